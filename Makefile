@@ -1,0 +1,73 @@
+# make setup   .venv with everything, from the hash-locked requirements
+# make run     judge the demo tray on the terminal, then serve it on this machine
+# make test    all tests
+# make check   format, lint, types, layers, templates, Django, generated pages, all tests
+# make fix     format and mend what can be mended by a program
+# make bench   measure against other programs
+# make docs    write the generated pages again
+# make clean   take away what can be made again
+
+SHELL  := /bin/bash
+.SHELLFLAGS := -eu -o pipefail -c
+.DELETE_ON_ERROR:
+.NOTPARALLEL:
+
+VENV   := .venv
+BIN    := $(VENV)/bin
+PY     := $(BIN)/python
+PORT   ?= 8000
+ARGS   ?=
+LOCKS  := $(foreach name,base build postgres test,requirements/$(name).lock)
+STAMP  := $(VENV)/.stamp
+BENCH_STAMP := $(VENV)/.stamp-bench
+
+export DJANGO_SETTINGS_MODULE ?= rehang.site.settings
+
+.PHONY: setup run test check lint fix bench docs clean
+
+setup: $(STAMP)
+
+$(STAMP): $(LOCKS) pyproject.toml scripts/make_venv.sh
+	@bash scripts/make_venv.sh $(VENV) $(LOCKS)
+	@touch $@
+
+run: setup
+	@$(BIN)/rehang demo
+	@exec $(BIN)/rehang serve --port $(PORT)
+
+test: setup
+	@bash scripts/system_packages.sh
+	$(PY) -m pytest --durations=10 $(ARGS)
+
+# Everything of `check` but the tests.
+lint: setup
+	$(BIN)/ruff format --check .
+	$(BIN)/ruff check .
+	$(BIN)/mypy
+	$(BIN)/lint-imports
+	@bash scripts/check_templates.sh
+	$(PY) -m django check --fail-level WARNING
+	$(PY) -m django makemigrations --check --dry-run
+	$(PY) scripts/make_docs.py --check
+
+check: lint test
+
+fix: setup
+	$(BIN)/ruff format .
+	$(BIN)/ruff check --fix .
+	@bash scripts/check_templates.sh --fix
+
+docs: setup
+	$(PY) scripts/make_docs.py
+
+$(BENCH_STAMP): $(STAMP) requirements/bench.lock
+	$(PY) -m pip install -qq --require-hashes -r requirements/bench.lock
+	@touch $@
+
+bench: $(BENCH_STAMP)
+	$(PY) -m bench $(ARGS)
+
+clean:
+	rm -rf $(VENV) build dist htmlcov .coverage .mypy_cache .ruff_cache .pytest_cache .hypothesis .import_linter_cache
+	find . -name __pycache__ -not -path './.git/*' -prune -exec rm -rf {} +
+	rm -rf src/*.egg-info

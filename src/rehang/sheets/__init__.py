@@ -1,0 +1,62 @@
+"""Data a mechanic may read and replace: layouts, check sheets, the demo job, file schemas."""
+
+from __future__ import annotations
+
+import json
+import tomllib
+from collections.abc import Mapping
+from functools import cache
+from pathlib import Path
+from types import MappingProxyType
+from typing import Any
+
+from rehang.trade.errors import BadInput
+from rehang.trade.items import CheckSheet, sheet_from
+from rehang.trade.layout import Layout, layout_from
+
+__all__ = ["check_sheets", "demo_path", "layout", "layouts", "schemas"]
+
+_HERE = Path(__file__).parent
+
+
+@cache
+def layouts() -> Mapping[str, Layout]:
+    """The shipped layouts by name."""
+    found = {}
+    for path in sorted((_HERE / "layouts").glob("*.toml")):
+        one = layout_from(tomllib.loads(path.read_text("utf-8")), lambda *k, p=path: p.name)
+        found[one.name] = one
+    return MappingProxyType(found)
+
+
+def layout(name: str, where: str = "") -> Layout:
+    """A shipped layout."""
+    known = layouts()
+    if name not in known:
+        raise BadInput(
+            f'There is no layout "{name}". The shipped ones are {", ".join(known)}.', where
+        )
+    return known[name]
+
+
+@cache
+def check_sheets() -> Mapping[str, CheckSheet]:
+    """The shipped check sheets by item kind."""
+    found = {}
+    for path in sorted((_HERE / "checks").glob("*.toml")):
+        one = sheet_from(tomllib.loads(path.read_text("utf-8")), lambda *k, p=path: p.name)
+        found[one.item] = one
+    return MappingProxyType(found)
+
+
+def demo_path() -> Path:
+    """The folder of the demo job (invented)."""
+    return _HERE / "demo"
+
+
+def schemas() -> dict[str, dict[str, Any]]:
+    """JSON Schema of each file of a job folder, by file name."""
+    return {
+        path.name.removesuffix(".schema.json"): json.loads(path.read_text("utf-8"))
+        for path in sorted((_HERE / "schemas").glob("*.schema.json"))
+    }

@@ -1,0 +1,469 @@
+"""A job folder: read whole or not at all, written so that it reads back the same."""
+
+from __future__ import annotations
+
+import hashlib
+import os
+import re
+import tomllib
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from pathlib import Path
+from types import MappingProxyType
+from typing import Any
+from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
+
+from rehang.sheets import check_sheets, layout, pencil
+from rehang.trade.entries import GENESIS, Entry, chain_problems, parse_line, seal
+from rehang.trade.errors import BadInput
+from rehang.trade.items import sheet_from
+from rehang.trade.layout import layout_from
+from rehang.trade.limits import limit_from
+from rehang.trade.meters import meter_from
+from rehang.trade.verdict import JobFacts, Person, Thresholds
+
+__all__ = [
+    "BOOK",
+    "FACT_FILES",
+    "JobFolder",
+    "book_text",
+    "parse_book",
+    "parse_files",
+    "read_folder",
+    "seal_all",
+    "verify_folder",
+    "write_folder",
+]
+
+BOOK = "book.jsonl"
+CONTENTS = "contents.toml"
+PENCIL = "tray.txt"
+REQUIRED = ("engine.toml", "people.toml", "limits.toml", "meters.toml")
+FACT_FILES = (*REQUIRED, "layout.toml", "checks.toml")
+FORMAT = 1
+_ENGINE_KEYS = {
+    "format", "job", "title", "layout", "engine", "serial", "airframe", "airframe_serial",
+    "registration", "shop", "place", "owner", "timezone", "hours", "airframe_hours",
+    "removed_on", "last_run_on", "sump_qt", "bore_in", "flying_hours_per_year", "magnetos",
+    "thresholds", "invented", "note",
+}  # fmt: skip
+_PERSON_KEYS = {"key", "name", "role", "certificate", "days"}
+
+
+@dataclass(frozen=True, slots=True)
+class JobFolder:
+    """A job as its folder holds it. ``files`` are the texts as they stand, the book left out."""
+
+    name: str
+    files: Mapping[str, str]
+    entries: tuple[Entry, ...]
+    facts: JobFacts
+    where: Mapping[str, str]
+    notices: tuple[str, ...]
+
+
+def _line_of(text: str, path: Sequence[str | int]) -> int:
+    """The line of a key: ``("limit", 2, "lower")`` is ``lower`` in the third ``[[limit]]``.
+
+    TOML parsers do not keep lines, so the header is counted and the key looked for below it.
+    """
+    lines = text.splitlines()
+    start = 0
+    keys = list(path)
+    if len(keys) >= 2 and isinstance(keys[1], int):
+        header = re.compile(rf"\s*\[\[\s*{re.escape(str(keys[0]))}\s*\]\]")
+        count = -1
+        for number, line in enumerate(lines):
+            if header.match(line):
+                count += 1
+                if count == keys[1]:
+                    start = number
+                    break
+        keys = keys[2:]
+    elif keys and isinstance(keys[0], str) and len(keys) > 1:
+        for number, line in enumerate(lines):
+            if re.match(rf"\s*\[\s*{re.escape(str(keys[0]))}\s*\]", line):
+                start = number
+                break
+        keys = keys[1:]
+    if keys:
+        key = re.compile(rf'\s*"?{re.escape(str(keys[-1]))}"?\s*=')
+        for number in range(start, len(lines)):
+            if number > start and re.match(r"\s*\[\[", lines[number]):
+                break
+            if key.match(lines[number]):
+                return number + 1
+    return start + 1
+
+
+def _where(name: str, text: str, *prefix: str | int) -> Callable[..., str]:
+    def place(*keys: str | int) -> str:
+        return f"{name}, line {_line_of(text, [*prefix, *keys])}"
+
+    return place
+
+
+def _toml(name: str, text: str) -> dict[str, Any]:
+    try:
+        return tomllib.loads(text)
+    except tomllib.TOMLDecodeError as problem:
+        found = re.search(r"at line (\d+)", str(problem))
+        line = found[1] if found else str(len(text.splitlines()))
+        reason = re.sub(r"\s*\(at .*\)$", "", str(problem))
+        raise BadInput(
+            f"This is not readable as TOML: {reason}. "
+            "If the file was cut off while it was copied, copy it again.",
+            f"{name}, line {line}",
+        ) from None
+
+
+def _only(given: Mapping[str, Any], known: Iterable[str], thing: str, where: Callable[..., str]) -> None:
+    for key in given:
+        if key not in known:
+            raise BadInput(f'{thing} has no "{key}". It has {", ".join(sorted(known))}.', where(key))
+
+
+def parse_files(files: Mapping[str, str], name: str = "") -> JobFacts:
+    """The facts of a job from the texts of its files.
+
+    Raises
+    ------
+    BadInput
+        A file is missing, or something in one cannot be read; with file and line.
+    """
+    for required in REQUIRED:
+        if required not in files:
+            raise BadInput(
+                f"The folder has no {required}. A job folder has {', '.join(REQUIRED)} and {BOOK}. "
+                "If it was half copied, copy it again.",
+                name,
+            )
+    engine = _toml("engine.toml", files["engine.toml"])
+    at = _where("engine.toml", files["engine.toml"])
+    if engine.get("format") != FORMAT:
+        raise BadInput(
+            f"The folder is of format {engine.get('format', 'unknown')}; this Rehang reads format "
+            f"{FORMAT}. Open it with the Rehang that wrote it, or a newer one.",
+            at("format"),
+        )
+    _only(engine, _ENGINE_KEYS, "engine.toml", at)
+    for key in ("job", "layout", "timezone"):
+        if not isinstance(engine.get(key), str) or not engine[key]:
+            raise BadInput(f'engine.toml needs "{key}".', at(key))
+    if not re.fullmatch(r"[a-z0-9][a-z0-9-]{0,59}", engine["job"]):
+        raise BadInput(
+            f'The job\'s name "{engine["job"]}" may have small letters, digits and dashes only.',
+            at("job"),
+        )
+    try:
+        ZoneInfo(engine["timezone"])
+    except (ZoneInfoNotFoundError, ValueError):
+        raise BadInput(
+            f'"{engine["timezone"]}" is not a time zone. Write one as in America/Chicago or UTC.',
+            at("timezone"),
+        ) from None
+    if "layout.toml" in files:
+        own = files["layout.toml"]
+        the_layout = layout_from(_toml("layout.toml", own), _where("layout.toml", own))
+    else:
+        the_layout = layout(engine["layout"], at("layout"))
+    sheets = dict(check_sheets())
+    if "checks.toml" in files:
+        sheet = sheet_from(
+            _toml("checks.toml", files["checks.toml"]), _where("checks.toml", files["checks.toml"])
+        )
+        sheets[sheet.item] = sheet
+    people = _people(files["people.toml"])
+    limits_raw = _toml("limits.toml", files["limits.toml"])
+    _only(limits_raw, {"limit"}, "limits.toml", _where("limits.toml", files["limits.toml"]))
+    limits = tuple(
+        limit_from(one, sheets, _where("limits.toml", files["limits.toml"], "limit", number))
+        for number, one in enumerate(limits_raw.get("limit", []))
+    )
+    for number, one in enumerate(limits):
+        if one.entered_by and one.entered_by not in people:
+            raise BadInput(
+                f'"{one.entered_by}" is not in people.toml.',
+                _where("limits.toml", files["limits.toml"], "limit", number)("entered_by"),
+            )
+    meters_raw = _toml("meters.toml", files["meters.toml"])
+    _only(meters_raw, {"meter"}, "meters.toml", _where("meters.toml", files["meters.toml"]))
+    meters = {}
+    for number, raw in enumerate(meters_raw.get("meter", [])):
+        place = _where("meters.toml", files["meters.toml"], "meter", number)
+        meter = meter_from(raw, place)
+        if meter.id in meters:
+            raise BadInput(f'There are two meters "{meter.id}". Give each its own id.', place("id"))
+        meters[meter.id] = meter
+    return JobFacts(
+        job=engine["job"],
+        title=engine.get("title", engine["job"]),
+        engine=MappingProxyType(engine),
+        layout=the_layout,
+        sheets=MappingProxyType(sheets),
+        limits=limits,
+        meters=MappingProxyType(meters),
+        people=MappingProxyType(people),
+        thresholds=_thresholds(engine.get("thresholds", {}), at),
+        timezone_name=engine["timezone"],
+    )
+
+
+def _thresholds(raw: Mapping[str, Any], at: Callable[..., str]) -> Thresholds:
+    _only(raw, {"within", "out"}, "[thresholds]", at)
+    within, out = float(raw.get("within", 0.95)), float(raw.get("out", 0.05))
+    if not 0 <= out < within <= 1:
+        raise BadInput(
+            f"The thresholds must be 0 <= out < within <= 1: got out {out:g}, within {within:g}.",
+            at("thresholds"),
+        )
+    return Thresholds(within, out)
+
+
+def _people(text: str) -> dict[str, Person]:
+    raw = _toml("people.toml", text)
+    _only(raw, {"person"}, "people.toml", _where("people.toml", text))
+    people: dict[str, Person] = {}
+    for number, one in enumerate(raw.get("person", [])):
+        place = _where("people.toml", text, "person", number)
+        _only(one, _PERSON_KEYS, "A person", place)
+        if not one.get("key") or not one.get("name"):
+            raise BadInput('A person needs "key" and "name".', place())
+        if one["key"] in people:
+            raise BadInput(f'There are two people "{one["key"]}".', place("key"))
+        people[one["key"]] = Person(
+            one["key"],
+            one["name"],
+            one.get("role", ""),
+            one.get("certificate", ""),
+            one.get("days", ""),
+        )
+    if not people:
+        raise BadInput('people.toml names nobody. Add a [[person]] with "key" and "name".')
+    return people
+
+
+def parse_book(text: str, people: Mapping[str, Person]) -> tuple[list[Entry], dict[str, str]]:
+    """The entries of ``book.jsonl`` and the place of each id in it."""
+    entries: list[Entry] = []
+    where: dict[str, str] = {}
+    seen: dict[str, Entry] = {}
+    if text and not text.endswith("\n"):
+        last = len(text.splitlines())
+        _torn(text.splitlines()[-1], f"{BOOK}, line {last}")
+    for number, line in enumerate(text.split("\n"), start=1):
+        if not line.strip():
+            continue
+        place = f"{BOOK}, line {number}"
+        entry = parse_line(line, place)
+        if entry.by not in people:
+            raise BadInput(f'"{entry.by}" is not in people.toml.', place)
+        if entry.id in seen:
+            if seen[entry.id].content() != entry.content():
+                raise BadInput(
+                    f"The id {entry.id} already stands at {where[entry.id]} with other content. "
+                    "Give this entry an id of its own.",
+                    place,
+                )
+            continue
+        seen[entry.id] = entry
+        entries.append(entry)
+        where[entry.id] = place
+    sealed = [e for e in entries if e.is_sealed]
+    if sealed:
+        if entries[: len(sealed)] != sealed:
+            raise BadInput(
+                "An entry without a seal stands before a sealed one. "
+                "Put what was typed by hand at the end.",
+                where[next(e.id for e in entries if not e.is_sealed)],
+            )
+        problems = chain_problems(sealed)
+        if problems:
+            raise BadInput(
+                problems[0].partition(": ")[2] + " The book's chain does not match from here on.",
+                problems[0].partition(": ")[0],
+            )
+    return entries, where
+
+
+def _torn(line: str, place: str) -> None:
+    """A last line without its line end is taken when it is whole, refused when it is torn."""
+    try:
+        parse_line(line, place)
+    except BadInput:
+        raise BadInput(
+            "The last line is torn: it was cut off while it was written or copied. Nothing has "
+            "been loaded. Copy the book again, or take the torn line off the end.",
+            place,
+        ) from None
+
+
+def read_folder(path: Path) -> JobFolder:
+    """A job folder, whole or not at all.
+
+    Raises
+    ------
+    BadInput
+        With file and line, for the first thing that cannot be read.
+    """
+    if not path.is_dir():
+        raise BadInput(f"{path} is not a folder. Give the folder of a job.")
+    files = _texts(path)
+    notices = _check_contents(path, files)
+    book = files.pop(BOOK, None)
+    if book is None:
+        raise BadInput(
+            f"The folder has no {BOOK}. If it was half copied, copy it again; "
+            "for a new job make an empty one.",
+            path.name,
+        )
+    contents = {name: files[name] for name in FACT_FILES if name in files}
+    facts = parse_files(contents, path.name)
+    entries, where = parse_book(book, facts.people)
+    notices += _filed_notices(contents, entries, facts)
+    if PENCIL in files:
+        penciled, places = pencil.entries_from(files[PENCIL], facts, entries)
+        known = {e.id for e in entries}
+        entries += [e for e in penciled if e.id not in known]
+        where |= places
+    return JobFolder(
+        name=facts.job,
+        files=MappingProxyType(contents),
+        entries=tuple(entries),
+        facts=facts,
+        where=MappingProxyType(where),
+        notices=tuple(notices),
+    )
+
+
+def _texts(path: Path) -> dict[str, str]:
+    files = {}
+    for name in (*FACT_FILES, BOOK, PENCIL, CONTENTS):
+        file = path / name
+        if not file.exists():
+            continue
+        try:
+            files[name] = file.read_bytes().decode("utf-8")
+        except UnicodeDecodeError as problem:
+            line = file.read_bytes()[: problem.start].count(b"\n") + 1
+            raise BadInput(
+                "There is a byte here that is not UTF-8 text. Save the file as UTF-8.",
+                f"{name}, line {line}",
+            ) from None
+    return files
+
+
+def _filed_notices(
+    files: Mapping[str, str], entries: Sequence[Entry], facts: JobFacts
+) -> list[str]:
+    last: dict[str, Entry] = {e.data["file"]: e for e in entries if e.kind == "filed"}
+    return [
+        f"{name} has been changed since {facts.person(entry.by)} filed it on "
+        f"{entry.at.date().isoformat()}. Load the folder to file it again."
+        for name, entry in last.items()
+        if name in files and _sha(files[name]) != entry.data["sha256"]
+    ]
+
+
+def _sha(text: str) -> str:
+    return hashlib.sha256(text.encode()).hexdigest()
+
+
+def _check_contents(path: Path, files: dict[str, str]) -> list[str]:
+    """Hold the folder against its list of contents, when it has one."""
+    text = files.pop(CONTENTS, None)
+    if text is None:
+        return []
+    raw = _toml(CONTENTS, text)
+    notices = []
+    for number, one in enumerate(raw.get("file", [])):
+        place = _where(CONTENTS, text, "file", number)
+        name, size = str(one.get("name", "")), int(one.get("bytes", 0))
+        file = path / name
+        if not file.is_file():
+            raise BadInput(
+                f"{name} is listed and is not in the folder: it was half copied. Copy it again.",
+                place("name"),
+            )
+        have = file.stat().st_size
+        if name == BOOK and have < size:
+            raise BadInput(
+                f"{name} has {have:,} bytes and had {size:,} when the folder was saved: "
+                "it was half copied. Copy it again.",
+                place("bytes"),
+            )
+        if hashlib.sha256(file.read_bytes()).hexdigest() != one.get("sha256"):
+            notices.append(f"{name} has been changed since the folder was saved.")
+    return notices
+
+
+def seal_all(entries: Sequence[Entry]) -> list[Entry]:
+    """Every entry sealed into one chain, in order; sealed ones are kept as they are."""
+    prev, seq = GENESIS, 0
+    done = []
+    for entry in entries:
+        if not entry.is_sealed:
+            entry = seal(entry, seq=seq + 1, kept=entry.at, prev=prev)
+        prev, seq = entry.hash, entry.seq
+        done.append(entry)
+    return done
+
+
+def book_text(entries: Iterable[Entry]) -> str:
+    """The text of ``book.jsonl``."""
+    return "".join(f"{entry.line()}\n" for entry in entries)
+
+
+def write_folder(path: Path, files: Mapping[str, str], entries: Sequence[Entry]) -> None:
+    """Write a job folder; each file lands whole or not at all, the list of contents last."""
+    path.mkdir(parents=True, exist_ok=True)
+    texts = {**files, BOOK: book_text(entries)}
+    listing = ["# What was in this folder when it was saved. Rehang holds the folder against it.\n"]
+    for name, text in texts.items():
+        data = text.encode()
+        _replace(path / name, data)
+        listing.append(
+            f'\n[[file]]\nname = "{name}"\nbytes = {len(data)}\n'
+            f'sha256 = "{hashlib.sha256(data).hexdigest()}"\n'
+        )
+    _replace(path / CONTENTS, "".join(listing).encode())
+
+
+def _replace(path: Path, data: bytes) -> None:
+    beside = path.with_name(f".{path.name}.new")
+    with beside.open("wb") as file:
+        file.write(data)
+        file.flush()
+        os.fsync(file.fileno())
+    beside.replace(path)
+
+
+def verify_folder(path: Path) -> list[str]:
+    """Every changed byte of a saved folder, a sentence each; empty when it is as it was saved."""
+    files = _texts(path)
+    problems = []
+    try:
+        problems += _check_contents(path, files)
+    except BadInput as problem:
+        problems.append(str(problem))
+    book = files.get(BOOK, "")
+    entries = []
+    for number, line in enumerate(book.split("\n")[:-1], start=1):
+        try:
+            entry = parse_line(line, f"{BOOK}, line {number}")
+        except BadInput as problem:
+            problems.append(str(problem))
+            continue
+        if entry.line() != line:
+            problems.append(f"{BOOK}, line {number}: The line is not written as it was kept.")
+        entries.append(entry)
+    if book and not book.endswith("\n"):
+        problems.append(f"{BOOK}: The last line has no end.")
+    problems += chain_problems(entries)
+    return problems
+
+
+def now_utc() -> datetime:
+    """The clock, read here so that nothing below reads it."""
+    return datetime.now(UTC)

@@ -1,0 +1,355 @@
+"""The book: entries as they are written, checked, sealed into a chain and read back.
+
+One entry is one JSON object on one line. The person's part (id, kind, at, by and the fields
+of its kind) is what they wrote; the seal (seq, kept, prev, hash) is added by the book when it
+keeps the line. A line that was typed by hand has no seal until the folder is loaded or sealed.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import re
+import uuid
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from datetime import date, datetime
+from types import MappingProxyType
+from typing import Any
+
+from rehang.trade.errors import BadInput
+
+__all__ = [
+    "BOOK_VERSION",
+    "GENESIS",
+    "KINDS",
+    "SEAL_FIELDS",
+    "Entry",
+    "canonical",
+    "chain_problems",
+    "entry_from",
+    "last_day",
+    "new_entry",
+    "parse_line",
+    "parse_when",
+    "seal",
+    "seal_hash",
+]
+
+BOOK_VERSION = 1
+GENESIS = "0" * 64
+SEAL_FIELDS = ("seq", "kept", "prev", "hash")
+
+# kind -> (fields it must have, fields it may have). Every kind also has id, kind, at, by.
+# The value after the colon is the JSON type that the field takes.
+_TEXT, _FLAG, _WHOLE, _NUMBER, _TABLE, _LIST = "text", "yes or no", "whole", "number", "table", "list"
+KINDS: Mapping[str, tuple[Mapping[str, str], Mapping[str, str]]] = MappingProxyType(
+    {
+        "removed": ({"item": _TEXT, "place": _TEXT}, {"hours": _NUMBER, "note": _TEXT}),
+        "reading": (
+            {"item": _TEXT, "check": _TEXT, "written": _TEXT},
+            {
+                "place": _TEXT,
+                "meter": _TEXT,
+                "range": _TEXT,
+                "at_psi": _WHOLE,
+                "kept_as_keyed": _FLAG,
+                "hidden_first": _FLAG,
+                "set": _TEXT,
+                "note": _TEXT,
+            },
+        ),
+        "seen": (
+            {"item": _TEXT, "word": _TEXT},
+            {
+                "place": _TEXT,
+                "check": _TEXT,
+                "severity": _WHOLE,
+                "set": _TEXT,
+                "note": _TEXT,
+                "photo": _TEXT,
+            },
+        ),
+        "reworked": ({"item": _TEXT, "act": _TEXT}, {"place": _TEXT, "note": _TEXT}),
+        "moved": ({"item": _TEXT, "place": _TEXT}, {"note": _TEXT}),
+        "dropped": ({"item": _TEXT}, {"place": _TEXT, "note": _TEXT, "person": _TEXT}),
+        "overheated": ({"item": _TEXT}, {"place": _TEXT, "note": _TEXT}),
+        "unknown_history": ({"item": _TEXT}, {"place": _TEXT, "note": _TEXT}),
+        "struck": ({"entry": _TEXT, "reason": _TEXT}, {}),
+        "called": ({"entry": _TEXT, "call": _TEXT, "reason": _TEXT}, {}),
+        "left_open": ({"entry": _TEXT}, {"reason": _TEXT, "person": _TEXT}),
+        "disagreed": ({"item": _TEXT, "verdict": _TEXT, "reason": _TEXT}, {}),
+        "closed": ({"finding": _TEXT, "reason": _TEXT}, {}),
+        "disposed": ({"item": _TEXT, "how": _TEXT}, {"note": _TEXT}),
+        "replaced": ({"item": _TEXT, "place": _TEXT, "for": _TEXT}, {"note": _TEXT}),
+        "proved": ({"meter": _TEXT, "reason": _TEXT}, {"due": _TEXT}),
+        "stopped": (
+            {"where": _TEXT},
+            {"place": _TEXT, "check": _TEXT, "why": _TEXT, "half_keyed": _TEXT},
+        ),
+        "carried_on": ({"where": _TEXT}, {"place": _TEXT, "check": _TEXT}),
+        "earlier": (
+            {"item": _TEXT, "service": _TEXT},
+            {
+                "place": _TEXT,
+                "engine_hours": _NUMBER,
+                "item_hours": _NUMBER,
+                "readings": _LIST,
+                "note": _TEXT,
+            },
+        ),
+        "filed": ({"file": _TEXT, "sha256": _TEXT, "text": _TEXT}, {"note": _TEXT}),
+        "note": ({"text": _TEXT}, {"item": _TEXT, "place": _TEXT}),
+        "put_away": ({"reason": _TEXT}, {}),
+        "brought_back": ({"reason": _TEXT}, {}),
+    }
+)
+
+_COMMON = ("id", "kind", "at", "by")
+_ID = re.compile(r"[A-Za-z0-9][A-Za-z0-9:._-]{3,79}$")
+_CHECKS = {
+    _TEXT: lambda v: isinstance(v, str),
+    _FLAG: lambda v: isinstance(v, bool),
+    _WHOLE: lambda v: isinstance(v, int) and not isinstance(v, bool),
+    _NUMBER: lambda v: isinstance(v, (int, float)) and not isinstance(v, bool),
+    _TABLE: lambda v: isinstance(v, dict),
+    _LIST: lambda v: isinstance(v, list),
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Entry:
+    """One thing that happened, as written.
+
+    ``data`` holds the fields of its kind. ``seq`` is 0 and ``hash`` empty until the book has
+    sealed it.
+    """
+
+    id: str
+    kind: str
+    at: datetime
+    by: str
+    data: Mapping[str, Any]
+    seq: int = 0
+    kept: datetime | None = None
+    prev: str = ""
+    hash: str = ""
+
+    @property
+    def is_sealed(self) -> bool:
+        return bool(self.hash)
+
+    @property
+    def item(self) -> str:
+        return str(self.data.get("item", ""))
+
+    @property
+    def place(self) -> str:
+        return str(self.data.get("place", ""))
+
+    def get(self, name: str, default: Any = "") -> Any:
+        return self.data.get(name, default)
+
+    def content(self) -> dict[str, Any]:
+        """What the person wrote, without the seal."""
+        return {
+            "id": self.id,
+            "kind": self.kind,
+            "at": self.at.isoformat(),
+            "by": self.by,
+            **self.data,
+        }
+
+    def line(self) -> str:
+        """The line in ``book.jsonl``, sealed or not."""
+        whole = self.content()
+        if self.is_sealed:
+            assert self.kept is not None
+            whole |= {
+                "seq": self.seq,
+                "kept": self.kept.isoformat(),
+                "prev": self.prev,
+                "hash": self.hash,
+            }
+        return canonical(whole)
+
+
+def canonical(value: Mapping[str, Any]) -> str:
+    """The one spelling of a JSON object that is hashed: sorted keys, no spaces, UTF-8."""
+    return json.dumps(value, sort_keys=True, ensure_ascii=False, separators=(",", ":"))
+
+
+def parse_when(text: object, field: str, where: str = "") -> datetime:
+    """An RFC 3339 time with its offset."""
+    if isinstance(text, str):
+        try:
+            when = datetime.fromisoformat(text)
+        except ValueError:
+            when = None
+        if when is not None and when.tzinfo is not None and len(text) > 10:
+            return when
+    raise BadInput(
+        f'"{field}" is {json.dumps(text, ensure_ascii=False)}. '
+        "Write date, time and offset, as in 2026-10-13T09:12:00-05:00.",
+        where,
+    )
+
+
+def parse_line(line: str, where: str = "") -> Entry:
+    """One line of a book."""
+    try:
+        raw = json.loads(line)
+    except json.JSONDecodeError as problem:
+        raise BadInput(
+            f"This line is not whole JSON (column {problem.colno}). "
+            "If the file was cut off while it was copied, copy it again.",
+            where,
+        ) from None
+    if not isinstance(raw, dict):
+        raise BadInput("This line is not an entry. An entry is {...} with its fields.", where)
+    return entry_from(raw, where)
+
+
+def entry_from(raw: Mapping[str, Any], where: str = "") -> Entry:
+    """An entry from its fields, each checked; unknown kinds and fields are refused."""
+    version = raw.get("v", BOOK_VERSION)
+    if version != BOOK_VERSION:
+        raise BadInput(
+            f"This entry is of book version {version}; this Rehang reads version {BOOK_VERSION}. "
+            "Open the folder with the Rehang that wrote it, or a newer one.",
+            where,
+        )
+    for name in _COMMON:
+        if not isinstance(raw.get(name), str) or not raw[name]:
+            raise BadInput(f'The entry has no "{name}". Every entry has id, kind, at and by.', where)
+    kind = raw["kind"]
+    if kind not in KINDS:
+        raise BadInput(
+            f'"{kind}" is not a kind of entry. Known kinds: {", ".join(sorted(KINDS))}.', where
+        )
+    if not _ID.match(raw["id"]):
+        raise BadInput(
+            f'The id "{raw["id"]}" is not usable. '
+            "Use 4 to 80 letters, digits, dots, colons or dashes.",
+            where,
+        )
+    must, may = KINDS[kind]
+    for name in must:
+        if name not in raw:
+            raise BadInput(f'An entry of kind "{kind}" needs "{name}".', where)
+    data: dict[str, Any] = {}
+    for name, value in raw.items():
+        if name in _COMMON or name in SEAL_FIELDS or name == "v":
+            continue
+        wanted = must.get(name) or may.get(name)
+        if wanted is None:
+            raise BadInput(
+                f'An entry of kind "{kind}" has no field "{name}". '
+                f"It takes {', '.join([*must, *may])}.",
+                where,
+            )
+        if not _CHECKS[wanted](value):
+            raise BadInput(
+                f'"{name}" is {json.dumps(value, ensure_ascii=False)}; it must be {wanted}.', where
+            )
+        data[name] = value
+    seal_given = [name for name in SEAL_FIELDS if name in raw]
+    if seal_given and len(seal_given) != len(SEAL_FIELDS):
+        missing = ", ".join(n for n in SEAL_FIELDS if n not in raw)
+        raise BadInput(f"The seal of this entry is not whole: {missing} is missing.", where)
+    return Entry(
+        id=raw["id"],
+        kind=kind,
+        at=parse_when(raw["at"], "at", where),
+        by=raw["by"],
+        data=MappingProxyType(data),
+        seq=int(raw["seq"]) if seal_given else 0,
+        kept=parse_when(raw["kept"], "kept", where) if seal_given else None,
+        prev=str(raw["prev"]) if seal_given else "",
+        hash=str(raw["hash"]) if seal_given else "",
+    )
+
+
+def new_entry(kind: str, *, at: datetime, by: str, id: str = "", **data: Any) -> Entry:
+    """A new entry, checked like one that came from outside.
+
+    Without an ``id`` one is worked out from the content, so that writing the same thing
+    twice is one entry.
+    """
+    fields = {name: value for name, value in data.items() if value not in (None, "")}
+    raw = {"kind": kind, "at": at.isoformat(), "by": by, **fields}
+    raw["id"] = id or str(uuid.uuid5(_NAMESPACE, canonical(raw)))
+    return entry_from(raw)
+
+
+# Our own name for ids worked out from content; any fixed UUID would do.
+_NAMESPACE = uuid.UUID("5b3c9a52-6f0e-5d0b-9f57-8f6f9d2b7c11")
+
+
+def seal_hash(entry: Entry, *, seq: int, kept: datetime, prev: str) -> str:
+    """SHA-256 over the link before, a line feed and the canonical entry with seq and kept."""
+    body = canonical(entry.content() | {"seq": seq, "kept": kept.isoformat()})
+    return hashlib.sha256(f"{prev}\n{body}".encode()).hexdigest()
+
+
+def seal(entry: Entry, *, seq: int, kept: datetime, prev: str) -> Entry:
+    """The entry with its place in the chain."""
+    return Entry(
+        id=entry.id,
+        kind=entry.kind,
+        at=entry.at,
+        by=entry.by,
+        data=entry.data,
+        seq=seq,
+        kept=kept,
+        prev=prev,
+        hash=seal_hash(entry, seq=seq, kept=kept, prev=prev),
+    )
+
+
+def chain_problems(entries: Iterable[Entry], *, where: str = "book.jsonl, line ") -> list[str]:
+    """What is wrong with a chain, a sentence each; empty when it holds."""
+    problems: list[str] = []
+    prev, seq = GENESIS, 0
+    for number, entry in enumerate(entries, start=1):
+        place = f"{where}{number}"
+        if not entry.is_sealed:
+            problems.append(f"{place}: The entry is not sealed.")
+            continue
+        assert entry.kept is not None
+        seq += 1
+        if entry.seq != seq:
+            problems.append(f"{place}: The entry says it is number {entry.seq}; it stands at {seq}.")
+        if entry.prev != prev:
+            problems.append(f"{place}: The entry does not follow the one before it.")
+        if entry.hash != seal_hash(entry, seq=entry.seq, kept=entry.kept, prev=entry.prev):
+            problems.append(f"{place}: The entry has been changed since it was kept.")
+        prev, seq = entry.hash, entry.seq
+    return problems
+
+
+def last_day(text: str, where: str = "") -> date:
+    """The last good day of a written date: a month or quarter means its last day."""
+    full = re.fullmatch(r"(\d{4})-(\d{2})-(\d{2})", text)
+    month = re.fullmatch(r"(\d{4})-(\d{2})", text)
+    quarter = re.fullmatch(r"(\d{4})-Q([1-4])", text)
+    try:
+        if full:
+            return date.fromisoformat(text)
+        if month:
+            return _end_of_month(int(month[1]), int(month[2]))
+        if quarter:
+            return _end_of_month(int(quarter[1]), 3 * int(quarter[2]))
+    except ValueError:
+        pass
+    raise BadInput(
+        f'"{text}" is not a date. Write 2027-01-31, 2027-01 or 2027-Q1.',
+        where,
+    )
+
+
+def _end_of_month(year: int, month: int) -> date:
+    if not 1 <= month <= 12:
+        raise ValueError(month)
+    following = date(year + month // 12, month % 12 + 1, 1)
+    return date.fromordinal(following.toordinal() - 1)

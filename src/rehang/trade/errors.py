@@ -1,0 +1,36 @@
+"""What the trade layer says when it will not do something.
+
+CoreError
+    Refused             a known reason, one sentence, shown to the person as it is
+        BadInput        something written down cannot be read; carries its place
+        NotAllowed      a rule forbids the act
+"""
+
+from rehang.calc.errors import CoreError
+
+__all__ = ["BadInput", "CoreError", "NotAllowed", "Refused"]
+
+
+class Refused(CoreError):
+    """A known reason not to go on, said in one sentence."""
+
+
+class BadInput(Refused):
+    """Something written down cannot be read.
+
+    Parameters
+    ----------
+    sentence : str
+        What was given and what to do.
+    where : str
+        File and line, or field; put in front of the sentence.
+    """
+
+    def __init__(self, sentence: str, where: str = "") -> None:
+        self.sentence = sentence
+        self.where = where
+        super().__init__(f"{where}: {sentence}" if where else sentence)
+
+
+class NotAllowed(Refused):
+    """A rule forbids the act; the sentence says why and what to do instead."""

@@ -1,0 +1,348 @@
+"""Meters: what each one can tell, and what a reading on it may truly be.
+
+A band is the distribution of the true value given the reading, by DESIGN rule 1: a stated
+plus-or-minus is a hard limit, the last digit is a second rectangle, a stated U with k is
+normal, wires that go and do not go leave the value anywhere between, and an analog ohmmeter
+is plus-or-minus on its arc.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from datetime import date
+from decimal import Decimal
+from types import MappingProxyType
+from typing import Any
+
+from rehang.calc import conformity, uncertainty
+from rehang.trade.entries import last_day
+from rehang.trade.errors import BadInput
+from rehang.trade.quantities import QUANTITIES, Quantity, parse_amount, show, show_record
+
+__all__ = ["METER_KINDS", "Band", "Meter", "MeterRange", "band_of", "meter_from"]
+
+Where = Callable[..., str]
+METER_KINDS = ("digital", "analog ohmmeter", "dial", "plus or minus", "certificate", "wires", "tester")
+
+
+@dataclass(frozen=True, slots=True)
+class MeterRange:
+    """One range of a meter.
+
+    ``top`` is the largest value it shows (base steps; None where the scale ends at infinity),
+    ``count`` the worth of its last digit, ``factor`` what the scale is multiplied by and
+    ``mid_scale`` the resistance at the middle of an ohmmeter's arc.
+    """
+
+    name: str
+    top: int | None
+    percent_of_reading: float
+    counts: float
+    count: float
+    factor: Decimal
+    mid_scale: float
+
+
+@dataclass(frozen=True, slots=True)
+class Meter:
+    """A measuring instrument. All amounts are in base steps of ``quantity``."""
+
+    id: str
+    name: str
+    kind: str
+    quantity: Quantity | None
+    ranges: tuple[MeterRange, ...]
+    percent_of_arc: float
+    percent_of_full_scale: float
+    full_scale: float
+    accuracy: float
+    resolution: float
+    repeatability: float
+    expanded: float
+    coverage: float
+    step: float
+    keyed: str
+    due: date | None
+    due_text: str
+    calibrated_by: str
+    note: str
+
+    def range(self, name: str = "", where: str = "") -> MeterRange | None:
+        """The range of that name; the only one when there is one; None for a meter with none."""
+        if not self.ranges:
+            if name:
+                raise BadInput(f'{self.id} has no ranges, so not "{name}".', where)
+            return None
+        if not name and len(self.ranges) == 1:
+            return self.ranges[0]
+        for one in self.ranges:
+            if one.name == name:
+                return one
+        names = ", ".join(r.name for r in self.ranges)
+        if not name:
+            raise BadInput(f"{self.id} has several ranges ({names}). Say which one was used.", where)
+        raise BadInput(f'{self.id} has no range "{name}". Its ranges are {names}.', where)
+
+    def standing(self, on: date) -> str:
+        """Empty when in date on that day; otherwise why its readings are not proved."""
+        if self.due is None:
+            return f"{self.id} has no calibration on record"
+        if on > self.due:
+            return f"{self.id} was past its calibration date ({self.due_text}) on {on.isoformat()}"
+        return ""
+
+    @property
+    def worth(self) -> str:
+        """What the meter is good to, in words."""
+        q = self.quantity
+        match self.kind:
+            case "digital":
+                r = self.ranges[0]
+                return (
+                    f"±{r.percent_of_reading:g} % of reading + {r.counts:g} counts"
+                    + (f" of {show_record(r.count, q)}" if q else "")
+                )
+            case "analog ohmmeter":
+                return f"±{self.percent_of_arc:g} % of arc"
+            case "dial":
+                return f"±{self.percent_of_full_scale:g} % of full scale"
+            case "plus or minus" if q:
+                return f"±{show_record(self.accuracy, q)}"
+            case "certificate" if q:
+                return f"U = {show_record(self.expanded, q)}, k = {self.coverage:g}"
+            case "wires" if q:
+                return f"go and no-go in steps of {show_record(self.step, q)}"
+        return self.note
+
+
+@dataclass(frozen=True, slots=True)
+class Band:
+    """The true value's distribution given one reading, in base steps.
+
+    ``low`` and ``high`` are its ends (for a normal band, 95 %: two standard uncertainties).
+    """
+
+    shape: str
+    centre: float
+    low: float
+    high: float
+    a: float = 0.0
+    d: float = 0.0
+    u: float = 0.0
+    mid_scale: float = 0.0
+    arc: float = 0.0
+
+    @property
+    def width(self) -> float:
+        return self.high - self.low
+
+    def p_inside(self, lower: float | None, upper: float | None) -> float:
+        """Probability that the true value is within the limits."""
+        lo = float("-inf") if lower is None else float(lower)
+        hi = float("inf") if upper is None else float(upper)
+        match self.shape:
+            case "trapezoid":
+                p = conformity.p_inside_trapezoid(self.centre, self.a, self.d, lo, hi)
+            case "normal":
+                p = conformity.p_inside_normal(self.centre, self.u, lo, hi)
+            case "uniform":
+                p = conformity.p_inside_uniform(self.low, self.high, lo, hi)
+            case "arc":
+                p = conformity.p_inside_arc(self.centre, self.mid_scale, self.arc, lo, hi)
+            case _:
+                raise AssertionError(self.shape)
+        return float(p)
+
+
+def band_of(
+    meter: Meter, value: float, range_name: str = "", between: tuple[int, int] | None = None
+) -> Band:
+    """The band of a reading in base steps; ``between`` states both wires of a go/no-go set."""
+    if between is not None:
+        low, high = between
+        return Band("uniform", (low + high) / 2, float(low), float(high))
+    match meter.kind:
+        case "digital":
+            one = meter.range(range_name)
+            assert one is not None
+            a = float(
+                uncertainty.digital_half_width(
+                    value, one.percent_of_reading / 100, one.counts, one.count
+                )
+            )
+            return _trapezoid(value, a, one.count, meter.repeatability)
+        case "analog ohmmeter":
+            one = meter.range(range_name)
+            assert one is not None
+            arc = meter.percent_of_arc / 100
+            low, high = uncertainty.arc_band(value, one.mid_scale, arc)
+            return Band(
+                "arc", value, float(low), float(high), mid_scale=one.mid_scale, arc=arc
+            )
+        case "dial":
+            a = meter.full_scale * meter.percent_of_full_scale / 100
+            return _trapezoid(value, a, meter.resolution, meter.repeatability)
+        case "plus or minus":
+            return _trapezoid(value, meter.accuracy, meter.resolution, meter.repeatability)
+        case "certificate":
+            u = meter.expanded / meter.coverage
+            return Band("normal", value, value - 2 * u, value + 2 * u, u=u)
+        case "wires":
+            return Band("uniform", value + meter.step / 2, value, value + meter.step)
+    raise BadInput(f"{meter.id} is a {meter.kind}; it does not give a number.")
+
+
+def _trapezoid(value: float, a: float, d: float, repeatability: float) -> Band:
+    if repeatability > 0 and a > 0 and d > 0:
+        # DESIGN 4a.1: three comparable parts make a normal with the combined u.
+        u = float(
+            uncertainty.combine(
+                [
+                    float(uncertainty.rectangular_u(a)),
+                    float(uncertainty.rectangular_u(d / 2)),
+                    repeatability,
+                ]
+            )
+        )
+        return Band("normal", value, value - 2 * u, value + 2 * u, u=u)
+    half = a + d / 2
+    return Band("trapezoid", value, value - half, value + half, a=a, d=d)
+
+
+_METER_KEYS = {
+    "id", "name", "kind", "quantity", "range", "percent_of_arc", "percent_of_full_scale",
+    "full_scale", "accuracy", "resolution", "repeatability", "expanded", "coverage", "step",
+    "keyed", "due", "calibrated_by", "note",
+}  # fmt: skip
+_RANGE_KEYS = {"name", "top", "percent_of_reading", "counts", "count", "factor", "mid_scale"}
+
+
+def meter_from(raw: Mapping[str, Any], where: Where = lambda *keys: "") -> Meter:
+    """A meter from ``meters.toml``; what its kind needs is asked for by name."""
+    for key in raw:
+        if key not in _METER_KEYS:
+            raise BadInput(
+                f'A meter has no "{key}". It has {", ".join(sorted(_METER_KEYS))}.', where(key)
+            )
+    for key in ("id", "kind"):
+        if not raw.get(key):
+            raise BadInput(f'A meter needs "{key}".', where())
+    kind = raw["kind"]
+    if kind not in METER_KINDS:
+        raise BadInput(
+            f'"{kind}" is not a kind of meter. Known: {", ".join(METER_KINDS)}.', where("kind")
+        )
+    quantity: Quantity | None = None
+    if kind != "tester":
+        if raw.get("quantity") not in QUANTITIES:
+            raise BadInput(
+                f'Meter {raw["id"]} needs "quantity", one of {", ".join(QUANTITIES)}.',
+                where("quantity"),
+            )
+        quantity = QUANTITIES[raw["quantity"]]
+    needs = {
+        "digital": ("range",),
+        "analog ohmmeter": ("percent_of_arc", "range"),
+        "dial": ("full_scale", "percent_of_full_scale"),
+        "plus or minus": ("accuracy",),
+        "certificate": ("expanded", "coverage"),
+        "wires": ("step",),
+        "tester": (),
+    }[kind]
+    for key in needs:
+        if key not in raw:
+            raise BadInput(f'A meter of kind "{kind}" needs "{key}"; {raw["id"]} has none.', where())
+
+    def amount(key: str, given: Mapping[str, Any] = raw) -> float:
+        if key not in given:
+            return 0.0
+        assert quantity is not None
+        return float(parse_amount(str(given[key]), quantity, where=where(key)))
+
+    ranges = []
+    for one in raw.get("range", []):
+        for key in one:
+            if key not in _RANGE_KEYS:
+                raise BadInput(
+                    f'A range has no "{key}". It has {", ".join(sorted(_RANGE_KEYS))}.', where(key)
+                )
+        must = ("name", "mid_scale") if kind == "analog ohmmeter" else ("name", "top", "count")
+        for key in must:
+            if key not in one:
+                raise BadInput(f'A range of {raw["id"]} needs "{key}".', where("range"))
+        ranges.append(
+            MeterRange(
+                name=one["name"],
+                top=int(amount("top", one)) if "top" in one else None,
+                percent_of_reading=float(one.get("percent_of_reading", 0)),
+                counts=float(one.get("counts", 0)),
+                count=amount("count", one),
+                factor=Decimal(str(one.get("factor", 1))),
+                mid_scale=amount("mid_scale", one),
+            )
+        )
+    due = raw.get("due", "")
+    due_text = due.isoformat() if isinstance(due, date) else str(due)
+    positive = {
+        "percent_of_arc": raw.get("percent_of_arc"),
+        "coverage": raw.get("coverage"),
+        "percent_of_full_scale": raw.get("percent_of_full_scale"),
+    }
+    for key, number in positive.items():
+        if number is not None and not number > 0:
+            raise BadInput(f'"{key}" of {raw["id"]} must be above 0: got {number}.', where(key))
+    meter = Meter(
+        id=raw["id"],
+        name=raw.get("name", raw["id"]),
+        kind=kind,
+        quantity=quantity,
+        ranges=tuple(ranges),
+        percent_of_arc=float(raw.get("percent_of_arc", 0)),
+        percent_of_full_scale=float(raw.get("percent_of_full_scale", 0)),
+        full_scale=amount("full_scale"),
+        accuracy=amount("accuracy"),
+        resolution=amount("resolution"),
+        repeatability=amount("repeatability"),
+        expanded=amount("expanded"),
+        coverage=float(raw.get("coverage", 1)),
+        step=amount("step"),
+        keyed=raw.get("keyed", ""),
+        due=last_day(due_text, where("due")) if due_text else None,
+        due_text=due_text,
+        calibrated_by=raw.get("calibrated_by", ""),
+        note=raw.get("note", ""),
+    )
+    _check_it_can_be_wrong(meter, where)
+    return meter
+
+
+def _check_it_can_be_wrong(meter: Meter, where: Where) -> None:
+    """A meter with no uncertainty at all would make every call certain."""
+    if meter.kind in ("wires", "tester", "analog ohmmeter"):
+        worth: float = 1.0
+    elif meter.kind == "digital":
+        worth = min(r.percent_of_reading + r.counts * r.count + r.count for r in meter.ranges)
+    else:
+        worth = (
+            meter.accuracy
+            + meter.resolution
+            + meter.expanded
+            + meter.percent_of_full_scale * meter.full_scale
+        )
+    if not worth > 0:
+        raise BadInput(
+            f"Meter {meter.id} states no accuracy and no resolution. "
+            "Every meter is good to something: state it.",
+            where(),
+        )
+
+
+def describe_band(band: Band, quantity: Quantity) -> str:
+    """The ends of a band in words, as keyed."""
+    if band.high == float("inf"):
+        return f"{show(max(band.low, 0), quantity)} or more"
+    return f"{show(max(band.low, 0), quantity)} to {show(band.high, quantity)}"
+
+
+EMPTY: Mapping[str, Meter] = MappingProxyType({})

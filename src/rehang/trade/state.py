@@ -1,0 +1,560 @@
+"""The fold: from a book of entries to what is known of each item now.
+
+The fold never decides. It keeps every reading with the reason it no longer counts, every
+finding with what became of it, and the order things happened in.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+from datetime import datetime
+from typing import Any
+
+from rehang.trade.entries import Entry
+from rehang.trade.errors import BadInput
+from rehang.trade.items import Check, CheckSheet, Word
+from rehang.trade.layout import Layout
+from rehang.trade.meters import Meter
+from rehang.trade.readings import Reading, read
+
+__all__ = [
+    "Earlier",
+    "Finding",
+    "ItemState",
+    "JobState",
+    "Taken",
+    "fold",
+    "item_kind",
+    "item_name",
+    "understand",
+]
+
+
+@dataclass(slots=True)
+class Taken:
+    """A reading in its place in the book. ``void`` says why it no longer counts."""
+
+    entry: Entry
+    reading: Reading
+    void: str = ""
+    voided_by: str = ""
+    called: str = ""
+    called_entry: Entry | None = None
+    left_open: Entry | None = None
+
+    @property
+    def counts(self) -> bool:
+        return not self.void
+
+
+@dataclass(slots=True)
+class Finding:
+    """Something seen. ``resolved`` says what closed it; empty while it is open."""
+
+    id: str
+    entry: Entry
+    item: str
+    word: str
+    label: str
+    severity: int
+    deposit: bool
+    check: str
+    note: str
+    next_act: str
+    cause: str = ""
+    resolved: str = ""
+    cleaned: bool = False
+
+    @property
+    def is_open(self) -> bool:
+        return not self.resolved
+
+
+@dataclass(slots=True)
+class Earlier:
+    """One earlier service of an item, copied in from older records."""
+
+    entry: Entry
+    service: str
+    place: str
+    engine_hours: float | None
+    item_hours: float | None
+    readings: Mapping[str, Reading]
+    left: Mapping[str, Reading]
+    note: str
+
+
+@dataclass(slots=True)
+class ItemState:
+    """One item as the book leaves it."""
+
+    id: str
+    kind: str
+    name: str
+    came_out_of: str = ""
+    place: str = ""
+    hours: float | None = None
+    removed: Entry | None = None
+    readings: list[Taken] = field(default_factory=list)
+    findings: list[Finding] = field(default_factory=list)
+    looks: list[Entry] = field(default_factory=list)
+    look_void: str = "never taken"
+    reworks: list[Entry] = field(default_factory=list)
+    ended: list[Entry] = field(default_factory=list)
+    earlier: list[Earlier] = field(default_factory=list)
+    disposed: Entry | None = None
+    replaced_by: str = ""
+    disagreed: Entry | None = None
+    notes: list[Entry] = field(default_factory=list)
+
+    def of(self, check: str) -> list[Taken]:
+        return [taken for taken in self.readings if taken.reading.check == check]
+
+    @property
+    def open_findings(self) -> list[Finding]:
+        return [finding for finding in self.findings if finding.is_open]
+
+
+@dataclass(slots=True)
+class JobState:
+    """The whole job as the book leaves it."""
+
+    items: dict[str, ItemState]
+    holes: dict[str, str]
+    entries: dict[str, Entry]
+    order: list[Entry]
+    struck: dict[str, Entry]
+    stop: Entry | None
+    proved: dict[str, Entry]
+    put_away: bool
+
+    def item(self, item_id: str, where: str = "") -> ItemState:
+        if item_id in self.items:
+            return self.items[item_id]
+        raise BadInput(f'There is no item "{item_id}" in this job.', where)
+
+    def entry(self, entry_id: str, where: str = "") -> Entry:
+        if entry_id in self.entries:
+            return self.entries[entry_id]
+        raise BadInput(f'There is no entry "{entry_id}" in this book.', where)
+
+    def live(self) -> list[Entry]:
+        """Entries that have not been struck."""
+        return [entry for entry in self.order if entry.id not in self.struck]
+
+    def finding(self, finding_id: str, where: str = "") -> Finding:
+        for item in self.items.values():
+            for finding in item.findings:
+                if finding.id == finding_id:
+                    return finding
+        raise BadInput(f'There is no finding "{finding_id}" in this book.', where)
+
+    def last_readings(self, number: int = 3) -> list[Entry]:
+        taken = [e for e in self.live() if e.kind in ("reading", "seen") and e.get("check")]
+        return taken[-number:]
+
+
+def item_kind(item_id: str) -> str:
+    return item_id.partition(":")[0]
+
+
+def item_name(item_id: str) -> str:
+    return item_id.partition(":")[2]
+
+
+def understand(
+    entry: Entry,
+    sheets: Mapping[str, CheckSheet],
+    meters: Mapping[str, Meter],
+    where: str = "",
+) -> tuple[Check, Reading]:
+    """The reading an entry of kind ``reading`` writes down."""
+    sheet = sheets.get(item_kind(entry.item))
+    if sheet is None:
+        raise BadInput(f'There is no check sheet for "{entry.item}".', where)
+    check = sheet.check(entry.get("check"), where)
+    meter = _meter(entry.get("meter"), meters, where)
+    return check, read(
+        check,
+        entry.get("written"),
+        meter,
+        entry.get("range"),
+        entry.get("at_psi", None),
+        where,
+    )
+
+
+def _meter(meter_id: str, meters: Mapping[str, Meter], where: str) -> Meter | None:
+    if not meter_id:
+        return None
+    if meter_id not in meters:
+        raise BadInput(
+            f'There is no meter "{meter_id}" on file. The meters are {", ".join(meters) or "none"}.',
+            where,
+        )
+    return meters[meter_id]
+
+
+def fold(
+    entries: Iterable[Entry],
+    *,
+    layout: Layout,
+    sheets: Mapping[str, CheckSheet],
+    meters: Mapping[str, Meter],
+    now: datetime | None = None,
+    where: Mapping[str, str] | None = None,
+) -> JobState:
+    """Fold a book, in its order, into the state of the job at ``now``.
+
+    ``where`` maps an entry's id to its place in a file, for sentences.
+    """
+    given = [e for e in entries if now is None or e.at <= now]
+    order: list[Entry] = []
+    by_id: dict[str, Entry] = {}
+    for entry in given:
+        if entry.id in by_id:
+            if by_id[entry.id].content() != entry.content():
+                raise BadInput(
+                    f"Two entries have the id {entry.id} and say different things. "
+                    "Give the second one an id of its own.",
+                    (where or {}).get(entry.id, ""),
+                )
+            continue
+        by_id[entry.id] = entry
+        order.append(entry)
+    struck: dict[str, Entry] = {}
+    for entry in order:
+        if entry.kind != "struck":
+            continue
+        target = entry.data["entry"]
+        if target not in by_id:
+            raise BadInput(
+                f'The entry strikes "{target}", which is not in the book.',
+                (where or {}).get(entry.id, ""),
+            )
+        struck.setdefault(target, entry)
+    # Striking a strike brings the first entry back.
+    for target in [t for t, by in struck.items() if by.id in struck]:
+        del struck[target]
+    state = JobState({}, {}, by_id, order, struck, None, {}, False)
+    folder = _Fold(state, layout, sheets, meters, where or {})
+    for entry in order:
+        if entry.id not in struck:
+            folder.add(entry)
+    return state
+
+
+class _Fold:
+    """Adds one entry after another to a state; lives only inside :func:`fold`."""
+
+    def __init__(
+        self,
+        state: JobState,
+        layout: Layout,
+        sheets: Mapping[str, CheckSheet],
+        meters: Mapping[str, Meter],
+        where: Mapping[str, str],
+    ) -> None:
+        self.state = state
+        self.layout = layout
+        self.sheets = sheets
+        self.meters = meters
+        self.where = where
+
+    def add(self, entry: Entry) -> None:
+        handler = getattr(self, f"_on_{entry.kind}", None)
+        if handler is not None:
+            handler(entry)
+        if entry.kind not in ("struck", "filed", "note", "stopped", "put_away", "brought_back"):
+            # Working on after a stop is the end of the stop.
+            if self.state.stop is not None and entry.kind in ("reading", "seen", "carried_on"):
+                self.state.stop = None
+
+    def _place_of(self, entry: Entry) -> str:
+        return self.where.get(entry.id, "")
+
+    def _item(self, item_id: str) -> ItemState:
+        kind, name = item_kind(item_id), item_name(item_id)
+        if not name:
+            raise BadInput(f'"{item_id}" is not an item. Write kind:name, as in plug:K0411.')
+        return self.state.items.setdefault(item_id, ItemState(item_id, kind, name))
+
+    def _known(self, entry: Entry) -> ItemState:
+        if entry.item not in self.state.items:
+            raise BadInput(
+                f'"{entry.item}" has not come into this job. '
+                'Write an entry of kind "removed" for it first.',
+                self._place_of(entry),
+            )
+        item = self.state.items[entry.item]
+        if entry.place and item.kind == "plug":
+            hole = self.layout.check_hole(entry.place, self._place_of(entry))
+            if item.place and hole != item.place:
+                raise BadInput(
+                    f"{item.name} is in {item.place}, not in {hole}. "
+                    "Write where it moved to, or mend the hole.",
+                    self._place_of(entry),
+                )
+        return item
+
+    def _on_removed(self, entry: Entry) -> None:
+        hole = self.layout.check_hole(entry.place, self._place_of(entry))
+        holder = self.state.holes.get(hole)
+        if holder and holder != entry.item:
+            raise BadInput(
+                f"{item_name(holder)} already came out of {hole}; "
+                f"{item_name(entry.item)} cannot come out of it too.",
+                self._place_of(entry),
+            )
+        item = self._item(entry.item)
+        if item.place and item.place != hole:
+            raise BadInput(
+                f"{item.name} already came out of {item.place}; "
+                f"one serial cannot be in {hole} too.",
+                self._place_of(entry),
+            )
+        for taken in item.readings:
+            taken.void = taken.void or "taken before it was last removed"
+        item.removed = entry
+        item.came_out_of = item.came_out_of or hole
+        item.place = hole
+        item.hours = entry.get("hours", None)
+        self.state.holes[hole] = entry.item
+
+    def _on_moved(self, entry: Entry) -> None:
+        item = self.state.item(entry.item, self._place_of(entry))
+        hole = self.layout.check_hole(entry.place, self._place_of(entry))
+        holder = self.state.holes.get(hole)
+        if holder and holder != entry.item:
+            raise BadInput(
+                f"{item_name(holder)} is in {hole}. Move it out first.", self._place_of(entry)
+            )
+        if item.place:
+            self.state.holes.pop(item.place, None)
+        item.place = hole
+        self.state.holes[hole] = entry.item
+
+    def _on_reading(self, entry: Entry) -> None:
+        item = self._known(entry)
+        _, reading = understand(entry, self.sheets, self.meters, self._place_of(entry))
+        taken = Taken(entry, reading)
+        if item.ended:
+            taken.void = f"taken after it was {_ENDED[item.ended[-1].kind]}"
+        item.readings.append(taken)
+
+    def _on_seen(self, entry: Entry) -> None:
+        kind = item_kind(entry.item)
+        item = self._known(entry) if kind == "plug" else self._item(entry.item)
+        sheet = self.sheets.get(kind)
+        place = self._place_of(entry)
+        if sheet is None:
+            severity = entry.get("severity", 2)
+            self._open(item, entry, entry.id, entry.get("word"), entry.get("word"), severity)
+            return
+        word = sheet.word(entry.get("word"), place)
+        severity = self._severity(entry, word, item, place)
+        is_look = entry.get("check") == sheet.look.name
+        if is_look:
+            item.looks.append(entry)
+            item.look_void = "" if not item.ended else "taken after it was dropped"
+            seen_now = {
+                other.get("word")
+                for other in item.looks
+                if other.get("set") and other.get("set") == entry.get("set")
+            } | {word.name}
+            for finding in item.findings:
+                if finding.is_open and finding.deposit and finding.cleaned:
+                    if finding.word not in seen_now:
+                        finding.resolved = f"cleaned, and not there at the look of {_day(entry)}"
+        self._open(item, entry, entry.id, word.name, word.label, severity, word)
+        if word.opens and item.came_out_of:
+            drains = item.came_out_of in self.layout.drains_to
+            if not (word.opens_unless_drains and drains):
+                cylinder = self._item(f"{word.opens}:{self.layout.cylinder_of(item.came_out_of)}")
+                self._open(
+                    cylinder,
+                    entry,
+                    f"{entry.id}:{word.opens}",
+                    word.name,
+                    word.opens_label.format(plug=item.name, hole=item.came_out_of),
+                    word.opens_severity,
+                    None,
+                    next_act=word.next_act,
+                )
+
+    def _severity(self, entry: Entry, word: Word, item: ItemState, place: str) -> int:
+        given = entry.get("severity", None)
+        if given is None:
+            if word.drained_severity is not None and item.came_out_of in self.layout.drains_to:
+                return word.drained_severity
+            return word.severity
+        if given not in (0, 1, 2, 3):
+            raise BadInput(f"A severity is 0, 1, 2 or 3, not {given}.", place)
+        return int(given)
+
+    def _open(
+        self,
+        item: ItemState,
+        entry: Entry,
+        finding_id: str,
+        word: str,
+        label: str,
+        severity: int,
+        from_sheet: Word | None = None,
+        next_act: str = "",
+    ) -> None:
+        item.findings.append(
+            Finding(
+                id=finding_id,
+                entry=entry,
+                item=item.id,
+                word=word,
+                label=label,
+                severity=severity,
+                deposit=from_sheet.deposit if from_sheet else False,
+                check=entry.get("check") if item.id == entry.item else "",
+                note=entry.get("note"),
+                next_act=from_sheet.next_act if from_sheet else next_act,
+                cause=from_sheet.cause if from_sheet else "",
+            )
+        )
+
+    def _on_reworked(self, entry: Entry) -> None:
+        item = self._known(entry)
+        sheet = self.sheets.get(item.kind)
+        if sheet is None:
+            item.reworks.append(entry)
+            return
+        act = sheet.rework(entry.get("act"), self._place_of(entry))
+        for taken in item.readings:
+            if taken.reading.check in act.voids and not taken.void:
+                taken.void = f"taken before it was {act.done} on {_day(entry)}"
+                taken.voided_by = act.name
+        if sheet.look.name in act.voids and not item.look_void:
+            item.look_void = f"taken before it was {act.done} on {_day(entry)}"
+        if act.clears_deposits:
+            for finding in item.findings:
+                if finding.deposit and finding.is_open:
+                    finding.cleaned = True
+        item.reworks.append(entry)
+
+    def _end(self, entry: Entry) -> None:
+        item = self._known(entry)
+        for taken in item.readings:
+            taken.void = taken.void or f"taken before it was {_ENDED[entry.kind]}"
+            taken.voided_by = taken.voided_by or entry.kind
+        item.look_void = item.look_void or f"taken before it was {_ENDED[entry.kind]}"
+        item.ended.append(entry)
+
+    _on_dropped = _end
+    _on_overheated = _end
+    _on_unknown_history = _end
+
+    def _on_called(self, entry: Entry) -> None:
+        taken = self._taken(entry)
+        call = entry.data["call"]
+        if call not in ("WITHIN", "OUT"):
+            raise BadInput(
+                f'A close call is called WITHIN or OUT, not "{call}".', self._place_of(entry)
+            )
+        taken.called = call
+        taken.called_entry = entry
+
+    def _on_left_open(self, entry: Entry) -> None:
+        self._taken(entry).left_open = entry
+
+    def _taken(self, entry: Entry) -> Taken:
+        target = entry.data["entry"]
+        for item in self.state.items.values():
+            for taken in item.readings:
+                if taken.entry.id == target:
+                    return taken
+        raise BadInput(f'There is no reading "{target}" to call.', self._place_of(entry))
+
+    def _on_closed(self, entry: Entry) -> None:
+        finding = self.state.finding(entry.data["finding"], self._place_of(entry))
+        finding.resolved = f"closed on {_day(entry)} by {entry.by}: {entry.data['reason']}"
+
+    def _on_disposed(self, entry: Entry) -> None:
+        self._known(entry).disposed = entry
+
+    def _on_replaced(self, entry: Entry) -> None:
+        old = self.state.item(f"{item_kind(entry.item)}:{entry.data['for']}", self._place_of(entry))
+        old.replaced_by = item_name(entry.item)
+
+    def _on_disagreed(self, entry: Entry) -> None:
+        if entry.data["verdict"] not in ("KEEP", "REWORK", "REJECT", "NOT YET"):
+            raise BadInput(
+                f'"{entry.data["verdict"]}" is not a verdict. '
+                "The verdicts are KEEP, REWORK, REJECT and NOT YET.",
+                self._place_of(entry),
+            )
+        self._known(entry).disagreed = entry
+
+    def _on_stopped(self, entry: Entry) -> None:
+        self.state.stop = entry
+
+    def _on_proved(self, entry: Entry) -> None:
+        _meter(entry.data["meter"], self.meters, self._place_of(entry))
+        self.state.proved[entry.data["meter"]] = entry
+
+    def _on_put_away(self, entry: Entry) -> None:
+        self.state.put_away = True
+
+    def _on_brought_back(self, entry: Entry) -> None:
+        self.state.put_away = False
+
+    def _on_note(self, entry: Entry) -> None:
+        if entry.item and entry.item in self.state.items:
+            self.state.items[entry.item].notes.append(entry)
+
+    def _on_earlier(self, entry: Entry) -> None:
+        item = self._item(entry.item)
+        place = self._place_of(entry)
+        sheet = self.sheets.get(item.kind)
+        if sheet is None:
+            return
+        found: dict[str, Reading] = {}
+        left: dict[str, Reading] = {}
+        for one in entry.get("readings", []):
+            check = sheet.check(_field(one, "check", place), place)
+            reading = read(
+                check,
+                _field(one, "written", place),
+                _meter(one.get("meter", ""), self.meters, place),
+                one.get("range", ""),
+                one.get("at_psi"),
+                place,
+            )
+            (left if one.get("as") == "left" else found)[check.name] = reading
+        hole = entry.place
+        item.earlier.append(
+            Earlier(
+                entry=entry,
+                service=entry.data["service"],
+                place=self.layout.check_hole(hole, place) if hole else "",
+                engine_hours=entry.get("engine_hours", None),
+                item_hours=entry.get("item_hours", None),
+                readings=found,
+                left=left,
+                note=entry.get("note"),
+            )
+        )
+
+
+_ENDED = {
+    "dropped": "dropped",
+    "overheated": "overheated",
+    "unknown_history": "found to have no known history",
+}
+
+
+def _field(one: Any, name: str, place: str) -> str:
+    if not isinstance(one, dict) or not isinstance(one.get(name), str):
+        raise BadInput(f'An earlier reading needs "{name}".', place)
+    return str(one[name])
+
+
+def _day(entry: Entry) -> str:
+    return f"{entry.at.day} {entry.at:%b %Y}"

@@ -1,0 +1,912 @@
+"""Calls on readings and verdicts on items, by DESIGN.md 4 and 4a. The tool proposes only."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from datetime import datetime
+
+from rehang.trade.entries import Entry
+from rehang.trade.errors import BadInput
+from rehang.trade.items import Check, CheckSheet
+from rehang.trade.layout import Layout
+from rehang.trade.limits import Limit, limit_for, limit_words
+from rehang.trade.meters import Band, Meter, band_of, describe_band
+from rehang.trade.quantities import Quantity, parse_amount, show
+from rehang.trade.state import Earlier, Finding, ItemState, JobState, Taken, fold, item_kind
+
+__all__ = [
+    "CALLS",
+    "VERDICTS",
+    "Call",
+    "ItemVerdict",
+    "JobFacts",
+    "JudgedJob",
+    "Person",
+    "Thresholds",
+    "better_meters",
+    "call_reading",
+    "judge",
+]
+
+CALLS = ("WITHIN", "CLOSE CALL", "OUT", "NOT JUDGED", "NOT READ", "VOID")
+VERDICTS = ("REJECT", "REWORK", "NOT YET", "KEEP")
+
+
+@dataclass(frozen=True, slots=True)
+class Thresholds:
+    """The shop's rule for calls: WITHIN at ``within`` or more, OUT at ``out`` or less."""
+
+    within: float = 0.95
+    out: float = 0.05
+
+    @property
+    def words(self) -> str:
+        return (
+            f"WITHIN at {self.within * 100:g} in 100 or more, OUT at {self.out * 100:g} or less"
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class Person:
+    """Someone in the shop's list."""
+
+    key: str
+    name: str
+    role: str = ""
+    certificate: str = ""
+    days: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class JobFacts:
+    """All that a verdict needs besides the book: parsed files of one job.
+
+    ``engine`` is the plain table of ``engine.toml``; ``timezone_name`` an IANA name.
+    """
+
+    job: str
+    title: str
+    engine: Mapping[str, object]
+    layout: Layout
+    sheets: Mapping[str, CheckSheet]
+    limits: tuple[Limit, ...]
+    meters: Mapping[str, Meter]
+    people: Mapping[str, Person]
+    thresholds: Thresholds
+    timezone_name: str
+
+    def person(self, key: str) -> str:
+        return self.people[key].name if key in self.people else key
+
+
+@dataclass(frozen=True, slots=True)
+class Call:
+    """What one check of one item comes to.
+
+    ``sentence`` is why in one line; ``band`` the meter's band in base steps, None where there
+    is none; ``others`` the calls on readings that are on file and do not carry the verdict.
+    """
+
+    check: str
+    label: str
+    call: str
+    p_within: float | None
+    reading: str
+    record: str
+    limit: str
+    source: str
+    meter: str
+    meter_standing: str
+    band: Band | None
+    band_words: str
+    how_far: str
+    sentence: str
+    entry: Entry | None
+    called_by: str
+    kept_as_keyed: bool
+    limit_data: Limit | None
+    value: int | None
+    quantity: Quantity | None
+    others: tuple[Call, ...] = ()
+    left_open: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class ItemVerdict:
+    """What is proposed for one item, why, and the next act."""
+
+    item: str
+    kind: str
+    name: str
+    place: str
+    goes_to: str
+    verdict: str
+    proposed: str
+    reasons: tuple[str, ...]
+    next: str
+    calls: tuple[Call, ...]
+    findings: tuple[Finding, ...]
+    history: tuple[Earlier, ...]
+    state: ItemState
+    decided_by: str = ""
+
+    def call(self, check: str) -> Call | None:
+        return next((c for c in self.calls if c.check == check), None)
+
+
+@dataclass(frozen=True, slots=True)
+class Blocker:
+    """A reason the engine may not be returned to service, and the way out."""
+
+    about: str
+    sentence: str
+    way_out: str
+
+
+@dataclass(frozen=True, slots=True)
+class JudgedJob:
+    """A job with every item judged."""
+
+    facts: JobFacts
+    state: JobState
+    items: tuple[ItemVerdict, ...]
+    blockers: tuple[Blocker, ...]
+    now: datetime | None
+    notices: tuple[str, ...] = field(default=())
+
+    def item(self, item_id: str) -> ItemVerdict:
+        for one in self.items:
+            if one.item == item_id:
+                return one
+        raise BadInput(f'There is no item "{item_id}" in this job.')
+
+    def at(self, hole: str) -> ItemVerdict | None:
+        """The item in a hole of the tray."""
+        held = self.state.holes.get(hole)
+        return self.item(held) if held else None
+
+
+# Calls
+
+
+def call_reading(
+    taken: Taken,
+    check: Check,
+    limit: Limit | None,
+    facts: JobFacts,
+    *,
+    state: JobState | None = None,
+) -> Call:
+    """The call on one reading, on its own."""
+    reading = taken.reading
+    meter = facts.meters.get(reading.meter)
+    standing = ""
+    if meter is not None:
+        standing = meter.standing(taken.entry.at.date())
+        if standing and state is not None and meter.id in state.proved:
+            standing = ""
+    band: Band | None = None
+    if reading.between is not None:
+        band = Band(
+            "uniform",
+            sum(reading.between) / 2,
+            float(reading.between[0]),
+            float(reading.between[1]),
+        )
+    elif reading.value is not None and meter is not None:
+        band = band_of(meter, reading.value, reading.range)
+    call, p, sentence, how_far = "NOT JUDGED", None, "", ""
+    if reading.state == "not taken":
+        call, sentence = "NOT READ", "Written as not read."
+    elif reading.state == "unstable":
+        call, sentence = "NOT READ", "The reading would not settle. Read it again."
+    elif limit is None:
+        sentence = "No limit on file, so it is measured and not judged."
+    elif not limit.has_source:
+        sentence = (
+            "The limit on file names no document, revision and person, so it judges nothing."
+        )
+    elif reading.state == "ol":
+        call, p, sentence = _over_range(reading.meter, reading.range, meter, limit, check)
+    elif reading.state == "short":
+        if limit.short_is_out or limit.lower is not None:
+            call, p, sentence = "OUT", 0.0, "Short."
+        else:
+            sentence = "Short, and the limit on file says nothing of that."
+    elif check.kind == "grade":
+        call, sentence = _grade(reading.word, reading.at_psi, limit)
+    elif band is not None:
+        p = round(band.p_inside(limit.lower, limit.upper), 12)
+        if p >= facts.thresholds.within:
+            call = "WITHIN"
+        elif p <= facts.thresholds.out:
+            call = "OUT"
+        else:
+            call = "CLOSE CALL"
+        assert check.quantity is not None
+        how_far = _how_far(reading.value, band, limit, check.quantity)
+        sentence = _band_sentence(call, p, band, meter, check.quantity, reading.range)
+    else:
+        sentence = "There is nothing to judge."
+    called_by = ""
+    if taken.called and call == "CLOSE CALL":
+        assert taken.called_entry is not None
+        called_by = facts.person(taken.called_entry.by)
+        call = taken.called
+        sentence += f" Called {call} by {called_by}: {taken.called_entry.data['reason']}"
+    if taken.void:
+        call, sentence = "VOID", f"Void: {taken.void}."
+    words = limit_words(limit) if limit else "no limit on file"
+    return Call(
+        check=check.name,
+        label=check.label,
+        call=call,
+        p_within=p,
+        reading=reading.text(check),
+        record=reading.text(check, record=True),
+        limit=words,
+        source=_source(limit, facts),
+        meter=reading.meter,
+        meter_standing=standing,
+        band=band,
+        band_words=describe_band(band, check.quantity) if band and check.quantity else "",
+        how_far=how_far,
+        sentence=sentence,
+        entry=taken.entry,
+        called_by=called_by,
+        kept_as_keyed=bool(taken.entry.get("kept_as_keyed", False)),
+        limit_data=limit,
+        value=reading.value,
+        quantity=check.quantity,
+        left_open=taken.left_open is not None,
+    )
+
+
+def _source(limit: Limit | None, facts: JobFacts) -> str:
+    if limit is None:
+        return "no limit on file"
+    if not limit.has_source:
+        return limit.source_text
+    when = f"{limit.entered_on.day} {limit.entered_on:%b %Y}" if limit.entered_on else ""
+    return f"{limit.source_text}, put in by {facts.person(limit.entered_by)}, {when}"
+
+
+def _over_range(
+    meter_id: str, range_name: str, meter: Meter | None, limit: Limit, check: Check
+) -> tuple[str, float | None, str]:
+    assert check.quantity is not None
+    one = meter.range(range_name) if meter else None
+    on = f"{meter_id} on its {range_name} range" if range_name else meter_id
+    if limit.upper is None:
+        return "NOT JUDGED", None, f"Over range on {on}, and there is no upper limit."
+    if one is None or one.top is None:
+        return "OUT", 0.0, f"Open: the needle of {on} stayed at rest."
+    if one.top > limit.upper:
+        top = show(one.top, check.quantity)
+        return "OUT", 0.0, f"OL: more than {top}, the top of {on}, and beyond the limit."
+    return (
+        "NOT READ",
+        None,
+        f"OL only says more than {show(one.top, check.quantity)}, which the limit allows. "
+        "Use a higher range.",
+    )
+
+
+def _grade(word: str, at_psi: int | None, limit: Limit) -> tuple[str, str]:
+    wanted = limit_words(limit)
+    if limit.at_psi is not None and at_psi is None:
+        return "NOT READ", f"No pressure was written down; the limit asks for {wanted}."
+    if limit.at_psi is not None and at_psi is not None and at_psi < limit.at_psi:
+        return (
+            "NOT READ",
+            f"Graded at {at_psi} psi; the limit asks for {wanted}, so this does not answer it.",
+        )
+    at = f" at {at_psi} psi" if at_psi is not None else ""
+    if word == limit.grade:
+        return "WITHIN", f"{word.capitalize()}{at}, as asked for."
+    return "OUT", f"{word.capitalize()}{at}; {limit.grade} is asked for."
+
+
+def _how_far(value: int | None, band: Band, limit: Limit, quantity: Quantity) -> str:
+    if value is None:
+        value = round(band.centre)
+    if limit.upper is not None and value > limit.upper:
+        return f"{show(value - limit.upper, quantity)} over"
+    if limit.lower is not None and value < limit.lower:
+        return f"{show(limit.lower - value, quantity)} under"
+    room = [
+        edge
+        for edge in (
+            limit.upper - value if limit.upper is not None else None,
+            value - limit.lower if limit.lower is not None else None,
+        )
+        if edge is not None
+    ]
+    return f"{show(min(room), quantity)} inside" if room else ""
+
+
+def _band_sentence(
+    call: str, p: float, band: Band, meter: Meter | None, quantity: Quantity, range_name: str
+) -> str:
+    name = f"{meter.id} on {range_name}" if meter and range_name else meter.id if meter else ""
+    span = describe_band(band, quantity)
+    lead = f"{name} there means {span}" if name else f"That means {span}"
+    if call == "CLOSE CALL":
+        return f"{lead}: inside the limit {per_hundred(p)}, so it cannot tell."
+    return f"{lead}: inside the limit {per_hundred(p)}."
+
+
+def per_hundred(p: float) -> str:
+    """A probability in words, never rounded on to a threshold."""
+    if p >= 1:
+        return "every time"
+    if p <= 0:
+        return "never"
+    text = f"{p * 100:.0f}"
+    if text in ("0", "100", "5", "95") or not 0.01 < p < 0.99:
+        text = f"{p * 100:.1f}"
+        if text in ("0.0", "100.0"):
+            return "almost never" if p < 0.5 else "almost every time"
+    return f"{text} times in 100"
+
+
+def counting(item: ItemState, check: Check, calls: Sequence[Call]) -> Call | None:
+    """Which of a check's calls carries it (DESIGN 4a.4).
+
+    An OUT stands until it is struck or the item is reworked. A CLOSE CALL stands against the
+    same or a coarser meter. Otherwise the last reading with a value; a no-reading only when
+    there is nothing else.
+    """
+    live = [c for c in calls if c.call != "VOID"]
+    outs = [c for c in live if c.call == "OUT"]
+    if outs:
+        return outs[-1]
+    kept: Call | None = None
+    for call in live:
+        if call.call == "NOT READ":
+            kept = kept or call
+            if kept.call == "NOT READ":
+                kept = call
+            continue
+        if kept is not None and kept.call == "CLOSE CALL" and call.call != "CLOSE CALL":
+            assert kept.band is not None
+            if call.band is not None and not call.called_by and call.band.width >= kept.band.width * 0.99:
+                continue
+        kept = call
+    return kept
+
+
+def better_meters(call: Call, facts: JobFacts) -> list[tuple[Meter, str, Band, bool]]:
+    """Meters and ranges with a narrower band at this reading, narrowest first.
+
+    Each with its band there and whether that band would settle the call at this value.
+    """
+    if call.value is None or call.band is None or call.quantity is None:
+        return []
+    limit = call.limit_data
+    found = []
+    for meter in facts.meters.values():
+        if meter.quantity is not call.quantity or meter.kind == "tester":
+            continue
+        for name in [r.name for r in meter.ranges] or [""]:
+            one = meter.range(name)
+            if one is not None and one.top is not None and call.value > one.top:
+                continue
+            band = band_of(meter, call.value, name)
+            if band.width >= call.band.width * 0.999:
+                continue
+            p = band.p_inside(limit.lower, limit.upper) if limit else 0.5
+            settles = p >= facts.thresholds.within or p <= facts.thresholds.out
+            found.append((meter, name, band, settles))
+    return sorted(found, key=lambda one: one[2].width)
+
+
+# Verdicts
+
+
+def judge(facts: JobFacts, entries: Sequence[Entry], now: datetime | None = None,
+          where: Mapping[str, str] | None = None) -> JudgedJob:
+    """Every item of a job judged from its book, as it stood at ``now``."""
+    state = fold(
+        entries,
+        layout=facts.layout,
+        sheets=facts.sheets,
+        meters=facts.meters,
+        now=now,
+        where=where,
+    )
+    ids = [state.holes[h] for h in facts.layout.walk if h in state.holes]
+    ids += [
+        i
+        for i, one in sorted(state.items.items())
+        if i not in ids and (one.removed or one.findings or one.readings)
+    ]
+    verdicts = tuple(_judge_item(state.items[i], facts, state) for i in ids)
+    return JudgedJob(facts, state, verdicts, tuple(_blockers(verdicts, facts, state)), now)
+
+
+def _judge_item(item: ItemState, facts: JobFacts, state: JobState) -> ItemVerdict:
+    sheet = facts.sheets.get(item.kind)
+    calls: list[Call] = []
+    if sheet is not None:
+        for check in sheet.checks:
+            calls.append(_call_check(item, check, sheet, facts, state))
+    verdict, reasons, act = _weigh(item, sheet, calls, facts)
+    decided_by = ""
+    proposed = verdict
+    if item.disagreed is not None:
+        decided_by = facts.person(item.disagreed.by)
+        verdict = item.disagreed.data["verdict"]
+        reasons = [
+            f"{decided_by} decided {verdict} against the proposed {proposed}: "
+            f"{item.disagreed.data['reason']}",
+            *reasons,
+        ]
+    goes_to = ""
+    if item.kind == "plug" and item.came_out_of:
+        goes_to = facts.layout.next_hole(item.came_out_of)
+    return ItemVerdict(
+        item=item.id,
+        kind=item.kind,
+        name=item.name,
+        place=item.place,
+        goes_to=goes_to,
+        verdict=verdict,
+        proposed=proposed,
+        reasons=tuple(reasons),
+        next=act,
+        calls=tuple(calls),
+        findings=tuple(item.findings),
+        history=tuple(item.earlier),
+        state=item,
+        decided_by=decided_by,
+    )
+
+
+def _use_of(item: ItemState, check: Check) -> str:
+    """Setting limits apply to what was set: after the rework that sets this check."""
+    if check.rework_act and any(e.get("act") == check.rework_act for e in item.reworks):
+        return "setting"
+    return "service"
+
+
+def _call_check(
+    item: ItemState, check: Check, sheet: CheckSheet, facts: JobFacts, state: JobState
+) -> Call:
+    limit = limit_for(facts.limits, item.kind, check.name, _use_of(item, check))
+    if check.kind == "look":
+        return _call_look(item, check, limit, facts)
+    calls = [
+        call_reading(taken, check, limit, facts, state=state) for taken in item.of(check.name)
+    ]
+    kept = counting(item, check, calls)
+    if kept is None:
+        void = [c for c in calls if c.call == "VOID"]
+        return _nothing(
+            check,
+            limit,
+            facts,
+            f"{void[-1].sentence} It is to be taken again." if void else "Not read.",
+            calls=tuple(calls),
+            reading=void[-1].reading if void else "",
+            record=void[-1].record if void else "",
+            call="VOID" if void else "NOT READ",
+            entry=void[-1].entry if void else None,
+        )
+    return _with_others(kept, tuple(c for c in calls if c is not kept))
+
+
+def _with_others(call: Call, others: tuple[Call, ...]) -> Call:
+    from dataclasses import replace
+
+    return replace(call, others=others)
+
+
+def _nothing(
+    check: Check,
+    limit: Limit | None,
+    facts: JobFacts,
+    sentence: str,
+    *,
+    calls: tuple[Call, ...] = (),
+    reading: str = "",
+    record: str = "",
+    call: str = "NOT READ",
+    entry: Entry | None = None,
+) -> Call:
+    return Call(
+        check=check.name,
+        label=check.label,
+        call=call,
+        p_within=None,
+        reading=reading,
+        record=record or "not read",
+        limit=limit_words(limit) if limit else "no limit on file",
+        source=_source(limit, facts),
+        meter="",
+        meter_standing="",
+        band=None,
+        band_words="",
+        how_far="",
+        sentence=sentence,
+        entry=entry,
+        called_by="",
+        kept_as_keyed=False,
+        limit_data=limit,
+        value=None,
+        quantity=check.quantity,
+        others=calls,
+    )
+
+
+def _call_look(item: ItemState, check: Check, limit: Limit | None, facts: JobFacts) -> Call:
+    open_now = item.open_findings
+    worst = max(open_now, key=lambda f: f.severity, default=None)
+    words = ", ".join(dict.fromkeys(_look_words(item, facts)))
+    last = item.looks[-1] if item.looks else None
+    if worst is not None and worst.severity == 3:
+        call = _nothing(check, limit, facts, f"{worst.label}: severity 3.", reading=worst.label,
+                        record=worst.label, call="OUT", entry=worst.entry)
+        return call
+    if not item.looks:
+        return _nothing(check, limit, facts, "Not looked at yet.",
+                        reading=words, record=words)
+    if item.look_void:
+        return _nothing(
+            check,
+            limit,
+            facts,
+            f"Void: {item.look_void}. It is to be looked at again.",
+            reading=words,
+            record=words,
+            call="VOID",
+            entry=last,
+        )
+    if limit is None or not limit.has_source:
+        return _nothing(
+            check, limit, facts, "Looked at; no limit on file, so it is not judged.",
+            reading=words, record=words, call="NOT JUDGED", entry=last,
+        )
+    allowed = limit.worst if limit.worst is not None else 1
+    if worst is not None and worst.severity > allowed:
+        return _nothing(
+            check,
+            limit,
+            facts,
+            f"Looked at, and {worst.label.lower()} (severity {worst.severity}) is open.",
+            reading=words,
+            record=words,
+            entry=last,
+        )
+    return _nothing(
+        check,
+        limit,
+        facts,
+        f"Looked at {_when(last)}; nothing worse than severity {worst.severity if worst else 0}.",
+        reading=words,
+        record=words,
+        call="WITHIN",
+        entry=last,
+    )
+
+
+def _look_words(item: ItemState, facts: JobFacts) -> list[str]:
+    sheet = facts.sheets[item.kind]
+    if item.looks:
+        last = item.looks[-1]
+        together = [
+            e for e in item.looks if e.get("set") and e.get("set") == last.get("set")
+        ] or [last]
+        return [sheet.words[e.get("word")].label for e in together]
+    return [f.label for f in item.findings if f.item == item.id and f.is_open]
+
+
+def _when(entry: Entry | None) -> str:
+    return f"on {entry.at.day} {entry.at:%b %Y}" if entry else ""
+
+
+def _weigh(
+    item: ItemState, sheet: CheckSheet | None, calls: list[Call], facts: JobFacts
+) -> tuple[str, list[str], str]:
+    """Verdict, reasons (the deciding one first) and the next act."""
+    rejects = _rejects(item, sheet, calls)
+    if rejects:
+        return "REJECT", rejects, _next_for_reject(item)
+    by_check = {call.check: call for call in calls}
+    open_two = [f for f in item.open_findings if f.severity >= 2]
+    reworks: list[str] = []
+    acts: list[str] = []
+    if sheet is not None:
+        for check in sheet.checks:
+            call = by_check[check.name]
+            if call.call == "OUT" and check.reworkable:
+                reworks.append(f"{call.label} {call.reading}: {call.limit} is asked for. {call.sentence}")
+                acts.append(check.rework_act)
+    if reworks:
+        missing = _missing(item, sheet, calls, open_two, facts)
+        return "REWORK", reworks + missing, _next_for_rework(item, sheet, acts, by_check)
+    missing = _missing(item, sheet, calls, open_two, facts)
+    if missing:
+        return "NOT YET", missing, _next_for_not_yet(item, sheet, calls, open_two, facts)
+    reasons = ["Every check asked for is WITHIN since it was last worked on."]
+    reasons += [
+        f"{call.label}: {call.sentence}" for call in calls if call.called_by
+    ]
+    for finding in item.findings:
+        if finding.resolved and finding.severity >= 2:
+            reasons.append(f"{finding.label}: {finding.resolved}.")
+            word = sheet.words.get(finding.word) if sheet else None
+            if word and word.opens and not (
+                word.opens_unless_drains and item.came_out_of in facts.layout.drains_to
+            ):
+                cylinder = facts.layout.cylinder_of(item.came_out_of)
+                reasons.append(
+                    f"{word.opens.capitalize()} {cylinder} is to be looked at: "
+                    f"{word.next_act[0].lower()}{word.next_act[1:]}."
+                )
+    return "KEEP", reasons, _next_for_keep(item, facts)
+
+
+def _rejects(item: ItemState, sheet: CheckSheet | None, calls: list[Call]) -> list[str]:
+    reasons: list[str] = []
+    for entry in item.ended:
+        word = {
+            "dropped": "Dropped",
+            "overheated": "Overheated",
+            "unknown_history": "No known history",
+        }[entry.kind]
+        note = entry.get("note")
+        reasons.append(
+            f"{word} {_when(entry)}{f' ({note})' if note else ''}. "
+            + (
+                "A drop can crack it where light does not reach, so it is scrap however it tests, "
+                "and its earlier tests are void."
+                if entry.kind == "dropped"
+                else "Its earlier tests are void."
+            )
+        )
+    reasons += [
+        f"{f.label}{_look_note(f)} (severity 3)"
+        + (f", {f.note}" if f.note else "")
+        + "."
+        for f in item.open_findings
+        if f.severity == 3
+    ]
+    if sheet is None:
+        return reasons
+    by_check = {call.check: call for call in calls}
+    for check in sheet.checks:
+        call = by_check[check.name]
+        if check.kind == "look" or check.reworkable or call.call != "OUT":
+            continue
+        if check.repeat_after and not _repeated(item, check, call):
+            continue
+        reasons.append(f"{call.label} {call.reading}: {call.limit} is asked for. {call.sentence}")
+        for passed in sheet.checks:
+            other = by_check[passed.name]
+            blind = passed.blind_to.get(check.name)
+            if blind and other.call == "WITHIN":
+                reasons.append(
+                    f"{passed.label} {other.reading} does not save it: {blind}"
+                )
+    return reasons
+
+
+def _look_note(finding: Finding) -> str:
+    return f" seen {_when(finding.entry)}"
+
+
+def _repeated(item: ItemState, check: Check, call: Call) -> bool:
+    """Whether an OUT was read again after the act that makes the reading fair."""
+    acts = [e for e in item.reworks if e.get("act") == check.repeat_after]
+    if not acts or call.entry is None:
+        return False
+    cleaned_at = acts[-1].seq, acts[-1].at
+    outs = [
+        c
+        for c in (call, *call.others)
+        if c.entry is not None
+        and (c.call == "OUT" or (c.call == "VOID" and c.p_within is not None and c.p_within <= 0.05))
+    ]
+    after = [c for c in outs if c.entry and c.call == "OUT" and (c.entry.seq, c.entry.at) > cleaned_at]
+    return bool(after) and len(outs) >= 2
+
+
+def _missing(
+    item: ItemState,
+    sheet: CheckSheet | None,
+    calls: list[Call],
+    open_two: list[Finding],
+    facts: JobFacts,
+) -> list[str]:
+    reasons = []
+    for finding in open_two:
+        extra = f" {finding.note}" if finding.note else ""
+        cleaned = " Cleaned; the look after it is still to come." if finding.cleaned else ""
+        reasons.append(
+            f"{finding.label} (severity {finding.severity}), seen {_when(finding.entry)}, "
+            f"is open.{extra}{cleaned}"
+        )
+    not_read = [c for c in calls if c.call == "NOT READ" and not c.entry]
+    if not_read:
+        reasons.append("Still to be taken: " + ", ".join(c.label.lower() for c in not_read) + ".")
+    for call in calls:
+        if call.call == "CLOSE CALL":
+            reasons.append(f"{call.label} {call.reading} is a close call. {call.sentence}")
+        elif call.call == "NOT READ" and call.entry:
+            reasons.append(f"{call.label}: {call.sentence}")
+        elif call.call == "VOID":
+            reasons.append(f"{call.label}: {call.sentence}")
+        elif call.call == "NOT JUDGED":
+            reasons.append(f"{call.label} {call.reading}: {call.sentence}")
+        elif call.call == "OUT" and sheet is not None:
+            check = sheet.check(call.check)
+            if check.repeat_after and not check.reworkable:
+                reasons.append(
+                    f"{call.label} {call.reading}: {call.limit} is asked for. {call.sentence} "
+                    "It counts once it is repeated on a clean contact."
+                )
+    return reasons
+
+
+def _next_for_reject(item: ItemState) -> str:
+    if item.disposed is None:
+        return f"Tag {item.name} as a reject and write down what becomes of it."
+    if not item.replaced_by:
+        return "Fit a replacement with its own KEEP."
+    return f"Replaced by {item.replaced_by}."
+
+
+def _next_for_rework(
+    item: ItemState, sheet: CheckSheet | None, acts: list[str], by_check: Mapping[str, Call]
+) -> str:
+    assert sheet is not None
+    act = next((a for a in acts if a), "")
+    rework = sheet.reworks.get(act)
+    checks = [sheet.check(v).label.lower() for v in rework.voids] if rework else []
+    target = ""
+    for check in sheet.checks:
+        if check.rework_act != act:
+            continue
+        call = by_check[check.name]
+        limit = call.limit_data
+        if limit is not None and check.quantity is not None:
+            aim = limit.aim
+            if aim is None and limit.lower is not None and limit.upper is not None:
+                aim = round((limit.lower + limit.upper) / 2)
+            if aim is not None:
+                target = f" to {show(aim, check.quantity)}"
+                break
+    done = rework.done if rework else act
+    return f"Have it {done}{target}, then take again: {', '.join(checks)}."
+
+
+def _next_for_not_yet(
+    item: ItemState,
+    sheet: CheckSheet | None,
+    calls: list[Call],
+    open_two: list[Finding],
+    facts: JobFacts,
+) -> str:
+    for finding in open_two:
+        if finding.next_act and not finding.cleaned:
+            return f"{finding.next_act}."
+    for call in calls:
+        if call.call == "CLOSE CALL":
+            return better_words(call, facts)
+    for call in calls:
+        if call.call == "OUT":
+            return f"Clean the contact and read {call.label.lower()} again."
+    for call in calls:
+        if call.call in ("NOT READ", "VOID"):
+            return f"Take {call.label.lower()}."
+    for call in calls:
+        if call.call == "NOT JUDGED":
+            return f"Enter the limit for {call.label.lower()} from the maker's manual."
+    return "Close the open finding with a reason."
+
+
+def better_words(call: Call, facts: JobFacts) -> str:
+    """What would settle a close call: the meter and range by name, or a named person."""
+    assert call.quantity is not None
+    better = better_meters(call, facts)
+    settling = [one for one in better if one[3]]
+    same = [one for one in better if one[0].id == call.meter]
+    own_settles = [one for one in same if one[3]]
+    if not settling:
+        return "No meter on file can tell. A named person calls it, with a reason."
+    meter, name, band, _ = settling[0]
+    good = show(band.width / 2, call.quantity)
+    sentence = f"Read it on {meter.id}, good to {good} there."
+    if same and not own_settles:
+        sentence += f" No range of {call.meter} can settle it."
+    elif own_settles and meter.id != call.meter:
+        sentence += f" {call.meter} on {own_settles[0][1]} would do too."
+    return sentence
+
+
+def _next_for_keep(item: ItemState, facts: JobFacts) -> str:
+    if item.kind == "plug" and item.came_out_of:
+        return f"Goes to {facts.layout.next_hole(item.came_out_of)}, with a new or annealed gasket."
+    return ""
+
+
+# Blockers
+
+
+def _blockers(
+    verdicts: Sequence[ItemVerdict], facts: JobFacts, state: JobState
+) -> list[Blocker]:
+    found: list[Blocker] = []
+    for one in verdicts:
+        where = f"{one.name} ({one.place})" if one.place else f"{one.kind} {one.name}"
+        if one.verdict == "REJECT":
+            if not one.state.disposed or not one.state.replaced_by:
+                found.append(
+                    Blocker(
+                        one.item,
+                        f"{where} is a REJECT without a replacement.",
+                        "Write what became of it, and put a replacement with its own KEEP in its slot.",
+                    )
+                )
+            else:
+                new = state.items.get(f"{one.kind}:{one.state.replaced_by}")
+                judged = next((v for v in verdicts if new and v.item == new.id), None)
+                if judged is None or judged.verdict != "KEEP":
+                    found.append(
+                        Blocker(
+                            one.item,
+                            f"{one.state.replaced_by}, in for {one.name}, has no KEEP of its own.",
+                            f"Take every check on {one.state.replaced_by}.",
+                        )
+                    )
+        elif one.verdict in ("NOT YET", "REWORK"):
+            found.append(Blocker(one.item, f"{where} is {one.verdict}: {one.reasons[0]}", one.next))
+    held = {state.holes.get(h) for h in facts.layout.walk}
+    for hole in facts.layout.walk:
+        if hole not in state.holes and held - {None}:
+            found.append(
+                Blocker(hole, f"No plug has been written down for {hole}.", "Write which came out.")
+            )
+    used: dict[str, list[str]] = {}
+    standing: dict[str, str] = {}
+    for one in verdicts:
+        if one.verdict == "REJECT":
+            continue
+        for call in one.calls:
+            if call.meter_standing and call.call in ("WITHIN", "CLOSE CALL", "OUT"):
+                used.setdefault(call.meter, []).append(f"{one.name} {call.label.lower()}")
+                standing[call.meter] = call.meter_standing
+    for meter, uses in used.items():
+        found.append(
+            Blocker(
+                f"meter:{meter}",
+                f"{standing[meter]}; used on {', '.join(uses)}.",
+                "Take each reading again with a meter that is in date, "
+                f"or enter an as-found check of {meter}.",
+            )
+        )
+    for one in verdicts:
+        for call in one.calls:
+            if call.call == "NOT JUDGED":
+                found.append(
+                    Blocker(
+                        one.item,
+                        f"{one.name} {call.label.lower()} is measured and not judged: {call.source}.",
+                        "Enter the limit with its document, revision, page and who entered it.",
+                    )
+                )
+    return found
+
+
+def trend(verdict: ItemVerdict, check: str) -> list[tuple[str, int | None, str]]:
+    """Service date, value in base steps and text of a check at each earlier service."""
+    found = []
+    for earlier in sorted(verdict.history, key=lambda e: e.service):
+        reading = earlier.readings.get(check) or earlier.left.get(check)
+        if reading is not None:
+            found.append((earlier.service, reading.value, reading.written))
+    return found
+
+

@@ -1,0 +1,1 @@
+"""Pages, partials and static files of the bench."""

@@ -1,0 +1,47 @@
+"""Every row of an area that is programmed has a test.
+
+Source: ``data/checkvalues.csv``, in which each row names its own document (JCGM 100:2008,
+JCGM 106:2012, ISO 14253-1 and so on) or says that it has none.
+"""
+
+from __future__ import annotations
+
+import ast
+from pathlib import Path
+
+import pytest
+
+from tests.published.checkvalues import rows
+
+# Grows as areas are programmed.
+AREAS_PROGRAMMED = ["a"]
+
+
+def ids_used() -> set[str]:
+    """First argument of every call of ``printed(...)`` in the tests beside this one."""
+    used = set()
+    for path in Path(__file__).parent.glob("test_*.py"):
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            if (
+                isinstance(node, ast.Call)
+                and isinstance(node.func, ast.Name)
+                and node.func.id == "printed"
+                and isinstance(node.args[0], ast.Constant)
+            ):
+                used.add(node.args[0].value)
+    return used
+
+
+@pytest.mark.parametrize("area", AREAS_PROGRAMMED)
+def test_every_row_of_the_area_has_a_test(area):
+    wanted = {row.id for row in rows().values() if row.area == area}
+    assert wanted, f"The file has no row of area {area}."
+    assert wanted - ids_used() == set()
+
+
+def test_no_test_names_a_row_that_is_not_in_the_file():
+    assert ids_used() - set(rows()) == set()
+
+
+def test_area_a_has_the_rows_it_was_handed_over_with():
+    assert sum(row.area == "a" for row in rows().values()) == 36

@@ -1,0 +1,473 @@
+"""What the house style asks for and a program can see.
+
+Each rule is a function from a source text to the findings in it, so that it can also be shown
+a bad sample: a rule that finds nothing anywhere would otherwise look like a rule that holds.
+"""
+
+import ast
+import dataclasses
+import importlib
+import inspect
+import pkgutil
+import re
+import tomllib
+from collections.abc import Callable, Iterator
+from pathlib import Path
+
+import pytest
+
+import rehang.calc
+
+ROOT = Path(__file__).resolve().parents[1]
+SRC = ROOT / "src" / "rehang"
+TESTS = ROOT / "tests"
+
+
+def python_files(*folders: Path) -> list[Path]:
+    return sorted(path for folder in folders for path in folder.rglob("*.py"))
+
+
+def named(path: Path) -> str:
+    return path.relative_to(ROOT).as_posix()
+
+
+def findings(files: list[Path], rule: Callable[[str], Iterator[str]]) -> list[str]:
+    assert files, "The rule looked at no file."
+    return [
+        f"{named(path)}: {finding}"
+        for path in files
+        for finding in rule(path.read_text(encoding="utf-8"))
+    ]
+
+
+# ---------------------------------------------------------------- calculations
+
+
+def public_calculations() -> list[Callable]:
+    modules = [
+        importlib.import_module(f"rehang.calc.{module.name}")
+        for module in pkgutil.iter_modules(rehang.calc.__path__)
+        if not module.name.startswith("_")
+    ]
+    return [
+        function
+        for module in modules
+        for name, function in inspect.getmembers(module, inspect.isfunction)
+        if function.__module__ == module.__name__ and not name.startswith("_")
+    ]
+
+
+def sections(docstring: str) -> dict[str, str]:
+    """The numpydoc sections of a docstring, in the order in which they stand."""
+    parts = re.split(r"(?m)^(\w+)\n-{3,}\n", docstring)
+    return dict(zip(parts[1::2], parts[2::2], strict=True))
+
+
+def entries(section: str) -> dict[str, str]:
+    """``name : type`` and what is said below it."""
+    parts = re.split(r"(?m)^(\w[\w, ]*) : ", section)
+    return {
+        name.strip(): text
+        for names, text in zip(parts[1::2], parts[2::2], strict=True)
+        for name in names.split(",")
+    }
+
+
+# Kinds of argument that have no unit.
+UNITLESS = re.compile(r"^(str|bool|callable|Callable|\{|Generator|numpy.random.Generator)")
+ORDER = ["Parameters", "Returns", "Raises", "Notes", "References", "Examples"]
+
+
+def published_tests() -> dict[str, str]:
+    return {named(path): path.read_text() for path in python_files(TESTS / "published")}
+
+
+def calculation_findings(function: Callable, tests: dict[str, str]) -> Iterator[str]:
+    docstring = inspect.getdoc(function) or ""
+    found = sections(docstring)
+    if not docstring.split("\n", 1)[0].endswith("."):
+        yield "its first line is not a sentence"
+    for wanted in ("Parameters", "Returns", "References", "Examples"):
+        if wanted not in found:
+            yield f"has no section {wanted}"
+    if list(found) != [name for name in ORDER if name in found]:
+        yield f"sections stand in the order {list(found)}"
+    described = entries(found.get("Parameters", ""))
+    for name in inspect.signature(function).parameters:
+        if name not in described:
+            yield f"says nothing about {name}"
+        elif not UNITLESS.match(described[name]) and not re.search(r"\[[^\]]+\]", described[name]):
+            yield f"gives no [unit] for {name}"
+    if "Returns" in found and not re.search(r"\[[^\]]+\]", found["Returns"]):
+        result = inspect.signature(function, eval_str=True).return_annotation
+        fields = inspect.getdoc(result) if dataclasses.is_dataclass(result) else None
+        source = inspect.getsource(result) if fields is not None else ""
+        if result is not bool and not re.search(r"\[[^\]]+\]", source):
+            yield "gives no [unit] for what it returns"
+    references = found.get("References", "")
+    said_why = re.search(r"No printed value: \S", references)
+    checked_in = re.findall(r"``(tests/published/\w+\.py)``", references)
+    if not said_why and not checked_in:
+        yield "names neither a published check nor the reason why there is none"
+    for path in checked_in:
+        if path not in tests:
+            yield f"names {path}, which does not exist"
+        elif not re.search(rf"\b{function.__name__}\b", tests[path]):
+            yield f"is not used in {path}, which it names"
+
+
+@pytest.mark.parametrize(
+    "function", public_calculations(), ids=lambda f: f"{f.__module__.split('.')[-1]}.{f.__name__}"
+)
+def test_calculation_says_its_units_its_source_and_its_check(function):
+    assert list(calculation_findings(function, published_tests())) == []
+
+
+def test_a_calculation_without_unit_source_or_check_is_found():
+    def area(width, height):
+        """Area of a thing.
+
+        Parameters
+        ----------
+        width : float
+            Width [m].
+        height : float
+            Height.
+
+        Returns
+        -------
+        float
+            Area.
+
+        References
+        ----------
+        Checked in ``tests/published/test_nowhere.py``.
+        """
+
+    assert list(calculation_findings(area, {})) == [
+        "has no section Examples",
+        "gives no [unit] for height",
+        "gives no [unit] for what it returns",
+        "names tests/published/test_nowhere.py, which does not exist",
+    ]
+
+
+def test_published_check_names_its_document():
+    # A document has letters and a number (JCGM 100, ISO 14253-1), or its absence is admitted.
+    document = re.compile(
+        r"\b[A-Z]{2,}[\w/-]*[ -][A-Z]?\d|checkvalues|from memory|worked by hand|no source"
+    )
+    files = list((TESTS / "published").rglob("test_*.py"))
+    assert files
+    silent = [
+        named(path)
+        for path in files
+        if not document.search(ast.get_docstring(ast.parse(path.read_text())) or "")
+    ]
+    assert silent == []
+
+
+# ---------------------------------------------------------------- the core is a function of values
+
+CLOCKS = {"now", "today", "utcnow", "perf_counter", "monotonic"}
+
+
+def impure(source: str) -> Iterator[str]:
+    """A clock read, or chance that nobody passed in."""
+    for node in ast.walk(ast.parse(source)):
+        if not (isinstance(node, ast.Call) and isinstance(node.func, ast.Attribute)):
+            continue
+        called = ast.unparse(node.func)
+        owner = called.rsplit(".", 1)[0]
+        if node.func.attr in CLOCKS and owner.split(".")[-1] in {"datetime", "date", "time"}:
+            yield f"line {node.lineno} reads the clock: {called}()"
+        if re.match(r"(np|numpy)\.random\.", called):
+            yield f"line {node.lineno} makes chance of its own: {called}()"
+
+
+def loose(source: str, *, may_change: bool = False) -> Iterator[str]:
+    """A dataclass that takes any attribute, or whose values can change."""
+    wanted = ["slots=True"] if may_change else ["frozen=True", "slots=True"]
+    for node in ast.walk(ast.parse(source)):
+        if not isinstance(node, ast.ClassDef):
+            continue
+        for decorator in node.decorator_list:
+            text = ast.unparse(decorator)
+            if re.match(r"(dataclasses\.)?dataclass\b", text) and not all(
+                word in text for word in wanted
+            ):
+                yield f"line {node.lineno}: {node.name} is without {' and '.join(wanted)}"
+
+
+CORE = python_files(SRC / "calc", SRC / "trade")
+
+
+def test_core_reads_no_clock_and_makes_no_chance():
+    assert findings(CORE, impure) == []
+    assert list(impure("x = datetime.now(UTC)\ny = np.random.default_rng()")) == [
+        "line 1 reads the clock: datetime.now()",
+        "line 2 makes chance of its own: np.random.default_rng()",
+    ]
+
+
+# The fold goes through the entries once and fills these in; whoever gets them only reads.
+FILLED_IN = SRC / "trade" / "state.py"
+
+
+def test_values_of_the_core_cannot_change():
+    assert findings([path for path in CORE if path != FILLED_IN], loose) == []
+    assert findings([FILLED_IN], lambda source: loose(source, may_change=True)) == []
+    assert list(loose("@dataclass(frozen=True)\nclass Hole: ...")) == [
+        "line 2: Hole is without frozen=True and slots=True"
+    ]
+
+
+# ---------------------------------------------------------------- services
+
+
+def service_findings(function: Callable) -> Iterator[str]:
+    parameters = inspect.signature(function).parameters
+    for name, parameter in parameters.items():
+        if parameter.kind is not inspect.Parameter.KEYWORD_ONLY:
+            yield f"{name} can be given without its name"
+    for name in ("by", "at"):
+        if name not in parameters:
+            yield f"does not take {name}="
+
+
+def test_services_take_keywords_and_say_who_and_when():
+    services = importlib.import_module("rehang.book.services")
+    functions = [
+        (name, function)
+        for name, function in inspect.getmembers(services, inspect.isfunction)
+        if function.__module__ == services.__name__ and not name.startswith("_")
+    ]
+    assert functions
+    assert [f"{n}: {finding}" for n, f in functions for finding in service_findings(f)] == []
+
+
+def test_a_service_without_who_and_when_is_found():
+    def strike(job, *, by):
+        """Not one of ours."""
+
+    assert list(service_findings(strike)) == [
+        "job can be given without its name",
+        "does not take at=",
+    ]
+
+
+# ---------------------------------------------------------------- words that people read
+
+BANNED = re.compile(r"\b(invalid|errors?|please|sorry|illegal|failed|oops)\b", re.IGNORECASE)
+
+
+def docstring_nodes(tree: ast.AST) -> set[int]:
+    return {
+        id(node.body[0].value)
+        for node in ast.walk(tree)
+        if isinstance(node, ast.Module | ast.ClassDef | ast.FunctionDef | ast.AsyncFunctionDef)
+        and node.body
+        and isinstance(node.body[0], ast.Expr)
+        and isinstance(node.body[0].value, ast.Constant)
+    }
+
+
+def banned_words(source: str) -> Iterator[str]:
+    """Sentences with a word that blames the reader or says nothing.
+
+    A string without a space is a key or a class name and is not looked at.
+    """
+    tree = ast.parse(source)
+    skipped = docstring_nodes(tree)
+    for node in ast.walk(tree):
+        if isinstance(node, ast.JoinedStr):
+            # What is written, not the names of the values filled in.
+            text = "".join(
+                str(v.value) if isinstance(v, ast.Constant) else "_" for v in node.values
+            )
+            skipped.update(id(value) for value in node.values)
+        elif isinstance(node, ast.Constant) and isinstance(node.value, str):
+            text = node.value
+        else:
+            continue
+        if id(node) not in skipped and " " in text and (word := BANNED.search(text)):
+            yield f"line {node.lineno} says {word[0]!r}: {text[:70]!r}"
+
+
+def test_no_sentence_blames_the_reader():
+    layers = ("calc", "trade", "sheets", "book", "paper", "cli", "web", "site")
+    assert findings(python_files(*(SRC / layer for layer in layers)), banned_words) == []
+    sample = '"""An invalid docstring may say so."""\nx = f"Invalid gap: {invalid}"\ny = "error"'
+    assert list(banned_words(sample)) == ["line 2 says 'Invalid': 'Invalid gap: _'"]
+
+
+def test_no_sheet_blames_the_reader():
+    def words(value: object) -> Iterator[str]:
+        if isinstance(value, dict):
+            value = list(value.values())
+        if isinstance(value, list):
+            for part in value:
+                yield from words(part)
+        elif isinstance(value, str) and BANNED.search(value):
+            yield value
+
+    files = sorted(SRC.rglob("*.toml"))
+    assert files
+    bad = [(named(f), text) for f in files for text in words(tomllib.loads(f.read_text("utf-8")))]
+    assert bad == []
+
+
+# ---------------------------------------------------------------- pages
+
+PAGE_RULES = {
+    "a number field (spins on a scroll, hides what was typed)": r"""type=["']?number\b""",
+    "an address outside": r"https?://",
+    "a style attribute": r"""\sstyle\s*=""",
+    "a style element": r"<style\b",
+    "a script written in the page": r"<script(?![^>]*\bsrc=)[^>]*>",
+    "a handler in an attribute": r"""\son[a-z]+\s*=\s*["']""",
+    "a word that blames the reader": BANNED.pattern,
+}
+
+
+def page_findings(source: str) -> Iterator[str]:
+    text = re.sub(r"{%\s*comment\b.*?%}.*?{%\s*endcomment\s*%}|{#.*?#}", "", source, flags=re.S)
+    for what, pattern in PAGE_RULES.items():
+        # Code in tags and braces may have any name; words are looked for in what is shown.
+        shown = re.sub(r"{%.*?%}|{{.*?}}|<[^>]*>", " ", text) if pattern == BANNED.pattern else text
+        for match in re.finditer(pattern, shown, re.IGNORECASE):
+            yield f"{what}: {match[0]!r}"
+
+
+def partial_findings(path: Path) -> Iterator[str]:
+    if not path.read_text("utf-8").lstrip().startswith(("{% comment %}", "{#")):
+        yield "does not open with what it needs"
+
+
+def test_pages_stand_alone_and_keep_the_content_policy():
+    assert findings(sorted(SRC.rglob("*.html")), page_findings) == []
+    bad = '<input type="number" style="x"><script>1</script><p onclick="x">Sorry</p>'
+    assert len(list(page_findings(bad))) == 5
+
+
+def test_partials_open_with_what_they_need():
+    partials = sorted(SRC.rglob("_*.html"))
+    assert partials
+    assert [named(path) for path in partials if list(partial_findings(path))] == []
+
+
+def test_styles_and_scripts_of_ours_name_no_address():
+    files = [
+        path for kind in ("*.css", "*.js") for path in SRC.rglob(kind) if "vendor" not in path.parts
+    ]
+    assert files
+    outside = re.compile(r"(?:https?:)?//(?!www\.w3\.org/)[a-z0-9-]+\.[a-z]{2,}", re.IGNORECASE)
+    assert [named(path) for path in files if outside.search(path.read_text("utf-8"))] == []
+
+
+# ---------------------------------------------------------------- tests
+
+
+def raises_without_match(source: str) -> Iterator[str]:
+    for node in ast.walk(ast.parse(source)):
+        if (
+            isinstance(node, ast.Call)
+            and ast.unparse(node.func) in {"raises", "pytest.raises", "pytest.warns", "warns"}
+            and not any(keyword.arg == "match" for keyword in node.keywords)
+        ):
+            yield f"line {node.lineno}: {ast.unparse(node)} has no match="
+
+
+def silent_tests(source: str) -> Iterator[str]:
+    for node in ast.walk(ast.parse(source)):
+        if not (isinstance(node, ast.FunctionDef) and node.name.startswith("test_")):
+            continue
+        asserts = any(
+            isinstance(inner, ast.Assert)
+            or (
+                isinstance(inner, ast.Call)
+                and re.search(r"\b(raises|warns|fail|expect|assert\w*)$", ast.unparse(inner.func))
+            )
+            for inner in ast.walk(node)
+        )
+        if not asserts:
+            yield f"line {node.lineno}: {node.name} asserts nothing"
+
+
+def test_each_expected_refusal_is_read():
+    assert findings(python_files(TESTS), raises_without_match) == []
+    assert list(raises_without_match("with pytest.raises(OutOfRange): f()")) == [
+        "line 1: pytest.raises(OutOfRange) has no match="
+    ]
+
+
+def test_each_test_asserts_something():
+    assert findings(python_files(TESTS), silent_tests) == []
+    assert list(silent_tests("def test_runs():\n    run()")) == [
+        "line 1: test_runs asserts nothing"
+    ]
+
+
+# ---------------------------------------------------------------- files and names
+
+
+def test_no_module_is_a_drawer_for_anything():
+    drawers = {"utils", "util", "helpers", "helper", "common", "manager", "misc"}
+    assert [named(path) for path in python_files(SRC) if path.stem in drawers] == []
+    assert [named(path) for path in SRC.rglob("*") if path.is_dir() and path.name in drawers] == []
+
+
+def test_each_folder_with_code_is_a_package():
+    folders = {path.parent for path in python_files(SRC)}
+    assert [named(f) for f in sorted(folders) if not (f / "__init__.py").exists()] == []
+
+
+def test_no_work_is_left_for_later_in_a_comment():
+    later = re.compile(r"#.*\b(TODO|FIXME|XXX|HACK)\b")
+    files = python_files(SRC, ROOT / "bench", ROOT / "scripts")
+    assert [named(path) for path in files if later.search(path.read_text("utf-8"))] == []
+
+
+def dependencies() -> list[str]:
+    names = []
+    for path in sorted((ROOT / "requirements").glob("*.in")):
+        for line in path.read_text().splitlines():
+            if match := re.match(r"[A-Za-z][\w.-]*", line):
+                names.append(match[0])
+    return sorted(set(names))
+
+
+def test_each_dependency_earns_its_place_in_one_line():
+    contributing = (ROOT / "CONTRIBUTING.md").read_text("utf-8")
+    said = set(re.findall(r"(?m)^- `([\w.-]+)`: \S", contributing))
+    assert sorted(set(dependencies()) - said) == []
+    assert sorted(said - set(dependencies())) == []
+
+
+def test_locks_pin_hashes_and_name_no_host_or_folder():
+    for path in (ROOT / "requirements").glob("*.lock"):
+        text = path.read_text()
+        pins = re.findall(r"(?m)^[\w.-]+==", text)
+        assert pins
+        assert len(re.findall(r"(?m)^[\w.-]+==\S+(?: ; .*?)? \\\n    --hash=sha256:", text)) == len(
+            pins
+        ), f"{path.name} has a pin without a hash"
+        assert not re.search(r"://|--(?:extra-)?index|--find-links|(?m:^-e )", text), path.name
+
+
+def test_decisions_are_numbered_and_say_what_was_rejected():
+    files = sorted((ROOT / "docs" / "decisions").glob("*.md"))
+    assert [int(path.name[:4]) for path in files] == list(range(1, len(files) + 1))
+    for path in files:
+        text = path.read_text("utf-8")
+        assert re.match(rf"# {int(path.name[:4])}\. \S", text), path.name
+        assert re.search(r"(?m)^Date: \d{4}-\d\d-\d\d\nStatus: \S", text), path.name
+        headings = re.findall(r"(?m)^## (.+)$", text)
+        assert headings == ["Context", "Decision", "Consequences", "Rejected"], path.name
+
+
+def test_glossary_keeps_the_calls_and_the_verdicts():
+    glossary = (ROOT / "docs" / "glossary.md").read_text("utf-8")
+    words = ["WITHIN", "CLOSE CALL", "OUT", "NOT JUDGED", "NOT READ", "VOID"]
+    words += ["KEEP", "REWORK", "REJECT", "NOT YET"]
+    assert [word for word in words if f"**{word}**" not in glossary] == []
