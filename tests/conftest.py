@@ -15,7 +15,7 @@ import hypothesis
 import pytest
 
 # Before pytest-django sets Django up. Tests never touch the books in the user's own data folder.
-os.environ["REHANG_HOME"] = tempfile.mkdtemp(prefix="rehang-tests-")
+os.environ["REHANG_DATA"] = tempfile.mkdtemp(prefix="rehang-tests-")
 if find_spec("rehang.site"):
     os.environ.setdefault("DJANGO_SETTINGS_MODULE", "rehang.site.settings")
 
@@ -27,7 +27,7 @@ hypothesis.settings.load_profile("ci" if os.environ.get("CI") else "desk")
 
 
 def pytest_unconfigure() -> None:
-    shutil.rmtree(os.environ["REHANG_HOME"], ignore_errors=True)
+    shutil.rmtree(os.environ["REHANG_DATA"], ignore_errors=True)
 
 
 @pytest.fixture(scope="session")

@@ -8,7 +8,7 @@ import re
 import tomllib
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import UTC, datetime
+from datetime import datetime
 from pathlib import Path
 from types import MappingProxyType
 from typing import Any
@@ -28,6 +28,7 @@ __all__ = [
     "FACT_FILES",
     "JobFolder",
     "book_text",
+    "facts_at",
     "parse_book",
     "parse_files",
     "read_folder",
@@ -118,10 +119,14 @@ def _toml(name: str, text: str) -> dict[str, Any]:
         ) from None
 
 
-def _only(given: Mapping[str, Any], known: Iterable[str], thing: str, where: Callable[..., str]) -> None:
+def _only(
+    given: Mapping[str, Any], known: Iterable[str], thing: str, where: Callable[..., str]
+) -> None:
     for key in given:
         if key not in known:
-            raise BadInput(f'{thing} has no "{key}". It has {", ".join(sorted(known))}.', where(key))
+            raise BadInput(
+                f'{thing} has no "{key}". It has {", ".join(sorted(known))}.', where(key)
+            )
 
 
 def parse_files(files: Mapping[str, str], name: str = "") -> JobFacts:
@@ -337,6 +342,17 @@ def read_folder(path: Path) -> JobFolder:
     )
 
 
+def facts_at(folder: JobFolder, moment: datetime | None) -> JobFacts:
+    """The facts as they were filed at a moment; as they stand when nothing was filed before."""
+    if moment is None:
+        return folder.facts
+    files = dict(folder.files)
+    for entry in folder.entries:
+        if entry.kind == "filed" and entry.at <= moment:
+            files[entry.data["file"]] = entry.data["text"]
+    return parse_files(files, folder.name) if files != dict(folder.files) else folder.facts
+
+
 def _texts(path: Path) -> dict[str, str]:
     files = {}
     for name in (*FACT_FILES, BOOK, PENCIL, CONTENTS):
@@ -462,8 +478,3 @@ def verify_folder(path: Path) -> list[str]:
         problems.append(f"{BOOK}: The last line has no end.")
     problems += chain_problems(entries)
     return problems
-
-
-def now_utc() -> datetime:
-    """The clock, read here so that nothing below reads it."""
-    return datetime.now(UTC)

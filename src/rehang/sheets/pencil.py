@@ -94,7 +94,9 @@ def _line(line: str, sheet: _Sheet, facts: JobFacts, place: str) -> list[Entry]:
             return []
         case "psi":
             if not rest.isdigit():
-                raise BadInput(f'"{rest}" is not a pressure. Write whole psi, as in psi 100.', place)
+                raise BadInput(
+                    f'"{rest}" is not a pressure. Write whole psi, as in psi 100.', place
+                )
             sheet.psi = int(rest)
             return []
         case "hours":
@@ -155,9 +157,7 @@ def _plugs(rest: str, sheet: _Sheet, facts: JobFacts, place: str) -> list[Entry]
             other = next(h for h, i in sheet.holes.items() if i == item)
             raise BadInput(f"{serial} is in {other} already; it cannot be in {hole} too.", place)
         sheet.holes[hole] = item
-        found.append(
-            new_entry("removed", at=at, by=by, item=item, place=hole, hours=sheet.hours)
-        )
+        found.append(new_entry("removed", at=at, by=by, item=item, place=hole, hours=sheet.hours))
     return found
 
 
@@ -186,7 +186,9 @@ def _acts(word: str, rest: str, sheet: _Sheet, facts: JobFacts, place: str) -> l
 
 def _held(hole: str, sheet: _Sheet, place: str) -> str:
     if hole not in sheet.holes:
-        raise BadInput(f'No plug has been written down for {hole}. Begin with a line "plugs".', place)
+        raise BadInput(
+            f'No plug has been written down for {hole}. Begin with a line "plugs".', place
+        )
     return sheet.holes[hole]
 
 
@@ -197,9 +199,7 @@ def _row(line: str, sheet: _Sheet, facts: JobFacts, place: str) -> list[Entry]:
     check = plug.by_letter(line[0], place)
     if meter is not None and check.quantity is not None and meter.quantity is not check.quantity:
         meter = None
-    parsed = parse_line(
-        line, sheet=plug, layout=facts.layout, meter=meter, range_name=sheet.range
-    )
+    parsed = parse_line(line, sheet=plug, layout=facts.layout, meter=meter, range_name=sheet.range)
     if not parsed.complete:
         raise BadInput(parsed.message, place)
     found = []
@@ -210,7 +210,13 @@ def _row(line: str, sheet: _Sheet, facts: JobFacts, place: str) -> list[Entry]:
         if check.kind == "look":
             found += [
                 new_entry(
-                    "seen", at=at, by=by, item=item, place=cell.hole, check=check.name, word=name,
+                    "seen",
+                    at=at,
+                    by=by,
+                    item=item,
+                    place=cell.hole,
+                    check=check.name,
+                    word=name,
                     set=f"{place}" if len(cell.words) > 1 else "",
                 )
                 for name in cell.words

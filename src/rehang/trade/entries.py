@@ -42,7 +42,14 @@ SEAL_FIELDS = ("seq", "kept", "prev", "hash")
 
 # kind -> (fields it must have, fields it may have). Every kind also has id, kind, at, by.
 # The value after the colon is the JSON type that the field takes.
-_TEXT, _FLAG, _WHOLE, _NUMBER, _TABLE, _LIST = "text", "yes or no", "whole", "number", "table", "list"
+_TEXT, _FLAG, _WHOLE, _NUMBER, _TABLE, _LIST = (
+    "text",
+    "yes or no",
+    "whole",
+    "number",
+    "table",
+    "list",
+)
 KINDS: Mapping[str, tuple[Mapping[str, str], Mapping[str, str]]] = MappingProxyType(
     {
         "removed": ({"item": _TEXT, "place": _TEXT}, {"hours": _NUMBER, "note": _TEXT}),
@@ -221,7 +228,9 @@ def entry_from(raw: Mapping[str, Any], where: str = "") -> Entry:
         )
     for name in _COMMON:
         if not isinstance(raw.get(name), str) or not raw[name]:
-            raise BadInput(f'The entry has no "{name}". Every entry has id, kind, at and by.', where)
+            raise BadInput(
+                f'The entry has no "{name}". Every entry has id, kind, at and by.', where
+            )
     kind = raw["kind"]
     if kind not in KINDS:
         raise BadInput(
@@ -270,7 +279,7 @@ def entry_from(raw: Mapping[str, Any], where: str = "") -> Entry:
     )
 
 
-def new_entry(kind: str, *, at: datetime, by: str, id: str = "", **data: Any) -> Entry:
+def new_entry(kind: str, *, at: datetime, by: str, id: str = "", **data: Any) -> Entry:  # noqa: A002 - the field is called id
     """A new entry, checked like one that came from outside.
 
     Without an ``id`` one is worked out from the content, so that writing the same thing
@@ -319,7 +328,9 @@ def chain_problems(entries: Iterable[Entry], *, where: str = "book.jsonl, line "
         assert entry.kept is not None
         seq += 1
         if entry.seq != seq:
-            problems.append(f"{place}: The entry says it is number {entry.seq}; it stands at {seq}.")
+            problems.append(
+                f"{place}: The entry says it is number {entry.seq}; it stands at {seq}."
+            )
         if entry.prev != prev:
             problems.append(f"{place}: The entry does not follow the one before it.")
         if entry.hash != seal_hash(entry, seq=entry.seq, kept=entry.kept, prev=entry.prev):

@@ -251,7 +251,7 @@ def sheet_from(raw: Mapping[str, Any], where: Where = lambda *keys: "") -> Check
             raise BadInput(f"Two {kind} share the letter {', '.join(clash)}.", where())
     return CheckSheet(
         item=head["item"],
-        title=head.get("title", head["item"]),
+        title=str(head.get("title", head["item"])),
         checks=tuple(checks),
         reworks=MappingProxyType(reworks),
         words=MappingProxyType(words),

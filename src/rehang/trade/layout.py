@@ -84,7 +84,9 @@ def layout_from(raw: Mapping[str, Any], where: Where = lambda *keys: "") -> Layo
     }  # fmt: skip
     for key in raw:
         if key not in known:
-            raise BadInput(f'A layout has no "{key}". It has {", ".join(sorted(known))}.', where(key))
+            raise BadInput(
+                f'A layout has no "{key}". It has {", ".join(sorted(known))}.', where(key)
+            )
     for key in ("layout", "cylinders", "rows", "firing_order", "ignition", "rotation", "source"):
         if key not in raw:
             raise BadInput(f'The layout has no "{key}".', where())

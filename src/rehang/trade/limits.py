@@ -74,7 +74,9 @@ def limit_from(
     """A limit from ``limits.toml``."""
     for key in raw:
         if key not in _KEYS:
-            raise BadInput(f'A limit has no "{key}". It has {", ".join(sorted(_KEYS))}.', where(key))
+            raise BadInput(
+                f'A limit has no "{key}". It has {", ".join(sorted(_KEYS))}.', where(key)
+            )
     for key in ("item", "check"):
         if not isinstance(raw.get(key), str) or not raw[key]:
             raise BadInput(f'A limit needs "{key}".', where())
@@ -88,7 +90,7 @@ def limit_from(
         if key not in raw:
             return None
         text = str(raw[key])
-        if not any(c.isalpha() or c in "%°Ω\"" for c in text):
+        if not any(c.isalpha() or c in '%°Ω"' for c in text):
             raise BadInput(
                 f'"{key}" is {text} with no unit. Write the unit too, as in "0.019 in".',
                 where(key),

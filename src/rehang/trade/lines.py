@@ -142,7 +142,10 @@ def _cell(
                 return Cell(hole, token, error=f'"{part}" is no look letter. Use {letters}.')
             words.append(found)
         return Cell(
-            hole, token, written=", ".join(w.label for w in words), words=tuple(w.name for w in words)
+            hole,
+            token,
+            written=", ".join(w.label for w in words),
+            words=tuple(w.name for w in words),
         )
     try:
         reading = read(check, with_unit(token, check, meter), meter, range_name, at_psi=None)
@@ -153,7 +156,11 @@ def _cell(
 
 def with_unit(token: str, check: Check, meter: Meter | None) -> str:
     """The number as written with the unit it was keyed in, so that it means one thing for ever."""
-    if check.quantity is None or token.lower() in NO_READING or not re.fullmatch(r"[\d.,+/-]+", token):
+    if (
+        check.quantity is None
+        or token.lower() in NO_READING
+        or not re.fullmatch(r"[\d.,+/-]+", token)
+    ):
         return token
     unit = (meter.keyed if meter else "") or check.quantity.keyed
     if check.quantity.name == "length" and unit == "thou" and re.match(r"0?\.\d", token):

@@ -12,7 +12,6 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
-from types import MappingProxyType
 from typing import Any
 
 from rehang.calc import conformity, uncertainty
@@ -23,7 +22,15 @@ from rehang.trade.quantities import QUANTITIES, Quantity, parse_amount, show, sh
 __all__ = ["METER_KINDS", "Band", "Meter", "MeterRange", "band_of", "meter_from"]
 
 Where = Callable[..., str]
-METER_KINDS = ("digital", "analog ohmmeter", "dial", "plus or minus", "certificate", "wires", "tester")
+METER_KINDS = (
+    "digital",
+    "analog ohmmeter",
+    "dial",
+    "plus or minus",
+    "certificate",
+    "wires",
+    "tester",
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,7 +88,9 @@ class Meter:
                 return one
         names = ", ".join(r.name for r in self.ranges)
         if not name:
-            raise BadInput(f"{self.id} has several ranges ({names}). Say which one was used.", where)
+            raise BadInput(
+                f"{self.id} has several ranges ({names}). Say which one was used.", where
+            )
         raise BadInput(f'{self.id} has no range "{name}". Its ranges are {names}.', where)
 
     def standing(self, on: date) -> str:
@@ -99,9 +108,8 @@ class Meter:
         match self.kind:
             case "digital":
                 r = self.ranges[0]
-                return (
-                    f"±{r.percent_of_reading:g} % of reading + {r.counts:g} counts"
-                    + (f" of {show_record(r.count, q)}" if q else "")
+                return f"±{r.percent_of_reading:g} % of reading + {r.counts:g} counts" + (
+                    f" of {show_record(r.count, q)}" if q else ""
                 )
             case "analog ohmmeter":
                 return f"±{self.percent_of_arc:g} % of arc"
@@ -176,9 +184,9 @@ def band_of(
             one = meter.range(range_name)
             assert one is not None
             arc = meter.percent_of_arc / 100
-            low, high = uncertainty.arc_band(value, one.mid_scale, arc)
+            ends = uncertainty.arc_band(value, one.mid_scale, arc)
             return Band(
-                "arc", value, float(low), float(high), mid_scale=one.mid_scale, arc=arc
+                "arc", value, float(ends[0]), float(ends[1]), mid_scale=one.mid_scale, arc=arc
             )
         case "dial":
             a = meter.full_scale * meter.percent_of_full_scale / 100
@@ -197,12 +205,13 @@ def _trapezoid(value: float, a: float, d: float, repeatability: float) -> Band:
     if repeatability > 0 and a > 0 and d > 0:
         # DESIGN 4a.1: three comparable parts make a normal with the combined u.
         u = float(
-            uncertainty.combine(
+            uncertainty.combined_standard_uncertainty(
+                [1.0, 1.0, 1.0],
                 [
-                    float(uncertainty.rectangular_u(a)),
-                    float(uncertainty.rectangular_u(d / 2)),
+                    float(uncertainty.rectangular_standard_uncertainty(a)),
+                    float(uncertainty.resolution_standard_uncertainty(d)),
                     repeatability,
-                ]
+                ],
             )
         )
         return Band("normal", value, value - 2 * u, value + 2 * u, u=u)
@@ -252,7 +261,9 @@ def meter_from(raw: Mapping[str, Any], where: Where = lambda *keys: "") -> Meter
     }[kind]
     for key in needs:
         if key not in raw:
-            raise BadInput(f'A meter of kind "{kind}" needs "{key}"; {raw["id"]} has none.', where())
+            raise BadInput(
+                f'A meter of kind "{kind}" needs "{key}"; {raw["id"]} has none.', where()
+            )
 
     def amount(key: str, given: Mapping[str, Any] = raw) -> float:
         if key not in given:
@@ -343,6 +354,3 @@ def describe_band(band: Band, quantity: Quantity) -> str:
     if band.high == float("inf"):
         return f"{show(max(band.low, 0), quantity)} or more"
     return f"{show(max(band.low, 0), quantity)} to {show(band.high, quantity)}"
-
-
-EMPTY: Mapping[str, Meter] = MappingProxyType({})

@@ -52,12 +52,10 @@ _RESISTANCE = MappingProxyType(
         "ohm": Decimal(1),
         "ohms": Decimal(1),
         "Ω": Decimal(1),
-        "Ω": Decimal(1),
         "r": Decimal(1),
         "k": Decimal(1000),
         "kohm": Decimal(1000),
         "kohms": Decimal(1000),
-        "kΩ": Decimal(1000),
         "kΩ": Decimal(1000),
         "kilohm": Decimal(1000),
         "kilohms": Decimal(1000),
@@ -92,12 +90,21 @@ QUANTITIES: Mapping[str, Quantity] = MappingProxyType(
         "pressure": Quantity(
             "pressure", _units(psi=str(1)), "psi", "psi", "pounds per square inch", 0, 0
         ),
-        "oil": Quantity("oil", _units(qt="10", quart="10", quarts="10"), "qt", "qt", "quarts", 1, 1),
+        "oil": Quantity(
+            "oil", _units(qt="10", quart="10", quarts="10"), "qt", "qt", "quarts", 1, 1
+        ),
         "angle": Quantity(
             "angle", _units(deg="10", degree="10", degrees="10"), "deg", "deg", "degrees", 1, 1
         ),
-        "torque": Quantity("torque", MappingProxyType({"in-lb": Decimal(1), "ft-lb": Decimal(12)}),
-            "in-lb", "in-lb", "inch-pounds", 0, 0),
+        "torque": Quantity(
+            "torque",
+            MappingProxyType({"in-lb": Decimal(1), "ft-lb": Decimal(12)}),
+            "in-lb",
+            "in-lb",
+            "inch-pounds",
+            0,
+            0,
+        ),
         "speed": Quantity("speed", _units(rpm="1"), "rpm", "rpm", "turns per minute", 0, 0),
     }
 )

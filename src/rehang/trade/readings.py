@@ -79,8 +79,7 @@ def read(
         state = NO_READING[low]
         if state in ("ol", "short") and check.kind == "grade":
             raise BadInput(
-                f'"{text}" is no answer to {check.label.lower()}. '
-                f"Say {_choices(check)}.",
+                f'"{text}" is no answer to {check.label.lower()}. Say {_choices(check)}.',
                 where,
             )
         if state in ("ol", "short", "unstable"):

@@ -12,10 +12,10 @@ from rehang.trade.verdict import JobFacts, Person
 
 __all__ = [
     "READS_ONLY",
+    "can_write",
     "check_can_append",
     "check_can_strike",
     "check_can_write",
-    "can_write",
 ]
 
 READS_ONLY = "reads"

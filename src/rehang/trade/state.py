@@ -266,10 +266,9 @@ class _Fold:
         handler = getattr(self, f"_on_{entry.kind}", None)
         if handler is not None:
             handler(entry)
-        if entry.kind not in ("struck", "filed", "note", "stopped", "put_away", "brought_back"):
+        if entry.kind in ("reading", "seen", "carried_on"):
             # Working on after a stop is the end of the stop.
-            if self.state.stop is not None and entry.kind in ("reading", "seen", "carried_on"):
-                self.state.stop = None
+            self.state.stop = None
 
     def _place_of(self, entry: Entry) -> str:
         return self.where.get(entry.id, "")
@@ -364,9 +363,9 @@ class _Fold:
                 if other.get("set") and other.get("set") == entry.get("set")
             } | {word.name}
             for finding in item.findings:
-                if finding.is_open and finding.deposit and finding.cleaned:
-                    if finding.word not in seen_now:
-                        finding.resolved = f"cleaned, and not there at the look of {_day(entry)}"
+                gone = finding.word not in seen_now
+                if gone and finding.is_open and finding.deposit and finding.cleaned:
+                    finding.resolved = f"cleaned, and not there at the look of {_day(entry)}"
         self._open(item, entry, entry.id, word.name, word.label, severity, word)
         if word.opens and item.came_out_of:
             drains = item.came_out_of in self.layout.drains_to

@@ -12,8 +12,8 @@ from rehang.trade.items import Check, CheckSheet
 from rehang.trade.layout import Layout
 from rehang.trade.limits import Limit, limit_for, limit_words
 from rehang.trade.meters import Band, Meter, band_of, describe_band
-from rehang.trade.quantities import Quantity, parse_amount, show
-from rehang.trade.state import Earlier, Finding, ItemState, JobState, Taken, fold, item_kind
+from rehang.trade.quantities import Quantity, show
+from rehang.trade.state import Earlier, Finding, ItemState, JobState, Taken, fold
 
 __all__ = [
     "CALLS",
@@ -42,9 +42,7 @@ class Thresholds:
 
     @property
     def words(self) -> str:
-        return (
-            f"WITHIN at {self.within * 100:g} in 100 or more, OUT at {self.out * 100:g} or less"
-        )
+        return f"WITHIN at {self.within * 100:g} in 100 or more, OUT at {self.out * 100:g} or less"
 
 
 @dataclass(frozen=True, slots=True)
@@ -204,9 +202,7 @@ def call_reading(
     elif limit is None:
         sentence = "No limit on file, so it is measured and not judged."
     elif not limit.has_source:
-        sentence = (
-            "The limit on file names no document, revision and person, so it judges nothing."
-        )
+        sentence = "The limit on file names no document, revision and person, so it judges nothing."
     elif reading.state == "ol":
         call, p, sentence = _over_range(reading.meter, reading.range, meter, limit, check)
     elif reading.state == "short":
@@ -371,7 +367,11 @@ def counting(item: ItemState, check: Check, calls: Sequence[Call]) -> Call | Non
             continue
         if kept is not None and kept.call == "CLOSE CALL" and call.call != "CLOSE CALL":
             assert kept.band is not None
-            if call.band is not None and not call.called_by and call.band.width >= kept.band.width * 0.99:
+            if (
+                call.band is not None
+                and not call.called_by
+                and call.band.width >= kept.band.width * 0.99
+            ):
                 continue
         kept = call
     return kept
@@ -405,8 +405,12 @@ def better_meters(call: Call, facts: JobFacts) -> list[tuple[Meter, str, Band, b
 # Verdicts
 
 
-def judge(facts: JobFacts, entries: Sequence[Entry], now: datetime | None = None,
-          where: Mapping[str, str] | None = None) -> JudgedJob:
+def judge(
+    facts: JobFacts,
+    entries: Sequence[Entry],
+    now: datetime | None = None,
+    where: Mapping[str, str] | None = None,
+) -> JudgedJob:
     """Every item of a job judged from its book, as it stood at ``now``."""
     state = fold(
         entries,
@@ -477,9 +481,7 @@ def _call_check(
     limit = limit_for(facts.limits, item.kind, check.name, _use_of(item, check))
     if check.kind == "look":
         return _call_look(item, check, limit, facts)
-    calls = [
-        call_reading(taken, check, limit, facts, state=state) for taken in item.of(check.name)
-    ]
+    calls = [call_reading(taken, check, limit, facts, state=state) for taken in item.of(check.name)]
     kept = counting(item, check, calls)
     if kept is None:
         void = [c for c in calls if c.call == "VOID"]
@@ -546,12 +548,18 @@ def _call_look(item: ItemState, check: Check, limit: Limit | None, facts: JobFac
     words = ", ".join(dict.fromkeys(_look_words(item, facts)))
     last = item.looks[-1] if item.looks else None
     if worst is not None and worst.severity == 3:
-        call = _nothing(check, limit, facts, f"{worst.label}: severity 3.", reading=worst.label,
-                        record=worst.label, call="OUT", entry=worst.entry)
-        return call
+        return _nothing(
+            check,
+            limit,
+            facts,
+            f"{worst.label}: severity 3.",
+            reading=worst.label,
+            record=worst.label,
+            call="OUT",
+            entry=worst.entry,
+        )
     if not item.looks:
-        return _nothing(check, limit, facts, "Not looked at yet.",
-                        reading=words, record=words)
+        return _nothing(check, limit, facts, "Not looked at yet.", reading=words, record=words)
     if item.look_void:
         return _nothing(
             check,
@@ -565,8 +573,14 @@ def _call_look(item: ItemState, check: Check, limit: Limit | None, facts: JobFac
         )
     if limit is None or not limit.has_source:
         return _nothing(
-            check, limit, facts, "Looked at; no limit on file, so it is not judged.",
-            reading=words, record=words, call="NOT JUDGED", entry=last,
+            check,
+            limit,
+            facts,
+            "Looked at; no limit on file, so it is not judged.",
+            reading=words,
+            record=words,
+            call="NOT JUDGED",
+            entry=last,
         )
     allowed = limit.worst if limit.worst is not None else 1
     if worst is not None and worst.severity > allowed:
@@ -595,9 +609,9 @@ def _look_words(item: ItemState, facts: JobFacts) -> list[str]:
     sheet = facts.sheets[item.kind]
     if item.looks:
         last = item.looks[-1]
-        together = [
-            e for e in item.looks if e.get("set") and e.get("set") == last.get("set")
-        ] or [last]
+        together = [e for e in item.looks if e.get("set") and e.get("set") == last.get("set")] or [
+            last
+        ]
         return [sheet.words[e.get("word")].label for e in together]
     return [f.label for f in item.findings if f.item == item.id and f.is_open]
 
@@ -621,7 +635,9 @@ def _weigh(
         for check in sheet.checks:
             call = by_check[check.name]
             if call.call == "OUT" and check.reworkable:
-                reworks.append(f"{call.label} {call.reading}: {call.limit} is asked for. {call.sentence}")
+                reworks.append(
+                    f"{call.label} {call.reading}: {call.limit} is asked for. {call.sentence}"
+                )
                 acts.append(check.rework_act)
     if reworks:
         missing = _missing(item, sheet, calls, open_two, facts)
@@ -630,15 +646,15 @@ def _weigh(
     if missing:
         return "NOT YET", missing, _next_for_not_yet(item, sheet, calls, open_two, facts)
     reasons = ["Every check asked for is WITHIN since it was last worked on."]
-    reasons += [
-        f"{call.label}: {call.sentence}" for call in calls if call.called_by
-    ]
+    reasons += [f"{call.label}: {call.sentence}" for call in calls if call.called_by]
     for finding in item.findings:
         if finding.resolved and finding.severity >= 2:
             reasons.append(f"{finding.label}: {finding.resolved}.")
             word = sheet.words.get(finding.word) if sheet else None
-            if word and word.opens and not (
-                word.opens_unless_drains and item.came_out_of in facts.layout.drains_to
+            if (
+                word
+                and word.opens
+                and not (word.opens_unless_drains and item.came_out_of in facts.layout.drains_to)
             ):
                 cylinder = facts.layout.cylinder_of(item.came_out_of)
                 reasons.append(
@@ -667,9 +683,7 @@ def _rejects(item: ItemState, sheet: CheckSheet | None, calls: list[Call]) -> li
             )
         )
     reasons += [
-        f"{f.label}{_look_note(f)} (severity 3)"
-        + (f", {f.note}" if f.note else "")
-        + "."
+        f"{f.label}{_look_note(f)} (severity 3)" + (f", {f.note}" if f.note else "") + "."
         for f in item.open_findings
         if f.severity == 3
     ]
@@ -687,9 +701,7 @@ def _rejects(item: ItemState, sheet: CheckSheet | None, calls: list[Call]) -> li
             other = by_check[passed.name]
             blind = passed.blind_to.get(check.name)
             if blind and other.call == "WITHIN":
-                reasons.append(
-                    f"{passed.label} {other.reading} does not save it: {blind}"
-                )
+                reasons.append(f"{passed.label} {other.reading} does not save it: {blind}")
     return reasons
 
 
@@ -707,9 +719,13 @@ def _repeated(item: ItemState, check: Check, call: Call) -> bool:
         c
         for c in (call, *call.others)
         if c.entry is not None
-        and (c.call == "OUT" or (c.call == "VOID" and c.p_within is not None and c.p_within <= 0.05))
+        and (
+            c.call == "OUT" or (c.call == "VOID" and c.p_within is not None and c.p_within <= 0.05)
+        )
     ]
-    after = [c for c in outs if c.entry and c.call == "OUT" and (c.entry.seq, c.entry.at) > cleaned_at]
+    after = [
+        c for c in outs if c.entry and c.call == "OUT" and (c.entry.seq, c.entry.at) > cleaned_at
+    ]
     return bool(after) and len(outs) >= 2
 
 
@@ -734,9 +750,7 @@ def _missing(
     for call in calls:
         if call.call == "CLOSE CALL":
             reasons.append(f"{call.label} {call.reading} is a close call. {call.sentence}")
-        elif call.call == "NOT READ" and call.entry:
-            reasons.append(f"{call.label}: {call.sentence}")
-        elif call.call == "VOID":
+        elif (call.call == "NOT READ" and call.entry) or call.call == "VOID":
             reasons.append(f"{call.label}: {call.sentence}")
         elif call.call == "NOT JUDGED":
             reasons.append(f"{call.label} {call.reading}: {call.sentence}")
@@ -816,7 +830,7 @@ def better_words(call: Call, facts: JobFacts) -> str:
     own_settles = [one for one in same if one[3]]
     if not settling:
         return "No meter on file can tell. A named person calls it, with a reason."
-    meter, name, band, _ = settling[0]
+    meter, _name, band, _ = settling[0]
     good = show(band.width / 2, call.quantity)
     sentence = f"Read it on {meter.id}, good to {good} there."
     if same and not own_settles:
@@ -835,9 +849,7 @@ def _next_for_keep(item: ItemState, facts: JobFacts) -> str:
 # Blockers
 
 
-def _blockers(
-    verdicts: Sequence[ItemVerdict], facts: JobFacts, state: JobState
-) -> list[Blocker]:
+def _blockers(verdicts: Sequence[ItemVerdict], facts: JobFacts, state: JobState) -> list[Blocker]:
     found: list[Blocker] = []
     for one in verdicts:
         where = f"{one.name} ({one.place})" if one.place else f"{one.kind} {one.name}"
@@ -908,5 +920,3 @@ def trend(verdict: ItemVerdict, check: str) -> list[tuple[str, int | None, str]]
         if reading is not None:
             found.append((earlier.service, reading.value, reading.written))
     return found
-
-

@@ -69,9 +69,9 @@ def job_head(context: dict[str, Any]) -> Head:
     order = judged.state.order
     last = order[-1].kept if order else None
     engine = judged.facts.engine
-    aircraft = str(engine.get("aircraft", "") or "")
+    aircraft = str(engine.get("registration", "") or "")
     request = context.get("request")
-    member = getattr(getattr(request, "user", None), "member", None)
+    member = queries.member_of(request.user) if request is not None else None
     now = timezone.now().astimezone(zone)
     return Head(
         serial=str(engine.get("serial", "") or judged.facts.job),

@@ -1,0 +1,152 @@
+"""The tables.
+
+The entry table is the record. Every other table but the people's passwords is worked out from
+it and can be written again by ``services.rebuild``. Only services and queries import this.
+"""
+
+from __future__ import annotations
+
+from django.conf import settings
+from django.db import models
+
+__all__ = ["Entry", "Job", "JobFile", "Member", "Reading", "entry_key"]
+
+# A book of more than 16 million entries is no engine's.
+_SEQ_BITS = 24
+
+
+def entry_key(job_id: int, seq: int) -> int:
+    """The primary key of an entry: job and place in its chain in one number.
+
+    The rows of one book so lie side by side on disk, and ``verify`` can tell a changed key.
+    """
+    return (job_id << _SEQ_BITS) | seq
+
+
+class Member(models.Model):
+    """Someone who signs in. ``key`` is the person's key in the people files of the jobs."""
+
+    user = models.OneToOneField(
+        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="member"
+    )
+    key = models.CharField(max_length=60, unique=True)
+    name = models.CharField(max_length=200)
+
+    def __str__(self) -> str:
+        return self.name
+
+
+class Job(models.Model):
+    """One job's place in the store: its name, the head of its chain, and caches of its book."""
+
+    slug = models.SlugField(max_length=60, unique=True)
+    title = models.CharField(max_length=300)
+    put_away = models.BooleanField(default=False)
+    head_seq = models.PositiveIntegerField(default=0)
+    head_hash = models.CharField(max_length=64)
+    created_at = models.DateTimeField()
+    people = models.ManyToManyField(Member, related_name="jobs")
+
+    def __str__(self) -> str:
+        return self.slug
+
+
+class JobFile(models.Model):
+    """One revision of a file of a job, as its ``filed`` entry carries it. Only ever added to."""
+
+    job = models.ForeignKey(Job, on_delete=models.PROTECT, related_name="files")
+    name = models.CharField(max_length=40)
+    revision = models.PositiveIntegerField()
+    text = models.TextField()
+    sha256 = models.CharField(max_length=64)
+    by = models.CharField(max_length=60)
+    at = models.DateTimeField()
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(
+                fields=["job", "name", "revision"],
+                name="book_file_one_text_per_revision",
+                violation_error_message="This revision of the file is on record already.",
+            ),
+            models.CheckConstraint(
+                condition=models.Q(revision__gte=1), name="book_file_revisions_count_from_1"
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.name} revision {self.revision}"
+
+
+class Entry(models.Model):
+    """One entry of a book. Triggers of the database refuse to change it or take it away.
+
+    ``body`` is the person's content in its canonical spelling. Times stay as they were
+    written, offset and all, because the chain is over those very characters.
+    """
+
+    id = models.BigIntegerField(primary_key=True)
+    job = models.ForeignKey(Job, on_delete=models.PROTECT, related_name="entries", db_index=False)
+    seq = models.PositiveIntegerField()
+    entry_id = models.CharField(max_length=80)
+    kind = models.CharField(max_length=40)
+    item = models.CharField(max_length=120)
+    at = models.CharField(max_length=40)
+    kept_at = models.CharField(max_length=40)
+    by = models.CharField(max_length=60)
+    body = models.TextField()
+    prev = models.CharField(max_length=64)
+    hash = models.CharField(max_length=64)
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(
+                fields=["job", "seq"],
+                name="book_entry_one_entry_per_place",
+                violation_error_message="There is an entry at this place of the book already.",
+            ),
+            models.UniqueConstraint(
+                fields=["job", "entry_id"],
+                name="book_entry_id_stands_once",
+                violation_error_message="There is an entry with this id in the book already.",
+            ),
+            models.CheckConstraint(
+                condition=models.Q(seq__gte=1), name="book_entry_places_count_from_1"
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.seq} {self.kind}"
+
+
+class Reading(models.Model):
+    """Index of the readings of all books, kept in the same transaction as their entries.
+
+    ``value`` is in base steps of the quantity of the check, for sorting; what was written
+    stays in the entry.
+    """
+
+    entry = models.OneToOneField(
+        Entry, on_delete=models.PROTECT, primary_key=True, related_name="reading"
+    )
+    job = models.ForeignKey(Job, on_delete=models.PROTECT, related_name="readings")
+    item = models.CharField(max_length=120)
+    name = models.CharField(max_length=120)
+    # Not "check": every model has a method of that name.
+    check_name = models.CharField(max_length=60)
+    place = models.CharField(max_length=20)
+    at = models.DateTimeField()
+    value = models.BigIntegerField(null=True)
+    state = models.CharField(max_length=20)
+    word = models.CharField(max_length=60)
+    meter = models.CharField(max_length=60)
+    struck = models.BooleanField(default=False)
+
+    class Meta:
+        indexes = [
+            models.Index(fields=["item", "check_name", "at"], name="book_reading_of_item"),
+            models.Index(fields=["meter", "at"], name="book_reading_on_meter"),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.item} {self.check_name}"

@@ -1,0 +1,481 @@
+"""The only writers of the tables. Each says who acts (``by``, a person's key) and when (``at``).
+
+``at`` is when the book keeps what is written; when it happened stands in the entry itself.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import logging
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from typing import Any
+
+from django.contrib.auth import get_user_model
+from django.contrib.auth.password_validation import validate_password
+from django.core.exceptions import ValidationError
+
+from rehang.book import models, queries
+from rehang.book.writing import writing
+from rehang.sheets.folder import FACT_FILES, JobFolder
+from rehang.trade.entries import GENESIS, Entry, canonical, new_entry, seal, seal_hash
+from rehang.trade.errors import BadInput, NotAllowed
+from rehang.trade.rules import check_can_append, check_can_write
+from rehang.trade.state import JobState, fold
+from rehang.trade.verdict import JobFacts
+
+__all__ = [
+    "MOST_AT_ONCE",
+    "Appended",
+    "append",
+    "file_text",
+    "load_folder",
+    "rebuild",
+    "set_password",
+    "strike",
+    "write",
+]
+
+log = logging.getLogger("rehang.book")
+
+# A whole day's out-tray of a phone. The write lock is held while they are checked.
+MOST_AT_ONCE = 500
+# Longest texts that are kept, in characters. A filed sheet carries a whole file.
+LONGEST = {"item": 120, "place": 20, "check": 60, "meter": 60, "word": 60, "range": 60, "by": 60}
+LONGEST_TEXT = 4_000
+LONGEST_FILE = 500_000
+
+
+@dataclass(frozen=True, slots=True)
+class Appended:
+    """What an append kept: the sealed entries, and the ids that stood in the book already."""
+
+    entries: tuple[Entry, ...]
+    repeated: tuple[str, ...]
+
+
+def append(*, job: models.Job, entries: Sequence[Entry], by: str, at: datetime) -> Appended:
+    """Add entries to the end of a book: all of them, on the disk, or none of them.
+
+    An entry that stands in the book already with the same content is not kept twice.
+
+    Raises
+    ------
+    BadInput, NotAllowed
+        One sentence for the first thing that cannot be kept; nothing has been kept then.
+    """
+    if len(entries) > MOST_AT_ONCE:
+        raise BadInput(
+            f"{len(entries):,} entries came at once. Send at most {MOST_AT_ONCE} at a time."
+        )
+    for number, entry in enumerate(entries, start=1):
+        where = f"entry {number}" if len(entries) > 1 else ""
+        if entry.by != by:
+            raise NotAllowed(
+                f'The entry says it is by "{entry.by}", but "{by}" is signed in. '
+                "Each person writes their own entries."
+            )
+        if entry.kind == "filed":
+            raise NotAllowed("A sheet is filed on its own page, not sent as an entry.")
+        _check_fits(entry, where)
+    with writing():
+        return _append(_locked(job), job, entries, at)
+
+
+def write(
+    *, job: models.Job, kind: str, by: str, at: datetime, id: str = "", **data: Any
+) -> Appended:
+    """Append one entry that happens now."""
+    return append(job=job, entries=[new_entry(kind, at=at, by=by, id=id, **data)], by=by, at=at)
+
+
+def strike(
+    *, job: models.Job, entry_id: str, reason: str, by: str, at: datetime, id: str = ""
+) -> Appended:
+    """Strike an entry out. The entry stays: the book is only ever added to."""
+    if not reason.strip():
+        raise BadInput("Striking an entry takes a reason. Write it.", "reason")
+    return write(job=job, kind="struck", by=by, at=at, id=id, entry=entry_id, reason=reason.strip())
+
+
+def file_text(*, job: models.Job, name: str, text: str, by: str, at: datetime) -> Appended:
+    """File a new text of one of a job's files, when it can be read and the book agrees with it.
+
+    The same text as on file is not filed twice.
+    """
+    entry = _filed(name, text, by, at)
+    with writing():
+        held = _locked(job)
+        if queries.files(held).get(name) == text:
+            return Appended((), ())
+        return _append(held, job, [entry], at)
+
+
+def load_folder(*, folder: JobFolder, by: str, at: datetime) -> models.Job:
+    """Take a job folder into the store: as a new job, or as what has been added to one.
+
+    Entries that are sealed keep their seals. Files whose text differs from the one last filed
+    are filed by ``by``. A folder that has gone another way than the stored book is refused.
+    """
+    if by not in folder.facts.people:
+        raise NotAllowed(
+            f'"{by}" is not in people.toml. '
+            f"Say who loads the folder: {', '.join(folder.facts.people)}."
+        )
+    check_can_write(folder.facts.people[by])
+    for entry in folder.entries:
+        _check_fits(entry, folder.where.get(entry.id, ""))
+    with writing():
+        held = models.Job.objects.select_for_update().filter(slug=folder.name).first()
+        if held is None:
+            held = models.Job.objects.create(
+                slug=folder.name,
+                title=folder.facts.title,
+                head_hash=GENESIS,
+                created_at=at,
+            )
+        new = _not_yet_kept(held, folder)
+        book = (*queries.entries(held), *new)
+        texts = queries.texts_in(book)
+        gone = sorted(set(texts) - set(folder.files))
+        if gone:
+            raise BadInput(
+                f"{', '.join(gone)} is filed in the book and is not in the folder. "
+                "If the folder was half copied, copy it again.",
+                folder.name,
+            )
+        filed = [
+            _filed(name, text, by, at)
+            for name, text in folder.files.items()
+            if texts.get(name) != text
+        ]
+        _keep(held, new, filed, at, folder.facts, folder.where)
+    return held
+
+
+def rebuild(*, by: str, at: datetime, job: models.Job | None = None) -> list[str]:
+    """Write every table that is worked out from entries again, for one job or for all.
+
+    Returns a line for each job. The chain is checked first: a changed book is left alone.
+    """
+    chosen = [job] if job is not None else queries.jobs(put_away=None)
+    done = []
+    for one in chosen:
+        with writing():
+            held = _locked(one)
+            problems = _chain_problems(held)
+            if problems:
+                raise NotAllowed(f"{held.slug}: {problems[0]} Nothing has been rebuilt from it.")
+            queries.forget()
+            book = queries.entries(held)
+            facts = queries.facts(held)
+            folded = _folded(book, facts)
+            _index_again(held, folded, facts)
+            _files_again(held, book)
+            _keep_caches(held, folded, facts)
+            held.save()
+            number = models.Reading.objects.filter(job=held).count()
+        _copy_head(held, one)
+        done.append(f"{held.slug}: {held.head_seq:,} entries, {number:,} readings in the index.")
+    log.info("rebuilt by %s at %s: %s", by, at.isoformat(), " ".join(done))
+    return done
+
+
+def set_password(*, person: str, password: str, by: str, at: datetime) -> None:
+    """Set a person's own password."""
+    if person != by:
+        raise NotAllowed("Each person sets their own password.")
+    member = queries.member(person)
+    if not password:
+        raise BadInput("Enter a password.", "password")
+    try:
+        validate_password(password, member.user)
+    except ValidationError as problem:
+        raise BadInput(" ".join(problem.messages), "password") from None
+    with writing():
+        member.user.set_password(password)
+        member.user.save(update_fields=["password"])
+    log.info("password of %s set at %s", person, at.isoformat())
+
+
+# Below this line the caller holds the transaction.
+
+
+def _locked(job: models.Job) -> models.Job:
+    """The job as it stands now, held against other writers until the transaction ends."""
+    return models.Job.objects.select_for_update().get(pk=job.pk)
+
+
+def _append(
+    held: models.Job, given: models.Job, entries: Sequence[Entry], at: datetime
+) -> Appended:
+    book = queries.entries(held)
+    known = {entry.id: entry for entry in book}
+    new: list[Entry] = []
+    repeated: list[str] = []
+    for entry in entries:
+        stored = known.get(entry.id)
+        if stored is None:
+            known[entry.id] = entry
+            new.append(entry)
+        elif stored.content() == entry.content():
+            repeated.append(entry.id)
+        else:
+            raise NotAllowed(
+                f"The id {entry.id} stands in the book already with other content. "
+                "Give this entry an id of its own."
+            )
+    facts = queries.facts(held)
+    for entry in new:
+        # By the list that stands: nobody writes themselves in with the sheet they file.
+        check_can_write(facts.people.get(entry.by))
+    where = {e.id: f"entry {n}" for n, e in enumerate(new, start=1)} if len(new) > 1 else {}
+    for start, end in _stretches(new):
+        if new[start].kind == "filed":
+            facts = _facts_with(facts, queries.texts_in((*book, *new[:end])), (*book, *new[:end]))
+        check_can_append(new[start:end], (*book, *new[:start]), facts, at=at)
+    kept = _keep(held, [], new, at, facts, where)
+    _copy_head(held, given)
+    return Appended(tuple(kept), tuple(repeated))
+
+
+def _stretches(new: Sequence[Entry]) -> list[tuple[int, int]]:
+    """Runs of entries that can be checked in one go.
+
+    What speaks of an earlier entry begins a new run, so that the entry it speaks of may have
+    come with it.
+    """
+    starts = [
+        n for n, e in enumerate(new) if n == 0 or e.kind in ("struck", "called", "filed")
+    ]
+    return list(zip(starts, [*starts[1:], len(new)], strict=True))
+
+
+def _facts_with(old: JobFacts, texts: Mapping[str, str], book: Sequence[Entry]) -> JobFacts:
+    """The facts with a new text in them; the book must still be readable by them."""
+    facts = queries.facts_of(texts, old.job)
+    if facts.job != old.job:
+        raise NotAllowed(
+            f'The job of this book is "{old.job}"; engine.toml says "{facts.job}". '
+            "A book does not change its job."
+        )
+    _check_nobody_is_left_out(facts, book)
+    return facts
+
+
+def _check_nobody_is_left_out(facts: JobFacts, book: Sequence[Entry]) -> None:
+    for entry in book:
+        if entry.by not in facts.people:
+            raise NotAllowed(
+                f'people.toml leaves out "{entry.by}", who has written in this book. '
+                "Keep the person in the list."
+            )
+
+
+def _keep(
+    held: models.Job,
+    sealed: Sequence[Entry],
+    unsealed: Sequence[Entry],
+    at: datetime,
+    facts: JobFacts,
+    where: Mapping[str, str],
+) -> list[Entry]:
+    """Seal, store, index. ``sealed`` entries follow the head with the seals they carry."""
+    book = queries.entries(held)
+    prev, seq = held.head_hash, held.head_seq
+    kept: list[Entry] = []
+    for entry in [*sealed, *unsealed]:
+        seq += 1
+        if entry.is_sealed:
+            assert entry.kept is not None
+            true_hash = seal_hash(entry, seq=seq, kept=entry.kept, prev=prev)
+            if (entry.seq, entry.prev, entry.hash) != (seq, prev, true_hash):
+                raise BadInput(
+                    "The seal of this entry does not match the book. Copy the folder again.",
+                    where.get(entry.id, ""),
+                )
+        else:
+            entry = seal(entry, seq=seq, kept=at.astimezone(UTC), prev=prev)
+        prev = entry.hash
+        kept.append(entry)
+    whole = (*book, *kept)
+    folded = _folded(whole, facts, where)
+    models.Entry.objects.bulk_create([_row(held, entry) for entry in kept])
+    held.head_seq, held.head_hash = seq, prev
+    if any(entry.kind == "filed" for entry in kept):
+        # Another sheet may understand a reading otherwise: the whole index is written again.
+        _index_again(held, folded, facts)
+        _files_again(held, whole)
+    else:
+        models.Reading.objects.bulk_create(
+            queries.index_row(held.pk, entry, facts, struck=entry.id in folded.struck)
+            for entry in kept
+            if entry.kind == "reading"
+        )
+        struck = [
+            models.entry_key(held.pk, folded.entries[entry.data["entry"]].seq)
+            for entry in kept
+            if entry.kind == "struck"
+        ]
+        if struck:
+            models.Reading.objects.filter(pk__in=struck).update(struck=True)
+    _keep_caches(held, folded, facts)
+    held.save()
+    queries.keep_book(held, whole)
+    return kept
+
+
+def _row(held: models.Job, entry: Entry) -> models.Entry:
+    assert entry.kept is not None
+    content = entry.content()
+    return models.Entry(
+        id=models.entry_key(held.pk, entry.seq),
+        job=held,
+        seq=entry.seq,
+        entry_id=entry.id,
+        kind=entry.kind,
+        item=entry.item,
+        at=content["at"],
+        kept_at=entry.kept.isoformat(),
+        by=entry.by,
+        body=canonical(content),
+        prev=entry.prev,
+        hash=entry.hash,
+    )
+
+
+def _folded(
+    book: Sequence[Entry], facts: JobFacts, where: Mapping[str, str] | None = None
+) -> JobState:
+    return fold(
+        book, layout=facts.layout, sheets=facts.sheets, meters=facts.meters, where=where
+    )
+
+
+def _index_again(held: models.Job, folded: JobState, facts: JobFacts) -> None:
+    models.Reading.objects.filter(job=held).delete()
+    models.Reading.objects.bulk_create(queries.index_rows(held.pk, folded, facts))
+
+
+def _files_again(held: models.Job, book: Sequence[Entry]) -> None:
+    """Bring the file table up to the book. Its rows are only added to, so what is there stays."""
+    stored = set(models.JobFile.objects.filter(job=held).values_list("name", "revision"))
+    models.JobFile.objects.bulk_create(
+        models.JobFile(
+            job=held,
+            name=one.name,
+            revision=one.revision,
+            text=one.text,
+            sha256=one.sha256,
+            by=one.by,
+            at=one.at,
+        )
+        for one in queries.filed_in(book)
+        if (one.name, one.revision) not in stored
+    )
+
+
+def _keep_caches(held: models.Job, folded: JobState, facts: JobFacts) -> None:
+    """What the board asks of a job without reading its book."""
+    held.title = facts.title
+    held.put_away = folded.put_away
+    keys = set(facts.people)
+    if keys != set(held.people.values_list("key", flat=True)):
+        held.people.set([_member(person.key, person.name) for person in facts.people.values()])
+
+
+def _member(key: str, name: str) -> models.Member:
+    """The member of that key; made, with no password yet, when a job names them first."""
+    found = models.Member.objects.filter(key=key).first()
+    if found is not None:
+        if found.name != name:
+            raise NotAllowed(
+                f'"{key}" is {found.name} on this board and {name} in people.toml. '
+                "Give one of them another key."
+            )
+        return found
+    user = get_user_model().objects.create_user(username=key)
+    return models.Member.objects.create(user=user, key=key, name=name)
+
+
+def _copy_head(held: models.Job, given: models.Job) -> None:
+    """The caller's copy of the job follows the book, so that its next question is answered anew."""
+    for name in ("title", "put_away", "head_seq", "head_hash"):
+        setattr(given, name, getattr(held, name))
+
+
+def _chain_problems(held: models.Job) -> list[str]:
+    from rehang.book import verifying
+
+    return verifying.entry_problems(held)
+
+
+def _not_yet_kept(held: models.Job, folder: JobFolder) -> list[Entry]:
+    """The entries of a folder that the stored book does not have, or a refusal."""
+    stored = {entry.id: entry for entry in queries.entries(held)}
+    new = []
+    for entry in folder.entries:
+        kept = stored.get(entry.id)
+        if kept is None:
+            if entry.is_sealed and entry.seq <= held.head_seq:
+                raise NotAllowed(
+                    f"{folder.name} is on this board already, and its book and the folder's part "
+                    f"at entry {entry.seq}. Load the folder under another job name."
+                )
+            new.append(entry)
+        elif kept.content() != entry.content() or (entry.is_sealed and kept.hash != entry.hash):
+            raise NotAllowed(
+                f"{folder.name} is on this board already, and entry {kept.seq} of its book is "
+                f"not the one in the folder (id {entry.id}). Load the folder under another job name."
+            )
+    return new
+
+
+def _filed(name: str, text: str, by: str, at: datetime) -> Entry:
+    if name not in FACT_FILES:
+        raise BadInput(f'"{name}" is not a file of a job. They are {", ".join(FACT_FILES)}.')
+    digest = hashlib.sha256(text.encode()).hexdigest()
+    entry = new_entry("filed", at=at, by=by, file=name, sha256=digest, text=text)
+    _check_fits(entry, name)
+    return entry
+
+
+def _check_fits(entry: Entry, where: str) -> None:
+    """What the store cannot hold exactly is refused before anything is written."""
+    try:
+        body = json.dumps(entry.content(), ensure_ascii=False, allow_nan=False).encode()
+    except UnicodeEncodeError:
+        raise BadInput(
+            "The entry has half a character in it. Type the text again.", where
+        ) from None
+    except ValueError:
+        raise BadInput(
+            "The entry has a number that is not finite. Write the number in digits.", where
+        ) from None
+    if any("\0" in text for text in _strings(entry.content())):
+        raise BadInput("The entry has a NUL character in it. Take it out.", where)
+    longest = LONGEST_FILE if entry.kind == "filed" else LONGEST_TEXT
+    for name, value in entry.content().items():
+        most = LONGEST.get(name, longest)
+        if isinstance(value, str) and len(value) > most:
+            raise BadInput(
+                f'"{name}" has {len(value):,} characters; the book keeps at most {most:,}.', where
+            )
+    if len(body) > 4 * longest:
+        raise BadInput(
+            f"The entry has {len(body):,} bytes; the book keeps at most {4 * longest:,}.", where
+        )
+
+
+def _strings(value: object) -> Iterator[str]:
+    if isinstance(value, str):
+        yield value
+    elif isinstance(value, Mapping):
+        for key, inner in value.items():
+            yield from _strings(key)
+            yield from _strings(inner)
+    elif isinstance(value, list):
+        for inner in value:
+            yield from _strings(inner)

@@ -1,0 +1,245 @@
+"""Holding what is stored against the chain, down to the byte.
+
+Columns are read as the bytes that lie on the disk, not through the models: a model would mend
+an odd spelling of a number or a time on the way, and stop at a byte that is no text.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from collections import Counter
+from collections.abc import Iterator, Sequence
+from datetime import UTC, datetime
+from typing import Any
+
+from django.db import DatabaseError, connection
+from django.db.models import Field, Model
+
+from rehang.book import models, queries
+from rehang.trade.entries import GENESIS, Entry, canonical, entry_from, parse_when, seal_hash
+from rehang.trade.errors import BadInput, Refused
+from rehang.trade.state import fold
+
+__all__ = ["entry_problems", "job_problems", "store_problems"]
+
+_ENTRY = ("id", "job", "seq", "entry_id", "kind", "item", "at", "kept_at", "by", "body", "prev", "hash")  # fmt: skip
+_FILE = ("job", "name", "revision", "text", "sha256", "by", "at")
+_READING = ("entry", "job", "item", "name", "check_name", "place", "at", "value", "state", "word", "meter", "struck")  # fmt: skip
+_JOB = ("slug", "title", "put_away", "head_seq", "head_hash")
+
+Row = tuple[object, ...]
+
+
+def job_problems(job: models.Job) -> list[str]:
+    """Everything about one job's record that is not as it was kept, a sentence each."""
+    entries, problems = _read_chain(job)
+    if problems:
+        # What is worked out from a changed book says nothing more.
+        return problems
+    try:
+        facts = queries.facts_of(queries.texts_in(entries), job.slug)
+        folded = fold(entries, layout=facts.layout, sheets=facts.sheets, meters=facts.meters)
+        index = queries.index_rows(job.pk, folded, facts)
+    except Refused as refusal:
+        return [f"{job.slug}: The book cannot be read by its own sheets. {refusal}"]
+    filed = [
+        models.JobFile(
+            job=job, name=f.name, revision=f.revision, text=f.text, sha256=f.sha256, by=f.by, at=f.at
+        )
+        for f in queries.filed_in(entries)
+    ]
+    for one in filed:
+        if hashlib.sha256(one.text.encode()).hexdigest() != one.sha256:
+            problems.append(f"{job.slug}: {one} does not have the sum that was filed with it.")
+    head = entries[-1] if entries else None
+    wanted = models.Job(
+        pk=job.pk,
+        slug=facts.job,
+        title=facts.title,
+        put_away=folded.put_away,
+        head_seq=head.seq if head else 0,
+        head_hash=head.hash if head else GENESIS,
+    )
+    problems += _differences(job, "The job's own row", models.Job, _JOB, "id", [wanted])
+    problems += _differences(
+        job, "The files on record", models.JobFile, _FILE, "job_id", filed
+    )
+    problems += _differences(
+        job, "The readings index", models.Reading, _READING, "job_id", index
+    )
+    members = set(models.Member.objects.filter(jobs=job).values_list("key", "name"))
+    if members != {(one.key, one.name) for one in facts.people.values()}:
+        problems.append(f"{job.slug}: The people of the job are not those of people.toml.")
+    return problems
+
+
+def entry_problems(job: models.Job) -> list[str]:
+    """The same for the entries and their chain alone."""
+    return _read_chain(job)[1]
+
+
+def store_problems() -> list[str]:
+    """Everything in the store that is not as it was kept."""
+    problems = []
+    if connection.vendor == "sqlite":
+        with connection.cursor() as cursor:
+            cursor.execute("PRAGMA integrity_check")
+            found = [str(row[0]) for row in cursor.fetchall()]
+        if found != ["ok"]:
+            problems.append(
+                f"The database file is damaged: {found[0]}. Go back to the last good copy of it."
+            )
+    for job in queries.jobs(put_away=None):
+        try:
+            problems += job_problems(job)
+        except DatabaseError as problem:
+            problems.append(f"{job.slug}: The database cannot read the record: {problem}.")
+    for model, name in ((models.Entry, "entry"), (models.Reading, "reading"), (models.JobFile, "file")):
+        table = connection.ops.quote_name(model._meta.db_table)
+        jobs = connection.ops.quote_name(models.Job._meta.db_table)
+        with connection.cursor() as cursor:
+            # Table names only, from the models themselves.
+            cursor.execute(
+                f"SELECT COUNT(*) FROM {table} WHERE job_id NOT IN (SELECT id FROM {jobs})"  # noqa: S608
+            )
+            number = cursor.fetchone()[0]
+        if number:
+            problems.append(f"{number:,} row(s) of kind {name} belong to no job.")
+    return problems
+
+
+def _read_chain(job: models.Job) -> tuple[list[Entry], list[str]]:
+    """The entries of a job as far as they can be read, and what is wrong with them."""
+    problems: list[str] = []
+    entries: list[Entry] = []
+    prev = GENESIS
+    rows = _stored(models.Entry, _ENTRY, "job_id", job.pk)
+    for seq, row in enumerate(rows, start=1):
+        place = f"{job.slug}, entry {seq}"
+        stored = dict(zip(_ENTRY, row, strict=True))
+        try:
+            entry, kept = _entry_in(stored, place)
+        except BadInput as refusal:
+            problems.append(str(refusal))
+            prev = _text(stored["hash"])
+            continue
+        should: dict[str, object] = {
+            "id": models.entry_key(job.pk, seq),
+            "job": job.pk,
+            "seq": seq,
+            "entry_id": entry.id.encode(),
+            "kind": entry.kind.encode(),
+            "item": entry.item.encode(),
+            "at": str(entry.content()["at"]).encode(),
+            "kept_at": kept.isoformat().encode(),
+            "by": entry.by.encode(),
+            "body": canonical(entry.content()).encode(),
+            "prev": prev.encode(),
+            "hash": seal_hash(entry, seq=seq, kept=kept, prev=prev).encode(),
+        }
+        odd = [name for name, value in should.items() if stored[name] != value]
+        if odd:
+            problems.append(
+                f"{place}: The entry has been changed since it was kept ({', '.join(odd)})."
+            )
+        prev = _text(stored["hash"])
+        entries.append(_sealed(entry, seq, kept, _text(stored["prev"]), prev))
+    if not problems:
+        head = _stored(models.Job, ("head_seq", "head_hash"), "id", job.pk)[0]
+        if head != (len(entries), prev.encode()):
+            problems.append(
+                f"{job.slug}: The book ends at entry {len(entries)}, "
+                f"and the job says it ends at {_text(head[0])}."
+            )
+    return entries, problems
+
+
+def _entry_in(stored: dict[str, object], place: str) -> tuple[Entry, datetime]:
+    try:
+        body, kept_at = stored["body"], stored["kept_at"]
+        if not (isinstance(body, bytes) and isinstance(kept_at, bytes)):
+            raise ValueError
+        raw, kept_text = json.loads(body.decode("utf-8")), kept_at.decode("utf-8")
+    except ValueError:
+        raise BadInput("The entry is no longer text that can be read.", place) from None
+    if not isinstance(raw, dict):
+        raise BadInput("The entry has been changed since it was kept (body).", place)
+    if set(raw) & {"seq", "kept", "prev", "hash", "v"}:
+        raise BadInput("The entry has been changed since it was kept (body).", place)
+    return entry_from(raw, place), parse_when(kept_text, "kept", place)
+
+
+def _sealed(entry: Entry, seq: int, kept: datetime, prev: str, hash_: str) -> Entry:
+    return Entry(entry.id, entry.kind, entry.at, entry.by, entry.data, seq, kept, prev, hash_)
+
+
+def _differences(
+    job: models.Job, what: str, model: type[Model], names: Sequence[str], of: str,
+    wanted: Sequence[Model],
+) -> Iterator[str]:  # fmt: skip
+    """One sentence when the rows of a table are not those that the book calls for."""
+    should = Counter(
+        tuple(_plain(field.get_db_prep_save(getattr(one, field.attname), connection))
+              for field in _fields(model, names))
+        for one in wanted
+    )  # fmt: skip
+    stored = Counter(_stored(model, names, of, job.pk))
+    odd = max((stored - should).total(), (should - stored).total())
+    if odd:
+        yield (
+            f"{job.slug}: {what} is not what the book says ({odd:,} of {should.total():,} rows). "
+            "Run: rehang rebuild"
+        )
+
+
+def _fields(model: type[Model], names: Sequence[str]) -> list[Field[Any, Any]]:
+    found = [model._meta.get_field(name) for name in names]
+    return [field for field in found if isinstance(field, Field)]
+
+
+def _stored(model: type[Model], names: Sequence[str], of: str, value: int) -> list[Row]:
+    """Rows as they lie in the table: whole numbers, bytes of text, or None."""
+    quote = connection.ops.quote_name
+    table, fields = quote(model._meta.db_table), _fields(model, names)
+    key = quote(model._meta.pk.column)
+    sqlite = connection.vendor == "sqlite"
+    columns = ", ".join(
+        f"typeof({column}), CAST({column} AS BLOB)" if sqlite else column
+        for column in (quote(field.column) for field in fields)
+    )
+    with connection.cursor() as cursor:
+        # Names of tables and columns only, from the models themselves.
+        cursor.execute(
+            f"SELECT {columns} FROM {table} WHERE {quote(of)} = %s ORDER BY {key}",  # noqa: S608
+            [value],
+        )
+        rows = cursor.fetchall()
+    if not sqlite:
+        return [tuple(_plain(one) for one in row) for row in rows]
+    return [
+        tuple(_of_sqlite(row[n], row[n + 1]) for n in range(0, len(row), 2)) for row in rows
+    ]
+
+
+def _of_sqlite(kind: str, raw: bytes | None) -> object:
+    if kind == "null" or raw is None:
+        return None
+    if kind == "integer":
+        return int(raw)
+    # A number that has become text, or text that has become a blob, is not what was kept.
+    return bytes(raw) if kind == "text" else (kind, bytes(raw))
+
+
+def _plain(value: object) -> object:
+    """A value as ``_stored`` gives it."""
+    if isinstance(value, bool):
+        return int(value)
+    if isinstance(value, datetime):
+        return value.astimezone(UTC).isoformat().encode()
+    return value.encode() if isinstance(value, str) else value
+
+
+def _text(value: object) -> str:
+    """For a sentence, or to go on along a chain that has been found changed."""
+    return value.decode("utf-8", "replace") if isinstance(value, bytes) else str(value)

@@ -1,0 +1,27 @@
+"""The one place where a transaction that writes begins."""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import Iterator
+from contextlib import contextmanager
+
+from django.db import connection, transaction
+
+__all__ = ["writing"]
+
+# SQLite lets one writer in at a time and makes the others sleep and try again, which can
+# starve one of them for seconds. Inside one process they queue here instead. (One thread may
+# come in twice, so that Django can say that a durable transaction stands inside another.)
+_LOCK = threading.RLock()
+
+
+@contextmanager
+def writing() -> Iterator[None]:
+    """A transaction that is on the disk when it ends, or has not happened at all."""
+    if connection.vendor != "sqlite":
+        with transaction.atomic(durable=True):
+            yield
+        return
+    with _LOCK, transaction.atomic(durable=True):
+        yield

@@ -1,0 +1,345 @@
+"""The ``rehang`` command: judge a folder, keep it in the book, serve the bench, print.
+
+Results go to stdout and talk to stderr. Exit 0 done, 1 refused with one sentence, 2 wrong
+usage.
+"""
+
+from __future__ import annotations
+
+import importlib
+import json
+import os
+import shutil
+import sys
+from collections.abc import Sequence
+from datetime import UTC, datetime, time
+from pathlib import Path
+from typing import Annotated, Any
+from zoneinfo import ZoneInfo
+
+from cyclopts import App, CycloptsError, Parameter
+
+from rehang import __version__
+from rehang.cli.text import job_lines
+from rehang.sheets import demo_path
+from rehang.sheets.folder import (
+    BOOK,
+    JobFolder,
+    facts_at,
+    read_folder,
+    seal_all,
+    verify_folder,
+    write_folder,
+)
+from rehang.trade.asjson import job_as_json
+from rehang.trade.errors import BadInput, Refused
+from rehang.trade.verdict import JudgedJob, judge
+
+__all__ = ["app", "main"]
+
+app = App(
+    name="rehang",
+    version=__version__,
+    help="Bench book for a removed piston aircraft engine: from readings to verdicts that stand up.",
+)
+
+
+def _say(text: str) -> None:
+    print(text, file=sys.stderr)
+
+
+def _moment(text: str, timezone: str) -> datetime:
+    """A day means its last moment in the shop's time zone."""
+    try:
+        when = datetime.fromisoformat(text)
+    except ValueError:
+        raise BadInput(
+            f'"{text}" is not a date. Write --now 2026-10-13 or --now 2026-10-13T12:00.'
+        ) from None
+    if len(text) == 10:
+        when = datetime.combine(when.date(), time(23, 59, 59, 999999))
+    return when if when.tzinfo else when.replace(tzinfo=ZoneInfo(timezone))
+
+
+def _judge_folder(folder: JobFolder, now: str) -> JudgedJob:
+    moment = _moment(now, folder.facts.timezone_name) if now else None
+    facts = facts_at(folder, moment)
+    judged = judge(facts, folder.entries, moment, where=folder.where)
+    if not folder.notices:
+        return judged
+    return JudgedJob(
+        judged.facts, judged.state, judged.items, judged.blockers, judged.now, folder.notices
+    )
+
+
+def _show(judged: JudgedJob, *, as_json: bool) -> None:
+    if as_json:
+        print(json.dumps(job_as_json(judged), ensure_ascii=False, indent=2))
+    else:
+        width = max(60, min(110, shutil.get_terminal_size((100, 40)).columns))
+        print("\n".join(job_lines(judged, width)))
+
+
+@app.command
+def check(
+    folder: Path,
+    /,
+    *,
+    json: Annotated[bool, Parameter(negative="")] = False,
+    now: str = "",
+) -> int:
+    """Judge a job folder, with no database.
+
+    Example: rehang check my-job --now 2026-10-13
+
+    Parameters
+    ----------
+    folder
+        A job folder.
+    json
+        Print JSON for a machine.
+    now
+        Judge the book as it stood at the end of this day (or at this time); later entries are
+        hidden.
+    """
+    _show(_judge_folder(read_folder(folder), now), as_json=json)
+    return 0
+
+
+@app.command
+def seal(folder: Path, /) -> int:
+    """Seal the entries that were typed by hand into the book's chain, and save the folder.
+
+    Example: rehang seal my-job
+
+    Parameters
+    ----------
+    folder
+        A job folder; its pencil sheet, if any, becomes entries of the book.
+    """
+    read = read_folder(folder)
+    judge(read.facts, read.entries, where=read.where)
+    entries = seal_all(read.entries)
+    write_folder(folder, read.files, entries)
+    pencil = folder / "tray.txt"
+    if pencil.exists():
+        pencil.rename(folder / "tray.sealed.txt")
+    print(f"{len(entries)} entries are sealed in {folder.name}.")
+    return 0
+
+
+@app.command
+def load(folder: Path, /, *, by: str = "") -> int:
+    """Load a job folder into the book, whole or not at all.
+
+    Example: rehang load my-job --by marta
+
+    Parameters
+    ----------
+    folder
+        A job folder.
+    by
+        Key of the person who loads it; the first of people.toml when left out.
+    """
+    read = read_folder(folder)
+    services, _ = _book()
+    job = services.load_folder(folder=read, by=by or next(iter(read.facts.people)), at=_now())
+    print(f"{job.slug}: {len(read.entries)} entries are in the book.")
+    return 0
+
+
+@app.command
+def save(job: str, folder: Path, /) -> int:
+    """Save a job as a folder that opens without Rehang.
+
+    Example: rehang save tv4-2207-2026 saved-job
+
+    Parameters
+    ----------
+    job
+        Name of a job in the book.
+    folder
+        Where to; made when it is not there.
+    """
+    _, queries = _book()
+    files, entries = queries.as_folder(queries.job(job))
+    if (folder / BOOK).exists():
+        _refuse_to_lose(folder, entries)
+    write_folder(folder, files, entries)
+    print(f"{len(entries)} entries are saved in {folder}.")
+    return 0
+
+
+def _refuse_to_lose(folder: Path, entries: Sequence[Any]) -> None:
+    """A folder that holds entries the book lacks is not written over."""
+    there = read_folder(folder)
+    known = {entry.id for entry in entries}
+    more = [entry for entry in there.entries if entry.id not in known]
+    if more:
+        raise BadInput(
+            f"{folder} holds {len(more)} entries that are not in the book. "
+            "Load it first, or save to another folder."
+        )
+
+
+@app.command
+def demo(*, json: Annotated[bool, Parameter(negative="")] = False) -> int:
+    """Load the demo job (invented) into the book and print its verdicts.
+
+    Example: rehang demo
+
+    Parameters
+    ----------
+    json
+        Print JSON for a machine.
+    """
+    read = read_folder(demo_path())
+    services, queries = _book()
+    if read.name not in [job.slug for job in queries.jobs()]:
+        services.load_folder(folder=read, by=next(iter(read.facts.people)), at=_now())
+        _say(f"{read.name} is in the book.")
+    else:
+        _say(f"{read.name} is in the book already; it is left as it is.")
+    _show(queries.judged(queries.job(read.name)), as_json=json)
+    return 0
+
+
+@app.command
+def serve(*, host: str = "127.0.0.1", port: int = 8000) -> int:
+    """Serve the bench in a browser.
+
+    Example: rehang serve --port 8000
+
+    Parameters
+    ----------
+    host
+        Address to serve on. Anything but this machine is refused until every person has a
+        password.
+    port
+        Port to serve on.
+    """
+    _book()
+    importlib.import_module("rehang.site.serve").serve(host=host, port=port)
+    return 0
+
+
+@app.command
+def verify(what: str = "", /) -> int:
+    """Recompute every chain and say what has been changed. Exit 1 when something has.
+
+    Example: rehang verify my-job
+
+    Parameters
+    ----------
+    what
+        A job folder, or the name of a job in the book; every job when left out.
+    """
+    problems: list[str] = []
+    if what and Path(what).is_dir():
+        problems = verify_folder(Path(what))
+        looked_at = what
+    else:
+        _, queries = _book()
+        jobs = [queries.job(what)] if what else list(queries.jobs())
+        for job in jobs:
+            problems += [f"{job.slug}: {problem}" for problem in queries.verify(job)]
+        looked_at = what or f"{len(jobs)} jobs"
+    for problem in problems:
+        print(problem)
+    print(f"{looked_at}: " + (f"{len(problems)} things are not as kept." if problems else "clean."))
+    return 1 if problems else 0
+
+
+@app.command
+def rebuild(job: str = "", /) -> int:
+    """Make the readings index again from the entries.
+
+    Example: rehang rebuild
+
+    Parameters
+    ----------
+    job
+        Name of a job; every job when left out.
+    """
+    services, queries = _book()
+    chosen = queries.job(job) if job else None
+    count = services.rebuild(job=chosen, by="rehang", at=_now())
+    print(f"{count} readings are indexed again.")
+    return 0
+
+
+@app.command(name="print")
+def print_(
+    what: str,
+    /,
+    *,
+    out: Path = Path("tray-record.pdf"),
+    size: str = "letter",
+    blank: Annotated[bool, Parameter(negative="")] = False,
+    now: str = "",
+) -> int:
+    """Print the tray record (draft, unsigned) or a blank tray sheet as PDF.
+
+    Example: rehang print my-job --size a4 --out record.pdf
+
+    Parameters
+    ----------
+    what
+        A job folder, or the name of a job in the book.
+    out
+        File to write.
+    size
+        letter or a4.
+    blank
+        Print the blank tray sheet to pencil in.
+    now
+        Print the book as it stood at the end of this day (or at this time).
+    """
+    if size not in ("letter", "a4"):
+        raise BadInput(f'"{size}" is not a paper size. Write letter or a4.')
+    if Path(what).is_dir():
+        judged = _judge_folder(read_folder(Path(what)), now)
+    else:
+        _, queries = _book()
+        job = queries.job(what)
+        moment = _moment(now, queries.facts(job).timezone_name) if now else None
+        judged = queries.judged(job, now=moment)
+    paper = importlib.import_module("rehang.paper")
+    printed_at = _now().astimezone(ZoneInfo(judged.facts.timezone_name))
+    if blank:
+        pdf = paper.blank_sheet_pdf(judged.facts, judged.state, size=size, printed_at=printed_at)
+    else:
+        pdf = paper.tray_record_pdf(judged, size=size, printed_at=printed_at)
+    out.write_bytes(pdf)
+    print(f"{out} ({len(pdf):,} bytes)")
+    return 0
+
+
+def _now() -> datetime:
+    return datetime.now(UTC)
+
+
+def _book() -> tuple[Any, Any]:
+    """The book, its tables made when they are not there yet."""
+    os.environ.setdefault("DJANGO_SETTINGS_MODULE", "rehang.site.settings")
+    import django
+    from django.core.management import call_command
+
+    django.setup()
+    call_command("migrate", verbosity=0, interactive=False)
+    return (
+        importlib.import_module("rehang.book.services"),
+        importlib.import_module("rehang.book.queries"),
+    )
+
+
+def main(arguments: Sequence[str] | None = None) -> None:
+    """Run the command and leave with its exit code."""
+    try:
+        code = app(arguments, exit_on_error=False, print_error=True, result_action="return_value")
+    except Refused as refused:
+        _say(str(refused))
+        sys.exit(1)
+    except CycloptsError:
+        sys.exit(2)
+    sys.exit(code if isinstance(code, int) else 0)

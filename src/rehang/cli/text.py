@@ -1,0 +1,72 @@
+"""Verdicts as lines of text for a terminal."""
+
+from __future__ import annotations
+
+import textwrap
+
+from rehang.trade.verdict import Call, ItemVerdict, JudgedJob
+
+__all__ = ["job_lines"]
+
+_MARKS = {
+    "WITHIN": "ok",
+    "CLOSE CALL": "<!>",
+    "OUT": "[X]",
+    "NOT JUDGED": "(-)",
+    "NOT READ": "[ ]",
+    "VOID": "void",
+}
+
+
+def job_lines(judged: JudgedJob, width: int = 100) -> list[str]:
+    """The whole job: a block for each item, then what blocks the return to service."""
+    lines = [judged.facts.title]
+    as_of = judged.state.order[-1].at if judged.state.order else None
+    if judged.now is not None:
+        lines.append(f"Judged as it stood on {judged.now.isoformat(timespec='minutes')}.")
+    elif as_of is not None:
+        lines.append(f"Last entry {as_of.isoformat(timespec='minutes')}.")
+    lines.append(f"Shop rule: {judged.facts.thresholds.words}.")
+    if judged.facts.engine.get("invented"):
+        lines.append("Invented job: every name, serial, limit and document in it is made up.")
+    for one in judged.items:
+        lines += ["", *_item(one, width)]
+    lines.append("")
+    if judged.blockers:
+        lines.append(f"May not be returned to service: {len(judged.blockers)} reasons.")
+        for blocker in judged.blockers:
+            lines += _wrapped(f"- {blocker.sentence}", width, "  ")
+            lines += _wrapped(f"  way out: {blocker.way_out}", width, "    ")
+    else:
+        lines.append("Nothing in this book blocks the return to service.")
+    lines += [f"Notice: {notice}" for notice in judged.notices]
+    lines.append("")
+    lines += _wrapped(
+        "These are proposals. A named person decides, by the maker's current manual and local "
+        "rules; general figures are never approved data.",
+        width,
+        "",
+    )
+    return lines
+
+
+def _item(one: ItemVerdict, width: int) -> list[str]:
+    head = f"{one.place or '--':<4}{one.name if one.kind == 'plug' else f'{one.kind} {one.name}'}"
+    lines = [f"{head:<18}{one.verdict}"]
+    for reason in one.reasons:
+        lines += _wrapped(f"      {reason}", width, "      ")
+    if one.next:
+        lines += _wrapped(f"      next: {one.next}", width, "            ")
+    if one.calls:
+        lines += _wrapped("      " + "  ".join(_call(c) for c in one.calls), width, "      ")
+    return lines
+
+
+def _call(call: Call) -> str:
+    reading = call.reading or "not read"
+    kept = " k" if call.kept_as_keyed else ""
+    return f"{call.label.lower()} {reading}{kept} {_MARKS[call.call]}"
+
+
+def _wrapped(text: str, width: int, indent: str) -> list[str]:
+    return textwrap.wrap(text, width, subsequent_indent=indent, drop_whitespace=True) or [""]

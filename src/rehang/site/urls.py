@@ -1,0 +1,11 @@
+"""Every address of the site."""
+
+from django.urls import include, path
+
+from rehang.web.api import api, api_page
+
+urlpatterns = [
+    path("api/", api_page, name="api"),
+    path("api/", api.urls),
+    path("", include("rehang.web.urls")),
+]

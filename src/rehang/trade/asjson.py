@@ -1,0 +1,78 @@
+"""A judged job as plain values, the shape of ``rehang check --json`` and of the API."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from rehang.trade.verdict import Call, ItemVerdict, JudgedJob
+
+__all__ = ["job_as_json"]
+
+
+def job_as_json(judged: JudgedJob) -> dict[str, Any]:
+    """Job, items with their calls, and blockers."""
+    return {
+        "job": judged.facts.job,
+        "title": judged.facts.title,
+        "judged_as_of": judged.now.isoformat() if judged.now else None,
+        "rule": judged.facts.thresholds.words,
+        "items": [_item(one) for one in judged.items],
+        "blockers": [
+            {"about": b.about, "sentence": b.sentence, "way_out": b.way_out}
+            for b in judged.blockers
+        ],
+        "notices": list(judged.notices),
+    }
+
+
+def _item(one: ItemVerdict) -> dict[str, Any]:
+    return {
+        "item": one.item,
+        "place": one.place,
+        "goes_to": one.goes_to,
+        "verdict": one.verdict,
+        "proposed": one.proposed,
+        "decided_by": one.decided_by,
+        "reasons": list(one.reasons),
+        "next": one.next,
+        "calls": [_call(call) for call in one.calls],
+        "findings": [
+            {
+                "id": f.id,
+                "word": f.word,
+                "label": f.label,
+                "severity": f.severity,
+                "open": f.is_open,
+                "resolved": f.resolved,
+                "note": f.note,
+            }
+            for f in one.findings
+        ],
+    }
+
+
+def _call(call: Call) -> dict[str, Any]:
+    return {
+        "check": call.check,
+        "call": call.call,
+        "p_within": None if call.p_within is None else round(call.p_within, 3),
+        "reading": call.reading,
+        "limit": call.limit,
+        "limit_source": call.source,
+        "meter": call.meter,
+        "meter_standing": call.meter_standing,
+        "band": call.band_words,
+        "why": call.sentence,
+        "called_by": call.called_by,
+        "kept_as_keyed": call.kept_as_keyed,
+        "entry": call.entry.id if call.entry else None,
+        "on_file": [
+            {
+                "entry": other.entry.id if other.entry else None,
+                "call": other.call,
+                "reading": other.reading,
+                "why": other.sentence,
+            }
+            for other in call.others
+        ],
+    }

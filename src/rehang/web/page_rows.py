@@ -1,0 +1,1626 @@
+"""Rows of every page but the tray, ready to show; worked out from a judged job.
+
+Nothing here reads a clock or a database. Templates print these and decide nothing.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date, datetime
+from zoneinfo import ZoneInfo
+
+from rehang.trade.entries import Entry, last_day
+from rehang.trade.items import Check, CheckSheet, Word
+from rehang.trade.limits import Limit, limit_for, limit_words
+from rehang.trade.meters import Meter
+from rehang.trade.quantities import Quantity, show
+from rehang.trade.readings import Reading
+from rehang.trade.state import Finding, ItemState, item_kind, item_name, understand
+from rehang.trade.verdict import Call, ItemVerdict, JobFacts, JudgedJob, better_meters
+
+__all__ = [
+    "Board",
+    "BookRow",
+    "LimitRow",
+    "MeterRow",
+    "ReadBackRow",
+    "Spot",
+    "Story",
+    "board",
+    "book_rows",
+    "entry_words",
+    "limit_rows",
+    "meter_choices",
+    "meter_rows",
+    "next_spot",
+    "read_back_rows",
+    "slug",
+    "story",
+    "unread_words",
+]
+
+STOP_WHYS = {
+    "phone": "phone rang",
+    "helper": "helper asked",
+    "part": "waiting on a part",
+    "handover": "handed over",
+    "shift end": "end of shift",
+}
+DISPOSALS = (
+    ("tagged", "TAGGED", "tagged as a reject"),
+    ("quarantined", "QUARANTINED", "put in quarantine"),
+    ("mutilated", "MUTILATED", "mutilated so that it cannot fly again"),
+    ("returned", "RETURNED", "returned to the owner"),
+)
+
+
+def slug(word: str) -> str:
+    """A status word as its mark is named: ``CLOSE CALL`` is ``close-call``."""
+    return word.lower().replace(" ", "-")
+
+
+def zone_of(judged: JudgedJob) -> ZoneInfo:
+    return ZoneInfo(judged.facts.timezone_name)
+
+
+def day_text(when: date | datetime) -> str:
+    """``14 Oct 2026``."""
+    return f"{when.day} {when:%b %Y}"
+
+
+def time_text(when: datetime, zone: ZoneInfo) -> str:
+    """``11:52`` in the job's time zone."""
+    return f"{when.astimezone(zone):%H:%M}"
+
+
+def when_text(when: datetime, zone: ZoneInfo) -> str:
+    """``14 Oct 2026, 11:52``."""
+    local = when.astimezone(zone)
+    return f"{day_text(local)}, {local:%H:%M}"
+
+
+def due_text(text: str) -> str:
+    """A written due date as people say it: ``Jan 2027``, ``Q1 2027``, ``31 Jan 2027``."""
+    if not text:
+        return ""
+    if "Q" in text:
+        year, _, quarter = text.partition("-")
+        return f"{quarter} {year}"
+    last = last_day(text)
+    return f"{last:%b %Y}" if len(text) == 7 else day_text(last)
+
+
+# What an entry says, in words
+
+
+def entry_words(entry: Entry, judged: JudgedJob) -> str:
+    """One entry of the book as a sentence."""
+    facts, state = judged.facts, judged.state
+    name = item_name(entry.item)
+    who = f"{name} ({entry.place})" if entry.place else name
+    if item_kind(entry.item) not in ("", "plug"):
+        who = f"{item_kind(entry.item).capitalize()} {name}"
+    note = f" {_stop(str(entry.get('note')))}" if entry.get("note") else ""
+    match entry.kind:
+        case "removed":
+            hours = entry.get("hours", None)
+            return f"{name} came out of {entry.place}" + (f" at {hours:,} h." if hours else ".") + note
+        case "reading":
+            check, reading = understand(entry, facts.sheets, facts.meters)
+            kept = ", kept as keyed" if entry.get("kept_as_keyed", False) else ""
+            return f"{who}: {check.label.lower()} {_reading_words(check, reading)}{kept}.{note}"
+        case "seen":
+            return f"{who}: {_seen_words(entry, facts)}.{note}"
+        case "reworked":
+            return f"{who} was {_rework_words(entry, facts)}.{note}"
+        case "moved":
+            return f"{name} moved to {entry.place}.{note}"
+        case "dropped":
+            person = entry.get("person")
+            by = f" by {facts.person(person)}" if person else ""
+            return f"{who} was dropped{by}.{note}"
+        case "overheated":
+            return f"{who} was overheated.{note}"
+        case "unknown_history":
+            return f"{who} has no known history.{note}"
+        case "struck":
+            target = state.entries.get(entry.data["entry"])
+            what = entry_words(target, judged) if target else entry.data["entry"]
+            return f"Struck out: {what} Reason: {_stop(entry.data['reason'])}"
+        case "called":
+            return (
+                f"Called {entry.data['call']}: {_target_words(entry, judged)} "
+                f"Reason: {_stop(entry.data['reason'])}"
+            )
+        case "left_open":
+            return f"Left open for a second opinion: {_target_words(entry, judged)}"
+        case "disagreed":
+            return f"{who}: {entry.data['verdict']} by decision. Reason: {_stop(entry.data['reason'])}"
+        case "closed":
+            finding = _finding(judged, entry.data["finding"])
+            label = f"{finding.label} on {_item_words(finding.item)}" if finding else "a finding"
+            return f"Closed {label[0].lower()}{label[1:]}. Reason: {_stop(entry.data['reason'])}"
+        case "disposed":
+            how = {key: words for key, _, words in DISPOSALS}
+            return f"{who} was {how.get(entry.data['how'], entry.data['how'])}.{note}"
+        case "replaced":
+            return f"{name} goes in for {entry.data['for']} at {entry.place}.{note}"
+        case "proved":
+            return f"As-found check of {entry.data['meter']}: {_stop(entry.data['reason'])}"
+        case "stopped":
+            why = entry.get("why")
+            return f"Stopped{_spot_words(entry, facts)}" + (
+                f": {STOP_WHYS.get(why, why)}." if why else "."
+            )
+        case "carried_on":
+            return f"Carried on{_spot_words(entry, facts)}."
+        case "earlier":
+            service = day_text(last_day(entry.data["service"]))
+            return f"{name}: service of {service}, copied in from older records.{note}"
+        case "filed":
+            return f"Filed {entry.data['file']}.{note}"
+        case "put_away":
+            return f"Taken off the board: {_stop(entry.data['reason'])}"
+        case "brought_back":
+            return f"Brought back to the board: {_stop(entry.data['reason'])}"
+    return _stop(str(entry.get("text")))
+
+
+def _stop(text: str) -> str:
+    text = text.strip()
+    return text if text.endswith((".", "!", "?")) else f"{text}."
+
+
+def _item_words(item_id: str) -> str:
+    kind, name = item_kind(item_id), item_name(item_id)
+    return name if kind == "plug" else f"{kind} {name}"
+
+
+def _finding(judged: JudgedJob, finding_id: str) -> Finding | None:
+    for item in judged.state.items.values():
+        for finding in item.findings:
+            if finding.id == finding_id:
+                return finding
+    return None
+
+
+def _target_words(entry: Entry, judged: JudgedJob) -> str:
+    target = judged.state.entries.get(entry.data["entry"])
+    return entry_words(target, judged) if target else "an entry that is not in the book."
+
+
+def _spot_words(entry: Entry, facts: JobFacts) -> str:
+    words = f" at {entry.place}" if entry.place else ""
+    check = _check_named(facts, str(entry.get("check")))
+    return words + (f", {check.label.lower()}" if check else "")
+
+
+def _check_named(facts: JobFacts, name: str) -> Check | None:
+    for sheet in facts.sheets.values():
+        for check in sheet.checks:
+            if check.name == name:
+                return check
+    return None
+
+
+def _reading_words(check: Check, reading: Reading) -> str:
+    text = reading.text(check)
+    if len(reading.figures) == 2 and check.quantity is not None:
+        text += f" (the wider of {' and '.join(show(f, check.quantity) for f in reading.figures)})"
+    if reading.at_psi is not None:
+        text += f" at {reading.at_psi} psi"
+    if reading.meter:
+        text += f" on {reading.meter}"
+    if reading.range:
+        text += f" ({reading.range})"
+    return text
+
+
+def _seen_words(entry: Entry, facts: JobFacts) -> str:
+    sheet = facts.sheets.get(item_kind(entry.item))
+    word = str(entry.get("word"))
+    label = sheet.words[word].label if sheet and word in sheet.words else word
+    severity = entry.get("severity", None)
+    at_look = sheet is not None and entry.get("check") == sheet.look.name
+    words = label[0].lower() + label[1:] if label else ""
+    words += " at the 10× look" if at_look else " seen"
+    return words + (f", severity {severity}" if severity is not None else "")
+
+
+def _rework_words(entry: Entry, facts: JobFacts) -> str:
+    sheet = facts.sheets.get(item_kind(entry.item))
+    act = str(entry.get("act"))
+    return sheet.reworks[act].done if sheet and act in sheet.reworks else act
+
+
+# The board
+
+
+@dataclass(frozen=True, slots=True)
+class Spot:
+    """A check at a hole of the tray."""
+
+    check: str
+    label: str
+    hole: str
+
+
+@dataclass(frozen=True, slots=True)
+class LastRow:
+    """One of the last three readings, a link to take it again."""
+
+    item: str
+    hole: str
+    check: str
+    label: str
+    text: str
+    call: str
+    mark: str
+
+
+@dataclass(frozen=True, slots=True)
+class MiniHole:
+    """One hole of the small tray picture, placed in its drawing."""
+
+    hole: str
+    verdict: str
+    mark: str
+    lit: bool
+    x: float
+    y: float
+    width: float
+    text_x: float
+    mark_x: float
+    mid_x: float
+
+
+@dataclass(frozen=True, slots=True)
+class MiniTray:
+    width: int
+    height: int
+    holes: tuple[MiniHole, ...]
+    words: str
+
+
+@dataclass(frozen=True, slots=True)
+class Card:
+    """Something that can be done now on one item."""
+
+    item: str
+    name: str
+    place: str
+    verdict: str
+    mark: str
+    title: str
+    tools: str
+    pegs: tuple[bool, ...]
+    pegs_words: str
+    started: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Wait:
+    """Something that waits on a part, a person or a look elsewhere."""
+
+    title: str
+    what: str
+    since: str
+    item: str
+    entry: str
+
+
+@dataclass(frozen=True, slots=True)
+class Take:
+    """A meter to take along, with how it stands."""
+
+    meter: str
+    name: str
+    due: str
+    standing: str
+
+
+@dataclass(frozen=True, slots=True)
+class AwayRow:
+    day: str
+    time: str
+    who: str
+    words: str
+
+
+@dataclass(frozen=True, slots=True)
+class Board:
+    spot: Spot | None
+    stopped: str
+    half_keyed: str
+    last: tuple[LastRow, ...]
+    tray: MiniTray
+    cards: tuple[Card, ...]
+    waits: tuple[Wait, ...]
+    takes: tuple[Take, ...]
+    away: tuple[AwayRow, ...]
+    away_more: int
+    blockers: int
+
+
+def next_spot(judged: JudgedJob, check_name: str = "", hole: str = "") -> Spot | None:
+    """Where the next reading goes: onward round the tray, then the next test.
+
+    The hole that was stopped at counts itself when it is still to be read.
+    """
+    walk = judged.facts.layout.walk
+    sheet = judged.facts.sheets["plug"]
+    names = [c.name for c in sheet.checks]
+    first = names.index(check_name) if check_name in names else 0
+    start = walk.index(hole) if hole in walk else 0
+    order = names[first:] + names[:first]
+    for number, name in enumerate(order):
+        holes = walk[start:] + walk[:start] if number == 0 else walk
+        for one in holes:
+            held = judged.at(one)
+            if held is None or held.verdict == "REJECT":
+                continue
+            call = held.call(name)
+            if call is not None and call.call in ("NOT READ", "VOID"):
+                return Spot(name, call.label, one)
+    return None
+
+
+def board(judged: JudgedJob, *, person: str, today: date) -> Board:
+    """All that the bench board says to one person."""
+    zone = zone_of(judged)
+    stop = judged.state.stop
+    last = _last_entries(judged, person)
+    if stop is not None:
+        spot = next_spot(judged, str(stop.get("check")), stop.place)
+    elif last:
+        newest = last[-1]
+        state = judged.state.items.get(newest.entry.item if newest.entry else "")
+        spot = next_spot(judged, newest.check, state.place if state else "")
+    else:
+        spot = next_spot(judged)
+    cards = tuple(_cards(judged))
+    away, more = _away(judged, person, zone)
+    return Board(
+        spot=spot,
+        stopped=_stopped_words(judged, last, zone, person),
+        half_keyed=str(stop.get("half_keyed")) if stop is not None else "",
+        last=tuple(_last_row(judged, call) for call in last),
+        tray=_mini_tray(judged, spot.hole if spot else ""),
+        cards=cards,
+        waits=tuple(_waits(judged, zone)),
+        takes=tuple(_takes(judged, today)),
+        away=away,
+        away_more=more,
+        blockers=len(judged.blockers),
+    )
+
+
+def _last_entries(judged: JudgedJob, person: str) -> list[Call]:
+    taken = [
+        e
+        for e in judged.state.live()
+        if e.kind in ("reading", "seen") and e.get("check") and item_kind(e.item) == "plug"
+    ]
+    mine = [e for e in taken if e.by == person] or taken
+    return [_call_of(judged, entry) for entry in mine[-3:]]
+
+
+def _call_of(judged: JudgedJob, entry: Entry) -> Call:
+    """The call on an entry as the item's verdict holds it."""
+    verdict = judged.item(entry.item)
+    found = verdict.call(str(entry.get("check")))
+    assert found is not None
+    for call in (found, *found.others):
+        if call.entry is not None and call.entry.id == entry.id:
+            return call
+    # A look is called as a whole: the earlier words of it share the call.
+    return found
+
+
+def _last_row(judged: JudgedJob, call: Call) -> LastRow:
+    assert call.entry is not None
+    place = judged.state.items[call.entry.item].place or call.entry.place
+    return LastRow(
+        item=call.entry.item,
+        hole=place,
+        check=call.check,
+        label=call.label,
+        text=call.reading or "looked at",
+        call=call.call,
+        mark=slug(call.call),
+    )
+
+
+def _stopped_words(judged: JudgedJob, last: Sequence[Call], zone: ZoneInfo, person: str) -> str:
+    stop = judged.state.stop
+    if stop is not None:
+        why = STOP_WHYS.get(str(stop.get("why")), str(stop.get("why")))
+        by = "" if stop.by == person else f" by {judged.facts.person(stop.by)}"
+        return f"Stopped {when_text(stop.at, zone)}{by}" + (f", {why}" if why else "")
+    if last and last[-1].entry is not None:
+        entry = last[-1].entry
+        by = "" if entry.by == person else f" by {judged.facts.person(entry.by)}"
+        return f"Last reading {when_text(entry.at, zone)}{by}"
+    return "Nothing has been read yet"
+
+
+# The drawing's own units; they are pixels on a laptop.
+_TRAY_WIDTH, _GAP, _HOLE_HEIGHT, _EDGE = 408, 9, 44, 10
+
+
+def _mini_tray(judged: JudgedJob, lit: str) -> MiniTray:
+    lines = []
+    for row in judged.facts.layout.tray:
+        wide = len(row)
+        # Long rows fold, so that a hole's name stays as large as on a four-cylinder tray.
+        fold = wide if wide <= 4 else math.ceil(wide / 2)
+        lines.append([row[i : i + fold] for i in range(0, wide, fold)])
+    folded = [line[part] for part in range(len(lines[0])) for line in lines if part < len(line)]
+    across = max(len(row) for row in folded)
+    width = (_TRAY_WIDTH - 2 * _EDGE - _GAP * (across - 1)) / across
+    holes = []
+    for down, row in enumerate(folded):
+        for along, hole in enumerate(row):
+            held = judged.at(hole)
+            x = _EDGE + along * (width + _GAP)
+            verdict = held.verdict if held else ""
+            holes.append(
+                MiniHole(
+                    hole=hole,
+                    verdict=verdict,
+                    mark=slug(verdict),
+                    lit=hole == lit,
+                    x=round(x, 1),
+                    y=_EDGE + down * (_HOLE_HEIGHT + _GAP),
+                    width=round(width, 1),
+                    text_x=round(x + 10, 1),
+                    mark_x=round(x + width - 32, 1),
+                    mid_x=round(x + width / 2, 1),
+                )
+            )
+    words = ", ".join(f"{h.hole} {h.verdict.lower() or 'empty'}" for h in holes)
+    height = 2 * _EDGE + len(folded) * _HOLE_HEIGHT + (len(folded) - 1) * _GAP
+    return MiniTray(_TRAY_WIDTH, height, tuple(holes), words)
+
+
+def _needed(verdict: ItemVerdict, judged: JudgedJob) -> list[tuple[Call, str, str]]:
+    """Calls that still ask for a reading, with the meter and range that would take it."""
+    found = []
+    sheet = judged.facts.sheets.get(verdict.kind)
+    if sheet is None:
+        return []
+    for call in verdict.calls:
+        check = sheet.check(call.check)
+        if call.call == "CLOSE CALL":
+            better = [one for one in better_meters(call, judged.facts) if one[3]]
+            if better:
+                found.append((call, better[0][0].id, better[0][1]))
+        elif call.call in ("NOT READ", "VOID") or (call.call == "OUT" and check.reworkable):
+            found.append((call, *_usual_meter(judged, check)))
+    return found
+
+
+def _usual_meter(judged: JudgedJob, check: Check) -> tuple[str, str]:
+    """The meter and range last used for a check; else the only one that could be."""
+    for entry in reversed(judged.state.live()):
+        if entry.kind == "reading" and entry.get("check") == check.name and entry.get("meter"):
+            meter = judged.facts.meters.get(str(entry.get("meter")))
+            if meter is not None and meter.kind != "analog ohmmeter":
+                return meter.id, str(entry.get("range"))
+    for meter in judged.facts.meters.values():
+        if check.quantity is not None and meter.quantity is check.quantity:
+            return meter.id, meter.ranges[0].name if meter.ranges else ""
+    return "", ""
+
+
+def _cards(judged: JudgedJob) -> list[Card]:
+    cards = []
+    for verdict in judged.items:
+        if verdict.verdict not in ("REWORK", "NOT YET") or verdict.kind not in judged.facts.sheets:
+            continue
+        if any(call.left_open for call in verdict.calls):
+            continue
+        done = tuple(call.call == "WITHIN" for call in verdict.calls)
+        meters = list(dict.fromkeys(m for _, m, _ in _needed(verdict, judged) if m))
+        cards.append(
+            Card(
+                item=verdict.item,
+                name=verdict.name,
+                place=verdict.place,
+                verdict=verdict.verdict,
+                mark=slug(verdict.verdict),
+                title=verdict.next or verdict.reasons[0],
+                tools=", ".join(meters),
+                pegs=tuple(sorted(done, reverse=True)),
+                pegs_words=f"{sum(done)} of {len(done)} checks within",
+                started=any(done),
+            )
+        )
+    return cards
+
+
+def _waits(judged: JudgedJob, zone: ZoneInfo) -> list[Wait]:
+    waits = []
+    for verdict in judged.items:
+        name = f"{verdict.name}, {verdict.place}" if verdict.place else _item_words(verdict.item)
+        if verdict.verdict == "REJECT" and not verdict.state.replaced_by:
+            goes = f" for {verdict.goes_to}" if verdict.goes_to else ""
+            disposed = verdict.state.disposed
+            since = disposed.at if disposed else _latest(verdict)
+            waits.append(
+                Wait(name, f"a replacement{goes}", _since(since, zone), verdict.item, "")
+            )
+        for call in verdict.calls:
+            if call.left_open and call.call == "CLOSE CALL" and call.entry is not None:
+                waits.append(
+                    Wait(
+                        name,
+                        f"a second opinion on {call.label.lower()}",
+                        _since(call.entry.at, zone),
+                        verdict.item,
+                        call.entry.id,
+                    )
+                )
+        if verdict.kind not in judged.facts.sheets:
+            for finding in verdict.findings:
+                if finding.is_open and finding.severity >= 2:
+                    act = finding.next_act or finding.label
+                    waits.append(
+                        Wait(
+                            _item_words(verdict.item).capitalize(),
+                            f"{act[0].lower()}{act[1:]}",
+                            _since(finding.entry.at, zone),
+                            verdict.item,
+                            "",
+                        )
+                    )
+    return waits
+
+
+def _latest(verdict: ItemVerdict) -> datetime | None:
+    ends = [e.at for e in verdict.state.ended]
+    ends += [f.entry.at for f in verdict.state.open_findings if f.severity == 3]
+    ends += [c.entry.at for c in verdict.calls if c.call == "OUT" and c.entry is not None]
+    return max(ends, default=None)
+
+
+def _since(when: datetime | None, zone: ZoneInfo) -> str:
+    if when is None:
+        return ""
+    local = when.astimezone(zone)
+    return f"since {local.day} {local:%b}"
+
+
+def _takes(judged: JudgedJob, today: date) -> list[Take]:
+    wanted: dict[str, None] = {}
+    for verdict in judged.items:
+        if verdict.verdict in ("REWORK", "NOT YET"):
+            wanted |= {m: None for _, m, _ in _needed(verdict, judged) if m}
+    takes = []
+    for meter_id in wanted:
+        meter = judged.facts.meters[meter_id]
+        takes.append(
+            Take(
+                meter.id,
+                meter.name,
+                f"due {due_text(meter.due_text)}" if meter.due_text else "",
+                meter_standing(meter, today),
+            )
+        )
+    return takes
+
+
+def meter_standing(meter: Meter, today: date) -> str:
+    """Empty when in date today; else the two or three words that say so."""
+    if meter.due is None:
+        return "NO CALIBRATION"
+    return "OUT OF DATE" if today > meter.due else ""
+
+
+# Five lines are what stands beside the tray on a laptop without scrolling.
+_AWAY_LINES = 5
+
+
+def _away(
+    judged: JudgedJob, person: str, zone: ZoneInfo
+) -> tuple[tuple[AwayRow, ...], int]:
+    """What others wrote since this person's own last entry."""
+    live = judged.state.live()
+    mine = [n for n, e in enumerate(live) if e.by == person]
+    others = [e for e in live[(mine[-1] + 1) if mine else 0 :] if e.by != person]
+    shown = others[-_AWAY_LINES:]
+    rows = tuple(
+        AwayRow(
+            day=f"{e.at.astimezone(zone).day} {e.at.astimezone(zone):%b}",
+            time=time_text(e.at, zone),
+            who=judged.facts.person(e.by),
+            words=entry_words(e, judged),
+        )
+        for e in reversed(shown)
+    )
+    return rows, len(others) - len(shown)
+
+
+# The story of one item
+
+
+@dataclass(frozen=True, slots=True)
+class CheckRow:
+    """One check of an item: its call and the reading that carries it."""
+
+    check: str
+    label: str
+    kind: str
+    text: str
+    call: str
+    mark: str
+    limit: str
+    source: str
+    meter: str
+    standing: str
+    sentence: str
+    how_far: str
+    catches: str
+    misses: str
+    caution: str
+    entry: str
+    close: bool
+
+
+@dataclass(frozen=True, slots=True)
+class FileRow:
+    """A reading on file that carries nothing: void, struck or stood behind another."""
+
+    label: str
+    text: str
+    when: str
+    who: str
+    why: str
+    mark: str
+    word: str
+    entry: str
+    struck: bool
+
+
+@dataclass(frozen=True, slots=True)
+class FindingRow:
+    id: str
+    label: str
+    severity: int
+    note: str
+    when: str
+    who: str
+    is_open: bool
+    standing: str
+    cause: str
+    next_act: str
+    entry: str
+
+
+@dataclass(frozen=True, slots=True)
+class WordChoice:
+    """One finding button: a single severity, or several to pick from."""
+
+    name: str
+    label: str
+    severities: tuple[int, ...]
+    cause: str
+    confirm: bool
+    sent: str
+
+
+@dataclass(frozen=True, slots=True)
+class WordGroup:
+    severity: int
+    title: str
+    words: tuple[WordChoice, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class ReworkChoice:
+    name: str
+    label: str
+    voids: str
+    caution: str
+
+
+@dataclass(frozen=True, slots=True)
+class HistoryRow:
+    """One service of an item: how it was found and left."""
+
+    day: str
+    hours: str
+    place: str
+    cells: tuple[str, ...]
+    note: str
+
+
+@dataclass(frozen=True, slots=True)
+class Dot:
+    hole: str
+    x: int
+    y: int
+    on: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Story:
+    item: str
+    kind: str
+    name: str
+    place: str
+    came_out_of: str
+    goes_to: str
+    hours: str
+    title: str
+    verdict: str
+    mark: str
+    proposed: str
+    decided_by: str
+    reasons: tuple[str, ...]
+    next: str
+    checks: tuple[CheckRow, ...]
+    on_file: tuple[FileRow, ...]
+    findings: tuple[FindingRow, ...]
+    groups: tuple[WordGroup, ...]
+    reworks: tuple[ReworkChoice, ...]
+    history_heads: tuple[str, ...]
+    history: tuple[HistoryRow, ...]
+    charts: tuple[Chart, ...]
+    chart_check: str
+    chart_choices: tuple[tuple[str, str], ...]
+    cautions: tuple[str, ...]
+    acts: tuple[FileRow, ...]
+    disposed: str
+    replaced_by: str
+    look_check: str
+    look_due: bool
+    better: tuple[str, str]
+
+
+SEVERITIES = {
+    0: "Sound",
+    1: "Note it (1)",
+    2: "Put right before it flies (2)",
+    3: "Reject (3)",
+}
+
+
+def story(judged: JudgedJob, verdict: ItemVerdict, chart_check: str = "") -> Story:
+    """One item: what it is, what it comes to and why, and all that is on file."""
+    zone = zone_of(judged)
+    facts = judged.facts
+    sheet = facts.sheets.get(verdict.kind)
+    state = verdict.state
+    look = verdict.call(sheet.look.name) if sheet else None
+    measured = [c for c in sheet.checks if c.kind == "measure" and c.quantity] if sheet else []
+    drawn = [c for c in measured if _series(verdict, c).points]
+    chosen = next((c for c in drawn if c.name == chart_check), None) or next(
+        (c for c in drawn if c.name in _telling(verdict)), drawn[0] if drawn else None
+    )
+    heads = [c for c in measured if any(c.name in {**e.readings, **e.left} for e in verdict.history)]
+    return Story(
+        item=verdict.item,
+        kind=verdict.kind,
+        name=verdict.name,
+        place=verdict.place,
+        came_out_of=state.came_out_of,
+        goes_to=verdict.goes_to,
+        hours=f"{state.hours:,} h" if state.hours is not None else "",
+        title=sheet.title if sheet else verdict.kind.capitalize(),
+        verdict=verdict.verdict,
+        mark=slug(verdict.verdict),
+        proposed=verdict.proposed if verdict.proposed != verdict.verdict else "",
+        decided_by=verdict.decided_by,
+        reasons=verdict.reasons,
+        next=verdict.next,
+        checks=tuple(_check_row(judged, call, sheet) for call in verdict.calls) if sheet else (),
+        on_file=tuple(_on_file(judged, verdict, zone)),
+        findings=tuple(_finding_row(judged, f, zone) for f in reversed(verdict.findings)),
+        groups=tuple(_groups(sheet, state, judged)) if sheet else (),
+        reworks=tuple(_rework_choice(sheet, name) for name in sheet.reworks) if sheet else (),
+        history_heads=tuple(c.label for c in heads),
+        history=tuple(_history_rows(verdict, heads)),
+        charts=tuple(chart(verdict, chosen, width) for width in (WIDE, NARROW)) if chosen else (),
+        chart_check=chosen.name if chosen else "",
+        chart_choices=tuple((c.name, c.label) for c in drawn),
+        cautions=sheet.cautions if sheet else (),
+        acts=tuple(_acts(judged, state, zone)),
+        disposed=_disposed_words(judged, state, zone),
+        replaced_by=state.replaced_by,
+        look_check=sheet.look.name if sheet else "",
+        look_due=look is not None and look.call in ("NOT READ", "VOID"),
+        better=_better(judged, verdict),
+    )
+
+
+def _better(judged: JudgedJob, verdict: ItemVerdict) -> tuple[str, str]:
+    """Check and meter that would settle a close call."""
+    for call in verdict.calls:
+        if call.call == "CLOSE CALL":
+            settling = [one for one in better_meters(call, judged.facts) if one[3]]
+            if settling:
+                return call.check, settling[0][0].id
+    return "", ""
+
+
+def _telling(verdict: ItemVerdict) -> list[str]:
+    """Checks whose call is the trouble, worst first: their chart is shown first."""
+    order = ("OUT", "CLOSE CALL")
+    return [c.check for word in order for c in verdict.calls if c.call == word]
+
+
+def _check_row(judged: JudgedJob, call: Call, sheet: CheckSheet) -> CheckRow:
+    check = sheet.check(call.check)
+    text = call.reading
+    entry = call.entry
+    if entry is not None and entry.kind == "reading" and call.call != "VOID":
+        _, reading = understand(entry, judged.facts.sheets, judged.facts.meters)
+        if reading.at_psi is not None:
+            text += f" at {reading.at_psi} psi"
+    meter = call.meter
+    if entry is not None and entry.get("range") and meter:
+        meter += f" ({entry.get('range')})"
+    return CheckRow(
+        check=call.check,
+        label=call.label,
+        kind=check.kind,
+        text=text or "not read",
+        call=call.call,
+        mark=slug(call.call),
+        limit=call.limit,
+        source=call.source,
+        meter=meter,
+        standing=call.meter_standing,
+        sentence=call.sentence,
+        how_far=call.how_far,
+        catches=check.catches,
+        misses=check.misses,
+        caution=check.caution,
+        entry=entry.id if entry is not None else "",
+        close=call.call == "CLOSE CALL",
+    )
+
+
+def _on_file(judged: JudgedJob, verdict: ItemVerdict, zone: ZoneInfo) -> list[FileRow]:
+    rows = []
+    for call in verdict.calls:
+        carried = call.entry.id if call.entry is not None else ""
+        for other in call.others:
+            if other.entry is None or (other.entry.id == carried and call.call != "VOID"):
+                continue
+            why = other.sentence if other.call == "VOID" else f"Another carries it. {other.sentence}"
+            rows.append(_file_row(judged, other.entry, zone, other.call, other.reading, call.label, why))
+    for target, strike in judged.state.struck.items():
+        entry = judged.state.entries[target]
+        if entry.item != verdict.item or entry.kind != "reading":
+            continue
+        check, reading = understand(entry, judged.facts.sheets, judged.facts.meters)
+        why = f"Struck by {judged.facts.person(strike.by)}: {_stop(strike.data['reason'])}"
+        rows.append(
+            _file_row(judged, entry, zone, "VOID", reading.text(check), check.label, why, struck=True)
+        )
+    return rows
+
+
+def _file_row(
+    judged: JudgedJob,
+    entry: Entry,
+    zone: ZoneInfo,
+    call: str,
+    text: str,
+    label: str,
+    why: str,
+    *,
+    struck: bool = False,
+) -> FileRow:
+    return FileRow(
+        label=label,
+        text=text,
+        when=when_text(entry.at, zone),
+        who=judged.facts.person(entry.by),
+        why=why,
+        mark=slug(call),
+        word="STRUCK" if struck else call,
+        entry=entry.id,
+        struck=struck,
+    )
+
+
+def _acts(judged: JudgedJob, state: ItemState, zone: ZoneInfo) -> list[FileRow]:
+    """Reworks, drops and notes of an item, newest first, each with the means to take it back."""
+    entries = [*state.reworks, *state.ended, *state.notes]
+    entries += [e for e in (state.disposed, state.disagreed) if e is not None]
+    rows = []
+    for entry in sorted(entries, key=lambda e: (e.at, e.seq), reverse=True):
+        words = entry_words(entry, judged)
+        rows.append(_file_row(judged, entry, zone, "WITHIN", words, "", ""))
+    return rows
+
+
+def _disposed_words(judged: JudgedJob, state: ItemState, zone: ZoneInfo) -> str:
+    if state.disposed is None:
+        return ""
+    return f"{entry_words(state.disposed, judged)} {when_text(state.disposed.at, zone)}"
+
+
+def _finding_row(judged: JudgedJob, finding: Finding, zone: ZoneInfo) -> FindingRow:
+    standing = f"{finding.resolved[0].upper()}{_stop(finding.resolved)[1:]}" if finding.resolved else ""
+    for key, person in judged.facts.people.items():
+        standing = standing.replace(f" by {key}:", f" by {person.name}:")
+    if finding.is_open and finding.cleaned:
+        standing = "Cleaned; the look after it is still to come."
+    return FindingRow(
+        id=finding.id,
+        label=finding.label,
+        severity=finding.severity,
+        note=_stop(finding.note) if finding.note else "",
+        when=when_text(finding.entry.at, zone),
+        who=judged.facts.person(finding.entry.by),
+        is_open=finding.is_open,
+        standing=standing,
+        cause=finding.cause,
+        next_act=finding.next_act,
+        entry=finding.entry.id,
+    )
+
+
+def _groups(sheet: CheckSheet, state: ItemState, judged: JudgedJob) -> list[WordGroup]:
+    drained = state.came_out_of in judged.facts.layout.drains_to
+    found: dict[int, list[WordChoice]] = {0: [], 1: [], 2: [], 3: []}
+    for word in sheet.words.values():
+        found[_severity(word, drained=drained)].append(_choice(word, drained=drained))
+    return [WordGroup(s, SEVERITIES[s], tuple(words)) for s, words in found.items() if words]
+
+
+def _severity(word: Word, *, drained: bool) -> int:
+    if drained and word.drained_severity is not None:
+        return word.drained_severity
+    return word.severity
+
+
+def _choice(word: Word, *, drained: bool) -> WordChoice:
+    several = len(word.severities) > 1
+    # One number on the sheet is the sheet's to give; a range is the person's to pick.
+    severities = word.severities if several else (_severity(word, drained=drained),)
+    return WordChoice(
+        name=word.name,
+        label=word.label,
+        severities=severities,
+        cause=word.cause,
+        confirm=several or severities[0] == 3,
+        sent="" if not several else "pick",
+    )
+
+
+def _rework_choice(sheet: CheckSheet, name: str) -> ReworkChoice:
+    rework = sheet.reworks[name]
+    labels = [sheet.check(v).label.lower() for v in rework.voids]
+    return ReworkChoice(
+        name=name,
+        label=rework.done.upper(),
+        voids=f"voids {', '.join(labels)}",
+        caution=rework.caution,
+    )
+
+
+def _history_rows(verdict: ItemVerdict, checks: Sequence[Check]) -> list[HistoryRow]:
+    rows = []
+    for earlier in sorted(verdict.history, key=lambda e: e.service):
+        cells = []
+        for check in checks:
+            found, left = earlier.readings.get(check.name), earlier.left.get(check.name)
+            text = found.text(check) if found else ""
+            if left is not None:
+                text = f"{text} → {left.text(check)}" if text else f"set to {left.text(check)}"
+            cells.append(text or "none on file")
+        rows.append(
+            HistoryRow(
+                day=day_text(last_day(earlier.service)),
+                hours=f"{earlier.engine_hours:,.1f}" if earlier.engine_hours is not None else "",
+                place=earlier.place or "new",
+                cells=tuple(cells),
+                note=earlier.note,
+            )
+        )
+    now = [verdict.call(check.name) for check in checks]
+    rows.append(
+        HistoryRow(
+            day="This job",
+            hours="",
+            place=verdict.state.came_out_of,
+            cells=tuple((c.reading if c and c.reading else "not read") for c in now),
+            note="",
+        )
+    )
+    return rows
+
+
+# The chart of one check across services
+
+
+@dataclass(frozen=True, slots=True)
+class Point:
+    """One point of the chart; ``y`` is None for an open circuit, drawn as an arrow."""
+
+    x: float
+    y: float
+    text: str
+    label: str
+    now: bool
+    mark: str
+    open: bool
+    left: bool
+    text_y: float
+    mark_x: float
+    mark_y: float
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    x1: float
+    y1: float
+    x2: float
+    y2: float
+
+
+@dataclass(frozen=True, slots=True)
+class Tick:
+    y: float
+    text: str
+    text_y: float
+
+
+@dataclass(frozen=True, slots=True)
+class Bound:
+    y: float
+    text: str
+    text_y: float
+
+
+@dataclass(frozen=True, slots=True)
+class Chart:
+    """Everything of the drawing, in its own units."""
+
+    width: int
+    height: int
+    left: float
+    right: float
+    bottom: float
+    title: str
+    unit: str
+    sentence: str
+    points: tuple[Point, ...]
+    lines: tuple[Line, ...]
+    ticks: tuple[Tick, ...]
+    bounds: tuple[Bound, ...]
+    bar: tuple[float, float, float] | None
+    bar_ends: tuple[float, float]
+    size: str
+
+
+@dataclass(frozen=True, slots=True)
+class _Sample:
+    when: date
+    found: int | None
+    found_open: bool
+    left: int | None
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class _Series:
+    samples: tuple[_Sample, ...]
+
+    @property
+    def points(self) -> bool:
+        return sum(1 for s in self.samples if s.found is not None or s.left is not None) >= 2
+
+
+WIDE, NARROW = 720, 340
+_HEIGHT = 320
+
+
+def _series(verdict: ItemVerdict, check: Check) -> _Series:
+    samples = []
+    for earlier in sorted(verdict.history, key=lambda e: e.service):
+        found, left = earlier.readings.get(check.name), earlier.left.get(check.name)
+        if found is None and left is None:
+            continue
+        kept = found or left
+        assert kept is not None
+        samples.append(
+            _Sample(
+                last_day(earlier.service),
+                found.value if found else None,
+                found is not None and found.state == "ol",
+                left.value if left else None,
+                kept.text(check),
+            )
+        )
+    return _Series(tuple(samples))
+
+
+def chart(verdict: ItemVerdict, check: Check, width: int) -> Chart:
+    """The check at each earlier service and now, against the limit on file."""
+    quantity = check.quantity
+    assert quantity is not None
+    call = verdict.call(check.name)
+    series = _series(verdict, check).samples
+    now_entry = call.entry if call is not None else None
+    now_value = call.value if call is not None else None
+    now_open = call is not None and call.reading == "OL"
+    limit = call.limit_data if call is not None else None
+    values = [v for s in series for v in (s.found, s.left) if v is not None]
+    if now_value is not None:
+        values.append(now_value)
+    edges = [e for e in ((limit.lower, limit.upper) if limit else ()) if e is not None]
+    log = quantity.name == "resistance"
+    low, high = _span([*values, *edges], log=log)
+    left, right, top, bottom = 56.0, width - 20.0, 44.0, _HEIGHT - 34.0
+    days = [s.when.toordinal() for s in series]
+    if now_entry is not None:
+        days.append(now_entry.at.date().toordinal())
+    first, final = min(days), max(days)
+
+    def at_x(ordinal: int) -> float:
+        share = (ordinal - first) / (final - first) if final > first else 0.5
+        return round(left + 30 + share * (right - left - 84), 1)
+
+    def at_y(value: float) -> float:
+        if log:
+            share = math.log(value / low) / math.log(high / low)
+        else:
+            share = (value - low) / (high - low)
+        return round(bottom - min(max(share, 0.0), 1.0) * (bottom - top), 1)
+
+    points, lines = [], []
+    before: tuple[float, float] | None = None
+    for sample in series:
+        x = at_x(sample.when.toordinal())
+        label = f"{sample.when:%b %Y}" if width == WIDE else f"{sample.when:%Y}"
+        here = sample.found if sample.found is not None else sample.left
+        if sample.found_open or here is None:
+            points.append(_point(x, top, sample.text, label, opened=True))
+            before = None
+            continue
+        y = at_y(here)
+        if before is not None and sample.found is not None:
+            lines.append(Line(*before, x, y))
+        points.append(_point(x, y, _bare(here, quantity), label))
+        before = (x, y)
+        if sample.left is not None and sample.found is not None and sample.left != sample.found:
+            y_left = at_y(sample.left)
+            points.append(_point(x, y_left, "", "", left=True))
+            before = (x, y_left)
+    bar = None
+    ends = (0.0, 0.0)
+    if now_entry is not None and call is not None and (now_value is not None or now_open):
+        x = at_x(now_entry.at.date().toordinal())
+        mark = slug(call.call)
+        if now_value is None:
+            if before is not None:
+                lines.append(Line(*before, x, top + 12))
+            points.append(_point(x, top, "open", "now", opened=True, now=True, mark=mark))
+        else:
+            y = at_y(now_value)
+            if before is not None:
+                lines.append(Line(*before, x, y))
+            points.append(_point(x, y, _bare(now_value, quantity), "now", now=True, mark=mark))
+            if call.band is not None:
+                lower = max(call.band.low, low if log else 0)
+                bar = (x, at_y(lower), at_y(min(call.band.high, high)))
+                ends = (call.band.low, call.band.high)
+    return Chart(
+        width=width,
+        height=_HEIGHT,
+        left=left,
+        right=right,
+        bottom=bottom,
+        title=check.label,
+        unit=_unit(quantity),
+        sentence=_trend_words(verdict, check, call),
+        points=tuple(points),
+        lines=tuple(lines),
+        ticks=tuple(
+            Tick(at_y(v), _bare(v, quantity), at_y(v) + 6)
+            for v in _ticks(low, high, quantity, log=log)
+        ),
+        bounds=tuple(_bounds(limit, quantity, at_y, width)),
+        bar=bar,
+        bar_ends=ends,
+        size="wide" if width == WIDE else "narrow",
+    )
+
+
+def _point(
+    x: float,
+    y: float,
+    text: str,
+    label: str,
+    *,
+    now: bool = False,
+    mark: str = "",
+    opened: bool = False,
+    left: bool = False,
+) -> Point:
+    return Point(
+        x=x,
+        y=y,
+        text=text,
+        label=label,
+        now=now,
+        mark=mark,
+        open=opened,
+        left=left,
+        text_y=y - 16 if not opened else y + 30,
+        mark_x=x - 13,
+        mark_y=y - 13,
+    )
+
+
+def _span(values: Sequence[int], *, log: bool) -> tuple[float, float]:
+    low, high = float(min(values)), float(max(values))
+    if log:
+        return max(low, 1.0) / 1.4, high * 1.9
+    room = max((high - low) * 0.25, 1.0)
+    return max(low - room, 0.0), high + room
+
+
+def _ticks(low: float, high: float, quantity: Quantity, *, log: bool) -> list[float]:
+    if log:
+        found = []
+        for power in range(int(math.log10(low)) - 1, int(math.log10(high)) + 2):
+            found += [m * 10.0**power for m in (1, 2, 5)]
+        return [v for v in found if low <= v <= high]
+    unit = float(quantity.units[quantity.keyed])
+    for step in (1, 2, 5, 10, 20, 50, 100):
+        if (high - low) / (step * unit) <= 6:
+            first = math.ceil(low / (step * unit))
+            return [
+                n * step * unit for n in range(first, int(high / (step * unit)) + 1)
+            ]
+    return []
+
+
+def _bounds(
+    limit: Limit | None, quantity: Quantity, at_y: object, width: int
+) -> list[Bound]:
+    if limit is None or not callable(at_y):
+        return []
+    found = []
+    source = f", {limit.source_text}" if width == WIDE and limit.has_source else ""
+    for value, word in ((limit.upper, "or less"), (limit.lower, "or more")):
+        if value is not None:
+            y = float(at_y(value))
+            below = word == "or more"
+            found.append(
+                Bound(y, f"LIMIT {show(value, quantity)} {word}{source}", y + 22 if below else y - 8)
+            )
+    return found
+
+
+def _bare(value: float, quantity: Quantity) -> str:
+    return show(value, quantity).rsplit(" ", 1)[0]
+
+
+def _unit(quantity: Quantity) -> str:
+    return show(0, quantity).rsplit(" ", 1)[1]
+
+
+_TIMES = ("", "once", "twice", "three times", "four times", "five times", "six times")
+
+
+def _trend_words(verdict: ItemVerdict, check: Check, call: Call | None) -> str:
+    """What the chart says, in a sentence."""
+    quantity = check.quantity
+    assert quantity is not None
+    samples = _series(verdict, check).samples
+    values = [s.found if s.found is not None else s.left for s in samples]
+    read = [v for v in values if v is not None]
+    now = call.value if call is not None and call.call != "VOID" else None
+    opened = call is not None and call.reading == "OL"
+    grown = []
+    if any(s.left is not None for s in samples):
+        for before, after in zip(samples, samples[1:], strict=False):
+            if before.left is not None and after.found is not None:
+                grown.append(after.found - before.left)
+        if now is not None and samples and samples[-1].left is not None:
+            grown.append(now - samples[-1].left)
+    if grown:
+        steps = ", ".join(_bare(g, quantity) for g in grown)
+        return f"{check.label} grew by {steps} {_unit(quantity)} from one opening to the next."
+    run = [*read, *([now] if now is not None else [])]
+    rises = 0
+    for before_v, after_v in zip(reversed(run[:-1]), reversed(run), strict=False):
+        if after_v <= before_v:
+            break
+        rises += 1
+    shown = ", ".join(_bare(v, quantity) for v in run)
+    tail = ", and open now" if opened else ""
+    if rises >= 2:
+        times = _TIMES[rises] if rises < len(_TIMES) else f"{rises} times"
+        return f"{check.label} is up {times} running: {shown} {_unit(quantity)}{tail}."
+    return f"{check.label} at each opening: {shown} {_unit(quantity)}{tail}."
+
+
+# Read it back
+
+
+@dataclass(frozen=True, slots=True)
+class ReadBackCell:
+    check: str
+    label: str
+    text: str
+    call: str
+    mark: str
+    notes: tuple[str, ...]
+    anchor: str
+    missing: bool
+
+
+@dataclass(frozen=True, slots=True)
+class ReadBackRow:
+    hole: str
+    item: str
+    name: str
+    verdict: str
+    mark: str
+    cells: tuple[ReadBackCell, ...]
+
+
+def read_back_rows(judged: JudgedJob) -> list[ReadBackRow]:
+    """Every value in tray order, large, to be read aloud."""
+    rows = []
+    changed = _changed(judged)
+    for hole in judged.facts.layout.walk:
+        held = judged.at(hole)
+        if held is None:
+            rows.append(ReadBackRow(hole, "", "", "", "", ()))
+            continue
+        cells = []
+        for call in held.calls:
+            notes = []
+            if call.kept_as_keyed:
+                notes.append("kept as keyed")
+            if (held.item, call.check) in changed:
+                notes.append("changed")
+            if call.called_by:
+                notes.append(f"called {call.call} by {call.called_by}")
+            missing = call.call in ("NOT READ", "VOID") and held.verdict != "REJECT"
+            cells.append(
+                ReadBackCell(
+                    check=call.check,
+                    label=call.label,
+                    text=call.reading or "not read",
+                    call=call.call,
+                    mark=slug(call.call),
+                    notes=tuple(notes),
+                    anchor=f"r-{hole}-{call.check}",
+                    missing=missing,
+                )
+            )
+        rows.append(
+            ReadBackRow(hole, held.item, held.name, held.verdict, slug(held.verdict), tuple(cells))
+        )
+    return rows
+
+
+def _changed(judged: JudgedJob) -> set[tuple[str, str]]:
+    """Item and check of every reading that was struck and written again."""
+    found = set()
+    for target in judged.state.struck:
+        entry = judged.state.entries[target]
+        if entry.kind in ("reading", "seen") and entry.get("check"):
+            found.add((entry.item, str(entry.get("check"))))
+    return found
+
+
+def unread_words(rows: Sequence[ReadBackRow]) -> list[tuple[str, str]]:
+    """Anchor and words of each value still to be read."""
+    return [
+        (cell.anchor, f"{row.hole}, {cell.label.lower()}: {_not_read(cell)}")
+        for row in rows
+        for cell in row.cells
+        if cell.missing
+    ]
+
+
+def _not_read(cell: ReadBackCell) -> str:
+    return "void, to be taken again" if cell.call == "VOID" else "not read"
+
+
+# The book
+
+
+@dataclass(frozen=True, slots=True)
+class BookRow:
+    seq: int
+    id: str
+    day: str
+    time: str
+    who: str
+    words: str
+    kind: str
+    struck_by: str
+    struck_reason: str
+    can_strike: bool
+    hash: str
+
+
+def book_rows(judged: JudgedJob, entries: Sequence[Entry]) -> list[BookRow]:
+    """Entries as lines of the book, in the order given."""
+    zone = zone_of(judged)
+    rows = []
+    for entry in entries:
+        strike = judged.state.struck.get(entry.id)
+        local = entry.at.astimezone(zone)
+        rows.append(
+            BookRow(
+                seq=entry.seq,
+                id=entry.id,
+                day=day_text(local),
+                time=f"{local:%H:%M}",
+                who=judged.facts.person(entry.by),
+                words=entry_words(entry, judged),
+                kind=entry.kind,
+                struck_by=judged.facts.person(strike.by) if strike else "",
+                struck_reason=_stop(strike.data["reason"]) if strike else "",
+                can_strike=strike is None and entry.kind not in ("struck", "filed"),
+                hash=entry.hash[:8],
+            )
+        )
+    return rows
+
+
+# Meters and limits
+
+
+@dataclass(frozen=True, slots=True)
+class MeterRow:
+    id: str
+    name: str
+    kind: str
+    measures: str
+    worth: str
+    due: str
+    by: str
+    standing: str
+    sentence: str
+    used: int
+    ranges: str
+    proved: str
+    note: str
+
+
+def meter_rows(judged: JudgedJob, today: date) -> list[MeterRow]:
+    """Every meter: what it is worth, when it is due, how it stands today."""
+    used: dict[str, int] = {}
+    for entry in judged.state.live():
+        if entry.kind == "reading" and entry.get("meter"):
+            used[str(entry.get("meter"))] = used.get(str(entry.get("meter")), 0) + 1
+    rows = []
+    for meter in judged.facts.meters.values():
+        proof = judged.state.proved.get(meter.id)
+        rows.append(
+            MeterRow(
+                id=meter.id,
+                name=meter.name,
+                kind=meter.kind,
+                measures=meter.quantity.name if meter.quantity else "",
+                worth=meter.worth,
+                due=due_text(meter.due_text),
+                by=meter.calibrated_by,
+                standing=meter_standing(meter, today),
+                sentence=_standing_words(meter, today),
+                used=used.get(meter.id, 0),
+                ranges=", ".join(r.name for r in meter.ranges),
+                proved=(
+                    f"{entry_words(proof, judged)} "
+                    f"{judged.facts.person(proof.by)}, {when_text(proof.at, zone_of(judged))}"
+                    if proof
+                    else ""
+                ),
+                note=meter.note,
+            )
+        )
+    return rows
+
+
+def _standing_words(meter: Meter, today: date) -> str:
+    if meter.due is None:
+        return "No calibration on record: its readings are called and raise a blocker."
+    if today > meter.due:
+        return f"Past its date since {day_text(meter.due)}: its readings raise a blocker."
+    return f"In date to {day_text(meter.due)}, that day included."
+
+
+@dataclass(frozen=True, slots=True)
+class MeterChoice:
+    """A meter and range to pick in a form."""
+
+    value: str
+    label: str
+    chosen: bool
+
+
+def meter_choices(judged: JudgedJob, check: Check, chosen: str = "") -> list[MeterChoice]:
+    """Meters that can take a check, the usual one picked."""
+    if not chosen:
+        usual, range_name = _usual_meter(judged, check)
+        chosen = f"{usual}|{range_name}"
+    found = []
+    for meter in judged.facts.meters.values():
+        fits = (
+            meter.kind == "tester" if check.kind == "grade" else meter.quantity is check.quantity
+        )
+        if not fits or check.kind == "look":
+            continue
+        for range_name in [r.name for r in meter.ranges] or [""]:
+            value = f"{meter.id}|{range_name}"
+            label = f"{meter.id}, {meter.name}" + (f", {range_name}" if range_name else "")
+            found.append(MeterChoice(value, label, value == chosen))
+    return found
+
+
+@dataclass(frozen=True, slots=True)
+class LimitRow:
+    """One limit, or the place where one is missing."""
+
+    number: int
+    item: str
+    check: str
+    label: str
+    words: str
+    use: str
+    source: str
+    entered: str
+    judges: bool
+    note: str
+
+
+def limit_rows(facts: JobFacts) -> list[LimitRow]:
+    """Limits in the order of the check sheets; a check with none says so."""
+    rows = []
+    numbers = {id(one): number for number, one in enumerate(facts.limits)}
+    for kind, sheet in facts.sheets.items():
+        for check in sheet.checks:
+            mine = [one for one in facts.limits if one.item == kind and one.check == check.name]
+            rows += [_limit_row(one, numbers[id(one)], check.label, facts) for one in mine]
+            if not mine or limit_for(facts.limits, kind, check.name, "service") is None:
+                rows.append(
+                    LimitRow(-1, kind, check.name, check.label, "", "", "", "", judges=False, note="")
+                )
+    shown = {row.number for row in rows}
+    rows += [
+        _limit_row(one, number, f"{one.item} {one.check}", facts)
+        for number, one in enumerate(facts.limits)
+        if number not in shown
+    ]
+    return rows
+
+
+def _limit_row(limit: Limit, number: int, label: str, facts: JobFacts) -> LimitRow:
+    uses = {"service": "to go back as found", "setting": "to be set to", "": ""}
+    words = limit_words(limit)
+    if limit.short_is_out:
+        words += "; short is out"
+    entered = ""
+    if limit.entered_by:
+        entered = f"put in by {facts.person(limit.entered_by)}"
+        if limit.entered_on:
+            entered += f", {day_text(limit.entered_on)}"
+    return LimitRow(
+        number=number,
+        item=limit.item,
+        check=limit.check,
+        label=label,
+        words=words,
+        use=uses[limit.use],
+        source=limit.source_text,
+        entered=entered,
+        judges=limit.has_source,
+        note=limit.note,
+    )

@@ -1,0 +1,234 @@
+"""What is keyed and what it means (the table of number forms, and the look-alikes it refuses)."""
+
+from __future__ import annotations
+
+import pytest
+
+from rehang.sheets import check_sheets, layouts
+from rehang.trade.errors import BadInput
+from rehang.trade.lines import parse_line
+from rehang.trade.quantities import QUANTITIES, parse_amount, show, show_record
+from rehang.trade.readings import read, unlikely
+from tests.trade.cast import facts
+
+LENGTH, OHM = QUANTITIES["length"], QUANTITIES["resistance"]
+SHARE, PSI, OIL = QUANTITIES["share"], QUANTITIES["pressure"], QUANTITIES["oil"]
+
+SAME = [
+    # A gap of eighteen thousandths, in ten-thousandths.
+    *[(LENGTH, text, "", 180) for text in (
+        "18", "018", "0.018", ".018", "18 thou", "18thou", "0.018 in", ".018 in", ".018in",
+        "0.0180", "18.0", "0.018 inch", "18 mil", " 18 ", '0.018 "',
+    )],
+    *[(LENGTH, text, "", value) for text, value in (
+        ("18.5", 185), ("0.0185", 185), ("7", 70), ("40", 400), ("0.040", 400), ("1.5 thou", 15),
+    )],
+    # 1,240 ohm on a meter that shows kilohms.
+    *[(OHM, text, "kohm", 1240) for text in (
+        "1.24", "1.24k", "1240 ohm", "1,240 ohm", "1.24 kohm", "1.240", "1.24 kΩ", "1240 Ω",
+        "1240ohm", "1.24K", "1.24 kilohms", "1240 ohms", "1240 r", " 1.24 ",
+    )],
+    *[(OHM, text, "kohm", value) for text, value in (
+        ("1240", 1_240_000), ("0.98", 980), (".98", 980), ("4.9", 4900), ("12.4", 12_400),
+        ("1,240", 1_240_000),
+    )],
+    *[(OHM, text, "ohm", value) for text, value in (
+        ("480", 480), ("4,800", 4800), ("1.24k", 1240), ("1240", 1240),
+    )],
+    *[(SHARE, text, "", value) for text, value in (("72", 720), ("72 %", 720), ("72%", 720))],
+    *[(PSI, text, "", value) for text, value in (("74", 74), ("74 psi", 74), ("074", 74))],
+    *[(OIL, text, "", value) for text, value in (("7.5", 75), ("7.5 qt", 75), ("8", 80))],
+]  # fmt: skip
+
+REFUSED = [
+    (OHM, "1,24", '"1,24" has a comma that is not a thousands mark. '
+                  "Write the decimal with a point, as in 1.24."),
+    (OHM, "12,40", '"12,40" has a comma that is not a thousands mark. '
+                   "Write the decimal with a point, as in 1.24."),
+    (LENGTH, "18 mm", '"18 mm" has the unit "mm", which is not one for length. '
+                      "Use thou, in."),
+    (OHM, "18 thou", '"18 thou" has the unit "thou", which is not one for resistance. '
+                     "Use kΩ, Ω."),
+    (OHM, "one", '"one" is not a resistance. Write a number in kilohms, as in 1.24.'),
+    (OHM, "1.2.3", '"1.2.3" is not a number. Write digits, as in 18 or 1.24.'),
+    (LENGTH, "0.01855", '"0.01855" is finer than length is kept. '
+                        "The smallest step is 0.0001 in."),
+    (PSI, "74.5", '"74.5" is finer than pressure is kept. The smallest step is 1.0 psi.'),
+]  # fmt: skip
+
+
+def test_there_are_at_least_sixty_cases():
+    assert len(SAME) + len(REFUSED) >= 60
+
+
+@pytest.mark.parametrize(("quantity", "text", "bare", "steps"), SAME)
+def test_number_forms(quantity, text, bare, steps):
+    assert parse_amount(text, quantity, bare_unit=bare) == steps
+
+
+@pytest.mark.parametrize(("quantity", "text", "sentence"), REFUSED)
+def test_refused_number_forms(quantity, text, sentence):
+    with pytest.raises(BadInput) as refused:
+        parse_amount(text, quantity)
+    assert str(refused.value) == sentence
+
+
+@pytest.mark.parametrize(
+    ("quantity", "steps", "screen", "record"),
+    [
+        (LENGTH, 180, "18 thou", "0.018 in"),
+        (LENGTH, 185, "18.5 thou", "0.0185 in"),
+        (OHM, 1240, "1.24 kΩ", "1,240 Ω"),
+        (OHM, 980, "0.98 kΩ", "980 Ω"),
+        (SHARE, 720, "72 %", "72 %"),
+        (PSI, 74, "74 psi", "74 psi"),
+        (OIL, 75, "7.5 qt", "7.5 qt"),
+    ],
+)
+def test_shown_with_a_zero_before_the_point_and_a_space_before_the_unit(
+    quantity, steps, screen, record
+):
+    assert (show(steps, quantity), show_record(steps, quantity)) == (screen, record)
+
+
+# The pad's size check
+
+
+def _check(name):
+    return check_sheets()["plug"].check(name)
+
+
+def test_ten_times_out_among_fellows_is_unlikely_and_offers_the_shifted_value():
+    found = unlikely(_check("resistance"), 12_400, [1200, 1210, 1190, 1230, 1250, 1200, 1220])
+    assert found is not None
+    assert found.shifted == 1240
+
+
+def test_ohms_keyed_on_a_kilohm_meter_offer_the_value_in_ohms():
+    found = unlikely(_check("resistance"), 1_240_000, [])
+    assert found is not None
+    assert found.shifted == 1240
+
+
+def test_extra_zero_on_a_gap_is_unlikely():
+    found = unlikely(_check("gap"), 1800, [180, 170, 180])
+    assert found is not None
+    assert found.shifted == 180
+
+
+@pytest.mark.parametrize(("name", "value"), [("resistance", 4800), ("gap", 230)])
+def test_worn_part_is_not_unlikely(name, value):
+    fellows = {"resistance": [1180, 1290, 1640, 1050], "gap": [180, 170, 180, 170]}[name]
+    assert unlikely(_check(name), value, fellows) is None
+
+
+# The line
+
+SHEET, LAYOUT = check_sheets()["plug"], layouts()["opposed-4"]
+
+
+def _line(text, meter=""):
+    shop = facts()
+    return parse_line(
+        text,
+        sheet=SHEET,
+        layout=LAYOUT,
+        meter=shop.meters.get(meter),
+        range_name="20k" if meter == "DM" else "",
+    )
+
+
+def test_line_fills_the_tray_in_walk_order():
+    line = _line("g 18 18 19 17 18 18 20 18", "WG")
+    assert line.complete
+    assert [(c.hole, c.written) for c in line.cells] == [
+        ("1T", "18 thou"), ("1B", "18 thou"), ("2T", "19 thou"), ("2B", "17 thou"),
+        ("3T", "18 thou"), ("3B", "18 thou"), ("4T", "20 thou"), ("4B", "18 thou"),
+    ]  # fmt: skip
+
+
+def test_words_of_one_letter_run_together():
+    line = _line("s ssssi-ns", "BT")
+    assert [c.written for c in line.cells] == [
+        "steady", "steady", "steady", "steady", "intermittent", "", "none", "steady",
+    ]  # fmt: skip
+    assert line.cells[5].skipped
+
+
+def test_one_hole_may_be_named():
+    line = _line("g 3b=19", "WG")
+    assert line.complete
+    assert [(c.hole, c.written) for c in line.cells] == [("3B", "19 thou")]
+
+
+def test_short_line_says_which_hole_is_next():
+    line = _line("o 1.2 1.2 1.3 4.9", "DM")
+    assert not line.complete
+    assert line.message == "4 of 8: next 3T"
+
+
+def test_long_line_says_how_many_are_too_many():
+    line = _line("o 1 1 1 1 1 1 1 1 1", "DM")
+    assert not line.complete
+    assert line.message == "9 of 8: 1 too many."
+
+
+@pytest.mark.parametrize(
+    "text", ["g 18, 18, 19, 17, 18, 18, 20, 18", "g\t18\t18\t19\t17\t18\t18\t20\t18"]
+)
+def test_tabs_and_comma_with_space_separate(text):
+    assert _line(text, "WG").complete
+
+
+def test_decimal_comma_in_a_line_is_refused_at_its_hole():
+    line = _line("o 1,2 1.2 1.2 1.2 1.2 1.2 1.2 1.2", "DM")
+    assert not line.complete
+    assert line.message.startswith('1T: "1,2" has a comma that is not a thousands mark.')
+
+
+def test_severity_three_word_asks_for_a_confirming_tap():
+    assert _line("l nnnxnnnn").needs_confirm == ("2B",)
+
+
+def test_unknown_check_letter_names_the_letters():
+    assert "none of l (look, 10×)" in _line("z 1 2 3").message
+
+
+def test_crack_and_carbon_never_share_a_letter():
+    letters = {w.name: w.letter for w in SHEET.look_words}
+    assert letters["crack"] != letters["soot"]
+    assert len(set(letters.values())) == len(letters)
+
+
+def test_over_range_key_is_kept_with_its_range():
+    line = _line("o ol 1.2 1.2 1.2 1.2 1.2 1.2 1.2", "DM")
+    assert line.complete
+    shop = facts()
+    reading = read(SHEET.check("resistance"), "OL", shop.meters["DM"], "20k")
+    assert (reading.state, reading.range) == ("ol", "20k")
+
+
+@pytest.mark.parametrize(
+    ("check", "written", "meter", "sentence"),
+    [
+        ("gap", "18 thou", "", "Gap was written without a meter. Say which meter was used."),
+        ("gap", "18 thou", "DM", "DM does not measure length; it measures resistance."),
+        (
+            "resistance", "25 kohm", "DM",
+            "25.00 kΩ is beyond the top of DM's 20k range (20.00 kΩ). "
+            "Key OL, or say which range was used.",
+        ),
+        ("spark", "maybe", "BT", '"maybe" is no answer to spark. Say steady, intermittent or none.'),
+        (
+            "gap", "20/18 thou", "WG",
+            '"20/18 thou" says the thicker wire goes and the thinner does not. '
+            "Write the wire that goes first.",
+        ),
+        ("electrode", "120 %", "WC", '"120 %" is more than 100 % of a new one.'),
+    ],
+)  # fmt: skip
+def test_reading_that_cannot_be_is_refused_with_one_sentence(check, written, meter, sentence):
+    shop = facts()
+    with pytest.raises(BadInput) as refused:
+        read(SHEET.check(check), written, shop.meters.get(meter), "20k" if meter == "DM" else "")
+    assert str(refused.value) == sentence
