@@ -1,5 +1,6 @@
 """Fixtures and settings that all tests share."""
 
+import importlib
 import os
 import secrets
 import shutil
@@ -16,6 +17,8 @@ import pytest
 
 # Before pytest-django sets Django up. Tests never touch the books in the user's own data folder.
 os.environ["REHANG_DATA"] = tempfile.mkdtemp(prefix="rehang-tests-")
+# The test client and the live server are at this machine, as a board served on loopback is.
+os.environ["REHANG_BOUND"] = "127.0.0.1"
 if find_spec("rehang.site"):
     os.environ.setdefault("DJANGO_SETTINGS_MODULE", "rehang.site.settings")
 
@@ -28,6 +31,30 @@ hypothesis.settings.load_profile("ci" if os.environ.get("CI") else "desk")
 
 def pytest_unconfigure() -> None:
     shutil.rmtree(os.environ["REHANG_DATA"], ignore_errors=True)
+
+
+@pytest.fixture(autouse=True)
+def book_can_be_emptied(request: pytest.FixtureRequest) -> Iterator[None]:
+    """Take the append-only triggers off after a test whose tables are emptied rather than rolled back."""
+    marker = request.node.get_closest_marker("django_db")
+    emptied = {"transactional_db", "live_server"} & set(request.fixturenames) or (
+        marker is not None and marker.kwargs.get("transaction")
+    )
+    if not emptied:
+        yield
+        return
+    # Asked for first, so that it ends last: the triggers come off before the tables are emptied.
+    request.getfixturevalue("transactional_db")
+    from django.apps import apps
+    from django.db import connection
+
+    triggers = importlib.import_module("rehang.book.migrations.0002_book_append_only")
+    with connection.schema_editor() as editor:
+        triggers.take_away(apps, editor)
+        triggers.add(apps, editor)
+    yield
+    with connection.schema_editor() as editor:
+        triggers.take_away(apps, editor)
 
 
 @pytest.fixture(scope="session")

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 import pytest
 
 from rehang.sheets import check_sheets, layouts
@@ -68,9 +70,8 @@ def test_number_forms(quantity, text, bare, steps):
 
 @pytest.mark.parametrize(("quantity", "text", "sentence"), REFUSED)
 def test_refused_number_forms(quantity, text, sentence):
-    with pytest.raises(BadInput) as refused:
+    with pytest.raises(BadInput, match=f"^{re.escape(sentence)}$"):
         parse_amount(text, quantity)
-    assert str(refused.value) == sentence
 
 
 @pytest.mark.parametrize(
@@ -229,6 +230,5 @@ def test_over_range_key_is_kept_with_its_range():
 )  # fmt: skip
 def test_reading_that_cannot_be_is_refused_with_one_sentence(check, written, meter, sentence):
     shop = facts()
-    with pytest.raises(BadInput) as refused:
+    with pytest.raises(BadInput, match=f"^{re.escape(sentence)}$"):
         read(SHEET.check(check), written, shop.meters.get(meter), "20k" if meter == "DM" else "")
-    assert str(refused.value) == sentence

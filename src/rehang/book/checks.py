@@ -27,9 +27,7 @@ def _first_that_exists(folder: Path) -> Path:
 
 
 @register()
-def check_data_folder(
-    app_configs: Sequence[AppConfig] | None, **kwargs: Any
-) -> list[CheckMessage]:
+def check_data_folder(app_configs: Sequence[AppConfig] | None, **kwargs: Any) -> list[CheckMessage]:
     """The folder of the books can be made and written to."""
     folder: Path = settings.REHANG_DATA
     there = _first_that_exists(folder)

@@ -422,4 +422,3 @@ def verify_all() -> list[str]:
     from rehang.book import verifying
 
     return verifying.store_problems()
-

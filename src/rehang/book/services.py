@@ -85,19 +85,19 @@ def append(*, job: models.Job, entries: Sequence[Entry], by: str, at: datetime) 
 
 
 def write(
-    *, job: models.Job, kind: str, by: str, at: datetime, id: str = "", **data: Any
+    *, job: models.Job, kind: str, by: str, at: datetime, entry_id: str = "", **data: Any
 ) -> Appended:
     """Append one entry that happens now."""
-    return append(job=job, entries=[new_entry(kind, at=at, by=by, id=id, **data)], by=by, at=at)
+    return append(
+        job=job, entries=[new_entry(kind, at=at, by=by, id=entry_id, **data)], by=by, at=at
+    )
 
 
-def strike(
-    *, job: models.Job, entry_id: str, reason: str, by: str, at: datetime, id: str = ""
-) -> Appended:
+def strike(*, job: models.Job, entry_id: str, reason: str, by: str, at: datetime) -> Appended:
     """Strike an entry out. The entry stays: the book is only ever added to."""
     if not reason.strip():
         raise BadInput("Striking an entry takes a reason. Write it.", "reason")
-    return write(job=job, kind="struck", by=by, at=at, id=id, entry=entry_id, reason=reason.strip())
+    return write(job=job, kind="struck", by=by, at=at, entry=entry_id, reason=reason.strip())
 
 
 def file_text(*, job: models.Job, name: str, text: str, by: str, at: datetime) -> Appended:
@@ -151,7 +151,9 @@ def load_folder(*, folder: JobFolder, by: str, at: datetime) -> models.Job:
             for name, text in folder.files.items()
             if texts.get(name) != text
         ]
-        _keep(held, new, filed, at, folder.facts, folder.where)
+        kept = _sealed_after(held, [*new, *filed], at, folder.where)
+        folded = _folded((*queries.entries(held), *kept), folder.facts, folder.where)
+        _keep(held, kept, folded, folder.facts)
     return held
 
 
@@ -174,8 +176,9 @@ def rebuild(*, by: str, at: datetime, job: models.Job | None = None) -> list[str
             folded = _folded(book, facts)
             _index_again(held, folded, facts)
             _files_again(held, book)
-            _keep_caches(held, folded, facts)
-            held.save()
+            _people_again(held, facts)
+            held.title, held.put_away = facts.title, folded.put_away
+            held.save(update_fields=["title", "put_away"])
             number = models.Reading.objects.filter(job=held).count()
         _copy_head(held, one)
         done.append(f"{held.slug}: {held.head_seq:,} entries, {number:,} readings in the index.")
@@ -214,6 +217,7 @@ def _append(
     book = queries.entries(held)
     known = {entry.id: entry for entry in book}
     new: list[Entry] = []
+    kept: list[Entry] = []
     repeated: list[str] = []
     for entry in entries:
         stored = known.get(entry.id)
@@ -235,10 +239,35 @@ def _append(
     for start, end in _stretches(new):
         if new[start].kind == "filed":
             facts = _facts_with(facts, queries.texts_in((*book, *new[:end])), (*book, *new[:end]))
-        check_can_append(new[start:end], (*book, *new[:start]), facts, at=at)
-    kept = _keep(held, [], new, at, facts, where)
+        _check_with_place(new[start:end], (*book, *new[:start]), facts, at, where)
+    if new:
+        kept = _sealed_after(held, new, at, where)
+        # Folded again with the seals on: what is kept of a state points into the stored book.
+        _keep(held, kept, _folded((*book, *kept), facts, where), facts)
     _copy_head(held, given)
     return Appended(tuple(kept), tuple(repeated))
+
+
+def _check_with_place(
+    new: Sequence[Entry],
+    book: Sequence[Entry],
+    facts: JobFacts,
+    at: datetime,
+    where: Mapping[str, str],
+) -> None:
+    """The trade's rules; of several entries, the sentence says which one it is about."""
+    try:
+        check_can_append(new, book, facts, at=at)
+    except BadInput as refusal:
+        if refusal.where or not where:
+            raise
+        # Only when one is refused: the first that cannot follow those before it.
+        for number, entry in enumerate(new, start=1):
+            try:
+                check_can_append(new[:number], book, facts, at=at)
+            except BadInput as first:
+                raise BadInput(first.sentence, where[entry.id]) from None
+        raise
 
 
 def _stretches(new: Sequence[Entry]) -> list[tuple[int, int]]:
@@ -247,9 +276,7 @@ def _stretches(new: Sequence[Entry]) -> list[tuple[int, int]]:
     What speaks of an earlier entry begins a new run, so that the entry it speaks of may have
     come with it.
     """
-    starts = [
-        n for n, e in enumerate(new) if n == 0 or e.kind in ("struck", "called", "filed")
-    ]
+    starts = [n for n, e in enumerate(new) if n == 0 or e.kind in ("struck", "called", "filed")]
     return list(zip(starts, [*starts[1:], len(new)], strict=True))
 
 
@@ -274,20 +301,14 @@ def _check_nobody_is_left_out(facts: JobFacts, book: Sequence[Entry]) -> None:
             )
 
 
-def _keep(
-    held: models.Job,
-    sealed: Sequence[Entry],
-    unsealed: Sequence[Entry],
-    at: datetime,
-    facts: JobFacts,
-    where: Mapping[str, str],
+def _sealed_after(
+    held: models.Job, entries: Sequence[Entry], at: datetime, where: Mapping[str, str]
 ) -> list[Entry]:
-    """Seal, store, index. ``sealed`` entries follow the head with the seals they carry."""
-    book = queries.entries(held)
+    """The entries as the next links of the chain; those with a seal keep it, if it fits."""
     prev, seq = held.head_hash, held.head_seq
     kept: list[Entry] = []
-    for entry in [*sealed, *unsealed]:
-        seq += 1
+    for given in entries:
+        entry, seq = given, seq + 1
         if entry.is_sealed:
             assert entry.kept is not None
             true_hash = seal_hash(entry, seq=seq, kept=entry.kept, prev=prev)
@@ -300,14 +321,20 @@ def _keep(
             entry = seal(entry, seq=seq, kept=at.astimezone(UTC), prev=prev)
         prev = entry.hash
         kept.append(entry)
-    whole = (*book, *kept)
-    folded = _folded(whole, facts, where)
+    return kept
+
+
+def _keep(held: models.Job, kept: Sequence[Entry], folded: JobState, facts: JobFacts) -> None:
+    """Store sealed entries and all that is worked out from them. ``folded`` has them in it."""
+    whole = (*queries.entries(held), *kept)
     models.Entry.objects.bulk_create([_row(held, entry) for entry in kept])
-    held.head_seq, held.head_hash = seq, prev
+    if kept:
+        held.head_seq, held.head_hash = kept[-1].seq, kept[-1].hash
     if any(entry.kind == "filed" for entry in kept):
         # Another sheet may understand a reading otherwise: the whole index is written again.
         _index_again(held, folded, facts)
         _files_again(held, whole)
+        _people_again(held, facts)
     else:
         models.Reading.objects.bulk_create(
             queries.index_row(held.pk, entry, facts, struck=entry.id in folded.struck)
@@ -321,10 +348,10 @@ def _keep(
         ]
         if struck:
             models.Reading.objects.filter(pk__in=struck).update(struck=True)
-    _keep_caches(held, folded, facts)
-    held.save()
+    held.title = facts.title
+    held.put_away = folded.put_away
+    held.save(update_fields=["title", "put_away", "head_seq", "head_hash"])
     queries.keep_book(held, whole)
-    return kept
 
 
 def _row(held: models.Job, entry: Entry) -> models.Entry:
@@ -349,9 +376,7 @@ def _row(held: models.Job, entry: Entry) -> models.Entry:
 def _folded(
     book: Sequence[Entry], facts: JobFacts, where: Mapping[str, str] | None = None
 ) -> JobState:
-    return fold(
-        book, layout=facts.layout, sheets=facts.sheets, meters=facts.meters, where=where
-    )
+    return fold(book, layout=facts.layout, sheets=facts.sheets, meters=facts.meters, where=where)
 
 
 def _index_again(held: models.Job, folded: JobState, facts: JobFacts) -> None:
@@ -377,13 +402,8 @@ def _files_again(held: models.Job, book: Sequence[Entry]) -> None:
     )
 
 
-def _keep_caches(held: models.Job, folded: JobState, facts: JobFacts) -> None:
-    """What the board asks of a job without reading its book."""
-    held.title = facts.title
-    held.put_away = folded.put_away
-    keys = set(facts.people)
-    if keys != set(held.people.values_list("key", flat=True)):
-        held.people.set([_member(person.key, person.name) for person in facts.people.values()])
+def _people_again(held: models.Job, facts: JobFacts) -> None:
+    held.people.set([_member(person.key, person.name) for person in facts.people.values()])
 
 
 def _member(key: str, name: str) -> models.Member:

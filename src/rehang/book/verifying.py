@@ -45,7 +45,13 @@ def job_problems(job: models.Job) -> list[str]:
         return [f"{job.slug}: The book cannot be read by its own sheets. {refusal}"]
     filed = [
         models.JobFile(
-            job=job, name=f.name, revision=f.revision, text=f.text, sha256=f.sha256, by=f.by, at=f.at
+            job=job,
+            name=f.name,
+            revision=f.revision,
+            text=f.text,
+            sha256=f.sha256,
+            by=f.by,
+            at=f.at,
         )
         for f in queries.filed_in(entries)
     ]
@@ -62,12 +68,8 @@ def job_problems(job: models.Job) -> list[str]:
         head_hash=head.hash if head else GENESIS,
     )
     problems += _differences(job, "The job's own row", models.Job, _JOB, "id", [wanted])
-    problems += _differences(
-        job, "The files on record", models.JobFile, _FILE, "job_id", filed
-    )
-    problems += _differences(
-        job, "The readings index", models.Reading, _READING, "job_id", index
-    )
+    problems += _differences(job, "The files on record", models.JobFile, _FILE, "job_id", filed)
+    problems += _differences(job, "The readings index", models.Reading, _READING, "job_id", index)
     members = set(models.Member.objects.filter(jobs=job).values_list("key", "name"))
     if members != {(one.key, one.name) for one in facts.people.values()}:
         problems.append(f"{job.slug}: The people of the job are not those of people.toml.")
@@ -95,7 +97,11 @@ def store_problems() -> list[str]:
             problems += job_problems(job)
         except DatabaseError as problem:
             problems.append(f"{job.slug}: The database cannot read the record: {problem}.")
-    for model, name in ((models.Entry, "entry"), (models.Reading, "reading"), (models.JobFile, "file")):
+    for model, name in (
+        (models.Entry, "entry"),
+        (models.Reading, "reading"),
+        (models.JobFile, "file"),
+    ):
         table = connection.ops.quote_name(model._meta.db_table)
         jobs = connection.ops.quote_name(models.Job._meta.db_table)
         with connection.cursor() as cursor:
@@ -200,7 +206,10 @@ def _fields(model: type[Model], names: Sequence[str]) -> list[Field[Any, Any]]:
 
 def _stored(model: type[Model], names: Sequence[str], of: str, value: int) -> list[Row]:
     """Rows as they lie in the table: whole numbers, bytes of text, or None."""
-    quote = connection.ops.quote_name
+
+    def quote(name: str | None) -> str:
+        return connection.ops.quote_name(str(name))
+
     table, fields = quote(model._meta.db_table), _fields(model, names)
     key = quote(model._meta.pk.column)
     sqlite = connection.vendor == "sqlite"
@@ -217,9 +226,7 @@ def _stored(model: type[Model], names: Sequence[str], of: str, value: int) -> li
         rows = cursor.fetchall()
     if not sqlite:
         return [tuple(_plain(one) for one in row) for row in rows]
-    return [
-        tuple(_of_sqlite(row[n], row[n + 1]) for n in range(0, len(row), 2)) for row in rows
-    ]
+    return [tuple(_of_sqlite(row[n], row[n + 1]) for n in range(0, len(row), 2)) for row in rows]
 
 
 def _of_sqlite(kind: str, raw: bytes | None) -> object:

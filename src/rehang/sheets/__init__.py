@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-import json
 import tomllib
 from collections.abc import Mapping
 from functools import cache
 from pathlib import Path
 from types import MappingProxyType
-from typing import Any
 
+from rehang.sheets.schema import schemas
 from rehang.trade.errors import BadInput
 from rehang.trade.items import CheckSheet, sheet_from
 from rehang.trade.layout import Layout, layout_from
@@ -52,11 +51,3 @@ def check_sheets() -> Mapping[str, CheckSheet]:
 def demo_path() -> Path:
     """The folder of the demo job (invented)."""
     return _HERE / "demo"
-
-
-def schemas() -> dict[str, dict[str, Any]]:
-    """JSON Schema of each file of a job folder, by file name."""
-    return {
-        path.name.removesuffix(".schema.json"): json.loads(path.read_text("utf-8"))
-        for path in sorted((_HERE / "schemas").glob("*.schema.json"))
-    }

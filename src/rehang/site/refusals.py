@@ -4,12 +4,9 @@ from __future__ import annotations
 
 from django.http import HttpRequest, HttpResponse, JsonResponse
 
-__all__ = ["STALE_PAGE", "csrf_failure"]
+from rehang.web.api import STALE_PAGE
 
-STALE_PAGE = (
-    "This page was loaded too long ago, or by someone else. "
-    "Go back, load it again and send it once more."
-)
+__all__ = ["csrf_failure"]
 
 
 def csrf_failure(request: HttpRequest, reason: str = "") -> HttpResponse:

@@ -146,7 +146,10 @@ class Band:
         return self.high - self.low
 
     def p_inside(self, lower: float | None, upper: float | None) -> float:
-        """Probability that the true value is within the limits."""
+        """Probability that the true value is within the limits, to twelve digits.
+
+        Rounded there so that the noise of floating point never moves a call over a threshold.
+        """
         lo = float("-inf") if lower is None else float(lower)
         hi = float("inf") if upper is None else float(upper)
         match self.shape:
@@ -160,7 +163,7 @@ class Band:
                 p = conformity.p_inside_arc(self.centre, self.mid_scale, self.arc, lo, hi)
             case _:
                 raise AssertionError(self.shape)
-        return float(p)
+        return round(float(p), 12)
 
 
 def band_of(

@@ -481,6 +481,8 @@ class _Fold:
     def _on_replaced(self, entry: Entry) -> None:
         old = self.state.item(f"{item_kind(entry.item)}:{entry.data['for']}", self._place_of(entry))
         old.replaced_by = item_name(entry.item)
+        # It comes into the job as what stands in, so that it can be read and judged itself.
+        self._item(entry.item)
 
     def _on_disagreed(self, entry: Entry) -> None:
         if entry.data["verdict"] not in ("KEEP", "REWORK", "REJECT", "NOT YET"):

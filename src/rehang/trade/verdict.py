@@ -213,7 +213,7 @@ def call_reading(
     elif check.kind == "grade":
         call, sentence = _grade(reading.word, reading.at_psi, limit)
     elif band is not None:
-        p = round(band.p_inside(limit.lower, limit.upper), 12)
+        p = band.p_inside(limit.lower, limit.upper)
         if p >= facts.thresholds.within:
             call = "WITHIN"
         elif p <= facts.thresholds.out:
@@ -421,10 +421,13 @@ def judge(
         where=where,
     )
     ids = [state.holes[h] for h in facts.layout.walk if h in state.holes]
+    stand_ins = {
+        f"{one.kind}:{one.replaced_by}" for one in state.items.values() if one.replaced_by
+    }
     ids += [
         i
         for i, one in sorted(state.items.items())
-        if i not in ids and (one.removed or one.findings or one.readings)
+        if i not in ids and (one.removed or one.findings or one.readings or i in stand_ins)
     ]
     verdicts = tuple(_judge_item(state.items[i], facts, state) for i in ids)
     return JudgedJob(facts, state, verdicts, tuple(_blockers(verdicts, facts, state)), now)

@@ -112,7 +112,7 @@ def entry_words(entry: Entry, judged: JudgedJob) -> str:
             kept = ", kept as keyed" if entry.get("kept_as_keyed", False) else ""
             return f"{who}: {check.label.lower()} {_reading_words(check, reading)}{kept}.{note}"
         case "seen":
-            return f"{who}: {_seen_words(entry, facts)}.{note}"
+            return f"{who}, {_seen_words(entry, facts)}.{note}"
         case "reworked":
             return f"{who} was {_rework_words(entry, facts)}.{note}"
         case "moved":
@@ -170,6 +170,7 @@ def entry_words(entry: Entry, judged: JudgedJob) -> str:
 
 def _stop(text: str) -> str:
     text = text.strip()
+    text = text[:1].upper() + text[1:]
     return text if text.endswith((".", "!", "?")) else f"{text}."
 
 
@@ -224,8 +225,7 @@ def _seen_words(entry: Entry, facts: JobFacts) -> str:
     label = sheet.words[word].label if sheet and word in sheet.words else word
     severity = entry.get("severity", None)
     at_look = sheet is not None and entry.get("check") == sheet.look.name
-    words = label[0].lower() + label[1:] if label else ""
-    words += " at the 10× look" if at_look else " seen"
+    words = f"10× look: {label}" if at_look else f"seen: {label}"
     return words + (f", severity {severity}" if severity is not None else "")
 
 
@@ -1014,7 +1014,11 @@ def _history_rows(verdict: ItemVerdict, checks: Sequence[Check]) -> list[History
             found, left = earlier.readings.get(check.name), earlier.left.get(check.name)
             text = found.text(check) if found else ""
             if left is not None:
-                text = f"{text} → {left.text(check)}" if text else f"set to {left.text(check)}"
+                given = left.text(check)
+                if text:
+                    text = f"{text} → {given}"
+                else:
+                    text = f"set to {given}" if check.reworkable else given
             cells.append(text or "none on file")
         rows.append(
             HistoryRow(
@@ -1323,7 +1327,7 @@ def _trend_words(verdict: ItemVerdict, check: Check, call: Call | None) -> str:
     now = call.value if call is not None and call.call != "VOID" else None
     opened = call is not None and call.reading == "OL"
     grown = []
-    if any(s.left is not None for s in samples):
+    if check.reworkable and any(s.left is not None for s in samples):
         for before, after in zip(samples, samples[1:], strict=False):
             if before.left is not None and after.found is not None:
                 grown.append(after.found - before.left)

@@ -304,14 +304,33 @@ class CheckRow:
     is_now: bool
     read: int
     total: int
+    scale: Scale | None
+    choices: tuple[str, ...]
+    has_numbers: bool
 
 
 @dataclass(frozen=True, slots=True)
-class Walk:
-    """One stitch of the walking line between two holes, in pan pixels."""
+class Stitch:
+    """One stitch of the walking line, between two rows of the tray, in per cent of its width."""
 
-    d: str
+    x1: str
+    y1: str
+    x2: str
+    y2: str
     done: bool
+
+
+@dataclass(frozen=True, slots=True)
+class WordKey:
+    """A finding word on the pad: the higher severity is offered first."""
+
+    name: str
+    label: str
+    severities: tuple[int, ...]
+
+    @property
+    def severity(self) -> int:
+        return max(self.severities)
 
 
 @dataclass(frozen=True, slots=True)
@@ -325,7 +344,9 @@ class TrayPage:
     hole: str
     place_in_walk: str
     prop_end: str
-    scale: Scale | None
+    stitches: tuple[Stitch, ...]
+    words: tuple[WordKey, ...]
+    more_words: tuple[WordKey, ...]
     meter: str
     next_hole: str
     holes_in_all: int
@@ -437,6 +458,9 @@ def tray_page(
         for i, c in enumerate(sheet.checks)
     )
     now = next(c for c in checks if c.name == check_name)
+    words = tuple(
+        WordKey(w.name, w.name.replace("_", " "), w.severities) for w in sheet.look_words
+    )
     meter = (chosen or {}).get(check_name, Chosen())
     columns = max(len(r) for r in rows)
     return TrayPage(
@@ -447,7 +471,9 @@ def tray_page(
         hole=hole,
         place_in_walk=f"{layout.walk.index(hole) + 1} of {len(layout.walk)}",
         prop_end=layout.prop_end,
-        scale=scale_of(_limit(judged, sheet.check(check_name)), sheet.check(check_name).quantity),
+        stitches=_stitches(layout.tray, layout.walk, by_name, check_name),
+        words=words[:WORDS_ON_FIRST_FACE],
+        more_words=words[WORDS_ON_FIRST_FACE:],
         meter=meter_words(meter),
         next_hole=next_unread(by_name, layout.walk, hole, check_name),
         holes_in_all=len(layout.walk),
@@ -556,6 +582,42 @@ def _check_row(
         is_now=check.name == now,
         read=sum(h.cells[index].is_read for h in able),
         total=len(able),
+        scale=scale_of(_limit(judged, check), check.quantity),
+        choices=tuple(c.word for c in check.choices),
+        has_numbers=check.kind == "measure",
+    )
+
+
+def _stitches(
+    tray: Sequence[Sequence[str]],
+    walk: Sequence[str],
+    by_name: Mapping[str, HoleRow],
+    check: str,
+) -> tuple[Stitch, ...]:
+    """The walk drawn in the gap between two rows; other trays carry no line there."""
+    if len(tray) != 2:
+        return ()
+    columns = max(len(row) for row in tray)
+    at = {
+        hole: (row, (column + 0.5) / columns * 100)
+        for row, line in enumerate(tray)
+        for column, hole in enumerate(line)
+    }
+
+    def read(hole: str) -> bool:
+        one = by_name[hole]
+        return bool(one.ended) or next(c for c in one.cells if c.check == check).is_read
+
+    return tuple(
+        Stitch(
+            f"{at[a][1]:.2f}%",
+            f"{at[a][0] * 100}%",
+            f"{at[b][1]:.2f}%",
+            f"{at[b][0] * 100}%",
+            read(a) and read(b),
+        )
+        for a, b in zip(walk, walk[1:], strict=False)
+        if at[a][0] != at[b][0]
     )
 
 

@@ -6,7 +6,6 @@ from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
-
     initial = True
 
     dependencies = [
@@ -15,104 +14,173 @@ class Migration(migrations.Migration):
 
     operations = [
         migrations.CreateModel(
-            name='Job',
+            name="Job",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('slug', models.SlugField(max_length=60, unique=True)),
-                ('title', models.CharField(max_length=300)),
-                ('put_away', models.BooleanField(default=False)),
-                ('head_seq', models.PositiveIntegerField(default=0)),
-                ('head_hash', models.CharField(max_length=64)),
-                ('created_at', models.DateTimeField()),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("slug", models.SlugField(max_length=60, unique=True)),
+                ("title", models.CharField(max_length=300)),
+                ("put_away", models.BooleanField(default=False)),
+                ("head_seq", models.PositiveIntegerField(default=0)),
+                ("head_hash", models.CharField(max_length=64)),
+                ("created_at", models.DateTimeField()),
             ],
         ),
         migrations.CreateModel(
-            name='Entry',
+            name="Entry",
             fields=[
-                ('id', models.BigIntegerField(primary_key=True, serialize=False)),
-                ('seq', models.PositiveIntegerField()),
-                ('entry_id', models.CharField(max_length=80)),
-                ('kind', models.CharField(max_length=40)),
-                ('item', models.CharField(max_length=120)),
-                ('at', models.CharField(max_length=40)),
-                ('kept_at', models.CharField(max_length=40)),
-                ('by', models.CharField(max_length=60)),
-                ('body', models.TextField()),
-                ('prev', models.CharField(max_length=64)),
-                ('hash', models.CharField(max_length=64)),
-                ('job', models.ForeignKey(db_index=False, on_delete=django.db.models.deletion.PROTECT, related_name='entries', to='book.job')),
+                ("id", models.BigIntegerField(primary_key=True, serialize=False)),
+                ("seq", models.PositiveIntegerField()),
+                ("entry_id", models.CharField(max_length=80)),
+                ("kind", models.CharField(max_length=40)),
+                ("item", models.CharField(max_length=120)),
+                ("at", models.CharField(max_length=40)),
+                ("kept_at", models.CharField(max_length=40)),
+                ("by", models.CharField(max_length=60)),
+                ("body", models.TextField()),
+                ("prev", models.CharField(max_length=64)),
+                ("hash", models.CharField(max_length=64)),
+                (
+                    "job",
+                    models.ForeignKey(
+                        db_index=False,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="entries",
+                        to="book.job",
+                    ),
+                ),
             ],
         ),
         migrations.CreateModel(
-            name='JobFile',
+            name="JobFile",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('name', models.CharField(max_length=40)),
-                ('revision', models.PositiveIntegerField()),
-                ('text', models.TextField()),
-                ('sha256', models.CharField(max_length=64)),
-                ('by', models.CharField(max_length=60)),
-                ('at', models.DateTimeField()),
-                ('job', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='files', to='book.job')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("name", models.CharField(max_length=40)),
+                ("revision", models.PositiveIntegerField()),
+                ("text", models.TextField()),
+                ("sha256", models.CharField(max_length=64)),
+                ("by", models.CharField(max_length=60)),
+                ("at", models.DateTimeField()),
+                (
+                    "job",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="files",
+                        to="book.job",
+                    ),
+                ),
             ],
         ),
         migrations.CreateModel(
-            name='Member',
+            name="Member",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('key', models.CharField(max_length=60, unique=True)),
-                ('name', models.CharField(max_length=200)),
-                ('user', models.OneToOneField(on_delete=django.db.models.deletion.PROTECT, related_name='member', to=settings.AUTH_USER_MODEL)),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("key", models.CharField(max_length=60, unique=True)),
+                ("name", models.CharField(max_length=200)),
+                (
+                    "user",
+                    models.OneToOneField(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="member",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
             ],
         ),
         migrations.AddField(
-            model_name='job',
-            name='people',
-            field=models.ManyToManyField(related_name='jobs', to='book.member'),
+            model_name="job",
+            name="people",
+            field=models.ManyToManyField(related_name="jobs", to="book.member"),
         ),
         migrations.CreateModel(
-            name='Reading',
+            name="Reading",
             fields=[
-                ('entry', models.OneToOneField(on_delete=django.db.models.deletion.PROTECT, primary_key=True, related_name='reading', serialize=False, to='book.entry')),
-                ('item', models.CharField(max_length=120)),
-                ('name', models.CharField(max_length=120)),
-                ('check_name', models.CharField(max_length=60)),
-                ('place', models.CharField(max_length=20)),
-                ('at', models.DateTimeField()),
-                ('value', models.BigIntegerField(null=True)),
-                ('state', models.CharField(max_length=20)),
-                ('word', models.CharField(max_length=60)),
-                ('meter', models.CharField(max_length=60)),
-                ('struck', models.BooleanField(default=False)),
-                ('job', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='readings', to='book.job')),
+                (
+                    "entry",
+                    models.OneToOneField(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        primary_key=True,
+                        related_name="reading",
+                        serialize=False,
+                        to="book.entry",
+                    ),
+                ),
+                ("item", models.CharField(max_length=120)),
+                ("name", models.CharField(max_length=120)),
+                ("check_name", models.CharField(max_length=60)),
+                ("place", models.CharField(max_length=20)),
+                ("at", models.DateTimeField()),
+                ("value", models.BigIntegerField(null=True)),
+                ("state", models.CharField(max_length=20)),
+                ("word", models.CharField(max_length=60)),
+                ("meter", models.CharField(max_length=60)),
+                ("struck", models.BooleanField(default=False)),
+                (
+                    "job",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="readings",
+                        to="book.job",
+                    ),
+                ),
             ],
         ),
         migrations.AddConstraint(
-            model_name='entry',
-            constraint=models.UniqueConstraint(fields=('job', 'seq'), name='book_entry_one_entry_per_place', violation_error_message='There is an entry at this place of the book already.'),
+            model_name="entry",
+            constraint=models.UniqueConstraint(
+                fields=("job", "seq"),
+                name="book_entry_one_entry_per_place",
+                violation_error_message="There is an entry at this place of the book already.",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='entry',
-            constraint=models.UniqueConstraint(fields=('job', 'entry_id'), name='book_entry_id_stands_once', violation_error_message='There is an entry with this id in the book already.'),
+            model_name="entry",
+            constraint=models.UniqueConstraint(
+                fields=("job", "entry_id"),
+                name="book_entry_id_stands_once",
+                violation_error_message="There is an entry with this id in the book already.",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='entry',
-            constraint=models.CheckConstraint(condition=models.Q(('seq__gte', 1)), name='book_entry_places_count_from_1'),
+            model_name="entry",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("seq__gte", 1)), name="book_entry_places_count_from_1"
+            ),
         ),
         migrations.AddConstraint(
-            model_name='jobfile',
-            constraint=models.UniqueConstraint(fields=('job', 'name', 'revision'), name='book_file_one_text_per_revision', violation_error_message='This revision of the file is on record already.'),
+            model_name="jobfile",
+            constraint=models.UniqueConstraint(
+                fields=("job", "name", "revision"),
+                name="book_file_one_text_per_revision",
+                violation_error_message="This revision of the file is on record already.",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='jobfile',
-            constraint=models.CheckConstraint(condition=models.Q(('revision__gte', 1)), name='book_file_revisions_count_from_1'),
+            model_name="jobfile",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("revision__gte", 1)), name="book_file_revisions_count_from_1"
+            ),
         ),
         migrations.AddIndex(
-            model_name='reading',
-            index=models.Index(fields=['item', 'check_name', 'at'], name='book_reading_of_item'),
+            model_name="reading",
+            index=models.Index(fields=["item", "check_name", "at"], name="book_reading_of_item"),
         ),
         migrations.AddIndex(
-            model_name='reading',
-            index=models.Index(fields=['meter', 'at'], name='book_reading_on_meter'),
+            model_name="reading",
+            index=models.Index(fields=["meter", "at"], name="book_reading_on_meter"),
         ),
     ]

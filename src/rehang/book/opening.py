@@ -1,0 +1,27 @@
+"""Opening the store, for whatever is not a web request: commands, the server, benches.
+
+This module may be imported before Django is set up; it sets Django up.
+"""
+
+from __future__ import annotations
+
+import os
+
+__all__ = ["open_store"]
+
+
+def open_store() -> None:
+    """Set Django up and bring the tables of the store up to this version of Rehang.
+
+    Raises
+    ------
+    Refused
+        The data folder cannot be written to, or the store is of a newer Rehang.
+    """
+    os.environ.setdefault("DJANGO_SETTINGS_MODULE", "rehang.site.settings")
+    import django
+
+    django.setup()
+    from rehang.book import tables
+
+    tables.bring_up_to_date()

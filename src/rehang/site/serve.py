@@ -1,0 +1,116 @@
+"""Serving the board: on this machine alone, or on the shop's network once everyone has a password."""
+
+from __future__ import annotations
+
+import os
+import signal
+import socket
+from collections.abc import Callable
+from types import FrameType
+
+from rehang.book.opening import open_store
+from rehang.trade.errors import NotAllowed, Refused
+
+__all__ = ["serve"]
+
+# One process and a few threads: SQLite has one writer, and a shop has a few phones.
+THREADS = 4
+
+
+def serve(
+    host: str = "127.0.0.1", port: int = 8000, *, ready: Callable[[str], None] = print
+) -> None:
+    """Serve until stopped with Ctrl+C or SIGTERM; ``ready`` is told the address.
+
+    Port 0 takes a free one.
+
+    Raises
+    ------
+    NotAllowed
+        ``host`` is reached from the network and someone on the board has no password.
+    Refused
+        The port is taken, or the store cannot be opened.
+    """
+    os.environ["REHANG_BOUND"] = host
+    open_store()
+    from django.conf import settings
+
+    from rehang.book import queries
+
+    settings.REHANG_BOUND = host
+    if not queries.is_loopback(host):
+        _check_everyone_has_a_password()
+        settings.ALLOWED_HOSTS = [*settings.ALLOWED_HOSTS, *_names_of(host)]
+
+    from waitress.server import create_server
+
+    from rehang.site.wsgi import application
+
+    try:
+        server = create_server(
+            application,
+            host=host,
+            port=port,
+            threads=THREADS,
+            ident=None,
+            # A phone that walks out of range keeps its connection open: have room for many
+            # of those, and let go of each after half a minute.
+            connection_limit=500,
+            channel_timeout=30,
+            clear_untrusted_proxy_headers=False,
+        )
+    except OSError as problem:
+        raise Refused(
+            f"Port {port} on {host} cannot be used: {problem.strerror}. Give another with --port."
+        ) from None
+    signal.signal(signal.SIGTERM, _stop)
+    ready(f"http://{_shown(host)}:{_port_of(server, port)}/")
+    try:
+        server.run()
+    finally:
+        server.close()
+
+
+def _stop(number: int, frame: FrameType | None) -> None:
+    """Waitress takes this as the end of its work: it lets the threads finish and returns."""
+    raise SystemExit(0)
+
+
+def _port_of(server: object, port: int) -> int:
+    found = getattr(server, "effective_port", None)
+    if found is None:
+        listening: list[tuple[str, int]] = getattr(server, "effective_listen", [])
+        found = listening[0][1] if listening else port
+    return int(found)
+
+
+def _shown(host: str) -> str:
+    if host in ("0.0.0.0", "::", ""):  # noqa: S104  (named here, not bound to)
+        return socket.gethostname()
+    return f"[{host}]" if ":" in host else host
+
+
+def _names_of(host: str) -> list[str]:
+    """Names and addresses under which a page of this machine may be asked for."""
+    name = socket.gethostname()
+    names = {host, f"[{host}]" if ":" in host else host, name, f"{name}.local", socket.getfqdn()}
+    try:
+        found = socket.getaddrinfo(name, None)
+    except OSError:
+        found = []
+    for *_, address in found:
+        text = str(address[0]).partition("%")[0]
+        names.add(f"[{text}]" if ":" in text else text)
+    return sorted(one for one in names if one and one not in ("0.0.0.0", "::", "[::]"))  # noqa: S104
+
+
+def _check_everyone_has_a_password() -> None:
+    from rehang.book import queries
+
+    missing = [member.name for member in queries.people_without_password()]
+    if missing:
+        raise NotAllowed(
+            "Serving on the shop's network waits until each person has a password. "
+            f"Still without one: {', '.join(missing)}. "
+            "Serve on this machine alone, sign in as each and set it, or put their jobs away."
+        )

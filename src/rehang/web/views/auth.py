@@ -1,0 +1,115 @@
+"""Signing in and out, and one's own password."""
+
+from __future__ import annotations
+
+from django.contrib.auth import authenticate, login, logout, update_session_auth_hash
+from django.contrib.auth.decorators import login_required
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import render
+from django.urls import reverse
+from django.utils import timezone
+from django.utils.http import url_has_allowed_host_and_scheme
+from django.views.decorators.cache import never_cache
+from django.views.decorators.debug import sensitive_post_parameters
+from django.views.decorators.http import require_http_methods, require_POST
+
+from rehang.book import queries, services
+from rehang.trade.errors import BadInput, Refused
+from rehang.web.views.desk import SeeOther
+
+NO_MATCH = "That name and password do not go together. Check both, then sign in again."
+
+
+@sensitive_post_parameters("password")
+@never_cache
+@require_http_methods(["GET", "POST"])
+def sign_in(request: HttpRequest) -> HttpResponse:
+    """One tap for each person without a password at this machine; else name and password."""
+    onto = request.POST.get("next") or request.GET.get("next") or ""
+    if not url_has_allowed_host_and_scheme(onto, allowed_hosts={request.get_host()}):
+        onto = reverse("web:home")
+    name = request.POST.get("name", "").strip()
+    field = sentence = ""
+    status = 200
+    if request.method == "POST":
+        tapped = request.POST.get("person", "")
+        try:
+            if tapped:
+                member = queries.member(tapped)
+                queries.check_can_tap_in(member, request.META)
+                user = member.user
+                login(request, user, backend="django.contrib.auth.backends.ModelBackend")
+                return SeeOther(onto)
+            if not name:
+                raise BadInput("Enter your sign-in name.", "name")
+            if not request.POST.get("password"):
+                raise BadInput("Enter your password.", "password")
+            found = authenticate(request, username=name, password=request.POST["password"])
+            if found is None:
+                raise BadInput(NO_MATCH, "password")
+            login(request, found)
+            return SeeOther(onto)
+        except Refused as reason:
+            sentence = reason.sentence if isinstance(reason, BadInput) else str(reason)
+            field = (reason.where if isinstance(reason, BadInput) else "") or "name"
+            status = 422
+    return render(
+        request,
+        "web/sign_in.html",
+        {
+            "choices": queries.tap_in_choices(request.META),
+            "name": name,
+            "next": onto,
+            "field": field,
+            "sentence": sentence,
+        },
+        status=status,
+    )
+
+
+@require_POST
+def sign_out(request: HttpRequest) -> HttpResponse:
+    """End the visit. Readings still in this device's out-tray stay on the device."""
+    logout(request)
+    return SeeOther(reverse("web:sign_in"))
+
+
+@sensitive_post_parameters("password", "again", "now")
+@never_cache
+@login_required
+@require_http_methods(["GET", "POST"])
+def set_password(request: HttpRequest) -> HttpResponse:
+    """Set one's own password; one that is set already is asked for first."""
+    member = queries.member_of(request.user)
+    if member is None:
+        return render(
+            request,
+            "web/refused.html",
+            {"sentence": "This sign-in belongs to nobody in a job's list of people."},
+            status=404,
+        )
+    has_one = queries.has_password(member)
+    field = sentence = ""
+    if request.method == "POST":
+        new, again = request.POST.get("password", ""), request.POST.get("again", "")
+        try:
+            if has_one and not member.user.check_password(request.POST.get("now", "")):
+                raise BadInput("That is not your password of now. Enter it again.", "now")
+            if new != again:
+                raise BadInput("The two are not the same. Enter the new password twice.", "again")
+            services.set_password(
+                person=member.key, password=new, by=member.key, at=timezone.now()
+            )
+            fresh = queries.member(member.key)
+            update_session_auth_hash(request, fresh.user)
+            request.session["said"] = {"sentence": "Your password is set.", "undo": ""}
+            return SeeOther(reverse("web:home") + "?list")
+        except Refused as reason:
+            sentence = reason.sentence if isinstance(reason, BadInput) else str(reason)
+            field = (reason.where if isinstance(reason, BadInput) else "") or "password"
+    return render(
+        request,
+        "web/set_password.html",
+        {"member": member, "has_one": has_one, "field": field, "sentence": sentence},
+        status=422 if sentence else 200,
+    )

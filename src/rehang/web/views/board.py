@@ -1,0 +1,237 @@
+"""The bench board, the list of jobs, the blockers, and the acts that write one entry."""
+
+from __future__ import annotations
+
+from typing import Any
+from urllib.parse import urlencode
+
+from django.contrib.auth.decorators import login_required
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.urls import reverse
+from django.utils.html import escape
+from django.views.decorators.http import require_GET, require_http_methods, require_POST
+
+from rehang.book import queries
+from rehang.trade.entries import KINDS, canonical, new_entry
+from rehang.trade.errors import BadInput, Refused
+from rehang.trade.rules import can_write
+from rehang.trade.state import item_kind
+from rehang.web import page_rows
+from rehang.web.views.desk import (
+    Desk,
+    SeeOther,
+    entry_id,
+    hold,
+    job_page,
+    onward,
+    page,
+    say,
+    writes,
+)
+
+# What one tap or one small form may write. Readings go through the tray; strikes and filed
+# sheets have pages of their own.
+ACTS = tuple(kind for kind in KINDS if kind not in ("reading", "struck", "filed", "earlier"))
+# Acts that lead straight on to other work; a line about them would stand in its way.
+QUIET = ("carried_on", "stopped")
+ASK = {
+    "reason": "Write the reason.",
+    "verdict": "Pick a verdict.",
+    "how": "Pick what became of it.",
+    "word": "Pick what was seen.",
+    "act": "Pick what was done.",
+    "call": "Pick WITHIN or OUT.",
+    "place": "Name the hole.",
+    "text": "Write the note.",
+    "item": "Write the serial of the plug.",
+}
+
+
+@require_GET
+@login_required
+def home(request: HttpRequest) -> HttpResponse:
+    """The board of the only job, or the list of jobs."""
+    member = queries.member_of(request.user)
+    key = member.key if member is not None else ""
+    here = queries.jobs(person=key) if key else []
+    away = queries.jobs(person=key, put_away=True) if key else []
+    if len(here) == 1 and not away and "list" not in request.GET:
+        return redirect("web:board", slug=here[0].slug)
+    rows = []
+    for job in here:
+        judged = queries.judged(job)
+        rows.append(
+            {
+                "job": job,
+                "engine": _engine_words(judged.facts.engine),
+                "blockers": len(judged.blockers),
+                "counts": _counts([one.verdict for one in judged.items if one.kind == "plug"]),
+            }
+        )
+    kept = []
+    for job in away:
+        people = queries.facts(job).people
+        kept.append({"job": job, "may_write": can_write(people.get(key))})
+    said = request.session.pop("said", None)
+    return render(request, "web/home.html", {"rows": rows, "away": kept, "said": said})
+
+
+def _engine_words(engine: Any) -> str:
+    parts = [str(engine.get("engine", "")), str(engine.get("serial", ""))]
+    airframe = str(engine.get("registration", "") or "")
+    return " ".join(p for p in parts if p) + (f", off {airframe}" if airframe else "")
+
+
+def _counts(verdicts: list[str]) -> list[tuple[str, str, int]]:
+    return [
+        (word, page_rows.slug(word), verdicts.count(word))
+        for word in ("KEEP", "REWORK", "NOT YET", "REJECT")
+        if word in verdicts
+    ]
+
+
+@require_GET
+@job_page
+def board(request: HttpRequest, desk: Desk) -> HttpResponse:
+    """Where I left off, what I can do now, what waits, what to take."""
+    row = page_rows.board(desk.judged, person=desk.key, today=desk.today())
+    carry = reverse("web:tray", args=[desk.job.slug])
+    if row.spot is not None:
+        carry += "?" + urlencode({"check": row.spot.check, "hole": row.spot.hole})
+    return page(
+        request,
+        desk,
+        "board",
+        current="board",
+        board=row,
+        carry=carry,
+        serial=desk.judged.facts.engine.get("serial", desk.job.slug),
+        several=len(queries.jobs(person=desk.key, put_away=None)) > 1,
+    )
+
+
+@require_GET
+@job_page
+def blockers(request: HttpRequest, desk: Desk) -> HttpResponse:
+    """Every reason the engine may not be returned to service, with the way out."""
+    rows = []
+    for one in desk.judged.blockers:
+        kind, _, name = one.about.partition(":")
+        link = ""
+        if one.about in desk.judged.state.items:
+            link = reverse("web:item", args=[desk.job.slug, kind, name])
+        elif kind == "meter":
+            link = reverse("web:meter", args=[desk.job.slug, name])
+        rows.append({"sentence": one.sentence, "way_out": one.way_out, "link": link})
+    return page(request, desk, "blockers", current="board", rows=rows)
+
+
+@require_http_methods(["GET", "POST"])
+@job_page
+@writes
+def put_away(request: HttpRequest, desk: Desk) -> HttpResponse:
+    """Take a job off the board, after asking once; its book stays."""
+    if request.method == "POST":
+        reason = request.POST.get("reason", "").strip()
+        if not reason:
+            hold(request, "put-away", "reason", ASK["reason"], {"reason": ""})
+            return SeeOther(reverse("web:put_away", args=[desk.job.slug]))
+        entry = new_entry(
+            "put_away",
+            at=desk.now(),
+            by=desk.key,
+            id=entry_id(request.POST.get("once", ""), "put_away", reason),
+            reason=reason,
+        )
+        if not desk.has(entry.id):
+            desk.write([entry])
+        request.session["said"] = {
+            "sentence": f"{desk.job.title or desk.job.slug} is off the board. Its book stays.",
+            "undo": "",
+        }
+        return SeeOther(reverse("web:home") + "?list")
+    return page(request, desk, "put_away", current="board")
+
+
+@require_POST
+@job_page
+@writes
+def bring_back(request: HttpRequest, desk: Desk) -> HttpResponse:
+    """Put a job on the board again."""
+    entry = new_entry(
+        "brought_back", at=desk.now(), by=desk.key, reason="brought back from the list of jobs"
+    )
+    if desk.judged.state.put_away:
+        desk.write([entry])
+    return SeeOther(reverse("web:board", args=[desk.job.slug]))
+
+
+@require_POST
+@job_page
+@writes
+def act(request: HttpRequest, desk: Desk) -> HttpResponse:
+    """Write one entry from a form, then go back to the page, which says so and offers UNDO."""
+    kind = request.POST.get("kind", "")
+    form = request.POST.get("form", kind)
+    onto = onward(request, desk)
+    if kind not in ACTS:
+        raise BadInput(f'"{escape(kind)}" is not an act of the bench.')
+    try:
+        fields = _fields(request, desk, kind)
+        entry = new_entry(
+            kind,
+            at=desk.now(),
+            by=desk.key,
+            id=entry_id(request.POST.get("once", ""), kind, canonical(fields)),
+            **fields,
+        )
+        if not desk.has(entry.id):
+            desk.write([entry])
+    except Refused as reason:
+        sentence = reason.sentence if isinstance(reason, BadInput) else str(reason)
+        field = reason.where if isinstance(reason, BadInput) and reason.where in ASK else ""
+        typed = {k: str(v) for k, v in request.POST.items() if k not in ("csrfmiddlewaretoken",)}
+        hold(request, form, field, sentence, typed)
+        return SeeOther(onto.partition("#")[0] + "#held")
+    if kind not in QUIET:
+        say(request, desk, entry)
+    return SeeOther(onto)
+
+
+def _fields(request: HttpRequest, desk: Desk, kind: str) -> dict[str, Any]:
+    """The fields of a kind out of a form, each as the type the book keeps."""
+    must, may = KINDS[kind]
+    found: dict[str, Any] = {}
+    for name, wanted in {**must, **may}.items():
+        text = request.POST.get(name, "").strip()
+        if name == "item" and text.endswith(":"):
+            text = ""
+        if not text:
+            if name in must and not (name == "place" and kind == "replaced"):
+                raise BadInput(ASK.get(name, f"Fill in {name.replace('_', ' ')}."), name)
+            continue
+        found[name] = _typed(text, wanted, name)
+    item = desk.judged.state.items.get(str(found.get("item", "")))
+    if item is not None and item.place and "place" in {**must, **may} and kind != "moved":
+        found.setdefault("place", item.place)
+    if kind == "replaced":
+        old = desk.judged.item(f"{item_kind(found['item'])}:{found['for']}")
+        found.setdefault("place", old.goes_to or old.place)
+    return found
+
+
+def _typed(text: str, wanted: str, name: str) -> Any:
+    match wanted:
+        case "whole":
+            if not text.isascii() or not text.isdigit():
+                raise BadInput(f'"{text}" is not a whole number. Write digits.', name)
+            return int(text)
+        case "number":
+            try:
+                return float(text)
+            except ValueError:
+                raise BadInput(f'"{text}" is not a number. Write digits.', name) from None
+        case "yes or no":
+            return text in ("yes", "on", "true")
+    return text

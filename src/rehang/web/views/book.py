@@ -1,0 +1,81 @@
+"""The book: every entry, the newest first, and striking one out."""
+
+from __future__ import annotations
+
+from django.http import HttpRequest, HttpResponse
+from django.urls import reverse
+from django.views.decorators.http import require_GET, require_POST
+
+from rehang.book import queries
+from rehang.trade.entries import chain_problems, new_entry
+from rehang.trade.errors import BadInput, Refused
+from rehang.web import page_rows
+from rehang.web.views.desk import (
+    Desk,
+    SeeOther,
+    entry_id,
+    hold,
+    job_page,
+    onward,
+    page,
+    say,
+    writes,
+)
+
+# About what a person scrolls through in one go.
+LINES = 60
+
+
+@require_GET
+@job_page
+def book(request: HttpRequest, desk: Desk) -> HttpResponse:
+    """A page of the book and whether its chain holds."""
+    entries = list(queries.entries(desk.job))
+    before = request.GET.get("before", "")
+    last = int(before) if before.isascii() and before.isdigit() else len(entries) + 1
+    shown = [e for e in entries if e.seq < last][-LINES:]
+    shown.reverse()
+    problems = chain_problems(entries, where="Entry ")
+    return page(
+        request,
+        desk,
+        "book",
+        current="book",
+        rows=page_rows.book_rows(desk.judged, shown),
+        older=shown[-1].seq if shown and shown[-1].seq > 1 else 0,
+        newer=bool(before),
+        total=len(entries),
+        problems=problems,
+        head=desk.job.head_hash,
+    )
+
+
+@require_POST
+@job_page
+@writes
+def strike(request: HttpRequest, desk: Desk) -> HttpResponse:
+    """Strike an entry out, with a reason. The entry stays in the book."""
+    target = request.POST.get("entry", "")
+    reason = request.POST.get("reason", "").strip()
+    back = reverse("web:book", args=[desk.job.slug])
+    onto = onward(request, desk) if request.POST.get("next") else back
+    desk.judged.state.entry(target)
+    try:
+        if not reason:
+            raise BadInput("Write why this entry is struck.", "reason")
+        entry = new_entry(
+            "struck",
+            at=desk.now(),
+            by=desk.key,
+            id=entry_id(request.POST.get("once", ""), "struck", target),
+            entry=target,
+            reason=reason,
+        )
+        if not desk.has(entry.id):
+            desk.write([entry])
+    except Refused as refusal:
+        sentence = refusal.sentence if isinstance(refusal, BadInput) else str(refusal)
+        hold(request, f"strike-{target}", "reason", sentence, {"reason": reason})
+        return SeeOther(onto.partition("#")[0] + "#held")
+    say(request, desk, entry, undo=False)
+    return SeeOther(onto)

@@ -1,0 +1,194 @@
+"""What every page of a job begins with: who asks, for which job, and whether they may write."""
+
+from __future__ import annotations
+
+import uuid
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from datetime import date, datetime
+from functools import wraps
+from typing import Any
+from zoneinfo import ZoneInfo
+
+from django.contrib.auth.decorators import login_required
+from django.http import HttpRequest, HttpResponse
+from django.http.response import HttpResponseRedirectBase
+from django.shortcuts import render
+from django.urls import reverse
+from django.utils import timezone
+from django.utils.http import url_has_allowed_host_and_scheme
+
+from rehang.book import queries, services
+from rehang.trade.entries import Entry
+from rehang.trade.errors import BadInput, NotAllowed, Refused
+from rehang.trade.rules import check_can_write
+from rehang.trade.verdict import JudgedJob, Person
+from rehang.web.page_rows import entry_words
+
+__all__ = [
+    "Desk",
+    "SeeOther",
+    "entry_id",
+    "hold",
+    "job_page",
+    "onward",
+    "page",
+    "refused",
+    "say",
+    "writes",
+]
+
+View = Callable[..., HttpResponse]
+
+
+class SeeOther(HttpResponseRedirectBase):
+    """303: after a post, look here. A reload of the page then sends nothing again."""
+
+    status_code = 303
+
+
+@dataclass(frozen=True, slots=True)
+class Desk:
+    """One person at one job. ``why_not`` is the sentence of who may not write, else empty."""
+
+    job: Any
+    judged: JudgedJob
+    person: Person
+    why_not: str
+
+    @property
+    def key(self) -> str:
+        return self.person.key
+
+    @property
+    def zone(self) -> ZoneInfo:
+        return ZoneInfo(self.judged.facts.timezone_name)
+
+    def now(self) -> datetime:
+        """The clock in the job's time zone, to the second, as entries are written."""
+        return timezone.now().astimezone(self.zone).replace(microsecond=0)
+
+    def today(self) -> date:
+        return self.now().date()
+
+    def has(self, entry_id: str) -> bool:
+        """Whether the entry was kept before: the same form was sent twice."""
+        return entry_id in self.judged.state.entries
+
+    def write(self, entries: Sequence[Entry]) -> None:
+        """Keep entries, all or none."""
+        services.append(job=self.job, entries=entries, by=self.key, at=timezone.now())
+
+
+def job_page(view: View) -> View:
+    """For signed-in people in the job's list; anyone else is told there is no such job."""
+
+    @wraps(view)
+    @login_required
+    def inner(request: HttpRequest, slug: str, **kwargs: Any) -> HttpResponse:
+        member = queries.member_of(request.user)
+        try:
+            job = queries.job_for(slug, member.key if member is not None else "")
+            judged = queries.judged(job)
+        except BadInput as reason:
+            return refused(request, reason, 404)
+        assert member is not None
+        person = judged.facts.people.get(member.key)
+        if person is None:
+            return refused(request, BadInput(f'There is no job "{slug}" on your board.'), 404)
+        try:
+            check_can_write(person)
+            why_not = ""
+        except NotAllowed as reason:
+            why_not = str(reason)
+        desk = Desk(job, judged, person, why_not)
+        try:
+            return view(request, desk, **kwargs)
+        except BadInput as reason:
+            # An address that names an item, meter or hole the job does not have.
+            return refused(request, reason, 404, desk)
+
+    return inner
+
+
+def writes(view: View) -> View:
+    """Inside :func:`job_page`: a post by someone who may only read is refused."""
+
+    @wraps(view)
+    def inner(request: HttpRequest, desk: Desk, **kwargs: Any) -> HttpResponse:
+        if request.method == "POST" and desk.why_not:
+            return refused(request, NotAllowed(desk.why_not), 403, desk)
+        return view(request, desk, **kwargs)
+
+    return inner
+
+
+def refused(
+    request: HttpRequest, reason: Refused, status: int, desk: Desk | None = None
+) -> HttpResponse:
+    """A page that says why not, and the way back."""
+    sentence = reason.sentence if isinstance(reason, BadInput) else str(reason)
+    context = {"sentence": sentence, "job": desk.job if desk else None}
+    return render(request, "web/refused.html", context, status=status)
+
+
+def page(
+    request: HttpRequest, desk: Desk, template: str, *, status: int = 200, **context: Any
+) -> HttpResponse:
+    """A page of the job, with what was said last and what a refused form held."""
+    said = request.session.pop("said", None)
+    held = request.session.pop("held", None)
+    return render(
+        request,
+        f"web/{template}.html",
+        {
+            "desk": desk,
+            "job": desk.job,
+            "judged": desk.judged,
+            "may_write": not desk.why_not,
+            "why_not": desk.why_not,
+            "said": said,
+            "held": held,
+            # One for each page that is handed out: the same form sent twice is one entry.
+            "once": uuid.uuid4().hex,
+            "here": request.get_full_path(),
+            **context,
+        },
+        status=status,
+    )
+
+
+def say(request: HttpRequest, desk: Desk, entry: Entry, *, undo: bool = True) -> None:
+    """Have the next page say what was written, with UNDO."""
+    judged = queries.judged(queries.job(desk.job.slug))
+    request.session["said"] = {
+        "sentence": entry_words(entry, judged),
+        "undo": entry.id if undo and entry.kind not in ("struck", "filed") else "",
+    }
+
+
+def hold(request: HttpRequest, form: str, field: str, sentence: str, values: dict[str, str]) -> None:
+    """Have the next page say why a form was refused, beside the field, with what was typed."""
+    request.session["held"] = {
+        "form": form,
+        "field": field,
+        "sentence": sentence,
+        "values": values,
+    }
+
+
+def onward(request: HttpRequest, desk: Desk, name: str = "next") -> str:
+    """The page to go to after a post, if it is one of ours; else the board."""
+    wanted = request.POST.get(name) or request.GET.get(name) or ""
+    if url_has_allowed_host_and_scheme(wanted, allowed_hosts={request.get_host()}):
+        return wanted
+    return reverse("web:board", args=[desk.job.slug])
+
+
+def entry_id(once: str, *parts: str) -> str:
+    """An id for what a form writes: the same form with the same content has the same id."""
+    try:
+        space = uuid.UUID(once)
+    except ValueError:
+        space = uuid.uuid4()
+    return str(uuid.uuid5(space, "\n".join(parts)))

@@ -1,0 +1,207 @@
+"""Limits: the bound, and whose it is. A limit with no source is shown and judges nothing."""
+
+from __future__ import annotations
+
+from datetime import date
+from typing import Any
+
+from django.http import HttpRequest, HttpResponse
+from django.urls import reverse
+from django.utils import timezone
+from django.views.decorators.http import require_GET, require_http_methods
+
+from rehang.book import queries, services
+from rehang.sheets import edit
+from rehang.trade.errors import BadInput, Refused
+from rehang.trade.items import Check
+from rehang.trade.limits import limit_from
+from rehang.web import page_rows
+from rehang.web.views.desk import Desk, SeeOther, job_page, page, writes
+from rehang.web.views.meters import Field
+
+FILE = "limits.toml"
+KEYS = (
+    "lower", "upper", "short", "aim", "grade", "at_psi", "worst", "use",
+    "document", "revision", "page", "note",
+)  # fmt: skip
+
+
+@require_GET
+@job_page
+def limits(request: HttpRequest, desk: Desk) -> HttpResponse:
+    """Every limit with its source; a check without one says NOT JUDGED."""
+    rows = page_rows.limit_rows(desk.judged.facts)
+    return page(
+        request,
+        desk,
+        "limits",
+        current="limits",
+        rows=[r for r in rows if r.item in desk.judged.facts.sheets],
+        others=[r for r in rows if r.item not in desk.judged.facts.sheets],
+        thresholds=desk.judged.facts.thresholds.words,
+    )
+
+
+@require_http_methods(["GET", "POST"])
+@job_page
+@writes
+def limit(request: HttpRequest, desk: Desk, number: int) -> HttpResponse:
+    """Change one limit. Who and when are written by the page."""
+    text = queries.files(desk.job)[FILE]
+    tables = edit.tables(text, "limit")
+    if not 0 <= number < len(tables):
+        raise BadInput("There is no such limit on file.")
+    raw = tables[number]
+    return _form(request, desk, str(raw["item"]), str(raw["check"]), raw, number)
+
+
+@require_http_methods(["GET", "POST"])
+@job_page
+@writes
+def new_limit(request: HttpRequest, desk: Desk, kind: str, check: str) -> HttpResponse:
+    """Enter a limit for a check of a check sheet."""
+    sheet = desk.judged.facts.sheets.get(kind)
+    if sheet is None:
+        raise BadInput(f'There is no check sheet for "{kind}".')
+    sheet.check(check)
+    return _form(request, desk, kind, check, {}, None)
+
+
+def _form(
+    request: HttpRequest,
+    desk: Desk,
+    kind: str,
+    check_name: str,
+    on_file: dict[str, Any],
+    number: int | None,
+) -> HttpResponse:
+    sheet = desk.judged.facts.sheets.get(kind)
+    check = sheet.check(check_name) if sheet is not None else None
+    values = {key: str(on_file.get(key, "")) for key in KEYS}
+    field = sentence = ""
+    if request.method == "POST":
+        values = {key: request.POST.get(key, "").strip() for key in KEYS}
+        try:
+            changes = _changes(values)
+            raw = {"item": kind, "check": check_name} | {
+                k: v for k, v in changes.items() if v is not None
+            }
+            raw |= {"entered_by": desk.key, "entered_on": desk.today()}
+            made = limit_from(
+                raw, desk.judged.facts.sheets, lambda *keys: str(keys[-1]) if keys else ""
+            )
+            text = queries.files(desk.job)[FILE]
+            if number is None:
+                text = edit.add_limit(text, raw)
+            else:
+                changes |= {"entered_by": desk.key, "entered_on": desk.today()}
+                text = edit.change_limit(text, number, changes)
+            services.file_text(job=desk.job, name=FILE, text=text, by=desk.key, at=timezone.now())
+            request.session["said"] = {
+                "sentence": "The limit is on file."
+                if made.has_source
+                else "The limit is on file. It names no document and revision, so it judges nothing.",
+                "undo": "",
+            }
+            return SeeOther(reverse("web:limits", args=[desk.job.slug]))
+        except Refused as reason:
+            sentence = reason.sentence if isinstance(reason, BadInput) else str(reason)
+            where = reason.where if isinstance(reason, BadInput) else ""
+            field = where if where in KEYS else _first(check)
+    label = check.label if check is not None else check_name.replace("_", " ")
+    return page(
+        request,
+        desk,
+        "limit",
+        status=422 if sentence else 200,
+        current="limits",
+        label=label,
+        kind=kind,
+        fields=_fields(check, values, field, sentence),
+        source=_source(values, field, sentence),
+        short_offered=check is not None
+        and check.quantity is not None
+        and check.quantity.name == "resistance",
+        short=values["short"] == "out",
+        field=field,
+        sentence=sentence,
+        is_new=number is None,
+        entered=_entered(desk, on_file),
+    )
+
+
+def _first(check: Check | None) -> str:
+    if check is not None and check.kind == "grade":
+        return "grade"
+    return "worst" if check is not None and check.kind == "look" else "lower"
+
+
+def _changes(values: dict[str, str]) -> dict[str, edit.Value | None]:
+    changes: dict[str, edit.Value | None] = {}
+    for key, text in values.items():
+        if not text:
+            changes[key] = None
+        elif key in ("at_psi", "worst"):
+            if not (text.isascii() and text.isdigit()):
+                raise BadInput(f'"{text}" is not a whole number. Write digits.', key)
+            changes[key] = int(text)
+        else:
+            changes[key] = text
+    return changes
+
+
+def _fields(
+    check: Check | None, values: dict[str, str], field: str, sentence: str
+) -> tuple[Field, ...]:
+    def one(
+        name: str, label: str, hint: str = "", choices: tuple[tuple[str, str], ...] = ()
+    ) -> Field:
+        wrong = sentence if field == name else ""
+        return Field(name, label, hint, values[name], wrong, choices, short=not choices)
+
+    use = one(
+        "use",
+        "Used for",
+        "",
+        (
+            ("", "both: going back as found, and setting"),
+            ("service", "whether it may go back as found"),
+            ("setting", "what to set it to when reworked"),
+        ),
+    )
+    if check is not None and check.kind == "grade":
+        grades = tuple((c.word, c.word) for c in check.choices)
+        return (
+            one("grade", "Grade asked for", "", (("", "none"), *grades)),
+            one("at_psi", "At this pressure or above, psi", "As in 100"),
+        )
+    if check is not None and check.kind == "look":
+        worst = tuple((str(s), f"severity {s}") for s in (0, 1, 2))
+        return (one("worst", "Worst open finding it may have", "", (("", "none"), *worst)),)
+    return (
+        one("lower", "Not below, with its unit", "As in 0.016 in. Empty: no lower bound."),
+        one("upper", "Not above, with its unit", "As in 0.019 in. Empty: no upper bound."),
+        one("aim", "Set it to, with its unit", "May be left empty"),
+        use,
+    )
+
+
+def _source(values: dict[str, str], field: str, sentence: str) -> tuple[Field, ...]:
+    def one(name: str, label: str, hint: str = "", *, short: bool = False) -> Field:
+        wrong = sentence if field == name else ""
+        return Field(name, label, hint, values[name], wrong, short=short)
+
+    return (
+        one("document", "Document", "The maker's manual or other approved data"),
+        one("revision", "Revision", "As in 6", short=True),
+        one("page", "Page", "As in 7-4", short=True),
+        one("note", "Note"),
+    )
+
+
+def _entered(desk: Desk, on_file: dict[str, Any]) -> str:
+    by, on = on_file.get("entered_by"), on_file.get("entered_on")
+    if not by:
+        return ""
+    when = f", {page_rows.day_text(on)}" if isinstance(on, date) else ""
+    return f"{desk.judged.facts.person(str(by))}{when}"

@@ -1,0 +1,68 @@
+"""What can be printed, and the printed sheets themselves."""
+
+from __future__ import annotations
+
+from django.http import HttpRequest, HttpResponse
+from django.utils import timezone
+from django.views.decorators.http import require_GET
+
+from rehang import paper
+from rehang.trade.errors import BadInput
+from rehang.web import page_rows
+from rehang.web.views.desk import Desk, job_page
+from rehang.web.views.desk import page as show
+
+SIZES = ("letter", "a4")
+
+
+@require_GET
+@job_page
+def paper_page(request: HttpRequest, desk: Desk) -> HttpResponse:
+    """The sheets, and what would print as not read."""
+    rows = page_rows.read_back_rows(desk.judged)
+    return show(
+        request,
+        desk,
+        "paper",
+        current="paper",
+        unread=page_rows.unread_words(rows),
+        blockers=len(desk.judged.blockers),
+    )
+
+
+@require_GET
+@job_page
+def record_pdf(request: HttpRequest, desk: Desk) -> HttpResponse:
+    """The tray record, a draft until a person signs it on paper."""
+    size = _size(request)
+    made = paper.tray_record_pdf(
+        desk.judged, size=size, printed_at=timezone.now().astimezone(desk.zone)
+    )
+    return _pdf(made, f"{desk.job.slug}-tray-record-{desk.today().isoformat()}.pdf")
+
+
+@require_GET
+@job_page
+def blank_pdf(request: HttpRequest, desk: Desk) -> HttpResponse:
+    """The tray with empty boxes, to pencil in."""
+    size = _size(request)
+    made = paper.blank_sheet_pdf(
+        desk.judged.facts,
+        desk.judged.state,
+        size=size,
+        printed_at=timezone.now().astimezone(desk.zone),
+    )
+    return _pdf(made, f"{desk.job.slug}-blank-sheet-{desk.today().isoformat()}.pdf")
+
+
+def _size(request: HttpRequest) -> str:
+    size = request.GET.get("size", SIZES[0])
+    if size not in SIZES:
+        raise BadInput(f'There is no paper size "{size}" here. Use letter or a4.')
+    return size
+
+
+def _pdf(made: bytes, name: str) -> HttpResponse:
+    answer = HttpResponse(made, content_type="application/pdf")
+    answer["Content-Disposition"] = f'inline; filename="{name}"'
+    return answer

@@ -1,0 +1,268 @@
+"""The story of one item, taking a reading by form, and reading the tray back."""
+
+from __future__ import annotations
+
+from urllib.parse import urlencode
+
+from django.http import HttpRequest, HttpResponse
+from django.urls import reverse
+from django.views.decorators.http import require_GET, require_http_methods
+
+from rehang.trade.entries import Entry, new_entry
+from rehang.trade.errors import BadInput, Refused
+from rehang.trade.items import Check
+from rehang.trade.verdict import VERDICTS, Call, ItemVerdict
+from rehang.web import page_rows
+from rehang.web.views.desk import (
+    Desk,
+    SeeOther,
+    entry_id,
+    job_page,
+    onward,
+    page,
+    say,
+    writes,
+)
+
+
+@require_GET
+@job_page
+def plug(request: HttpRequest, desk: Desk, name: str) -> HttpResponse:
+    """A plug's story."""
+    return _story(request, desk, f"plug:{name}")
+
+
+@require_GET
+@job_page
+def item(request: HttpRequest, desk: Desk, kind: str, name: str) -> HttpResponse:
+    """The story of any item of the job."""
+    return _story(request, desk, f"{kind}:{name}")
+
+
+def _story(request: HttpRequest, desk: Desk, item_id: str) -> HttpResponse:
+    verdict = _verdict(desk, item_id)
+    story = page_rows.story(desk.judged, verdict, request.GET.get("chart", ""))
+    return page(
+        request,
+        desk,
+        "plug",
+        current="tray" if verdict.kind == "plug" else "board",
+        story=story,
+        verdicts=[(v, page_rows.slug(v)) for v in VERDICTS],
+        disposals=page_rows.DISPOSALS,
+        read_on=_read_on(desk, story),
+    )
+
+
+def _verdict(desk: Desk, item_id: str) -> ItemVerdict:
+    """The verdict of an item; one that has come in and has nothing on file yet is judged too."""
+    return desk.judged.item(item_id)
+
+
+def _read_on(desk: Desk, story: page_rows.Story) -> tuple[str, str]:
+    """Address and words of the reading that would settle a close call."""
+    check, meter = story.better
+    if not check:
+        return "", ""
+    where = reverse("web:read", args=[desk.job.slug, story.kind, story.name, check])
+    return f"{where}?{urlencode({'meter': meter})}", f"READ ON {meter}"
+
+
+@require_http_methods(["GET", "POST"])
+@job_page
+@writes
+def read(request: HttpRequest, desk: Desk, kind: str, name: str, check: str) -> HttpResponse:
+    """Take one reading, or change one: the old line is struck and the new one written."""
+    verdict = _verdict(desk, f"{kind}:{name}")
+    sheet = desk.judged.facts.sheets.get(kind)
+    if sheet is None:
+        raise BadInput(f"There is no check sheet for a {kind}.")
+    one = sheet.check(check)
+    call = verdict.call(check)
+    now = _live(desk, call)
+    back = onward(request, desk, "back")
+    if back == reverse("web:board", args=[desk.job.slug]):
+        back = reverse("web:item", args=[desk.job.slug, kind, name])
+    typed = {
+        "written": request.POST.get("written", ""),
+        "meter": request.POST.get("meter", ""),
+        "at_psi": request.POST.get("at_psi", ""),
+        "how": request.POST.get("how", ""),
+        "reason": request.POST.get("reason", ""),
+        "word": request.POST.get("word", ""),
+        "severity": request.POST.get("severity", ""),
+        "confirm": request.POST.get("confirm", ""),
+    }
+    field = sentence = ""
+    if request.method == "POST":
+        try:
+            entries = _entries(request, desk, verdict, one, now, typed)
+            if not desk.has(entries[-1].id):
+                desk.write(entries)
+            say(request, desk, entries[-1])
+            return SeeOther(back)
+        except Refused as reason:
+            sentence = reason.sentence if isinstance(reason, BadInput) else str(reason)
+            field = (reason.where if isinstance(reason, BadInput) else "") or "written"
+            if field not in ("reason", "confirm", "at_psi", "word", "severity", "meter"):
+                field = "word" if one.kind == "look" else "written"
+    chosen = typed["meter"]
+    if not chosen:
+        wanted = request.GET.get("meter", "")
+        chosen = next(
+            (m.value for m in page_rows.meter_choices(desk.judged, one) if m.value.startswith(f"{wanted}|")),
+            "",
+        ) if wanted else ""
+    return page(
+        request,
+        desk,
+        "read",
+        current="read-back",
+        status=422 if sentence else 200,
+        story_name=name,
+        place=verdict.place,
+        check=one,
+        unit=one.quantity.words if one.quantity else "",
+        call=call,
+        mark=page_rows.slug(call.call) if call else "",
+        now=now,
+        meters=page_rows.meter_choices(desk.judged, one, chosen),
+        words=[w for w in sheet.words.values()] if one.kind == "look" else [],
+        severities=(3, 2, 1, 0),
+        typed=typed,
+        default_psi=_usual_psi(desk, one),
+        field=field,
+        sentence=sentence,
+        back=back,
+    )
+
+
+def _live(desk: Desk, call: Call | None) -> Entry | None:
+    """The entry that carries the check now; None when there is nothing to change."""
+    if call is None or call.entry is None or call.call == "VOID":
+        return None
+    return call.entry if call.entry.kind in ("reading", "seen") else None
+
+
+def _usual_psi(desk: Desk, check: Check) -> str:
+    """The pressure last written for a graded check."""
+    if check.kind != "grade":
+        return ""
+    for entry in reversed(desk.judged.state.live()):
+        if entry.kind == "reading" and entry.get("check") == check.name:
+            psi = entry.get("at_psi", None)
+            if psi is not None:
+                return str(psi)
+    return ""
+
+
+def _entries(
+    request: HttpRequest,
+    desk: Desk,
+    verdict: ItemVerdict,
+    check: Check,
+    now: Entry | None,
+    typed: dict[str, str],
+) -> list[Entry]:
+    once = request.POST.get("once", "")
+    at = desk.now()
+    entries = []
+    if now is not None and typed["how"] != "again":
+        if not typed["reason"].strip():
+            raise BadInput("Write why the reading is changed.", "reason")
+        entries.append(
+            new_entry(
+                "struck",
+                at=at,
+                by=desk.key,
+                id=entry_id(once, "struck", now.id),
+                entry=now.id,
+                reason=typed["reason"].strip(),
+            )
+        )
+    if check.kind == "look":
+        entries.append(_seen(desk, verdict, check, typed, once))
+        return entries
+    if not typed["written"].strip():
+        raise BadInput(f"Enter {check.label.lower()}.", "written")
+    meter, _, range_name = typed["meter"].partition("|")
+    psi = typed["at_psi"].strip()
+    if psi and not (psi.isascii() and psi.isdigit()):
+        raise BadInput(f'"{psi}" is not a pressure. Write whole psi, as in 100.', "at_psi")
+    written = typed["written"].strip()
+    entries.append(
+        new_entry(
+            "reading",
+            at=at,
+            by=desk.key,
+            id=entry_id(once, "reading", written, typed["meter"], psi),
+            item=verdict.item,
+            place=verdict.place,
+            check=check.name,
+            written=_with_unit(desk, check, written, meter),
+            meter=meter,
+            range=range_name,
+            at_psi=int(psi) if psi and check.kind == "grade" else None,
+        )
+    )
+    return entries
+
+
+def _with_unit(desk: Desk, check: Check, written: str, meter_id: str) -> str:
+    """The number as typed, with the unit the meter shows when none was written."""
+    if check.kind != "measure" or check.quantity is None or not written[-1].isdigit():
+        return written
+    if check.quantity.name == "length" and written.startswith((".", "0.")):
+        return f"{written} in"
+    meter = desk.judged.facts.meters.get(meter_id)
+    unit = meter.keyed if meter is not None and meter.keyed else check.quantity.keyed
+    return f"{written} {unit}"
+
+
+def _seen(
+    desk: Desk, verdict: ItemVerdict, check: Check, typed: dict[str, str], once: str
+) -> Entry:
+    sheet = desk.judged.facts.sheets[verdict.kind]
+    if not typed["word"]:
+        raise BadInput("Pick what was seen.", "word")
+    word = sheet.word(typed["word"], "word")
+    severity: int | None = None
+    if len(word.severities) > 1:
+        picked = typed["severity"]
+        if picked not in [str(s) for s in word.severities]:
+            offered = " or ".join(str(s) for s in word.severities)
+            raise BadInput(f"{word.label} may be {offered}. Pick one.", "severity")
+        severity = int(picked)
+    worst = severity if severity is not None else word.severity
+    if worst == 3 and typed["confirm"] != "yes":
+        raise BadInput(
+            f"{word.label} at severity 3 makes it a reject. Tick the box to say so.", "confirm"
+        )
+    return new_entry(
+        "seen",
+        at=desk.now(),
+        by=desk.key,
+        id=entry_id(once, "seen", word.name, str(severity)),
+        item=verdict.item,
+        place=verdict.place,
+        check=check.name,
+        word=word.name,
+        severity=severity,
+    )
+
+
+@require_GET
+@job_page
+def read_back(request: HttpRequest, desk: Desk) -> HttpResponse:
+    """Every value in tray order, large, each with CHANGE that comes back to its line."""
+    rows = page_rows.read_back_rows(desk.judged)
+    here = reverse("web:read_back", args=[desk.job.slug])
+    return page(
+        request,
+        desk,
+        "read_back",
+        current="read-back",
+        rows=rows,
+        unread=page_rows.unread_words(rows),
+        back=here,
+    )

@@ -1,0 +1,69 @@
+"""The published schemas and the readers agree on what a job folder holds."""
+
+from __future__ import annotations
+
+import json
+import tomllib
+from datetime import date
+
+import jsonschema
+import pytest
+
+from rehang.sheets import check_sheets, demo_path, folder, layouts, schemas
+from rehang.trade import items, limits, meters
+
+SCHEMAS = schemas()
+
+
+def _plain(value: object) -> object:
+    """TOML dates as the text they are written as."""
+    if isinstance(value, dict):
+        return {key: _plain(one) for key, one in value.items()}
+    if isinstance(value, list):
+        return [_plain(one) for one in value]
+    return value.isoformat() if isinstance(value, date) else value
+
+
+@pytest.mark.parametrize("name", ["engine.toml", "people.toml", "limits.toml", "meters.toml"])
+def test_demo_file_keeps_its_schema(name):
+    data = _plain(tomllib.loads((demo_path() / name).read_text("utf-8")))
+    jsonschema.validate(data, SCHEMAS[name])
+
+
+def test_each_line_of_the_demo_book_keeps_its_schema():
+    checker = jsonschema.Draft202012Validator(SCHEMAS["book.jsonl"])
+    lines = (demo_path() / "book.jsonl").read_text("utf-8").splitlines()
+    assert len(lines) > 100
+    for line in lines:
+        checker.validate(json.loads(line))
+
+
+def test_shipped_layouts_and_sheets_keep_their_schemas():
+    here = demo_path().parent
+    for path in (here / "layouts").glob("*.toml"):
+        jsonschema.validate(tomllib.loads(path.read_text("utf-8")), SCHEMAS["layout.toml"])
+    for path in (here / "checks").glob("*.toml"):
+        jsonschema.validate(tomllib.loads(path.read_text("utf-8")), SCHEMAS["checks.toml"])
+    assert len(layouts()) == 4
+    assert list(check_sheets()) == ["plug"]
+
+
+def test_schema_refuses_what_the_reader_refuses():
+    with pytest.raises(jsonschema.ValidationError, match="colour"):
+        jsonschema.validate(
+            {"person": [{"key": "a", "name": "A", "colour": "red"}]}, SCHEMAS["people.toml"]
+        )
+
+
+def _keys(name: str, table: str) -> set[str]:
+    return set(SCHEMAS[name]["properties"][table]["items"]["properties"])
+
+
+def test_schemas_and_readers_take_the_same_keys():
+    assert set(SCHEMAS["engine.toml"]["properties"]) == folder._ENGINE_KEYS
+    assert _keys("people.toml", "person") == folder._PERSON_KEYS
+    assert _keys("limits.toml", "limit") == limits._KEYS
+    assert _keys("meters.toml", "meter") == meters._METER_KEYS
+    assert _keys("checks.toml", "check") == items._CHECK_KEYS
+    assert _keys("checks.toml", "word") == items._WORD_KEYS
+    assert _keys("checks.toml", "rework") == items._REWORK_KEYS
