@@ -77,6 +77,8 @@ def append(*, job: models.Job, entries: Sequence[Entry], by: str, at: datetime) 
                 f'The entry says it is by "{entry.by}", but "{by}" is signed in. '
                 "Each person writes their own entries."
             )
+        if entry.is_sealed:
+            raise NotAllowed("The entry carries a seal already. Send it without.")
         if entry.kind == "filed":
             raise NotAllowed("A sheet is filed on its own page, not sent as an entry.")
         _check_fits(entry, where)

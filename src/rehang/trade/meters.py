@@ -19,7 +19,16 @@ from rehang.trade.entries import last_day
 from rehang.trade.errors import BadInput
 from rehang.trade.quantities import QUANTITIES, Quantity, parse_amount, show, show_record
 
-__all__ = ["METER_KINDS", "Band", "Meter", "MeterRange", "band_of", "meter_from"]
+__all__ = [
+    "METER_KINDS",
+    "Band",
+    "Meter",
+    "MeterRange",
+    "band_of",
+    "describe_band",
+    "meter_from",
+    "range_words",
+]
 
 Where = Callable[..., str]
 METER_KINDS = (
@@ -353,7 +362,13 @@ def _check_it_can_be_wrong(meter: Meter, where: Where) -> None:
 
 
 def describe_band(band: Band, quantity: Quantity) -> str:
-    """The ends of a band in words, as keyed."""
+    """The ends of a band in words, as keyed: ``2.66 to 19.80 kΩ``."""
+    low = show(max(band.low, 0), quantity)
     if band.high == float("inf"):
-        return f"{show(max(band.low, 0), quantity)} or more"
-    return f"{show(max(band.low, 0), quantity)} to {show(band.high, quantity)}"
+        return f"{low} or more"
+    return f"{low.rsplit(' ', 1)[0]} to {show(band.high, quantity)}"
+
+
+def range_words(name: str) -> str:
+    """A range as it is written beside a meter: x10 is ×10."""
+    return f"×{name[1:]}" if name[:1] == "x" and name[1:2].isdigit() else name

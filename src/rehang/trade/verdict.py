@@ -11,7 +11,7 @@ from rehang.trade.errors import BadInput
 from rehang.trade.items import Check, CheckSheet
 from rehang.trade.layout import Layout
 from rehang.trade.limits import Limit, limit_for, limit_words
-from rehang.trade.meters import Band, Meter, band_of, describe_band
+from rehang.trade.meters import Band, Meter, band_of, describe_band, range_words
 from rehang.trade.quantities import Quantity, show
 from rehang.trade.state import Earlier, Finding, ItemState, JobState, Taken, fold
 
@@ -273,14 +273,14 @@ def _over_range(
 ) -> tuple[str, float | None, str]:
     assert check.quantity is not None
     one = meter.range(range_name) if meter else None
-    on = f"{meter_id} on its {range_name} range" if range_name else meter_id
+    on = f"{meter_id}'s {range_words(range_name)} range" if range_name else meter_id
     if limit.upper is None:
         return "NOT JUDGED", None, f"Over range on {on}, and there is no upper limit."
     if one is None or one.top is None:
-        return "OUT", 0.0, f"Open: the needle of {on} stayed at rest."
+        return "OUT", 0.0, f"Open: the needle stayed at rest on {on}."
     if one.top > limit.upper:
         top = show(one.top, check.quantity)
-        return "OUT", 0.0, f"OL: more than {top}, the top of {on}, and beyond the limit."
+        return "OUT", 0.0, f"OL is more than {top}, the top of {on}: beyond the limit."
     return (
         "NOT READ",
         None,
@@ -301,7 +301,7 @@ def _grade(word: str, at_psi: int | None, limit: Limit) -> tuple[str, str]:
     at = f" at {at_psi} psi" if at_psi is not None else ""
     if word == limit.grade:
         return "WITHIN", f"{word.capitalize()}{at}, as asked for."
-    return "OUT", f"{word.capitalize()}{at}; {limit.grade} is asked for."
+    return "OUT", f"{word.capitalize()}{at}, where {limit.grade} is asked for."
 
 
 def _how_far(value: int | None, band: Band, limit: Limit, quantity: Quantity) -> str:
@@ -325,26 +325,33 @@ def _how_far(value: int | None, band: Band, limit: Limit, quantity: Quantity) ->
 def _band_sentence(
     call: str, p: float, band: Band, meter: Meter | None, quantity: Quantity, range_name: str
 ) -> str:
-    name = f"{meter.id} on {range_name}" if meter and range_name else meter.id if meter else ""
+    """What the meter there means, and how often that is inside the limit."""
     span = describe_band(band, quantity)
-    lead = f"{name} there means {span}" if name else f"That means {span}"
+    lead = f"That is {span}"
+    if meter is not None:
+        on = meter.id
+        if len(meter.ranges) > 1:
+            on += f"'s {range_words(range_name)} range"
+        lead = f"On {on} that is {span}"
     if call == "CLOSE CALL":
-        return f"{lead}: inside the limit {per_hundred(p)}, so it cannot tell."
-    return f"{lead}: inside the limit {per_hundred(p)}."
+        return f"{lead}, {per_hundred(p)}: it cannot tell."
+    return f"{lead}, {per_hundred(p)}."
 
 
 def per_hundred(p: float) -> str:
     """A probability in words, never rounded on to a threshold."""
     if p >= 1:
-        return "every time"
+        return "inside the limit for certain"
     if p <= 0:
-        return "never"
+        return "never inside the limit"
     text = f"{p * 100:.0f}"
     if text in ("0", "100", "5", "95") or not 0.01 < p < 0.99:
         text = f"{p * 100:.1f}"
-        if text in ("0.0", "100.0"):
-            return "almost never" if p < 0.5 else "almost every time"
-    return f"{text} times in 100"
+        if text == "0.0":
+            return "almost never inside the limit"
+        if text == "100.0":
+            return "almost certainly inside the limit"
+    return f"inside the limit {text} times in 100"
 
 
 def counting(item: ItemState, check: Check, calls: Sequence[Call]) -> Call | None:
@@ -421,9 +428,7 @@ def judge(
         where=where,
     )
     ids = [state.holes[h] for h in facts.layout.walk if h in state.holes]
-    stand_ins = {
-        f"{one.kind}:{one.replaced_by}" for one in state.items.values() if one.replaced_by
-    }
+    stand_ins = {f"{one.kind}:{one.replaced_by}" for one in state.items.values() if one.replaced_by}
     ids += [
         i
         for i, one in sorted(state.items.items())
@@ -638,9 +643,7 @@ def _weigh(
         for check in sheet.checks:
             call = by_check[check.name]
             if call.call == "OUT" and check.reworkable:
-                reworks.append(
-                    f"{call.label} {call.reading}: {call.limit} is asked for. {call.sentence}"
-                )
+                reworks.append(_out_reason(call))
                 acts.append(check.rework_act)
     if reworks:
         missing = _missing(item, sheet, calls, open_two, facts)
@@ -699,13 +702,19 @@ def _rejects(item: ItemState, sheet: CheckSheet | None, calls: list[Call]) -> li
             continue
         if check.repeat_after and not _repeated(item, check, call):
             continue
-        reasons.append(f"{call.label} {call.reading}: {call.limit} is asked for. {call.sentence}")
+        reasons.append(_out_reason(call))
         for passed in sheet.checks:
             other = by_check[passed.name]
             blind = passed.blind_to.get(check.name)
             if blind and other.call == "WITHIN":
                 reasons.append(f"{passed.label} {other.reading} does not save it: {blind}")
     return reasons
+
+
+def _out_reason(call: Call) -> str:
+    if call.value is None and call.band is None and call.reading != "OL":
+        return f"{call.label}: {call.sentence[0].lower()}{call.sentence[1:]}"
+    return f"{call.label} {call.reading}, where {call.limit} is asked for. {call.sentence}"
 
 
 def _look_note(finding: Finding) -> str:
@@ -761,8 +770,7 @@ def _missing(
             check = sheet.check(call.check)
             if check.repeat_after and not check.reworkable:
                 reasons.append(
-                    f"{call.label} {call.reading}: {call.limit} is asked for. {call.sentence} "
-                    "It counts once it is repeated on a clean contact."
+                    f"{_out_reason(call)} It counts once it is repeated on a clean contact."
                 )
     return reasons
 
@@ -839,7 +847,7 @@ def better_words(call: Call, facts: JobFacts) -> str:
     if same and not own_settles:
         sentence += f" No range of {call.meter} can settle it."
     elif own_settles and meter.id != call.meter:
-        sentence += f" {call.meter} on {own_settles[0][1]} would do too."
+        sentence += f" {call.meter} on {range_words(own_settles[0][1])} would do too."
     return sentence
 
 

@@ -106,7 +106,9 @@ def entry_words(entry: Entry, judged: JudgedJob) -> str:
     match entry.kind:
         case "removed":
             hours = entry.get("hours", None)
-            return f"{name} came out of {entry.place}" + (f" at {hours:,} h." if hours else ".") + note
+            return (
+                f"{name} came out of {entry.place}" + (f" at {hours:,} h." if hours else ".") + note
+            )
         case "reading":
             check, reading = understand(entry, facts.sheets, facts.meters)
             kept = ", kept as keyed" if entry.get("kept_as_keyed", False) else ""
@@ -137,7 +139,9 @@ def entry_words(entry: Entry, judged: JudgedJob) -> str:
         case "left_open":
             return f"Left open for a second opinion: {_target_words(entry, judged)}"
         case "disagreed":
-            return f"{who}: {entry.data['verdict']} by decision. Reason: {_stop(entry.data['reason'])}"
+            return (
+                f"{who}: {entry.data['verdict']} by decision. Reason: {_stop(entry.data['reason'])}"
+            )
         case "closed":
             finding = _finding(judged, entry.data["finding"])
             label = f"{finding.label} on {_item_words(finding.item)}" if finding else "a finding"
@@ -549,9 +553,7 @@ def _waits(judged: JudgedJob, zone: ZoneInfo) -> list[Wait]:
             goes = f" for {verdict.goes_to}" if verdict.goes_to else ""
             disposed = verdict.state.disposed
             since = disposed.at if disposed else _latest(verdict)
-            waits.append(
-                Wait(name, f"a replacement{goes}", _since(since, zone), verdict.item, "")
-            )
+            waits.append(Wait(name, f"a replacement{goes}", _since(since, zone), verdict.item, ""))
         for call in verdict.calls:
             if call.left_open and call.call == "CLOSE CALL" and call.entry is not None:
                 waits.append(
@@ -623,9 +625,7 @@ def meter_standing(meter: Meter, today: date) -> str:
 _AWAY_LINES = 5
 
 
-def _away(
-    judged: JudgedJob, person: str, zone: ZoneInfo
-) -> tuple[tuple[AwayRow, ...], int]:
+def _away(judged: JudgedJob, person: str, zone: ZoneInfo) -> tuple[tuple[AwayRow, ...], int]:
     """What others wrote since this person's own last entry."""
     live = judged.state.live()
     mine = [n for n, e in enumerate(live) if e.by == person]
@@ -800,7 +800,9 @@ def story(judged: JudgedJob, verdict: ItemVerdict, chart_check: str = "") -> Sto
     chosen = next((c for c in drawn if c.name == chart_check), None) or next(
         (c for c in drawn if c.name in _telling(verdict)), drawn[0] if drawn else None
     )
-    heads = [c for c in measured if any(c.name in {**e.readings, **e.left} for e in verdict.history)]
+    heads = [
+        c for c in measured if any(c.name in {**e.readings, **e.left} for e in verdict.history)
+    ]
     return Story(
         item=verdict.item,
         kind=verdict.kind,
@@ -891,8 +893,12 @@ def _on_file(judged: JudgedJob, verdict: ItemVerdict, zone: ZoneInfo) -> list[Fi
         for other in call.others:
             if other.entry is None or (other.entry.id == carried and call.call != "VOID"):
                 continue
-            why = other.sentence if other.call == "VOID" else f"Another carries it. {other.sentence}"
-            rows.append(_file_row(judged, other.entry, zone, other.call, other.reading, call.label, why))
+            why = (
+                other.sentence if other.call == "VOID" else f"Another carries it. {other.sentence}"
+            )
+            rows.append(
+                _file_row(judged, other.entry, zone, other.call, other.reading, call.label, why)
+            )
     for target, strike in judged.state.struck.items():
         entry = judged.state.entries[target]
         if entry.item != verdict.item or entry.kind != "reading":
@@ -900,7 +906,9 @@ def _on_file(judged: JudgedJob, verdict: ItemVerdict, zone: ZoneInfo) -> list[Fi
         check, reading = understand(entry, judged.facts.sheets, judged.facts.meters)
         why = f"Struck by {judged.facts.person(strike.by)}: {_stop(strike.data['reason'])}"
         rows.append(
-            _file_row(judged, entry, zone, "VOID", reading.text(check), check.label, why, struck=True)
+            _file_row(
+                judged, entry, zone, "VOID", reading.text(check), check.label, why, struck=True
+            )
         )
     return rows
 
@@ -947,7 +955,9 @@ def _disposed_words(judged: JudgedJob, state: ItemState, zone: ZoneInfo) -> str:
 
 
 def _finding_row(judged: JudgedJob, finding: Finding, zone: ZoneInfo) -> FindingRow:
-    standing = f"{finding.resolved[0].upper()}{_stop(finding.resolved)[1:]}" if finding.resolved else ""
+    standing = (
+        f"{finding.resolved[0].upper()}{_stop(finding.resolved)[1:]}" if finding.resolved else ""
+    )
     for key, person in judged.facts.people.items():
         standing = standing.replace(f" by {key}:", f" by {person.name}:")
     if finding.is_open and finding.cleaned:
@@ -1283,15 +1293,11 @@ def _ticks(low: float, high: float, quantity: Quantity, *, log: bool) -> list[fl
     for step in (1, 2, 5, 10, 20, 50, 100):
         if (high - low) / (step * unit) <= 6:
             first = math.ceil(low / (step * unit))
-            return [
-                n * step * unit for n in range(first, int(high / (step * unit)) + 1)
-            ]
+            return [n * step * unit for n in range(first, int(high / (step * unit)) + 1)]
     return []
 
 
-def _bounds(
-    limit: Limit | None, quantity: Quantity, at_y: object, width: int
-) -> list[Bound]:
+def _bounds(limit: Limit | None, quantity: Quantity, at_y: object, width: int) -> list[Bound]:
     if limit is None or not callable(at_y):
         return []
     found = []
@@ -1301,7 +1307,9 @@ def _bounds(
             y = float(at_y(value))
             below = word == "or more"
             found.append(
-                Bound(y, f"LIMIT {show(value, quantity)} {word}{source}", y + 22 if below else y - 8)
+                Bound(
+                    y, f"LIMIT {show(value, quantity)} {word}{source}", y + 22 if below else y - 8
+                )
             )
     return found
 
@@ -1557,9 +1565,7 @@ def meter_choices(judged: JudgedJob, check: Check, chosen: str = "") -> list[Met
         chosen = f"{usual}|{range_name}"
     found = []
     for meter in judged.facts.meters.values():
-        fits = (
-            meter.kind == "tester" if check.kind == "grade" else meter.quantity is check.quantity
-        )
+        fits = meter.kind == "tester" if check.kind == "grade" else meter.quantity is check.quantity
         if not fits or check.kind == "look":
             continue
         for range_name in [r.name for r in meter.ranges] or [""]:
@@ -1595,7 +1601,9 @@ def limit_rows(facts: JobFacts) -> list[LimitRow]:
             rows += [_limit_row(one, numbers[id(one)], check.label, facts) for one in mine]
             if not mine or limit_for(facts.limits, kind, check.name, "service") is None:
                 rows.append(
-                    LimitRow(-1, kind, check.name, check.label, "", "", "", "", judges=False, note="")
+                    LimitRow(
+                        -1, kind, check.name, check.label, "", "", "", "", judges=False, note=""
+                    )
                 )
     shown = {row.number for row in rows}
     rows += [

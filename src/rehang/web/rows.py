@@ -356,7 +356,9 @@ def _cell(
     judged: JudgedJob, held: ItemVerdict | None, check: Check, hole: str, masked: bool, now: bool
 ) -> CellRow:
     if held is None:
-        return CellRow(check.name, check.label, "not-read", "", False, f"{hole}, no plug", False, is_now=now)
+        return CellRow(
+            check.name, check.label, "not-read", "", False, f"{hole}, no plug", False, is_now=now
+        )
     if masked:
         return CellRow(
             check.name,
@@ -381,9 +383,7 @@ def _cell(
     )
 
 
-def _cell_text(
-    call: Call, check: Check, held: ItemVerdict, sheet: CheckSheet
-) -> tuple[str, bool]:
+def _cell_text(call: Call, check: Check, held: ItemVerdict, sheet: CheckSheet) -> tuple[str, bool]:
     """A call's reading in as few letters as still say it, and whether it is a number."""
     if not call.reading:
         return "", False
@@ -458,9 +458,7 @@ def tray_page(
         for i, c in enumerate(sheet.checks)
     )
     now = next(c for c in checks if c.name == check_name)
-    words = tuple(
-        WordKey(w.name, w.name.replace("_", " "), w.severities) for w in sheet.look_words
-    )
+    words = tuple(WordKey(w.name, w.name.replace("_", " "), w.severities) for w in sheet.look_words)
     meter = (chosen or {}).get(check_name, Chosen())
     columns = max(len(r) for r in rows)
     return TrayPage(
@@ -506,9 +504,7 @@ def _where(judged: JudgedJob, check_name: str, hole: str, names: list[str]) -> t
     if check_name not in names and hole not in walk and stop is not None:
         if stop.get("check") in names and stop.place in walk:
             return str(stop.get("check")), stop.place
-    unread = {
-        name: [h for h in walk if _is_unread(judged, h, name)] for name in names
-    }
+    unread = {name: [h for h in walk if _is_unread(judged, h, name)] for name in names}
     if check_name not in names:
         check_name = next((n for n in names if unread[n]), names[0])
     if hole not in walk:
@@ -524,9 +520,7 @@ def _is_unread(judged: JudgedJob, hole: str, check: str) -> bool:
     return call is not None and (call.entry is None or call.call == "VOID")
 
 
-def next_unread(
-    by_name: Mapping[str, HoleRow], walk: Sequence[str], hole: str, check: str
-) -> str:
+def next_unread(by_name: Mapping[str, HoleRow], walk: Sequence[str], hole: str, check: str) -> str:
     """The next hole of the walk, round the tray, that this check has not been read at."""
     start = walk.index(hole)
     for name in [*walk[start + 1 :], *walk[:start]]:
@@ -637,9 +631,7 @@ def meter_words(chosen: Chosen) -> str:
 # What the pad's script is given
 
 
-def pad_data(
-    judged: JudgedJob, chosen: Mapping[str, Chosen], *, again: str = ""
-) -> dict[str, Any]:
+def pad_data(judged: JudgedJob, chosen: Mapping[str, Chosen], *, again: str = "") -> dict[str, Any]:
     """Everything the pad needs to key a whole set with no further question to the server."""
     facts = judged.facts
     sheet = facts.sheets[PLUG]
@@ -745,7 +737,13 @@ def tray_state(judged: JudgedJob, *, again: str = "") -> dict[str, Any]:
             call = held.call(check.name)
             assert call is not None
             if (hole, check.name) == masked:
-                checks[check.name] = {"read": False, "value": None, "text": "", "call": "", "entry": ""}
+                checks[check.name] = {
+                    "read": False,
+                    "value": None,
+                    "text": "",
+                    "call": "",
+                    "entry": "",
+                }
                 continue
             checks[check.name] = {
                 "read": call.entry is not None and call.call != "VOID",
@@ -854,9 +852,7 @@ def why_tag(judged: JudgedJob, hole: str, check_name: str) -> WhyTag | None:
     return why_of(judged, held, call, check, hole)
 
 
-def why_of(
-    judged: JudgedJob, held: ItemVerdict, call: Call, check: Check, hole: str
-) -> WhyTag:
+def why_of(judged: JudgedJob, held: ItemVerdict, call: Call, check: Check, hole: str) -> WhyTag:
     """The tag of one call."""
     facts = judged.facts
     settle = better_meters(call, facts) if call.call == "CLOSE CALL" else []
@@ -884,7 +880,9 @@ def why_of(
         how_sure=_sure_lines(call),
         who_says=(f"{call.source}.",),
         last_time=_last_lines(judged, held, call, hole),
-        pictures=tuple(p for p in (picture_of(call, facts, 340), picture_of(call, facts, 276)) if p),
+        pictures=tuple(
+            p for p in (picture_of(call, facts, 340), picture_of(call, facts, 276)) if p
+        ),
         spoken=_spoken(call),
         others=_others(call, judged),
         entry=call.entry.id if call.entry is not None and call.entry.kind == "reading" else "",
@@ -967,7 +965,9 @@ def _others(call: Call, judged: JudgedJob) -> tuple[OtherReading, ...]:
     found = []
     for other in call.others:
         assert other.entry is not None
-        why = other.sentence if other.call == "VOID" else f"{other.call}, and a later one carries it."
+        why = (
+            other.sentence if other.call == "VOID" else f"{other.call}, and a later one carries it."
+        )
         if other.call == "OUT":
             why = other.sentence
         found.append(

@@ -97,9 +97,7 @@ def set_password(request: HttpRequest) -> HttpResponse:
                 raise BadInput("That is not your password of now. Enter it again.", "now")
             if new != again:
                 raise BadInput("The two are not the same. Enter the new password twice.", "again")
-            services.set_password(
-                person=member.key, password=new, by=member.key, at=timezone.now()
-            )
+            services.set_password(person=member.key, password=new, by=member.key, at=timezone.now())
             fresh = queries.member(member.key)
             update_session_auth_hash(request, fresh.user)
             request.session["said"] = {"sentence": "Your password is set.", "undo": ""}

@@ -167,7 +167,9 @@ def say(request: HttpRequest, desk: Desk, entry: Entry, *, undo: bool = True) ->
     }
 
 
-def hold(request: HttpRequest, form: str, field: str, sentence: str, values: dict[str, str]) -> None:
+def hold(
+    request: HttpRequest, form: str, field: str, sentence: str, values: dict[str, str]
+) -> None:
     """Have the next page say why a form was refused, beside the field, with what was typed."""
     request.session["held"] = {
         "form": form,

@@ -40,9 +40,7 @@ class Field:
 # kind of meter -> (key, label, hint, is a plain number)
 _WORTH: Mapping[str, tuple[tuple[str, str, str, bool], ...]] = {
     "digital": (),
-    "analog ohmmeter": (
-        ("percent_of_arc", "Good to, per cent of the arc", "As in 3", True),
-    ),
+    "analog ohmmeter": (("percent_of_arc", "Good to, per cent of the arc", "As in 3", True),),
     "dial": (
         ("full_scale", "Full scale, with its unit", "As in 160 psi", False),
         ("percent_of_full_scale", "Good to, per cent of full scale", "As in 2", True),
@@ -162,7 +160,9 @@ def new_meter(request: HttpRequest, desk: Desk) -> HttpResponse:
             meter_from(raw, lambda *keys: str(keys[-1]) if keys else "")
             text = queries.files(desk.job)[FILE]
             if any(one.get("id") == raw["id"] for one in edit.tables(text, "meter")):
-                raise BadInput(f'There is a meter "{raw["id"]}" already. Give this one its own id.', "id")
+                raise BadInput(
+                    f'There is a meter "{raw["id"]}" already. Give this one its own id.', "id"
+                )
             _file(desk, edit.add_meter(text, raw))
             request.session["said"] = {"sentence": f"{raw['id']} is on file.", "undo": ""}
             return SeeOther(reverse("web:meters", args=[desk.job.slug]))
@@ -249,9 +249,7 @@ def _number(text: str, field: str) -> int | float:
     return int(value) if value == int(value) else value
 
 
-def _new_fields(
-    request: HttpRequest, kind: str, field: str, sentence: str
-) -> tuple[Field, ...]:
+def _new_fields(request: HttpRequest, kind: str, field: str, sentence: str) -> tuple[Field, ...]:
     def one(name: str, label: str, hint: str = "", *, short: bool = False) -> Field:
         return Field(
             name, label, hint, request.POST.get(name, ""), _if(field, name, sentence), short=short
@@ -262,7 +260,9 @@ def _new_fields(
         one("name", "Name", "As in Digital ohmmeter"),
     ]
     if kind != "tester":
-        picks = [q for q in QUANTITIES.values() if kind != "analog ohmmeter" or q.name == "resistance"]
+        picks = [
+            q for q in QUANTITIES.values() if kind != "analog ohmmeter" or q.name == "resistance"
+        ]
         fields.append(
             Field(
                 "quantity",
@@ -275,7 +275,12 @@ def _new_fields(
         )
     fields += [one(key, label, hint, short=True) for key, label, hint, _ in _WORTH[kind]]
     fields += [
-        one("due", "Calibration due", "As in 2027-01-31, 2027-01 or 2027-Q1. Empty: none on record.", short=True),
+        one(
+            "due",
+            "Calibration due",
+            "As in 2027-01-31, 2027-01 or 2027-Q1. Empty: none on record.",
+            short=True,
+        ),
         one("calibrated_by", "Calibrated by"),
         one("note", "Note"),
     ]

@@ -109,10 +109,18 @@ def read(request: HttpRequest, desk: Desk, kind: str, name: str, check: str) -> 
     chosen = typed["meter"]
     if not chosen:
         wanted = request.GET.get("meter", "")
-        chosen = next(
-            (m.value for m in page_rows.meter_choices(desk.judged, one) if m.value.startswith(f"{wanted}|")),
-            "",
-        ) if wanted else ""
+        chosen = (
+            next(
+                (
+                    m.value
+                    for m in page_rows.meter_choices(desk.judged, one)
+                    if m.value.startswith(f"{wanted}|")
+                ),
+                "",
+            )
+            if wanted
+            else ""
+        )
     return page(
         request,
         desk,

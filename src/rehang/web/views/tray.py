@@ -175,9 +175,7 @@ def choose_meter(request: HttpRequest, slug: str) -> HttpResponse:
     psi = request.POST.get("psi", "").strip()
     kept = {
         name: one
-        for name, one in rows.chosen_meters(
-            judged, request.COOKIES.get(_cookie(slug), "")
-        ).items()
+        for name, one in rows.chosen_meters(judged, request.COOKIES.get(_cookie(slug), "")).items()
     }
     kept[check] = rows.Chosen(meter, range_name, int(psi) if psi.isdigit() else None)
     value = ";".join(
@@ -221,9 +219,7 @@ def _line(request: HttpRequest, judged: JudgedJob, slug: str) -> tuple[str, Line
     if first.check is not None:
         chosen = _chosen(request, judged, slug).get(first.check.name, rows.Chosen())
     meter = facts.meters.get(chosen.meter)
-    line = parse_line(
-        typed, sheet=sheet, layout=facts.layout, meter=meter, range_name=chosen.range
-    )
+    line = parse_line(typed, sheet=sheet, layout=facts.layout, meter=meter, range_name=chosen.range)
     return typed, line, chosen
 
 
@@ -407,15 +403,21 @@ def _close_call(
         "call": call,
         "sentence": rows.band_sentence(call),
         "reads": [
-            (t.reading.text(check), f"{t.entry.at.astimezone(ZoneInfo(judged.facts.timezone_name)):%H:%M}")
+            (
+                t.reading.text(check),
+                f"{t.entry.at.astimezone(ZoneInfo(judged.facts.timezone_name)):%H:%M}",
+            )
             for t in reads
         ],
         "reads_differ": len({t.reading.text(check) for t in reads}) > 1,
         "may_read_again": len(reads) < READS,
         "carried_by": (
             current.entry.id
-            if carries and current is not None and current.entry is not None
-            and current.entry.id != entry_id and current.entry.kind == "reading"
+            if carries
+            and current is not None
+            and current.entry is not None
+            and current.entry.id != entry_id
+            and current.entry.kind == "reading"
             else ""
         ),
         "current_call": current.call if current is not None else "",
