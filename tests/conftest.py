@@ -21,6 +21,8 @@ os.environ["REHANG_DATA"] = tempfile.mkdtemp(prefix="rehang-tests-")
 os.environ["REHANG_BOUND"] = "127.0.0.1"
 if find_spec("rehang.site"):
     os.environ.setdefault("DJANGO_SETTINGS_MODULE", "rehang.site.settings")
+    # pytest-django looks for the setting before it reads this file, so it leaves this to us.
+    importlib.import_module("django").setup()
 
 # No deadline: a shared machine is slow now and then. In CI the same examples each time,
 # so that a red run is red again; at a desk new ones each time, so that more is found.

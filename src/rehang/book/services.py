@@ -20,7 +20,7 @@ from django.core.exceptions import ValidationError
 from rehang.book import models, queries
 from rehang.book.writing import writing
 from rehang.sheets.folder import FACT_FILES, JobFolder
-from rehang.trade.entries import GENESIS, Entry, canonical, new_entry, seal, seal_hash
+from rehang.trade.entries import GENESIS, Entry, canonical, entry_from, new_entry, seal, seal_hash
 from rehang.trade.errors import BadInput, NotAllowed
 from rehang.trade.rules import check_can_append, check_can_write
 from rehang.trade.state import JobState, fold
@@ -458,8 +458,20 @@ def _not_yet_kept(held: models.Job, folder: JobFolder) -> list[Entry]:
 def _filed(name: str, text: str, by: str, at: datetime) -> Entry:
     if name not in FACT_FILES:
         raise BadInput(f'"{name}" is not a file of a job. They are {", ".join(FACT_FILES)}.')
-    digest = hashlib.sha256(text.encode()).hexdigest()
-    entry = new_entry("filed", at=at, by=by, file=name, sha256=digest, text=text)
+    try:
+        digest = hashlib.sha256(text.encode()).hexdigest()
+    except UnicodeEncodeError:
+        raise BadInput("The text has half a character in it. Type it again.", name) from None
+    raw = {
+        "kind": "filed",
+        "at": at.isoformat(),
+        "by": by,
+        "file": name,
+        "sha256": digest,
+        "text": text,
+    }
+    own_id = hashlib.sha256(canonical(raw).encode()).hexdigest()[:32]
+    entry = entry_from(raw | {"id": f"filed-{own_id}"})
     _check_fits(entry, name)
     return entry
 

@@ -67,12 +67,12 @@ def job_problems(job: models.Job) -> list[str]:
         head_seq=head.seq if head else 0,
         head_hash=head.hash if head else GENESIS,
     )
-    problems += _differences(job, "The job's own row", models.Job, _JOB, "id", [wanted])
-    problems += _differences(job, "The files on record", models.JobFile, _FILE, "job_id", filed)
-    problems += _differences(job, "The readings index", models.Reading, _READING, "job_id", index)
+    problems += _differences(job, "Columns of the job", models.Job, _JOB, "id", [wanted])
+    problems += _differences(job, "Files on record", models.JobFile, _FILE, "job_id", filed)
+    problems += _differences(job, "Rows of the readings index", models.Reading, _READING, "job_id", index)
     members = set(models.Member.objects.filter(jobs=job).values_list("key", "name"))
     if members != {(one.key, one.name) for one in facts.people.values()}:
-        problems.append(f"{job.slug}: The people of the job are not those of people.toml.")
+        problems.append(f"{job.slug}: The people of the job are not those of people.toml. Run: rehang rebuild")
     return problems
 
 
@@ -193,9 +193,15 @@ def _differences(
     stored = Counter(_stored(model, names, of, job.pk))
     odd = max((stored - should).total(), (should - stored).total())
     if odd:
+        # A filed text is never written over, so a changed one cannot be put right in place.
+        mend = (
+            "The texts in the book are whole; go back to a good copy of the database."
+            if model is models.JobFile
+            else "Run: rehang rebuild"
+        )
         yield (
-            f"{job.slug}: {what} is not what the book says ({odd:,} of {should.total():,} rows). "
-            "Run: rehang rebuild"
+            f"{job.slug}: {what} differ from what the book says "
+            f"({odd:,} of {should.total():,} rows). {mend}"
         )
 
 

@@ -263,8 +263,8 @@ def rebuild(job: str = "", /) -> int:
     """
     services, queries = _book()
     chosen = queries.job(job) if job else None
-    count = services.rebuild(job=chosen, by="rehang", at=_now())
-    print(f"{count} readings are indexed again.")
+    for line in services.rebuild(job=chosen, by="rehang", at=_now()):
+        print(line)
     return 0
 
 

@@ -11,7 +11,7 @@ from types import FrameType
 from rehang.book.opening import open_store
 from rehang.trade.errors import NotAllowed, Refused
 
-__all__ = ["serve"]
+__all__ = ["check_everyone_has_a_password", "serve"]
 
 # One process and a few threads: SQLite has one writer, and a shop has a few phones.
 THREADS = 4
@@ -39,7 +39,7 @@ def serve(
 
     settings.REHANG_BOUND = host
     if not queries.is_loopback(host):
-        _check_everyone_has_a_password()
+        check_everyone_has_a_password()
         settings.ALLOWED_HOSTS = [*settings.ALLOWED_HOSTS, *_names_of(host)]
 
     from waitress.server import create_server
@@ -104,7 +104,7 @@ def _names_of(host: str) -> list[str]:
     return sorted(one for one in names if one and one not in ("0.0.0.0", "::", "[::]"))  # noqa: S104
 
 
-def _check_everyone_has_a_password() -> None:
+def check_everyone_has_a_password() -> None:
     from rehang.book import queries
 
     missing = [member.name for member in queries.people_without_password()]

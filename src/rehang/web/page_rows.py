@@ -6,7 +6,7 @@ Nothing here reads a clock or a database. Templates print these and decide nothi
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 from zoneinfo import ZoneInfo
@@ -79,6 +79,12 @@ def when_text(when: datetime, zone: ZoneInfo) -> str:
     """``14 Oct 2026, 11:52``."""
     local = when.astimezone(zone)
     return f"{day_text(local)}, {local:%H:%M}"
+
+
+def short_when(when: datetime, zone: ZoneInfo) -> str:
+    """``14 Oct, 11:52``, for what lies days back, not years."""
+    local = when.astimezone(zone)
+    return f"{local.day} {local:%b}, {local:%H:%M}"
 
 
 def due_text(text: str) -> str:
@@ -442,11 +448,11 @@ def _stopped_words(judged: JudgedJob, last: Sequence[Call], zone: ZoneInfo, pers
     if stop is not None:
         why = STOP_WHYS.get(str(stop.get("why")), str(stop.get("why")))
         by = "" if stop.by == person else f" by {judged.facts.person(stop.by)}"
-        return f"Stopped {when_text(stop.at, zone)}{by}" + (f", {why}" if why else "")
+        return f"Stopped {short_when(stop.at, zone)}{by}" + (f", {why}" if why else "")
     if last and last[-1].entry is not None:
         entry = last[-1].entry
         by = "" if entry.by == person else f" by {judged.facts.person(entry.by)}"
-        return f"Last reading {when_text(entry.at, zone)}{by}"
+        return f"Last reading {short_when(entry.at, zone)}{by}"
     return "Nothing has been read yet"
 
 
@@ -681,6 +687,7 @@ class FileRow:
     mark: str
     word: str
     entry: str
+    seq: int
     struck: bool
 
 
@@ -708,7 +715,7 @@ class WordChoice:
     severities: tuple[int, ...]
     cause: str
     confirm: bool
-    sent: str
+    picks: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -933,6 +940,7 @@ def _file_row(
         mark=slug(call),
         word="STRUCK" if struck else call,
         entry=entry.id,
+        seq=entry.seq,
         struck=struck,
     )
 
@@ -1001,7 +1009,7 @@ def _choice(word: Word, *, drained: bool) -> WordChoice:
         severities=severities,
         cause=word.cause,
         confirm=several or severities[0] == 3,
-        sent="" if not several else "pick",
+        picks=several,
     )
 
 
@@ -1067,7 +1075,9 @@ class Point:
     mark: str
     open: bool
     left: bool
+    text_x: float
     text_y: float
+    anchor: str
     mark_x: float
     mark_y: float
 
@@ -1111,7 +1121,10 @@ class Chart:
     ticks: tuple[Tick, ...]
     bounds: tuple[Bound, ...]
     bar: tuple[float, float, float] | None
-    bar_ends: tuple[float, float]
+    hatch: tuple[float, float, float] | None
+    hatch_width: int
+    bar_words: str
+    limit_words: str
     size: str
 
 
@@ -1173,7 +1186,9 @@ def chart(verdict: ItemVerdict, check: Check, width: int) -> Chart:
     edges = [e for e in ((limit.lower, limit.upper) if limit else ()) if e is not None]
     log = quantity.name == "resistance"
     low, high = _span([*values, *edges], log=log)
-    left, right, top, bottom = 56.0, width - 20.0, 44.0, _HEIGHT - 34.0
+    wide = width == WIDE
+    # The last value is written out to the right of its mark, past the end of the axis.
+    left, right, top, bottom = 56.0, width - 66.0, 44.0, _HEIGHT - 34.0
     days = [s.when.toordinal() for s in series]
     if now_entry is not None:
         days.append(now_entry.at.date().toordinal())
@@ -1181,7 +1196,7 @@ def chart(verdict: ItemVerdict, check: Check, width: int) -> Chart:
 
     def at_x(ordinal: int) -> float:
         share = (ordinal - first) / (final - first) if final > first else 0.5
-        return round(left + 30 + share * (right - left - 84), 1)
+        return round(left + 30 + share * (right - left - 46), 1)
 
     def at_y(value: float) -> float:
         if log:
@@ -1190,11 +1205,19 @@ def chart(verdict: ItemVerdict, check: Check, width: int) -> Chart:
             share = (value - low) / (high - low)
         return round(bottom - min(max(share, 0.0), 1.0) * (bottom - top), 1)
 
+    # Narrower than this two labels run into each other.
+    apart = 96 if wide else 56
+    last_label = last_text = -1000.0
+    now_x = at_x(final) if now_entry is not None else 1e9
     points, lines = [], []
     before: tuple[float, float] | None = None
     for sample in series:
         x = at_x(sample.when.toordinal())
-        label = f"{sample.when:%b %Y}" if width == WIDE else f"{sample.when:%Y}"
+        label = f"{sample.when:%b %Y}" if wide else f"{sample.when:%Y}"
+        if x - last_label < apart or now_x - x < apart - 14:
+            label = ""
+        else:
+            last_label = x
         here = sample.found if sample.found is not None else sample.left
         if sample.found_open or here is None:
             points.append(_point(x, top, sample.text, label, opened=True))
@@ -1203,14 +1226,18 @@ def chart(verdict: ItemVerdict, check: Check, width: int) -> Chart:
         y = at_y(here)
         if before is not None and sample.found is not None:
             lines.append(Line(*before, x, y))
-        points.append(_point(x, y, _bare(here, quantity), label))
+        text = _bare(here, quantity)
+        if x - last_text < 48:
+            text = ""
+        else:
+            last_text = x
+        points.append(_point(x, y, text, label))
         before = (x, y)
         if sample.left is not None and sample.found is not None and sample.left != sample.found:
             y_left = at_y(sample.left)
             points.append(_point(x, y_left, "", "", left=True))
             before = (x, y_left)
-    bar = None
-    ends = (0.0, 0.0)
+    bar = hatch = None
     if now_entry is not None and call is not None and (now_value is not None or now_open):
         x = at_x(now_entry.at.date().toordinal())
         mark = slug(call.call)
@@ -1226,7 +1253,8 @@ def chart(verdict: ItemVerdict, check: Check, width: int) -> Chart:
             if call.band is not None:
                 lower = max(call.band.low, low if log else 0)
                 bar = (x, at_y(lower), at_y(min(call.band.high, high)))
-                ends = (call.band.low, call.band.high)
+                if call.call == "CLOSE CALL":
+                    hatch = (x - (58 if wide else 40), bar[2], round(bar[1] - bar[2], 1))
     return Chart(
         width=width,
         height=_HEIGHT,
@@ -1242,10 +1270,13 @@ def chart(verdict: ItemVerdict, check: Check, width: int) -> Chart:
             Tick(at_y(v), _bare(v, quantity), at_y(v) + 6)
             for v in _ticks(low, high, quantity, log=log)
         ),
-        bounds=tuple(_bounds(limit, quantity, at_y, width)),
+        bounds=tuple(_bounds(limit, quantity, at_y)),
         bar=bar,
-        bar_ends=ends,
-        size="wide" if width == WIDE else "narrow",
+        hatch=hatch,
+        hatch_width=40 if wide else 24,
+        limit_words=f"Limit {call.limit}, {call.source}." if call is not None and limit else "",
+        bar_words=call.band_words if call is not None and bar is not None else "",
+        size="wide" if wide else "narrow",
     )
 
 
@@ -1269,7 +1300,10 @@ def _point(
         mark=mark,
         open=opened,
         left=left,
-        text_y=y - 16 if not opened else y + 30,
+        # The last point is written out beside its mark, the others above theirs.
+        text_x=x + 19 if now else x,
+        text_y=y + 6 if now and not opened else y + 14 if now else y + 30 if opened else y - 16,
+        anchor="start" if now else "middle",
         mark_x=x - 13,
         mark_y=y - 13,
     )
@@ -1297,19 +1331,18 @@ def _ticks(low: float, high: float, quantity: Quantity, *, log: bool) -> list[fl
     return []
 
 
-def _bounds(limit: Limit | None, quantity: Quantity, at_y: object, width: int) -> list[Bound]:
-    if limit is None or not callable(at_y):
-        return []
+def _bounds(
+    limit: Limit | None, quantity: Quantity, at_y: Callable[[float], float]
+) -> list[Bound]:
     found = []
-    source = f", {limit.source_text}" if width == WIDE and limit.has_source else ""
-    for value, word in ((limit.upper, "or less"), (limit.lower, "or more")):
+    edges = ((limit.upper, "or less"), (limit.lower, "or more")) if limit is not None else ()
+    for value, word in edges:
         if value is not None:
-            y = float(at_y(value))
+            y = at_y(value)
             below = word == "or more"
+            # Whose limit it is stands under the drawing, where there is room for all of it.
             found.append(
-                Bound(
-                    y, f"LIMIT {show(value, quantity)} {word}{source}", y + 22 if below else y - 8
-                )
+                Bound(y, f"LIMIT {_bare(value, quantity)} {word}", y + 22 if below else y - 8)
             )
     return found
 
@@ -1607,7 +1640,7 @@ def limit_rows(facts: JobFacts) -> list[LimitRow]:
                 )
     shown = {row.number for row in rows}
     rows += [
-        _limit_row(one, number, f"{one.item} {one.check}", facts)
+        _limit_row(one, number, f"{one.item}, {one.check.replace('_', ' ')}", facts)
         for number, one in enumerate(facts.limits)
         if number not in shown
     ]

@@ -185,7 +185,8 @@ class Scale:
     high: int
     ticks: tuple[str, ...]
     limits: tuple[Mark, ...]
-    label: Mark
+    labels: tuple[Mark, ...]
+    words: str
     low_label: str
     high_label: str
 
@@ -229,22 +230,40 @@ def scale_of(limit: Limit | None, quantity: Quantity | None) -> Scale | None:
     low = math.floor(low / step) * step
     high = math.ceil(high / step - 1e-9) * step
     count = round((high - low) / step)
-    words = "LIMIT " + limit_words(limit)
     first, last = _share(bounds[0], low, high), _share(bounds[-1], low, high)
-    if first >= 1 - last:
-        label = Mark(f"{(first - 0.015) * 100:.2f}%", words, "end")
-    else:
-        label = Mark(f"{(last + 0.015) * 100:.2f}%", words, "start")
     number = _number_text(quantity)
+    labels = _limit_labels(limit, bounds, first, last, number)
     return Scale(
         low=round(low),
         high=round(high),
         ticks=tuple(_percent(low + i * step, low, high) for i in range(count + 1)),
         limits=tuple(Mark(_percent(b, low, high)) for b in bounds),
-        label=label,
-        low_label="" if label.anchor == "end" and len(words) > 18 else number(low),
-        high_label="" if label.anchor == "start" else number(high),
+        labels=labels,
+        words=f"Limit {limit_words(limit)}",
+        low_label="" if labels[0].anchor == "end" else number(low),
+        high_label="" if labels[-1].anchor == "start" else number(high),
     )
+
+
+# The narrowest scale drawn, on a phone of 360 px, and a letter of a wide face at 18 px.
+NARROW_PX, LETTER_PX = 258, 11.5
+
+
+def _limit_labels(
+    limit: Limit, bounds: list[float], first: float, last: float, number: Any
+) -> tuple[Mark, ...]:
+    """What is written at the limits: outwards of two, on the roomier side of one."""
+    left, right = f"{(first - 0.02) * 100:.2f}%", f"{(last + 0.02) * 100:.2f}%"
+    if len(bounds) == 2:
+        return (
+            Mark(left, f"LIMIT {number(bounds[0])}", "end"),
+            Mark(right, number(bounds[1]), "start"),
+        )
+    words = f"{number(bounds[0])} or {'less' if limit.upper is not None else 'more'}"
+    room = max(first, 1 - last) * NARROW_PX
+    if LETTER_PX * len(f"LIMIT {words}") <= room:
+        words = f"LIMIT {words}"
+    return (Mark(left, words, "end") if first >= 1 - last else Mark(right, words, "start"),)
 
 
 def _number_text(quantity: Quantity) -> Any:
@@ -390,8 +409,9 @@ def _cell_text(call: Call, check: Check, held: ItemVerdict, sheet: CheckSheet) -
     if check.kind == "look":
         looks = held.state.looks
         word = call.entry.get("word") if call.entry is not None else ""
-        if not word and looks:
-            word = looks[-1].get("word")
+        if not word:
+            here = [f.word for f in held.findings if f.label == call.reading]
+            word = here[-1] if here else looks[-1].get("word") if looks else ""
         return str(word or call.reading).replace("_", " "), False
     if call.value is not None and call.quantity is not None:
         return call.reading.rsplit(" ", 1)[0], True

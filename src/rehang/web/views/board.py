@@ -44,7 +44,7 @@ ASK = {
     "call": "Pick WITHIN or OUT.",
     "place": "Name the hole.",
     "text": "Write the note.",
-    "item": "Write the serial of the plug.",
+    "item": "Write the serial of its replacement.",
 }
 
 
@@ -203,11 +203,19 @@ def _fields(request: HttpRequest, desk: Desk, kind: str) -> dict[str, Any]:
     """The fields of a kind out of a form, each as the type the book keeps."""
     must, may = KINDS[kind]
     found: dict[str, Any] = {}
+    picked = ""
     for name, wanted in {**must, **may}.items():
         text = request.POST.get(name, "").strip()
-        if name == "item" and text.endswith(":"):
-            text = ""
+        if name == "item" and kind == "replaced":
+            serial = request.POST.get("serial", "").strip()
+            text = f"{request.POST.get('stem', 'plug:')}{serial}" if serial else ""
+        if name == "word":
+            # A word whose severity is the person's to pick comes as "soot:2".
+            text, _, picked = text.partition(":")
+        if name == "severity":
+            text = picked
         if not text:
+            # The slot of a replacement is worked out below, from the one it stands in for.
             if name in must and not (name == "place" and kind == "replaced"):
                 raise BadInput(ASK.get(name, f"Fill in {name.replace('_', ' ')}."), name)
             continue

@@ -8,7 +8,7 @@ from urllib.parse import quote, urlencode
 from zoneinfo import ZoneInfo
 
 from django.contrib.auth.decorators import login_required
-from django.http import Http404, HttpRequest, HttpResponse, HttpResponseRedirect
+from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.urls import reverse
 from django.utils import timezone
@@ -22,6 +22,7 @@ from rehang.trade.state import Taken
 from rehang.trade.verdict import JudgedJob, call_reading
 from rehang.web import rows
 from rehang.web.access import may_write, member_here, open_job
+from rehang.web.views.desk import SeeOther
 
 # A year: the meters on a bench change less often than that.
 A_YEAR_S = 31_536_000
@@ -183,7 +184,7 @@ def choose_meter(request: HttpRequest, slug: str) -> HttpResponse:
         for name, c in kept.items()
     )
     query = urlencode({"check": check, "hole": request.POST.get("hole", "")})
-    answer = HttpResponseRedirect(f"{reverse('web:tray', args=[job.slug])}?{query}")
+    answer = SeeOther(f"{reverse('web:tray', args=[job.slug])}?{query}")
     answer.set_cookie(_cookie(slug), quote(value, safe=""), max_age=A_YEAR_S, samesite="Lax")
     return answer
 
@@ -270,7 +271,7 @@ def line_keep(request: HttpRequest, slug: str) -> HttpResponse:
     after = names[(names.index(line.check.name) + 1) % len(names)]
     last = next((c.hole for c in reversed(line.cells) if not c.skipped), "")
     query = {"check": after, "why": f"{last}.{line.check.name}"} if last else {"check": after}
-    return HttpResponseRedirect(f"{reverse('web:tray', args=[slug])}?{urlencode(query)}")
+    return SeeOther(f"{reverse('web:tray', args=[slug])}?{urlencode(query)}")
 
 
 def _line_entries(
@@ -440,7 +441,7 @@ def read_again(request: HttpRequest, slug: str, entry_id: str) -> HttpResponse:
     query = urlencode(
         {"check": taken.reading.check, "hole": hole, "again": _reads(judged, taken)[0].entry.id}
     )
-    return HttpResponseRedirect(f"{reverse('web:tray', args=[slug])}?{query}")
+    return SeeOther(f"{reverse('web:tray', args=[slug])}?{query}")
 
 
 def _write(
@@ -458,7 +459,7 @@ def _write(
         return _close_call(request, job, entry_id, said=str(refusal), kept=data, status=422)
     taken, hole = _taken(queries.judged(queries.job(job.slug)), entry_id)
     query = urlencode({"why": f"{hole}.{taken.reading.check}", "check": taken.reading.check})
-    return HttpResponseRedirect(f"{reverse('web:tray', args=[job.slug])}?{query}")
+    return SeeOther(f"{reverse('web:tray', args=[job.slug])}?{query}")
 
 
 @login_required

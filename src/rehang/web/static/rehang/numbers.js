@@ -74,10 +74,10 @@ export function unlikely(check, value, others) {
       if (one >= low && one <= high) fits.push(one);
     }
   }
-  if (near) {
-    fits = fits.filter((one) => one <= middle * check.factor && one * check.factor >= middle);
-    fits.sort((a, b) => Math.abs(Math.log(a / middle)) - Math.abs(Math.log(b / middle)));
-  }
+  if (near) fits = fits.filter((one) => one <= middle * check.factor && one * check.factor >= middle);
+  // With no fellows to go by, the middle of the believable span on a log scale.
+  const aim = near ? middle : check.believable ? Math.sqrt(low * high) : value;
+  fits.sort((a, b) => Math.abs(Math.log(a / aim)) - Math.abs(Math.log(b / aim)));
   return { sentence, shifted: fits.length ? fits[0] : null };
 }
 

@@ -1,0 +1,90 @@
+"""Sheets set in type. The texts come ready from :mod:`rehang.trade.record`."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping
+from dataclasses import asdict
+from datetime import datetime
+from pathlib import Path
+from typing import Any
+from zoneinfo import ZoneInfo
+
+import typst
+
+from rehang.paper.glyphs import printable
+from rehang.trade.errors import BadInput
+from rehang.trade.record import BlankSheet, Record, blank_sheet, tray_record
+from rehang.trade.state import JobState
+from rehang.trade.verdict import JobFacts, JudgedJob
+
+__all__ = ["SIZES", "blank_sheet_pdf", "tray_record_pdf"]
+
+SIZES: Mapping[str, str] = {"letter": "us-letter", "a4": "a4"}
+_FOLDER = Path(__file__).parent
+_TEMPLATES = _FOLDER / "templates"
+_FONTS = _FOLDER / "fonts"
+
+
+def tray_record_pdf(judged: JudgedJob, *, size: str, printed_at: datetime) -> bytes:
+    """The tray record of a judged job: a draft to be read, signed by hand, or thrown away.
+
+    ``size`` is ``letter`` or ``a4``. Times are in the job's time zone.
+    """
+    record = tray_record(judged, zone=_zone(judged.facts), printed_at=printed_at)
+    return _set("record.typ", record, record.draft, size=size, printed_at=printed_at)
+
+
+def blank_sheet_pdf(
+    facts: JobFacts, state: JobState, *, size: str, printed_at: datetime
+) -> bytes:
+    """The tray with empty boxes to pencil in, in the order in which it is keyed."""
+    sheet = blank_sheet(facts, state, zone=_zone(facts), printed_at=printed_at)
+    return _set("blank.typ", sheet, sheet.title, size=size, printed_at=printed_at)
+
+
+def _zone(facts: JobFacts) -> ZoneInfo:
+    return ZoneInfo(facts.timezone_name)
+
+
+def _set(
+    template: str, sheet: Record | BlankSheet, foot: str, *, size: str, printed_at: datetime
+) -> bytes:
+    if size not in SIZES:
+        raise BadInput(f'There is no paper size "{size}" here. Use {" or ".join(SIZES)}.')
+    if printed_at.tzinfo is None:
+        raise BadInput(f"The time of printing {printed_at} has no offset. Give an aware time.")
+    data = {
+        "paper": SIZES[size],
+        "foot": foot,
+        "made": {
+            name: getattr(printed_at, name)
+            for name in ("year", "month", "day", "hour", "minute", "second")
+        },
+        "sheet": _clean(asdict(sheet)),
+    }
+    made = typst.compile(
+        _TEMPLATES / template,
+        root=_TEMPLATES,
+        font_paths=[_FONTS],
+        ignore_system_fonts=True,
+        # As JSON, so that typesetting marks in what a person wrote are printed as they stand.
+        sys_inputs={"data": json.dumps(data, ensure_ascii=False)},
+        format="pdf",
+        # PDF/UA-1: tagged, titled, in a language; a character no font has stops the run.
+        pdf_standards=["ua-1"],
+        timestamp=printed_at,
+    )
+    assert isinstance(made, bytes)
+    return made
+
+
+def _clean(value: Any) -> Any:
+    """Every text with the characters that the fonts cannot print written as their numbers."""
+    if isinstance(value, str):
+        return printable(value)
+    if isinstance(value, dict):
+        return {name: _clean(inner) for name, inner in value.items()}
+    if isinstance(value, (list, tuple)):
+        return [_clean(inner) for inner in value]
+    return value

@@ -1,0 +1,818 @@
+"""What the printed sheets say, every text ready: the tray record and the blank tray sheet.
+
+The record is a draft until a person signs it on paper. It repeats calls and verdicts and
+decides nothing. Amounts are in the record's units (0.018 in, 1,180 Ω); a reason that the
+verdict wrote about a reading is said again here in those units, and a person's own words are
+never changed.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date, datetime, tzinfo
+
+from rehang.trade.entries import Entry
+from rehang.trade.items import Check, CheckSheet
+from rehang.trade.limits import Limit, limit_for, limit_words
+from rehang.trade.meters import Band, Meter
+from rehang.trade.quantities import QUANTITIES, Quantity, show_record
+from rehang.trade.state import JobState, item_name
+from rehang.trade.verdict import Blocker, Call, ItemVerdict, JobFacts, JudgedJob, per_hundred
+
+__all__ = [
+    "BlankRow",
+    "BlankSheet",
+    "Cell",
+    "Column",
+    "Fact",
+    "Paragraph",
+    "Part",
+    "Record",
+    "Row",
+    "Sign",
+    "blank_sheet",
+    "status_name",
+    "tray_record",
+]
+
+DRAFT = "DRAFT, NOT SIGNED"
+GENERAL = (
+    "General figures are never approved data; the maker's current manual, local rules and "
+    "licensed judgement govern."
+)
+SIGNS = "The signature approves only the work written here. Rehang does not sign."
+INVENTED = "Invented job: every name, serial, limit and document in it is made up."
+
+# Gap first, then ohms, as a plug sheet on a clipboard has them: common practice, no source.
+_COLUMN_ORDER = ("gap", "resistance", "electrode", "spark")
+# Crockford's base 32 leaves out I, L, O and U, so that a sheet's id can be read aloud.
+_ALPHABET = "0123456789ABCDEFGHJKMNPQRSTVWXYZ"
+
+
+@dataclass(frozen=True, slots=True)
+class Part:
+    """A piece of a fact: ``s/n`` TV4-2207, 3,184.6 ``h``. An empty ``text`` is a ruled blank."""
+
+    text: str
+    before: str = ""
+    after: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Fact:
+    """One line of the title block, its parts with a comma between."""
+
+    label: str
+    parts: tuple[Part, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Column:
+    """One check as a column. ``wide`` columns hold words rather than numbers."""
+
+    check: str
+    label: str
+    unit: str
+    wide: bool
+    letter: str = ""
+    letters: str = ""
+    limit: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Cell:
+    """One reading in its row. ``status`` names the shape, ``word`` says it.
+
+    ``marks`` are the letters of the legend; ``extra`` a short line below the word.
+    """
+
+    text: str
+    status: str
+    word: str
+    marks: str = ""
+    extra: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """One hole of the tray."""
+
+    hole: str
+    serial: str
+    cells: tuple[Cell, ...]
+    verdict: str
+    status: str
+    why: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Paragraph:
+    """A heading with its lines."""
+
+    title: str
+    lines: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Sign:
+    """A ruled blank; ``lines`` of them, ``wide`` over the whole page."""
+
+    label: str
+    wide: bool = False
+    lines: int = 1
+
+
+@dataclass(frozen=True, slots=True)
+class Record:
+    """The plug tray record, ready to be set in type."""
+
+    title: str
+    shop: str
+    sheet_id: str
+    printed: str
+    book: str
+    draft: str
+    notices: tuple[str, ...]
+    facts: tuple[Fact, ...]
+    columns: tuple[Column, ...]
+    rows: tuple[Row, ...]
+    legend: tuple[Cell, ...]
+    marks: tuple[str, ...]
+    paragraphs: tuple[Paragraph, ...]
+    statement: str
+    signs: tuple[Sign, ...]
+    foot: str
+
+
+@dataclass(frozen=True, slots=True)
+class BlankRow:
+    """One hole of the blank sheet; an empty serial prints as a ruled blank."""
+
+    hole: str
+    serial: str
+
+
+@dataclass(frozen=True, slots=True)
+class BlankSheet:
+    """The tray with empty boxes, ready to be set in type."""
+
+    title: str
+    shop: str
+    sheet_id: str
+    printed: str
+    notices: tuple[str, ...]
+    facts: tuple[Fact, ...]
+    tray: tuple[tuple[BlankRow, ...], ...]
+    tray_ends: tuple[str, str]
+    columns: tuple[Column, ...]
+    rows: tuple[BlankRow, ...]
+    paragraphs: tuple[Paragraph, ...]
+    statement: str
+    signs: tuple[Sign, ...]
+    foot: str
+
+
+SIGNS_ASKED = (
+    Sign("Work done, or reference", wide=True, lines=3),
+    Sign("Done by"),
+    Sign("Signature"),
+    Sign("Certificate no."),
+    Sign("Kind"),
+    Sign("Date"),
+    Sign("Second look"),
+)
+
+
+def status_name(words: str) -> str:
+    """The shape of a call or verdict: ``CLOSE CALL`` is ``close-call``."""
+    return words.lower().replace(" ", "-")
+
+
+# The record
+
+
+def tray_record(judged: JudgedJob, *, zone: tzinfo, printed_at: datetime) -> Record:
+    """The tray as it stands, a row for each hole in walk order."""
+    facts, state = judged.facts, judged.state
+    printed = _stamp(printed_at.astimezone(zone))
+    plugs = [(hole, judged.at(hole)) for hole in facts.layout.walk]
+    on_tray = {one.item for _, one in plugs if one is not None}
+    beside = [one for one in judged.items if one.item not in on_tray]
+    sheet = _tray_sheet(facts, [one for _, one in plugs if one is not None])
+    columns = _columns(sheet)
+    changed = _changed(judged, sheet, on_tray, zone)
+    rows = [_row(hole, one, columns, judged, changed) for hole, one in plugs]
+    # A part that stands in for a reject has no hole of the tray yet, and is judged like the rest.
+    rows += [
+        _row("in for " + _stands_for(one, state), one, columns, judged, changed)
+        for one in beside
+        if one.kind == sheet.item
+    ]
+    others = [one for one in beside if one.kind != sheet.item]
+    used = [c for row in rows for c in row.cells]
+    return Record(
+        title=f"{sheet.item.capitalize()} tray record",
+        shop=_shop(facts),
+        sheet_id=sheet_id(facts, state),
+        printed=printed,
+        book=_book_words(state),
+        draft=DRAFT,
+        notices=_notices(facts, judged, zone),
+        facts=(
+            *_engine_facts(facts),
+            Fact("Taken", (Part(_last_taken(judged, on_tray, zone)),)),
+            Fact("Printed", (Part(printed),)),
+        ),
+        columns=columns,
+        rows=tuple(rows),
+        legend=_legend(used),
+        marks=_mark_words(used),
+        paragraphs=tuple(
+            Paragraph(title, tuple(lines))
+            for title, lines in (
+                ("Also found", [line for one in others for line in _other(one)]),
+                ("Limits", _limit_lines(facts, sheet, judged)),
+                ("Rule for calls", [_rule(facts)]),
+                ("Meters", _meter_lines(judged, sheet, zone)),
+                ("Called by a person", _called_lines(judged, zone)),
+                ("Read again, changed or struck", [line for _, _, line in changed]),
+                ("Before the engine may go back to service", _blocker_lines(judged)),
+            )
+            if lines
+        ),
+        statement=GENERAL,
+        signs=SIGNS_ASKED,
+        foot=SIGNS,
+    )
+
+
+def sheet_id(facts: JobFacts, state: JobState) -> str:
+    """The sheet's id: four characters out of the whole book, and how many entries it has.
+
+    The same book gives the same id, and one more entry another.
+    """
+    digest = hashlib.sha256(facts.job.encode())
+    for entry in state.order:
+        digest.update(b"\n" + entry.line().encode())
+    number = int.from_bytes(digest.digest()[:3], "big")
+    letters = "".join(_ALPHABET[(number >> shift) & 31] for shift in (15, 10, 5, 0))
+    return f"{letters}-{len(state.order)}"
+
+
+def _book_words(state: JobState) -> str:
+    """Which book the sheet was made from, so that it can be found again."""
+    if not state.order:
+        return "Made from a book with no entries."
+    head = state.order[-1].hash
+    seal = f", the last one sealed {head[:12]}" if head else ", the last one not sealed"
+    return f"Made from a book of {len(state.order)} entries{seal}."
+
+
+def _tray_sheet(facts: JobFacts, plugs: Sequence[ItemVerdict]) -> CheckSheet:
+    """The check sheet of what sits in the tray."""
+    kind = plugs[0].kind if plugs else "plug"
+    return facts.sheets[kind]
+
+
+def _columns(sheet: CheckSheet) -> tuple[Column, ...]:
+    def place(check: Check) -> tuple[int, int]:
+        if check.kind == "look":
+            return len(_COLUMN_ORDER) + 1, check.order
+        if check.name in _COLUMN_ORDER:
+            return _COLUMN_ORDER.index(check.name), check.order
+        return len(_COLUMN_ORDER), check.order
+
+    return tuple(_column(check) for check in sorted(sheet.checks, key=place))
+
+
+def _column(check: Check) -> Column:
+    return Column(check.name, check.label, _unit(check.quantity), check.kind != "measure")
+
+
+def _unit(quantity: Quantity | None) -> str:
+    return show_record(0, quantity).rpartition(" ")[2] if quantity else ""
+
+
+def _row(
+    hole: str,
+    one: ItemVerdict | None,
+    columns: Sequence[Column],
+    judged: JudgedJob,
+    changed: Sequence[tuple[str, str, str]],
+) -> Row:
+    if one is None:
+        cells = tuple(Cell("", "not-read", "not read") for _ in columns)
+        return Row(hole, "", cells, "NOT YET", "not-yet", ("Nothing is written down for it.",))
+    kept = {(item, check) for item, check, _ in changed}
+    look = judged.facts.sheets[one.kind].look.name
+    cells = tuple(
+        _cell(call, column, look, was_changed=(one.item, column.check) in kept)
+        for column in columns
+        if (call := one.call(column.check)) is not None
+    )
+    why = _why(one, judged.facts)
+    return Row(hole, one.name, cells, one.verdict, status_name(one.verdict), why)
+
+
+def _cell(call: Call, column: Column, look: str, *, was_changed: bool) -> Cell:
+    text = _without_unit(call.record, column.unit)
+    extra = "called by a person" if call.called_by else "left open" if call.left_open else ""
+    if call.call == "NOT READ":
+        if text == "not read":
+            text = ""
+        elif call.check == look:
+            # A finding written down before the look is not the look.
+            extra = "seen before the look"
+    marks = ("k" if call.kept_as_keyed else "") + ("c" if was_changed else "")
+    if call.entry is not None:
+        if "+" in str(call.entry.get("written")).lstrip("+"):
+            marks += "w"
+        if call.entry.get("at_psi"):
+            text += f" at {call.entry.get('at_psi')} psi"
+    if call.meter_standing and call.call != "VOID":
+        marks += "m"
+    return Cell(text, status_name(call.call), call.call.lower(), marks, extra)
+
+
+def _without_unit(text: str, unit: str) -> str:
+    return text.removesuffix(f" {unit}") if unit else text
+
+
+def _why(one: ItemVerdict, facts: JobFacts) -> tuple[str, ...]:
+    """The reasons, the deciding one first, then what comes next or what became of it."""
+    said = [_in_record_units(reason, one.calls, facts) for reason in one.reasons]
+    if one.verdict == "KEEP" and not one.decided_by:
+        # The first reason of a KEEP only says what the row of marks shows.
+        return tuple(_full_stop(text) for text in (one.next, *said[1:]) if text)
+    if one.verdict == "REJECT":
+        gone = one.state.disposed
+        if gone is not None:
+            note = f" ({gone.get('note')})" if gone.get("note") else ""
+            said.append(f"What became of it: {gone.get('how')}{note}.")
+        if one.state.replaced_by:
+            said.append(f"Replaced by {one.state.replaced_by}.")
+    elif one.next:
+        said.append(f"Next: {_lower_first(_full_stop(one.next))}")
+    return tuple(said)
+
+
+def _full_stop(text: str) -> str:
+    return text if not text or text[-1] in ".!?" else f"{text}."
+
+
+def _in_record_units(reason: str, calls: Sequence[Call], facts: JobFacts) -> str:
+    """A reason about a reading, said in the record's units; any other reason as it is."""
+    for call in calls:
+        about_it = reason.startswith(f"{call.label} {call.reading}") or call.called_by
+        if not call.reading or call.sentence not in reason or not about_it:
+            continue
+        if not reason.startswith(call.label) or _is_look(call):
+            continue
+        rest = reason.partition(call.sentence)[2].strip()
+        return " ".join(part for part in (_about(call, facts), rest) if part)
+    return reason
+
+
+def _is_look(call: Call) -> bool:
+    return call.limit_data is not None and call.limit_data.worst is not None
+
+
+def _about(call: Call, facts: JobFacts) -> str:
+    """One reading against its limit, in the record's units."""
+    said = f"{call.label} {call.record}"
+    meter = facts.meters.get(call.meter)
+    if meter is not None and call.quantity is not None:
+        said += f" on {meter.id}"
+        name = str(call.entry.get("range")) if call.entry else ""
+        if meter.ranges and call.entry is not None:
+            one = meter.range(name)
+            if name and len(meter.ranges) > 1:
+                said += f" {_times(name)}"
+            if call.value is None and one is not None:
+                said += (
+                    f", which reads to {show_record(one.top, call.quantity)}"
+                    if one.top is not None
+                    else ", its needle at rest"
+                )
+    if call.limit_data is not None:
+        said += f"; {limit_words(call.limit_data, record=True)} is asked for"
+    said += "."
+    if call.band is not None and call.quantity is not None:
+        said += f" That is {_band(call.band, call.quantity)}"
+        if call.p_within is not None:
+            said += f", {per_hundred(call.p_within)}"
+        said += "."
+    if call.called_by:
+        said += f" Called {call.call} by {call.called_by}."
+    elif call.call == "CLOSE CALL":
+        said += " A close call."
+    elif call.call == "NOT JUDGED":
+        said += " Measured and not judged: no limit with a source is on file."
+    return said
+
+
+def _times(name: str) -> str:
+    """A range as the meter's dial has it: x10 is ×10."""
+    return f"×{name[1:]}" if name[:1] == "x" and name[1:2].isdigit() else name
+
+
+def _band(band: Band, quantity: Quantity) -> str:
+    low = show_record(_step(max(band.low, 0), quantity), quantity)
+    if band.high == float("inf"):
+        return f"{low} or more"
+    high = show_record(_step(band.high, quantity), quantity)
+    return f"{low.rpartition(' ')[0]} to {high}"
+
+
+def _step(base: float, quantity: Quantity) -> float:
+    """A band's end to three figures, which is more than any band is known to."""
+    if quantity is QUANTITIES["length"] or not base:
+        return base
+    return float(f"{base:.3g}")
+
+
+def _other(one: ItemVerdict) -> list[str]:
+    """A cylinder or other part that a finding opened."""
+    head = f"{one.kind.capitalize()} {one.name}: {one.verdict}."
+    lines = [f"{head} {' '.join(one.reasons)}"]
+    if one.next and one.verdict != "KEEP":
+        lines[0] += f" Next: {_full_stop(one.next)}"
+    return lines
+
+
+# The words below the table
+
+
+def _legend(cells: Sequence[Cell]) -> tuple[Cell, ...]:
+    order = ("within", "close-call", "out", "not-judged", "not-read", "void")
+    seen = {cell.status: cell.word for cell in cells}
+    return tuple(Cell("", status, seen[status]) for status in order if status in seen)
+
+
+_MARKS = {
+    "k": "k = unlikely, and kept as keyed",
+    "c": "c = read again, changed or struck: see below",
+    "w": "w = two figures were taken; the wider is shown",
+    "m": "m = the meter was not proved that day: see Meters",
+}
+
+
+def _mark_words(cells: Sequence[Cell]) -> tuple[str, ...]:
+    used = {mark for cell in cells for mark in cell.marks}
+    return tuple(words for mark, words in _MARKS.items() if mark in used)
+
+
+def _limit_lines(facts: JobFacts, sheet: CheckSheet, judged: JudgedJob) -> list[str]:
+    """The limits that were judged by, gathered under the source that they share."""
+    used: dict[tuple[str, str], Limit] = {}
+    missing: list[str] = []
+    for check in sheet.checks:
+        limits = {
+            call.limit_data.use: call.limit_data
+            for one in judged.items
+            if (call := one.call(check.name)) is not None and call.limit_data is not None
+        }
+        for use, limit in limits.items():
+            used[check.name, use] = limit
+        if not limits:
+            missing.append(check.label.lower())
+    gathered: dict[str, list[str]] = {}
+    for (name, use), limit in used.items():
+        bound = f"{sheet.check(name).label.lower()} {limit_words(limit, record=True)}"
+        if use == "setting":
+            bound += " when set"
+        gathered.setdefault(_limit_source(limit, facts), []).append(bound)
+    lines = [f"{source}: {'; '.join(bounds)}." for source, bounds in gathered.items()]
+    if missing:
+        lines.append(f"No limit on file, so not judged: {', '.join(missing)}.")
+    return lines
+
+
+def _limit_source(limit: Limit, facts: JobFacts) -> str:
+    said = limit.source_text
+    said = said[0].upper() + said[1:]
+    if not limit.entered_by:
+        return f"{said}, entered by nobody on file"
+    when = _day(limit.entered_on) if limit.entered_on else "on no date"
+    return f"{said}, entered by {facts.person(limit.entered_by)}, {when}"
+
+
+def _rule(facts: JobFacts) -> str:
+    return (
+        f"{facts.thresholds.words} that the true value lies inside the limit; between the two, "
+        "CLOSE CALL (JCGM 106:2012)."
+    )
+
+
+def _meter_lines(judged: JudgedJob, sheet: CheckSheet, zone: tzinfo) -> list[str]:
+    """Every meter a shown reading was taken on, when it is due, and where it was not proved."""
+    facts, state = judged.facts, judged.state
+    used: dict[str, list[str]] = {}
+    for one in judged.items:
+        for call in one.calls:
+            meter = call.meter or (str(call.entry.get("meter")) if call.entry else "")
+            if not meter:
+                continue
+            used.setdefault(meter, [])
+            if call.meter_standing and call.call != "VOID":
+                said = f"{one.place or one.kind} {one.name} {call.label.lower()} {call.record}"
+                if call.band is not None and call.quantity is not None:
+                    said += f", which may be {_band(call.band, call.quantity)}"
+                used[meter].append(said)
+    lines = []
+    for name in [m for m in facts.meters if m in used]:
+        line = _meter_line(facts.meters[name])
+        proved = state.proved.get(name)
+        if proved is not None:
+            line += (
+                f" As-found check written down on {_when(proved, zone)} by "
+                f"{facts.person(proved.by)}: {_full_stop(str(proved.get('reason')))}"
+            )
+        if used[name]:
+            line += f" Not proved for {'; '.join(used[name])}."
+        lines.append(line)
+    return lines
+
+
+def _meter_line(meter: Meter) -> str:
+    due = f"due {meter.due_text}" if meter.due else "no calibration on record"
+    worth = f", {meter.worth}" if meter.worth and meter.worth != meter.note else ""
+    note = f" ({meter.note})" if meter.note else ""
+    return f"{meter.id}, {meter.name}{worth}, {due}{note}."
+
+
+def _called_lines(judged: JudgedJob, zone: tzinfo) -> list[str]:
+    """Close calls called or left open by a named person, and verdicts decided against."""
+    facts, lines = judged.facts, []
+    for one in judged.items:
+        where = f"{one.place or one.kind} {one.name}"
+        for taken in one.state.readings:
+            sheet = facts.sheets[one.kind]
+            check = sheet.check(taken.reading.check)
+            shown = f"{where} {check.label.lower()} {taken.reading.text(check, record=True)}"
+            if taken.called and taken.called_entry is not None:
+                by = taken.called_entry
+                void = f" Void since: {taken.void}." if taken.void else ""
+                lines.append(
+                    f"{shown}: called {taken.called} by {facts.person(by.by)}, "
+                    f"{_when(by, zone)}: {_full_stop(str(by.get('reason')))}{void}"
+                )
+            elif taken.left_open is not None:
+                by = taken.left_open
+                said = str(by.get("reason"))
+                waits = str(by.get("person"))
+                lines.append(
+                    f"{shown}: left open by {facts.person(by.by)}, {_when(by, zone)}"
+                    + (f", for {facts.person(waits)}" if waits else "")
+                    + (f": {_full_stop(said)}" if said else ".")
+                )
+        by_hand = one.state.disagreed
+        if by_hand is not None:
+            lines.append(
+                f"{where}: {one.verdict} decided by {one.decided_by}, {_when(by_hand, zone)}, "
+                f"against the proposed {one.proposed}: {_full_stop(str(by_hand.get('reason')))}"
+            )
+    return lines
+
+
+def _changed(
+    judged: JudgedJob, sheet: CheckSheet, on_tray: set[str], zone: tzinfo
+) -> list[tuple[str, str, str]]:
+    """What is on file and not shown in the table: item, check and a line for each."""
+    facts, state = judged.facts, judged.state
+    found: list[tuple[str, str, str]] = []
+    for one in judged.items:
+        where = f"{one.place or one.kind} {one.name}"
+        for call in one.calls:
+            for other in call.others:
+                if other.entry is None or (call.entry and other.entry.id == call.entry.id):
+                    continue
+                line = f"{where} {call.label.lower()} {_read_line(other, facts, zone)}"
+                found.append((one.item, call.check, line))
+    for target, strike in state.struck.items():
+        entry = state.entries[target]
+        check = str(entry.get("check"))
+        found.append((entry.item, check, _struck_line(entry, strike, facts, zone)))
+    return found
+
+
+def _read_line(call: Call, facts: JobFacts, zone: tzinfo) -> str:
+    assert call.entry is not None
+    said = f"{call.record}, {_when(call.entry, zone)}, {facts.person(call.entry.by)}"
+    meter = call.meter or str(call.entry.get("meter"))
+    if meter:
+        said += f", {meter}"
+    if call.call == "VOID":
+        return f"{said}: {_lower_first(call.sentence)}"
+    return f"{said}: {call.call.lower()}, on file."
+
+
+def _struck_line(entry: Entry, strike: Entry, facts: JobFacts, zone: tzinfo) -> str:
+    what = [entry.kind.replace("_", " ")]
+    for name in ("place", "item", "check", "written", "word", "act", "call", "reason", "text"):
+        value = str(entry.get(name))
+        if value:
+            what.append(item_name(value) or value if name == "item" else value)
+    return (
+        f"Struck: {' '.join(what)} ({facts.person(entry.by)}, {_when(entry, zone)}), by "
+        f"{facts.person(strike.by)}, {_when(strike, zone)}: "
+        f"{_full_stop(str(strike.get('reason')))}"
+    )
+
+
+def _blocker_lines(judged: JudgedJob) -> list[str]:
+    """The blockers, short: what the table already says at length is not said again."""
+    if not judged.blockers:
+        return ["Nothing in this book stands in the way; the rest of the engine is not in it."]
+    verdicts = {one.item: one.verdict for one in judged.items}
+    return [_short(blocker, verdicts) for blocker in judged.blockers]
+
+
+def _short(blocker: Blocker, verdicts: Mapping[str, str]) -> str:
+    verdict = verdicts.get(blocker.about, "")
+    head, cut, _ = blocker.sentence.partition(f" is {verdict}: ")
+    said = f"{head} is {verdict}." if verdict and cut else blocker.sentence
+    return said[0].upper() + said[1:]
+
+
+# The blank sheet
+
+
+def blank_sheet(
+    facts: JobFacts, state: JobState, *, zone: tzinfo, printed_at: datetime
+) -> BlankSheet:
+    """The tray with empty boxes: holes in walk order, checks in the order they are taken."""
+    kinds = [state.items[i].kind for i in state.holes.values() if i in state.items]
+    sheet = facts.sheets[kinds[0] if kinds else "plug"]
+    printed = _stamp(printed_at.astimezone(zone))
+    layout = facts.layout
+
+    def row(hole: str) -> BlankRow:
+        return BlankRow(hole, item_name(state.holes.get(hole, "")))
+
+    return BlankSheet(
+        title="Blank tray sheet",
+        shop=_shop(facts),
+        sheet_id=sheet_id(facts, state),
+        printed=printed,
+        notices=(INVENTED,) if facts.engine.get("invented") else (),
+        facts=(*_engine_facts(facts), Fact("Printed", (Part(printed),))),
+        tray=tuple(tuple(row(hole) for hole in line) for line in layout.tray),
+        tray_ends=_tray_ends(layout.prop_end),
+        columns=tuple(_blank_column(check, sheet, facts) for check in sheet.checks),
+        rows=tuple(row(hole) for hole in layout.walk),
+        paragraphs=(
+            Paragraph(
+                "To key it in",
+                (
+                    "Each column from top to bottom is one line: its letter, then the values, "
+                    "with - for what was not read.",
+                ),
+            ),
+            *_letters(sheet),
+            Paragraph("Limits", tuple(_blank_limits(sheet, facts))),
+        ),
+        statement=GENERAL,
+        signs=(Sign("Taken by"), Sign("Date"), Sign("Spark at, psi"), Sign("Notes", True, 2)),
+        foot="Pencilled readings count once they are kept in the book. Rehang does not sign.",
+    )
+
+
+def _tray_ends(prop_end: str) -> tuple[str, str]:
+    """The words at the left and right end of the tray picture."""
+    words = "propeller end"
+    return {"left": (words, ""), "right": ("", words)}.get(prop_end, ("", ""))
+
+
+def _blank_column(check: Check, sheet: CheckSheet, facts: JobFacts) -> Column:
+    limit = limit_for(facts.limits, sheet.item, check.name, "service")
+    return Column(
+        check.name,
+        check.label,
+        _unit(check.quantity),
+        check.kind != "measure",
+        letter=check.letter,
+        letters=" ".join(choice.letter for choice in check.choices if check.kind == "grade"),
+        limit=limit_words(limit, record=True) if limit and limit.has_source else "",
+    )
+
+
+def _letters(sheet: CheckSheet) -> list[Paragraph]:
+    found = [
+        Paragraph(
+            f"{check.label} letters",
+            (", ".join(f"{c.letter} {c.word}" for c in check.choices) + ".",),
+        )
+        for check in sheet.checks
+        if check.choices
+    ]
+    words = ", ".join(f"{w.letter} {_lower_first(w.label)}" for w in sheet.look_words)
+    if words:
+        found.append(Paragraph(f"{sheet.look.label} letters", (f"{words}.",)))
+    return found
+
+
+def _blank_limits(sheet: CheckSheet, facts: JobFacts) -> list[str]:
+    gathered: dict[str, list[str]] = {}
+    missing = []
+    for check in sheet.checks:
+        limit = limit_for(facts.limits, sheet.item, check.name, "service")
+        if limit is None or not limit.has_source:
+            missing.append(check.label.lower())
+            continue
+        bound = f"{check.label.lower()} {limit_words(limit, record=True)}"
+        gathered.setdefault(_limit_source(limit, facts), []).append(bound)
+    lines = [f"{source}: {'; '.join(bounds)}." for source, bounds in gathered.items()]
+    if missing:
+        lines.append(f"No limit with a source on file: {', '.join(missing)}.")
+    return lines
+
+
+# Title block
+
+
+def _shop(facts: JobFacts) -> str:
+    return ", ".join(t for t in (_text(facts, "shop"), _text(facts, "place")) if t)
+
+
+def _engine_facts(facts: JobFacts) -> tuple[Fact, ...]:
+    hours = facts.engine.get("hours")
+    run = hours if isinstance(hours, Mapping) else {}
+    return (
+        Fact("Engine", (Part(_text(facts, "engine")), Part(_text(facts, "serial"), "s/n "))),
+        Fact("Off", (Part(_text(facts, "airframe")), Part(_text(facts, "registration")))),
+        Fact(
+            "Time",
+            (
+                Part(_hours(run.get("since_new")), after=" h"),
+                Part(_hours(run.get("since_overhaul")), "overhaul ", " h ago"),
+            ),
+        ),
+        Fact(
+            "Airframe",
+            (
+                Part(_text(facts, "airframe_serial"), "s/n "),
+                Part(_hours(facts.engine.get("airframe_hours")), after=" h"),
+            ),
+        ),
+    )
+
+
+def _text(facts: JobFacts, key: str) -> str:
+    value = facts.engine.get(key, "")
+    return str(value).strip() if value is not None else ""
+
+
+def _hours(value: object) -> str:
+    return f"{value:,.1f}" if isinstance(value, (int, float)) else ""
+
+
+def _date_text(value: object) -> str:
+    return f"{value.isoformat()} ({_day(value)})" if isinstance(value, date) else ""
+
+
+def _notices(facts: JobFacts, judged: JudgedJob, zone: tzinfo) -> tuple[str, ...]:
+    found = [INVENTED] if facts.engine.get("invented") else []
+    if judged.now is not None:
+        found.append(f"Judged as it stood on {_stamp(judged.now.astimezone(zone))}.")
+    return tuple(found)
+
+
+def _last_taken(judged: JudgedJob, on_tray: set[str], zone: tzinfo) -> str:
+    taken = [
+        entry.at
+        for entry in judged.state.live()
+        if entry.kind in ("reading", "seen") and entry.item in on_tray
+    ]
+    return _date_text(max(taken).astimezone(zone).date()) if taken else ""
+
+
+def _stands_for(one: ItemVerdict, state: JobState) -> str:
+    return next(
+        (old.name for old in state.items.values() if old.replaced_by == one.name),
+        "no hole yet",
+    )
+
+
+# Small words
+
+
+def _day(day: date) -> str:
+    return f"{day.day} {day:%b %Y}"
+
+
+def _when(entry: Entry, zone: tzinfo) -> str:
+    at = entry.at.astimezone(zone)
+    return f"{_day(at.date())} {at:%H:%M}"
+
+
+def _stamp(at: datetime) -> str:
+    offset = f"{at:%z}"
+    sign = "−" if offset.startswith("-") else "+"
+    return f"{at:%Y-%m-%d %H:%M} {sign}{offset[1:3]}:{offset[3:5]}"
+
+
+def _lower_first(text: str) -> str:
+    return text[:1].lower() + text[1:]
