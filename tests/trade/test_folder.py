@@ -138,7 +138,7 @@ FACTS = [
     (
         {"limits": LIMIT},
         "limits.toml, line 1: The limit for plug gap has no bound. "
-        'Give "lower", "upper", "grade" or "worst".',
+        'Give "lower", "upper", "grade", "worst" or "floor".',
     ),
     (
         {"limits": LIMIT + 'upper = "0.019"\n'},

@@ -121,11 +121,17 @@ def _limits() -> dict[str, Any]:
             "entered_by": _text("A key of people.toml."),
             "entered_on": _DATE,
             "note": _TEXT,
+            "floor": {"const": "master", "description": "The master reading of the day."},
+            "wants": {
+                "type": "object",
+                "additionalProperties": _TEXT,
+                "description": "Conditions a reading must have been taken under.",
+            },
         },
         ["item", "check"],
         "One bound at least. Without document, revision, entered_by and entered_on it judges nothing.",
     )
-    table["anyOf"] = [{"required": [key]} for key in ("lower", "upper", "grade", "worst")]
+    table["anyOf"] = [{"required": [key]} for key in ("lower", "upper", "grade", "worst", "floor")]
     return _list_of("limit", table, "Limits, each with its source.")
 
 
@@ -168,6 +174,9 @@ def _meters() -> dict[str, Any]:
                 },
                 "calibrated_by": _TEXT,
                 "note": _TEXT,
+                "lowest": amount,
+                "highest": amount,
+                "orifice": _text("Restrictor of a compression tester, as in 0.040 in."),
             },
             ["id", "kind"],
         ),
@@ -221,6 +230,11 @@ def _checks() -> dict[str, Any]:
             "blind_to": {"type": "object", "additionalProperties": _TEXT},
             "caution": _TEXT,
             "source": _TEXT,
+            "required": _FLAG,
+            "method": _text("A rule of its own: compression or age."),
+            "asks": {"type": "object", "additionalProperties": {"type": "array", "items": _TEXT}},
+            "prefer": _TEXT,
+            "hint": _text("A general figure, shown as not approved data and never judged by."),
         },
         ["name", "label", "letter", "kind"],
     )
@@ -260,6 +274,11 @@ def _checks() -> dict[str, Any]:
                     "title": _TEXT,
                     "source": _TEXT,
                     "cautions": {"type": "array", "items": _TEXT},
+                    "group": _TEXT,
+                    "one_for": {
+                        "enum": ["removed", "cylinder", "hole", "magneto", "hose", "name"]
+                    },
+                    "names": {"type": "array", "items": _TEXT},
                 },
                 ["item"],
             ),

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from types import MappingProxyType
 from typing import Any
 
@@ -33,7 +33,11 @@ class Check:
     """One thing measured, graded or looked at.
 
     ``kind`` is ``measure``, ``grade`` or ``look``. ``believable`` bounds are wider than any
-    limit: outside them a number is more likely a slip than a reading.
+    limit: outside them a number is more likely a slip than a reading. ``method`` names a rule
+    of its own (``compression``, ``age``); empty for one reading against one limit. ``asks``
+    are the conditions that are written down with a reading, with their words. ``required`` is
+    False for what is offered and does not keep the item from a KEEP. ``hint`` is a general
+    figure, shown as not approved data and never judged by.
     """
 
     name: str
@@ -54,6 +58,11 @@ class Check:
     blind_to: Mapping[str, str]
     caution: str
     source: str
+    required: bool = True
+    method: str = ""
+    asks: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    prefer: str = ""
+    hint: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,7 +106,12 @@ class Word:
 
 @dataclass(frozen=True, slots=True)
 class CheckSheet:
-    """All of it for one kind of item."""
+    """All of it for one kind of item.
+
+    ``one_for`` says which items of this kind a job has: ``removed`` (those written as out),
+    ``cylinder``, ``hole`` or ``magneto`` (one each, by the layout), ``hose`` (those in
+    ``engine.toml``) or ``name`` (the ``names`` given).
+    """
 
     item: str
     title: str
@@ -106,6 +120,9 @@ class CheckSheet:
     words: Mapping[str, Word]
     cautions: tuple[str, ...]
     source: str
+    group: str = ""
+    one_for: str = "removed"
+    names: tuple[str, ...] = ()
 
     def check(self, name: str, where: str = "") -> Check:
         for check in self.checks:
@@ -148,7 +165,7 @@ class CheckSheet:
 
     @property
     def look(self) -> Check:
-        """The check that is a look and takes the finding words."""
+        """The check that is a look and takes the finding words; every sheet has one."""
         return next(c for c in self.checks if c.kind == "look")
 
     @property
@@ -159,7 +176,7 @@ class CheckSheet:
 _CHECK_KEYS = {
     "name", "label", "letter", "kind", "quantity", "choice", "two_figures", "reworkable",
     "rework_act", "repeat_after", "believable", "unlikely_factor", "catches", "misses",
-    "blind_to", "caution", "source",
+    "blind_to", "caution", "source", "required", "method", "asks", "prefer", "hint",
 }  # fmt: skip
 _WORD_KEYS = {
     "name", "label", "letter", "severity", "drained_severity", "deposit", "cause", "next",
@@ -206,6 +223,13 @@ def sheet_from(raw: Mapping[str, Any], where: Where = lambda *keys: "") -> Check
                 blind_to=MappingProxyType(one.get("blind_to", {})),
                 caution=one.get("caution", ""),
                 source=one.get("source", ""),
+                required=one.get("required", True),
+                method=one.get("method", ""),
+                asks=MappingProxyType(
+                    {name: tuple(words) for name, words in one.get("asks", {}).items()}
+                ),
+                prefer=one.get("prefer", ""),
+                hint=one.get("hint", ""),
             )
         )
     words = {}
@@ -243,6 +267,8 @@ def sheet_from(raw: Mapping[str, Any], where: Where = lambda *keys: "") -> Check
             clears_deposits=one.get("clears_deposits", False),
             caution=one.get("caution", ""),
         )
+    if [c.kind for c in checks].count("look") != 1:
+        raise BadInput("A check sheet has one check that is a look.", where())
     letters = [c.letter for c in checks]
     look_letters = [w.letter for w in words.values() if w.letter]
     for kind, given_letters in (("checks", letters), ("finding words", look_letters)):
@@ -257,6 +283,9 @@ def sheet_from(raw: Mapping[str, Any], where: Where = lambda *keys: "") -> Check
         words=MappingProxyType(words),
         cautions=tuple(head.get("cautions", ())),
         source=head.get("source", ""),
+        group=head.get("group", ""),
+        one_for=head.get("one_for", "removed"),
+        names=tuple(head.get("names", ())),
     )
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from datetime import date
+from types import MappingProxyType
 from typing import Any
 
 from rehang.trade.errors import BadInput
@@ -22,7 +23,9 @@ class Limit:
 
     ``use`` is ``service`` (may it go back as found), ``setting`` (set it to this when
     reworked) or empty for both. ``grade`` is the grade asked for, ``at_psi`` the pressure it
-    is asked at, ``worst`` the worst open finding a look may have.
+    is asked at, ``worst`` the worst open finding a look may have. ``floor`` is ``master`` when
+    the lower bound is the master reading of the same day and meter. ``wants`` are conditions a
+    reading must have been taken under to answer it, as in ``state = "hot"``.
     """
 
     item: str
@@ -35,6 +38,8 @@ class Limit:
     at_psi: int | None
     worst: int | None
     aim: int | None
+    floor: str
+    wants: Mapping[str, str]
     use: str
     document: str
     revision: str
@@ -62,7 +67,7 @@ class Limit:
 
 _KEYS = {
     "item", "check", "lower", "upper", "short", "grade", "at_psi", "worst", "aim", "use",
-    "document", "revision", "page", "entered_by", "entered_on", "note",
+    "document", "revision", "page", "entered_by", "entered_on", "note", "floor", "wants",
 }  # fmt: skip
 
 
@@ -100,10 +105,18 @@ def limit_from(
         return parse_amount(text, quantity, where=where(key))
 
     lower, upper, aim = bound("lower"), bound("upper"), bound("aim")
-    if lower is None and upper is None and not raw.get("grade") and raw.get("worst") is None:
+    if raw.get("floor", "") not in ("", "master"):
+        raise BadInput(f'"floor" may only be "master", not "{raw["floor"]}".', where("floor"))
+    if (
+        lower is None
+        and upper is None
+        and not raw.get("grade")
+        and raw.get("worst") is None
+        and not raw.get("floor")
+    ):
         raise BadInput(
             f"The limit for {raw['item']} {raw['check']} has no bound. "
-            'Give "lower", "upper", "grade" or "worst".',
+            'Give "lower", "upper", "grade", "worst" or "floor".',
             where(),
         )
     if lower is not None and upper is not None and lower > upper:
@@ -132,6 +145,8 @@ def limit_from(
         at_psi=raw.get("at_psi"),
         worst=raw.get("worst"),
         aim=aim,
+        floor=raw.get("floor", ""),
+        wants=MappingProxyType({str(k): str(v) for k, v in raw.get("wants", {}).items()}),
         use=raw.get("use", ""),
         document=raw.get("document", ""),
         revision=str(raw.get("revision", "")),
@@ -167,6 +182,8 @@ def limit_words(limit: Limit, *, record: bool = False) -> str:
     q = limit.quantity
     if limit.grade:
         return f"{limit.grade} at {limit.at_psi} psi" if limit.at_psi else limit.grade
+    if limit.floor:
+        return "the master reading of the day, or more"
     if limit.worst is not None:
         return f"no finding worse than severity {limit.worst}"
     assert q is not None

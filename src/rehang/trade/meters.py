@@ -83,6 +83,9 @@ class Meter:
     due_text: str
     calibrated_by: str
     note: str
+    lowest: int = 0
+    highest: int | None = None
+    orifice: str = ""
 
     def range(self, name: str = "", where: str = "") -> MeterRange | None:
         """The range of that name; the only one when there is one; None for a meter with none."""
@@ -234,7 +237,7 @@ def _trapezoid(value: float, a: float, d: float, repeatability: float) -> Band:
 _METER_KEYS = {
     "id", "name", "kind", "quantity", "range", "percent_of_arc", "percent_of_full_scale",
     "full_scale", "accuracy", "resolution", "repeatability", "expanded", "coverage", "step",
-    "keyed", "due", "calibrated_by", "note",
+    "keyed", "due", "calibrated_by", "note", "lowest", "highest", "orifice",
 }  # fmt: skip
 _RANGE_KEYS = {"name", "top", "percent_of_reading", "counts", "count", "factor", "mid_scale"}
 
@@ -335,6 +338,9 @@ def meter_from(raw: Mapping[str, Any], where: Where = lambda *keys: "") -> Meter
         due_text=due_text,
         calibrated_by=raw.get("calibrated_by", ""),
         note=raw.get("note", ""),
+        lowest=int(amount("lowest")),
+        highest=int(amount("highest")) if "highest" in raw else None,
+        orifice=str(raw.get("orifice", "")),
     )
     _check_it_can_be_wrong(meter, where)
     return meter

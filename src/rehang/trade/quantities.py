@@ -87,6 +87,18 @@ QUANTITIES: Mapping[str, Quantity] = MappingProxyType(
             0,
             0,
         ),
+        "age": Quantity(
+            "age",
+            _units(months="1", month="1", years="12", year="12"),
+            "months",
+            "months",
+            "months",
+            0,
+            0,
+        ),
+        "count": Quantity(
+            "count", _units(pieces="1", piece="1"), "pieces", "pieces", "pieces", 0, 0
+        ),
         "pressure": Quantity(
             "pressure", _units(psi=str(1)), "psi", "psi", "pounds per square inch", 0, 0
         ),

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
 from math import log, sqrt
 from statistics import median
+from types import MappingProxyType
 
 from rehang.trade.errors import BadInput
 from rehang.trade.items import Check
@@ -37,7 +39,8 @@ class Reading:
     """One reading, understood. ``value`` is in base steps of the check's quantity.
 
     ``between`` are the wires that go and do not go; ``figures`` all the numbers that were
-    keyed (two ground electrodes); ``state`` a no-reading; ``word`` a grade or a word button.
+    keyed (two ground electrodes); ``state`` a no-reading; ``word`` a grade or a word button;
+    ``supply`` the pressure fed in (74/80); ``conditions`` what was written down with it.
     """
 
     check: str
@@ -50,6 +53,8 @@ class Reading:
     meter: str = ""
     range: str = ""
     at_psi: int | None = None
+    supply: int | None = None
+    conditions: Mapping[str, str] = field(default_factory=dict)
 
     def text(self, check: Check, *, record: bool = False) -> str:
         """As shown: ``1.18 kΩ``, ``18 thou``, ``OL``, ``steady``."""
@@ -58,7 +63,11 @@ class Reading:
         if self.word:
             return self.word
         assert check.quantity is not None and self.value is not None
-        return (show_record if record else show)(self.value, check.quantity)
+        shown = (show_record if record else show)(self.value, check.quantity)
+        if self.supply is not None:
+            number, _, unit = shown.rpartition(" ")
+            return f"{number}/{self.supply} {unit}"
+        return shown
 
 
 def read(
@@ -68,8 +77,36 @@ def read(
     range_name: str = "",
     at_psi: int | None = None,
     where: str = "",
+    conditions: Mapping[str, str] | None = None,
 ) -> Reading:
     """Understand what was written for a check, or refuse it with a sentence."""
+    reading = _read(check, written, meter, range_name, at_psi, where)
+    if not conditions:
+        return reading
+    _check_conditions(check, conditions, where)
+    return replace(reading, conditions=MappingProxyType(dict(conditions)))
+
+
+def _check_conditions(check: Check, conditions: Mapping[str, str], where: str) -> None:
+    for name, given in conditions.items():
+        if name not in check.asks:
+            known = ", ".join(check.asks) or "nothing"
+            raise BadInput(
+                f'{check.label} has nothing called "{name}" written with it; it has {known}.', where
+            )
+        words = check.asks[name]
+        if words and given not in words:
+            raise BadInput(f'"{name}" is "{given}"; it is one of {", ".join(words)}.', where)
+
+
+def _read(
+    check: Check,
+    written: str,
+    meter: Meter | None,
+    range_name: str,
+    at_psi: int | None,
+    where: str,
+) -> Reading:
     text = written.strip()
     low = text.lower()
     meter_id = meter.id if meter else ""
@@ -135,7 +172,23 @@ def _number(check: Check, text: str, meter: Meter | None, range_name: str, where
         return value
 
     between = None
-    if "/" in body:
+    supply = None
+    if "/" in body and check.method == "compression":
+        held_text, _, fed_text = body.partition("/")
+        held, supply = amount(held_text), amount(fed_text)
+        if held > supply:
+            raise BadInput(
+                f'"{text}" reads more than was fed in. Write what the cylinder held, then the '
+                "supply, as in 74/80.",
+                where,
+            )
+        figures: tuple[int, ...] = (held,)
+    elif check.method == "compression":
+        raise BadInput(
+            f'"{text}" gives no supply. Write what the cylinder held and the supply, as in 74/80.',
+            where,
+        )
+    elif "/" in body:
         goes_text, _, stays_text = body.partition("/")
         if meter.kind != "wires":
             raise BadInput(
@@ -148,7 +201,7 @@ def _number(check: Check, text: str, meter: Meter | None, range_name: str, where
                 "Write the wire that goes first.",
                 where,
             )
-        figures: tuple[int, ...] = (goes,)
+        figures = (goes,)
         between = (goes, stays)
     elif "+" in body.lstrip("+"):
         if not check.two_figures:
@@ -165,6 +218,13 @@ def _number(check: Check, text: str, meter: Meter | None, range_name: str, where
             f"({show(one.top, quantity)}). Key OL, or say which range was used.",
             where,
         )
+    for one_value in (*figures, *([supply] if supply is not None else [])):
+        if meter.highest is not None and not meter.lowest <= one_value <= meter.highest:
+            raise BadInput(
+                f"{show(one_value, quantity)} is outside what {meter.id} reads "
+                f"({show(meter.lowest, quantity)} to {show(meter.highest, quantity)}).",
+                where,
+            )
     if quantity.name == "share" and value > 1000:
         raise BadInput(f'"{text}" is more than 100 % of a new one.', where)
     return Reading(
@@ -175,6 +235,7 @@ def _number(check: Check, text: str, meter: Meter | None, range_name: str, where
         figures=figures,
         meter=meter.id,
         range=range_name,
+        supply=supply,
     )
 
 

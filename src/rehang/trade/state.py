@@ -8,14 +8,15 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
-from datetime import datetime
+from datetime import date, datetime
 from typing import Any
 
-from rehang.trade.entries import Entry
+from rehang.trade.entries import Entry, last_day
 from rehang.trade.errors import BadInput
 from rehang.trade.items import Check, CheckSheet, Word
 from rehang.trade.layout import Layout
 from rehang.trade.meters import Meter
+from rehang.trade.quantities import parse_amount
 from rehang.trade.readings import Reading, read
 
 __all__ = [
@@ -107,6 +108,9 @@ class ItemState:
     replaced_by: str = ""
     disagreed: Entry | None = None
     notes: list[Entry] = field(default_factory=list)
+    samples: list[Entry] = field(default_factory=list)
+    counts: list[Entry] = field(default_factory=list)
+    pictures: list[Entry] = field(default_factory=list)
 
     def of(self, check: str) -> list[Taken]:
         return [taken for taken in self.readings if taken.reading.check == check]
@@ -128,6 +132,13 @@ class JobState:
     stop: Entry | None
     proved: dict[str, Entry]
     put_away: bool
+    masters: list[tuple[Entry, int]] = field(default_factory=list)
+    settled: dict[str, Entry] = field(default_factory=dict)
+
+    def master(self, meter: str, on: date) -> tuple[Entry, int] | None:
+        """The last master reading of that meter on that day, in base steps."""
+        found = [one for one in self.masters if one[0].get("meter") == meter and one[0].at.date() == on]
+        return found[-1] if found else None
 
     def item(self, item_id: str, where: str = "") -> ItemState:
         if item_id in self.items:
@@ -182,6 +193,7 @@ def understand(
         entry.get("range"),
         entry.get("at_psi", None),
         where,
+        {str(k): str(v) for k, v in entry.get("with", {}).items()},
     )
 
 
@@ -204,8 +216,11 @@ def fold(
     meters: Mapping[str, Meter],
     now: datetime | None = None,
     where: Mapping[str, str] | None = None,
+    expected: Iterable[str] = (),
 ) -> JobState:
     """Fold a book, in its order, into the state of the job at ``now``.
+
+    ``expected`` are the items the job has by its facts, whatever the book says of them.
 
     ``where`` maps an entry's id to its place in a file, for sentences.
     """
@@ -238,6 +253,8 @@ def fold(
     for target in [t for t, by in struck.items() if by.id in struck]:
         del struck[target]
     state = JobState({}, {}, by_id, order, struck, None, {}, False)
+    for item_id in expected:
+        state.items[item_id] = ItemState(item_id, item_kind(item_id), item_name(item_id))
     folder = _Fold(state, layout, sheets, meters, where or {})
     for entry in order:
         if entry.id not in struck:
@@ -472,6 +489,10 @@ class _Fold:
         raise BadInput(f'There is no reading "{target}" to call.', self._place_of(entry))
 
     def _on_closed(self, entry: Entry) -> None:
+        if entry.data["finding"].startswith(FLAG):
+            # A flag is worked out when the job is judged, so here it is only remembered.
+            self.state.settled[entry.data["finding"]] = entry
+            return
         finding = self.state.finding(entry.data["finding"], self._place_of(entry))
         finding.resolved = f"closed on {_day(entry)} by {entry.by}: {entry.data['reason']}"
 
@@ -500,6 +521,57 @@ class _Fold:
         _meter(entry.data["meter"], self.meters, self._place_of(entry))
         self.state.proved[entry.data["meter"]] = entry
 
+    def _on_master(self, entry: Entry) -> None:
+        place = self._place_of(entry)
+        meter = _meter(entry.data["meter"], self.meters, place)
+        if meter is None or meter.quantity is None:
+            raise BadInput("A master reading needs the tester it was taken on.", place)
+        value = parse_amount(entry.data["written"], meter.quantity, where=place)
+        self.state.masters.append((entry, value))
+
+    def _on_sampled(self, entry: Entry) -> None:
+        item = self._item(entry.item)
+        before = item.samples[-1] if item.samples else None
+        place = self._place_of(entry)
+        last_day(entry.data["on"], place)
+        for element, ppm in entry.data["ppm"].items():
+            below = isinstance(ppm, str) and ppm.startswith("<") and ppm[1:].isdigit()
+            number = isinstance(ppm, (int, float)) and not isinstance(ppm, bool) and ppm >= 0
+            if not (below or number):
+                raise BadInput(
+                    f'{element} is "{ppm}". Write parts per million, as in 32, or "<2" where the '
+                    "laboratory found less than it can see.",
+                    place,
+                )
+        if before is not None:
+            if entry.data["engine_hours"] < before.data["engine_hours"]:
+                raise BadInput(
+                    f"The sample is at {entry.data['engine_hours']:g} h; the one before was at "
+                    f"{before.data['engine_hours']:g} h. Hours do not run backwards.",
+                    place,
+                )
+            if entry.data["on"] < before.data["on"]:
+                raise BadInput(
+                    f"The sample of {entry.data['on']} stands behind the one of "
+                    f"{before.data['on']}. Write them in the order they were drained.",
+                    place,
+                )
+        if entry.data["oil_hours"] <= 0 or entry.data["added_qt"] < 0:
+            raise BadInput("Oil hours must be above 0 and oil added 0 or more.", place)
+        item.samples.append(entry)
+
+    def _on_counted(self, entry: Entry) -> None:
+        if not 0 <= entry.data["magnetic"] <= entry.data["pieces"]:
+            raise BadInput(
+                f"{entry.data['magnetic']} magnetic of {entry.data['pieces']} pieces cannot be.",
+                self._place_of(entry),
+            )
+        self._item(entry.item).counts.append(entry)
+
+    def _on_pictured(self, entry: Entry) -> None:
+        if entry.item:
+            self._item(entry.item).pictures.append(entry)
+
     def _on_put_away(self, entry: Entry) -> None:
         self.state.put_away = True
 
@@ -527,6 +599,7 @@ class _Fold:
                 one.get("range", ""),
                 one.get("at_psi"),
                 place,
+                {str(k): str(v) for k, v in one.get("with", {}).items()},
             )
             (left if one.get("as") == "left" else found)[check.name] = reading
         hole = entry.place
@@ -543,6 +616,9 @@ class _Fold:
             )
         )
 
+
+# What the id of a flag begins with; the item follows.
+FLAG = "odd-one-out:"
 
 _ENDED = {
     "dropped": "dropped",

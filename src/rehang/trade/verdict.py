@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
-from datetime import datetime
+from dataclasses import dataclass, field, replace
+from datetime import date, datetime
 
+from rehang.trade import compression
+from rehang.trade.ages import Dated, age_answer
 from rehang.trade.entries import Entry
 from rehang.trade.errors import BadInput
 from rehang.trade.items import Check, CheckSheet
@@ -13,7 +15,7 @@ from rehang.trade.layout import Layout
 from rehang.trade.limits import Limit, limit_for, limit_words
 from rehang.trade.meters import Band, Meter, band_of, describe_band, range_words
 from rehang.trade.quantities import Quantity, show
-from rehang.trade.state import Earlier, Finding, ItemState, JobState, Taken, fold
+from rehang.trade.state import FLAG, Earlier, Finding, ItemState, JobState, Taken, fold
 
 __all__ = [
     "CALLS",
@@ -73,6 +75,13 @@ class JobFacts:
     people: Mapping[str, Person]
     thresholds: Thresholds
     timezone_name: str
+    inspect: tuple[str, ...] = ("plug",)
+    hoses: Mapping[str, Dated] = field(default_factory=dict)
+
+    @property
+    def bore_in(self) -> float | None:
+        bore = self.engine.get("bore_in")
+        return float(bore) if isinstance(bore, (int, float)) else None
 
     def person(self, key: str) -> str:
         return self.people[key].name if key in self.people else key
@@ -152,6 +161,7 @@ class JudgedJob:
     blockers: tuple[Blocker, ...]
     now: datetime | None
     notices: tuple[str, ...] = field(default=())
+    today: date | None = None
 
     def item(self, item_id: str) -> ItemVerdict:
         for one in self.items:
@@ -412,13 +422,39 @@ def better_meters(call: Call, facts: JobFacts) -> list[tuple[Meter, str, Band, b
 # Verdicts
 
 
+def expected_items(facts: JobFacts) -> tuple[str, ...]:
+    """The items a job has by its facts, those that come out one by one left aside."""
+    found: list[str] = []
+    for kind in facts.inspect:
+        sheet = facts.sheets[kind]
+        names: Sequence[str] = ()
+        match sheet.one_for:
+            case "cylinder":
+                names = [str(c) for c in facts.layout.cylinders]
+            case "hole":
+                names = facts.layout.walk
+            case "magneto":
+                names = list(facts.layout.ignition)
+            case "hose":
+                names = list(facts.hoses)
+            case "name":
+                names = sheet.names
+        found += [f"{kind}:{name}" for name in names]
+    return tuple(found)
+
+
 def judge(
     facts: JobFacts,
     entries: Sequence[Entry],
     now: datetime | None = None,
     where: Mapping[str, str] | None = None,
+    today: date | None = None,
 ) -> JudgedJob:
-    """Every item of a job judged from its book, as it stood at ``now``."""
+    """Every item of a job judged from its book, as it stood at ``now``.
+
+    ``today`` is the day that ages are judged on: the day of ``now``, or of the last entry, when
+    left out.
+    """
     state = fold(
         entries,
         layout=facts.layout,
@@ -426,25 +462,76 @@ def judge(
         meters=facts.meters,
         now=now,
         where=where,
+        expected=expected_items(facts),
     )
+    if today is None:
+        last = now or (state.order[-1].at if state.order else None)
+        today = last.date() if last is not None else None
     ids = [state.holes[h] for h in facts.layout.walk if h in state.holes]
-    stand_ins = {f"{one.kind}:{one.replaced_by}" for one in state.items.values() if one.replaced_by}
+    ids += [i for i in expected_items(facts) if i not in ids]
     ids += [
         i
         for i, one in sorted(state.items.items())
-        if i not in ids and (one.removed or one.findings or one.readings or i in stand_ins)
+        if i not in ids and (one.removed or one.findings or one.readings)
     ]
-    verdicts = tuple(_judge_item(state.items[i], facts, state) for i in ids)
-    return JudgedJob(facts, state, verdicts, tuple(_blockers(verdicts, facts, state)), now)
+    flags = _flags(facts, state)
+    verdicts = tuple(_judge_item(state.items[i], facts, state, today, flags.get(i)) for i in ids)
+    return JudgedJob(
+        facts, state, verdicts, tuple(_blockers(verdicts, facts, state)), now, (), today
+    )
 
 
-def _judge_item(item: ItemState, facts: JobFacts, state: JobState) -> ItemVerdict:
-    sheet = facts.sheets.get(item.kind)
+def _flags(facts: JobFacts, state: JobState) -> dict[str, str]:
+    """One cylinder apart from its fellows, whatever the limit; settled by an entry with a reason."""
+    values = {}
+    for item in state.items.values():
+        sheet = facts.sheets.get(item.kind)
+        for check in sheet.checks if sheet else ():
+            if check.method != "compression":
+                continue
+            found = _compression(item, check, facts, state)
+            if found.better is not None and found.call in ("WITHIN", "CLOSE CALL", "OUT"):
+                values[item.id] = found.better.reading.value or 0
+    return {
+        item: f"{gap} psi below the median of the others ({middle:g}): odd one out, looked into "
+        "even when its limit allows it (common practice, no source)."
+        for item, (gap, middle) in compression.odd_ones(values).items()
+        if f"{FLAG}{item}" not in state.settled
+    }
+
+
+def _compression(
+    item: ItemState, check: Check, facts: JobFacts, state: JobState
+) -> compression.Answer:
+    limit = limit_for(facts.limits, item.kind, check.name, _use_of(item, check))
+    for taken in item.of(check.name):
+        why = compression.wrong_orifice(taken, facts.meters, facts.bore_in)
+        if why and not taken.void:
+            taken.void = why
+    return compression.answer(
+        [t for t in item.of(check.name) if not t.void],
+        limit,
+        facts.meters,
+        state,
+        within=facts.thresholds.within,
+        out=facts.thresholds.out,
+    )
+
+
+def _judge_item(
+    item: ItemState, facts: JobFacts, state: JobState, today: date | None, flag: str | None
+) -> ItemVerdict:
+    # A kind that this job does not inspect is only carried for what was found on it.
+    sheet = facts.sheets.get(item.kind) if _is_inspected(item, facts) else None
     calls: list[Call] = []
     if sheet is not None:
         for check in sheet.checks:
-            calls.append(_call_check(item, check, sheet, facts, state))
+            calls.append(_call_check(item, check, facts, state, today))
     verdict, reasons, act = _weigh(item, sheet, calls, facts)
+    if flag is not None:
+        reasons = [*reasons, flag] if verdict != "KEEP" else [flag]
+        if verdict == "KEEP":
+            verdict, act = "NOT YET", "Look into it, or close it with a reason."
     decided_by = ""
     proposed = verdict
     if item.disagreed is not None:
@@ -476,6 +563,10 @@ def _judge_item(item: ItemState, facts: JobFacts, state: JobState) -> ItemVerdic
     )
 
 
+def _is_inspected(item: ItemState, facts: JobFacts) -> bool:
+    return item.kind in facts.inspect or bool(item.readings) or bool(item.removed)
+
+
 def _use_of(item: ItemState, check: Check) -> str:
     """Setting limits apply to what was set: after the rework that sets this check."""
     if check.rework_act and any(e.get("act") == check.rework_act for e in item.reworks):
@@ -484,11 +575,15 @@ def _use_of(item: ItemState, check: Check) -> str:
 
 
 def _call_check(
-    item: ItemState, check: Check, sheet: CheckSheet, facts: JobFacts, state: JobState
+    item: ItemState, check: Check, facts: JobFacts, state: JobState, today: date | None
 ) -> Call:
     limit = limit_for(facts.limits, item.kind, check.name, _use_of(item, check))
     if check.kind == "look":
         return _call_look(item, check, limit, facts)
+    if check.method == "age":
+        return _call_age(item, check, facts, today)
+    if check.method == "compression":
+        return _call_compression(item, check, limit, facts, state)
     calls = [call_reading(taken, check, limit, facts, state=state) for taken in item.of(check.name)]
     kept = counting(item, check, calls)
     if kept is None:
@@ -507,9 +602,76 @@ def _call_check(
     return _with_others(kept, tuple(c for c in calls if c is not kept))
 
 
-def _with_others(call: Call, others: tuple[Call, ...]) -> Call:
-    from dataclasses import replace
+def _call_age(item: ItemState, check: Check, facts: JobFacts, today: date | None) -> Call:
+    part = facts.hoses.get(item.name)
+    if part is None or today is None:
+        return _nothing(check, None, facts, "Its dates are not on file.")
+    fitting = tuple(
+        one
+        for one in facts.limits
+        if one.check == check.name and one.item == item.kind and one.wants.get("type") == part.type
+    )
+    limit = limit_for(fitting, item.kind, check.name, "service")
+    found = age_answer(part, limit, today)
+    text = f"fitted {part.fitted}"
+    return replace(
+        _nothing(check, limit, facts, found.sentence, reading=text, record=text, call=found.call),
+        limit=f"due {found.due:%Y-%m}" if found.due else limit_words(limit) if limit else "",
+    )
 
+
+def _call_compression(
+    item: ItemState, check: Check, limit: Limit | None, facts: JobFacts, state: JobState
+) -> Call:
+    found = _compression(item, check, facts, state)
+    everything = [
+        call_reading(taken, check, limit, facts, state=state) for taken in item.of(check.name)
+    ]
+    if found.better is None:
+        void = [c for c in everything if c.call == "VOID"]
+        return _nothing(
+            check,
+            limit,
+            facts,
+            f"{void[-1].sentence} It is to be taken again." if void else found.sentence,
+            calls=tuple(everything),
+            reading=void[-1].reading if void else "",
+            record=void[-1].record if void else "",
+            call="VOID" if void else "NOT READ",
+            entry=void[-1].entry if void else None,
+        )
+    own = next(c for c in everything if c.entry is found.better.entry)
+    sentence = found.sentence
+    path = found.better.reading.conditions.get("path", "")
+    if path and path != "none":
+        sentence += f" Air at the {path}."
+    call = found.call
+    called_by = ""
+    if found.better.called and call == "CLOSE CALL":
+        assert found.better.called_entry is not None
+        call = found.better.called
+        called_by = facts.person(found.better.called_entry.by)
+        sentence += f" Called {call} by {called_by}: {found.better.called_entry.data['reason']}"
+    words, how_far = own.limit, ""
+    if found.floor is not None:
+        words = f"{found.floor} psi or more"
+        if limit is not None and limit.floor:
+            words += " (master of the day)"
+        held = own.value or 0
+        how_far = f"{abs(held - found.floor)} psi {'inside' if held >= found.floor else 'under'}"
+    return replace(
+        own,
+        call=call,
+        p_within=found.p_within,
+        limit=words,
+        sentence=sentence,
+        called_by=called_by,
+        how_far=how_far,
+        others=tuple(c for c in everything if c is not own),
+    )
+
+
+def _with_others(call: Call, others: tuple[Call, ...]) -> Call:
     return replace(call, others=others)
 
 
@@ -756,6 +918,12 @@ def _missing(
             f"{finding.label} (severity {finding.severity}), seen {_when(finding.entry)}, "
             f"is open.{extra}{cleaned}"
         )
+    offered = {c.name for c in sheet.checks if not c.required} if sheet else set()
+    calls = [
+        c
+        for c in calls
+        if c.check not in offered or c.call not in ("NOT READ", "NOT JUDGED", "VOID")
+    ]
     not_read = [c for c in calls if c.call == "NOT READ" and not c.entry]
     if not_read:
         reasons.append("Still to be taken: " + ", ".join(c.label.lower() for c in not_read) + ".")
