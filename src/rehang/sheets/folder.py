@@ -15,6 +15,7 @@ from typing import Any
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from rehang.sheets import check_sheets, layout, pencil
+from rehang.trade.ages import dated_from
 from rehang.trade.entries import GENESIS, Entry, chain_problems, parse_line, seal
 from rehang.trade.errors import BadInput
 from rehang.trade.items import sheet_from
@@ -47,7 +48,7 @@ _ENGINE_KEYS = {
     "format", "job", "title", "layout", "engine", "serial", "airframe", "airframe_serial",
     "registration", "shop", "place", "owner", "timezone", "hours", "airframe_hours",
     "removed_on", "last_run_on", "sump_qt", "bore_in", "flying_hours_per_year", "magnetos",
-    "thresholds", "invented", "note",
+    "thresholds", "invented", "note", "inspect", "hose",
 }  # fmt: skip
 _PERSON_KEYS = {"key", "name", "role", "certificate", "days"}
 
@@ -179,6 +180,20 @@ def parse_files(files: Mapping[str, str], name: str = "") -> JobFacts:
             _toml("checks.toml", files["checks.toml"]), _where("checks.toml", files["checks.toml"])
         )
         sheets[sheet.item] = sheet
+    inspect = tuple(engine.get("inspect", ("plug",)))
+    for kind in inspect:
+        if kind not in sheets:
+            raise BadInput(
+                f'There is no check sheet for "{kind}". There are sheets for {", ".join(sheets)}.',
+                at("inspect"),
+            )
+    hoses = {}
+    for number, one in enumerate(engine.get("hose", [])):
+        place = _where("engine.toml", files["engine.toml"], "hose", number)
+        hose = dated_from(one, place)
+        if hose.id in hoses:
+            raise BadInput(f'There are two hoses "{hose.id}". Give each its own id.', place("id"))
+        hoses[hose.id] = hose
     people = _people(files["people.toml"])
     limits_raw = _toml("limits.toml", files["limits.toml"])
     _only(limits_raw, {"limit"}, "limits.toml", _where("limits.toml", files["limits.toml"]))
@@ -212,6 +227,8 @@ def parse_files(files: Mapping[str, str], name: str = "") -> JobFacts:
         people=MappingProxyType(people),
         thresholds=_thresholds(engine.get("thresholds", {}), at),
         timezone_name=engine["timezone"],
+        inspect=inspect,
+        hoses=MappingProxyType(hoses),
     )
 
 

@@ -78,6 +78,25 @@ def _engine() -> dict[str, Any]:
             ),
             "invented": _FLAG,
             "note": _TEXT,
+            "inspect": {
+                "type": "array",
+                "items": _TEXT,
+                "description": "Kinds of item this job inspects; plug alone when left out.",
+            },
+            "hose": {
+                "type": "array",
+                "items": _table(
+                    {
+                        "id": _TEXT,
+                        "line": _text("From where to where."),
+                        "type": _text("As in rubber or PTFE; the age rule on file is for a type."),
+                        "made": _text("2021-03-15, 2021-03, 2021-Q1, or unknown."),
+                        "fitted": _text("The same forms."),
+                        "note": _TEXT,
+                    },
+                    ["id", "line", "type"],
+                ),
+            },
         },
         ["format", "job", "layout", "timezone"],
         "The engine and the job.",

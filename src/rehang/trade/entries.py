@@ -72,6 +72,10 @@ KINDS: Mapping[str, tuple[Mapping[str, str], Mapping[str, str]]] = MappingProxyT
             {"meter": _TEXT, "written": _TEXT},
             {"with": _TABLE, "note": _TEXT},
         ),
+        "torqued": (
+            {"item": _TEXT, "what": _TEXT, "meter": _TEXT, "done": _WHOLE, "of": _WHOLE},
+            {"written": _TEXT, "note": _TEXT},
+        ),
         "counted": (
             {"item": _TEXT, "pieces": _WHOLE, "magnetic": _WHOLE},
             {"largest_mm": _NUMBER, "on": _TEXT, "engine_hours": _NUMBER, "note": _TEXT,

@@ -111,6 +111,7 @@ class ItemState:
     samples: list[Entry] = field(default_factory=list)
     counts: list[Entry] = field(default_factory=list)
     pictures: list[Entry] = field(default_factory=list)
+    torqued: list[Entry] = field(default_factory=list)
 
     def of(self, check: str) -> list[Taken]:
         return [taken for taken in self.readings if taken.reading.check == check]
@@ -559,6 +560,13 @@ class _Fold:
         if entry.data["oil_hours"] <= 0 or entry.data["added_qt"] < 0:
             raise BadInput("Oil hours must be above 0 and oil added 0 or more.", place)
         item.samples.append(entry)
+
+    def _on_torqued(self, entry: Entry) -> None:
+        place = self._place_of(entry)
+        _meter(entry.data["meter"], self.meters, place)
+        if not 0 <= entry.data["done"] <= entry.data["of"]:
+            raise BadInput(f"{entry.data['done']} of {entry.data['of']} cannot be.", place)
+        self._item(entry.item).torqued.append(entry)
 
     def _on_counted(self, entry: Entry) -> None:
         if not 0 <= entry.data["magnetic"] <= entry.data["pieces"]:

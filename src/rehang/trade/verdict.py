@@ -1069,6 +1069,15 @@ def _blockers(verdicts: Sequence[ItemVerdict], facts: JobFacts, state: JobState)
             if call.meter_standing and call.call in ("WITHIN", "CLOSE CALL", "OUT"):
                 used.setdefault(call.meter, []).append(f"{one.name} {call.label.lower()}")
                 standing[call.meter] = call.meter_standing
+    for item in state.items.values():
+        for entry in item.torqued:
+            meter = entry.data["meter"]
+            why = facts.meters[meter].standing(entry.at.date())
+            if why and meter not in state.proved:
+                used.setdefault(meter, []).append(
+                    f"{entry.data['what']} ({entry.data['done']} of {entry.data['of']})"
+                )
+                standing[meter] = why
     for meter, uses in used.items():
         found.append(
             Blocker(
