@@ -69,10 +69,14 @@ def job_problems(job: models.Job) -> list[str]:
     )
     problems += _differences(job, "Columns of the job", models.Job, _JOB, "id", [wanted])
     problems += _differences(job, "Files on record", models.JobFile, _FILE, "job_id", filed)
-    problems += _differences(job, "Rows of the readings index", models.Reading, _READING, "job_id", index)
+    problems += _differences(
+        job, "Rows of the readings index", models.Reading, _READING, "job_id", index
+    )
     members = set(models.Member.objects.filter(jobs=job).values_list("key", "name"))
     if members != {(one.key, one.name) for one in facts.people.values()}:
-        problems.append(f"{job.slug}: The people of the job are not those of people.toml. Run: rehang rebuild")
+        problems.append(
+            f"{job.slug}: The people of the job are not those of people.toml. Run: rehang rebuild"
+        )
     return problems
 
 

@@ -56,13 +56,16 @@ def check_can_append(
     facts: JobFacts,
     *,
     at: datetime | None = None,
+    state: JobState | None = None,
 ) -> JobState:
     """Fold the book with new entries at its end, or refuse them all with one sentence.
 
     Returns the state with them in it. An entry whose id is in the book already with the same
-    content is let through; it will not be kept twice.
+    content is let through; it will not be kept twice. ``state`` is the fold of ``book`` by these
+    facts, where it is at hand.
     """
-    state = fold(book, layout=facts.layout, sheets=facts.sheets, meters=facts.meters)
+    if state is None:
+        state = fold(book, layout=facts.layout, sheets=facts.sheets, meters=facts.meters)
     for entry in new:
         check_can_write(facts.people.get(entry.by))
         if at is not None and entry.at > at + CLOCK_SLACK:

@@ -27,6 +27,7 @@ __all__ = [
     "better_meters",
     "call_reading",
     "judge",
+    "judge_state",
 ]
 
 CALLS = ("WITHIN", "CLOSE CALL", "OUT", "NOT JUDGED", "NOT READ", "VOID")
@@ -427,6 +428,11 @@ def judge(
         now=now,
         where=where,
     )
+    return judge_state(facts, state, now)
+
+
+def judge_state(facts: JobFacts, state: JobState, now: datetime | None = None) -> JudgedJob:
+    """Every item of a job judged from the fold of its book at ``now``."""
     ids = [state.holes[h] for h in facts.layout.walk if h in state.holes]
     stand_ins = {f"{one.kind}:{one.replaced_by}" for one in state.items.values() if one.replaced_by}
     ids += [
