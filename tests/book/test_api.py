@@ -8,7 +8,7 @@ from django.test import Client
 
 from rehang.book import queries, services
 from rehang.trade.asjson import job_as_json
-from rehang.web.api import STALE_PAGE, api
+from rehang.web.api import BROKEN, STALE_PAGE, api
 from tests.book.shop import KEPT, folder, note, ohms
 
 pytestmark = pytest.mark.django_db
@@ -134,6 +134,15 @@ def test_what_is_refused_says_why_and_keeps_nothing(
         assert said["sentence"] == sentence
     assert said["field"] == field
     assert queries.job("case").head_seq == job.head_seq
+
+
+def test_a_bug_is_logged_and_the_phone_is_told_to_keep_what_it_has(
+    client_of, monkeypatch, caplog
+):
+    monkeypatch.setattr(services, "append", lambda **given: 1 / 0)
+    answer = post(client_of("ada"), sent(note("note-1")))
+    assert (answer.status_code, answer.json()) == (500, {"sentence": BROKEN, "field": ""})
+    assert "ZeroDivisionError" in caplog.text
 
 
 def test_one_id_with_other_content_is_a_conflict(client_of):

@@ -49,6 +49,14 @@ def test_the_same_entry_sent_twice_is_kept_once(job, append):
     assert len(ids) == len(set(ids))
 
 
+def test_nothing_but_repeats_changes_nothing(job, append):
+    append(ohms("read-1"))
+    before = lines(job)
+    assert append(ohms("read-1")) == services.Appended((), ("read-1",))
+    assert append() == services.Appended((), ())
+    assert lines(job) == before
+
+
 def test_one_id_with_other_content_is_refused_and_nothing_is_kept(job, append):
     append(ohms("read-1"))
     before = lines(job)

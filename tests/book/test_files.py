@@ -57,7 +57,7 @@ def test_the_same_text_is_not_filed_twice(job):
 REFUSED = [
     ("limits.toml", '[[limit]]\nitem = "plug"\ncheck = "gap"\n', BadInput,
      "limits.toml, line 1: The limit for plug gap has no bound. "
-     'Give "lower", "upper", "grade" or "worst".'),
+     'Give "lower", "upper", "grade", "worst" or "floor".'),
     ("meters.toml", cast.METERS.replace('id = "DM"', 'id = "DX"'), BadInput,
      'There is no meter "DM" on file. The meters are DX, AN, WG, WC, BT.'),
     ("engine.toml", cast.ENGINE.replace('"case"', '"other"'), NotAllowed,

@@ -1,7 +1,7 @@
 """A job folder in and out of the store."""
 
 from dataclasses import replace
-from datetime import timedelta
+from datetime import date, timedelta
 
 import pytest
 
@@ -16,8 +16,9 @@ pytestmark = pytest.mark.django_db
 
 
 def test_a_loaded_folder_is_judged_as_the_folder_is(demo, demo_folder):
-    from_folder = job_as_json(judge(demo_folder.facts, demo_folder.entries))
-    assert job_as_json(queries.judged(demo)) == from_folder
+    today = date(2026, 10, 21)
+    from_folder = job_as_json(judge(demo_folder.facts, demo_folder.entries, today=today))
+    assert job_as_json(queries.judged(demo, today=today)) == from_folder
     assert {one["verdict"] for one in from_folder["items"]} == {
         "KEEP", "REWORK", "REJECT", "NOT YET",
     }  # fmt: skip

@@ -106,7 +106,7 @@ def test_bridged_plug_is_not_yet_and_names_every_check_that_is_missing(demo):
 
 def test_meter_without_calibration_blocks_where_it_carries_a_call(demo):
     about_meters = [b for b in demo.blockers if b.about.startswith("meter:")]
-    assert [b.about for b in about_meters] == ["meter:AN-1"]
+    assert [b.about for b in about_meters] == ["meter:AN-1", "meter:TW-3"]
     assert "used on K0413 resistance" in about_meters[0].sentence
 
 

@@ -42,6 +42,19 @@ def check_data_folder(app_configs: Sequence[AppConfig] | None, **kwargs: Any) ->
     ]
 
 
+def durability_problem(journal: str, synchronous: int, keys: int) -> CheckMessage | None:
+    """What is wrong with SQLite's settings, as its own PRAGMAs give them."""
+    # A database in memory (tests) has a journal of its own kind and nothing to keep.
+    if journal in ("wal", "memory") and synchronous >= 2 and keys == 1:
+        return None
+    return Error(
+        f"SQLite is set to journal {journal}, synchronous {synchronous}, foreign keys "
+        f"{keys}: an entry could be lost after it was answered for.",
+        hint="Keep the data folder on a disk of this machine, not on a network share.",
+        id="rehang.E002",
+    )
+
+
 @register(Tags.database)
 def check_durable(
     app_configs: Sequence[AppConfig] | None,
@@ -58,16 +71,8 @@ def check_durable(
             journal = cursor.execute("PRAGMA journal_mode").fetchone()[0]
             synchronous = cursor.execute("PRAGMA synchronous").fetchone()[0]
             keys = cursor.execute("PRAGMA foreign_keys").fetchone()[0]
-        # A database in memory (tests) has a journal of its own kind and nothing to keep.
-        if journal not in ("wal", "memory") or synchronous < 2 or keys != 1:
-            found.append(
-                Error(
-                    f"SQLite is set to journal {journal}, synchronous {synchronous}, foreign keys "
-                    f"{keys}: an entry could be lost after it was answered for.",
-                    hint="Keep the data folder on a disk of this machine, not on a network share.",
-                    id="rehang.E002",
-                )
-            )
+        problem = durability_problem(journal, synchronous, keys)
+        found += [problem] if problem else []
     return found
 
 

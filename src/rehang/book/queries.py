@@ -13,13 +13,15 @@ import threading
 from collections import OrderedDict
 from collections.abc import Callable, Hashable, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import date, datetime
 from ipaddress import ip_address
 from typing import Any, TypeVar
+from zoneinfo import ZoneInfo
 
 from django.conf import settings
 from django.contrib.auth.models import AbstractBaseUser, AnonymousUser
 from django.db.models import QuerySet
+from django.utils import timezone
 
 from rehang.book import models
 from rehang.sheets.folder import FACT_FILES, parse_files
@@ -27,7 +29,7 @@ from rehang.trade.entries import Entry, entry_from
 from rehang.trade.errors import BadInput, NotAllowed
 from rehang.trade.readings import Reading
 from rehang.trade.state import JobState, item_name, understand
-from rehang.trade.verdict import JobFacts, JudgedJob, Person, judge
+from rehang.trade.verdict import JobFacts, JudgedJob, Person, fold_job, judge, judge_state
 
 __all__ = [
     "FiledText",
@@ -95,12 +97,13 @@ class _Kept:
 # A shop has a handful of engines on the bench; older ones are read again when asked for.
 _BOOKS = _Kept(64)
 _FACTS = _Kept(64)
+_STATES = _Kept(64)
 _JUDGED = _Kept(64)
 
 
 def forget() -> None:
     """Let go of all that is kept in this process; the next question reads the tables again."""
-    for kept in (_BOOKS, _FACTS, _JUDGED):
+    for kept in (_BOOKS, _FACTS, _STATES, _JUDGED):
         kept.clear()
 
 
@@ -159,9 +162,10 @@ def entry_of(row: models.Entry) -> Entry:
     )
 
 
-def keep_book(job: models.Job, book: tuple[Entry, ...]) -> None:
-    """What ``entries`` would read for this head, when the writer has it in hand."""
+def keep_book(job: models.Job, book: tuple[Entry, ...], folded: JobState) -> None:
+    """What ``entries`` and ``state`` would find for this head, when the writer has it in hand."""
     _BOOKS.put((job.pk, job.head_hash), book)
+    _STATES.put((job.pk, job.head_hash), folded)
 
 
 @dataclass(frozen=True, slots=True)
@@ -228,16 +232,29 @@ def facts_of(texts: Mapping[str, str], name: str) -> JobFacts:
 
 def state(job: models.Job) -> JobState:
     """The fold of a job's book."""
-    return judged(job).state
+
+    def work_out() -> JobState:
+        known = facts(job)
+        return fold_job(known, entries(job))
+
+    return _STATES.get((job.pk, job.head_hash), work_out)
 
 
-def judged(job: models.Job, now: datetime | None = None) -> JudgedJob:
-    """A job with every item judged, as it stands or as it stood at ``now``."""
+def judged(
+    job: models.Job, now: datetime | None = None, today: date | None = None
+) -> JudgedJob:
+    """A job with every item judged, as it stands or as it stood at ``now``.
+
+    Ages are judged on ``today``; left out, the day of ``now`` or of the clock, in the shop.
+    """
+    day = today or (now or timezone.now()).astimezone(ZoneInfo(facts(job).timezone_name)).date()
 
     def work_out() -> JudgedJob:
-        return judge(facts(job, now), entries(job), now)
+        if now is None:
+            return judge_state(facts(job), state(job), today=day)
+        return judge(facts(job, now), entries(job), now, today=day)
 
-    return _JUDGED.get((job.pk, job.head_hash, now), work_out)
+    return _JUDGED.get((job.pk, job.head_hash, now, day), work_out)
 
 
 def files(job: models.Job) -> dict[str, str]:

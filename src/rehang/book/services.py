@@ -23,8 +23,8 @@ from rehang.sheets.folder import FACT_FILES, JobFolder
 from rehang.trade.entries import GENESIS, Entry, canonical, entry_from, new_entry, seal, seal_hash
 from rehang.trade.errors import BadInput, NotAllowed
 from rehang.trade.rules import check_can_append, check_can_write
-from rehang.trade.state import JobState, fold
-from rehang.trade.verdict import JobFacts
+from rehang.trade.state import JobState
+from rehang.trade.verdict import JobFacts, fold_job
 
 __all__ = [
     "MOST_AT_ONCE",
@@ -237,36 +237,41 @@ def _append(
     for entry in new:
         # By the list that stands: nobody writes themselves in with the sheet they file.
         check_can_write(facts.people.get(entry.by))
-    where = {e.id: f"entry {n}" for n, e in enumerate(new, start=1)} if len(new) > 1 else {}
-    for start, end in _stretches(new):
-        if new[start].kind == "filed":
-            facts = _facts_with(facts, queries.texts_in((*book, *new[:end])), (*book, *new[:end]))
-        _check_with_place(new[start:end], (*book, *new[:start]), facts, at, where)
     if new:
+        where = {e.id: f"entry {n}" for n, e in enumerate(new, start=1)} if len(new) > 1 else {}
+        # Sealed before they are checked: the state that the check gives is then the one to keep.
         kept = _sealed_after(held, new, at, where)
-        # Folded again with the seals on: what is kept of a state points into the stored book.
-        _keep(held, kept, _folded((*book, *kept), facts, where), facts)
+        folded = queries.state(held)
+        for start, end in _stretches(kept):
+            before = (*book, *kept[:start])
+            if kept[start].kind == "filed":
+                whole = (*before, *kept[start:end])
+                facts = _facts_with(facts, queries.texts_in(whole), whole)
+                folded = _folded(before, facts)
+            folded = _checked(kept[start:end], before, facts, folded, at, where)
+        _keep(held, kept, folded, facts)
     _copy_head(held, given)
     return Appended(tuple(kept), tuple(repeated))
 
 
-def _check_with_place(
+def _checked(
     new: Sequence[Entry],
     book: Sequence[Entry],
     facts: JobFacts,
+    folded: JobState,
     at: datetime,
     where: Mapping[str, str],
-) -> None:
+) -> JobState:
     """The trade's rules; of several entries, the sentence says which one it is about."""
     try:
-        check_can_append(new, book, facts, at=at)
+        return check_can_append(new, book, facts, at=at, state=folded)
     except BadInput as refusal:
         if refusal.where or not where:
             raise
         # Only when one is refused: the first that cannot follow those before it.
         for number, entry in enumerate(new, start=1):
             try:
-                check_can_append(new[:number], book, facts, at=at)
+                check_can_append(new[:number], book, facts, at=at, state=folded)
             except BadInput as first:
                 raise BadInput(first.sentence, where[entry.id]) from None
         raise
@@ -353,7 +358,7 @@ def _keep(held: models.Job, kept: Sequence[Entry], folded: JobState, facts: JobF
     held.title = facts.title
     held.put_away = folded.put_away
     held.save(update_fields=["title", "put_away", "head_seq", "head_hash"])
-    queries.keep_book(held, whole)
+    queries.keep_book(held, whole, folded)
 
 
 def _row(held: models.Job, entry: Entry) -> models.Entry:
@@ -378,7 +383,7 @@ def _row(held: models.Job, entry: Entry) -> models.Entry:
 def _folded(
     book: Sequence[Entry], facts: JobFacts, where: Mapping[str, str] | None = None
 ) -> JobState:
-    return fold(book, layout=facts.layout, sheets=facts.sheets, meters=facts.meters, where=where)
+    return fold_job(facts, book, where=where)
 
 
 def _index_again(held: models.Job, folded: JobState, facts: JobFacts) -> None:

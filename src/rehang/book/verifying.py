@@ -19,7 +19,7 @@ from django.db.models import Field, Model
 from rehang.book import models, queries
 from rehang.trade.entries import GENESIS, Entry, canonical, entry_from, parse_when, seal_hash
 from rehang.trade.errors import BadInput, Refused
-from rehang.trade.state import fold
+from rehang.trade.verdict import fold_job
 
 __all__ = ["entry_problems", "job_problems", "store_problems"]
 
@@ -39,7 +39,7 @@ def job_problems(job: models.Job) -> list[str]:
         return problems
     try:
         facts = queries.facts_of(queries.texts_in(entries), job.slug)
-        folded = fold(entries, layout=facts.layout, sheets=facts.sheets, meters=facts.meters)
+        folded = fold_job(facts, entries)
         index = queries.index_rows(job.pk, folded, facts)
     except Refused as refusal:
         return [f"{job.slug}: The book cannot be read by its own sheets. {refusal}"]
@@ -69,10 +69,14 @@ def job_problems(job: models.Job) -> list[str]:
     )
     problems += _differences(job, "Columns of the job", models.Job, _JOB, "id", [wanted])
     problems += _differences(job, "Files on record", models.JobFile, _FILE, "job_id", filed)
-    problems += _differences(job, "Rows of the readings index", models.Reading, _READING, "job_id", index)
+    problems += _differences(
+        job, "Rows of the readings index", models.Reading, _READING, "job_id", index
+    )
     members = set(models.Member.objects.filter(jobs=job).values_list("key", "name"))
     if members != {(one.key, one.name) for one in facts.people.values()}:
-        problems.append(f"{job.slug}: The people of the job are not those of people.toml. Run: rehang rebuild")
+        problems.append(
+            f"{job.slug}: The people of the job are not those of people.toml. Run: rehang rebuild"
+        )
     return problems
 
 

@@ -12,6 +12,7 @@ import os
 import shutil
 import sys
 from collections.abc import Sequence
+from dataclasses import replace
 from datetime import UTC, datetime, time
 from pathlib import Path
 from typing import Annotated, Any
@@ -64,12 +65,9 @@ def _moment(text: str, timezone: str) -> datetime:
 def _judge_folder(folder: JobFolder, now: str) -> JudgedJob:
     moment = _moment(now, folder.facts.timezone_name) if now else None
     facts = facts_at(folder, moment)
-    judged = judge(facts, folder.entries, moment, where=folder.where)
-    if not folder.notices:
-        return judged
-    return JudgedJob(
-        judged.facts, judged.state, judged.items, judged.blockers, judged.now, folder.notices
-    )
+    today = (moment or _now()).astimezone(ZoneInfo(facts.timezone_name)).date()
+    judged = judge(facts, folder.entries, moment, folder.where, today)
+    return replace(judged, notices=(*folder.notices, *judged.notices))
 
 
 def _show(judged: JudgedJob, *, as_json: bool) -> None:

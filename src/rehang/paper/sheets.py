@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import json
+import re
 from collections.abc import Mapping
 from dataclasses import asdict
-from datetime import datetime
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 from zoneinfo import ZoneInfo
@@ -26,40 +27,46 @@ _TEMPLATES = _FOLDER / "templates"
 _FONTS = _FOLDER / "fonts"
 
 
+# A number and its unit stay on one line.
+_UNIT = re.compile(r"(?<=\d) (?=(?:kΩ|Ω|in|psi|thou|h|%)(?!\w))")
+
+
 def tray_record_pdf(judged: JudgedJob, *, size: str, printed_at: datetime) -> bytes:
     """The tray record of a judged job: a draft to be read, signed by hand, or thrown away.
 
     ``size`` is ``letter`` or ``a4``. Times are in the job's time zone.
     """
-    record = tray_record(judged, zone=_zone(judged.facts), printed_at=printed_at)
-    return _set("record.typ", record, record.draft, size=size, printed_at=printed_at)
+    zone = ZoneInfo(judged.facts.timezone_name)
+    at = _aware(printed_at).astimezone(zone)
+    record = tray_record(judged, zone=zone, printed_at=at)
+    return _set("record.typ", record, record.draft, size=size, at=at)
 
 
-def blank_sheet_pdf(
-    facts: JobFacts, state: JobState, *, size: str, printed_at: datetime
-) -> bytes:
+def blank_sheet_pdf(facts: JobFacts, state: JobState, *, size: str, printed_at: datetime) -> bytes:
     """The tray with empty boxes to pencil in, in the order in which it is keyed."""
-    sheet = blank_sheet(facts, state, zone=_zone(facts), printed_at=printed_at)
-    return _set("blank.typ", sheet, sheet.title, size=size, printed_at=printed_at)
+    zone = ZoneInfo(facts.timezone_name)
+    at = _aware(printed_at).astimezone(zone)
+    sheet = blank_sheet(facts, state, zone=zone, printed_at=at)
+    return _set("blank.typ", sheet, sheet.title, size=size, at=at)
 
 
-def _zone(facts: JobFacts) -> ZoneInfo:
-    return ZoneInfo(facts.timezone_name)
+def _aware(printed_at: datetime) -> datetime:
+    if printed_at.tzinfo is None:
+        raise BadInput(
+            f"The time of printing is {printed_at.isoformat()}, with no offset. "
+            "Give a time with its offset."
+        )
+    return printed_at
 
 
-def _set(
-    template: str, sheet: Record | BlankSheet, foot: str, *, size: str, printed_at: datetime
-) -> bytes:
+def _set(template: str, sheet: Record | BlankSheet, foot: str, *, size: str, at: datetime) -> bytes:
     if size not in SIZES:
         raise BadInput(f'There is no paper size "{size}" here. Use {" or ".join(SIZES)}.')
-    if printed_at.tzinfo is None:
-        raise BadInput(f"The time of printing {printed_at} has no offset. Give an aware time.")
     data = {
         "paper": SIZES[size],
         "foot": foot,
         "made": {
-            name: getattr(printed_at, name)
-            for name in ("year", "month", "day", "hour", "minute", "second")
+            name: getattr(at, name) for name in ("year", "month", "day", "hour", "minute", "second")
         },
         "sheet": _clean(asdict(sheet)),
     }
@@ -73,7 +80,7 @@ def _set(
         format="pdf",
         # PDF/UA-1: tagged, titled, in a language; a character no font has stops the run.
         pdf_standards=["ua-1"],
-        timestamp=printed_at,
+        timestamp=at.astimezone(UTC),
     )
     assert isinstance(made, bytes)
     return made
@@ -82,7 +89,7 @@ def _set(
 def _clean(value: Any) -> Any:
     """Every text with the characters that the fonts cannot print written as their numbers."""
     if isinstance(value, str):
-        return printable(value)
+        return _UNIT.sub("\u00a0", printable(value))
     if isinstance(value, dict):
         return {name: _clean(inner) for name, inner in value.items()}
     if isinstance(value, (list, tuple)):

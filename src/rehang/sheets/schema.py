@@ -294,9 +294,7 @@ def _checks() -> dict[str, Any]:
                     "source": _TEXT,
                     "cautions": {"type": "array", "items": _TEXT},
                     "group": _TEXT,
-                    "one_for": {
-                        "enum": ["removed", "cylinder", "hole", "magneto", "hose", "name"]
-                    },
+                    "one_for": {"enum": ["removed", "cylinder", "hole", "magneto", "hose", "name"]},
                     "names": {"type": "array", "items": _TEXT},
                 },
                 ["item"],

@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import signal
 import socket
+import sys
 from collections.abc import Callable
 from types import FrameType
 
@@ -17,8 +18,13 @@ __all__ = ["check_everyone_has_a_password", "serve"]
 THREADS = 4
 
 
+def _say(address: str) -> None:
+    sys.stdout.write(f"Rehang is at {address} (stop it with Ctrl+C).\n")
+    sys.stdout.flush()
+
+
 def serve(
-    host: str = "127.0.0.1", port: int = 8000, *, ready: Callable[[str], None] = print
+    host: str = "127.0.0.1", port: int = 8000, *, ready: Callable[[str], None] = _say
 ) -> None:
     """Serve until stopped with Ctrl+C or SIGTERM; ``ready`` is told the address.
 
@@ -42,10 +48,13 @@ def serve(
         check_everyone_has_a_password()
         settings.ALLOWED_HOSTS = [*settings.ALLOWED_HOSTS, *_names_of(host)]
 
+    from django.urls import get_resolver
     from waitress.server import create_server
 
     from rehang.site.wsgi import application
 
+    # All pages are loaded now, so that the first one asked for is as quick as the others.
+    get_resolver().check()
     try:
         server = create_server(
             application,

@@ -100,7 +100,9 @@ def age_answer(part: Dated, limit: Limit | None, today: date) -> AgeAnswer:
     years = limit.upper / 12
     rule = f"{years:g} years from {part.fitted}"
     if today > due:
-        return AgeAnswer("OUT", due, f"{rule}: due {due:%Y-%m}, overdue {overdue_words(due, today)}.")
+        return AgeAnswer(
+            "OUT", due, f"{rule}: due {due:%Y-%m}, overdue {overdue_words(due, today)}."
+        )
     return AgeAnswer("WITHIN", due, f"{rule}: due {due:%Y-%m}.")
 
 

@@ -122,9 +122,7 @@ def answer(
         sessions.setdefault((taken.entry.at.date().isoformat(), taken.reading.meter), []).append(
             taken
         )
-    answers = [
-        _session(reads, limit, meters, state, within, out) for reads in sessions.values()
-    ]
+    answers = [_session(reads, limit, meters, state, within, out) for reads in sessions.values()]
     outs = [one for one in answers if one.call == "OUT"]
     if outs:
         return outs[-1]

@@ -78,18 +78,35 @@ KINDS: Mapping[str, tuple[Mapping[str, str], Mapping[str, str]]] = MappingProxyT
         ),
         "counted": (
             {"item": _TEXT, "pieces": _WHOLE, "magnetic": _WHOLE},
-            {"largest_mm": _NUMBER, "on": _TEXT, "engine_hours": _NUMBER, "note": _TEXT,
-             "photo": _TEXT},
+            {
+                "largest_mm": _NUMBER,
+                "on": _TEXT,
+                "engine_hours": _NUMBER,
+                "note": _TEXT,
+                "photo": _TEXT,
+            },
         ),
         "sampled": (
-            {"item": _TEXT, "on": _TEXT, "engine_hours": _NUMBER, "oil_hours": _NUMBER,
-             "added_qt": _NUMBER, "ppm": _TABLE},
+            {
+                "item": _TEXT,
+                "on": _TEXT,
+                "engine_hours": _NUMBER,
+                "oil_hours": _NUMBER,
+                "added_qt": _NUMBER,
+                "ppm": _TABLE,
+            },
             {"fill_qt": _NUMBER, "lab": _TEXT, "flag": _TEXT, "note": _TEXT},
         ),
         "pictured": (
             {"photo": _TEXT, "sha256": _TEXT},
-            {"item": _TEXT, "entry": _TEXT, "scale_note": _TEXT, "width": _WHOLE,
-             "height": _WHOLE, "note": _TEXT},
+            {
+                "item": _TEXT,
+                "entry": _TEXT,
+                "scale_note": _TEXT,
+                "width": _WHOLE,
+                "height": _WHOLE,
+                "note": _TEXT,
+            },
         ),
         "seen": (
             {"item": _TEXT, "word": _TEXT},

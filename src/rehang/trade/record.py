@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime, tzinfo
 
 from rehang.trade.entries import Entry
@@ -19,7 +19,7 @@ from rehang.trade.limits import Limit, limit_for, limit_words
 from rehang.trade.meters import Band, Meter
 from rehang.trade.quantities import QUANTITIES, Quantity, show_record
 from rehang.trade.state import JobState, item_name
-from rehang.trade.verdict import Blocker, Call, ItemVerdict, JobFacts, JudgedJob, per_hundred
+from rehang.trade.verdict import Call, ItemVerdict, JobFacts, JudgedJob, per_hundred
 
 __all__ = [
     "BlankRow",
@@ -70,12 +70,15 @@ class Fact:
 
 @dataclass(frozen=True, slots=True)
 class Column:
-    """One check as a column. ``wide`` columns hold words rather than numbers."""
+    """One check as a column. ``label`` is the whole heading, its unit in it.
+
+    ``kind`` is the check's own: a column of words is set wider than one of numbers.
+    """
 
     check: str
     label: str
     unit: str
-    wide: bool
+    kind: str
     letter: str = ""
     letters: str = ""
     limit: str = ""
@@ -201,7 +204,7 @@ def tray_record(judged: JudgedJob, *, zone: tzinfo, printed_at: datetime) -> Rec
     on_tray = {one.item for _, one in plugs if one is not None}
     beside = [one for one in judged.items if one.item not in on_tray]
     sheet = _tray_sheet(facts, [one for _, one in plugs if one is not None])
-    columns = _columns(sheet)
+    columns = _columns(sheet, [call for one in judged.items for call in one.calls])
     changed = _changed(judged, sheet, on_tray, zone)
     rows = [_row(hole, one, columns, judged, changed) for hole, one in plugs]
     # A part that stands in for a reject has no hole of the tray yet, and is judged like the rest.
@@ -276,7 +279,12 @@ def _tray_sheet(facts: JobFacts, plugs: Sequence[ItemVerdict]) -> CheckSheet:
     return facts.sheets[kind]
 
 
-def _columns(sheet: CheckSheet) -> tuple[Column, ...]:
+def _columns(sheet: CheckSheet, calls: Sequence[Call] = ()) -> tuple[Column, ...]:
+    """A column for each check; a pressure all gradings share goes into the heading."""
+    return tuple(_column(check, _shared_psi(check, calls)) for check in _in_columns(sheet))
+
+
+def _in_columns(sheet: CheckSheet) -> list[Check]:
     def place(check: Check) -> tuple[int, int]:
         if check.kind == "look":
             return len(_COLUMN_ORDER) + 1, check.order
@@ -284,11 +292,28 @@ def _columns(sheet: CheckSheet) -> tuple[Column, ...]:
             return _COLUMN_ORDER.index(check.name), check.order
         return len(_COLUMN_ORDER), check.order
 
-    return tuple(_column(check) for check in sorted(sheet.checks, key=place))
+    return sorted(sheet.checks, key=place)
 
 
-def _column(check: Check) -> Column:
-    return Column(check.name, check.label, _unit(check.quantity), check.kind != "measure")
+def _shared_psi(check: Check, calls: Sequence[Call]) -> str:
+    taken = {
+        call.entry.get("at_psi", None)
+        for call in calls
+        if call.check == check.name and call.entry is not None
+    }
+    psi = taken.pop() if len(taken) == 1 else None
+    return f"at {psi} psi" if psi is not None else ""
+
+
+def _column(check: Check, unit: str = "") -> Column:
+    unit = unit or _unit(check.quantity)
+    if check.quantity is QUANTITIES["resistance"]:
+        label = "Ohms"
+    elif unit:
+        label = f"{check.label} {unit}" if check.quantity is None else f"{check.label}, {unit}"
+    else:
+        label = check.label
+    return Column(check.name, label, unit, check.kind)
 
 
 def _unit(quantity: Quantity | None) -> str:
@@ -306,9 +331,8 @@ def _row(
         cells = tuple(Cell("", "not-read", "not read") for _ in columns)
         return Row(hole, "", cells, "NOT YET", "not-yet", ("Nothing is written down for it.",))
     kept = {(item, check) for item, check, _ in changed}
-    look = judged.facts.sheets[one.kind].look.name
     cells = tuple(
-        _cell(call, column, look, was_changed=(one.item, column.check) in kept)
+        _cell(call, column, was_changed=(one.item, column.check) in kept)
         for column in columns
         if (call := one.call(column.check)) is not None
     )
@@ -316,21 +340,18 @@ def _row(
     return Row(hole, one.name, cells, one.verdict, status_name(one.verdict), why)
 
 
-def _cell(call: Call, column: Column, look: str, *, was_changed: bool) -> Cell:
+def _cell(call: Call, column: Column, *, was_changed: bool) -> Cell:
     text = _without_unit(call.record, column.unit)
     extra = "called by a person" if call.called_by else "left open" if call.left_open else ""
-    if call.call == "NOT READ":
-        if text == "not read":
-            text = ""
-        elif call.check == look:
-            # A finding written down before the look is not the look.
-            extra = "seen before the look"
+    if call.call == "NOT READ" and text == "not read":
+        text = ""
     marks = ("k" if call.kept_as_keyed else "") + ("c" if was_changed else "")
     if call.entry is not None:
         if "+" in str(call.entry.get("written")).lstrip("+"):
             marks += "w"
         if call.entry.get("at_psi"):
             text += f" at {call.entry.get('at_psi')} psi"
+        text = _without_unit(text, column.unit)
     if call.meter_standing and call.call != "VOID":
         marks += "m"
     return Cell(text, status_name(call.call), call.call.lower(), marks, extra)
@@ -342,20 +363,24 @@ def _without_unit(text: str, unit: str) -> str:
 
 def _why(one: ItemVerdict, facts: JobFacts) -> tuple[str, ...]:
     """The reasons, the deciding one first, then what comes next or what became of it."""
-    said = [_in_record_units(reason, one.calls, facts) for reason in one.reasons]
+    said = [
+        _in_record_units(reason, one.calls, facts)
+        for reason in one.reasons
+        # The row itself shows which checks are still to be taken.
+        if not reason.startswith("Still to be taken: ")
+    ]
     if one.verdict == "KEEP" and not one.decided_by:
         # The first reason of a KEEP only says what the row of marks shows.
-        return tuple(_full_stop(text) for text in (one.next, *said[1:]) if text)
-    if one.verdict == "REJECT":
-        gone = one.state.disposed
-        if gone is not None:
-            note = f" ({gone.get('note')})" if gone.get("note") else ""
-            said.append(f"What became of it: {gone.get('how')}{note}.")
-        if one.state.replaced_by:
-            said.append(f"Replaced by {one.state.replaced_by}.")
-    elif one.next:
-        said.append(f"Next: {_lower_first(_full_stop(one.next))}")
-    return tuple(said)
+        said = [one.next, *said[1:]]
+    elif one.verdict != "REJECT" and one.next:
+        said.append(f"Next: {_lower_first(one.next)}")
+    gone = one.state.disposed
+    if gone is not None:
+        note = f" ({gone.get('note')})" if gone.get("note") else ""
+        said.append(f"What became of it: {gone.get('how')}{note}.")
+    if one.state.replaced_by:
+        said.append(f"Replaced by {one.state.replaced_by}.")
+    return tuple(_full_stop(text) for text in said if text)
 
 
 def _full_stop(text: str) -> str:
@@ -427,10 +452,9 @@ def _band(band: Band, quantity: Quantity) -> str:
 
 
 def _step(base: float, quantity: Quantity) -> float:
-    """A band's end to three figures, which is more than any band is known to."""
-    if quantity is QUANTITIES["length"] or not base:
-        return base
-    return float(f"{base:.3g}")
+    """A band's end to the last digit that the screen shows, so that both say the same."""
+    digit: float = float(quantity.units[quantity.keyed]) / 10.0**quantity.keyed_decimals
+    return round(base / digit) * digit
 
 
 def _other(one: ItemVerdict) -> list[str]:
@@ -438,7 +462,7 @@ def _other(one: ItemVerdict) -> list[str]:
     head = f"{one.kind.capitalize()} {one.name}: {one.verdict}."
     lines = [f"{head} {' '.join(one.reasons)}"]
     if one.next and one.verdict != "KEEP":
-        lines[0] += f" Next: {_full_stop(one.next)}"
+        lines[0] += f" Next: {_lower_first(_full_stop(one.next))}"
     return lines
 
 
@@ -452,10 +476,10 @@ def _legend(cells: Sequence[Cell]) -> tuple[Cell, ...]:
 
 
 _MARKS = {
-    "k": "k = unlikely, and kept as keyed",
-    "c": "c = read again, changed or struck: see below",
-    "w": "w = two figures were taken; the wider is shown",
-    "m": "m = the meter was not proved that day: see Meters",
+    "k": "k = kept as keyed",
+    "c": "c = read again or struck",
+    "w": "w = the wider of two",
+    "m": "m = meter not proved",
 }
 
 
@@ -468,19 +492,22 @@ def _limit_lines(facts: JobFacts, sheet: CheckSheet, judged: JudgedJob) -> list[
     """The limits that were judged by, gathered under the source that they share."""
     used: dict[tuple[str, str], Limit] = {}
     missing: list[str] = []
-    for check in sheet.checks:
+    for check in _in_columns(sheet):
         limits = {
             call.limit_data.use: call.limit_data
             for one in judged.items
             if (call := one.call(check.name)) is not None and call.limit_data is not None
         }
+        on_file = limit_for(facts.limits, sheet.item, check.name, "service")
+        if not limits and on_file is not None:
+            limits = {on_file.use: on_file}
         for use, limit in limits.items():
             used[check.name, use] = limit
         if not limits:
             missing.append(check.label.lower())
     gathered: dict[str, list[str]] = {}
     for (name, use), limit in used.items():
-        bound = f"{sheet.check(name).label.lower()} {limit_words(limit, record=True)}"
+        bound = _bound(sheet.check(name), limit)
         if use == "setting":
             bound += " when set"
         gathered.setdefault(_limit_source(limit, facts), []).append(bound)
@@ -488,6 +515,11 @@ def _limit_lines(facts: JobFacts, sheet: CheckSheet, judged: JudgedJob) -> list[
     if missing:
         lines.append(f"No limit on file, so not judged: {', '.join(missing)}.")
     return lines
+
+
+def _bound(check: Check, limit: Limit) -> str:
+    comma = "," if check.kind == "look" else ""
+    return f"{check.label.lower()}{comma} {limit_words(limit, record=True)}"
 
 
 def _limit_source(limit: Limit, facts: JobFacts) -> str:
@@ -501,8 +533,8 @@ def _limit_source(limit: Limit, facts: JobFacts) -> str:
 
 def _rule(facts: JobFacts) -> str:
     return (
-        f"{facts.thresholds.words} that the true value lies inside the limit; between the two, "
-        "CLOSE CALL (JCGM 106:2012)."
+        f"Chance that the true value lies inside the limit: {facts.thresholds.words}, "
+        "CLOSE CALL between the two (JCGM 106:2012)."
     )
 
 
@@ -540,7 +572,8 @@ def _meter_line(meter: Meter) -> str:
     due = f"due {meter.due_text}" if meter.due else "no calibration on record"
     worth = f", {meter.worth}" if meter.worth and meter.worth != meter.note else ""
     note = f" ({meter.note})" if meter.note else ""
-    return f"{meter.id}, {meter.name}{worth}, {due}{note}."
+    name = f", {meter.name}" if meter.name != meter.id else ""
+    return f"{meter.id}{name}{worth}, {due}{note}."
 
 
 def _called_lines(judged: JudgedJob, zone: tzinfo) -> list[str]:
@@ -605,8 +638,8 @@ def _read_line(call: Call, facts: JobFacts, zone: tzinfo) -> str:
     if meter:
         said += f", {meter}"
     if call.call == "VOID":
-        return f"{said}: {_lower_first(call.sentence)}"
-    return f"{said}: {call.call.lower()}, on file."
+        return f"{said}. {call.sentence}"
+    return f"{said}. {call.call.capitalize()}, and on file."
 
 
 def _struck_line(entry: Entry, strike: Entry, facts: JobFacts, zone: tzinfo) -> str:
@@ -624,17 +657,23 @@ def _struck_line(entry: Entry, strike: Entry, facts: JobFacts, zone: tzinfo) -> 
 
 def _blocker_lines(judged: JudgedJob) -> list[str]:
     """The blockers, short: what the table already says at length is not said again."""
+    if not judged.state.holes:
+        return ["No plug of this tray has been written down."]
     if not judged.blockers:
         return ["Nothing in this book stands in the way; the rest of the engine is not in it."]
     verdicts = {one.item: one.verdict for one in judged.items}
-    return [_short(blocker, verdicts) for blocker in judged.blockers]
-
-
-def _short(blocker: Blocker, verdicts: Mapping[str, str]) -> str:
-    verdict = verdicts.get(blocker.about, "")
-    head, cut, _ = blocker.sentence.partition(f" is {verdict}: ")
-    said = f"{head} is {verdict}." if verdict and cut else blocker.sentence
-    return said[0].upper() + said[1:]
+    alike: dict[str, list[str]] = {}
+    lines: list[str] = []
+    for blocker in judged.blockers:
+        verdict = verdicts.get(blocker.about, "")
+        head, cut, tail = blocker.sentence.partition(" is ")
+        tail = tail.removeprefix("a ")
+        if verdict and cut and tail.startswith(verdict):
+            said = verdict if tail.startswith(f"{verdict}: ") else tail.rstrip(".")
+            alike.setdefault(said, []).append(head)
+        else:
+            lines.append(blocker.sentence[0].upper() + blocker.sentence[1:])
+    return [f"{said}: {', '.join(heads)}." for said, heads in alike.items()] + lines
 
 
 # The blank sheet
@@ -658,7 +697,11 @@ def blank_sheet(
         sheet_id=sheet_id(facts, state),
         printed=printed,
         notices=(INVENTED,) if facts.engine.get("invented") else (),
-        facts=(*_engine_facts(facts), Fact("Printed", (Part(printed),))),
+        facts=(
+            *_engine_facts(facts),
+            Fact("Job", (Part(facts.job),)),
+            Fact("Printed", (Part(printed),)),
+        ),
         tray=tuple(tuple(row(hole) for hole in line) for line in layout.tray),
         tray_ends=_tray_ends(layout.prop_end),
         columns=tuple(_blank_column(check, sheet, facts) for check in sheet.checks),
@@ -667,15 +710,15 @@ def blank_sheet(
             Paragraph(
                 "To key it in",
                 (
-                    "Each column from top to bottom is one line: its letter, then the values, "
-                    "with - for what was not read.",
+                    "Each column from top to bottom is one line: its letter, then the values; "
+                    "- is not read.",
                 ),
             ),
             *_letters(sheet),
             Paragraph("Limits", tuple(_blank_limits(sheet, facts))),
         ),
         statement=GENERAL,
-        signs=(Sign("Taken by"), Sign("Date"), Sign("Spark at, psi"), Sign("Notes", True, 2)),
+        signs=(Sign("Taken by"), Sign("Date")),
         foot="Pencilled readings count once they are kept in the book. Rehang does not sign.",
     )
 
@@ -688,13 +731,12 @@ def _tray_ends(prop_end: str) -> tuple[str, str]:
 
 def _blank_column(check: Check, sheet: CheckSheet, facts: JobFacts) -> Column:
     limit = limit_for(facts.limits, sheet.item, check.name, "service")
-    return Column(
-        check.name,
-        check.label,
-        _unit(check.quantity),
-        check.kind != "measure",
+    return replace(
+        _column(check),
         letter=check.letter,
-        letters=" ".join(choice.letter for choice in check.choices if check.kind == "grade"),
+        letters=" ".join(choice.letter for choice in check.choices)
+        if check.kind == "grade"
+        else "",
         limit=limit_words(limit, record=True) if limit and limit.has_source else "",
     )
 
@@ -703,30 +745,34 @@ def _letters(sheet: CheckSheet) -> list[Paragraph]:
     found = [
         Paragraph(
             f"{check.label} letters",
-            (", ".join(f"{c.letter} {c.word}" for c in check.choices) + ".",),
+            ("; ".join(f"{c.letter} = {c.word}" for c in check.choices) + ".",),
         )
         for check in sheet.checks
         if check.choices
     ]
-    words = ", ".join(f"{w.letter} {_lower_first(w.label)}" for w in sheet.look_words)
+    words = "; ".join(f"{w.letter} = {_lower_first(w.label)}" for w in sheet.look_words)
     if words:
         found.append(Paragraph(f"{sheet.look.label} letters", (f"{words}.",)))
     return found
 
 
 def _blank_limits(sheet: CheckSheet, facts: JobFacts) -> list[str]:
+    """Whose the limits are; the bounds themselves stand in the headings."""
     gathered: dict[str, list[str]] = {}
     missing = []
     for check in sheet.checks:
         limit = limit_for(facts.limits, sheet.item, check.name, "service")
         if limit is None or not limit.has_source:
             missing.append(check.label.lower())
-            continue
-        bound = f"{check.label.lower()} {limit_words(limit, record=True)}"
-        gathered.setdefault(_limit_source(limit, facts), []).append(bound)
-    lines = [f"{source}: {'; '.join(bounds)}." for source, bounds in gathered.items()]
+        else:
+            gathered.setdefault(_limit_source(limit, facts), []).append(check.label.lower())
+    alone = len(gathered) == 1 and not missing
+    lines = [
+        f"{source}." if alone else f"{source}: {'; '.join(checks)}."
+        for source, checks in gathered.items()
+    ]
     if missing:
-        lines.append(f"No limit with a source on file: {', '.join(missing)}.")
+        lines.append(f"No limit with a source on file: {'; '.join(missing)}.")
     return lines
 
 

@@ -7,8 +7,8 @@ from datetime import datetime, timedelta
 
 from rehang.trade.entries import Entry
 from rehang.trade.errors import NotAllowed
-from rehang.trade.state import JobState, fold, item_kind
-from rehang.trade.verdict import JobFacts, Person
+from rehang.trade.state import JobState, item_kind
+from rehang.trade.verdict import JobFacts, Person, fold_job
 
 __all__ = [
     "READS_ONLY",
@@ -56,13 +56,16 @@ def check_can_append(
     facts: JobFacts,
     *,
     at: datetime | None = None,
+    state: JobState | None = None,
 ) -> JobState:
     """Fold the book with new entries at its end, or refuse them all with one sentence.
 
     Returns the state with them in it. An entry whose id is in the book already with the same
-    content is let through; it will not be kept twice.
+    content is let through; it will not be kept twice. ``state`` is the fold of ``book`` by these
+    facts, where it is at hand.
     """
-    state = fold(book, layout=facts.layout, sheets=facts.sheets, meters=facts.meters)
+    if state is None:
+        state = fold_job(facts, book)
     for entry in new:
         check_can_write(facts.people.get(entry.by))
         if at is not None and entry.at > at + CLOCK_SLACK:
@@ -78,7 +81,7 @@ def check_can_append(
             raise NotAllowed("Closing a finding takes a reason. Write it.")
         if entry.kind == "reading" and item_kind(entry.item) not in facts.sheets:
             raise NotAllowed(f'There is no check sheet for "{entry.item}".')
-    return fold([*book, *new], layout=facts.layout, sheets=facts.sheets, meters=facts.meters)
+    return fold_job(facts, [*book, *new])
 
 
 def _check_can_call(entry: Entry, state: JobState) -> None:

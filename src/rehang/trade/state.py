@@ -6,7 +6,7 @@ finding with what became of it, and the order things happened in.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
 from datetime import date, datetime
 from typing import Any
@@ -138,7 +138,9 @@ class JobState:
 
     def master(self, meter: str, on: date) -> tuple[Entry, int] | None:
         """The last master reading of that meter on that day, in base steps."""
-        found = [one for one in self.masters if one[0].get("meter") == meter and one[0].at.date() == on]
+        found = [
+            one for one in self.masters if one[0].get("meter") == meter and one[0].at.date() == on
+        ]
         return found[-1] if found else None
 
     def item(self, item_id: str, where: str = "") -> ItemState:
@@ -218,10 +220,12 @@ def fold(
     now: datetime | None = None,
     where: Mapping[str, str] | None = None,
     expected: Iterable[str] = (),
+    voids: Callable[[Check, Taken], str] = lambda check, taken: "",
 ) -> JobState:
     """Fold a book, in its order, into the state of the job at ``now``.
 
     ``expected`` are the items the job has by its facts, whatever the book says of them.
+    ``voids`` says why a reading was taken under conditions that do not count, or nothing.
 
     ``where`` maps an entry's id to its place in a file, for sentences.
     """
@@ -256,7 +260,7 @@ def fold(
     state = JobState({}, {}, by_id, order, struck, None, {}, False)
     for item_id in expected:
         state.items[item_id] = ItemState(item_id, item_kind(item_id), item_name(item_id))
-    folder = _Fold(state, layout, sheets, meters, where or {})
+    folder = _Fold(state, layout, sheets, meters, where or {}, voids)
     for entry in order:
         if entry.id not in struck:
             folder.add(entry)
@@ -273,12 +277,14 @@ class _Fold:
         sheets: Mapping[str, CheckSheet],
         meters: Mapping[str, Meter],
         where: Mapping[str, str],
+        voids: Callable[[Check, Taken], str],
     ) -> None:
         self.state = state
         self.layout = layout
         self.sheets = sheets
         self.meters = meters
         self.where = where
+        self.voids = voids
 
     def add(self, entry: Entry) -> None:
         handler = getattr(self, f"_on_{entry.kind}", None)
@@ -354,8 +360,9 @@ class _Fold:
 
     def _on_reading(self, entry: Entry) -> None:
         item = self._known(entry)
-        _, reading = understand(entry, self.sheets, self.meters, self._place_of(entry))
+        check, reading = understand(entry, self.sheets, self.meters, self._place_of(entry))
         taken = Taken(entry, reading)
+        taken.void = self.voids(check, taken)
         if item.ended:
             taken.void = f"taken after it was {_ENDED[item.ended[-1].kind]}"
         item.readings.append(taken)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date, datetime
 
@@ -28,7 +28,10 @@ __all__ = [
     "Thresholds",
     "better_meters",
     "call_reading",
+    "expected_items",
+    "fold_job",
     "judge",
+    "judge_state",
 ]
 
 CALLS = ("WITHIN", "CLOSE CALL", "OUT", "NOT JUDGED", "NOT READ", "VOID")
@@ -443,6 +446,31 @@ def expected_items(facts: JobFacts) -> tuple[str, ...]:
     return tuple(found)
 
 
+def fold_job(
+    facts: JobFacts,
+    entries: Iterable[Entry],
+    now: datetime | None = None,
+    where: Mapping[str, str] | None = None,
+) -> JobState:
+    """The fold of a job's book by its facts (see :func:`rehang.trade.state.fold`)."""
+
+    def voids(check: Check, taken: Taken) -> str:
+        if check.method == "compression":
+            return compression.wrong_orifice(taken, facts.meters, facts.bore_in)
+        return ""
+
+    return fold(
+        entries,
+        layout=facts.layout,
+        sheets=facts.sheets,
+        meters=facts.meters,
+        now=now,
+        where=where,
+        expected=expected_items(facts),
+        voids=voids,
+    )
+
+
 def judge(
     facts: JobFacts,
     entries: Sequence[Entry],
@@ -455,24 +483,26 @@ def judge(
     ``today`` is the day that ages are judged on: the day of ``now``, or of the last entry, when
     left out.
     """
-    state = fold(
-        entries,
-        layout=facts.layout,
-        sheets=facts.sheets,
-        meters=facts.meters,
-        now=now,
-        where=where,
-        expected=expected_items(facts),
-    )
+    return judge_state(facts, fold_job(facts, entries, now, where), now, today)
+
+
+def judge_state(
+    facts: JobFacts,
+    state: JobState,
+    now: datetime | None = None,
+    today: date | None = None,
+) -> JudgedJob:
+    """Every item of a job judged from the fold of its book at ``now``."""
     if today is None:
         last = now or (state.order[-1].at if state.order else None)
         today = last.date() if last is not None else None
     ids = [state.holes[h] for h in facts.layout.walk if h in state.holes]
+    stand_ins = {f"{one.kind}:{one.replaced_by}" for one in state.items.values() if one.replaced_by}
     ids += [i for i in expected_items(facts) if i not in ids]
     ids += [
         i
         for i, one in sorted(state.items.items())
-        if i not in ids and (one.removed or one.findings or one.readings)
+        if i not in ids and (one.removed or one.findings or one.readings or i in stand_ins)
     ]
     flags = _flags(facts, state)
     verdicts = tuple(_judge_item(state.items[i], facts, state, today, flags.get(i)) for i in ids)
@@ -504,10 +534,6 @@ def _compression(
     item: ItemState, check: Check, facts: JobFacts, state: JobState
 ) -> compression.Answer:
     limit = limit_for(facts.limits, item.kind, check.name, _use_of(item, check))
-    for taken in item.of(check.name):
-        why = compression.wrong_orifice(taken, facts.meters, facts.bore_in)
-        if why and not taken.void:
-            taken.void = why
     return compression.answer(
         [t for t in item.of(check.name) if not t.void],
         limit,

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import logging
 from datetime import datetime
 from http import HTTPStatus
 from typing import Annotated, Any
@@ -24,10 +25,13 @@ from rehang.trade.errors import BadInput, NotAllowed
 
 __all__ = ["STALE_PAGE", "api", "api_page"]
 
+log = logging.getLogger("rehang.api")
+
 STALE_PAGE = (
     "This page was loaded too long ago, or by someone else. "
     "Go back, load it again and send it once more."
 )
+BROKEN = "Rehang broke here, and wrote down where. What you keyed is still on this device."
 PAGE = 500
 
 api = NinjaAPI(
@@ -224,6 +228,13 @@ def _on_shape(request: HttpRequest, refusal: ValidationError) -> HttpResponse:
     field = ".".join(place) or "body"
     name = place[-1] if place else "body"
     return _sentence(request, 422, f'"{name}" is not as it must be: {first["msg"]}.', field)
+
+
+@api.exception_handler(Exception)
+def _on_our_own_fault(request: HttpRequest, problem: Exception) -> HttpResponse:
+    """A bug: its traceback goes to the log, and the phone keeps what it has."""
+    log.error("%s %s", request.method, request.path, exc_info=problem)
+    return _sentence(request, 500, BROKEN)
 
 
 # The page of the operations

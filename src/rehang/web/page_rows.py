@@ -381,7 +381,8 @@ def board(judged: JudgedJob, *, person: str, today: date) -> Board:
     """All that the bench board says to one person."""
     zone = zone_of(judged)
     stop = judged.state.stop
-    last = _last_entries(judged, person)
+    # After a stop the last three are of whoever stopped: they are what is owned before going on.
+    last = _last_entries(judged, stop.by if stop is not None else person)
     if stop is not None:
         spot = next_spot(judged, str(stop.get("check")), stop.place)
     elif last:
@@ -1231,7 +1232,9 @@ def chart(verdict: ItemVerdict, check: Check, width: int) -> Chart:
             text = ""
         else:
             last_text = x
-        points.append(_point(x, y, text, label))
+        # Where the limit's own label stands above the point, its value goes below.
+        under = any(abs(y - 16 - (at_y(e) - 8)) < 20 for e in edges if limit and e == limit.upper)
+        points.append(_point(x, y, text, label, under=under))
         before = (x, y)
         if sample.left is not None and sample.found is not None and sample.left != sample.found:
             y_left = at_y(sample.left)
@@ -1290,6 +1293,7 @@ def _point(
     mark: str = "",
     opened: bool = False,
     left: bool = False,
+    under: bool = False,
 ) -> Point:
     return Point(
         x=x,
@@ -1302,11 +1306,20 @@ def _point(
         left=left,
         # The last point is written out beside its mark, the others above theirs.
         text_x=x + 19 if now else x,
-        text_y=y + 6 if now and not opened else y + 14 if now else y + 30 if opened else y - 16,
+        text_y=y + _text_below(now=now, opened=opened, under=under),
         anchor="start" if now else "middle",
         mark_x=x - 13,
         mark_y=y - 13,
     )
+
+
+def _text_below(*, now: bool, opened: bool, under: bool) -> int:
+    """How far below its point a value's base line stands."""
+    if now:
+        return 14 if opened else 6
+    if opened or under:
+        return 30
+    return -16
 
 
 def _span(values: Sequence[int], *, log: bool) -> tuple[float, float]:
@@ -1331,9 +1344,7 @@ def _ticks(low: float, high: float, quantity: Quantity, *, log: bool) -> list[fl
     return []
 
 
-def _bounds(
-    limit: Limit | None, quantity: Quantity, at_y: Callable[[float], float]
-) -> list[Bound]:
+def _bounds(limit: Limit | None, quantity: Quantity, at_y: Callable[[float], float]) -> list[Bound]:
     found = []
     edges = ((limit.upper, "or less"), (limit.lower, "or more")) if limit is not None else ()
     for value, word in edges:

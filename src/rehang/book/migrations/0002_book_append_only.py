@@ -26,7 +26,8 @@ def add(apps: Apps, schema_editor: BaseDatabaseSchemaEditor) -> None:
         return
     schema_editor.execute(
         "CREATE FUNCTION book_only_grows() RETURNS trigger LANGUAGE plpgsql AS "
-        "$$ BEGIN RAISE EXCEPTION '%', TG_ARGV[0]; END $$"
+        "$$ BEGIN RAISE EXCEPTION USING MESSAGE = TG_ARGV[0], "
+        "ERRCODE = 'integrity_constraint_violation'; END $$"
     )
     for table, event, name, sentence in TRIGGERS:
         schema_editor.execute(

@@ -46,7 +46,7 @@ def book(request: HttpRequest, desk: Desk) -> HttpResponse:
         newer=bool(before),
         total=len(entries),
         problems=problems,
-        head=desk.job.head_hash,
+        chain_head=desk.job.head_hash,
     )
 
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from django.http import HttpRequest, HttpResponse
-from django.utils import timezone
 from django.views.decorators.http import require_GET
 
 from rehang import paper
@@ -35,9 +34,7 @@ def paper_page(request: HttpRequest, desk: Desk) -> HttpResponse:
 def record_pdf(request: HttpRequest, desk: Desk) -> HttpResponse:
     """The tray record, a draft until a person signs it on paper."""
     size = _size(request)
-    made = paper.tray_record_pdf(
-        desk.judged, size=size, printed_at=timezone.now().astimezone(desk.zone)
-    )
+    made = paper.tray_record_pdf(desk.judged, size=size, printed_at=desk.now())
     return _pdf(made, f"{desk.job.slug}-tray-record-{desk.today().isoformat()}.pdf")
 
 
@@ -50,7 +47,7 @@ def blank_pdf(request: HttpRequest, desk: Desk) -> HttpResponse:
         desk.judged.facts,
         desk.judged.state,
         size=size,
-        printed_at=timezone.now().astimezone(desk.zone),
+        printed_at=desk.now(),
     )
     return _pdf(made, f"{desk.job.slug}-blank-sheet-{desk.today().isoformat()}.pdf")
 

@@ -11,6 +11,9 @@ from django.views.decorators.http import require_GET, require_http_methods
 from rehang.trade.entries import Entry, new_entry
 from rehang.trade.errors import BadInput, Refused
 from rehang.trade.items import Check
+from rehang.trade.quantities import show
+from rehang.trade.readings import Unlikely, unlikely
+from rehang.trade.state import understand
 from rehang.trade.verdict import VERDICTS, Call, ItemVerdict
 from rehang.web import page_rows
 from rehang.web.views.desk import (
@@ -84,7 +87,8 @@ def read(request: HttpRequest, desk: Desk, kind: str, name: str, check: str) -> 
     if back == reverse("web:board", args=[desk.job.slug]):
         back = reverse("web:item", args=[desk.job.slug, kind, name])
     typed = {
-        "written": request.POST.get("written", ""),
+        # The answer to UNLIKELY that moves the point is a button of its own.
+        "written": request.POST.get("shifted") or request.POST.get("written", ""),
         "meter": request.POST.get("meter", ""),
         "at_psi": request.POST.get("at_psi", ""),
         "how": request.POST.get("how", ""),
@@ -94,9 +98,15 @@ def read(request: HttpRequest, desk: Desk, kind: str, name: str, check: str) -> 
         "confirm": request.POST.get("confirm", ""),
     }
     field = sentence = ""
+    doubt: Unlikely | None = None
     if request.method == "POST":
         try:
             entries = _entries(request, desk, verdict, one, now, typed)
+            doubt = _doubt(desk, verdict, one, entries[-1])
+            if doubt is not None and request.POST.get("kept_as_keyed") != "yes":
+                raise BadInput(
+                    f"{typed['written'].strip()} is unlikely. {doubt.sentence}", "written"
+                )
             if not desk.has(entries[-1].id):
                 desk.write(entries)
             say(request, desk, entries[-1])
@@ -139,10 +149,37 @@ def read(request: HttpRequest, desk: Desk, kind: str, name: str, check: str) -> 
         severities=(3, 2, 1, 0),
         typed=typed,
         default_psi=_usual_psi(desk, one),
+        again=typed["how"] == "again" or (not typed["how"] and _settles(request, call)),
+        doubt=doubt if sentence else None,
+        shifted=_shifted(one, doubt),
         field=field,
         sentence=sentence,
         back=back,
     )
+
+
+def _settles(request: HttpRequest, call: Call | None) -> bool:
+    """A close call is read again on a better meter; nothing was written wrong."""
+    return "meter" in request.GET or (call is not None and call.call == "CLOSE CALL")
+
+
+def _doubt(desk: Desk, verdict: ItemVerdict, check: Check, entry: Entry) -> Unlikely | None:
+    """Whether a number looks like a slip beside its fellows on the tray."""
+    if entry.kind != "reading" or check.quantity is None:
+        return None
+    _, reading = understand(entry, desk.judged.facts.sheets, desk.judged.facts.meters)
+    if reading.value is None:
+        return None
+    calls = [o.call(check.name) for o in desk.judged.items if o.item != verdict.item]
+    others = [c.value for c in calls if c is not None and c.value is not None]
+    return unlikely(check, reading.value, others)
+
+
+def _shifted(check: Check, doubt: Unlikely | None) -> str:
+    """The value with its point moved, as it would be typed."""
+    if doubt is None or doubt.shifted is None or check.quantity is None:
+        return ""
+    return show(doubt.shifted, check.quantity).replace("Ω", "ohm")
 
 
 def _live(desk: Desk, call: Call | None) -> Entry | None:
@@ -211,6 +248,7 @@ def _entries(
             meter=meter,
             range=range_name,
             at_psi=int(psi) if psi and check.kind == "grade" else None,
+            kept_as_keyed=True if request.POST.get("kept_as_keyed") == "yes" else None,
         )
     )
     return entries

@@ -18,6 +18,8 @@ from rehang.book import models, queries, services
 from rehang.trade.entries import Entry, new_entry
 from rehang.trade.errors import BadInput, NotAllowed
 from rehang.trade.lines import Line, parse_line
+from rehang.trade.quantities import show
+from rehang.trade.readings import read, unlikely
 from rehang.trade.state import Taken
 from rehang.trade.verdict import JudgedJob, call_reading
 from rehang.web import rows
@@ -70,6 +72,7 @@ def _tray(
     typed: str = "",
     line: Line | None = None,
     said: str = "",
+    confirm: bool = False,
     status: int = 200,
 ) -> HttpResponse:
     judged = queries.judged(job)
@@ -98,6 +101,7 @@ def _tray(
         "typed": typed,
         "base": str(uuid.uuid4()),
         "said": said,
+        "confirm": confirm,
         "may_write": may_write(request, judged),
         "keys": judged.facts.sheets[rows.PLUG].check(page.now.name).choices,
         "look_words": judged.facts.sheets[rows.PLUG].look_words,
@@ -259,10 +263,14 @@ def line_keep(request: HttpRequest, slug: str) -> HttpResponse:
             f"{', '.join(line.needs_confirm)}: a word there rejects the plug. "
             "Press ENTER again to keep it."
         )
-        return _tray(request, job, typed=typed, line=line, said=said, status=422)
+        return _tray(request, job, typed=typed, line=line, said=said, confirm=True, status=422)
+    doubts = _doubts(judged, line, chosen)
+    if doubts and not request.POST.get("confirm"):
+        said = f"{' '.join(doubts.values())} Mend it, or press ENTER again to keep it as keyed."
+        return _tray(request, job, typed=typed, line=line, said=said, confirm=True, status=422)
     member = member_here(request)
     now = timezone.now()
-    entries = _line_entries(request, judged, line, chosen, member.key, now)
+    entries = _line_entries(request, judged, line, chosen, set(doubts), member.key, now)
     try:
         services.append(job=job, entries=entries, by=member.key, at=now)
     except (BadInput, NotAllowed) as refusal:
@@ -274,11 +282,40 @@ def line_keep(request: HttpRequest, slug: str) -> HttpResponse:
     return SeeOther(f"{reverse('web:tray', args=[slug])}?{urlencode(query)}")
 
 
+def _doubts(judged: JudgedJob, line: Line, chosen: rows.Chosen) -> dict[str, str]:
+    """Holes whose number looks ten times out beside its fellows, each with its sentence."""
+    check = line.check
+    if check is None or check.quantity is None:
+        return {}
+    values: dict[str, int] = {}
+    for hole in judged.facts.layout.walk:
+        held = judged.at(hole)
+        call = held.call(check.name) if held is not None else None
+        if call is not None and call.value is not None and call.call != "VOID":
+            values[hole] = call.value
+    meter = judged.facts.meters.get(chosen.meter)
+    typed: dict[str, int] = {}
+    for cell in line.cells:
+        if cell.skipped or any(c.word == cell.written for c in check.choices):
+            continue
+        value = read(check, cell.written, meter, chosen.range).value
+        if value is not None:
+            typed[cell.hole] = value
+    values |= typed
+    found = {}
+    for hole, value in typed.items():
+        doubt = unlikely(check, value, [v for h, v in values.items() if h != hole])
+        if doubt is not None:
+            found[hole] = f"{hole}: {show(value, check.quantity)} is unlikely. {doubt.sentence}"
+    return found
+
+
 def _line_entries(
     request: HttpRequest,
     judged: JudgedJob,
     line: Line,
     chosen: rows.Chosen,
+    doubted: set[str],
     by: str,
     at: datetime,
 ) -> list[Entry]:
@@ -324,6 +361,7 @@ def _line_entries(
                 range="" if is_word or cell.skipped else chosen.range,
                 at_psi=chosen.psi if line.check.kind == "grade" else None,
                 hidden_first=True if again else None,
+                kept_as_keyed=True if cell.hole in doubted else None,
                 **common,
             )
         )

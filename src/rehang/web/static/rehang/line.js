@@ -7,7 +7,8 @@ function focusAtEnd() {
   line.setSelectionRange(line.value.length, line.value.length);
 }
 
-if (line && !line.disabled && line.checkVisibility()) focusAtEnd();
+// On a touch screen the pad listens instead: the device's own keyboard would cover the tray.
+if (line && !line.disabled && line.checkVisibility() && !document.body.classList.contains("want-pad")) focusAtEnd();
 
 document.addEventListener("htmx:afterSwap", (event) => {
   if (event.detail.target.id !== "why") return;

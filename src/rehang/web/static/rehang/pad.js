@@ -844,7 +844,7 @@ function begin() {
   if (!echo && !data.again && onFile(hole, check.name).read) echo = { hole, check };
   face = faceWanted();
   paint();
-  if (!$("#line").checkVisibility()) pad.focus({ preventScroll: true });
+  if (!$("#line").checkVisibility() || document.body.classList.contains("want-pad")) pad.focus({ preventScroll: true });
   document.body.dataset.ready = "yes";
 }
 

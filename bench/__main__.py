@@ -1,0 +1,20 @@
+"""``make bench``: every measurement, one after another, in one run."""
+
+from __future__ import annotations
+
+import importlib
+import platform
+import sys
+
+PARTS = ("judging", "check", "storage")
+
+
+def main() -> None:
+    print(f"Python {platform.python_version()}, {platform.system()} {platform.machine()}")
+    for name in PARTS:
+        print()
+        print("\n".join(importlib.import_module(f"bench.{name}").run()), flush=True)
+
+
+if __name__ == "__main__":
+    sys.exit(main())

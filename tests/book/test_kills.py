@@ -1,0 +1,33 @@
+"""The server is killed in the middle of writing; what it had answered for is there afterwards."""
+
+import pytest
+
+from bench import kills
+
+
+@pytest.mark.slow
+def test_twenty_kills_lose_nothing_that_was_answered_for():
+    tally, problems = kills.run(20, seed=20261102)
+    assert (tally.kills, tally.lost, problems) == (20, [], [])
+    # Otherwise the kills fell between the posts and showed nothing.
+    assert tally.kills_while_sending >= 10
+    assert tally.sent_again >= 10
+    assert len(tally.acknowledged) > 20
+    assert kills.words(tally, problems) == (
+        f"20 kills, {len(tally.acknowledged):,} acknowledged, 0 lost, verify clean"
+    )
+
+
+def test_a_lost_entry_would_be_counted():
+    class Book:
+        """A board whose book has one of two entries, and that one at another place."""
+
+        def get(self, path):
+            return {"entries": [{"id": "kept-1", "seq": 2, "hash": "b"}], "more": False}
+
+    tally = kills.Tally(
+        acknowledged={"kept-1": ("job", 1, "a"), "gone-1": ("job", 3, "c"), "else-1": ("other", 1, "d")}
+    )
+    kills._hold_against_the_book(Book(), "job", tally)
+    assert tally.lost == ["kept-1", "gone-1"]
+    assert "2 lost" in kills.words(tally, [])

@@ -1,0 +1,155 @@
+"""A live board with the demo and a fresh tray, and a browser to work it.
+
+Sizes and settings follow UX.md: the seven viewports of section 1, axe as in section 1.9.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, field
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+VIEWPORTS = [(320, 568), (360, 640), (390, 844), (412, 915), (820, 1180), (1180, 820), (1366, 768)]
+MODES = ("day", "dim", "sun")
+DEMO, FRESH = "tv4-2207-2026", "fresh-tray"
+# Five minutes ago, so that what the browser writes now comes after it.
+LOADED = datetime.now(UTC) - timedelta(minutes=5)
+
+
+@dataclass
+class Board:
+    """The live board. ``open`` gives a page of a signed-in person, Marta unless told otherwise."""
+
+    url: str
+    browser: Any
+    contexts: list[Any] = field(default_factory=list)
+    problems: list[str] = field(default_factory=list)
+
+    def context(self, size: tuple[int, int] = (390, 844), mode: str = "day", **more: Any) -> Any:
+        touch = more.pop("touch", size[0] < 1300)
+        context = self.browser.new_context(
+            viewport={"width": size[0], "height": size[1]},
+            has_touch=touch,
+            is_mobile=touch,
+            timezone_id="America/Chicago",
+            **more,
+        )
+        context.set_default_timeout(8000)
+        context.add_cookies([{"name": "mode", "value": mode, "url": self.url}])
+        self.contexts.append(context)
+        return context
+
+    def sign_in(self, page: Any, person: str = "Marta") -> None:
+        page.goto(self.url + "/sign-in/")
+        page.get_by_role("button", name=person).first.click()
+        page.wait_for_url(lambda url: "/sign-in/" not in url)
+
+    def open(
+        self,
+        path: str,
+        size: tuple[int, int] = (390, 844),
+        mode: str = "day",
+        *,
+        person: str = "Marta",
+        **more: Any,
+    ) -> Any:
+        page = self.context(size, mode, **more).new_page()
+        page.on("pageerror", lambda error: self.problems.append(str(error)))
+        page.on(
+            "console",
+            lambda said: self.problems.append(said.text)
+            if said.type == "error" and "Failed to load resource" not in said.text
+            else None,
+        )
+        self.sign_in(page, person)
+        page.goto(self.url + path)
+        if "/tray/" in path and "/why/" not in path:
+            page.wait_for_selector("body[data-ready=yes]")
+        return page
+
+    def judged(self, slug: str) -> Any:
+        from rehang.book import queries
+
+        return queries.judged(queries.job(slug))
+
+
+@pytest.fixture(scope="session")
+def browser(chromium: str) -> Iterator[Any]:
+    from playwright.sync_api import sync_playwright
+
+    with sync_playwright() as driver:
+        one = driver.chromium.launch(executable_path=chromium, args=["--no-sandbox"])
+        yield one
+        one.close()
+
+
+@pytest.fixture
+def board(live_server: Any, browser: Any) -> Iterator[Board]:
+    """The demo job and a fresh tray: the same eight plugs, out of the engine and not read."""
+    from rehang.book import queries, services
+    from rehang.sheets import demo_path
+    from rehang.sheets.folder import JobFolder, parse_files, read_folder
+    from rehang.trade.entries import Entry
+
+    queries.forget()
+    demo = read_folder(demo_path())
+    services.load_folder(folder=demo, by="marta", at=LOADED)
+    files = dict(demo.files)
+    files["engine.toml"] = files["engine.toml"].replace(f'job = "{DEMO}"', f'job = "{FRESH}"')
+    removed = tuple(
+        Entry(id=f"fresh-{e.id[:8]}", kind=e.kind, at=e.at, by=e.by, data=e.data)
+        for e in demo.entries
+        if e.kind == "removed"
+    )
+    fresh = JobFolder(
+        name=FRESH, files=files, entries=removed, facts=parse_files(files, FRESH), where={}, notices=()
+    )
+    services.load_folder(folder=fresh, by="marta", at=LOADED)
+    one = Board(live_server.url, browser)
+    yield one
+    for context in one.contexts:
+        context.close()
+    assert one.problems == []
+
+
+@pytest.fixture(scope="session")
+def axe() -> str:
+    """axe-core as its Python package carries it."""
+    import axe_playwright_python
+
+    found = next(Path(axe_playwright_python.__file__).parent.rglob("axe.min.js"))
+    return found.read_text("utf-8")
+
+
+AXE_RULES = ("target-size", "color-contrast-enhanced", "css-orientation-lock")
+AXE_OPTIONS = {
+    "runOnly": {"type": "tag", "values": ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"]},
+    # Off by default, or experimental: each is switched on by name.
+    "rules": {name: {"enabled": True} for name in AXE_RULES},
+}
+
+
+@pytest.fixture
+def scan(axe: str) -> Callable[[Any], list[str]]:
+    """What axe finds on a page, a line each; it fails when one of our three rules did not run."""
+
+    def run(page: Any) -> list[str]:
+        page.evaluate(axe)
+        report = page.evaluate("options => axe.run(document, options)", AXE_OPTIONS)
+        ran = {
+            one["id"]
+            for part in ("violations", "passes", "incomplete", "inapplicable")
+            for one in report[part]
+        }
+        assert set(AXE_RULES) <= ran
+        return [
+            f"{one['id']}: {node['target']} {node['failureSummary']}"
+            for one in report["violations"]
+            for node in one["nodes"]
+        ]
+
+    return run

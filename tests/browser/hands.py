@@ -1,0 +1,50 @@
+"""A mechanic's hands: taps on the pad, counted."""
+
+from __future__ import annotations
+
+from typing import Any
+
+# NEXT and the words are dead for 250 ms after they acted (UX R8); a hand is slower than that.
+REST_MS = 270
+
+
+class Hands:
+    """Taps one control after another and counts them."""
+
+    def __init__(self, page: Any) -> None:
+        self.page = page
+        self.taps = 0
+
+    def tap(self, name: str) -> None:
+        self.page.locator(name).tap()
+        self.taps += 1
+
+    def key(self, digits: str) -> None:
+        for digit in digits:
+            self.tap(f'[data-face="number"] [data-key="{digit}"]')
+
+    def next(self) -> None:
+        """NEXT, and wait until it has been kept on the device."""
+        self.tap('[data-key="next"]')
+        self.page.wait_for_timeout(REST_MS)
+
+    def read(self, digits: str) -> None:
+        self.key(digits)
+        self.next()
+
+    def word(self, face: str, word: str) -> None:
+        kind = "look" if face == "look" else "word"
+        self.tap(f'[data-face="{face}"] [data-{kind}="{word}"]')
+        self.page.wait_for_timeout(REST_MS)
+
+    def next_test(self) -> None:
+        self.tap('[data-face="done"] [data-act="next-test"]')
+        self.page.wait_for_timeout(REST_MS)
+
+    def meter(self, name: str) -> None:
+        self.tap(f'[data-face="no-meter"] [data-meter="{name}"] >> nth=0')
+
+
+def settled(page: Any) -> None:
+    """Wait until the out-tray is empty."""
+    page.wait_for_selector('body[data-waiting="0"]')
