@@ -89,7 +89,8 @@ class Phone(threading.Thread):
             except (OSError, http.client.HTTPException):
                 # The server was killed: wait until it is there again.
                 self.open.clear()
-            except Exception as problem:
+            # Whatever else it is ends the run, told by the thread that counts.
+            except Exception as problem:  # noqa: BLE001
                 self.problem = problem
                 self.ended = True
         self.idle.set()
@@ -188,7 +189,9 @@ def run(kills: int = 200, seed: int = 1, progress: bool = False) -> tuple[Tally,
                 server.start()
                 _hold_against_the_book(reader, job, tally)
                 if progress and (number + 1) % 20 == 0:
-                    sys.stderr.write(f"{number + 1} kills, {len(tally.acknowledged)} acknowledged\n")
+                    sys.stderr.write(
+                        f"{number + 1} kills, {len(tally.acknowledged)} acknowledged\n"
+                    )
             # What was under way at the last kill is sent again before the last count.
             for phone in phones:
                 if phone.unanswered is not None:

@@ -183,7 +183,9 @@ def run(sizes: tuple[int, ...] = SIZES) -> list[str]:
         )
         if len(found[sizes[0]][what]) > 1:
             slow = [quantiles(found[size][what], n=20)[-1] for size in sizes]
-            lines.append(f"  {'  19 in 20 within':28}" + "".join(f"{one:>20.2f} ms" for one in slow))
+            lines.append(
+                f"  {'  19 in 20 within':28}" + "".join(f"{one:>20.2f} ms" for one in slow)
+            )
     lines.append(f"  {'disk: 4 kB written through':28}{median(disk):>20.2f} ms")
     return lines
 

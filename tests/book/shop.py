@@ -25,20 +25,26 @@ def folder(name: str = "case", entries: Sequence[Entry] = (), **files: str) -> J
     )
 
 
-def entry(kind: str, id: str = "", *, by: str = "ada", minute: int = 0, **data) -> Entry:
-    return new_entry(kind, at=cast.START + timedelta(minutes=minute), by=by, id=id, **data)
+def entry(kind: str, entry_id: str = "", *, by: str = "ada", minute: int = 0, **data) -> Entry:
+    return new_entry(kind, at=cast.START + timedelta(minutes=minute), by=by, id=entry_id, **data)
 
 
-def removed(serial: str = "P1", place: str = "1T", id: str = "") -> Entry:
+def removed(serial: str = "P1", place: str = "1T", entry_id: str = "") -> Entry:
     return entry(
-        "removed", id or f"removed-{serial}", item=f"plug:{serial}", place=place, hours=400.3
+        "removed", entry_id or f"removed-{serial}", item=f"plug:{serial}", place=place, hours=400.3
     )
 
 
-def ohms(id: str, written: str = "1.2 kohm", *, minute: int = 0, **data) -> Entry:
-    fields = {"item": "plug:P1", "place": "1T", "check": "resistance", "meter": "DM", "range": "20k"}
-    return entry("reading", id, minute=minute, **(fields | {"written": written} | data))
+def ohms(entry_id: str, written: str = "1.2 kohm", *, minute: int = 0, **data) -> Entry:
+    fields = {
+        "item": "plug:P1",
+        "place": "1T",
+        "check": "resistance",
+        "meter": "DM",
+        "range": "20k",
+    }
+    return entry("reading", entry_id, minute=minute, **(fields | {"written": written} | data))
 
 
-def note(id: str, text: str = "Washed the tray.", **data) -> Entry:
-    return entry("note", id, text=text, **data)
+def note(entry_id: str, text: str = "Washed the tray.", **data) -> Entry:
+    return entry("note", entry_id, text=text, **data)

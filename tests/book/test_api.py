@@ -136,9 +136,7 @@ def test_what_is_refused_says_why_and_keeps_nothing(
     assert queries.job("case").head_seq == job.head_seq
 
 
-def test_a_bug_is_logged_and_the_phone_is_told_to_keep_what_it_has(
-    client_of, monkeypatch, caplog
-):
+def test_a_bug_is_logged_and_the_phone_is_told_to_keep_what_it_has(client_of, monkeypatch, caplog):
     monkeypatch.setattr(services, "append", lambda **given: 1 / 0)
     answer = post(client_of("ada"), sent(note("note-1")))
     assert (answer.status_code, answer.json()) == (500, {"sentence": BROKEN, "field": ""})

@@ -4,6 +4,8 @@ from datetime import UTC, timedelta
 
 import hypothesis
 import pytest
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -160,6 +162,25 @@ def test_what_cannot_be_kept_is_refused_with_a_sentence(job, append, bad: Entry,
     assert queries.verify(job) == []
 
 
+EARLIER_REFUSED = [
+    ({"meter": ["DM"]}, 'An earlier reading needs "meter", as text.'),
+    ({"range": 20}, 'An earlier reading needs "range", as text.'),
+    ({"at_psi": "100"}, '"at_psi" of an earlier reading must be a whole number.'),
+    ({"as": None}, 'An earlier reading needs "as", as text.'),
+    ({"written": 1000}, 'An earlier reading needs "written", as text.'),
+]
+
+
+@pytest.mark.parametrize(("changed", "sentence"), EARLIER_REFUSED)
+def test_an_earlier_reading_of_another_shape_is_refused(job, append, changed, sentence):
+    reading = {"check": "resistance", "written": "1 kohm", "meter": "DM", "range": "20k"} | changed
+    bad = entry("earlier", item="plug:P1", service="2025-01-01", readings=[reading])
+    with pytest.raises(BadInput, match=r".") as refusal:
+        append(bad)
+    assert str(refusal.value) == sentence
+    assert queries.verify(job) == []
+
+
 def test_nobody_writes_an_entry_in_another_persons_name(job, append):
     with pytest.raises(
         NotAllowed,
@@ -258,3 +279,26 @@ def job_of_examples(job):
     from itertools import count
 
     return job, count()
+
+
+def test_a_job_is_judged_with_one_question_and_then_with_none(
+    job, append, django_assert_num_queries
+):
+    append(ohms("read-1"))
+    queries.forget()
+    with django_assert_num_queries(1):
+        first = queries.judged(job)
+    with django_assert_num_queries(0):
+        assert queries.judged(job) is first
+
+
+def test_an_append_takes_the_same_few_questions_however_long_the_book_is(
+    job, append, django_assert_num_queries
+):
+    with CaptureQueriesContext(connection) as short:
+        append(ohms("read-1"))
+    append(*(note(f"note-{n}") for n in range(200)))
+    with django_assert_num_queries(len(short)):
+        append(ohms("read-2", minute=1))
+    # Savepoint, job, entry, reading, job, savepoint.
+    assert len(short) <= 6

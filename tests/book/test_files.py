@@ -6,6 +6,7 @@ from datetime import timedelta
 import pytest
 
 from rehang.book import models, queries, services
+from rehang.sheets.folder import facts_at, read_folder, write_folder
 from rehang.trade.errors import BadInput, NotAllowed
 from tests.book.shop import KEPT, ohms
 from tests.trade import cast
@@ -88,7 +89,9 @@ def test_a_text_that_the_book_cannot_stand_on_is_refused(job, append, name, text
 
 def test_who_has_written_in_the_book_stays_in_the_list_of_people(job, append):
     append(ohms("read-1", by="ben"))
-    people = cast.PEOPLE.replace('[[person]]\nkey = "ben"\nname = "Ben"\nrole = "second look"\n', "")
+    people = cast.PEOPLE.replace(
+        '[[person]]\nkey = "ben"\nname = "Ben"\nrole = "second look"\n', ""
+    )
     assert people != cast.PEOPLE
     with pytest.raises(
         NotAllowed,
@@ -131,3 +134,14 @@ def test_the_text_filed_again_after_another_is_a_revision_of_its_own(job):
     file_limits(job, at=KEPT + timedelta(minutes=6))
     assert [one.revision for one in queries.revisions(job, "limits.toml")] == [1, 2, 3, 4]
     assert queries.files(job)["limits.toml"] == TIGHTER
+
+
+def test_a_saved_folder_is_judged_as_of_a_day_as_the_stored_job_is(job, append, tmp_path):
+    append(ohms("read-1", "1.2 kohm"))
+    file_limits(job, at=KEPT + timedelta(days=2))
+    write_folder(tmp_path, *queries.as_folder(job))
+    saved = read_folder(tmp_path)
+    for days in (-30, 1, 2, 3):
+        moment = KEPT + timedelta(days=days)
+        assert facts_at(saved, moment) == queries.facts(job, moment), days
+    assert facts_at(saved, None) == queries.facts(job)

@@ -26,7 +26,11 @@ def test_a_lost_entry_would_be_counted():
             return {"entries": [{"id": "kept-1", "seq": 2, "hash": "b"}], "more": False}
 
     tally = kills.Tally(
-        acknowledged={"kept-1": ("job", 1, "a"), "gone-1": ("job", 3, "c"), "else-1": ("other", 1, "d")}
+        acknowledged={
+            "kept-1": ("job", 1, "a"),
+            "gone-1": ("job", 3, "c"),
+            "else-1": ("other", 1, "d"),
+        }
     )
     kills._hold_against_the_book(Book(), "job", tally)
     assert tally.lost == ["kept-1", "gone-1"]

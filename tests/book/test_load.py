@@ -100,7 +100,7 @@ def test_a_seal_that_does_not_fit_the_chain_is_refused(db):
 
 
 def test_a_folder_with_one_bad_entry_loads_nothing(db):
-    bad = [removed("P1", "1T"), removed("P1", "2T", id="removed-again")]
+    bad = [removed("P1", "1T"), removed("P1", "2T", entry_id="removed-again")]
     with pytest.raises(
         BadInput,
         match=r"^book\.jsonl, line 2: P1 already came out of 1T; one serial cannot be in 2T too\.$",
@@ -112,7 +112,8 @@ def test_a_folder_with_one_bad_entry_loads_nothing(db):
 
 def test_who_loads_a_folder_is_in_its_list_of_people(db):
     with pytest.raises(
-        NotAllowed, match=r'^"zed" is not in people\.toml\. Say who loads the folder: ada, ben, cy\.$'
+        NotAllowed,
+        match=r'^"zed" is not in people\.toml\. Say who loads the folder: ada, ben, cy\.$',
     ):
         services.load_folder(folder=folder(), by="zed", at=KEPT)
     with pytest.raises(NotAllowed, match=r"^Cy reads this book and does not write in it\.$"):

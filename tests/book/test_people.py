@@ -29,7 +29,7 @@ def test_everyone_in_a_loaded_job_can_tap_in_at_the_machine(job):
         ({"REMOTE_ADDR": "127.0.0.1", "HTTP_X_FORWARDED_FOR": "192.168.4.20"}, "127.0.0.1",
          "Signing in with one tap works only at the machine itself."),
         ({}, "127.0.0.1", "Signing in with one tap works only at the machine itself."),
-        (HERE, "0.0.0.0", "Signing in with one tap works only while the board is served on this machine alone."),
+        (HERE, "192.168.4.1", "Signing in with one tap works only while the board is served on this machine alone."),
         (HERE, "", "Signing in with one tap works only while the board is served on this machine alone."),
         (HERE, "shop.lan", "Signing in with one tap works only while the board is served on this machine alone."),
     ],

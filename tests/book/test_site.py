@@ -6,8 +6,10 @@ import sqlite3
 import stat
 from contextlib import closing
 from pathlib import Path
+from types import SimpleNamespace
 
 import pytest
+from django.contrib.auth import get_user
 from django.core.checks import run_checks
 from django.core.exceptions import ImproperlyConfigured
 from django.core.management import call_command
@@ -127,14 +129,26 @@ def test_a_new_store_writes_through_and_keeps_its_files_to_itself(tmp_path):
 
 
 def test_the_books_are_copied_before_their_tables_change(tmp_path):
-    in_store(tmp_path, "from bench.kills import LOAD\nimport sys; sys.argv = ['', 'engine-1']\nexec(LOAD)")
-    in_store(tmp_path, "from django.core.management import call_command as c\nc('migrate', 'book', '0001', verbosity=0)")
+    in_store(
+        tmp_path,
+        "from bench.kills import LOAD\nimport sys; sys.argv = ['', 'engine-1']\nexec(LOAD)",
+    )
+    in_store(
+        tmp_path,
+        "from django.core.management import call_command as c\nc('migrate', 'book', '0001', verbosity=0)",
+    )
     for copy in tmp_path.glob("*.before-*"):
         copy.unlink()
-    assert in_store(tmp_path, "from rehang.book import queries\nprint(queries.verify_all())") == "[]"
+    assert (
+        in_store(tmp_path, "from rehang.book import queries\nprint(queries.verify_all())") == "[]"
+    )
     (copy,) = tmp_path.glob("rehang.before-*.sqlite3")
     with closing(sqlite3.connect(copy)) as old:
-        applied = {name for app, name in old.execute("SELECT app, name FROM django_migrations") if app == "book"}
+        applied = {
+            name
+            for app, name in old.execute("SELECT app, name FROM django_migrations")
+            if app == "book"
+        }
         assert applied == {"0001_book"}
         assert old.execute("SELECT COUNT(*) FROM book_entry").fetchone()[0] > 100
     assert stat.S_IMODE(copy.stat().st_mode) == 0o600
@@ -206,13 +220,7 @@ def test_guessing_a_password_is_stopped_after_ten_tries(client, job):
 
 
 def _user_of(client):
-    from django.contrib.auth import get_user
-
-    class Request:
-        session = client.session
-        META = {}
-
-    return get_user(Request())
+    return get_user(SimpleNamespace(session=client.session))
 
 
 @pytest.mark.parametrize(
@@ -252,7 +260,10 @@ def in_store_refused(data: Path, port: int) -> str:
 
 @pytest.mark.slow
 def test_the_shops_network_is_refused_before_a_port_is_opened(tmp_path):
-    in_store(tmp_path, "from bench.kills import LOAD\nimport sys; sys.argv = ['', 'engine-1']\nexec(LOAD)")
+    in_store(
+        tmp_path,
+        "from bench.kills import LOAD\nimport sys; sys.argv = ['', 'engine-1']\nexec(LOAD)",
+    )
     said = in_store(
         tmp_path,
         "from rehang.site.serve import serve\nfrom rehang.trade.errors import Refused\n"

@@ -171,11 +171,10 @@ def _change_one_byte(row: int, column: str, dice: random.Random):
 
     with connection.cursor() as cursor:
         cursor.execute(
-            f"SELECT typeof({column}), CAST({column} AS BLOB), {column} IS NULL "
-            "FROM book_entry WHERE id = %s",
+            f"SELECT typeof({column}), CAST({column} AS BLOB) FROM book_entry WHERE id = %s",  # noqa: S608
             [row],
         )
-        kind, raw, _ = cursor.fetchone()
+        kind, raw = cursor.fetchone()
     old: object
     if kind == "integer":
         old = int(raw)
@@ -192,11 +191,11 @@ def _change_one_byte(row: int, column: str, dice: random.Random):
     at = new if column == "id" else row
     try:
         with transaction.atomic():
-            sql(f"UPDATE book_entry SET {column} = {how} WHERE id = %s", new, row)
+            sql(f"UPDATE book_entry SET {column} = {how} WHERE id = %s", new, row)  # noqa: S608
     except IntegrityError:
         return None, None
 
     def undo() -> None:
-        sql(f"UPDATE book_entry SET {column} = {how} WHERE id = %s", old, at)
+        sql(f"UPDATE book_entry SET {column} = {how} WHERE id = %s", old, at)  # noqa: S608
 
     return old, undo

@@ -46,5 +46,7 @@ class Hands:
 
 
 def settled(page: Any) -> None:
-    """Wait until the out-tray is empty."""
+    """Wait until what was keyed is on the device, sent and shown."""
+    page.wait_for_timeout(120)
+    page.evaluate("async () => (await import('/static/rehang/outtray.js')).flush()")
     page.wait_for_selector('body[data-waiting="0"]')

@@ -165,6 +165,15 @@ def test_who_only_reads_sees_no_writing_buttons(sign_in):
         assert [p for p in posts if p != "/sign-out/"] == [], path
 
 
+def test_a_job_in_which_nothing_has_happened_shows_its_pages(sign_in):
+    client = sign_in("dee")
+    words = text_of(client.get("/jobs/elsewhere/"))
+    assert "Nothing has been read yet" in words
+    assert "OPEN THE TRAY" in words
+    for path in ("blockers/", "read-back/", "book/", "meters/", "limits/", "paper/"):
+        assert client.get(f"/jobs/elsewhere/{path}").status_code == 200, path
+
+
 # The board
 
 

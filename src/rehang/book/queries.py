@@ -24,7 +24,7 @@ from django.db.models import QuerySet
 from django.utils import timezone
 
 from rehang.book import models
-from rehang.sheets.folder import FACT_FILES, parse_files
+from rehang.sheets.folder import parse_files, texts_at
 from rehang.trade.entries import Entry, entry_from
 from rehang.trade.errors import BadInput, NotAllowed
 from rehang.trade.readings import Reading
@@ -201,25 +201,9 @@ def filed_in(book: Sequence[Entry]) -> list[FiledText]:
     return found
 
 
-def texts_in(book: Sequence[Entry], now: datetime | None = None) -> dict[str, str]:
-    """The texts that hold: the last one filed of each file.
-
-    At an earlier ``now`` limits and the shop's rule are those of that day, or the first ones
-    filed where the day lies before. Meters, people and sheets stay the newest: a reading that
-    was written in later names a meter that the older list may not know.
-    """
-    held: dict[str, str] = {}
-    for filed in filed_in(book):
-        of_the_day = filed.name in ("limits.toml", "engine.toml")
-        if filed.name in held and of_the_day and now is not None and filed.at > now:
-            continue
-        held[filed.name] = filed.text
-    return {name: held[name] for name in FACT_FILES if name in held}
-
-
 def facts(job: models.Job, now: datetime | None = None) -> JobFacts:
     """The facts of a job from its files, as they stand or as they stood at ``now``."""
-    return facts_of(texts_in(entries(job), now), job.slug)
+    return facts_of(texts_at(entries(job), now), job.slug)
 
 
 def facts_of(texts: Mapping[str, str], name: str) -> JobFacts:
@@ -259,7 +243,7 @@ def judged(
 
 def files(job: models.Job) -> dict[str, str]:
     """The text of each file of a job as it stands."""
-    return texts_in(entries(job))
+    return texts_at(entries(job))
 
 
 def revisions(job: models.Job, name: str = "") -> list[FiledText]:

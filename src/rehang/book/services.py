@@ -19,7 +19,7 @@ from django.core.exceptions import ValidationError
 
 from rehang.book import models, queries
 from rehang.book.writing import writing
-from rehang.sheets.folder import FACT_FILES, JobFolder
+from rehang.sheets.folder import FACT_FILES, JobFolder, texts_at
 from rehang.trade.entries import GENESIS, Entry, canonical, entry_from, new_entry, seal, seal_hash
 from rehang.trade.errors import BadInput, NotAllowed
 from rehang.trade.rules import check_can_append, check_can_write
@@ -140,7 +140,7 @@ def load_folder(*, folder: JobFolder, by: str, at: datetime) -> models.Job:
             )
         new = _not_yet_kept(held, folder)
         book = (*queries.entries(held), *new)
-        texts = queries.texts_in(book)
+        texts = texts_at(book)
         gone = sorted(set(texts) - set(folder.files))
         if gone:
             raise BadInput(
@@ -246,7 +246,7 @@ def _append(
             before = (*book, *kept[:start])
             if kept[start].kind == "filed":
                 whole = (*before, *kept[start:end])
-                facts = _facts_with(facts, queries.texts_in(whole), whole)
+                facts = _facts_with(facts, texts_at(whole), whole)
                 folded = _folded(before, facts)
             folded = _checked(kept[start:end], before, facts, folded, at, where)
         _keep(held, kept, folded, facts)

@@ -17,6 +17,7 @@ from django.db import DatabaseError, connection
 from django.db.models import Field, Model
 
 from rehang.book import models, queries
+from rehang.sheets.folder import texts_at
 from rehang.trade.entries import GENESIS, Entry, canonical, entry_from, parse_when, seal_hash
 from rehang.trade.errors import BadInput, Refused
 from rehang.trade.verdict import fold_job
@@ -38,7 +39,7 @@ def job_problems(job: models.Job) -> list[str]:
         # What is worked out from a changed book says nothing more.
         return problems
     try:
-        facts = queries.facts_of(queries.texts_in(entries), job.slug)
+        facts = queries.facts_of(texts_at(entries), job.slug)
         folded = fold_job(facts, entries)
         index = queries.index_rows(job.pk, folded, facts)
     except Refused as refusal:

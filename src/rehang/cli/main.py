@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import importlib
 import json
-import os
 import shutil
 import sys
 from collections.abc import Sequence
@@ -21,6 +20,7 @@ from zoneinfo import ZoneInfo
 from cyclopts import App, CycloptsError, Parameter
 
 from rehang import __version__
+from rehang.book.opening import open_store
 from rehang.cli.text import job_lines
 from rehang.sheets import demo_path
 from rehang.sheets.folder import (
@@ -193,7 +193,7 @@ def demo(*, json: Annotated[bool, Parameter(negative="")] = False) -> int:
     """
     read = read_folder(demo_path())
     services, queries = _book()
-    if read.name not in [job.slug for job in queries.jobs()]:
+    if read.name not in [job.slug for job in queries.jobs(put_away=None)]:
         services.load_folder(folder=read, by=next(iter(read.facts.people)), at=_now())
         _say(f"{read.name} is in the book.")
     else:
@@ -238,10 +238,8 @@ def verify(what: str = "", /) -> int:
         looked_at = what
     else:
         _, queries = _book()
-        jobs = [queries.job(what)] if what else list(queries.jobs())
-        for job in jobs:
-            problems += [f"{job.slug}: {problem}" for problem in queries.verify(job)]
-        looked_at = what or f"{len(jobs)} jobs"
+        problems = queries.verify(queries.job(what)) if what else queries.verify_all()
+        looked_at = what or f"{len(queries.jobs(put_away=None))} jobs"
     for problem in problems:
         print(problem)
     print(f"{looked_at}: " + (f"{len(problems)} things are not as kept." if problems else "clean."))
@@ -319,12 +317,7 @@ def _now() -> datetime:
 
 def _book() -> tuple[Any, Any]:
     """The book, its tables made when they are not there yet."""
-    os.environ.setdefault("DJANGO_SETTINGS_MODULE", "rehang.site.settings")
-    import django
-    from django.core.management import call_command
-
-    django.setup()
-    call_command("migrate", verbosity=0, interactive=False)
+    open_store()
     return (
         importlib.import_module("rehang.book.services"),
         importlib.import_module("rehang.book.queries"),

@@ -34,6 +34,7 @@ __all__ = [
     "parse_files",
     "read_folder",
     "seal_all",
+    "texts_at",
     "verify_folder",
     "write_folder",
 ]
@@ -44,6 +45,7 @@ PENCIL = "tray.txt"
 REQUIRED = ("engine.toml", "people.toml", "limits.toml", "meters.toml")
 FACT_FILES = (*REQUIRED, "layout.toml", "checks.toml")
 FORMAT = 1
+_OF_THE_DAY = ("engine.toml", "limits.toml")
 _ENGINE_KEYS = {
     "format", "job", "title", "layout", "engine", "serial", "airframe", "airframe_serial",
     "registration", "shop", "place", "owner", "timezone", "hours", "airframe_hours",
@@ -360,14 +362,34 @@ def read_folder(path: Path) -> JobFolder:
 
 
 def facts_at(folder: JobFolder, moment: datetime | None) -> JobFacts:
-    """The facts as they were filed at a moment; as they stand when nothing was filed before."""
+    """The facts as they were filed at a moment; as they stand where nothing was filed."""
     if moment is None:
         return folder.facts
-    files = dict(folder.files)
-    for entry in folder.entries:
-        if entry.kind == "filed" and entry.at <= moment:
-            files[entry.data["file"]] = entry.data["text"]
+    files = texts_at(folder.entries, moment, folder.files)
     return parse_files(files, folder.name) if files != dict(folder.files) else folder.facts
+
+
+def texts_at(
+    entries: Iterable[Entry],
+    moment: datetime | None = None,
+    files: Mapping[str, str] = MappingProxyType({}),
+) -> dict[str, str]:
+    """The texts that hold at a moment, by what a book has filed and the files beside it.
+
+    Limits and the shop's rule are those of that day, or the first ones filed where the day lies
+    before. Meters, people and sheets stay the newest: a reading that was written in later may
+    name a meter that the older list does not know.
+    """
+    filed: dict[str, str] = {}
+    for entry in entries:
+        if entry.kind != "filed":
+            continue
+        name = entry.data["file"]
+        if moment is not None and name in _OF_THE_DAY and name in filed and entry.at > moment:
+            continue
+        filed[name] = entry.data["text"]
+    held = {**filed, **files} | {name: filed[name] for name in _OF_THE_DAY if name in filed}
+    return {name: held[name] for name in FACT_FILES if name in held}
 
 
 def _texts(path: Path) -> dict[str, str]:

@@ -610,13 +610,13 @@ class _Fold:
             reading = read(
                 check,
                 _field(one, "written", place),
-                _meter(one.get("meter", ""), self.meters, place),
-                one.get("range", ""),
-                one.get("at_psi"),
+                _meter(_field(one, "meter", place, ""), self.meters, place),
+                _field(one, "range", place, ""),
+                _psi(one, place),
                 place,
                 {str(k): str(v) for k, v in one.get("with", {}).items()},
             )
-            (left if one.get("as") == "left" else found)[check.name] = reading
+            (left if _field(one, "as", place, "found") == "left" else found)[check.name] = reading
         hole = entry.place
         item.earlier.append(
             Earlier(
@@ -642,10 +642,18 @@ _ENDED = {
 }
 
 
-def _field(one: Any, name: str, place: str) -> str:
-    if not isinstance(one, dict) or not isinstance(one.get(name), str):
-        raise BadInput(f'An earlier reading needs "{name}".', place)
-    return str(one[name])
+def _field(one: Any, name: str, place: str, default: str | None = None) -> str:
+    found = one.get(name, default) if isinstance(one, dict) else None
+    if not isinstance(found, str):
+        raise BadInput(f'An earlier reading needs "{name}", as text.', place)
+    return found
+
+
+def _psi(one: Mapping[str, Any], place: str) -> int | None:
+    found = one.get("at_psi")
+    if found is not None and (isinstance(found, bool) or not isinstance(found, int)):
+        raise BadInput('"at_psi" of an earlier reading must be a whole number.', place)
+    return found
 
 
 def _day(entry: Entry) -> str:

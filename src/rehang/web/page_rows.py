@@ -9,6 +9,7 @@ import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
+from itertools import pairwise
 from zoneinfo import ZoneInfo
 
 from rehang.trade.entries import Entry, last_day
@@ -1380,7 +1381,7 @@ def _trend_words(verdict: ItemVerdict, check: Check, call: Call | None) -> str:
     opened = call is not None and call.reading == "OL"
     grown = []
     if check.reworkable and any(s.left is not None for s in samples):
-        for before, after in zip(samples, samples[1:], strict=False):
+        for before, after in pairwise(samples):
             if before.left is not None and after.found is not None:
                 grown.append(after.found - before.left)
         if now is not None and samples and samples[-1].left is not None:

@@ -104,8 +104,8 @@ def chosen_meters(judged: JudgedJob, cookie: str = "") -> dict[str, Chosen]:
         fields = part.split(":")
         if len(fields) != 4:
             continue
-        check, meter, name, psi = fields
-        found[check] = Chosen(meter, name, int(psi) if psi.isdigit() else None)
+        check_name, meter, name, psi = fields
+        found[check_name] = Chosen(meter, name, int(psi) if psi.isdigit() else None)
     for check in sheet.checks:
         offers = meter_offers(check, judged.facts)
         one = found.get(check.name)
@@ -741,6 +741,10 @@ def _pad_meter(offer: MeterOffer, check: Check) -> dict[str, Any]:
     return data
 
 
+# A value that is being read again is not sent to the page.
+HIDDEN = {"read": False, "value": None, "text": "", "call": "", "entry": ""}
+
+
 def tray_state(judged: JudgedJob, *, again: str = "") -> dict[str, Any]:
     """What is on file, for the pad: items, and each check's value, text and call by hole."""
     facts = judged.facts
@@ -752,7 +756,7 @@ def tray_state(judged: JudgedJob, *, again: str = "") -> dict[str, Any]:
         if held is None:
             holes[hole] = {"item": "", "name": "", "ended": "", "checks": {}}
             continue
-        checks = {}
+        checks: dict[str, dict[str, Any]] = {}
         for check in sheet.checks:
             call = held.call(check.name)
             assert call is not None
@@ -771,7 +775,6 @@ def tray_state(judged: JudgedJob, *, again: str = "") -> dict[str, Any]:
                 "text": call.reading,
                 "call": call.call,
                 "entry": call.entry.id if call.entry is not None else "",
-                "open": call.call == "CLOSE CALL",
             }
         holes[hole] = {
             "item": held.item,
@@ -1033,7 +1036,9 @@ def picture_of(call: Call, facts: JobFacts, width: int) -> Picture | None:
     else:
         ends.append(max(ends) * 3)
     span = max(ends) - min(ends) or max(ends) * 0.1 or 1.0
-    low, high = max(min(ends) - span * 0.12, 0.0), max(ends) + span * 0.06
+    # A narrow band at the end leaves room for its label beside the pointer's number.
+    narrow = band.high - band.low < span * 0.3
+    low, high = max(min(ends) - span * 0.12, 0.0), max(ends) + span * (0.4 if narrow else 0.06)
     if low < span * 0.4:
         low = 0.0
     step = _nice_step((high - low) * 0.6)
@@ -1077,7 +1082,7 @@ def picture_of(call: Call, facts: JobFacts, width: int) -> Picture | None:
         high_at, high_anchor = width - 2.0, "end"
     if high_anchor == "middle" and high_x - 5.5 * len(high_text) < px + room:
         high_at, high_anchor = px + room + 4, "start"
-    if low_anchor == "end" and low_at - 11 * len(low_text) < 0:
+    if low_text == value_text or (low_anchor == "end" and low_at - 11 * len(low_text) < 0):
         low_text = ""
     count = round((high - low) / step)
     return Picture(

@@ -10,7 +10,7 @@ from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_GET, require_http_methods
 
-from rehang.book import services
+from rehang.book import queries, services
 from rehang.sheets import edit
 from rehang.trade.entries import last_day
 from rehang.trade.errors import BadInput, Refused
@@ -18,7 +18,6 @@ from rehang.trade.meters import METER_KINDS, meter_from
 from rehang.trade.quantities import QUANTITIES
 from rehang.web import page_rows
 from rehang.web.views.desk import Desk, SeeOther, job_page, page, writes
-from rehang.book import queries
 
 FILE = "meters.toml"
 MOST_RANGES = 4
@@ -140,7 +139,7 @@ def meter(request: HttpRequest, desk: Desk, name: str) -> HttpResponse:
         fields=fields,
         field=field,
         sentence=sentence,
-        filed=[one for one in reversed(queries.revisions(desk.job, FILE))][:5],
+        filed=list(reversed(queries.revisions(desk.job, FILE)))[:5],
     )
 
 

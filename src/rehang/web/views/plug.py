@@ -145,7 +145,7 @@ def read(request: HttpRequest, desk: Desk, kind: str, name: str, check: str) -> 
         mark=page_rows.slug(call.call) if call else "",
         now=now,
         meters=page_rows.meter_choices(desk.judged, one, chosen),
-        words=[w for w in sheet.words.values()] if one.kind == "look" else [],
+        words=list(sheet.words.values()) if one.kind == "look" else [],
         severities=(3, 2, 1, 0),
         typed=typed,
         default_psi=_usual_psi(desk, one),

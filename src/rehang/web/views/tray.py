@@ -322,16 +322,14 @@ def _line_entries(
     """One entry for each value of the line; ids hang on the form, so a repeat is harmless."""
     assert line.check is not None
     base = _uuid(request.POST.get("base", ""))
-    zone = ZoneInfo(judged.facts.timezone_name)
+    when = at.astimezone(ZoneInfo(judged.facts.timezone_name))
     again = _again(request, judged)
     found = []
     for cell in line.cells:
         held = judged.at(cell.hole)
         if held is None:
             continue
-        common = {
-            "at": at.astimezone(zone),
-            "by": by,
+        common: dict[str, str] = {
             "item": held.item,
             "place": cell.hole,
             "check": line.check.name,
@@ -342,10 +340,15 @@ def _line_entries(
             for word in cell.words:
                 found.append(
                     new_entry(
-                        "seen", id=str(uuid.uuid5(base, f"{name}:{word}")), word=word,
-                        set=together, **common,
+                        "seen",
+                        at=when,
+                        by=by,
+                        id=str(uuid.uuid5(base, f"{name}:{word}")),
+                        word=word,
+                        set=together,
+                        **common,
                     )
-                )  # fmt: skip
+                )
             continue
         if cell.skipped:
             call = held.call(line.check.name)
@@ -355,6 +358,8 @@ def _line_entries(
         found.append(
             new_entry(
                 "reading",
+                at=when,
+                by=by,
                 id=str(uuid.uuid5(base, name)),
                 written="not taken" if cell.skipped else cell.written,
                 meter="" if is_word and line.check.kind == "measure" else chosen.meter,
@@ -476,8 +481,16 @@ def read_again(request: HttpRequest, slug: str, entry_id: str) -> HttpResponse:
     job = open_job(request, slug)
     judged = queries.judged(job)
     taken, hole = _taken(judged, entry_id)
+    first = _reads(judged, taken)[0].entry
     query = urlencode(
-        {"check": taken.reading.check, "hole": hole, "again": _reads(judged, taken)[0].entry.id}
+        {
+            "check": taken.reading.check,
+            "hole": hole,
+            "again": first.id,
+            # The same meter again; another one is a different way to settle it.
+            "meter": first.get("meter"),
+            "range": first.get("range"),
+        }
     )
     return SeeOther(f"{reverse('web:tray', args=[slug])}?{query}")
 
