@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import textwrap
 
+from rehang.trade.notes import item_notes, job_notes
 from rehang.trade.verdict import Call, ItemVerdict, JudgedJob
 
 __all__ = ["job_lines"]
@@ -30,7 +31,10 @@ def job_lines(judged: JudgedJob, width: int = 100) -> list[str]:
     if judged.facts.engine.get("invented"):
         lines.append("Invented job: every name, serial, limit and document in it is made up.")
     for one in judged.items:
-        lines += ["", *_item(one, width)]
+        lines += ["", *_item(one, judged, width)]
+    lines.append("")
+    for note in job_notes(judged):
+        lines += _wrapped(note, width, "")
     lines.append("")
     if judged.blockers:
         lines.append(f"May not be returned to service: {len(judged.blockers)} reasons.")
@@ -50,11 +54,13 @@ def job_lines(judged: JudgedJob, width: int = 100) -> list[str]:
     return lines
 
 
-def _item(one: ItemVerdict, width: int) -> list[str]:
+def _item(one: ItemVerdict, judged: JudgedJob, width: int) -> list[str]:
     head = f"{one.place or '--':<4}{one.name if one.kind == 'plug' else f'{one.kind} {one.name}'}"
-    lines = [f"{head:<18}{one.verdict}"]
+    lines = [f"{head:<18} {one.verdict}"]
     for reason in one.reasons:
         lines += _wrapped(f"      {reason}", width, "      ")
+    for note in item_notes(one, judged):
+        lines += _wrapped(f"      note: {note}", width, "            ")
     if one.next:
         lines += _wrapped(f"      next: {one.next}", width, "            ")
     if one.calls:

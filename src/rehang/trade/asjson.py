@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
+from rehang.trade.notes import item_notes, job_notes
 from rehang.trade.verdict import Call, ItemVerdict, JudgedJob
 
 __all__ = ["job_as_json"]
@@ -16,7 +17,8 @@ def job_as_json(judged: JudgedJob) -> dict[str, Any]:
         "title": judged.facts.title,
         "judged_as_of": judged.now.isoformat() if judged.now else None,
         "rule": judged.facts.thresholds.words,
-        "items": [_item(one) for one in judged.items],
+        "notes": job_notes(judged),
+        "items": [_item(one) | {"notes": item_notes(one, judged)} for one in judged.items],
         "blockers": [
             {"about": b.about, "sentence": b.sentence, "way_out": b.way_out}
             for b in judged.blockers

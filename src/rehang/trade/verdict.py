@@ -784,7 +784,7 @@ def _call_look(item: ItemState, check: Check, limit: Limit | None, facts: JobFac
             check,
             limit,
             facts,
-            f"Looked at, and {worst.label.lower()} (severity {worst.severity}) is open.",
+            f"Looked at, and {lower_first(worst.label)} (severity {worst.severity}) is open.",
             reading=words,
             record=words,
             entry=last,
@@ -810,6 +810,11 @@ def _look_words(item: ItemState, facts: JobFacts) -> list[str]:
         ]
         return [sheet.words[e.get("word")].label for e in together]
     return [f.label for f in item.findings if f.item == item.id and f.is_open]
+
+
+def lower_first(text: str) -> str:
+    """A label in the middle of a sentence; a serial keeps its capitals."""
+    return text[:1].lower() + text[1:]
 
 
 def _when(entry: Entry | None) -> str:
@@ -1017,8 +1022,9 @@ def _next_for_not_yet(
     for call in calls:
         if call.call == "OUT":
             return f"Clean the contact and read {call.label.lower()} again."
+    offered = {c.name for c in sheet.checks if not c.required} if sheet else set()
     for call in calls:
-        if call.call in ("NOT READ", "VOID"):
+        if call.call in ("NOT READ", "VOID") and call.check not in offered:
             return f"Take {call.label.lower()}."
     for call in calls:
         if call.call == "NOT JUDGED":

@@ -1,0 +1,124 @@
+"""What a cylinder's compression is worth as a leak: area, year by year, on any tester."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+
+from rehang.calc import leakage
+from rehang.trade.compression import loss_percent
+from rehang.trade.meters import Meter
+from rehang.trade.readings import Reading
+from rehang.trade.verdict import ItemVerdict, JobFacts
+
+__all__ = ["Leak", "leak_notes", "leaks_of"]
+
+PSI = 6894.757  # Pa, NIST SP 811, B.8
+STANDARD_AIR = 101_325.0  # Pa, ISO 2533: the room's own pressure moves an area 1 % in 3,000 ft
+_INCH = 0.0254
+
+
+@dataclass(frozen=True, slots=True)
+class Leak:
+    """One compression reading as an effective leak area.
+
+    ``area_mm2`` takes the tester's restrictor for a perfect orifice of its bore: areas of one
+    tester compare, and are not absolute. ``u_mm2`` is the standard uncertainty from both gauges.
+    """
+
+    on: str
+    state: str
+    held: int
+    supply: int
+    loss: float
+    area_mm2: float
+    u_mm2: float
+    path: str
+
+
+def leaks_of(verdict: ItemVerdict, facts: JobFacts) -> list[Leak]:
+    """Every session's better reading of a cylinder, the oldest first."""
+    found: list[Leak] = []
+    for earlier in sorted(verdict.history, key=lambda e: e.service):
+        for reading in earlier.readings.values():
+            found += _leak(earlier.service, reading, facts)
+    sessions: dict[tuple[str, str], list[Reading]] = {}
+    for taken in verdict.state.readings:
+        if taken.void or taken.reading.supply is None:
+            continue
+        key = (taken.entry.at.date().isoformat(), taken.reading.conditions.get("state", ""))
+        sessions.setdefault(key, []).append(taken.reading)
+    for (on, _), reads in sessions.items():
+        found += _leak(on, max(reads, key=lambda r: r.value or 0), facts)
+    return sorted(found, key=lambda one: one.on)
+
+
+def _leak(on: str, reading: Reading, facts: JobFacts) -> list[Leak]:
+    meter = facts.meters.get(reading.meter)
+    bore = _restrictor_in(reading, meter)
+    if reading.supply is None or not reading.value or bore is None or meter is None:
+        return []
+    half = meter.accuracy / 3**0.5 * PSI
+    area = leakage.leak_area(
+        reading.supply * PSI,
+        reading.value * PSI,
+        STANDARD_AIR,
+        leakage.effective_area(bore * _INCH),
+        u_supply=half,
+        u_reading=half,
+    )
+    return [
+        Leak(
+            on=on,
+            state=reading.conditions.get("state", ""),
+            held=reading.value,
+            supply=reading.supply,
+            loss=loss_percent(reading.value, reading.supply),
+            area_mm2=float(area.area) * 1e6,
+            u_mm2=float(area.standard_uncertainty) * 1e6,
+            path=reading.conditions.get("path", ""),
+        )
+    ]
+
+
+def _restrictor_in(reading: Reading, meter: Meter | None) -> float | None:
+    text = reading.conditions.get("orifice", "") or (meter.orifice if meter else "")
+    return float(text.split()[0]) if text else None
+
+
+def leak_notes(leaks: Sequence[Leak]) -> list[str]:
+    """The leak in words: its area like with like, year by year, and which way it goes."""
+    hot = [one for one in leaks if one.state == "hot"]
+    if not hot:
+        return []
+    last = hot[-1]
+    areas = ", ".join(f"{one.area_mm2:.2f}" for one in hot)
+    years = f"{hot[0].on[:4]} to {last.on[:4]}" if len(hot) > 1 else last.on[:4]
+    notes = [
+        f"Leak area, hot, {years}: {areas} mm² (last ±{2 * last.u_mm2:.2f}), as if the tester's "
+        "restrictor were a perfect orifice: for comparing, not absolute."
+    ]
+    rises = 0
+    for before, after in zip(reversed(hot[:-1]), reversed(hot), strict=False):
+        if after.area_mm2 <= before.area_mm2:
+            break
+        rises += 1
+    if rises >= 3:
+        steps = ", ".join(
+            f"{after.held - before.held:+d}".replace("-", "−") for before, after in pairwise(hot)
+        )
+        notes.append(f"It has leaked more at each of the last {rises} services ({steps} psi).")
+    cold = [one for one in leaks if one.state != "hot" and one.on > last.on]
+    if cold:
+        notes.append(
+            f"{cold[-1].held}/{cold[-1].supply} {cold[-1].state} on {cold[-1].on} is for reference "
+            f"only and does not clear the {last.held} taken hot."
+        )
+    if last.loss > 25:
+        notes.append(
+            f"{last.loss:g} % lost is below 60/80, where a general circular says suspect; it "
+            "applies only where the maker gives no instructions (AC 43.13-1B 8-14 and paragraph "
+            "1; not approved data)."
+        )
+    return notes

@@ -1,0 +1,69 @@
+"""What is worth saying beside a verdict and decides nothing: leaks, counts, idle days."""
+
+from __future__ import annotations
+
+from datetime import date
+
+from rehang.trade.leaks import leak_notes, leaks_of
+from rehang.trade.verdict import ItemVerdict, JudgedJob
+
+__all__ = ["idle_days", "item_notes", "job_notes"]
+
+
+def idle_days(judged: JudgedJob) -> int | None:
+    """Days since the last hot run, by ``last_run_on`` of ``engine.toml``."""
+    last = judged.facts.engine.get("last_run_on")
+    if not isinstance(last, date) or judged.today is None:
+        return None
+    return (judged.today - last).days
+
+
+def job_notes(judged: JudgedJob) -> list[str]:
+    """Sentences about the whole engine."""
+    notes = []
+    days = idle_days(judged)
+    if days is not None and days > 0:
+        last = judged.facts.engine["last_run_on"]
+        assert isinstance(last, date)
+        notes.append(
+            f"{days} idle days since the last hot run ({last.isoformat()}). Preserve it as its "
+            "manual says; once the cylinders are misted, do not turn it."
+        )
+    return notes
+
+
+def item_notes(one: ItemVerdict, judged: JudgedJob) -> list[str]:
+    """Sentences about one item."""
+    notes = []
+    if any(call.quantity is not None and call.quantity.name == "pressure" for call in one.calls):
+        notes += leak_notes(leaks_of(one, judged.facts))
+    notes += _counts(one)
+    if one.kind == "filter" and not one.state.looks:
+        notes.insert(0, "The filter is not yet inspected: what it holds is not known.")
+    notes += [f"Note of {e.at.day} {e.at:%b %Y}: {e.data['text']}" for e in one.state.notes]
+    return notes
+
+
+def _counts(one: ItemVerdict) -> list[str]:
+    counts = one.state.counts
+    if not counts:
+        return []
+    told = []
+    for entry in counts:
+        text = f"{entry.get('on') or entry.at.date().isoformat()}: {entry.data['pieces']}"
+        if entry.data["magnetic"]:
+            text += f", {entry.data['magnetic']} magnetic"
+        told.append(text)
+    notes = [f"Pieces counted: {'; '.join(told)}."]
+    pieces = [entry.data["pieces"] for entry in counts]
+    rises = 0
+    for before, after in zip(reversed(pieces[:-1]), reversed(pieces), strict=False):
+        if after <= before:
+            break
+        rises += 1
+    if rises >= 2:
+        notes.append(
+            f"It has risen {rises} times running; a first rise asks for a shorter interval "
+            "(common practice, not approved data)."
+        )
+    return notes
