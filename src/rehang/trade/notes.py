@@ -5,6 +5,7 @@ from __future__ import annotations
 from datetime import date
 
 from rehang.trade.leaks import leak_notes, leaks_of
+from rehang.trade.oil_trend import oil_notes
 from rehang.trade.verdict import ItemVerdict, JudgedJob
 
 __all__ = ["idle_days", "item_notes", "job_notes"]
@@ -29,7 +30,7 @@ def job_notes(judged: JudgedJob) -> list[str]:
             f"{days} idle days since the last hot run ({last.isoformat()}). Preserve it as its "
             "manual says; once the cylinders are misted, do not turn it."
         )
-    return notes
+    return notes + oil_notes(judged)
 
 
 def item_notes(one: ItemVerdict, judged: JudgedJob) -> list[str]:
