@@ -51,6 +51,7 @@ _ENGINE_KEYS = {
     "registration", "shop", "place", "owner", "timezone", "hours", "airframe_hours",
     "removed_on", "last_run_on", "sump_qt", "bore_in", "flying_hours_per_year", "magnetos",
     "thresholds", "invented", "note", "inspect", "hose",
+    "compression_ratio", "spark_advance_deg",
 }  # fmt: skip
 _PERSON_KEYS = {"key", "name", "role", "certificate", "days"}
 

@@ -70,6 +70,8 @@ def _engine() -> dict[str, Any]:
             "sump_qt": _NUMBER,
             "bore_in": _NUMBER,
             "flying_hours_per_year": _NUMBER,
+            "compression_ratio": _NUMBER,
+            "spark_advance_deg": {**_NUMBER, "description": "Degrees before top centre."},
             "magnetos": {"type": "object", "additionalProperties": _TEXT},
             "thresholds": _table(
                 {"within": _NUMBER, "out": _NUMBER},

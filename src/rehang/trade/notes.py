@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from datetime import date
 
+from rehang.trade.hardness import hardness_of, hardness_words
 from rehang.trade.leaks import leak_notes, leaks_of
 from rehang.trade.oil_trend import oil_notes
 from rehang.trade.verdict import ItemVerdict, JudgedJob
@@ -39,6 +40,9 @@ def item_notes(one: ItemVerdict, judged: JudgedJob) -> list[str]:
     if any(call.quantity is not None and call.quantity.name == "pressure" for call in one.calls):
         notes += leak_notes(leaks_of(one, judged.facts))
     notes += _counts(one)
+    hard = hardness_of(one, judged.facts)
+    if hard is not None:
+        notes.append(hardness_words(hard))
     if one.kind == "filter" and not one.state.looks:
         notes.insert(0, "The filter is not yet inspected: what it holds is not known.")
     notes += [f"Note of {e.at.day} {e.at:%b %Y}: {e.data['text']}" for e in one.state.notes]

@@ -1,0 +1,76 @@
+"""How hard a bench spark test is beside the cylinder at ignition: an index, in plain words."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from math import radians
+
+from rehang.calc import breakdown
+from rehang.trade.verdict import ItemVerdict, JobFacts
+
+__all__ = ["Hardness", "hardness_of", "hardness_words"]
+
+PSI = 6894.757  # Pa, NIST SP 811, B.8
+IN_HG = 3386.389  # Pa, NIST SP 811, B.8
+STANDARD_AIR = 101_325.0  # Pa, ISO 2533
+# Full throttle near the ground: the assumption beside which the bench is held.
+MANIFOLD_IN_HG = 29.0
+_TENTHS_OF_A_THOU = 0.0254 / 10_000
+
+
+@dataclass(frozen=True, slots=True)
+class Hardness:
+    """A bench pressure on a gap beside the cylinder of this engine.
+
+    ``times`` is bench over cylinder breakdown voltage, ``as_hard_psi`` the bench gauge pressure
+    of the cylinder's density, ``kv`` the even-field voltage on the bench, ``volts_per_thou``
+    what one thousandth more gap costs there.
+    """
+
+    psi: int
+    gap: int
+    ratio: float
+    advance_deg: float
+    times: float
+    as_hard_psi: float
+    kv: float
+    volts_per_thou: float
+
+
+def hardness_of(one: ItemVerdict, facts: JobFacts) -> Hardness | None:
+    """For a plug whose spark and gap have been taken, on an engine whose ratio is on file."""
+    spark, gap = one.call("spark"), one.call("gap")
+    ratio = facts.engine.get("compression_ratio")
+    advance = facts.engine.get("spark_advance_deg")
+    if spark is None or gap is None or gap.value is None or spark.entry is None:
+        return None
+    psi = spark.entry.get("at_psi", None)
+    if not isinstance(ratio, (int, float)) or not isinstance(advance, (int, float)) or not psi:
+        return None
+    cylinder = breakdown.cylinder_at_ignition(
+        float(ratio), radians(float(advance)), MANIFOLD_IN_HG * IN_HG
+    )
+    found = breakdown.bench_against_cylinder(
+        gap.value * _TENTHS_OF_A_THOU, psi * PSI, STANDARD_AIR, cylinder
+    )
+    return Hardness(
+        psi=int(psi),
+        gap=gap.value,
+        ratio=float(ratio),
+        advance_deg=float(advance),
+        times=float(found.times_harder),
+        as_hard_psi=float(found.pressure_as_hard) / PSI,
+        kv=float(found.bench.voltage) / 1000,
+        volts_per_thou=float(found.bench.slope) * 0.0254 / 1000,
+    )
+
+
+def hardness_words(found: Hardness) -> str:
+    """The index in one sentence, its assumptions in the next."""
+    return (
+        f"{found.psi} psi on a gap of {found.gap / 10:g} thou is about {found.times:.1f} times as "
+        f"hard as the cylinder when the plug fires; {found.as_hard_psi:.0f} psi would be as hard. "
+        f"Each thou of gap costs about {found.volts_per_thou:.0f} V. An index for comparing, not "
+        f"an absolute: even field, still air, ratio {found.ratio:g}, "
+        f"{found.advance_deg:g}° before top, {MANIFOLD_IN_HG:g} inHg."
+    )
