@@ -248,7 +248,7 @@ def test_reading_the_book_takes_few_questions_however_long_it_is(
     queries.forget()
     # Session, user, member, job, entries.
     with django_assert_max_num_queries(5):
-        client.get("/api/jobs/case/verdicts")
+        assert client.get("/api/jobs/case/verdicts").status_code == 200
     # The judged job is still at hand.
     with django_assert_max_num_queries(4):
-        client.get("/api/jobs/case/verdicts")
+        assert client.get("/api/jobs/case/verdicts").status_code == 200

@@ -226,14 +226,12 @@ def test_6_closing_the_tab_after_any_tap_loses_no_kept_reading(board):
 
 
 def unsent(page) -> list[dict]:
-    return page.evaluate(
-        """async () => (await import('/static/rehang/outtray.js')).unsent()"""
-    )
+    return page.evaluate("""async () => (await import('/static/rehang/outtray.js')).unsent()""")
 
 
 def test_9_and_10_a_shaky_network_gives_each_entry_once_and_in_order(board):
     page = board.open(tray(FRESH, "gap", "1T"))
-    luck = random.Random(7)
+    luck = random.Random(7)  # noqa: S311 - the same draws each time
 
     def shaky(route) -> None:
         draw = luck.random()
@@ -308,7 +306,7 @@ def test_the_pad_and_the_book_agree_on_what_is_unlikely(board):
 
     page = board.open(tray(DEMO, "resistance", "4B"))
     sheet = check_sheets()["plug"]
-    dice = random.Random(11)
+    dice = random.Random(11)  # noqa: S311 - the same draws each time
     cases = []
     for name, usual in (("resistance", 1200), ("gap", 180)):
         for _ in range(150):
@@ -334,7 +332,7 @@ def test_the_pad_and_the_book_show_the_same_number(board):
     from rehang.trade.quantities import QUANTITIES, show, show_record
 
     page = board.open(tray(DEMO, "resistance", "4B"))
-    dice = random.Random(3)
+    dice = random.Random(3)  # noqa: S311 - the same draws each time
     cases = [
         (name, dice.randrange(1, 10 ** dice.randrange(1, 7)))
         for name in ("resistance", "length", "share")
@@ -455,7 +453,9 @@ def test_stop_here_is_one_tap_and_the_reason_a_second(board):
     )
     page.goto(board.url + tray(DEMO))
     page.wait_for_selector("body[data-ready=yes]")
-    assert page.locator("[data-echo-what]").inner_text() == "You had keyed 1._ at 4B. Read it again."
+    assert (
+        page.locator("[data-echo-what]").inner_text() == "You had keyed 1._ at 4B. Read it again."
+    )
     assert page.locator("[data-at-check]").first.inner_text() == "Ohms"
 
 
