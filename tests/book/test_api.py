@@ -229,10 +229,11 @@ def test_the_page_of_the_api_lists_each_operation_and_loads_nothing_from_elsewhe
     answer = client_of("ada").get("/api/")
     page = answer.content.decode()
     for words in (
-        "POST /api/jobs/{slug}/entries",
-        "GET /api/jobs/{slug}/entries",
-        "GET /api/jobs/{slug}/verdicts",
+        "<b>POST</b> /api/jobs/{slug}/entries",
+        "<b>GET</b> /api/jobs/{slug}/entries",
+        "<b>GET</b> /api/jobs/{slug}/verdicts",
         "Append entries to the book",
+        "400 401 403 404 409 422",
     ):
         assert words in page
     assert "://" not in page

@@ -261,7 +261,9 @@ TEXTS = st.text(
 )
 
 
-@hypothesis.settings(suppress_health_check=[hypothesis.HealthCheck.function_scoped_fixture])
+@hypothesis.settings(
+    max_examples=40, suppress_health_check=[hypothesis.HealthCheck.function_scoped_fixture]
+)
 @given(texts=st.lists(TEXTS.filter(bool), min_size=1, max_size=4))
 def test_any_text_comes_back_as_it_was_written(job_of_examples, texts):
     job, number = job_of_examples

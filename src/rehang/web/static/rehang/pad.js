@@ -850,6 +850,8 @@ async function begin() {
     say(`You had keyed ${half.typed}_ at ${half.hole}. Read it again.`);
   } else if ($("[data-echo-what]").textContent) say($("[data-echo-what]").textContent);
   if (!echo && !data.again && onFile(hole, check.name).read) echo = { hole, check };
+  // What was kept on this device and not sent is shown before the first key is taken.
+  await out.look();
   face = faceWanted();
   paint();
   if (!$("#line").checkVisibility() || document.body.classList.contains("want-pad")) pad.focus({ preventScroll: true });
