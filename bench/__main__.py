@@ -6,7 +6,7 @@ import importlib
 import platform
 import sys
 
-PARTS = ("judging", "check", "storage")
+PARTS = ("judging", "leaks", "check", "storage")
 
 
 def main() -> None:

@@ -59,6 +59,7 @@ class Tally:
     acknowledged: dict[str, tuple[str, int, str]] = field(default_factory=dict)
     lost: list[str] = field(default_factory=list)
     sent_again: int = 0
+    kept_unanswered: int = 0
     kills: int = 0
     kills_while_sending: int = 0
 
@@ -108,6 +109,7 @@ class Phone(threading.Thread):
         for repeated in answer["repeated"]:
             # Kept before the kill, answered for after it: its place is looked up later.
             self.tally.acknowledged.setdefault(repeated, (job, 0, ""))
+            self.tally.kept_unanswered += 1
         self.unanswered = None
 
 
@@ -232,8 +234,9 @@ def main() -> int:
     tally, problems = run(options.kills, options.seed, progress=True)
     print(words(tally, problems))
     print(
-        f"({tally.kills_while_sending} of the kills with a post under way, {tally.sent_again} posts "
-        f"sent again, {time.monotonic() - began:.0f} s)"
+        f"({tally.kills_while_sending} of the kills with a post under way; {tally.sent_again} posts "
+        f"sent again, of which {tally.kept_unanswered} had been kept and not answered for; "
+        f"{time.monotonic() - began:.0f} s)"
     )
     return 1 if tally.lost or problems else 0
 

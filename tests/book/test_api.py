@@ -229,10 +229,11 @@ def test_the_page_of_the_api_lists_each_operation_and_loads_nothing_from_elsewhe
     answer = client_of("ada").get("/api/")
     page = answer.content.decode()
     for words in (
-        "POST /api/jobs/{slug}/entries",
-        "GET /api/jobs/{slug}/entries",
-        "GET /api/jobs/{slug}/verdicts",
+        "<b>POST</b> /api/jobs/{slug}/entries",
+        "<b>GET</b> /api/jobs/{slug}/entries",
+        "<b>GET</b> /api/jobs/{slug}/verdicts",
         "Append entries to the book",
+        "400 401 403 404 409 422",
     ):
         assert words in page
     assert "://" not in page
@@ -248,7 +249,7 @@ def test_reading_the_book_takes_few_questions_however_long_it_is(
     queries.forget()
     # Session, user, member, job, entries.
     with django_assert_max_num_queries(5):
-        client.get("/api/jobs/case/verdicts")
+        assert client.get("/api/jobs/case/verdicts").status_code == 200
     # The judged job is still at hand.
     with django_assert_max_num_queries(4):
-        client.get("/api/jobs/case/verdicts")
+        assert client.get("/api/jobs/case/verdicts").status_code == 200

@@ -224,9 +224,9 @@ def test_strike_takes_a_reason_and_leaves_the_entry(job, append):
 
 
 def test_put_away_takes_a_job_off_the_board_and_it_can_be_brought_back(job):
-    services.write(job=job, kind="put_away", by="ada", at=KEPT, reason="sold")
+    services.write(job=job, kind="put_away", by="ada", at=KEPT, data={"reason": "sold"})
     assert (queries.jobs(), queries.jobs(put_away=True)) == ([], [job])
-    services.write(job=job, kind="brought_back", by="ada", at=KEPT, reason="not sold")
+    services.write(job=job, kind="brought_back", by="ada", at=KEPT, data={"reason": "not sold"})
     assert queries.jobs() == [job]
     assert len(queries.entries(job)) == job.head_seq
 
@@ -261,7 +261,9 @@ TEXTS = st.text(
 )
 
 
-@hypothesis.settings(suppress_health_check=[hypothesis.HealthCheck.function_scoped_fixture])
+@hypothesis.settings(
+    max_examples=40, suppress_health_check=[hypothesis.HealthCheck.function_scoped_fixture]
+)
 @given(texts=st.lists(TEXTS.filter(bool), min_size=1, max_size=4))
 def test_any_text_comes_back_as_it_was_written(job_of_examples, texts):
     job, number = job_of_examples

@@ -108,7 +108,7 @@ def test_the_shops_network_waits_until_everyone_on_the_board_has_a_password(job)
         folder=folder("second", people=people, limits=""), by="dee", at=KEPT
     )
     assert [one.name for one in queries.people_without_password()] == ["Dee"]
-    services.write(job=second, kind="put_away", by="dee", at=KEPT, reason="done")
+    services.write(job=second, kind="put_away", by="dee", at=KEPT, data={"reason": "done"})
     assert queries.people_without_password() == []
 
 

@@ -2,6 +2,7 @@
 
 import importlib
 import os
+import socket
 import sqlite3
 import stat
 from contextlib import closing
@@ -228,6 +229,14 @@ def _user_of(client):
 )
 def test_the_address_is_shown_as_a_browser_takes_it(host, shown):
     assert serve._shown(host) == shown
+
+
+def test_a_board_on_the_network_answers_to_the_machines_own_names():
+    names = serve._names_of("0.0.0.0")  # noqa: S104
+    assert socket.gethostname() in names
+    assert not {"0.0.0.0", "", "*"} & set(names)  # noqa: S104
+    assert {"192.168.4.1"} < set(serve._names_of("192.168.4.1"))
+    assert "[fd00::1]" in serve._names_of("fd00::1")
 
 
 @pytest.mark.slow

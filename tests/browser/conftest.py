@@ -61,9 +61,11 @@ class Board:
         page.on("pageerror", lambda error: self.problems.append(str(error)))
         page.on(
             "console",
-            lambda said: self.problems.append(said.text)
-            if said.type == "error" and "Failed to load resource" not in said.text
-            else None,
+            lambda said: (
+                self.problems.append(said.text)
+                if said.type == "error" and "Failed to load resource" not in said.text
+                else None
+            ),
         )
         self.sign_in(page, person)
         page.goto(self.url + path)
@@ -106,7 +108,12 @@ def board(live_server: Any, browser: Any) -> Iterator[Board]:
         if e.kind == "removed"
     )
     fresh = JobFolder(
-        name=FRESH, files=files, entries=removed, facts=parse_files(files, FRESH), where={}, notices=()
+        name=FRESH,
+        files=files,
+        entries=removed,
+        facts=parse_files(files, FRESH),
+        where={},
+        notices=(),
     )
     services.load_folder(folder=fresh, by="marta", at=LOADED)
     one = Board(live_server.url, browser)

@@ -56,7 +56,7 @@ def test_needle_far_from_mid_scale_is_a_close_call_and_names_the_better_meter(de
     assert call.band.low == pytest.approx(2657, abs=0.5)
     assert call.band.high == pytest.approx(19_800, abs=0.5)
     assert call.p_within == pytest.approx(0.53, abs=0.005)
-    assert "Read it on DM-2" in one.next
+    assert "Read the resistance on DM-2" in one.next
     assert "No range of AN-1 can settle it." in one.next
 
 

@@ -27,7 +27,7 @@ def _plain(value: object) -> object:
 @pytest.mark.parametrize("name", ["engine.toml", "people.toml", "limits.toml", "meters.toml"])
 def test_demo_file_keeps_its_schema(name):
     data = _plain(tomllib.loads((demo_path() / name).read_text("utf-8")))
-    jsonschema.validate(data, SCHEMAS[name])
+    assert list(jsonschema.Draft202012Validator(SCHEMAS[name]).iter_errors(data)) == []
 
 
 def test_each_line_of_the_demo_book_keeps_its_schema():

@@ -19,7 +19,7 @@ from typing import Any, TypeVar
 from zoneinfo import ZoneInfo
 
 from django.conf import settings
-from django.contrib.auth.models import AbstractBaseUser, AnonymousUser
+from django.contrib.auth.models import AnonymousUser, User
 from django.db.models import QuerySet
 from django.utils import timezone
 
@@ -347,11 +347,16 @@ def member(key: str) -> models.Member:
         raise BadInput(f'Nobody here has the key "{key}".') from None
 
 
-def member_of(user: AbstractBaseUser | AnonymousUser) -> models.Member | None:
+def member_of(user: User | AnonymousUser) -> models.Member | None:
     """The member behind a signed-in user; None for nobody."""
     if not user.is_authenticated:
         return None
-    return models.Member.objects.filter(user_id=user.pk).first()
+    try:
+        # Kept on the user, which is one per request: a page asks for it more than once.
+        found: models.Member = user.member
+    except models.Member.DoesNotExist:
+        return None
+    return found
 
 
 def has_password(member: models.Member) -> bool:

@@ -87,19 +87,18 @@ def append(*, job: models.Job, entries: Sequence[Entry], by: str, at: datetime) 
 
 
 def write(
-    *, job: models.Job, kind: str, by: str, at: datetime, entry_id: str = "", **data: Any
+    *, job: models.Job, kind: str, data: Mapping[str, Any], by: str, at: datetime
 ) -> Appended:
-    """Append one entry that happens now."""
-    return append(
-        job=job, entries=[new_entry(kind, at=at, by=by, id=entry_id, **data)], by=by, at=at
-    )
+    """Append one entry of something that happens now; ``data`` holds the fields of its kind."""
+    return append(job=job, entries=[new_entry(kind, at=at, by=by, **data)], by=by, at=at)
 
 
 def strike(*, job: models.Job, entry_id: str, reason: str, by: str, at: datetime) -> Appended:
     """Strike an entry out. The entry stays: the book is only ever added to."""
     if not reason.strip():
         raise BadInput("Striking an entry takes a reason. Write it.", "reason")
-    return write(job=job, kind="struck", by=by, at=at, entry=entry_id, reason=reason.strip())
+    data = {"entry": entry_id, "reason": reason.strip()}
+    return write(job=job, kind="struck", data=data, by=by, at=at)
 
 
 def file_text(*, job: models.Job, name: str, text: str, by: str, at: datetime) -> Appended:

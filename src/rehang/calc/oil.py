@@ -424,13 +424,9 @@ def cycled_concentration(
     5.1585
     """
     d = check.at_least_zero("The gain of a round", gain)
-    f = check.above_zero("The share of a top-up", share)
+    f = _share(share)
     n = check.at_least_zero("The number of rounds", cycles)
     start_c = check.at_least_zero("The concentration at the start", start)
-    if not (f < 1).all():
-        raise OutOfRange(
-            f"A top-up must be less than all the oil in the engine: got a share of {check.shown(f)}."
-        )
     kept = np.exp(n * np.log1p(-f))
     return check.plain(np.asarray(d * (1.0 - f) * (1.0 - kept) / f + start_c * kept))
 
@@ -502,8 +498,8 @@ def even_topup_rate(
             "The oil added must be a whole number of top-ups; list uneven ones one by one: "
             f"got {check.shown(all_added)} in top-ups of {check.shown(a)}."
         )
-    f = a / v
-    made = np.asarray(cycled_concentration(-np.log1p(-np.minimum(f, 1 - 1e-16)), f, n))
+    f = _share(a / v)
+    made = np.asarray(cycled_concentration(-np.log1p(-f), f, n))
     left = np.asarray(cycled_concentration(0.0, f, n, start))
     return check.plain(np.asarray(all_added / t * (c - left) / made))
 
@@ -577,18 +573,19 @@ def follow_oil(
     points = []
     for step in (*_in_order(topups, end), TopUp(end, 0.0)):
         span = step.hours - now
-        lower = v - q * span
-        if not lower > 0:
+        # Share of the oil that is used until then.
+        x = q * span / v
+        if not x < 1:
             raise OutOfRange(
                 f"At this use the engine would be out of oil by {now + v / q:g} h: "
                 f"got {q:g} an hour and {v:g} in it at {now:g} h."
             )
-        used = v - lower
-        # ln(v / lower), and what it is over q, which stays finite as the use goes to 0.
-        log = -np.log1p(-used / v)
-        risen = g * (log / q if used > 0 else span / v)
+        lower = v * (1.0 - x)
+        # ln(v / lower) over x, which is 1 where nothing is used.
+        log_over_x = -np.log1p(-x) / x if x > 0 else 1.0
+        risen = g * span / v * log_over_x
         # The integral of C dV from the lower level up to the higher one.
-        lost = lost + c * used + (g / q * (used - lower * log) if used > 0 else 0.0)
+        lost = lost + c * (v - lower) + g * span * (1.0 - (1.0 - x) * log_over_x)
         before = c + risen
         c = np.asarray(before * (lower / (lower + step.volume)))
         v, now = lower + step.volume, step.hours
@@ -986,6 +983,15 @@ def _flushed(
     v = check.above_zero("The volume", volume)
     t = check.at_least_zero("The running time", hours)
     return v, t, np.asarray(q * t / v)
+
+
+def _share(value: ArrayLike) -> FloatArray:
+    f = check.above_zero("The share of a top-up", value)
+    if not (f < 1).all():
+        raise OutOfRange(
+            f"A top-up must be less than all the oil in the engine: got a share of {check.shown(f)}."
+        )
+    return f
 
 
 def _stretch(x: FloatArray) -> FloatArray:

@@ -21,6 +21,7 @@ from cyclopts import App, CycloptsError, Parameter
 
 from rehang import __version__
 from rehang.book.opening import open_store
+from rehang.cli.tables import Asked, export_table, import_table
 from rehang.cli.text import job_lines
 from rehang.sheets import demo_path
 from rehang.sheets.folder import (
@@ -309,6 +310,92 @@ def print_(
     out.write_bytes(pdf)
     print(f"{out} ({len(pdf):,} bytes)")
     return 0
+
+
+@app.command(name="import")
+def import_(
+    job: str,
+    file: Path,
+    /,
+    *,
+    what: str = "",
+    map: Annotated[list[str] | None, Parameter(negative="")] = None,  # noqa: A002 - the option is called --map
+    on: Annotated[list[str] | None, Parameter(negative="")] = None,
+    psi: int | None = None,
+    at: str = "",
+    by: str = "",
+    bring_in: Annotated[bool, Parameter(negative="")] = False,
+    keep_unlikely: Annotated[bool, Parameter(negative="")] = False,
+    yes: Annotated[bool, Parameter(negative="")] = False,
+    dry_run: Annotated[bool, Parameter(negative="")] = False,
+) -> int:
+    """Bring readings, meters or limits in from a CSV or XLSX file: all of it, or nothing.
+
+    What each column is taken for is shown first. The same table brought in twice is kept once.
+
+    Example: rehang import my-job tray.xlsx --map Ohms=resistance --on resistance=DM-2:20k --dry-run
+
+    Parameters
+    ----------
+    job
+        A job folder, or the name of a job in the book.
+    file
+        The table.
+    what
+        readings, meters or limits; told by the headings when left out.
+    map
+        What a column is, as in Serial=item, "Gap (thou)=gap in thou" or Price=- to leave it out.
+    on
+        Meter and range of a check whose rows name none, as in resistance=DM-2:20k.
+    psi
+        Pressure of spark tests whose rows give none.
+    at
+        When the rows were read that say no time; now when left out.
+    by
+        Key of the person who read the rows that name nobody; the first of people.toml when left
+        out.
+    bring_in
+        Write plugs that have not come into the job as out of the hole of their row.
+    keep_unlikely
+        Keep numbers that look like slips as they stand.
+    yes
+        What was guessed of the columns is right.
+    dry_run
+        Say what would be kept, and keep nothing.
+    """
+    asked = Asked(
+        what=what,
+        maps=map or (),
+        on=on or (),
+        psi=psi,
+        read_at=at,
+        by=by,
+        bring_in=bring_in,
+        keep_unlikely=keep_unlikely,
+        yes=yes,
+        dry_run=dry_run,
+    )
+    return import_table(job, file, asked, now=_now(), store=_book)
+
+
+@app.command
+def export(job: str, what: str, file: Path, /) -> int:
+    """Write readings, meters or limits to a CSV or XLSX file.
+
+    Example: rehang export my-job readings readings.xlsx
+
+    Parameters
+    ----------
+    job
+        A job folder, or the name of a job in the book.
+    what
+        readings, meters or limits.
+    file
+        File to write; its name ends in .csv or .xlsx.
+    """
+    return export_table(
+        job, what, file, judged_folder=lambda folder: _judge_folder(folder, ""), store=_book
+    )
 
 
 def _now() -> datetime:

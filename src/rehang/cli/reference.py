@@ -16,7 +16,7 @@ def commands_markdown() -> str:
     parts = [
         "# Commands\n",
         "This page is made from the commands' own help by `make docs`.\n",
-        "Results go to standard output and talk to standard error.",
+        "Results go to stdout and talk to stderr.",
         "Exit code 0 means done, 1 refused with one sentence, 2 wrong usage.\n",
     ]
     for name in (one for one in app if not one.startswith("-")):

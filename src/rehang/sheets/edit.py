@@ -12,13 +12,13 @@ from datetime import date
 
 import tomlkit
 from tomlkit.exceptions import TOMLKitError
-from tomlkit.items import AoT, Table
+from tomlkit.items import AoT, Item, Table
 
 from rehang.trade.errors import BadInput
 
 __all__ = ["add_limit", "add_meter", "change_limit", "change_meter", "tables"]
 
-Value = str | int | float | bool | date | list[dict[str, str | int | float]]
+Value = str | int | float | bool | date | dict[str, str] | list[dict[str, str | int | float]]
 
 
 def tables(text: str, name: str) -> list[dict[str, object]]:
@@ -76,7 +76,24 @@ def _change(table: Table, changes: Mapping[str, Value | None]) -> None:
         elif key in table and table[key] == value:
             continue
         else:
-            table[key] = value
+            table[key] = _written(value)
+
+
+def _written(value: Value) -> Item:
+    """A value as it stands in the file: lists of tables one below the other, a table in one line."""
+    if isinstance(value, list):
+        inner = tomlkit.aot()
+        for one in value:
+            row = tomlkit.table()
+            for part, amount in one.items():
+                row[part] = amount
+            inner.append(row)
+        return inner
+    if isinstance(value, dict):
+        line = tomlkit.inline_table()
+        line.update(value)
+        return line
+    return tomlkit.item(value)
 
 
 def _add(text: str, name: str, fields: Mapping[str, Value]) -> str:
@@ -84,16 +101,7 @@ def _add(text: str, name: str, fields: Mapping[str, Value]) -> str:
     new = tomlkit.document()
     table = tomlkit.table()
     for key, value in fields.items():
-        if isinstance(value, list):
-            inner = tomlkit.aot()
-            for one in value:
-                row = tomlkit.table()
-                for part, amount in one.items():
-                    row[part] = amount
-                inner.append(row)
-            table[key] = inner
-        else:
-            table[key] = value
+        table[key] = _written(value)
     array = tomlkit.aot()
     array.append(table)
     new[name] = array

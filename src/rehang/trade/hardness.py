@@ -22,7 +22,7 @@ _TENTHS_OF_A_THOU = 0.0254 / 10_000
 class Hardness:
     """A bench pressure on a gap beside the cylinder of this engine.
 
-    ``times`` is bench over cylinder breakdown voltage, ``as_hard_psi`` the bench gauge pressure
+    ``times`` is bench over cylinder breakdown voltage, ``denser`` their densities, ``as_hard_psi`` the bench gauge pressure
     of the cylinder's density, ``kv`` the even-field voltage on the bench, ``volts_per_thou``
     what one thousandth more gap costs there.
     """
@@ -32,6 +32,7 @@ class Hardness:
     ratio: float
     advance_deg: float
     times: float
+    denser: float
     as_hard_psi: float
     kv: float
     volts_per_thou: float
@@ -59,6 +60,7 @@ def hardness_of(one: ItemVerdict, facts: JobFacts) -> Hardness | None:
         ratio=float(ratio),
         advance_deg=float(advance),
         times=float(found.times_harder),
+        denser=float(found.times_denser),
         as_hard_psi=float(found.pressure_as_hard) / PSI,
         kv=float(found.bench.voltage) / 1000,
         volts_per_thou=float(found.bench.slope) * 0.0254 / 1000,
@@ -68,8 +70,9 @@ def hardness_of(one: ItemVerdict, facts: JobFacts) -> Hardness | None:
 def hardness_words(found: Hardness) -> str:
     """The index in one sentence, its assumptions in the next."""
     return (
-        f"{found.psi} psi on a gap of {found.gap / 10:g} thou is about {found.times:.1f} times as "
-        f"hard as the cylinder when the plug fires; {found.as_hard_psi:.0f} psi would be as hard. "
+        f"{found.psi} psi is about {found.denser:.1f} times harder than the cylinder when the plug "
+        f"fires, by density; {found.as_hard_psi:.0f} psi would be as hard. On a gap of "
+        f"{found.gap / 10:g} thou it asks for {found.times:.1f} times the voltage. "
         f"Each thou of gap costs about {found.volts_per_thou:.0f} V. An index for comparing, not "
         f"an absolute: even field, still air, ratio {found.ratio:g}, "
         f"{found.advance_deg:g}° before top, {MANIFOLD_IN_HG:g} inHg."

@@ -1043,7 +1043,7 @@ def better_words(call: Call, facts: JobFacts) -> str:
         return "No meter on file can tell. A named person calls it, with a reason."
     meter, _name, band, _ = settling[0]
     good = show(band.width / 2, call.quantity)
-    sentence = f"Read it on {meter.id}, good to {good} there."
+    sentence = f"Read the {call.label.lower()} on {meter.id}, good to {good} there."
     if same and not own_settles:
         sentence += f" No range of {call.meter} can settle it."
     elif own_settles and meter.id != call.meter:

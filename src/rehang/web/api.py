@@ -5,7 +5,6 @@ from __future__ import annotations
 import json
 import logging
 from datetime import datetime
-from http import HTTPStatus
 from typing import Annotated, Any
 
 from django.contrib.auth.decorators import login_required
@@ -14,7 +13,7 @@ from django.shortcuts import render
 from django.utils import timezone
 from ninja import Field, NinjaAPI, Schema
 from ninja.errors import AuthenticationError, HttpError, ValidationError
-from ninja.params.functions import Query
+from ninja.params.functions import Path, Query
 from ninja.security import SessionAuth
 
 from rehang import __version__
@@ -50,7 +49,7 @@ class EntriesIn(Schema):
 
     entries: list[dict[str, Any]] = Field(
         description="Entries as in book.jsonl, without a seal: id, kind, at, and the fields of the "
-        "kind. `by` is the person signed in and may be left out.",
+        "kind. The person (by) is the one signed in and may be left out.",
         min_length=1,
         max_length=services.MOST_AT_ONCE,
     )
@@ -73,7 +72,7 @@ class EntriesKept(Schema):
 
 
 class EntriesOut(Schema):
-    """Entries in the order of the book; `more` says that there are others after these."""
+    """Entries in the order of the book; more says that there are others after these."""
 
     entries: list[dict[str, Any]]
     head_seq: int
@@ -88,6 +87,7 @@ class Sentence(Schema):
     field: str = ""
 
 
+Slug = Annotated[str, Path(description="Name of the job, as in the address of its board.")]
 REFUSALS = {400: Sentence, 401: Sentence, 403: Sentence, 404: Sentence}
 
 
@@ -107,10 +107,10 @@ def _job(request: HttpRequest, slug: str) -> tuple[models.Job, models.Member]:
     summary="Append entries to the book",
     operation_id="append_entries",
 )
-def append_entries(request: HttpRequest, slug: str, body: EntriesIn) -> dict[str, Any]:
+def append_entries(request: HttpRequest, slug: Slug, body: EntriesIn) -> dict[str, Any]:
     """All of them are kept, on the disk before this answers, or none of them.
 
-    Sending the same entry again is harmless: its id comes back under `repeated`.
+    Sending the same entry again is harmless: its id comes back as repeated.
     409: a rule forbids it, or the id stands in the book with other content. 422: something
     cannot be read.
     """
@@ -149,7 +149,7 @@ def _entry(raw: dict[str, Any], by: str, where: str) -> Entry:
 )
 def read_entries(
     request: HttpRequest,
-    slug: str,
+    slug: Slug,
     after: Annotated[int, Query(ge=0, description="Entries up to this place are left out.")] = 0,
 ) -> dict[str, Any]:
     """Entries with their seals, in the order of the book, at most 500 at a time."""
@@ -172,7 +172,7 @@ def read_entries(
 )
 def read_verdicts(
     request: HttpRequest,
-    slug: str,
+    slug: Slug,
     now: Annotated[
         datetime | None,
         Query(description="Judge the book as it stood then (date, time and offset)."),
@@ -255,7 +255,6 @@ def api_page(request: HttpRequest) -> HttpResponse:
             "parameters": [
                 {
                     "name": parameter["name"],
-                    "where": parameter["in"],
                     "required": parameter["required"],
                     "text": parameter.get("description")
                     or parameter["schema"].get("description", ""),
@@ -263,14 +262,8 @@ def api_page(request: HttpRequest) -> HttpResponse:
                 for parameter in one.get("parameters", [])
             ],
             "body": _fields_of(_content(one.get("requestBody")), shapes),
-            "answers": [
-                {
-                    "code": str(int(code)),
-                    "words": HTTPStatus(int(code)).phrase,
-                    "fields": _fields_of(_content(answer), shapes),
-                }
-                for code, answer in one["responses"].items()
-            ],
+            "answer": _fields_of(_content(one["responses"][200]), shapes),
+            "refusals": sorted(int(code) for code in one["responses"] if int(code) != 200),
         }
         for path, methods in schema["paths"].items()
         for method, one in methods.items()

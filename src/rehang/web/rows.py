@@ -6,6 +6,7 @@ templates hold no arithmetic and the script asks nothing twice.
 
 from __future__ import annotations
 
+import itertools
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
@@ -445,7 +446,7 @@ def tray_page(
         check_name = ghosts.check.name
         hole = _next_for_line(ghosts, layout.walk)
     check_name, hole = _where(judged, check_name, hole, names)
-    shown = [c for c in sheet.checks]
+    shown = list(sheet.checks)
     typed = {c.hole: c for c in ghosts.cells} if ghosts else {}
     rows = []
     for line in layout.tray:
@@ -521,9 +522,9 @@ def _where(judged: JudgedJob, check_name: str, hole: str, names: list[str]) -> t
     """The check and hole to open at: those asked for, else the stop, else the first unread."""
     walk = judged.facts.layout.walk
     stop = judged.state.stop
-    if check_name not in names and hole not in walk and stop is not None:
-        if stop.get("check") in names and stop.place in walk:
-            return str(stop.get("check")), stop.place
+    asked = check_name in names or hole in walk
+    if not asked and stop is not None and stop.get("check") in names and stop.place in walk:
+        return str(stop.get("check")), stop.place
     unread = {name: [h for h in walk if _is_unread(judged, h, name)] for name in names}
     if check_name not in names:
         check_name = next((n for n in names if unread[n]), names[0])
@@ -630,7 +631,7 @@ def _stitches(
             f"{at[b][0] * 100}%",
             read(a) and read(b),
         )
-        for a, b in zip(walk, walk[1:], strict=False)
+        for a, b in itertools.pairwise(walk)
         if at[a][0] != at[b][0]
     )
 
@@ -959,9 +960,9 @@ def _last_lines(judged: JudgedJob, held: ItemVerdict, call: Call, hole: str) -> 
     series = [*known, call.value]
     if len(series) < 3:
         return (line,)
-    if all(b > a for a, b in zip(series, series[1:], strict=False)):
+    if all(b > a for a, b in itertools.pairwise(series)):
         return (line, "Going up each time.")
-    if all(b < a for a, b in zip(series, series[1:], strict=False)):
+    if all(b < a for a, b in itertools.pairwise(series)):
         return (line, "Going down each time.")
     return (line,)
 

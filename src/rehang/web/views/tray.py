@@ -145,9 +145,9 @@ def _why_place(request: HttpRequest, judged: JudgedJob, again: str) -> tuple[str
                 return one.place, call.check
     for entry in reversed(judged.state.last_readings(8)):
         held = judged.state.items.get(entry.item)
-        if held is not None and held.place and judged.at(held.place) is not None:
-            if entry.get("check") in names:
-                return held.place, str(entry.get("check"))
+        on_tray = held is not None and held.place and judged.at(held.place) is not None
+        if held is not None and on_tray and entry.get("check") in names:
+            return held.place, str(entry.get("check"))
     return None
 
 
@@ -178,10 +178,7 @@ def choose_meter(request: HttpRequest, slug: str) -> HttpResponse:
     check = request.POST.get("check", "")
     meter, _, range_name = request.POST.get("meter", "").partition("|")
     psi = request.POST.get("psi", "").strip()
-    kept = {
-        name: one
-        for name, one in rows.chosen_meters(judged, request.COOKIES.get(_cookie(slug), "")).items()
-    }
+    kept = dict(rows.chosen_meters(judged, request.COOKIES.get(_cookie(slug), "")).items())
     kept[check] = rows.Chosen(meter, range_name, int(psi) if psi.isdigit() else None)
     value = ";".join(
         f"{name}:{c.meter}:{c.range}:{c.psi if c.psi is not None else ''}"
@@ -271,8 +268,11 @@ def line_keep(request: HttpRequest, slug: str) -> HttpResponse:
     member = member_here(request)
     now = timezone.now()
     entries = _line_entries(request, judged, line, chosen, set(doubts), member.key, now)
+    # A form that is sent twice was written at another second; its ids say it is the same form.
+    entries = [e for e in entries if e.id not in judged.state.entries]
     try:
-        services.append(job=job, entries=entries, by=member.key, at=now)
+        if entries:
+            services.append(job=job, entries=entries, by=member.key, at=now)
     except (BadInput, NotAllowed) as refusal:
         return _tray(request, job, typed=typed, line=line, said=str(refusal), status=422)
     names = [c.name for c in judged.facts.sheets[rows.PLUG].checks]

@@ -11,6 +11,7 @@ const A_DAY_MS = 86400000;
 const AT_ONCE = 100;
 const listeners = new Set();
 let sending = null;
+let queued = null;
 
 const ready = new Promise((resolve, reject) => {
   const opening = indexedDB.open("rehang", 1);
@@ -96,29 +97,39 @@ async function sentenceOf(answer) {
   }
 }
 
-// Send what waits, in order. One sending at a time; asked again meanwhile, it goes once more.
+// Send what waits, in order; true when nothing of this person's is left. One sending at a
+// time: asked again meanwhile, it goes once more, for what was kept after the first began.
 export function flush() {
   if (!sending) {
     sending = sendAll().finally(() => {
       sending = null;
     });
+    return sending;
   }
-  return sending;
+  if (!queued) {
+    queued = sending.then(() => {
+      queued = null;
+      return flush();
+    });
+  }
+  return queued;
 }
 
 async function sendAll() {
   let sent = 0;
-  for (;;) {
-    const mine = (await unsent()).filter((row) => row.person === person);
-    if (!mine.length) break;
-    const batch = mine.slice(0, AT_ONCE);
+  let left = await mine();
+  while (left.length) {
+    const batch = left.slice(0, AT_ONCE);
     const done = await sendRows(batch);
     sent += done;
     if (done < batch.length) break;
+    left = await mine();
   }
   if (sent) await tell({ sent });
-  return sent;
+  return (await mine()).length === 0;
 }
+
+const mine = async () => (await unsent()).filter((row) => row.person === person);
 
 // How many of the rows have left the out-tray, kept or put aside.
 async function sendRows(rows) {

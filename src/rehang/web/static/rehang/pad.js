@@ -314,7 +314,7 @@ function onward() {
 }
 
 function keepHalf() {
-  if (typed) localStorage.setItem(halfKey, JSON.stringify({ hole, check: check.name, typed }));
+  if (typed) localStorage.setItem(halfKey, JSON.stringify({ hole, check: check.name, typed, at: Date.now() }));
   else localStorage.removeItem(halfKey);
 }
 
@@ -372,7 +372,7 @@ async function writeReading(written, shown, extra = {}) {
 }
 
 async function finishAgain(entry) {
-  if ((await out.flush()) > 0) location.assign(data.urls.close.replace("ENTRY", entry.id));
+  if (await out.flush()) location.assign(data.urls.close.replace("ENTRY", entry.id));
   else say("Kept here. It is shown beside the first one when it has been sent.");
 }
 
@@ -499,7 +499,7 @@ async function stopWhy(why) {
   const fields = { where: "tray", place: hole, check: check.name, why };
   if (typed) fields.half_keyed = typed;
   await out.keep({ id: out.newId(), kind: "stopped", at: out.now(), ...fields });
-  if ((await out.flush()) > 0) location.assign(data.urls.board);
+  if (await out.flush()) location.assign(data.urls.board);
   else {
     $("#stop").close();
     say(`Stopped at ${hole}, ${why}. Kept here; it is sent when the board can be reached.`);
@@ -828,7 +828,15 @@ function setPad(wanted) {
   if (wanted) pad.focus({ preventScroll: true });
 }
 
-function begin() {
+// Whether a half-keyed number was kept after all, just before the page went.
+async function wasKept(half) {
+  const rows = await out.unsent();
+  return rows.some(
+    ({ entry, kept }) => entry.place === half.hole && entry.check === half.check && kept >= half.at,
+  );
+}
+
+async function begin() {
   setHand(localStorage.getItem("hand") || "right");
   const wished = localStorage.getItem("pad");
   const coarse = matchMedia("(pointer: coarse)").matches;
@@ -836,12 +844,14 @@ function begin() {
   $('[data-act="pad-or-why"]').textContent = document.body.classList.contains("want-pad") ? "WHY" : "PAD";
   saveMeters();
   const half = JSON.parse(localStorage.getItem(halfKey) || "null");
-  if (half) {
+  localStorage.removeItem(halfKey);
+  if (half && !(await wasKept(half))) {
     // A number that was half keyed when the page went is dropped, and said so.
     say(`You had keyed ${half.typed}_ at ${half.hole}. Read it again.`);
-    localStorage.removeItem(halfKey);
   } else if ($("[data-echo-what]").textContent) say($("[data-echo-what]").textContent);
   if (!echo && !data.again && onFile(hole, check.name).read) echo = { hole, check };
+  // What was kept on this device and not sent is shown before the first key is taken.
+  await out.look();
   face = faceWanted();
   paint();
   if (!$("#line").checkVisibility() || document.body.classList.contains("want-pad")) pad.focus({ preventScroll: true });
