@@ -24,9 +24,11 @@ from django.db.models import QuerySet
 from django.utils import timezone
 
 from rehang.book import models
+from rehang.book import photos as photo_store
 from rehang.sheets.folder import parse_files, texts_at
 from rehang.trade.entries import Entry, entry_from
 from rehang.trade.errors import BadInput, NotAllowed
+from rehang.trade.photos import photos_in
 from rehang.trade.readings import Reading
 from rehang.trade.state import JobState, item_name, understand
 from rehang.trade.verdict import JobFacts, JudgedJob, Person, fold_job, judge, judge_state
@@ -50,6 +52,8 @@ __all__ = [
     "member_of",
     "people",
     "people_without_password",
+    "photo",
+    "photos",
     "readings_of",
     "readings_on",
     "revisions",
@@ -224,9 +228,7 @@ def state(job: models.Job) -> JobState:
     return _STATES.get((job.pk, job.head_hash), work_out)
 
 
-def judged(
-    job: models.Job, now: datetime | None = None, today: date | None = None
-) -> JudgedJob:
+def judged(job: models.Job, now: datetime | None = None, today: date | None = None) -> JudgedJob:
     """A job with every item judged, as it stands or as it stood at ``now``.
 
     Ages are judged on ``today``; left out, the day of ``now`` or of the clock, in the shop.
@@ -254,6 +256,18 @@ def revisions(job: models.Job, name: str = "") -> list[FiledText]:
 def as_folder(job: models.Job) -> tuple[dict[str, str], tuple[Entry, ...]]:
     """The files and the sealed entries that ``write_folder`` makes a job folder of."""
     return files(job), entries(job)
+
+
+def photos(job: models.Job) -> Mapping[str, bytes]:
+    """The photos of a job's book that lie here, by the names of their files."""
+    return photo_store.kept_of(entries(job))
+
+
+def photo(job: models.Job, name: str) -> bytes:
+    """One photo that this job's book speaks of, every byte as it was kept."""
+    if not any(entry.data["photo"] == name for entry in photos_in(entries(job))):
+        raise BadInput("There is no such photo in this job.")
+    return photo_store.read(name)
 
 
 @dataclass(frozen=True, slots=True)

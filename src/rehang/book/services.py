@@ -8,6 +8,7 @@ from __future__ import annotations
 import hashlib
 import json
 import logging
+import threading
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
@@ -17,11 +18,13 @@ from django.contrib.auth import get_user_model
 from django.contrib.auth.password_validation import validate_password
 from django.core.exceptions import ValidationError
 
-from rehang.book import models, queries
+from rehang.book import models, photos, queries
 from rehang.book.writing import writing
-from rehang.sheets.folder import FACT_FILES, JobFolder, texts_at
+from rehang.sheets.folder import FACT_FILES, PHOTOS, JobFolder, texts_at
+from rehang.sheets.pictures import check_kept, made_fit
 from rehang.trade.entries import GENESIS, Entry, canonical, entry_from, new_entry, seal, seal_hash
 from rehang.trade.errors import BadInput, NotAllowed
+from rehang.trade.photos import check_can_picture, check_scale_note, photos_in
 from rehang.trade.rules import check_can_append, check_can_write
 from rehang.trade.state import JobState
 from rehang.trade.verdict import JobFacts, fold_job
@@ -29,6 +32,7 @@ from rehang.trade.verdict import JobFacts, fold_job
 __all__ = [
     "MOST_AT_ONCE",
     "Appended",
+    "add_photo",
     "append",
     "file_text",
     "load_folder",
@@ -46,6 +50,8 @@ MOST_AT_ONCE = 500
 LONGEST = {"item": 120, "place": 20, "check": 60, "meter": 60, "word": 60, "range": 60, "by": 60}
 LONGEST_TEXT = 4_000
 LONGEST_FILE = 500_000
+# A large picture takes some hundred megabytes while it is unpacked.
+_ONE_PICTURE_AT_A_TIME = threading.Lock()
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,6 +87,8 @@ def append(*, job: models.Job, entries: Sequence[Entry], by: str, at: datetime) 
             raise NotAllowed("The entry carries a seal already. Send it without.")
         if entry.kind == "filed":
             raise NotAllowed("A sheet is filed on its own page, not sent as an entry.")
+        if entry.kind == "pictured":
+            raise NotAllowed("A photo is added with its picture, on a page of the job.")
         _check_fits(entry, where)
     with writing():
         return _append(_locked(job), job, entries, at)
@@ -114,6 +122,62 @@ def file_text(*, job: models.Job, name: str, text: str, by: str, at: datetime) -
         return _append(held, job, [entry], at)
 
 
+def add_photo(
+    *,
+    job: models.Job,
+    data: bytes,
+    item: str = "",
+    entry: str = "",
+    scale_note: str = "",
+    entry_id: str = "",
+    by: str,
+    at: datetime,
+) -> Appended:
+    """Add a photo of an item, of one entry about it, or of the whole job: file and entry, or neither.
+
+    ``data`` are the bytes as the camera gave them; what is kept is a smaller JPEG with nothing
+    but its pixels. The same photo sent again under the same ``entry_id`` is kept once.
+
+    Raises
+    ------
+    BadInput, NotAllowed
+        One sentence: the picture cannot be read, or the entry cannot be kept. Nothing is kept.
+    """
+    check_can_write(queries.facts(job).people.get(by))
+    check_scale_note(scale_note.strip())
+    with _ONE_PICTURE_AT_A_TIME:
+        made = made_fit(data)
+    with photos.laid_ready({made.name: made.data}) as put_in_place:
+        with writing():
+            held = _locked(job)
+            known = queries.state(held)
+            sent_before = known.entries.get(entry_id)
+            new = new_entry(
+                "pictured",
+                # Sent again, it is the same entry and not one of another minute.
+                at=sent_before.at if sent_before else at,
+                by=by,
+                id=entry_id,
+                photo=made.name,
+                sha256=made.sha256,
+                item=(
+                    item or sent_before.item
+                    if sent_before
+                    else check_can_picture(item, entry, known)
+                ),
+                entry=entry,
+                scale_note=scale_note.strip(),
+                width=made.width,
+                height=made.height,
+            )
+            _check_fits(new, "")
+            done = _append(held, held, [new], at)
+            # Before the commit: no entry stands without its file.
+            put_in_place()
+        _copy_head(held, job)
+    return done
+
+
 def load_folder(*, folder: JobFolder, by: str, at: datetime) -> models.Job:
     """Take a job folder into the store: as a new job, or as what has been added to one.
 
@@ -128,7 +192,7 @@ def load_folder(*, folder: JobFolder, by: str, at: datetime) -> models.Job:
     check_can_write(folder.facts.people[by])
     for entry in folder.entries:
         _check_fits(entry, folder.where.get(entry.id, ""))
-    with writing():
+    with photos.laid_ready(_photos_to_keep(folder)) as put_in_place, writing():
         held = models.Job.objects.select_for_update().filter(slug=folder.name).first()
         if held is None:
             held = models.Job.objects.create(
@@ -155,6 +219,7 @@ def load_folder(*, folder: JobFolder, by: str, at: datetime) -> models.Job:
         kept = _sealed_after(held, [*new, *filed], at, folder.where)
         folded = _folded((*queries.entries(held), *kept), folder.facts, folder.where)
         _keep(held, kept, folded, folder.facts)
+        put_in_place()
     return held
 
 
@@ -457,6 +522,32 @@ def _not_yet_kept(held: models.Job, folder: JobFolder) -> list[Entry]:
                 f"not the one in the folder (id {entry.id}). Load the folder under another job name."
             )
     return new
+
+
+def _photos_to_keep(folder: JobFolder) -> dict[str, bytes]:
+    """The photos of a folder that this machine lacks; one that neither has is refused."""
+    found: dict[str, bytes] = {}
+    for entry in photos_in(folder.entries):
+        name = str(entry.data["photo"])
+        if name in found or photos.is_kept(name):
+            continue
+        where = folder.where.get(entry.id, "") or f"entry {entry.id}"
+        if name not in folder.photos:
+            raise BadInput(
+                f"The photo {PHOTOS}/{name} is not in the folder. Copy it from where the folder "
+                "came from.",
+                where,
+            )
+        data = folder.photos[name]
+        if hashlib.sha256(data).hexdigest() != entry.data["sha256"]:
+            raise BadInput(
+                f"The photo {PHOTOS}/{name} has been changed since it was kept. Copy it again "
+                "from where the folder came from.",
+                where,
+            )
+        check_kept(data, f"{where}, {PHOTOS}/{name}")
+        found[name] = data
+    return found
 
 
 def _filed(name: str, text: str, by: str, at: datetime) -> Entry:

@@ -16,7 +16,7 @@ from typing import Any
 from django.db import DatabaseError, connection
 from django.db.models import Field, Model
 
-from rehang.book import models, queries
+from rehang.book import models, photos, queries
 from rehang.sheets.folder import texts_at
 from rehang.trade.entries import GENESIS, Entry, canonical, entry_from, parse_when, seal_hash
 from rehang.trade.errors import BadInput, Refused
@@ -59,6 +59,7 @@ def job_problems(job: models.Job) -> list[str]:
     for one in filed:
         if hashlib.sha256(one.text.encode()).hexdigest() != one.sha256:
             problems.append(f"{job.slug}: {one} does not have the sum that was filed with it.")
+    problems += photos.problems(entries, job.slug)
     head = entries[-1] if entries else None
     wanted = models.Job(
         pk=job.pk,

@@ -28,13 +28,17 @@ from rehang.sheets.folder import (
     BOOK,
     JobFolder,
     facts_at,
+    photo_problems,
     read_folder,
+    read_layout,
     seal_all,
     verify_folder,
     write_folder,
 )
 from rehang.trade.asjson import job_as_json
+from rehang.trade.drawing import layout_svg, layout_text
 from rehang.trade.errors import BadInput, Refused
+from rehang.trade.layout import layout_remarks
 from rehang.trade.verdict import JudgedJob, judge
 
 __all__ = ["app", "main"]
@@ -164,7 +168,10 @@ def save(job: str, folder: Path, /) -> int:
     files, entries = queries.as_folder(queries.job(job))
     if (folder / BOOK).exists():
         _refuse_to_lose(folder, entries)
-    write_folder(folder, files, entries)
+    photos = queries.photos(queries.job(job))
+    for problem in photo_problems(entries, photos):
+        _say(problem)
+    write_folder(folder, files, entries, photos)
     print(f"{len(entries)} entries are saved in {folder}.")
     return 0
 
@@ -182,24 +189,54 @@ def _refuse_to_lose(folder: Path, entries: Sequence[Any]) -> None:
 
 
 @app.command
-def demo(*, json: Annotated[bool, Parameter(negative="")] = False) -> int:
-    """Load the demo job (invented) into the book and print its verdicts.
+def demo(*, job: str = "four", json: Annotated[bool, Parameter(negative="")] = False) -> int:
+    """Load a demo job (invented) into the book and print its verdicts.
 
-    Example: rehang demo
+    Example: rehang demo --job six
 
     Parameters
     ----------
+    job
+        four (four cylinders, the whole engine), six (six cylinders) or radial (nine).
     json
         Print JSON for a machine.
     """
-    read = read_folder(demo_path())
+    read = read_folder(demo_path(job))
     services, queries = _book()
-    if read.name not in [job.slug for job in queries.jobs(put_away=None)]:
+    if read.name not in [one.slug for one in queries.jobs(put_away=None)]:
         services.load_folder(folder=read, by=next(iter(read.facts.people)), at=_now())
         _say(f"{read.name} is in the book.")
     else:
         _say(f"{read.name} is in the book already; it is left as it is.")
     _show(queries.judged(queries.job(read.name)), as_json=json)
+    return 0
+
+
+@app.command
+def layout(what: str, /, *, svg: Path | None = None) -> int:
+    """Draw an engine layout, or say everything that is wrong with it. Exit 1 when something is.
+
+    Example: rehang layout my-job/layout.toml --svg layout.svg
+
+    Parameters
+    ----------
+    what
+        A layout file, or the name of a shipped layout.
+    svg
+        File to draw it into.
+    """
+    found, faults = read_layout(what)
+    for fault in faults:
+        print(fault)
+    if found is None:
+        print(f"{what}: {len(faults)} {'thing' if len(faults) == 1 else 'things'} to put right.")
+        return 1
+    print("\n".join(layout_text(found)))
+    for remark in layout_remarks(found):
+        print(f"Worth a look: {remark}")
+    if svg is not None:
+        svg.write_text(layout_svg(found), "utf-8")
+        print(f"{svg} is drawn.")
     return 0
 
 
@@ -295,18 +332,19 @@ def print_(
     if size not in ("letter", "a4"):
         raise BadInput(f'"{size}" is not a paper size. Write letter or a4.')
     if Path(what).is_dir():
-        judged = _judge_folder(read_folder(Path(what)), now)
+        folder = read_folder(Path(what))
+        judged, photos = _judge_folder(folder, now), folder.photos
     else:
         _, queries = _book()
         job = queries.job(what)
         moment = _moment(now, queries.facts(job).timezone_name) if now else None
-        judged = queries.judged(job, now=moment)
+        judged, photos = queries.judged(job, now=moment), queries.photos(job)
     paper = importlib.import_module("rehang.paper")
     printed_at = _now().astimezone(ZoneInfo(judged.facts.timezone_name))
     if blank:
         pdf = paper.blank_sheet_pdf(judged.facts, judged.state, size=size, printed_at=printed_at)
     else:
-        pdf = paper.tray_record_pdf(judged, size=size, printed_at=printed_at)
+        pdf = paper.tray_record_pdf(judged, size=size, printed_at=printed_at, photos=photos)
     out.write_bytes(pdf)
     print(f"{out} ({len(pdf):,} bytes)")
     return 0

@@ -2,18 +2,24 @@
 
 from __future__ import annotations
 
+import hashlib
 import json
 import re
-from collections.abc import Mapping
+import shutil
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
 from dataclasses import asdict
 from datetime import UTC, datetime
 from pathlib import Path
+from tempfile import TemporaryDirectory
+from types import MappingProxyType
 from typing import Any
 from zoneinfo import ZoneInfo
 
 import typst
 
 from rehang.paper.glyphs import printable
+from rehang.sheets.pictures import smaller
 from rehang.trade.errors import BadInput
 from rehang.trade.record import BlankSheet, Record, blank_sheet, tray_record
 from rehang.trade.state import JobState
@@ -31,15 +37,33 @@ _FONTS = _FOLDER / "fonts"
 _UNIT = re.compile(r"(?<=\d) (?=(?:kΩ|Ω|in|psi|thou|h|%)(?!\w))")
 
 
-def tray_record_pdf(judged: JudgedJob, *, size: str, printed_at: datetime) -> bytes:
+# Half the width of a page at 300 dots to the inch.
+_PHOTO_SIDE = 1100
+_NO_PHOTOS: Mapping[str, bytes] = MappingProxyType({})
+
+
+def tray_record_pdf(
+    judged: JudgedJob,
+    *,
+    size: str,
+    printed_at: datetime,
+    photos: Mapping[str, bytes] = _NO_PHOTOS,
+) -> bytes:
     """The tray record of a judged job: a draft to be read, signed by hand, or thrown away.
 
-    ``size`` is ``letter`` or ``a4``. Times are in the job's time zone.
+    ``size`` is ``letter`` or ``a4``. Times are in the job's time zone. ``photos`` are the files
+    of the photos that the book speaks of, by name; where one is missing or is not the one that
+    was kept, the sheet says so in its place.
     """
     zone = ZoneInfo(judged.facts.timezone_name)
     at = _aware(printed_at).astimezone(zone)
     record = tray_record(judged, zone=zone, printed_at=at)
-    return _set("record.typ", record, record.draft, size=size, at=at)
+    whole = {
+        one.name: photos[one.name]
+        for one in record.photos
+        if one.name in photos and hashlib.sha256(photos[one.name]).hexdigest() == one.sha256
+    }
+    return _set("record.typ", record, record.draft, size=size, at=at, photos=whole)
 
 
 def blank_sheet_pdf(facts: JobFacts, state: JobState, *, size: str, printed_at: datetime) -> bytes:
@@ -59,7 +83,15 @@ def _aware(printed_at: datetime) -> datetime:
     return printed_at
 
 
-def _set(template: str, sheet: Record | BlankSheet, foot: str, *, size: str, at: datetime) -> bytes:
+def _set(
+    template: str,
+    sheet: Record | BlankSheet,
+    foot: str,
+    *,
+    size: str,
+    at: datetime,
+    photos: Mapping[str, bytes] = _NO_PHOTOS,
+) -> bytes:
     if size not in SIZES:
         raise BadInput(f'There is no paper size "{size}" here. Use {" or ".join(SIZES)}.')
     data = {
@@ -69,21 +101,39 @@ def _set(template: str, sheet: Record | BlankSheet, foot: str, *, size: str, at:
             name: getattr(at, name) for name in ("year", "month", "day", "hour", "minute", "second")
         },
         "sheet": _clean(asdict(sheet)),
+        "here": list(photos),
     }
-    made = typst.compile(
-        _TEMPLATES / template,
-        root=_TEMPLATES,
-        font_paths=[_FONTS],
-        ignore_system_fonts=True,
-        # As JSON, so that typesetting marks in what a person wrote are printed as they stand.
-        sys_inputs={"data": json.dumps(data, ensure_ascii=False)},
-        format="pdf",
-        # PDF/UA-1: tagged, titled, in a language; a character no font has stops the run.
-        pdf_standards=["ua-1"],
-        timestamp=at.astimezone(UTC),
-    )
+    with _root(photos) as root:
+        made = typst.compile(
+            root / template,
+            root=root,
+            font_paths=[_FONTS],
+            ignore_system_fonts=True,
+            # As JSON, so that typesetting marks in what a person wrote are printed as they stand.
+            sys_inputs={"data": json.dumps(data, ensure_ascii=False)},
+            format="pdf",
+            # PDF/UA-1: tagged, titled, in a language; a character no font has stops the run.
+            pdf_standards=["ua-1"],
+            timestamp=at.astimezone(UTC).replace(microsecond=0),
+        )
     assert isinstance(made, bytes)
     return made
+
+
+@contextmanager
+def _root(photos: Mapping[str, bytes]) -> Iterator[Path]:
+    """The folder that a sheet is set from: the templates, and the photos where there are any."""
+    if not photos:
+        yield _TEMPLATES
+        return
+    # The typesetter takes pictures as files only, and only from below its root.
+    with TemporaryDirectory(prefix="rehang-paper-") as name:
+        root = Path(name)
+        for template in _TEMPLATES.glob("*.typ"):
+            shutil.copyfile(template, root / template.name)
+        for photo, data in photos.items():
+            (root / photo).write_bytes(smaller(data, _PHOTO_SIDE))
+        yield root
 
 
 def _clean(value: Any) -> Any:

@@ -13,7 +13,10 @@ from rehang.trade.errors import BadInput
 from rehang.trade.items import CheckSheet, sheet_from
 from rehang.trade.layout import Layout, layout_from
 
-__all__ = ["check_sheets", "demo_path", "layout", "layouts", "schemas"]
+__all__ = ["DEMOS", "check_sheets", "demo_path", "layout", "layouts", "schemas"]
+
+# The demo jobs by the engine they are of, and their folders. All invented.
+DEMOS = MappingProxyType({"four": "demo", "six": "demo-six", "radial": "demo-radial"})
 
 _HERE = Path(__file__).parent
 
@@ -48,6 +51,8 @@ def check_sheets() -> Mapping[str, CheckSheet]:
     return MappingProxyType(found)
 
 
-def demo_path() -> Path:
-    """The folder of the demo job (invented)."""
-    return _HERE / "demo"
+def demo_path(job: str = "four") -> Path:
+    """The folder of a demo job (invented): four cylinders, six, or a radial of nine."""
+    if job not in DEMOS:
+        raise BadInput(f'There is no demo job "{job}". There are {", ".join(DEMOS)}.')
+    return _HERE / DEMOS[job]

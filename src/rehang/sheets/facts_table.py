@@ -15,8 +15,8 @@ from types import MappingProxyType
 from typing import Any
 
 from rehang.sheets import edit
-from rehang.sheets.readings_table import LEFT_OUT, Column, Target
-from rehang.sheets.tables import Cell, Row, Table
+from rehang.sheets.readings_table import LEFT_OUT, Column, Target, numbered
+from rehang.sheets.tables import Cell, Row, Table, beyond_words
 from rehang.trade.errors import BadInput
 from rehang.trade.items import CheckSheet
 from rehang.trade.limits import limit_from
@@ -173,23 +173,18 @@ def _plain(heading: str) -> str:
     return " ".join(re.sub(r"[^\w%]+", " ", heading.casefold()).replace("_", " ").split())
 
 
-def guess_facts(what: str, table: Table, said: Mapping[str, str] | None = None) -> list[Column]:
-    """What each column is taken for: as ``said`` by heading, else by its heading's words."""
-    given = dict(said or {})
-    for heading in given:
-        if heading not in table.headings:
-            raise BadInput(
-                f'The table has no column "{heading}". '
-                f"It has {', '.join(h for h in table.headings if h)}.",
-                table.name,
-            )
+def guess_facts(
+    what: str, table: Table, said: Mapping[str, str] | Mapping[int, str] | None = None
+) -> list[Column]:
+    """What each column is taken for: as ``said``, else by its heading's words."""
+    given = numbered(table, said)
     known = {_plain(name): name for name in FACT_TABLES[what].fields} | dict(_WORDS[what])
     columns: dict[int, Column] = {}
     taken: dict[str, str] = {}
     # What was said comes before what is guessed, so that a guess never takes its place.
-    for number in sorted(range(len(table.headings)), key=lambda n: table.headings[n] not in given):
+    for number in sorted(range(len(table.headings)), key=lambda n: n not in given):
         heading = table.headings[number]
-        wanted = given.get(heading)
+        wanted = given.get(number)
         if wanted is not None:
             field, how = _said(what, wanted), "said"
         elif heading in FACT_TABLES[what].fields or _is_wants(what, heading):
@@ -319,10 +314,7 @@ def _groups(what: str, table: Table, fields: Sequence[str], bad: list[FactsRow])
 
 def _cells(row: Row, fields: Sequence[str], table: Table) -> dict[str, str]:
     if row.beyond:
-        raise BadInput(
-            f"There are {row.beyond} more cells here than headings. A value with a comma in it "
-            "needs quotes around it."
-        )
+        raise BadInput(beyond_words(row))
     found = {}
     for number, name in enumerate(fields):
         text = _cell_text(row.cells[number], name, table.place(row.line, number))
@@ -347,6 +339,8 @@ def _cell_text(cell: Cell, name: str, place: str) -> str:
 def _typed(name: str, text: str) -> str | int | float:
     if name in _NUMBERS:
         number = parse_number(text)
+        if not 0 <= number < 1_000_000_000:
+            raise BadInput(f'"{name}" is {text}: below zero or too large to mean a meter.')
         return int(number) if number == number.to_integral_value() else float(number)
     if name in _WHOLE:
         if not (text.isascii() and text.isdigit() and len(text) < 10):
@@ -476,7 +470,8 @@ def _number_of(
     """The place (from 0) of the limit that a row means; None where it is a new one."""
     text = cells.get("number", "")
     named = bool(cells.get("item") and cells.get("check"))
-    if text.isascii() and text.isdigit() and 1 <= int(text) <= count:
+    # Beyond nine digits it is no place in a file, and some thousand of them are no number here.
+    if text.isascii() and text.isdigit() and len(text) < 10 and 1 <= int(text) <= count:
         held = limits[int(text) - 1]
         if all(_shown(held.get(k, "")) == cells[k] for k in ("item", "check") if k in cells):
             return int(text) - 1

@@ -6,33 +6,38 @@ import hashlib
 import os
 import re
 import tomllib
-from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
 from datetime import datetime
 from pathlib import Path
 from types import MappingProxyType
 from typing import Any
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
-from rehang.sheets import check_sheets, layout, pencil
+from rehang.sheets import check_sheets, layout, layouts, pencil
 from rehang.trade.ages import dated_from
 from rehang.trade.entries import GENESIS, Entry, chain_problems, parse_line, seal
 from rehang.trade.errors import BadInput
 from rehang.trade.items import sheet_from
-from rehang.trade.layout import layout_from
+from rehang.trade.layout import Layout, layout_faults, layout_from
 from rehang.trade.limits import limit_from
 from rehang.trade.meters import meter_from
+from rehang.trade.photos import is_photo_name, item_words, photo_name, photos_in
 from rehang.trade.verdict import JobFacts, Person, Thresholds
 
 __all__ = [
     "BOOK",
     "FACT_FILES",
+    "PHOTOS",
     "JobFolder",
+    "PhotoFiles",
     "book_text",
     "facts_at",
     "parse_book",
     "parse_files",
+    "photo_problems",
     "read_folder",
+    "read_layout",
     "seal_all",
     "texts_at",
     "verify_folder",
@@ -42,6 +47,7 @@ __all__ = [
 BOOK = "book.jsonl"
 CONTENTS = "contents.toml"
 PENCIL = "tray.txt"
+PHOTOS = "photos"
 REQUIRED = ("engine.toml", "people.toml", "limits.toml", "meters.toml")
 FACT_FILES = (*REQUIRED, "layout.toml", "checks.toml")
 FORMAT = 1
@@ -58,7 +64,10 @@ _PERSON_KEYS = {"key", "name", "role", "certificate", "days"}
 
 @dataclass(frozen=True, slots=True)
 class JobFolder:
-    """A job as its folder holds it. ``files`` are the texts as they stand, the book left out."""
+    """A job as its folder holds it. ``files`` are the texts as they stand, the book left out.
+
+    ``photos`` are the photos that are there, by the names of their files.
+    """
 
     name: str
     files: Mapping[str, str]
@@ -66,6 +75,31 @@ class JobFolder:
     facts: JobFacts
     where: Mapping[str, str]
     notices: tuple[str, ...]
+    photos: Mapping[str, bytes] = field(default_factory=dict)
+
+
+class PhotoFiles(Mapping[str, bytes]):
+    """The photos of a book that lie in a folder, by name; each is read when it is asked for."""
+
+    def __init__(self, folder: Path, book: Iterable[Entry]) -> None:
+        names = dict.fromkeys(str(entry.data["photo"]) for entry in photos_in(book))
+        self._paths = {
+            name: folder / name
+            for name in names
+            if is_photo_name(name) and (folder / name).is_file()
+        }
+
+    def __getitem__(self, name: str) -> bytes:
+        return self._paths[name].read_bytes()
+
+    def __iter__(self) -> Iterator[str]:
+        return iter(self._paths)
+
+    def __len__(self) -> int:
+        return len(self._paths)
+
+    def __contains__(self, name: object) -> bool:
+        return name in self._paths
 
 
 def _line_of(text: str, path: Sequence[str | int]) -> int:
@@ -347,6 +381,8 @@ def read_folder(path: Path) -> JobFolder:
     facts = parse_files(contents, path.name)
     entries, where = parse_book(book, facts.people)
     notices += _filed_notices(contents, entries, facts)
+    photos = PhotoFiles(path / PHOTOS, entries)
+    notices += photo_problems(entries, photos, where=where)
     if PENCIL in files:
         penciled, places = pencil.entries_from(files[PENCIL], facts, entries)
         known = {e.id for e in entries}
@@ -359,7 +395,27 @@ def read_folder(path: Path) -> JobFolder:
         facts=facts,
         where=MappingProxyType(where),
         notices=tuple(notices),
+        photos=photos,
     )
+
+
+def read_layout(what: str) -> tuple[Layout | None, list[BadInput]]:
+    """A layout from its file, or a shipped one by name, and all that is wrong with it."""
+    path = Path(what)
+    if not path.is_file():
+        if what in layouts():
+            return layouts()[what], []
+        raise BadInput(
+            f"{what} is no file and no shipped layout. The shipped ones are {', '.join(layouts())}."
+        )
+    try:
+        text = path.read_bytes().decode("utf-8")
+    except UnicodeDecodeError:
+        raise BadInput("There is a byte here that is not UTF-8 text.", path.name) from None
+    raw = _toml(path.name, text)
+    where = _where(path.name, text)
+    faults = layout_faults(raw, where)
+    return (None, faults) if faults else (layout_from(raw, where), [])
 
 
 def facts_at(folder: JobFolder, moment: datetime | None) -> JobFacts:
@@ -422,6 +478,25 @@ def _filed_notices(
     ]
 
 
+def photo_problems(
+    entries: Iterable[Entry],
+    photos: Mapping[str, bytes],
+    *,
+    where: Mapping[str, str] | None = None,
+) -> list[str]:
+    """Photos that a book speaks of and that are missing or changed, a sentence each."""
+    problems = []
+    for entry in photos_in(entries):
+        name = str(entry.data["photo"])
+        place = (where or {}).get(entry.id, "") or (f"entry {entry.seq}" if entry.seq else entry.id)
+        said = f"{place}: The photo of {item_words(entry.item)}, {PHOTOS}/{name},"
+        if name not in photos:
+            problems.append(f"{said} is missing. Copy it from where the book came from.")
+        elif hashlib.sha256(photos[name]).hexdigest() != entry.data["sha256"]:
+            problems.append(f"{said} has been changed since it was kept. Go back to a good copy.")
+    return problems
+
+
 def _sha(text: str) -> str:
     return hashlib.sha256(text.encode()).hexdigest()
 
@@ -437,6 +512,8 @@ def _check_contents(path: Path, files: dict[str, str]) -> list[str]:
         place = _where(CONTENTS, text, "file", number)
         name, size = str(one.get("name", "")), int(one.get("bytes", 0))
         file = path / name
+        if _is_said_by_the_book(file, name):
+            continue
         if not file.is_file():
             raise BadInput(
                 f"{name} is listed and is not in the folder: it was half copied. Copy it again.",
@@ -452,6 +529,21 @@ def _check_contents(path: Path, files: dict[str, str]) -> list[str]:
         if hashlib.sha256(file.read_bytes()).hexdigest() != one.get("sha256"):
             notices.append(f"{name} has been changed since the folder was saved.")
     return notices
+
+
+def _is_said_by_the_book(file: Path, name: str) -> bool:
+    """A missing or changed photo: the book names its sum, and says better what it was of.
+
+    A job is judged without its photos, so the folder is not refused for want of one.
+    """
+    folder, _, photo = name.partition("/")
+    if folder != PHOTOS or not is_photo_name(photo):
+        return False
+    return not file.is_file() or photo_name(_sum(file.read_bytes())) != photo
+
+
+def _sum(data: bytes) -> str:
+    return hashlib.sha256(data).hexdigest()
 
 
 def seal_all(entries: Sequence[Entry]) -> list[Entry]:
@@ -471,19 +563,47 @@ def book_text(entries: Iterable[Entry]) -> str:
     return "".join(f"{entry.line()}\n" for entry in entries)
 
 
-def write_folder(path: Path, files: Mapping[str, str], entries: Sequence[Entry]) -> None:
-    """Write a job folder; each file lands whole or not at all, the list of contents last."""
+def write_folder(
+    path: Path,
+    files: Mapping[str, str],
+    entries: Sequence[Entry],
+    photos: Mapping[str, bytes] | None = None,
+) -> None:
+    """Write a job folder; each file lands whole or not at all, the list of contents last.
+
+    ``photos`` are written as far as the book speaks of them, before the book does. Those that
+    lie in the folder already are left there.
+    """
     path.mkdir(parents=True, exist_ok=True)
-    texts = {**files, BOOK: book_text(entries)}
     listing = ["# What was in this folder when it was saved. Rehang holds the folder against it.\n"]
-    for name, text in texts.items():
-        data = text.encode()
-        _replace(path / name, data)
-        listing.append(
+
+    def listed(name: str, data: bytes) -> str:
+        return (
             f'\n[[file]]\nname = "{name}"\nbytes = {len(data)}\n'
             f'sha256 = "{hashlib.sha256(data).hexdigest()}"\n'
         )
-    _replace(path / CONTENTS, "".join(listing).encode())
+
+    there = PhotoFiles(path / PHOTOS, entries)
+    pictured = []
+    for name in dict.fromkeys(str(entry.data["photo"]) for entry in photos_in(entries)):
+        if not is_photo_name(name):
+            raise BadInput(f'"{name}" is not the name of a photo. Add the photo again.')
+        if photos is not None and name in photos:
+            data = photos[name]
+            (path / PHOTOS).mkdir(exist_ok=True)
+            if name not in there or there[name] != data:
+                _replace(path / PHOTOS / name, data)
+        elif name in there:
+            data = there[name]
+        else:
+            continue
+        pictured.append(listed(f"{PHOTOS}/{name}", data))
+    texts = {**files, BOOK: book_text(entries)}
+    for name, text in texts.items():
+        data = text.encode()
+        _replace(path / name, data)
+        listing.append(listed(name, data))
+    _replace(path / CONTENTS, "".join([*listing, *pictured]).encode())
 
 
 def _replace(path: Path, data: bytes) -> None:
@@ -517,4 +637,5 @@ def verify_folder(path: Path) -> list[str]:
     if book and not book.endswith("\n"):
         problems.append(f"{BOOK}: The last line has no end.")
     problems += chain_problems(entries)
+    problems += photo_problems(entries, PhotoFiles(path / PHOTOS, entries))
     return problems

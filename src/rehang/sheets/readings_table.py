@@ -16,7 +16,7 @@ from types import MappingProxyType
 from typing import Any
 from zoneinfo import ZoneInfo
 
-from rehang.sheets.tables import Cell, Row, Table
+from rehang.sheets.tables import Cell, Row, Table, beyond_words
 from rehang.trade.entries import Entry, canonical, new_entry
 from rehang.trade.errors import BadInput, Refused
 from rehang.trade.items import Check, CheckSheet
@@ -36,6 +36,7 @@ __all__ = [
     "Target",
     "check_choices",
     "guess",
+    "numbered",
     "plan",
     "readings_table",
     "target_from",
@@ -109,6 +110,8 @@ _NUMERIC = re.compile(r"[\d.,+/-]*\d[\d.,+/-]*$")
 _SPLIT = re.compile(r"([\d.,+/-]*\d[\d.,+/-]*) (\S(?:.*\S)?)$")
 # Our own name for ids worked out from rows; any fixed UUID would do.
 _NAMESPACE = uuid.UUID("0c0b1f6e-4f57-5b0e-8f0b-6b8f0a0d6e52")
+# What the readings index of a book holds.
+LARGEST_VALUE = 2**63 - 1
 # What begins a new cycle of an item: a reading from before it no longer counts.
 _CYCLE = ("removed", "reworked", "dropped", "overheated", "unknown_history")
 
@@ -317,30 +320,43 @@ def _conditions(facts: JobFacts) -> list[str]:
     return list(dict.fromkeys(n for c in check_choices(facts).values() for n in c.asks))
 
 
-def guess(table: Table, facts: JobFacts, said: Mapping[str, str] | None = None) -> list[Column]:
-    """What each column is taken for: as ``said`` by heading, else by its heading's words.
+def numbered(table: Table, said: Mapping[str, str] | Mapping[int, str] | None) -> dict[int, str]:
+    """What was said of columns, by their number; it is said by number or by heading."""
+    found: dict[int, str] = {}
+    for key, value in (said or {}).items():
+        if isinstance(key, int):
+            found[key] = value
+            continue
+        if key not in table.headings:
+            raise BadInput(
+                f'The table has no column "{key}". '
+                f"It has {', '.join(h for h in table.headings if h)}.",
+                table.name,
+            )
+        if table.headings.count(key) > 1:
+            raise BadInput(
+                f'The table has the heading "{key}" twice. Give each column its own.', table.name
+            )
+        found[table.headings.index(key)] = value
+    return found
+
+
+def guess(
+    table: Table, facts: JobFacts, said: Mapping[str, str] | Mapping[int, str] | None = None
+) -> list[Column]:
+    """What each column is taken for: as ``said``, else by its heading's words.
 
     Raises
     ------
     BadInput
         A column that is spoken of is not there, or two columns are said to be the same thing.
     """
-    given = dict(said or {})
+    given = numbered(table, said)
     columns: list[Column] = []
     taken: dict[Target, str] = {}
-    for heading in given:
-        if heading not in table.headings:
-            raise BadInput(
-                f'The table has no column "{heading}". '
-                f"It has {', '.join(h for h in table.headings if h)}.",
-                table.name,
-            )
-        if table.headings.count(heading) > 1:
-            raise BadInput(
-                f'The table has the heading "{heading}" twice. Give each column its own.',
-                table.name,
-            )
-    wanted = [target_from(given[h], facts) if h in given else None for h in table.headings]
+    wanted = [
+        target_from(given[n], facts) if n in given else None for n in range(len(table.headings))
+    ]
     for heading, target in zip(table.headings, wanted, strict=True):
         if target is None or target.field == LEFT_OUT:
             continue
@@ -561,10 +577,7 @@ class _Planner:
         place = self.table.place(row.line)
         if row.beyond:
             bad = _Made(row, place, "")
-            bad.cannot(
-                f"There are {row.beyond} more cells here than headings. A value with a comma in "
-                "it needs quotes around it."
-            )
+            bad.cannot(beyond_words(row))
             return [bad]
         try:
             cells = self._fields(row)
@@ -692,7 +705,16 @@ class _Planner:
                 f"It is dated {when.isoformat(timespec='minutes')}, which is still to come. "
                 "Mend the date."
             )
-        understand(entry, self.facts.sheets, self.facts.meters)
+        _, reading = understand(entry, self.facts.sheets, self.facts.meters)
+        if reading.value is not None and reading.value > LARGEST_VALUE:
+            raise BadInput(
+                f'"{reading.written}" is more than anything a meter reads. Look at the digits again.'
+            )
+        used = self.facts.meters.get(reading.meter)
+        scale = used.range(reading.range) if used is not None else None
+        if scale is not None and scale.factor != 1 and reading.value is not None:
+            # The number was read off a needle's scale; what it comes to is to be seen.
+            made.says += f", which is {reading.text(check)}"
         self._refuse_older(entry, check)
         if item_kind(item) == "plug" and item not in self.state.items:
             made.removed = self._removed(item, hole, when, by)
@@ -776,7 +798,9 @@ class _Planner:
             (i for i, h in self.coming.items() if h == hole and i != item), ""
         )
         if holder:
-            raise BadInput(f"{item_name(holder)} came out of {hole}; {name} cannot have too.")
+            raise BadInput(
+                f"{item_name(holder)} came out of {hole}; {name} cannot have come out of it too."
+            )
         if self.coming.setdefault(item, hole) != hole:
             raise BadInput(
                 f"{name} is in {hole} here and in {self.coming[item]} further up. Mend the hole."

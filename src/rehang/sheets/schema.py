@@ -221,6 +221,12 @@ def _layout() -> dict[str, Any]:
             "ignition": {"type": "object", "additionalProperties": holes},
             "rotation": {"type": "object", "additionalProperties": hole},
             "drains_to": {**holes, "description": "Holes that oil runs to."},
+            "plan": {
+                "type": "object",
+                "propertyNames": {"enum": ["left", "right", "line", "round"]},
+                "additionalProperties": {"type": "array", "items": _WHOLE},
+                "description": "Where the cylinders stand.",
+            },
             "source": _TEXT,
         },
         ["layout", "cylinders", "rows", "firing_order", "ignition", "rotation", "source"],

@@ -31,6 +31,7 @@ __all__ = [
     "Cell",
     "Row",
     "Table",
+    "beyond_words",
     "read_table",
     "write_csv",
     "write_table",
@@ -383,6 +384,15 @@ def _heading(cell: Cell) -> str:
     return " ".join(cell.split()) if isinstance(cell, str) else cell.isoformat()
 
 
+def beyond_words(row: Row) -> str:
+    """Why a row with cells past the last heading cannot be read."""
+    many = "is 1 cell" if row.beyond == 1 else f"are {row.beyond} cells"
+    return (
+        f"There {many} more here than there are headings. A value with a comma in it needs quotes "
+        "around it."
+    )
+
+
 # Writing
 
 
@@ -413,17 +423,21 @@ def write_csv(headings: Sequence[str], rows: Iterable[Sequence[str]]) -> bytes:
 
 def write_xlsx(headings: Sequence[str], rows: Iterable[Sequence[str]], title: str) -> bytes:
     """One sheet, every cell text: nothing in it is run, and 1.20 keeps its last zero."""
+    # Before the first row is written: a sheet that is left half-written holds its file open.
+    lines = [
+        [_holdable(text, f"{get_column_letter(n)}{line}") for n, text in enumerate(row, start=1)]
+        for line, row in enumerate((headings, *rows), start=1)
+    ]
     book = Workbook(write_only=True)
     sheet = book.create_sheet(title[:31])
     sheet.freeze_panes = "A2"
     for number, heading in enumerate(headings, start=1):
         sheet.column_dimensions[get_column_letter(number)].width = max(10, len(heading) + 2)
-    for line, row in enumerate((headings, *rows), start=1):
+    for line, row in enumerate(lines, start=1):
         cells = []
-        for number, text in enumerate(row, start=1):
+        for text in row:
             cell = WriteOnlyCell(sheet)
-            place = f"{get_column_letter(number)}{line}"
-            cell.value = _holdable(text, place)
+            cell.value = text
             # Set after the value: a text that begins with = is taken for a formula otherwise.
             cell.data_type = "s"
             cell.number_format = "@"

@@ -175,7 +175,7 @@ def _session(
                 None,
             )
         floor = master[1]
-        # DESIGN 4a.12: the gauges' accuracy is in both readings and cancels; each has its
+        # The gauges' accuracy is in both readings and cancels; each has its
         # last digit, so the difference is two rectangles of that width.
         d = meter.resolution or 1.0
         p = float(conformity.p_inside_trapezoid(value - floor, d / 2, d, 0.0, float("inf")))

@@ -17,6 +17,7 @@ from rehang.trade.entries import Entry
 from rehang.trade.items import Check, CheckSheet
 from rehang.trade.limits import Limit, limit_for, limit_words
 from rehang.trade.meters import Band, Meter
+from rehang.trade.photos import belongs_to, live_photos, scale_words
 from rehang.trade.quantities import QUANTITIES, Quantity, show_record
 from rehang.trade.state import JobState, item_name
 from rehang.trade.verdict import Call, ItemVerdict, JobFacts, JudgedJob, per_hundred
@@ -29,6 +30,7 @@ __all__ = [
     "Fact",
     "Paragraph",
     "Part",
+    "PhotoLine",
     "Record",
     "Row",
     "Sign",
@@ -128,6 +130,18 @@ class Sign:
 
 
 @dataclass(frozen=True, slots=True)
+class PhotoLine:
+    """One photo with what is printed under it. ``says`` is also what a reader of tags hears."""
+
+    name: str
+    sha256: str
+    title: str
+    scale: str
+    taken: str
+    says: str
+
+
+@dataclass(frozen=True, slots=True)
 class Record:
     """The plug tray record, ready to be set in type."""
 
@@ -147,6 +161,7 @@ class Record:
     statement: str
     signs: tuple[Sign, ...]
     foot: str
+    photos: tuple[PhotoLine, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -248,6 +263,25 @@ def tray_record(judged: JudgedJob, *, zone: tzinfo, printed_at: datetime) -> Rec
         statement=GENERAL,
         signs=SIGNS_ASKED,
         foot=SIGNS,
+        photos=tuple(
+            _photo_line(number, entry, judged, zone)
+            for number, entry in enumerate(live_photos(state), start=1)
+        ),
+    )
+
+
+def _photo_line(number: int, entry: Entry, judged: JudgedJob, zone: tzinfo) -> PhotoLine:
+    """A photo under the number it has on the sheet, tied to its file by the start of its sum."""
+    about = belongs_to(entry, judged.facts, judged.state)
+    sha256 = str(entry.data["sha256"])
+    who = f"{judged.facts.person(entry.by)}, {_when(entry, zone)}"
+    return PhotoLine(
+        name=str(entry.data["photo"]),
+        sha256=sha256,
+        title=f"{number}. {about}",
+        scale=scale_words(entry),
+        taken=f"Added by {who}. Sum begins {sha256[:12]}.",
+        says=f"Photo {number}: {about}. {scale_words(entry)}",
     )
 
 

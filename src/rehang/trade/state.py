@@ -6,6 +6,7 @@ finding with what became of it, and the order things happened in.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
 from datetime import date, datetime
@@ -584,8 +585,23 @@ class _Fold:
         self._item(entry.item).counts.append(entry)
 
     def _on_pictured(self, entry: Entry) -> None:
+        place = self._place_of(entry)
+        # The file's name is its sum, so that the chain names every byte of the picture.
+        sha256 = entry.data["sha256"]
+        if not re.fullmatch(r"[0-9a-f]{64}", sha256) or entry.data["photo"] != f"{sha256}.jpg":
+            raise BadInput(
+                f'The photo "{entry.data["photo"]}" is not named by its sum "{sha256}". '
+                "Add the photo again.",
+                place,
+            )
+        if entry.get("entry") and entry.get("entry") not in self.state.entries:
+            raise BadInput(
+                f'The photo belongs to "{entry.get("entry")}", which is not in the book.', place
+            )
         if entry.item:
-            self._item(entry.item).pictures.append(entry)
+            known = item_kind(entry.item) == "plug"
+            item = self._known(entry) if known else self._item(entry.item)
+            item.pictures.append(entry)
 
     def _on_put_away(self, entry: Entry) -> None:
         self.state.put_away = True

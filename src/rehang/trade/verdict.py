@@ -124,7 +124,10 @@ class Call:
 
 @dataclass(frozen=True, slots=True)
 class ItemVerdict:
-    """What is proposed for one item, why, and the next act."""
+    """What is proposed for one item, why, and the next act.
+
+    ``flag`` says what sets it apart from its fellows, until that is closed with a reason.
+    """
 
     item: str
     kind: str
@@ -140,6 +143,7 @@ class ItemVerdict:
     history: tuple[Earlier, ...]
     state: ItemState
     decided_by: str = ""
+    flag: str = ""
 
     def call(self, check: str) -> Call | None:
         return next((c for c in self.calls if c.check == check), None)
@@ -586,6 +590,7 @@ def _judge_item(
         history=tuple(item.earlier),
         state=item,
         decided_by=decided_by,
+        flag=flag or "",
     )
 
 
@@ -1025,7 +1030,7 @@ def _next_for_not_yet(
     offered = {c.name for c in sheet.checks if not c.required} if sheet else set()
     for call in calls:
         if call.call in ("NOT READ", "VOID") and call.check not in offered:
-            return f"Take {call.label.lower()}."
+            return "Look at it." if call.label == "Look" else f"Take {call.label.lower()}."
     for call in calls:
         if call.call == "NOT JUDGED":
             return f"Enter the limit for {call.label.lower()} from the maker's manual."

@@ -16,6 +16,7 @@ from rehang.trade.entries import Entry, last_day
 from rehang.trade.items import Check, CheckSheet, Word
 from rehang.trade.limits import Limit, limit_for, limit_words
 from rehang.trade.meters import Meter
+from rehang.trade.photos import belongs_to, scale_words
 from rehang.trade.quantities import Quantity, show
 from rehang.trade.readings import Reading
 from rehang.trade.state import Finding, ItemState, item_kind, item_name, understand
@@ -172,6 +173,9 @@ def entry_words(entry: Entry, judged: JudgedJob) -> str:
             return f"{name}: service of {service}, copied in from older records.{note}"
         case "filed":
             return f"Filed {entry.data['file']}.{note}"
+        case "pictured":
+            about = belongs_to(entry, facts, state)
+            return f"Photo of {about[0].lower()}{about[1:]}. {scale_words(entry)}{note}"
         case "put_away":
             return f"Taken off the board: {_stop(entry.data['reason'])}"
         case "brought_back":

@@ -15,10 +15,6 @@ urlpatterns = [
     path("jobs/<slug:slug>/bring-back/", board.bring_back, name="bring_back"),
     path("jobs/<slug:slug>/act/", board.act, name="act"),
     path("jobs/<slug:slug>/plugs/<str:name>/", plug.plug, name="plug"),
-    path("jobs/<slug:slug>/items/<slug:kind>/<str:name>/", plug.item, name="item"),
-    path(
-        "jobs/<slug:slug>/items/<slug:kind>/<str:name>/read/<slug:check>/", plug.read, name="read"
-    ),
     path("jobs/<slug:slug>/read-back/", plug.read_back, name="read_back"),
     path("jobs/<slug:slug>/book/", book.book, name="book"),
     path("jobs/<slug:slug>/strike/", book.strike, name="strike"),

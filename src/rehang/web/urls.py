@@ -2,10 +2,20 @@
 
 from django.urls import path
 
+from rehang.web.engine_urls import urlpatterns as engine_urls
 from rehang.web.page_urls import urlpatterns as page_urls
+from rehang.web.photo_urls import urlpatterns as photo_urls
+from rehang.web.table_urls import urlpatterns as table_urls
 from rehang.web.tray_urls import urlpatterns as tray_urls
 from rehang.web.views.mode import set_mode
 
 app_name = "web"
 
-urlpatterns = [path("mode/", set_mode, name="mode"), *tray_urls, *page_urls]
+urlpatterns = [
+    path("mode/", set_mode, name="mode"),
+    *tray_urls,
+    *engine_urls,
+    *page_urls,
+    *table_urls,
+    *photo_urls,
+]

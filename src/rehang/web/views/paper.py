@@ -6,6 +6,7 @@ from django.http import HttpRequest, HttpResponse
 from django.views.decorators.http import require_GET
 
 from rehang import paper
+from rehang.book import queries
 from rehang.trade.errors import BadInput
 from rehang.web import page_rows
 from rehang.web.views.desk import Desk, job_page
@@ -34,7 +35,9 @@ def paper_page(request: HttpRequest, desk: Desk) -> HttpResponse:
 def record_pdf(request: HttpRequest, desk: Desk) -> HttpResponse:
     """The tray record, a draft until a person signs it on paper."""
     size = _size(request)
-    made = paper.tray_record_pdf(desk.judged, size=size, printed_at=desk.now())
+    made = paper.tray_record_pdf(
+        desk.judged, size=size, printed_at=desk.now(), photos=queries.photos(desk.job)
+    )
     return _pdf(made, f"{desk.job.slug}-tray-record-{desk.today().isoformat()}.pdf")
 
 

@@ -1,0 +1,54 @@
+"""The engine page and the pages of its items in a real browser."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+
+from tests.browser.conftest import DEMO, MODES, VIEWPORTS
+from tests.browser.test_pages import OPEN_ALL, SMALL, SMALL_TYPE
+
+pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
+
+J = f"/jobs/{DEMO}/"
+PAGES = [
+    J + "engine/", J + "engine/?show=not-inspected", J + "engine/oil/", J + "items/cylinder/3/",
+    J + "items/filter/oil/", J + "items/cylinder/3/read/compression/",
+    J + "items/lead/2B/read/leak/",
+]  # fmt: skip
+
+
+def test_nothing_scrolls_sideways_and_every_target_is_large_enough(board: Any) -> None:
+    page = board.open(J)
+    found = []
+    for size in VIEWPORTS:
+        page.set_viewport_size({"width": size[0], "height": size[1]})
+        for path in PAGES:
+            page.goto(board.url + path)
+            page.evaluate(OPEN_ALL)
+            if page.evaluate("document.documentElement.scrollWidth") > size[0]:
+                found.append(f"{size} {path} scrolls sideways")
+            found += [f"{size} {path} small: {one}" for one in page.evaluate(SMALL)]
+            found += [f"{size} {path} type: {one}" for one in page.evaluate(SMALL_TYPE)]
+    assert found == []
+
+
+@pytest.mark.parametrize("mode", MODES)
+def test_axe_finds_nothing(board: Any, scan: Any, mode: str) -> None:
+    found = []
+    for size in ((390, 844), (1366, 768)):
+        page = board.open(J, size, mode)
+        for path in PAGES:
+            page.goto(board.url + path)
+            page.evaluate(OPEN_ALL)
+            found += [f"{size} {path} {line}" for line in scan(page)]
+    assert found == []
+
+
+def test_any_item_is_two_taps_from_the_engine_page(board: Any) -> None:
+    page = board.open(J + "engine/")
+    page.locator("#g-cylinders > summary").click()
+    page.get_by_role("link", name="Cylinder 3").click()
+    page.wait_for_url("**/items/cylinder/3/")
+    assert page.get_by_role("heading", level=1).inner_text() == "Cylinder 3"

@@ -1,0 +1,194 @@
+"""Meters and limits as a table: the round trip, what a row changes, what it may not."""
+
+import tomllib
+from datetime import date
+
+import pytest
+
+from rehang.sheets import check_sheets, demo_path
+from rehang.sheets.facts_table import (
+    FACT_TABLES,
+    facts_table,
+    guess_facts,
+    kind_of_table,
+    plan_facts,
+)
+from rehang.sheets.folder import parse_files, read_folder
+from rehang.sheets.tables import read_table, write_table
+from rehang.trade.errors import BadInput
+from tests.tables.test_files import saved, workbook
+
+DEMO = read_folder(demo_path())
+ON = date(2026, 10, 20)
+
+
+def planned(what: str, table, text: str = "", said=None):
+    columns = guess_facts(what, table, said)
+    return plan_facts(what, table, columns, text, check_sheets(), by="tom", on=ON)
+
+
+def csv_plan(what: str, text: str, on_file: str = "", said=None):
+    return planned(what, read_table("t.csv", text.encode()), on_file, said)
+
+
+def out_and_in(what: str, format_: str, on_file: str):
+    headings, rows = facts_table(what, DEMO.files[FACT_TABLES[what].file])
+    table = read_table("t", write_table(format_, headings, rows, what))
+    assert kind_of_table(table) == what
+    return planned(what, table, on_file)
+
+
+def reasons(made) -> list[str]:
+    return [f"{row.place}: {row.reason}" for row in made.bad]
+
+
+@pytest.mark.parametrize("format_", ["csv", "xlsx"])
+@pytest.mark.parametrize("what", ["meters", "limits"])
+def test_the_tables_of_the_demo_are_on_its_file_already(what, format_):
+    text = DEMO.files[FACT_TABLES[what].file]
+    made = out_and_in(what, format_, text)
+    assert {row.standing for row in made.rows} == {"as on file"}
+    assert made.text == text
+    assert not made.can_be_kept
+
+
+@pytest.mark.parametrize("format_", ["csv", "xlsx"])
+def test_meters_of_the_demo_come_back_the_same_in_an_empty_file(format_):
+    made = out_and_in("meters", format_, "")
+    assert {row.standing for row in made.rows} == {"new"}
+    assert tomllib.loads(made.text) == tomllib.loads(DEMO.files["meters.toml"])
+
+
+@pytest.mark.parametrize("format_", ["csv", "xlsx"])
+def test_limits_of_the_demo_come_back_the_same_in_an_empty_file_put_in_by_who_brings_them(format_):
+    made = out_and_in("limits", format_, "")
+    assert reasons(made) == []
+    wanted = tomllib.loads(DEMO.files["limits.toml"])["limit"]
+    got = tomllib.loads(made.text)["limit"]
+    assert len(got) == len(wanted) > 30
+    # A limit with no document on file is one that nobody has put in; now somebody has.
+    assert got == [one | {"entered_by": "tom", "entered_on": ON} for one in wanted]
+    parse_files({**DEMO.files, "limits.toml": made.text})
+
+
+def test_a_row_changes_what_it_names_and_an_empty_cell_leaves_what_is_on_file():
+    text = DEMO.files["meters.toml"]
+    made = csv_plan("meters", "id,due,note,calibrated_by\nDM-2,2028-01,,Lab 4\n", text)
+    assert [row.says for row in made.rows] == [
+        "DM-2: due 2027-01 becomes 2028-01, calibrated_by nothing becomes Lab 4"
+    ]
+    before, after = tomllib.loads(text)["meter"], tomllib.loads(made.text)["meter"]
+    assert after[0] == before[0] | {"due": "2028-01", "calibrated_by": "Lab 4"}
+    assert after[1:] == before[1:]
+    assert made.text.startswith("# Meters of the demo shop (invented).")
+
+
+def test_ranges_of_a_meter_are_taken_as_a_whole():
+    text = DEMO.files["meters.toml"]
+    made = csv_plan(
+        "meters",
+        "id,range.name,range.top,range.percent_of_reading,range.counts,range.count\n"
+        "DM-2,2k,2 kohm,0.8,2,1 ohm\nDM-2,20k,20 kohm,0.8,2,10 ohm\n",
+        text,
+    )
+    assert [row.says for row in made.rows] == ["DM-2: range changed"]
+    meters = parse_files({**DEMO.files, "meters.toml": made.text}).meters
+    assert [r.name for r in meters["DM-2"].ranges] == ["2k", "20k"]
+    assert [r.name for r in meters["AN-1"].ranges] == ["x1", "x10", "x100", "x1k"]
+
+
+def test_a_day_in_a_workbook_is_a_due_day():
+    book = workbook(["id", "Cal due"], ["DM-2", date(2028, 1, 31)])
+    made = planned("meters", read_table("t.xlsx", saved(book)), DEMO.files["meters.toml"])
+    assert [row.says for row in made.rows] == ["DM-2: due 2027-01 becomes 2028-01-31"]
+
+
+def test_a_changed_limit_is_put_in_by_who_changes_it():
+    text = DEMO.files["limits.toml"]
+    made = csv_plan(
+        "limits", "number,item,check,upper,entered_by,entered_on\n3,plug,resistance,4000 ohm,ilse,\n",
+        text,
+    )  # fmt: skip
+    assert [row.says for row in made.rows] == ["plug resistance: upper 5000 ohm becomes 4000 ohm"]
+    third = tomllib.loads(made.text)["limit"][2]
+    assert (third["upper"], third["entered_by"], third["entered_on"]) == ("4000 ohm", "tom", ON)
+
+
+def test_numbers_of_a_table_out_of_another_job_do_not_point_into_what_it_adds():
+    rows = "number,item,check,lower,wants.state\n5,cylinder,compression,60 psi,hot\n"
+    made = csv_plan("limits", rows + '1,cylinder,compression,55 psi,"cold, on stand"\n')
+    assert [row.standing for row in made.rows] == ["new", "new"]
+    assert [one["lower"] for one in tomllib.loads(made.text)["limit"]] == ["60 psi", "55 psi"]
+
+
+def test_a_new_limit_without_a_document_is_kept_and_said_to_judge_nothing():
+    made = csv_plan("limits", "item,check,upper\nplug,resistance,4000 ohm\n")
+    assert [(row.standing, row.reason) for row in made.rows] == [
+        ("new", "It names no document and revision, so it judges nothing.")
+    ]
+    assert made.can_be_kept
+
+
+@pytest.mark.parametrize(
+    ("what", "text", "reason"),
+    [
+        ("meters", "id,kind\n,tester\n", "line 2: The row has no id. Every meter has one: write"),
+        ("meters", "id,kind\nX-1,boat\n", 'line 2: "boat" is not a kind of meter. Known: '),
+        (
+            "meters",
+            "id,kind,quantity\nX-1,plus or minus,length\n",
+            'line 2: A meter of kind "plus or minus" needs "accuracy"; X-1 has none.',
+        ),
+        ("meters", 'id,kind,coverage\nX-1,tester,"1,5"\n', 'line 2: "1,5" has a comma that is not'),
+        (
+            "meters",
+            f"id,kind,coverage\nX-1,tester,{'9' * 5000}\n",
+            'line 2: "coverage" is 999',
+        ),
+        ("limits", f"number,upper\n{'9' * 5000},1 in\n", 'line 2: There is no limit number "999'),
+        ("meters", "id,kind,due\nX-1,tester,soon\n", 'line 2: "soon" is not a date. Write 2027-01'),
+        (
+            "meters",
+            "id,kind,note\nX-1,tester,a\nX-1,tester,b\n",
+            'line 3: "note" of X-1 is b here and a at line 2. A further row of a meter is a',
+        ),
+        ("limits", "item,check,upper\nplug,gap,19\n", 'line 2: "upper" is 19 with no unit. Write '),
+        ("limits", "item,check,use\nplug,gap,\n", "line 2: The limit for plug gap has no bound. "),
+        ("limits", "item,check,upper\nplug,moon,1 in\n", 'line 2: There is no check "moon" on the'),
+        ("limits", "item,check,worst\nplug,look,some\n", 'line 2: "worst" is "some". Write a whole'),
+        ("limits", "item,check,upper\nplug,,1 in\n", "line 2: The row names no item and check. Wr"),
+        ("limits", "number,upper\n99,1 in\n", 'line 2: There is no limit number "99" on file. '),
+        ("limits", "item,check,upper\nplug,gap,1 in,2\n", "line 2: There is 1 cell more here than"),
+    ],
+)  # fmt: skip
+def test_a_row_that_cannot_be_kept_says_why(what, text, reason):
+    made = csv_plan(what, text)
+    assert reasons(made)[0].startswith(reason)
+    assert not made.can_be_kept
+
+
+def test_a_page_number_that_a_spreadsheet_made_a_date_is_refused():
+    book = workbook(
+        ["item", "check", "upper", "page"], ["plug", "gap", "0.019 in", date(2026, 7, 4)]
+    )
+    made = planned("limits", read_table("t.xlsx", saved(book)))
+    assert reasons(made) == [
+        "row 2: D2 holds a date where there should be text. A spreadsheet turns 7-4 into one; set "
+        "the column to text and write it again."
+    ]
+
+
+def test_columns_are_said_and_checked():
+    table = read_table("t.csv", b"Nr,Part,Test,Most\n1,plug,gap,0.019 in\n")
+    columns = guess_facts("limits", table, {"Part": "item", "Test": "check", "Most": "upper"})
+    assert [c.target.field for c in columns] == ["-", "item", "check", "upper"]
+    for said, sentence in (
+        ({"Part": "weight"}, '"weight" is not something a column of limits can be. It can be'),
+        ({"Part": "item", "Test": "item"}, 't.csv: "Part" and "Test" are both said to be item.'),
+        ({"Parts": "item"}, 't.csv: The table has no column "Parts". It has Nr, Part, Test, Most.'),
+    ):
+        with pytest.raises(BadInput, match=r"[.,]") as refused:
+            guess_facts("limits", table, said)
+        assert str(refused.value).startswith(sentence)
+    with pytest.raises(BadInput, match="No column says the check of the limits"):
+        planned("limits", table, "", {"Part": "item"})
