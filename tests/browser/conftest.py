@@ -1,6 +1,7 @@
 """A live board with the demo and a fresh tray, and a browser to work it.
 
-Sizes and settings follow UX.md: the seven viewports of section 1, axe as in section 1.9.
+Seven viewports, and axe with target size, enhanced contrast and orientation lock switched on:
+they are off by default.
 """
 
 from __future__ import annotations

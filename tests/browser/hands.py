@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from typing import Any
 
-# NEXT and the words are dead for 250 ms after they acted (UX R8); a hand is slower than that.
+# NEXT and the words are dead for 250 ms after they acted; a hand is slower than that.
 REST_MS = 270
+# The same key again within 60 ms of its release is a bounce; a hand is slower than that too.
+SAME_KEY_MS = 70
 
 
 class Hands:
@@ -20,7 +22,11 @@ class Hands:
         self.taps += 1
 
     def key(self, digits: str) -> None:
+        before = ""
         for digit in digits:
+            if digit == before:
+                self.page.wait_for_timeout(SAME_KEY_MS)
+            before = digit
             self.tap(f'[data-face="number"] [data-key="{digit}"]')
 
     def next(self) -> None:

@@ -69,13 +69,21 @@ def test_everything_wrong_is_said_at_once():
 @pytest.mark.parametrize(
     ("key", "value", "sentence"),
     [
-        ("cylinders", "four", '"cylinders" is to be a list of cylinder numbers, as in [1, 2, 3, 4].'),
+        (
+            "cylinders",
+            "four",
+            '"cylinders" is to be a list of cylinder numbers, as in [1, 2, 3, 4].',
+        ),
         ("cylinders", [], '"cylinders" is to be a list of cylinder numbers, as in [1, 2, 3, 4].'),
         ("rows", ["T", "B"], '"rows" is to name each row, as in T = "top".'),
         ("walk", "1T", '"walk" is to be a list of holes, as in ["1T", "1B"].'),
         ("tray", [[1, 2]], '"tray" is to be a list of lines, each a list of holes.'),
         ("ignition", {}, '"ignition" is to list the holes that each source fires.'),
-        ("rotation", [], '"rotation" is to say for each hole where its plug goes, as in 1T = "3B".'),
+        (
+            "rotation",
+            [],
+            '"rotation" is to say for each hole where its plug goes, as in 1T = "3B".',
+        ),
         ("source", " ", '"source" is to say which document the layout is from.'),
         (
             "prop_end",
@@ -120,9 +128,7 @@ def test_what_is_allowed_and_seldom_meant_is_remarked():
         in remarks
     )
     assert "A plug out of 1T goes back to 1T, so it never changes places." in remarks
-    assert (
-        "A plug out of 4B goes to 3B; the next cylinder in the firing order is 1." in remarks
-    )
+    assert "A plug out of 4B goes to 3B; the next cylinder in the firing order is 1." in remarks
     assert 'There is no "plan", so the engine is drawn as a line of cylinders.' in remarks
 
 
@@ -253,3 +259,13 @@ def test_command_takes_a_shipped_name_and_refuses_an_unknown_one():
         "opposed-4, opposed-6, radial-9.$",
     ):
         read_layout("nowhere")
+
+
+def test_the_layout_of_the_manual_page_is_one():
+    page = Path(__file__).parents[2] / "docs" / "reference" / "layouts.md"
+    text = page.read_text("utf-8").split("```toml\n")[1].split("```")[0]
+    given = tomllib.loads(text)
+    assert said(given) == []
+    layout = layout_from(given)
+    assert layout_remarks(layout) == []
+    assert layout.holes == ("1T", "1B", "2T", "2B")

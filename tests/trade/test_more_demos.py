@@ -40,9 +40,7 @@ def test_each_demo_is_sealed_as_it_was_saved_and_says_it_is_invented(job):
     assert all("(invented)" in limit.document for limit in folder.facts.limits)
 
 
-@pytest.mark.parametrize(
-    ("job", "cases", "holes"), [("six", SIX, 12), ("radial", RADIAL, 18)]
-)
+@pytest.mark.parametrize(("job", "cases", "holes"), [("six", SIX, 12), ("radial", RADIAL, 18)])
 def test_every_hole_has_its_plug_and_each_plug_its_verdict(job, cases, holes):
     found = judged(job)
     plugs = {one.name: one.verdict for one in found.items if one.kind == "plug"}
@@ -80,9 +78,13 @@ def test_oil_in_a_hole_that_drains_is_a_note_and_elsewhere_is_looked_into():
     found = judged("radial")
     drained = [f for f in found.item("plug:R907").findings if f.word == "oil_wet"]
     assert [f.severity for f in drained] == [1]
-    opened = [f.label for f in found.item("cylinder:2").state.open_findings]
-    assert opened == ["Plug R903 came out of 2F oil-wet"]
-    assert found.item("cylinder:5").state.open_findings == []
+    opened = {
+        name: [
+            f.label for f in found.item(f"cylinder:{name}").state.open_findings if f.severity >= 2
+        ]
+        for name in (2, 5)
+    }
+    assert opened == {2: ["Plug R903 came out of 2F oil-wet"], 5: []}
 
 
 def test_radial_is_held_against_the_master_of_its_own_day():
@@ -93,5 +95,7 @@ def test_radial_is_held_against_the_master_of_its_own_day():
 
 
 def test_an_unknown_demo_is_refused():
-    with pytest.raises(BadInput, match="^There is no demo job \"twelve\". There are four, six, radial.$"):
+    with pytest.raises(
+        BadInput, match='^There is no demo job "twelve". There are four, six, radial.$'
+    ):
         demo_path("twelve")

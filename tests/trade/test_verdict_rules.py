@@ -284,7 +284,7 @@ def test_reject_is_lifted_by_disposition_and_a_replacement_with_its_own_keep():
 
 
 def test_call_changes_at_the_threshold_one_least_digit_apart():
-    """DESIGN 4a.2 at the lower threshold and the upper one, on the digital meter."""
+    """At the lower threshold and the upper one, on the digital meter."""
     calls = {}
     for ohms in range(4800, 5200, 10):
         bench = Bench()

@@ -148,7 +148,13 @@ def test_groups_stand_worst_first_and_so_do_their_items(shop):
     order = ["REJECT", "REWORK", "NOT YET", "KEEP"]
     ranks = [order.index(group.verdict) for group in groups]
     assert ranks == sorted(ranks)
-    assert {group.title for group in groups} >= {"Spark plugs", "Hoses", "Cylinders", "Oil", "Leads"}
+    assert {group.title for group in groups} >= {
+        "Spark plugs",
+        "Hoses",
+        "Cylinders",
+        "Oil",
+        "Leads",
+    }
     for group in groups:
         inside = [order.index(one.verdict) for one in group.items]
         assert inside == sorted(inside)
@@ -243,7 +249,14 @@ def test_a_look_is_written_with_its_note(sign_in):
     page = seen("items/lead/2B/")
     answer = client.post(
         seen("act/"),
-        {"kind": "seen", "item": "lead:2B", "check": "look", "word": "sound", "note": "", "next": page},
+        {
+            "kind": "seen",
+            "item": "lead:2B",
+            "check": "look",
+            "word": "sound",
+            "note": "",
+            "next": page,
+        },
     )
     assert answer["Location"] == page
     assert judged().item("lead:2B").call("look").call == "WITHIN"
@@ -337,9 +350,7 @@ def test_the_wrong_orifice_is_kept_void_with_its_reason(sign_in):
 def test_a_bad_pressure_is_said_and_nothing_is_half_kept(sign_in, typed, sentence):
     client = sign_in("ada")
     before = len(judged().state.order)
-    answer = client.post(
-        seen("items/cylinder/3/read/compression/"), pressure(master="43", **typed)
-    )
+    answer = client.post(seen("items/cylinder/3/read/compression/"), pressure(master="43", **typed))
     assert answer.status_code == 422
     assert sentence in text_of(answer)
     assert len(judged().state.order) == before
@@ -377,7 +388,7 @@ def test_a_sample_is_kept_with_what_is_below_detection(sign_in):
 @pytest.mark.parametrize(
     ("typed", "sentence"),
     [
-        ({"on": ""}, "Enter drained on."),
+        ({"on": ""}, "Enter the day it was drained."),
         (
             {"engine_hours": "900"},
             "The sample is at 900 h; the one before was at 1142.3 h. Hours do not run backwards.",

@@ -752,3 +752,10 @@ def test_sheets_are_pdf_in_both_sizes(sign_in, person, name):
         assert answer.content.startswith(b"%PDF")
     answer = client.get(f"{J}paper/{name}.pdf", {"size": "b5"})
     assert 'There is no paper size "b5" here. Use letter or a4.' in text_of(answer)
+
+
+def test_ten_wrong_passwords_get_a_page_that_says_how_long_to_wait(shop, client):
+    for _ in range(10):
+        answer = client.post("/sign-in/", {"name": "marta", "password": "wrong"})
+    assert answer.status_code == 429
+    assert "Wait five minutes, then sign in again." in answer.content.decode()

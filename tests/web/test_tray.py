@@ -111,13 +111,13 @@ POSTS = [
 ]
 
 
-@pytest.mark.parametrize(('key', 'status'), [("ada", 200), ("ben", 200), ("cy", 200), ("dee", 404)])
-@pytest.mark.parametrize(('name', 'args'), PAGES, ids=[p[0] for p in PAGES])
+@pytest.mark.parametrize(("key", "status"), [("ada", 200), ("ben", 200), ("cy", 200), ("dee", 404)])
+@pytest.mark.parametrize(("name", "args"), PAGES, ids=[p[0] for p in PAGES])
 def test_pages_are_open_to_those_in_the_list(job, as_person, name, args, key, status):
     assert as_person(key).get(reverse(f"web:{name}", args=args)).status_code == status
 
 
-@pytest.mark.parametrize(('name', 'args'), PAGES, ids=[p[0] for p in PAGES])
+@pytest.mark.parametrize(("name", "args"), PAGES, ids=[p[0] for p in PAGES])
 def test_nobody_sees_a_page_without_signing_in(job, client, name, args):
     answer = client.get(reverse(f"web:{name}", args=args))
     assert answer.status_code == 302
@@ -125,9 +125,9 @@ def test_nobody_sees_a_page_without_signing_in(job, client, name, args):
 
 
 @pytest.mark.parametrize(
-    ('key', 'writes'), [("ada", True), ("ben", True), ("cy", False), ("dee", False)]
+    ("key", "writes"), [("ada", True), ("ben", True), ("cy", False), ("dee", False)]
 )
-@pytest.mark.parametrize(('name', 'args', 'form'), POSTS, ids=[p[0] for p in POSTS])
+@pytest.mark.parametrize(("name", "args", "form"), POSTS, ids=[p[0] for p in POSTS])
 def test_only_those_who_may_write_write(job, as_person, name, args, form, key, writes):
     before = book_size()
     answer = as_person(key).post(reverse(f"web:{name}", args=args), form)

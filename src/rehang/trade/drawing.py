@@ -40,9 +40,7 @@ def _n(value: float) -> str:
 
 
 def _text(x: float, y: float, words: str, kind: str = "dr-quiet", anchor: str = "middle") -> str:
-    return (
-        f'<text x="{_n(x)}" y="{_n(y)}" class="{kind}" text-anchor="{anchor}">{escape(words)}</text>'
-    )
+    return f'<text x="{_n(x)}" y="{_n(y)}" class="{kind}" text-anchor="{anchor}">{escape(words)}</text>'
 
 
 def _svg(width: float, height: float, kind: str, words: str, parts: Sequence[str]) -> str:
@@ -57,7 +55,8 @@ def _arrow(x1: float, y1: float, x2: float, y2: float, kind: str = "dr-line") ->
     """A straight arrow with its head at the second point."""
     turn = atan2(y2 - y1, x2 - x1)
     head = " ".join(
-        f"{_n(x2 - 11 * cos(turn + side))},{_n(y2 - 11 * sin(turn + side))}" for side in (-0.45, 0.45)
+        f"{_n(x2 - 11 * cos(turn + side))},{_n(y2 - 11 * sin(turn + side))}"
+        for side in (-0.45, 0.45)
     )
     return (
         f'<path d="M{_n(x1)} {_n(y1)}L{_n(x2)} {_n(y2)}" class="{kind}"/>'
@@ -397,7 +396,14 @@ def cylinder_svg(path: str, words: str) -> str:
         "intake": ("M147 84V53H34", "M22 53l16-11v22Z", "Intake", -26, 84, "start"),
         "exhaust": ("M213 84V53H326", "M338 53l-16-11v22Z", "Exhaust", 386, 84, "end"),
         "plug hole": ("M180 92V20", "M180 4l-11 16h22Z", "Plug hole", 196, 18, "start"),
-        "fins or head joint": ("M244 104H326", "M338 104l-16-11v22Z", "Head joint", 386, 136, "end"),
+        "fins or head joint": (
+            "M244 104H326",
+            "M338 104l-16-11v22Z",
+            "Head joint",
+            386,
+            136,
+            "end",
+        ),
         "breather": ("M124 100V246H34", "M22 246l16-11v22Z", "Breather", -26, 284, "start"),
     }
     for name, (line, tip, label, x, y, anchor) in ways.items():

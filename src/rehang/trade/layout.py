@@ -234,7 +234,9 @@ def _shape(key: str, given: Any, where: Where, faults: list[BadInput]) -> bool:
                 sentence = '"ignition" is to list the holes that each source fires.'
         case "rotation":
             if not _table(given) or not all(isinstance(hole, str) for hole in given.values()):
-                sentence = '"rotation" is to say for each hole where its plug goes, as in 1T = "3B".'
+                sentence = (
+                    '"rotation" is to say for each hole where its plug goes, as in 1T = "3B".'
+                )
         case "plan":
             if (
                 not _table(given)

@@ -1,6 +1,7 @@
 """Meters: what each one can tell, and what a reading on it may truly be.
 
-A band is the distribution of the true value given the reading, by DESIGN rule 1: a stated
+A band is the distribution of the true value given the reading, by the rules of
+docs/explanation/calls-and-verdicts.md: a stated
 plus-or-minus is a hard limit, the last digit is a second rectangle, a stated U with k is
 normal, wires that go and do not go leave the value anywhere between, and an analog ohmmeter
 is plus-or-minus on its arc.
@@ -218,7 +219,7 @@ def band_of(
 
 def _trapezoid(value: float, a: float, d: float, repeatability: float) -> Band:
     if repeatability > 0 and a > 0 and d > 0:
-        # DESIGN 4a.1: three comparable parts make a normal with the combined u.
+        # Three comparable parts make a normal with the combined u: JCGM 100:2008, G.2.1.
         u = float(
             uncertainty.combined_standard_uncertainty(
                 [1.0, 1.0, 1.0],

@@ -1,4 +1,4 @@
-"""Calls on readings and verdicts on items, by DESIGN.md 4 and 4a. The tool proposes only."""
+"""Calls on readings and verdicts on items, by docs/explanation/calls-and-verdicts.md. The tool proposes only."""
 
 from __future__ import annotations
 
@@ -372,7 +372,7 @@ def per_hundred(p: float) -> str:
 
 
 def counting(item: ItemState, check: Check, calls: Sequence[Call]) -> Call | None:
-    """Which of a check's calls carries it (DESIGN 4a.4).
+    """Which of a check's calls carries it.
 
     An OUT stands until it is struck or the item is reworked. A CLOSE CALL stands against the
     same or a coarser meter. Otherwise the last reading with a value; a no-reading only when

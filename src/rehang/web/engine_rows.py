@@ -172,8 +172,7 @@ def groups_of(judged: JudgedJob, *, untouched_only: bool = False) -> list[GroupR
 def _group(title: str, items: Sequence[ItemVerdict], facts: JobFacts) -> GroupRow:
     worst = _worst(items)
     by_verdict = {
-        word: [short_name(one, facts) for one in items if one.verdict == word]
-        for word in VERDICTS
+        word: [short_name(one, facts) for one in items if one.verdict == word] for word in VERDICTS
     }
     if worst.verdict == "KEEP":
         why = "" if len(items) == 1 else f"All {len(items)} keep."
@@ -311,7 +310,9 @@ def lapsed_meters(judged: JudgedJob) -> list[LapsedMeter]:
         uses.setdefault(name, []).append(
             Use(
                 item=entry.item,
-                label=lower_first(item_label(facts, entry.item) if entry.item else "Master reading"),
+                label=lower_first(
+                    item_label(facts, entry.item) if entry.item else "Master reading"
+                ),
                 what=_what(entry.kind, entry.data, facts),
                 when=day_text(entry.at),
             )
@@ -502,7 +503,9 @@ def _flag(judged: JudgedJob, one: ItemVerdict) -> Flag | None:
     settled = judged.state.settled.get(flag_id)
     if settled is not None:
         who = judged.facts.person(settled.by)
-        return Flag(flag_id, "", f"Closed by {who}, {day_text(settled.at)}: {settled.data['reason']}")
+        return Flag(
+            flag_id, "", f"Closed by {who}, {day_text(settled.at)}: {settled.data['reason']}"
+        )
     return Flag(flag_id, one.flag, "") if one.flag else None
 
 

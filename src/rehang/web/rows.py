@@ -1109,7 +1109,7 @@ def _dial(call: Call, band: Band, meter: Meter, width: int, x: Any) -> Dial:
     """The arc of an ohmmeter: rest at infinity on the left, 0 on the right.
 
     The needle stands at f = 1 / (1 + R / Rmid) of the arc, by the scale law of a series
-    ohmmeter (DESIGN 4).
+    ohmmeter.
     """
     assert call.value is not None
     one = meter.range(str(call.entry.get("range")) if call.entry is not None else "")

@@ -218,9 +218,7 @@ def _reads(
     return entries
 
 
-def _doubt(
-    desk: Desk, verdict: ItemVerdict, check: Check, entries: list[Entry]
-) -> Unlikely | None:
+def _doubt(desk: Desk, verdict: ItemVerdict, check: Check, entries: list[Entry]) -> Unlikely | None:
     """Whether a pressure looks like a slip beside the other cylinders."""
     calls = [one.call(check.name) for one in desk.judged.items if one.item != verdict.item]
     others = [call.value for call in calls if call is not None and call.value is not None]
@@ -244,7 +242,12 @@ _SAMPLE = (
     ("flag", "What was unusual about the sample", "As in cold, on the stand; may be left empty"),
 )
 _NUMBERS = ("engine_hours", "oil_hours", "added_qt", "fill_qt")
-_MAY_BE_EMPTY = ("fill_qt", "lab", "flag")
+_ASK = {
+    "on": "Enter the day it was drained.",
+    "engine_hours": "Enter the engine hours when it was drained.",
+    "oil_hours": "Enter the hours on this oil.",
+    "added_qt": "Enter the quarts added since the change; 0 where none was.",
+}
 
 
 @require_http_methods(["GET", "POST"])
@@ -280,15 +283,12 @@ def oil(request: HttpRequest, desk: Desk) -> HttpResponse:
     )
 
 
-def _sample(
-    request: HttpRequest, desk: Desk, typed: dict[str, str], ppm: dict[str, str]
-) -> Entry:
+def _sample(request: HttpRequest, desk: Desk, typed: dict[str, str], ppm: dict[str, str]) -> Entry:
     fields: dict[str, Any] = {}
-    for name, label, _ in _SAMPLE:
-        given = typed[name]
+    for name, given in typed.items():
         if not given:
-            if name not in _MAY_BE_EMPTY:
-                raise BadInput(f"Enter {label[0].lower()}{label[1:]}.", name)
+            if name in _ASK:
+                raise BadInput(_ASK[name], name)
             continue
         fields[name] = _number(given, name) if name in _NUMBERS else given
     fields["ppm"] = {

@@ -28,7 +28,7 @@ from rehang.web.views.desk import SeeOther
 
 # A year: the meters on a bench change less often than that.
 A_YEAR_S = 31_536_000
-# First reading and two more; then the rule answers (UX 2.5).
+# First reading and two more; then the rule answers.
 READS = 3
 REASONS = (
     "Read again and steady",

@@ -138,6 +138,7 @@ function paintReading() {
   text("[data-at-count]", `${data.walk.indexOf(hole) + 1} of ${data.walk.length}`);
   $("[data-h1]").textContent = `The tray: ${check.label.toLowerCase()} at ${hole}`;
   $("[data-live]").textContent = numbers || typed ? typed : "";
+  $(".num1").classList.toggle("long", typed.length > 3);
   const times = meter && meter.times !== 1 ? ` ${meter.range}` : "";
   // A word needs no unit: the serial stands there, to be matched to the plug in the hand.
   $("[data-unit]").textContent = meter && wantsNumber() ? meter.unit + times : at().name;
