@@ -7,7 +7,7 @@ from typing import Any
 import pytest
 
 from tests.browser.conftest import DEMO, MODES, VIEWPORTS
-from tests.browser.test_pages import OPEN_ALL, SMALL, SMALL_TYPE
+from tests.browser.test_pages import SMALL, SMALL_TYPE
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 
@@ -18,15 +18,17 @@ PAGES = [
     J + "items/lead/2B/read/leak/",
 ]  # fmt: skip
 
+OPEN_ALL = "() => document.querySelectorAll('details').forEach(d => { d.open = true; })"
+
 
 def test_nothing_scrolls_sideways_and_every_target_is_large_enough(board: Any) -> None:
     page = board.open(J)
     found = []
-    for size in VIEWPORTS:
-        page.set_viewport_size({"width": size[0], "height": size[1]})
-        for path in PAGES:
-            page.goto(board.url + path)
-            page.evaluate(OPEN_ALL)
+    for path in PAGES:
+        page.goto(board.url + path)
+        page.evaluate(OPEN_ALL)
+        for size in VIEWPORTS:
+            page.set_viewport_size({"width": size[0], "height": size[1]})
             if page.evaluate("document.documentElement.scrollWidth") > size[0]:
                 found.append(f"{size} {path} scrolls sideways")
             found += [f"{size} {path} small: {one}" for one in page.evaluate(SMALL)]

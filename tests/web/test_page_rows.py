@@ -87,7 +87,7 @@ def test_last_three_are_of_whoever_stopped(judged):
         ("4T", "18 thou"),
         ("4T", "steady"),
     ]
-    assert rows.stopped == "Stopped 15 Oct, 11:52 by Marta Oduya, phone rang"
+    assert rows.stopped == "Stopped 17 Oct, 16:39 by Marta Oduya, phone rang"
 
 
 def test_a_close_call_left_open_waits_for_a_second_opinion(demo, judged):
@@ -103,7 +103,7 @@ def test_a_close_call_left_open_waits_for_a_second_opinion(demo, judged):
 
 def test_meters_to_take_are_those_the_cards_need(judged):
     takes = page_rows.board(judged, person="marta", today=TODAY).takes
-    assert [t.meter for t in takes] == ["DM-2", "WG-1", "BT-1", "WC-1"]
+    assert [t.meter for t in takes] == ["DM-2", "WG-1", "BT-1", "WC-1", "FG-1"]
     assert {t.standing for t in takes} == {""}
 
 
@@ -215,7 +215,8 @@ def test_a_check_without_a_limit_has_a_line_that_judges_nothing(demo):
     files = dict(demo.files)
     files["limits.toml"] = ""
     rows = page_rows.limit_rows(parse_files(files, "bare"))
-    assert [r.check for r in rows] == ["look", "electrode", "resistance", "gap", "spark"]
+    plug = [r.check for r in rows if r.item == "plug"]
+    assert plug == ["look", "electrode", "resistance", "gap", "spark"]
     assert {(r.number, r.judges, r.words) for r in rows} == {(-1, False, "")}
 
 

@@ -9,7 +9,7 @@ never changed.
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime, tzinfo
 
@@ -228,7 +228,14 @@ def tray_record(judged: JudgedJob, *, zone: tzinfo, printed_at: datetime) -> Rec
         for one in beside
         if one.kind == sheet.item
     ]
-    others = [one for one in beside if one.kind != sheet.item]
+    # Parts that a plug of this tray opened a finding on; the rest of the engine is elsewhere.
+    others = [
+        one
+        for one in beside
+        if one.kind != sheet.item
+        and any(f.entry.item in on_tray and f.is_open for f in one.findings)
+    ]
+    shown = on_tray | {one.item for one in beside if one.kind == sheet.item or one in others}
     used = [c for row in rows for c in row.cells]
     return Record(
         title=f"{sheet.item.capitalize()} tray record",
@@ -256,7 +263,7 @@ def tray_record(judged: JudgedJob, *, zone: tzinfo, printed_at: datetime) -> Rec
                 ("Meters", _meter_lines(judged, sheet, zone)),
                 ("Called by a person", _called_lines(judged, zone)),
                 ("Read again, changed or struck", [line for _, _, line in changed]),
-                ("Before the engine may go back to service", _blocker_lines(judged)),
+                ("Before the engine may go back to service", _blocker_lines(judged, shown)),
             )
             if lines
         ),
@@ -689,8 +696,8 @@ def _struck_line(entry: Entry, strike: Entry, facts: JobFacts, zone: tzinfo) -> 
     )
 
 
-def _blocker_lines(judged: JudgedJob) -> list[str]:
-    """The blockers, short: what the table already says at length is not said again."""
+def _blocker_lines(judged: JudgedJob, shown: Collection[str]) -> list[str]:
+    """The blockers of this tray, short: what the table says at length is not said again."""
     if not judged.state.holes:
         return ["No plug of this tray has been written down."]
     if not judged.blockers:
@@ -698,7 +705,11 @@ def _blocker_lines(judged: JudgedJob) -> list[str]:
     verdicts = {one.item: one.verdict for one in judged.items}
     alike: dict[str, list[str]] = {}
     lines: list[str] = []
+    elsewhere = 0
     for blocker in judged.blockers:
+        if blocker.about in verdicts and blocker.about not in shown:
+            elsewhere += 1
+            continue
         verdict = verdicts.get(blocker.about, "")
         head, cut, tail = blocker.sentence.partition(" is ")
         tail = tail.removeprefix("a ")
@@ -707,6 +718,8 @@ def _blocker_lines(judged: JudgedJob) -> list[str]:
             alike.setdefault(said, []).append(head)
         else:
             lines.append(blocker.sentence[0].upper() + blocker.sentence[1:])
+    if elsewhere:
+        lines.append(f"{elsewhere} more on the rest of the engine.")
     return [f"{said}: {', '.join(heads)}." for said, heads in alike.items()] + lines
 
 

@@ -6,7 +6,7 @@ Nothing here reads a clock or a database. Templates print these and decide nothi
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Collection, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 from itertools import pairwise
@@ -313,6 +313,7 @@ class Card:
     pegs: tuple[bool, ...]
     pegs_words: str
     started: bool
+    items: tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -352,6 +353,7 @@ class Board:
     last: tuple[LastRow, ...]
     tray: MiniTray
     cards: tuple[Card, ...]
+    cards_more: int
     waits: tuple[Wait, ...]
     takes: tuple[Take, ...]
     away: tuple[AwayRow, ...]
@@ -397,6 +399,7 @@ def board(judged: JudgedJob, *, person: str, today: date) -> Board:
     else:
         spot = next_spot(judged)
     cards = tuple(_cards(judged))
+    shown = cards[:_CARDS]
     away, more = _away(judged, person, zone)
     return Board(
         spot=spot,
@@ -404,9 +407,10 @@ def board(judged: JudgedJob, *, person: str, today: date) -> Board:
         half_keyed=str(stop.get("half_keyed")) if stop is not None else "",
         last=tuple(_last_row(judged, call) for call in last),
         tray=_mini_tray(judged, spot.hole if spot else ""),
-        cards=cards,
+        cards=shown,
+        cards_more=len(cards) - len(shown),
         waits=tuple(_waits(judged, zone)),
-        takes=tuple(_takes(judged, today)),
+        takes=tuple(_takes(judged, today, {item for card in shown for item in card.items})),
         away=away,
         away_more=more,
         blockers=len(judged.blockers),
@@ -531,30 +535,44 @@ def _usual_meter(judged: JudgedJob, check: Check) -> tuple[str, str]:
     return "", ""
 
 
+# What a person takes in at a glance, beside the tray on a laptop.
+_CARDS = 6
+
+
 def _cards(judged: JudgedJob) -> list[Card]:
-    cards = []
+    """One card for each plug, and one for each act that several parts of a kind ask for."""
+    together: dict[tuple[str, str], list[ItemVerdict]] = {}
     for verdict in judged.items:
         if verdict.verdict not in ("REWORK", "NOT YET") or verdict.kind not in judged.facts.sheets:
             continue
         if any(call.left_open for call in verdict.calls):
             continue
-        done = tuple(call.call == "WITHIN" for call in verdict.calls)
-        meters = list(dict.fromkeys(m for _, m, _ in _needed(verdict, judged) if m))
-        cards.append(
-            Card(
-                item=verdict.item,
-                name=verdict.name,
-                place=verdict.place,
-                verdict=verdict.verdict,
-                mark=slug(verdict.verdict),
-                title=verdict.next or verdict.reasons[0],
-                tools=", ".join(meters),
-                pegs=tuple(sorted(done, reverse=True)),
-                pegs_words=f"{sum(done)} of {len(done)} checks within",
-                started=any(done),
-            )
-        )
-    return cards
+        act = verdict.item if verdict.place else verdict.next
+        together.setdefault((verdict.kind, act), []).append(verdict)
+    return [_card(alike, judged) for alike in together.values()]
+
+
+def _card(alike: list[ItemVerdict], judged: JudgedJob) -> Card:
+    first = alike[0]
+    done = tuple(call.call == "WITHIN" for one in alike for call in one.calls)
+    meters = dict.fromkeys(m for one in alike for _, m, _ in _needed(one, judged) if m)
+    title = first.next or first.reasons[0]
+    if not first.place:
+        names = ", ".join(one.name for one in alike)
+        title = f"{first.kind.capitalize()} {names}: {title[:1].lower()}{title[1:]}"
+    return Card(
+        item=first.item,
+        name=first.name,
+        place=first.place,
+        verdict=first.verdict,
+        mark=slug(first.verdict),
+        title=title,
+        tools=", ".join(meters),
+        pegs=tuple(sorted(done, reverse=True))[:12],
+        pegs_words=f"{sum(done)} of {len(done)} checks within",
+        started=any(done),
+        items=tuple(one.item for one in alike),
+    )
 
 
 def _waits(judged: JudgedJob, zone: ZoneInfo) -> list[Wait]:
@@ -607,10 +625,11 @@ def _since(when: datetime | None, zone: ZoneInfo) -> str:
     return f"since {local.day} {local:%b}"
 
 
-def _takes(judged: JudgedJob, today: date) -> list[Take]:
+def _takes(judged: JudgedJob, today: date, items: Collection[str]) -> list[Take]:
+    """Meters for what is on the cards."""
     wanted: dict[str, None] = {}
     for verdict in judged.items:
-        if verdict.verdict in ("REWORK", "NOT YET"):
+        if verdict.item in items:
             wanted |= {m: None for _, m, _ in _needed(verdict, judged) if m}
     takes = []
     for meter_id in wanted:

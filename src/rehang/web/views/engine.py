@@ -189,6 +189,7 @@ def _reads(
         if typed[name] and name in check.asks
     }
     common: dict[str, Any] = {"at": desk.now(), "by": desk.key}
+    beside: dict[str, Any] = {"with": conditions, **common}
     entries = []
     if typed["master"]:
         written = f"{_psi(typed, 'master', 'the master reading')} psi"
@@ -211,8 +212,7 @@ def _reads(
                 meter=meter,
                 written=f"{value}/{supply} psi",
                 kept_as_keyed=True if request.POST.get("kept_as_keyed") == "yes" else None,
-                **{"with": conditions},
-                **common,
+                **beside,
             )
         )
     return entries
