@@ -219,6 +219,8 @@ def tray_record(judged: JudgedJob, *, zone: tzinfo, printed_at: datetime) -> Rec
     on_tray = {one.item for _, one in plugs if one is not None}
     beside = [one for one in judged.items if one.item not in on_tray]
     sheet = _tray_sheet(facts, [one for _, one in plugs if one is not None])
+    whole = judged
+    judged = replace(whole, items=tuple(one for one in whole.items if one.kind == sheet.item))
     columns = _columns(sheet, [call for one in judged.items for call in one.calls])
     changed = _changed(judged, sheet, on_tray, zone)
     rows = [_row(hole, one, columns, judged, changed) for hole, one in plugs]
@@ -263,7 +265,7 @@ def tray_record(judged: JudgedJob, *, zone: tzinfo, printed_at: datetime) -> Rec
                 ("Meters", _meter_lines(judged, sheet, zone)),
                 ("Called by a person", _called_lines(judged, zone)),
                 ("Read again, changed or struck", [line for _, _, line in changed]),
-                ("Before the engine may go back to service", _blocker_lines(judged, shown)),
+                ("Before the engine may go back to service", _blocker_lines(whole, shown)),
             )
             if lines
         ),
@@ -703,11 +705,15 @@ def _blocker_lines(judged: JudgedJob, shown: Collection[str]) -> list[str]:
     if not judged.blockers:
         return ["Nothing in this book stands in the way; the rest of the engine is not in it."]
     verdicts = {one.item: one.verdict for one in judged.items}
+    used = {c.meter for one in judged.items if one.item in shown for c in one.calls}
     alike: dict[str, list[str]] = {}
     lines: list[str] = []
     elsewhere = 0
     for blocker in judged.blockers:
-        if blocker.about in verdicts and blocker.about not in shown:
+        meter = blocker.about.removeprefix("meter:")
+        if (blocker.about in verdicts and blocker.about not in shown) or (
+            meter != blocker.about and meter not in used
+        ):
             elsewhere += 1
             continue
         verdict = verdicts.get(blocker.about, "")
