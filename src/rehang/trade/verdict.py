@@ -1030,7 +1030,9 @@ def _next_for_not_yet(
     offered = {c.name for c in sheet.checks if not c.required} if sheet else set()
     for call in calls:
         if call.call in ("NOT READ", "VOID") and call.check not in offered:
-            return "Look at it." if call.label == "Look" else f"Take {call.label.lower()}."
+            if sheet is not None and sheet.check(call.check).kind == "look":
+                return "Look at it." if call.label == "Look" else f"To do: {call.label.lower()}."
+            return f"Take {call.label.lower()}."
     for call in calls:
         if call.call == "NOT JUDGED":
             return f"Enter the limit for {call.label.lower()} from the maker's manual."

@@ -536,7 +536,7 @@ def _usual_meter(judged: JudgedJob, check: Check) -> tuple[str, str]:
 
 
 # What a person takes in at a glance, beside the tray on a laptop.
-_CARDS = 6
+_CARDS = 5
 
 
 def _cards(judged: JudgedJob) -> list[Card]:
@@ -578,7 +578,9 @@ def _card(alike: list[ItemVerdict], judged: JudgedJob) -> Card:
 def _waits(judged: JudgedJob, zone: ZoneInfo) -> list[Wait]:
     waits = []
     for verdict in judged.items:
-        name = f"{verdict.name}, {verdict.place}" if verdict.place else _item_words(verdict.item)
+        name = _item_words(verdict.item)
+        name = f"{name[0].upper()}{name[1:]}"
+        name += f", {verdict.place}" if verdict.place else ""
         if verdict.verdict == "REJECT" and not verdict.state.replaced_by:
             goes = f" for {verdict.goes_to}" if verdict.goes_to else ""
             disposed = verdict.state.disposed
