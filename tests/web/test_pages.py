@@ -191,7 +191,7 @@ def test_board_has_a_card_for_each_plug_that_can_be_worked_on(sign_in):
     assert "Have it re-gapped to 17 thou, then take again: gap, spark." in words
     assert "Pick the bridge out, clean, then take every check" in words
     assert "K0412, 1B a replacement for 3T since 14 Oct" in words
-    assert "Cylinder 4: look at compression, oil use and the bore by borescope." in words
+    assert "Cylinder 3: run the compression again; then lap, run again or remove." in words
 
 
 def test_carry_on_writes_it_and_opens_the_tray_at_the_hole(sign_in):
