@@ -69,6 +69,8 @@ def serve(
             # A request that says it was passed on must be seen to say so: it is not local, and
             # nobody signs in with one tap through it.
             clear_untrusted_proxy_headers=False,
+            # A photo may weigh 20 MB; what is far beyond that is turned away at the door.
+            max_request_body_size=32 * 1024 * 1024,
         )
     except OSError as problem:
         raise Refused(

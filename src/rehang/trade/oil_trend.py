@@ -155,7 +155,7 @@ def _beyond_noise(first: Sequence[float], last: float) -> bool:
     usual = sum(first) / len(first)
     whole = 1 / 12  # variance of a whole part per million
     variance = (LAB_SHARE * last) ** 2 + whole + ((LAB_SHARE * usual) ** 2 + whole) / len(first)
-    return last - usual > 2 * variance**0.5
+    return bool(last - usual > 2 * variance**0.5)
 
 
 def _sentences(
