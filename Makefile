@@ -21,7 +21,8 @@ LOCKS  := $(foreach name,base build postgres test,requirements/$(name).lock)
 STAMP  := $(VENV)/.stamp
 BENCH_STAMP := $(VENV)/.stamp-bench
 
-export DJANGO_SETTINGS_MODULE ?= rehang.site.settings
+# Not exported: the tests set the data folder before Django reads its settings.
+DJANGO := DJANGO_SETTINGS_MODULE=rehang.site.settings $(PY) -m django
 
 .PHONY: setup run test check lint fix bench docs clean
 
@@ -46,8 +47,8 @@ lint: setup
 	$(BIN)/mypy
 	$(BIN)/lint-imports
 	@bash scripts/check_templates.sh
-	$(PY) -m django check --fail-level WARNING
-	$(PY) -m django makemigrations --check --dry-run
+	$(DJANGO) check --fail-level WARNING
+	$(DJANGO) makemigrations --check --dry-run
 	$(PY) scripts/make_docs.py --check
 
 check: lint test

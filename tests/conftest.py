@@ -15,7 +15,10 @@ from pathlib import Path
 import hypothesis
 import pytest
 
-# Before pytest-django sets Django up. Tests never touch the books in the user's own data folder.
+# With the variable in the environment Django's settings are read before this file, and the tests
+# would work on the books in the user's own data folder.
+if "DJANGO_SETTINGS_MODULE" in os.environ:
+    raise pytest.UsageError("Unset DJANGO_SETTINGS_MODULE: the tests choose their own data folder.")
 os.environ["REHANG_DATA"] = tempfile.mkdtemp(prefix="rehang-tests-")
 # The test client and the live server are at this machine, as a board served on loopback is.
 os.environ["REHANG_BOUND"] = "127.0.0.1"

@@ -72,6 +72,8 @@ KINDS: Mapping[str, tuple[Mapping[str, str], Mapping[str, str]]] = MappingProxyT
             {"meter": _TEXT, "written": _TEXT},
             {"with": _TABLE, "note": _TEXT},
         ),
+        "counted_out": ({"what": _TEXT, "number": _WHOLE}, {"place": _TEXT, "note": _TEXT}),
+        "counted_in": ({"what": _TEXT, "number": _WHOLE}, {"place": _TEXT, "note": _TEXT}),
         "torqued": (
             {"item": _TEXT, "what": _TEXT, "meter": _TEXT, "done": _WHOLE, "of": _WHOLE},
             {"written": _TEXT, "note": _TEXT},

@@ -31,6 +31,9 @@ def job_notes(judged: JudgedJob) -> list[str]:
             f"{days} idle days since the last hot run ({last.isoformat()}). Preserve it as its "
             "manual says; once the cylinders are misted, do not turn it."
         )
+    out = [f"{number} {what}" for what, number in judged.state.out.items() if number]
+    if out:
+        notes.append(f"Still in or on the engine: {', '.join(out)}. It closes at zero.")
     return notes + oil_notes(judged)
 
 

@@ -136,6 +136,7 @@ class JobState:
     put_away: bool
     masters: list[tuple[Entry, int]] = field(default_factory=list)
     settled: dict[str, Entry] = field(default_factory=dict)
+    out: dict[str, int] = field(default_factory=dict)
 
     def master(self, meter: str, on: date) -> tuple[Entry, int] | None:
         """The last master reading of that meter on that day, in base steps."""
@@ -568,6 +569,26 @@ class _Fold:
         if entry.data["oil_hours"] <= 0 or entry.data["added_qt"] < 0:
             raise BadInput("Oil hours must be above 0 and oil added 0 or more.", place)
         item.samples.append(entry)
+
+    def _on_counted_out(self, entry: Entry) -> None:
+        self._count(entry, 1)
+
+    def _on_counted_in(self, entry: Entry) -> None:
+        self._count(entry, -1)
+
+    def _count(self, entry: Entry, sign: int) -> None:
+        """Blanks, rags, covers, loose tools: out of the box and in or on the engine, or back."""
+        what, number = entry.data["what"], entry.data["number"]
+        place = self._place_of(entry)
+        if number < 1:
+            raise BadInput(f"{number} {what} cannot be counted. Write 1 or more.", place)
+        left = self.state.out.get(what, 0) + sign * number
+        if left < 0:
+            raise BadInput(
+                f"{number} {what} counted in, and only {self.state.out.get(what, 0)} are out.",
+                place,
+            )
+        self.state.out[what] = left
 
     def _on_torqued(self, entry: Entry) -> None:
         place = self._place_of(entry)

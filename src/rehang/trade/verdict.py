@@ -1117,6 +1117,15 @@ def _blockers(verdicts: Sequence[ItemVerdict], facts: JobFacts, state: JobState)
                     f"{entry.data['what']} ({entry.data['done']} of {entry.data['of']})"
                 )
                 standing[meter] = why
+    for what, number in state.out.items():
+        if number:
+            found.append(
+                Blocker(
+                    f"count:{what}",
+                    f"Count-in is not zero: {number} {what} are out.",
+                    f"Take out and count in {number} {what}.",
+                )
+            )
     for meter, uses in used.items():
         found.append(
             Blocker(

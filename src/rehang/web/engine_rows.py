@@ -88,6 +88,7 @@ class Engine:
     idle: int | None
     last_run: str
     preservation: str
+    still_out: str
     plan: str
     magnetos: tuple[ItemRow, ...]
     groups: tuple[GroupRow, ...]
@@ -233,6 +234,7 @@ def engine(judged: JudgedJob, *, untouched_only: bool = False) -> Engine:
         idle=idle_days(judged),
         last_run=day_text(last) if isinstance(last, date) else "",
         preservation=_preservation(judged),
+        still_out=", ".join(f"{n} {what}" for what, n in judged.state.out.items() if n),
         plan=plan_svg(facts.layout, _marks(judged), _plan_words(judged)),
         magnetos=tuple(_item_row(one, facts) for one in judged.items if one.kind == "magneto"),
         groups=tuple(groups),

@@ -176,6 +176,23 @@ def entry_words(entry: Entry, judged: JudgedJob) -> str:
         case "pictured":
             about = belongs_to(entry, facts, state)
             return f"Photo of {about[0].lower()}{about[1:]}. {scale_words(entry)}{note}"
+        case "master":
+            return f"Master orifice on {entry.data['meter']}: {entry.data['written']}.{note}"
+        case "counted":
+            pieces, magnetic = entry.data["pieces"], entry.data["magnetic"]
+            return f"{who}: {pieces} pieces counted, {magnetic} magnetic.{note}"
+        case "sampled":
+            on = day_text(last_day(entry.data["on"]))
+            found = ", ".join(f"{element} {ppm}" for element, ppm in entry.data["ppm"].items())
+            return f"Oil sample of {on}, parts per million: {found}.{note}"
+        case "torqued":
+            done, of = entry.data["done"], entry.data["of"]
+            what = _stop(f"{entry.data['what']}: {done} of {of} torqued with {entry.data['meter']}")
+            return f"{what}{note}"
+        case "counted_out":
+            return f"{entry.data['number']} {entry.data['what']} counted out.{note}"
+        case "counted_in":
+            return f"{entry.data['number']} {entry.data['what']} counted in.{note}"
         case "put_away":
             return f"Taken off the board: {_stop(entry.data['reason'])}"
         case "brought_back":

@@ -11,6 +11,7 @@ from django.views.decorators.http import require_GET, require_http_methods
 from rehang.trade.entries import Entry, new_entry
 from rehang.trade.errors import BadInput, Refused
 from rehang.trade.items import Check
+from rehang.trade.notes import item_notes
 from rehang.trade.quantities import show
 from rehang.trade.readings import Unlikely, unlikely
 from rehang.trade.state import understand
@@ -54,6 +55,7 @@ def _story(request: HttpRequest, desk: Desk, item_id: str) -> HttpResponse:
         verdicts=[(v, page_rows.slug(v)) for v in VERDICTS],
         disposals=page_rows.DISPOSALS,
         read_on=_read_on(desk, story),
+        notes=item_notes(verdict, desk.judged),
     )
 
 
