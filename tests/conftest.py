@@ -122,7 +122,9 @@ def postgres_url(skip_or_fail) -> Iterator[str]:
     # The server refuses to run as root; its Debian package brings a user for it.
     as_user = []
     if os.geteuid() == 0:
-        as_user = ["runuser", "-u", "postgres", "--"]
+        # It stands in /usr/sbin, which is not on every PATH.
+        runuser = shutil.which("runuser", path=f"{os.environ['PATH']}:/usr/sbin:/sbin")
+        as_user = [runuser or "runuser", "-u", "postgres", "--"]
         shutil.chown(folder, "postgres", "postgres")
     with socket.socket() as probe:
         probe.bind(("127.0.0.1", 0))

@@ -6,15 +6,15 @@ from bench import kills
 
 
 @pytest.mark.slow
-def test_twenty_kills_lose_nothing_that_was_answered_for():
-    tally, problems = kills.run(20, seed=20261102)
-    assert (tally.kills, tally.lost, problems) == (20, [], [])
+def test_twelve_kills_lose_nothing_that_was_answered_for():
+    tally, problems = kills.run(12, seed=20261102)
+    assert (tally.kills, tally.lost, problems) == (12, [], [])
     # Otherwise the kills fell between the posts and showed nothing.
-    assert tally.kills_while_sending >= 10
-    assert tally.sent_again >= 10
-    assert len(tally.acknowledged) > 20
+    assert tally.kills_while_sending >= 4
+    assert tally.sent_again >= 4
+    assert len(tally.acknowledged) > 12
     assert kills.words(tally, problems) == (
-        f"20 kills, {len(tally.acknowledged):,} acknowledged, 0 lost, verify clean"
+        f"12 kills, {len(tally.acknowledged):,} acknowledged, 0 lost, verify clean"
     )
 
 

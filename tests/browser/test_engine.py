@@ -36,7 +36,8 @@ def test_nothing_scrolls_sideways_and_every_target_is_large_enough(board: Any) -
     assert found == []
 
 
-@pytest.mark.parametrize("mode", MODES)
+# The third light differs by tokens alone, and the other pages are scanned in it.
+@pytest.mark.parametrize("mode", [mode for mode in MODES if mode != "day"])
 def test_axe_finds_nothing(board: Any, scan: Any, mode: str) -> None:
     found = []
     for size in ((390, 844), (1366, 768)):

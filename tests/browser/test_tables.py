@@ -4,10 +4,8 @@ from typing import Any
 
 import pytest
 
-from tests.browser.conftest import AXE_OPTIONS, FRESH, VIEWPORTS, axe, board, browser
+from tests.browser.conftest import AXE_OPTIONS, FRESH, VIEWPORTS
 from tests.browser.test_pages import OPEN, SMALL, SMALL_TYPE
-
-__all__ = ["axe", "board", "browser"]
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 
