@@ -19,15 +19,13 @@ import sys
 import tempfile
 import threading
 import time
-import uuid
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
-from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
-from bench.live import Browser, Server, in_store
+from bench.live import Browser, Server, in_store, one_reading
 
 PHONES = 3
 # A book of this many kills grows to about a real one's length, so that each post costs what a
@@ -98,7 +96,7 @@ class Phone(threading.Thread):
 
     def _post(self) -> None:
         if self.unanswered is None:
-            self.unanswered = (self.job, _entry())
+            self.unanswered = (self.job, one_reading())
         else:
             self.tally.sent_again += 1
         job, entry = self.unanswered
@@ -111,19 +109,6 @@ class Phone(threading.Thread):
             self.tally.acknowledged.setdefault(repeated, (job, 0, ""))
             self.tally.kept_unanswered += 1
         self.unanswered = None
-
-
-def _entry() -> dict[str, Any]:
-    return {
-        "id": str(uuid.uuid4()),
-        "kind": "reading",
-        "at": datetime.now(UTC).isoformat(),
-        "item": "plug:K0411",
-        "check": "resistance",
-        "written": "1.18 kohm",
-        "meter": "DM-2",
-        "range": "20k",
-    }
 
 
 @contextmanager

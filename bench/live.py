@@ -10,13 +10,29 @@ import socket
 import subprocess
 import sys
 import time
+import uuid
 from collections.abc import Sequence
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 from urllib.parse import urlencode
 
 SERVE = "import sys; from rehang.site.serve import serve; serve(port=int(sys.argv[1]))"
 START_S = 30.0
+
+
+def one_reading() -> dict[str, str]:
+    """A reading that the demo's book takes, under an id of its own."""
+    return {
+        "id": str(uuid.uuid4()),
+        "kind": "reading",
+        "at": datetime.now(UTC).isoformat(),
+        "item": "plug:K0411",
+        "check": "resistance",
+        "written": "1.18 kohm",
+        "meter": "DM-2",
+        "range": "20k",
+    }
 
 
 def environment(data: Path) -> dict[str, str]:

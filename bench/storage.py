@@ -15,14 +15,12 @@ import os
 import sys
 import tempfile
 import time
-import uuid
 from collections.abc import Callable
-from datetime import UTC, datetime
 from pathlib import Path
 from statistics import median, quantiles
 
 from bench.kills import LOAD
-from bench.live import Browser, Server, in_store
+from bench.live import Browser, Server, in_store, one_reading
 
 SIZES = (100_000, 1_000_000)
 IN_A_BOOK = 100
@@ -125,19 +123,6 @@ def _disk(folder: Path) -> list[float]:
         os.close(handle)
 
 
-def _reading() -> dict[str, object]:
-    return {
-        "id": str(uuid.uuid4()),
-        "kind": "reading",
-        "at": datetime.now(UTC).isoformat(),
-        "item": "plug:K0411",
-        "check": "resistance",
-        "written": "1.18 kohm",
-        "meter": "DM-2",
-        "range": "20k",
-    }
-
-
 def _measure(data: Path, job: str) -> dict[str, list[float]]:
     """Append to a job of its own, so that its book is as long at each size as at the others."""
     server = Server(data)
@@ -147,7 +132,7 @@ def _measure(data: Path, job: str) -> dict[str, list[float]]:
         browser.sign_in("marta")
 
         def append(_: int) -> None:
-            status, answer = browser.post(f"/api/jobs/{job}/entries", {"entries": [_reading()]})
+            status, answer = browser.post(f"/api/jobs/{job}/entries", {"entries": [one_reading()]})
             assert status == 200, answer
 
         def page(_: int) -> None:

@@ -6,8 +6,8 @@ from typing import Any
 
 import pytest
 
-from tests.browser.conftest import DEMO, MODES, VIEWPORTS
-from tests.browser.test_pages import SMALL, SMALL_TYPE
+from tests.browser.conftest import DEMO, MODES
+from tests.browser.test_pages import misfits
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 
@@ -26,13 +26,7 @@ def test_nothing_scrolls_sideways_and_every_target_is_large_enough(board: Any) -
     found = []
     for path in PAGES:
         page.goto(board.url + path)
-        page.evaluate(OPEN_ALL)
-        for size in VIEWPORTS:
-            page.set_viewport_size({"width": size[0], "height": size[1]})
-            if page.evaluate("document.documentElement.scrollWidth") > size[0]:
-                found.append(f"{size} {path} scrolls sideways")
-            found += [f"{size} {path} small: {one}" for one in page.evaluate(SMALL)]
-            found += [f"{size} {path} type: {one}" for one in page.evaluate(SMALL_TYPE)]
+        found += misfits(page, path, OPEN_ALL)
     assert found == []
 
 

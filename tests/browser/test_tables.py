@@ -4,8 +4,8 @@ from typing import Any
 
 import pytest
 
-from tests.browser.conftest import AXE_OPTIONS, FRESH, VIEWPORTS
-from tests.browser.test_pages import OPEN, SMALL, SMALL_TYPE
+from tests.browser.conftest import FRESH
+from tests.browser.test_pages import misfits
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 
@@ -14,36 +14,19 @@ TRAY = b"Plug,Ohms,Gap (thou),Price\nK0411,1180,18,4\nK0412,118000,17,4\nK0414,1
 
 
 def _fits(page: Any) -> list[str]:
-    found = []
-    page.evaluate(OPEN)
-    for size in VIEWPORTS:
-        page.set_viewport_size({"width": size[0], "height": size[1]})
-        if page.evaluate("document.documentElement.scrollWidth") > size[0]:
-            found.append(f"{size} scrolls sideways")
-        found += [f"{size} small: {one}" for one in page.evaluate(SMALL)]
-        found += [f"{size} type: {one}" for one in page.evaluate(SMALL_TYPE)]
+    found = misfits(page, "this page")
     page.set_viewport_size({"width": 390, "height": 844})
     return found
 
 
-def _axe(page: Any, axe: str) -> list[str]:
-    page.evaluate(axe)
-    answer = page.evaluate("options => axe.run(document, options)", AXE_OPTIONS)
-    return [
-        f"{rule['id']}: {node['html'][:120]}"
-        for rule in answer["violations"]
-        for node in rule["nodes"]
-    ]
-
-
-def test_a_tray_comes_in_from_a_phone_and_every_step_fits(board: Any, axe: str) -> None:
+def test_a_tray_comes_in_from_a_phone_and_every_step_fits(board: Any, scan: Any) -> None:
     page = board.open(PAGE)
     assert _fits(page) == []
     page.set_input_files("#f-file", {"name": "tray.csv", "mimeType": "text/csv", "buffer": TRAY})
     page.get_by_role("button", name="LOOK AT IT").click()
     page.get_by_text("6 cannot be kept, so nothing is").wait_for()
     assert _fits(page) == []
-    assert _axe(page, axe) == []
+    assert scan(page) == []
     page.get_by_label("Resistance was read on").select_option("AN-1|x1k")
     page.get_by_label("Gap was read on").select_option("WG-1|")
     page.get_by_label("Ohms").select_option("resistance in ohm")
@@ -55,7 +38,7 @@ def test_a_tray_comes_in_from_a_phone_and_every_step_fits(board: Any, axe: str) 
     page.get_by_role("button", name="SHOW WHAT COMES OF IT").click()
     page.get_by_role("button", name="KEEP 6").wait_for()
     assert _fits(page) == []
-    assert _axe(page, axe) == []
+    assert scan(page) == []
     page.get_by_role("button", name="KEEP 6").click()
     page.get_by_text("6 readings came in.").wait_for()
     readings = [e for e in board.judged(FRESH).state.order if e.kind == "reading"]

@@ -260,7 +260,6 @@ def _checks() -> dict[str, Any]:
             "required": _FLAG,
             "method": _text("A rule of its own: compression or age."),
             "asks": {"type": "object", "additionalProperties": {"type": "array", "items": _TEXT}},
-            "prefer": _TEXT,
             "hint": _text("A general figure, shown as not approved data and never judged by."),
         },
         ["name", "label", "letter", "kind"],

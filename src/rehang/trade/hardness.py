@@ -6,16 +6,14 @@ from dataclasses import dataclass
 from math import radians
 
 from rehang.calc import breakdown
+from rehang.trade.conversions import IN_HG, INCH, PSI, STANDARD_AIR
 from rehang.trade.verdict import ItemVerdict, JobFacts
 
 __all__ = ["Hardness", "hardness_of", "hardness_words"]
 
-PSI = 6894.757  # Pa, NIST SP 811, B.8
-IN_HG = 3386.389  # Pa, NIST SP 811, B.8
-STANDARD_AIR = 101_325.0  # Pa, ISO 2533
 # Full throttle near the ground: the assumption beside which the bench is held.
 MANIFOLD_IN_HG = 29.0
-_TENTHS_OF_A_THOU = 0.0254 / 10_000
+_TENTHS_OF_A_THOU = INCH / 10_000
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,7 +61,7 @@ def hardness_of(one: ItemVerdict, facts: JobFacts) -> Hardness | None:
         denser=float(found.times_denser),
         as_hard_psi=float(found.pressure_as_hard) / PSI,
         kv=float(found.bench.voltage) / 1000,
-        volts_per_thou=float(found.bench.slope) * 0.0254 / 1000,
+        volts_per_thou=float(found.bench.slope) * INCH / 1000,
     )
 
 

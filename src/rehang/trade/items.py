@@ -61,7 +61,6 @@ class Check:
     required: bool = True
     method: str = ""
     asks: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
-    prefer: str = ""
     hint: str = ""
 
 
@@ -176,7 +175,7 @@ class CheckSheet:
 _CHECK_KEYS = {
     "name", "label", "letter", "kind", "quantity", "choice", "two_figures", "reworkable",
     "rework_act", "repeat_after", "believable", "unlikely_factor", "catches", "misses",
-    "blind_to", "caution", "source", "required", "method", "asks", "prefer", "hint",
+    "blind_to", "caution", "source", "required", "method", "asks", "hint",
 }  # fmt: skip
 _WORD_KEYS = {
     "name", "label", "letter", "severity", "drained_severity", "deposit", "cause", "next",
@@ -228,7 +227,6 @@ def sheet_from(raw: Mapping[str, Any], where: Where = lambda *keys: "") -> Check
                 asks=MappingProxyType(
                     {name: tuple(words) for name, words in one.get("asks", {}).items()}
                 ),
-                prefer=one.get("prefer", ""),
                 hint=one.get("hint", ""),
             )
         )

@@ -8,15 +8,13 @@ from itertools import pairwise
 
 from rehang.calc import leakage
 from rehang.trade.compression import loss_percent
+from rehang.trade.conversions import INCH, PSI, STANDARD_AIR
 from rehang.trade.meters import Meter
 from rehang.trade.readings import Reading
+from rehang.trade.series import rises_running
 from rehang.trade.verdict import ItemVerdict, JobFacts
 
 __all__ = ["Leak", "leak_notes", "leaks_of"]
-
-PSI = 6894.757  # Pa, NIST SP 811, B.8
-STANDARD_AIR = 101_325.0  # Pa, ISO 2533: the room's own pressure moves an area 1 % in 3,000 ft
-_INCH = 0.0254
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,8 +61,9 @@ def _leak(on: str, reading: Reading, facts: JobFacts) -> list[Leak]:
     area = leakage.leak_area(
         reading.supply * PSI,
         reading.value * PSI,
+        # The room's own pressure would move the area by 1 % in 3,000 ft.
         STANDARD_AIR,
-        leakage.effective_area(bore * _INCH),
+        leakage.effective_area(bore * INCH),
         u_supply=half,
         u_reading=half,
     )
@@ -99,11 +98,7 @@ def leak_notes(leaks: Sequence[Leak]) -> list[str]:
         f"Leak area, hot, {years}: {areas} mm² (last ±{2 * last.u_mm2:.2f}), as if the tester's "
         "restrictor were a perfect orifice: for comparing, not absolute."
     ]
-    rises = 0
-    for before, after in zip(reversed(hot[:-1]), reversed(hot), strict=False):
-        if after.area_mm2 <= before.area_mm2:
-            break
-        rises += 1
+    rises = rises_running([one.area_mm2 for one in hot])
     if rises >= 3:
         steps = ", ".join(
             f"{after.held - before.held:+d}".replace("-", "−") for before, after in pairwise(hot)

@@ -7,6 +7,7 @@ from datetime import date
 from rehang.trade.hardness import hardness_of, hardness_words
 from rehang.trade.leaks import leak_notes, leaks_of
 from rehang.trade.oil_trend import oil_notes
+from rehang.trade.series import rises_running
 from rehang.trade.verdict import ItemVerdict, JudgedJob
 
 __all__ = ["idle_days", "item_notes", "job_notes"]
@@ -64,11 +65,7 @@ def _counts(one: ItemVerdict) -> list[str]:
         told.append(text)
     notes = [f"Pieces counted: {'; '.join(told)}."]
     pieces = [entry.data["pieces"] for entry in counts]
-    rises = 0
-    for before, after in zip(reversed(pieces[:-1]), reversed(pieces), strict=False):
-        if after <= before:
-            break
-        rises += 1
+    rises = rises_running(pieces)
     if rises >= 2:
         notes.append(
             f"It has risen {rises} times running; a first rise asks for a shorter interval "

@@ -13,6 +13,7 @@ from dataclasses import dataclass
 
 from rehang.calc import oil
 from rehang.trade.entries import Entry
+from rehang.trade.series import rises_running
 from rehang.trade.verdict import JudgedJob
 
 __all__ = ["ELEMENTS", "ElementTrend", "OilRow", "OilTrend", "oil_notes", "oil_trend"]
@@ -138,11 +139,7 @@ def _elements(rows: Sequence[OilRow]) -> tuple[ElementTrend, ...]:
             continue
         first = values[:_BASELINE]
         baseline = sum(first) / len(first)
-        rises = 0
-        for before, after in zip(reversed(values[:-1]), reversed(values), strict=False):
-            if after <= before:
-                break
-            rises += 1
+        rises = rises_running(values)
         times = values[-1] / baseline if baseline and len(values) > _BASELINE else 1.0
         reports = [row.raw[element] for row in rows if element in row.raw]
         beyond = _beyond_noise(reports[:_BASELINE], reports[-1])

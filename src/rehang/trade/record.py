@@ -20,7 +20,7 @@ from rehang.trade.meters import Band, Meter
 from rehang.trade.photos import belongs_to, live_photos, scale_words
 from rehang.trade.quantities import QUANTITIES, Quantity, show_record
 from rehang.trade.state import JobState, item_name
-from rehang.trade.verdict import Call, ItemVerdict, JobFacts, JudgedJob, per_hundred
+from rehang.trade.verdict import Call, ItemVerdict, JobFacts, JudgedJob, lower_first, per_hundred
 
 __all__ = [
     "BlankRow",
@@ -416,7 +416,7 @@ def _why(one: ItemVerdict, facts: JobFacts) -> tuple[str, ...]:
         # The first reason of a KEEP only says what the row of marks shows.
         said = [one.next, *said[1:]]
     elif one.verdict != "REJECT" and one.next:
-        said.append(f"Next: {_lower_first(one.next)}")
+        said.append(f"Next: {lower_first(one.next)}")
     gone = one.state.disposed
     if gone is not None:
         note = f" ({gone.get('note')})" if gone.get("note") else ""
@@ -505,7 +505,7 @@ def _other(one: ItemVerdict) -> list[str]:
     head = f"{one.kind.capitalize()} {one.name}: {one.verdict}."
     lines = [f"{head} {' '.join(one.reasons)}"]
     if one.next and one.verdict != "KEEP":
-        lines[0] += f" Next: {_lower_first(_full_stop(one.next))}"
+        lines[0] += f" Next: {lower_first(_full_stop(one.next))}"
     return lines
 
 
@@ -803,7 +803,7 @@ def _letters(sheet: CheckSheet) -> list[Paragraph]:
         for check in sheet.checks
         if check.choices
     ]
-    words = "; ".join(f"{w.letter} = {_lower_first(w.label)}" for w in sheet.look_words)
+    words = "; ".join(f"{w.letter} = {lower_first(w.label)}" for w in sheet.look_words)
     if words:
         found.append(Paragraph(f"{sheet.look.label} letters", (f"{words}.",)))
     return found
@@ -911,7 +911,3 @@ def _stamp(at: datetime) -> str:
     offset = f"{at:%z}"
     sign = "−" if offset.startswith("-") else "+"
     return f"{at:%Y-%m-%d %H:%M} {sign}{offset[1:3]}:{offset[3:5]}"
-
-
-def _lower_first(text: str) -> str:
-    return text[:1].lower() + text[1:]

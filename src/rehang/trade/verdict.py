@@ -843,10 +843,9 @@ def _weigh(
             if call.call == "OUT" and check.reworkable:
                 reworks.append(_out_reason(call))
                 acts.append(check.rework_act)
+    missing = _missing(item, sheet, calls, open_two)
     if reworks:
-        missing = _missing(item, sheet, calls, open_two, facts)
         return "REWORK", reworks + missing, _next_for_rework(item, sheet, acts, by_check)
-    missing = _missing(item, sheet, calls, open_two, facts)
     if missing:
         return "NOT YET", missing, _next_for_not_yet(item, sheet, calls, open_two, facts)
     reasons = ["Every check asked for is WITHIN since it was last worked on."]
@@ -944,7 +943,6 @@ def _missing(
     sheet: CheckSheet | None,
     calls: list[Call],
     open_two: list[Finding],
-    facts: JobFacts,
 ) -> list[str]:
     reasons = []
     for finding in open_two:

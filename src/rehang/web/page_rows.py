@@ -19,6 +19,7 @@ from rehang.trade.meters import Meter
 from rehang.trade.photos import belongs_to, scale_words
 from rehang.trade.quantities import Quantity, show
 from rehang.trade.readings import Reading
+from rehang.trade.series import rises_running
 from rehang.trade.state import Finding, ItemState, item_kind, item_name, understand
 from rehang.trade.verdict import Call, ItemVerdict, JobFacts, JudgedJob, better_meters
 
@@ -1432,11 +1433,7 @@ def _trend_words(verdict: ItemVerdict, check: Check, call: Call | None) -> str:
         steps = ", ".join(_bare(g, quantity) for g in grown)
         return f"{check.label} grew by {steps} {_unit(quantity)} from one opening to the next."
     run = [*read, *([now] if now is not None else [])]
-    rises = 0
-    for before_v, after_v in zip(reversed(run[:-1]), reversed(run), strict=False):
-        if after_v <= before_v:
-            break
-        rises += 1
+    rises = rises_running(run)
     shown = ", ".join(_bare(v, quantity) for v in run)
     tail = ", and open now" if opened else ""
     if rises >= 2:
