@@ -72,7 +72,8 @@ REFUSED = [
      '"ben" is Ben on this board and Benno in people.toml. Give one of them another key.'),
     ("book.jsonl", "{}", BadInput,
      '"book.jsonl" is not a file of a job. They are engine.toml, people.toml, limits.toml, '
-     "meters.toml, layout.toml, checks.toml."),
+     "meters.toml, layout.toml, checks.toml, tasks.toml, stock.toml, "
+     "recurring.toml."),
 ]  # fmt: skip
 
 

@@ -9,7 +9,7 @@ from rehang.book import models, queries, services
 from rehang.sheets.folder import book_text, read_folder, seal_all, write_folder
 from rehang.trade.asjson import job_as_json
 from rehang.trade.errors import BadInput, NotAllowed
-from rehang.trade.verdict import judge
+from rehang.trade.judging import judge
 from tests.book.shop import KEPT, entry, folder, note, ohms, removed
 
 pytestmark = pytest.mark.django_db

@@ -19,8 +19,8 @@ from rehang.sheets import demo_path, layouts
 from rehang.sheets.folder import read_folder
 from rehang.trade.entries import new_entry
 from rehang.trade.errors import BadInput
+from rehang.trade.judging import JudgedJob, judge
 from rehang.trade.record import GENERAL, SIGNS, tray_record
-from rehang.trade.verdict import JudgedJob, judge
 from tests.trade.cast import ENGINE, LIMITS, METERS, START, ZONE, Bench, facts
 
 PRINTED = datetime(2026, 10, 21, 20, 5, tzinfo=UTC)

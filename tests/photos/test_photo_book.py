@@ -15,7 +15,7 @@ from rehang.sheets.folder import book_text, read_folder, verify_folder, write_fo
 from rehang.sheets.pictures import made_fit
 from rehang.trade.entries import new_entry
 from rehang.trade.errors import BadInput, NotAllowed
-from rehang.trade.verdict import judge
+from rehang.trade.judging import judge
 from tests.book import shop
 from tests.book.shop import KEPT, entry, note, ohms
 from tests.photos.shots import saved, scene, shot

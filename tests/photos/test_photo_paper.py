@@ -10,9 +10,9 @@ from pypdf.generic import DictionaryObject, IndirectObject
 from rehang.paper import tray_record_pdf
 from rehang.sheets.pictures import made_fit
 from rehang.trade.entries import new_entry
+from rehang.trade.judging import judge
 from rehang.trade.photos import belongs_to, live_photos, scale_words
 from rehang.trade.record import tray_record
-from rehang.trade.verdict import judge
 from tests.book import shop
 from tests.book.shop import entry, ohms
 from tests.photos.shots import corners, is_near, shot

@@ -10,11 +10,12 @@ from hypothesis import strategies as st
 from rehang.sheets import check_sheets, layouts
 from rehang.sheets.folder import book_text, parse_book, seal_all
 from rehang.trade.entries import chain_problems, entry_from, parse_line
+from rehang.trade.judging import judge
 from rehang.trade.lines import parse_line as read_line
 from rehang.trade.quantities import QUANTITIES, parse_amount, show, show_record
 from rehang.trade.readings import unlikely
 from rehang.trade.state import fold
-from rehang.trade.verdict import band_of, judge
+from rehang.trade.verdict import band_of
 from tests.trade.cast import Bench, facts
 
 SHOP = facts()

@@ -20,7 +20,7 @@ from rehang.sheets.readings_table import (
 from rehang.sheets.tables import read_table, write_table
 from rehang.trade.entries import new_entry
 from rehang.trade.errors import BadInput
-from rehang.trade.verdict import judge
+from rehang.trade.judging import judge
 from tests.book import shop
 from tests.trade import cast
 

@@ -8,7 +8,9 @@ from typing import Any
 
 from rehang.sheets.folder import parse_files
 from rehang.trade.entries import Entry, new_entry
-from rehang.trade.verdict import ItemVerdict, JobFacts, JudgedJob, judge
+from rehang.trade.facts import JobFacts
+from rehang.trade.judging import JudgedJob, judge
+from rehang.trade.verdict import ItemVerdict
 
 ZONE = timezone(timedelta(hours=-5))
 START = datetime(2026, 11, 2, 9, 0, tzinfo=ZONE)

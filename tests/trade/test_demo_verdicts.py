@@ -10,7 +10,8 @@ import pytest
 
 from rehang.sheets import demo_path
 from rehang.sheets.folder import read_folder, verify_folder
-from rehang.trade.verdict import JudgedJob, better_meters, judge, trend
+from rehang.trade.judging import JudgedJob, judge
+from rehang.trade.verdict import better_meters, trend
 
 EXPECTED = {
     "1T": ("K0411", "KEEP", "3B"),

@@ -19,8 +19,8 @@ from rehang.trade.drawing import (
     scale_svg,
 )
 from rehang.trade.errors import BadInput
+from rehang.trade.judging import judge
 from rehang.trade.layout import layout_faults, layout_from, layout_remarks
-from rehang.trade.verdict import judge
 
 SHIPPED = Path(sheets.__file__).parent / "layouts"
 SVG = "{http://www.w3.org/2000/svg}"

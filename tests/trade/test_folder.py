@@ -14,7 +14,7 @@ import pytest
 from rehang.sheets import demo_path, layouts
 from rehang.sheets.folder import read_folder, verify_folder, write_folder
 from rehang.trade.errors import BadInput
-from rehang.trade.verdict import judge
+from rehang.trade.judging import judge
 from tests.trade.cast import FILES, METERS, Bench
 
 ENTRY = {

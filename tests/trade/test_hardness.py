@@ -9,7 +9,7 @@ import pytest
 from rehang.sheets import demo_path
 from rehang.sheets.folder import read_folder
 from rehang.trade.hardness import hardness_of, hardness_words
-from rehang.trade.verdict import judge
+from rehang.trade.judging import judge
 
 
 @pytest.fixture(scope="module")

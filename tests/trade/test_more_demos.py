@@ -8,7 +8,7 @@ import pytest
 from rehang.sheets import DEMOS, demo_path
 from rehang.sheets.folder import read_folder, verify_folder
 from rehang.trade.errors import BadInput
-from rehang.trade.verdict import judge
+from rehang.trade.judging import judge
 
 SIX = {
     "P604": "REWORK",  # gap 22 thou, where 19 is the most

@@ -13,8 +13,8 @@ import pytest
 
 from rehang.sheets import demo_path
 from rehang.sheets.folder import read_folder
+from rehang.trade.judging import judge
 from rehang.trade.oil_trend import oil_trend
-from rehang.trade.verdict import judge
 
 
 @pytest.fixture(scope="module")

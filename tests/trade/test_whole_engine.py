@@ -13,9 +13,10 @@ from rehang.trade.ages import add_months, age_answer, dated_from, overdue_words
 from rehang.trade.compression import loss_percent, odd_ones, orifice_for_bore
 from rehang.trade.entries import Entry, new_entry
 from rehang.trade.errors import BadInput
+from rehang.trade.facts import JobFacts
+from rehang.trade.judging import judge
 from rehang.trade.leaks import leaks_of
 from rehang.trade.notes import item_notes, job_notes
-from rehang.trade.verdict import JobFacts, judge
 from tests.trade.cast import ENGINE, LIMITS, METERS, SOURCE, START, facts
 
 # The engine of these cases: a bore under 5.00 in, cylinders inspected.

@@ -8,7 +8,7 @@ from rehang.sheets import demo_path, layouts
 from rehang.sheets.edit import add_limit, add_meter, change_limit, change_meter
 from rehang.sheets.folder import parse_files, read_folder
 from rehang.trade.entries import new_entry
-from rehang.trade.verdict import judge
+from rehang.trade.judging import judge
 from rehang.web import page_rows
 
 ZONE = timezone(timedelta(hours=-5))

@@ -28,10 +28,12 @@ from rehang.book import photos as photo_store
 from rehang.sheets.folder import parse_files, texts_at
 from rehang.trade.entries import Entry, entry_from
 from rehang.trade.errors import BadInput, NotAllowed
+from rehang.trade.facts import JobFacts, Person
+from rehang.trade.judging import JudgedJob, judge, judge_state
 from rehang.trade.photos import photos_in
 from rehang.trade.readings import Reading
 from rehang.trade.state import JobState, item_name, understand
-from rehang.trade.verdict import JobFacts, JudgedJob, Person, fold_job, judge, judge_state
+from rehang.trade.verdict import fold_job
 
 __all__ = [
     "FiledText",

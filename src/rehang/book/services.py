@@ -24,10 +24,11 @@ from rehang.sheets.folder import FACT_FILES, PHOTOS, JobFolder, texts_at
 from rehang.sheets.pictures import check_kept, made_fit
 from rehang.trade.entries import GENESIS, Entry, canonical, entry_from, new_entry, seal, seal_hash
 from rehang.trade.errors import BadInput, NotAllowed
+from rehang.trade.facts import JobFacts
 from rehang.trade.photos import check_can_picture, check_scale_note, photos_in
 from rehang.trade.rules import check_can_append, check_can_write
 from rehang.trade.state import JobState
-from rehang.trade.verdict import JobFacts, fold_job
+from rehang.trade.verdict import fold_job
 
 __all__ = [
     "MOST_AT_ONCE",

@@ -38,8 +38,8 @@ from rehang.sheets.folder import (
 from rehang.trade.asjson import job_as_json
 from rehang.trade.drawing import layout_svg, layout_text
 from rehang.trade.errors import BadInput, Refused
+from rehang.trade.judging import JudgedJob, judge
 from rehang.trade.layout import layout_remarks
-from rehang.trade.verdict import JudgedJob, judge
 
 __all__ = ["app", "main"]
 

@@ -37,8 +37,9 @@ from rehang.sheets.readings_table import (
 from rehang.sheets.tables import MOST_BYTES, read_table, write_table
 from rehang.trade.entries import GENESIS, Entry, seal
 from rehang.trade.errors import BadInput, NotAllowed
+from rehang.trade.facts import JobFacts
+from rehang.trade.judging import JudgedJob
 from rehang.trade.rules import check_can_write
-from rehang.trade.verdict import JobFacts, JudgedJob
 
 __all__ = ["KINDS", "Asked", "export_table", "import_table"]
 

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import textwrap
 
+from rehang.trade.judging import JudgedJob
 from rehang.trade.notes import item_notes, job_notes
-from rehang.trade.verdict import Call, ItemVerdict, JudgedJob
+from rehang.trade.verdict import Call, ItemVerdict
 
 __all__ = ["job_lines"]
 

@@ -21,9 +21,10 @@ import typst
 from rehang.paper.glyphs import printable
 from rehang.sheets.pictures import smaller
 from rehang.trade.errors import BadInput
+from rehang.trade.facts import JobFacts
+from rehang.trade.judging import JudgedJob
 from rehang.trade.record import BlankSheet, Record, blank_sheet, tray_record
 from rehang.trade.state import JobState
-from rehang.trade.verdict import JobFacts, JudgedJob
 
 __all__ = ["SIZES", "blank_sheet_pdf", "tray_record_pdf"]
 

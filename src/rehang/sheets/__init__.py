@@ -12,8 +12,9 @@ from rehang.sheets.schema import schemas
 from rehang.trade.errors import BadInput
 from rehang.trade.items import CheckSheet, sheet_from
 from rehang.trade.layout import Layout, layout_from
+from rehang.trade.tasks import Task, tasks_from
 
-__all__ = ["DEMOS", "check_sheets", "demo_path", "layout", "layouts", "schemas"]
+__all__ = ["DEMOS", "check_sheets", "demo_path", "layout", "layouts", "schemas", "task_sheet"]
 
 # The demo jobs by the engine they are of, and their folders. All invented.
 DEMOS = MappingProxyType({"four": "demo", "six": "demo-six", "radial": "demo-radial"})
@@ -49,6 +50,14 @@ def check_sheets() -> Mapping[str, CheckSheet]:
         one = sheet_from(tomllib.loads(path.read_text("utf-8")), lambda *k, p=path: p.name)
         found[one.item] = one
     return MappingProxyType(found)
+
+
+@cache
+def task_sheet() -> Mapping[str, Task]:
+    """The shipped tasks by id, in the order of the work."""
+    path = _HERE / "tasks.toml"
+    raw = tomllib.loads(path.read_text("utf-8"))
+    return MappingProxyType(tasks_from(raw, lambda *k: path.name))
 
 
 def demo_path(job: str = "four") -> Path:

@@ -8,22 +8,26 @@ import re
 import tomllib
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
-from datetime import datetime
+from datetime import date, datetime
 from pathlib import Path
 from types import MappingProxyType
-from typing import Any
+from typing import Any, Protocol, TypeVar
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
-from rehang.sheets import check_sheets, layout, layouts, pencil
+from rehang.sheets import check_sheets, layout, layouts, pencil, task_sheet
 from rehang.trade.ages import dated_from
 from rehang.trade.entries import GENESIS, Entry, chain_problems, parse_line, seal
 from rehang.trade.errors import BadInput
+from rehang.trade.facts import JobFacts, Person, Thresholds
 from rehang.trade.items import sheet_from
 from rehang.trade.layout import Layout, layout_faults, layout_from
 from rehang.trade.limits import limit_from
 from rehang.trade.meters import meter_from
+from rehang.trade.parts import part_from
 from rehang.trade.photos import is_photo_name, item_words, photo_name, photos_in
-from rehang.trade.verdict import JobFacts, Person, Thresholds
+from rehang.trade.recurring import recurring_from
+from rehang.trade.shop import days_from, shop_from
+from rehang.trade.tasks import Task, tasks_from
 
 __all__ = [
     "BOOK",
@@ -49,7 +53,14 @@ CONTENTS = "contents.toml"
 PENCIL = "tray.txt"
 PHOTOS = "photos"
 REQUIRED = ("engine.toml", "people.toml", "limits.toml", "meters.toml")
-FACT_FILES = (*REQUIRED, "layout.toml", "checks.toml")
+FACT_FILES = (
+    *REQUIRED,
+    "layout.toml",
+    "checks.toml",
+    "tasks.toml",
+    "stock.toml",
+    "recurring.toml",
+)
 FORMAT = 1
 _OF_THE_DAY = ("engine.toml", "limits.toml")
 _ENGINE_KEYS = {
@@ -57,9 +68,11 @@ _ENGINE_KEYS = {
     "registration", "shop", "place", "owner", "timezone", "hours", "airframe_hours",
     "removed_on", "last_run_on", "sump_qt", "bore_in", "flying_hours_per_year", "magnetos",
     "thresholds", "invented", "note", "inspect", "hose",
-    "compression_ratio", "spark_advance_deg",
+    "compression_ratio", "spark_advance_deg", "shop_hours",
 }  # fmt: skip
-_PERSON_KEYS = {"key", "name", "role", "certificate", "days"}
+_PERSON_KEYS = {
+    "key", "name", "role", "certificate", "certificate_kind", "days", "second_look", "away",
+}  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
@@ -266,7 +279,49 @@ def parse_files(files: Mapping[str, str], name: str = "") -> JobFacts:
         timezone_name=engine["timezone"],
         inspect=inspect,
         hoses=MappingProxyType(hoses),
+        tasks=MappingProxyType(_tasks(files)),
+        parts=MappingProxyType(_listed(files, "stock.toml", "part", part_from)),
+        recurring=MappingProxyType(_listed(files, "recurring.toml", "recurring", recurring_from)),
+        shop=shop_from(
+            engine.get("shop_hours", {}),
+            _where("engine.toml", files["engine.toml"], "shop_hours"),
+        ),
     )
+
+
+class _Listed(Protocol):
+    @property
+    def id(self) -> str: ...
+
+
+L = TypeVar("L", bound=_Listed)
+
+
+def _listed(
+    files: Mapping[str, str], name: str, key: str, read: Callable[[Mapping[str, Any], Any], L]
+) -> dict[str, L]:
+    """The entries of a file that is a list of tables, by id; empty when there is no such file."""
+    if name not in files:
+        return {}
+    raw = _toml(name, files[name])
+    _only(raw, {key}, name, _where(name, files[name]))
+    found: dict[str, L] = {}
+    for number, one in enumerate(raw.get(key, [])):
+        place = _where(name, files[name], key, number)
+        thing = read(one, place)
+        if thing.id in found:
+            raise BadInput(f'There are two "{thing.id}". Give each its own id.', place("id"))
+        found[thing.id] = thing
+    return found
+
+
+def _tasks(files: Mapping[str, str]) -> dict[str, Task]:
+    """The shipped tasks with the job's own laid over them."""
+    shipped = dict(task_sheet())
+    if "tasks.toml" not in files:
+        return shipped
+    text = files["tasks.toml"]
+    return tasks_from(_toml("tasks.toml", text), _where("tasks.toml", text), shipped=shipped)
 
 
 def _thresholds(raw: Mapping[str, Any], at: Callable[..., str]) -> Thresholds:
@@ -289,6 +344,7 @@ def _people(text: str) -> dict[str, Person]:
         _only(one, _PERSON_KEYS, "A person", place)
         if not one.get("key") or not one.get("name"):
             raise BadInput('A person needs "key" and "name".', place())
+        days_from(str(one.get("days", "")), place("days"))
         if one["key"] in people:
             raise BadInput(f'There are two people "{one["key"]}".', place("key"))
         people[one["key"]] = Person(
@@ -297,10 +353,27 @@ def _people(text: str) -> dict[str, Person]:
             one.get("role", ""),
             one.get("certificate", ""),
             one.get("days", ""),
+            one.get("certificate_kind", ""),
+            bool(one.get("second_look", False)),
+            _away(one.get("away", []), place),
         )
     if not people:
         raise BadInput('people.toml names nobody. Add a [[person]] with "key" and "name".')
     return people
+
+
+def _away(raw: Any, place: Callable[..., str]) -> tuple[tuple[date, date], ...]:
+    spans = []
+    for one in raw if isinstance(raw, list) else [raw]:
+        if not (isinstance(one, list) and len(one) == 2 and all(type(d) is date for d in one)):
+            raise BadInput(
+                '"away" is a list of first and last days, as in [[2026-10-22, 2026-10-24]].',
+                place("away"),
+            )
+        if one[1] < one[0]:
+            raise BadInput(f"The absence ends on {one[1]}, before it begins.", place("away"))
+        spans.append((one[0], one[1]))
+    return tuple(spans)
 
 
 def parse_book(text: str, people: Mapping[str, Person]) -> tuple[list[Entry], dict[str, str]]:

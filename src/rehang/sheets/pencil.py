@@ -22,8 +22,8 @@ from zoneinfo import ZoneInfo
 
 from rehang.trade.entries import Entry, new_entry
 from rehang.trade.errors import BadInput
+from rehang.trade.facts import JobFacts
 from rehang.trade.lines import parse_line
-from rehang.trade.verdict import JobFacts
 
 __all__ = ["entries_from"]
 

@@ -19,12 +19,14 @@ from zoneinfo import ZoneInfo
 from rehang.sheets.tables import Cell, Row, Table, beyond_words
 from rehang.trade.entries import Entry, canonical, new_entry
 from rehang.trade.errors import BadInput, Refused
+from rehang.trade.facts import JobFacts
 from rehang.trade.items import Check, CheckSheet
+from rehang.trade.judging import JudgedJob
 from rehang.trade.lines import with_unit
 from rehang.trade.readings import NO_READING, unlikely
 from rehang.trade.rules import CLOCK_SLACK, check_can_append, check_can_write
 from rehang.trade.state import ItemState, JobState, item_kind, item_name, understand
-from rehang.trade.verdict import Call, JobFacts, JudgedJob, fold_job
+from rehang.trade.verdict import Call, fold_job
 
 __all__ = [
     "FIELDS",

@@ -76,7 +76,17 @@ KINDS: Mapping[str, tuple[Mapping[str, str], Mapping[str, str]]] = MappingProxyT
         "counted_in": ({"what": _TEXT, "number": _WHOLE}, {"place": _TEXT, "note": _TEXT}),
         "torqued": (
             {"item": _TEXT, "what": _TEXT, "meter": _TEXT, "done": _WHOLE, "of": _WHOLE},
-            {"written": _TEXT, "note": _TEXT},
+            {
+                "written": _TEXT,
+                "note": _TEXT,
+                "task": _TEXT,
+                "place": _TEXT,
+                "wanted": _TEXT,
+                "set_to": _TEXT,
+                "drag": _TEXT,
+                "passes": _WHOLE,
+                "adapter": _TABLE,
+            },
         ),
         "counted": (
             {"item": _TEXT, "pieces": _WHOLE, "magnetic": _WHOLE},
@@ -136,9 +146,66 @@ KINDS: Mapping[str, tuple[Mapping[str, str], Mapping[str, str]]] = MappingProxyT
         "proved": ({"meter": _TEXT, "reason": _TEXT}, {"due": _TEXT}),
         "stopped": (
             {"where": _TEXT},
-            {"place": _TEXT, "check": _TEXT, "why": _TEXT, "half_keyed": _TEXT},
+            {"place": _TEXT, "check": _TEXT, "why": _TEXT, "half_keyed": _TEXT, "task": _TEXT},
         ),
-        "carried_on": ({"where": _TEXT}, {"place": _TEXT, "check": _TEXT}),
+        "carried_on": ({"where": _TEXT}, {"place": _TEXT, "check": _TEXT, "task": _TEXT}),
+        # Tasks. A place is a hole, a cylinder or whatever the task is done for one by one.
+        "started": ({"task": _TEXT}, {"place": _TEXT, "note": _TEXT}),
+        "done": ({"task": _TEXT}, {"place": _TEXT, "note": _TEXT, "with": _LIST}),
+        "closed_short": ({"task": _TEXT, "reason": _TEXT}, {"place": _TEXT}),
+        "second_look": ({"task": _TEXT}, {"place": _TEXT, "note": _TEXT}),
+        "flagged": ({"what": _TEXT, "place": _TEXT}, {"task": _TEXT, "note": _TEXT}),
+        "flag_off": ({"what": _TEXT, "place": _TEXT}, {"note": _TEXT}),
+        # Parts and the plan.
+        "needed": ({"part": _TEXT, "number": _WHOLE, "reason": _TEXT}, {"item": _TEXT}),
+        "not_needed": ({"part": _TEXT, "number": _WHOLE, "reason": _TEXT}, {"item": _TEXT}),
+        "ordered": (
+            {"part": _TEXT, "number": _WHOLE},
+            {"supplier": _TEXT, "price": _NUMBER, "due": _TEXT, "order": _TEXT, "note": _TEXT},
+        ),
+        "arrived": (
+            {"part": _TEXT, "number": _WHOLE},
+            {"order": _TEXT, "price": _NUMBER, "release": _TEXT, "note": _TEXT},
+        ),
+        "used": ({"part": _TEXT, "number": _WHOLE}, {"task": _TEXT, "place": _TEXT, "note": _TEXT}),
+        "stock_counted": ({"part": _TEXT, "number": _WHOLE}, {"note": _TEXT}),
+        "assigned": ({"item": _TEXT, "place": _TEXT}, {"reason": _TEXT}),
+        "wanted": ({"on": _TEXT}, {"what": _TEXT, "note": _TEXT}),
+        "planned": ({"starts": _TABLE}, {"finish": _TEXT, "note": _TEXT}),
+        # Putting together, proving, signing.
+        "fitted": (
+            {"item": _TEXT, "place": _TEXT},
+            {"part": _TEXT, "serial": _TEXT, "release": _TEXT, "note": _TEXT},
+        ),
+        "p_lead": ({"item": _TEXT, "state": _TEXT}, {"how": _TEXT, "note": _TEXT}),
+        "run_began": ({"run": _TEXT}, {"with": _TABLE, "engine_hours": _NUMBER, "note": _TEXT}),
+        "run_step": ({"run": _TEXT, "step": _TEXT}, {"result": _TEXT, "note": _TEXT}),
+        "run_ended": (
+            {"run": _TEXT},
+            {"why": _TEXT, "engine_hours": _NUMBER, "full_temperature": _FLAG, "note": _TEXT},
+        ),
+        "complied": (
+            {"recurring": _TEXT, "on": _TEXT},
+            {
+                "hours": _NUMBER,
+                "method": _TEXT,
+                "document": _TEXT,
+                "revision": _TEXT,
+                "note": _TEXT,
+            },
+        ),
+        "given": ({"what": _TEXT, "to": _TEXT}, {"on": _TEXT, "note": _TEXT}),
+        "drafted": ({"what": _TEXT, "text": _TEXT}, {"fields": _TABLE, "note": _TEXT}),
+        "signed": (
+            {"what": _TEXT, "text": _TEXT, "sha256": _TEXT, "name": _TEXT},
+            {
+                "certificate": _TEXT,
+                "certificate_kind": _TEXT,
+                "statement": _TEXT,
+                "fields": _TABLE,
+                "head": _TEXT,
+            },
+        ),
         "earlier": (
             {"item": _TEXT, "service": _TEXT},
             {

@@ -7,7 +7,8 @@ from math import radians
 
 from rehang.calc import breakdown
 from rehang.trade.conversions import IN_HG, INCH, PSI, STANDARD_AIR
-from rehang.trade.verdict import ItemVerdict, JobFacts
+from rehang.trade.facts import JobFacts
+from rehang.trade.verdict import ItemVerdict
 
 __all__ = ["Hardness", "hardness_of", "hardness_words"]
 

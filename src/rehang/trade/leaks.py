@@ -9,10 +9,11 @@ from itertools import pairwise
 from rehang.calc import leakage
 from rehang.trade.compression import loss_percent
 from rehang.trade.conversions import INCH, PSI, STANDARD_AIR
+from rehang.trade.facts import JobFacts
 from rehang.trade.meters import Meter
 from rehang.trade.readings import Reading
 from rehang.trade.series import rises_running
-from rehang.trade.verdict import ItemVerdict, JobFacts
+from rehang.trade.verdict import ItemVerdict
 
 __all__ = ["Leak", "leak_notes", "leaks_of"]
 

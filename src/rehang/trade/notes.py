@@ -5,10 +5,11 @@ from __future__ import annotations
 from datetime import date
 
 from rehang.trade.hardness import hardness_of, hardness_words
+from rehang.trade.judging import JudgedJob
 from rehang.trade.leaks import leak_notes, leaks_of
 from rehang.trade.oil_trend import oil_notes
 from rehang.trade.series import rises_running
-from rehang.trade.verdict import ItemVerdict, JudgedJob
+from rehang.trade.verdict import ItemVerdict
 
 __all__ = ["idle_days", "item_notes", "job_notes"]
 

@@ -13,8 +13,8 @@ from dataclasses import dataclass
 
 from rehang.calc import oil
 from rehang.trade.entries import Entry
+from rehang.trade.judging import JudgedJob
 from rehang.trade.series import rises_running
-from rehang.trade.verdict import JudgedJob
 
 __all__ = ["ELEMENTS", "ElementTrend", "OilRow", "OilTrend", "oil_notes", "oil_trend"]
 

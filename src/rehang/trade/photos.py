@@ -11,8 +11,8 @@ from collections.abc import Iterable
 
 from rehang.trade.entries import Entry
 from rehang.trade.errors import BadInput, NotAllowed
+from rehang.trade.facts import JobFacts
 from rehang.trade.state import JobState, item_kind, item_name
-from rehang.trade.verdict import JobFacts
 
 __all__ = [
     "LONGEST_SCALE_NOTE",

@@ -14,13 +14,15 @@ from dataclasses import dataclass, replace
 from datetime import date, datetime, tzinfo
 
 from rehang.trade.entries import Entry
+from rehang.trade.facts import JobFacts
 from rehang.trade.items import Check, CheckSheet
+from rehang.trade.judging import JudgedJob
 from rehang.trade.limits import Limit, limit_for, limit_words
 from rehang.trade.meters import Band, Meter
 from rehang.trade.photos import belongs_to, live_photos, scale_words
 from rehang.trade.quantities import QUANTITIES, Quantity, show_record
 from rehang.trade.state import JobState, item_name
-from rehang.trade.verdict import Call, ItemVerdict, JobFacts, JudgedJob, lower_first, per_hundred
+from rehang.trade.verdict import Call, ItemVerdict, lower_first, per_hundred
 
 __all__ = [
     "BlankRow",

@@ -7,8 +7,9 @@ from datetime import datetime, timedelta
 
 from rehang.trade.entries import Entry
 from rehang.trade.errors import NotAllowed
+from rehang.trade.facts import JobFacts, Person
 from rehang.trade.state import JobState, item_kind
-from rehang.trade.verdict import JobFacts, Person, fold_job
+from rehang.trade.verdict import fold_job
 
 __all__ = [
     "READS_ONLY",

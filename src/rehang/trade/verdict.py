@@ -3,15 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 from datetime import date, datetime
 
 from rehang.trade import compression
-from rehang.trade.ages import Dated, age_answer
+from rehang.trade.ages import age_answer
 from rehang.trade.entries import Entry
-from rehang.trade.errors import BadInput
+from rehang.trade.facts import JobFacts
 from rehang.trade.items import Check, CheckSheet
-from rehang.trade.layout import Layout
 from rehang.trade.limits import Limit, limit_for, limit_words
 from rehang.trade.meters import Band, Meter, band_of, describe_band, range_words
 from rehang.trade.quantities import Quantity, show
@@ -22,72 +21,15 @@ __all__ = [
     "VERDICTS",
     "Call",
     "ItemVerdict",
-    "JobFacts",
-    "JudgedJob",
-    "Person",
-    "Thresholds",
     "better_meters",
     "call_reading",
     "expected_items",
     "fold_job",
-    "judge",
-    "judge_state",
+    "judge_items",
 ]
 
 CALLS = ("WITHIN", "CLOSE CALL", "OUT", "NOT JUDGED", "NOT READ", "VOID")
 VERDICTS = ("REJECT", "REWORK", "NOT YET", "KEEP")
-
-
-@dataclass(frozen=True, slots=True)
-class Thresholds:
-    """The shop's rule for calls: WITHIN at ``within`` or more, OUT at ``out`` or less."""
-
-    within: float = 0.95
-    out: float = 0.05
-
-    @property
-    def words(self) -> str:
-        return f"WITHIN at {self.within * 100:g} in 100 or more, OUT at {self.out * 100:g} or less"
-
-
-@dataclass(frozen=True, slots=True)
-class Person:
-    """Someone in the shop's list."""
-
-    key: str
-    name: str
-    role: str = ""
-    certificate: str = ""
-    days: str = ""
-
-
-@dataclass(frozen=True, slots=True)
-class JobFacts:
-    """All that a verdict needs besides the book: parsed files of one job.
-
-    ``engine`` is the plain table of ``engine.toml``; ``timezone_name`` an IANA name.
-    """
-
-    job: str
-    title: str
-    engine: Mapping[str, object]
-    layout: Layout
-    sheets: Mapping[str, CheckSheet]
-    limits: tuple[Limit, ...]
-    meters: Mapping[str, Meter]
-    people: Mapping[str, Person]
-    thresholds: Thresholds
-    timezone_name: str
-    inspect: tuple[str, ...] = ("plug",)
-    hoses: Mapping[str, Dated] = field(default_factory=dict)
-
-    @property
-    def bore_in(self) -> float | None:
-        bore = self.engine.get("bore_in")
-        return float(bore) if isinstance(bore, (int, float)) else None
-
-    def person(self, key: str) -> str:
-        return self.people[key].name if key in self.people else key
 
 
 @dataclass(frozen=True, slots=True)
@@ -156,30 +98,6 @@ class Blocker:
     about: str
     sentence: str
     way_out: str
-
-
-@dataclass(frozen=True, slots=True)
-class JudgedJob:
-    """A job with every item judged."""
-
-    facts: JobFacts
-    state: JobState
-    items: tuple[ItemVerdict, ...]
-    blockers: tuple[Blocker, ...]
-    now: datetime | None
-    notices: tuple[str, ...] = field(default=())
-    today: date | None = None
-
-    def item(self, item_id: str) -> ItemVerdict:
-        for one in self.items:
-            if one.item == item_id:
-                return one
-        raise BadInput(f'There is no item "{item_id}" in this job.')
-
-    def at(self, hole: str) -> ItemVerdict | None:
-        """The item in a hole of the tray."""
-        held = self.state.holes.get(hole)
-        return self.item(held) if held else None
 
 
 # Calls
@@ -475,31 +393,10 @@ def fold_job(
     )
 
 
-def judge(
-    facts: JobFacts,
-    entries: Sequence[Entry],
-    now: datetime | None = None,
-    where: Mapping[str, str] | None = None,
-    today: date | None = None,
-) -> JudgedJob:
-    """Every item of a job judged from its book, as it stood at ``now``.
-
-    ``today`` is the day that ages are judged on: the day of ``now``, or of the last entry, when
-    left out.
-    """
-    return judge_state(facts, fold_job(facts, entries, now, where), now, today)
-
-
-def judge_state(
-    facts: JobFacts,
-    state: JobState,
-    now: datetime | None = None,
-    today: date | None = None,
-) -> JudgedJob:
-    """Every item of a job judged from the fold of its book at ``now``."""
-    if today is None:
-        last = now or (state.order[-1].at if state.order else None)
-        today = last.date() if last is not None else None
+def judge_items(
+    facts: JobFacts, state: JobState, today: date | None
+) -> tuple[tuple[ItemVerdict, ...], tuple[Blocker, ...]]:
+    """Every item of a job judged, and what of them blocks its return to service."""
     ids = [state.holes[h] for h in facts.layout.walk if h in state.holes]
     stand_ins = {f"{one.kind}:{one.replaced_by}" for one in state.items.values() if one.replaced_by}
     ids += [i for i in expected_items(facts) if i not in ids]
@@ -510,9 +407,7 @@ def judge_state(
     ]
     flags = _flags(facts, state)
     verdicts = tuple(_judge_item(state.items[i], facts, state, today, flags.get(i)) for i in ids)
-    return JudgedJob(
-        facts, state, verdicts, tuple(_blockers(verdicts, facts, state)), now, (), today
-    )
+    return verdicts, tuple(_blockers(verdicts, facts, state))
 
 
 def _flags(facts: JobFacts, state: JobState) -> dict[str, str]:

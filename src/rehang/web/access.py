@@ -7,8 +7,8 @@ from django.http import Http404, HttpRequest
 
 from rehang.book import models, queries
 from rehang.trade.errors import BadInput
+from rehang.trade.judging import JudgedJob
 from rehang.trade.rules import can_write
-from rehang.trade.verdict import JudgedJob
 
 __all__ = ["may_write", "member_here", "open_job"]
 

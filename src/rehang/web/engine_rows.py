@@ -8,13 +8,15 @@ from datetime import date
 
 from rehang.trade import compression
 from rehang.trade.drawing import LEAK_PATHS, cylinder_svg, plan_svg, scale_svg
+from rehang.trade.facts import JobFacts
 from rehang.trade.items import Check
+from rehang.trade.judging import JudgedJob
 from rehang.trade.leaks import leaks_of
 from rehang.trade.limits import limit_for
 from rehang.trade.notes import idle_days, item_notes
 from rehang.trade.oil_trend import OilTrend, oil_trend
 from rehang.trade.state import FLAG, item_kind, item_name
-from rehang.trade.verdict import VERDICTS, Call, ItemVerdict, JobFacts, JudgedJob, lower_first
+from rehang.trade.verdict import VERDICTS, Call, ItemVerdict, lower_first
 from rehang.web.page_rows import day_text, slug
 
 __all__ = [

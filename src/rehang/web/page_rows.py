@@ -13,7 +13,9 @@ from itertools import pairwise
 from zoneinfo import ZoneInfo
 
 from rehang.trade.entries import Entry, last_day
+from rehang.trade.facts import JobFacts
 from rehang.trade.items import Check, CheckSheet, Word
+from rehang.trade.judging import JudgedJob
 from rehang.trade.limits import Limit, limit_for, limit_words
 from rehang.trade.meters import Meter
 from rehang.trade.photos import belongs_to, scale_words
@@ -21,7 +23,7 @@ from rehang.trade.quantities import Quantity, show
 from rehang.trade.readings import Reading
 from rehang.trade.series import rises_running
 from rehang.trade.state import Finding, ItemState, item_kind, item_name, understand
-from rehang.trade.verdict import Call, ItemVerdict, JobFacts, JudgedJob, better_meters
+from rehang.trade.verdict import Call, ItemVerdict, better_meters
 
 __all__ = [
     "Board",

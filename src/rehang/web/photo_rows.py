@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from rehang.trade.entries import Entry
+from rehang.trade.judging import JudgedJob
 from rehang.trade.photos import belongs_to, live_photos, scale_words
-from rehang.trade.verdict import JudgedJob
 from rehang.web.page_rows import when_text, zone_of
 
 __all__ = ["SMALL_SIDE", "PhotoRow", "photo_rows"]

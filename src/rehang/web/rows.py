@@ -17,20 +17,14 @@ from urllib.parse import unquote
 from zoneinfo import ZoneInfo
 
 from rehang.trade.entries import Entry
+from rehang.trade.facts import JobFacts
 from rehang.trade.items import Check, CheckSheet
+from rehang.trade.judging import JudgedJob
 from rehang.trade.limits import Limit, limit_for, limit_words
 from rehang.trade.lines import Line
 from rehang.trade.meters import Band, Meter, MeterRange, describe_band
 from rehang.trade.quantities import Quantity, format_number, show
-from rehang.trade.verdict import (
-    Call,
-    ItemVerdict,
-    JobFacts,
-    JudgedJob,
-    better_meters,
-    per_hundred,
-    trend,
-)
+from rehang.trade.verdict import Call, ItemVerdict, better_meters, per_hundred, trend
 
 __all__ = [
     "Chosen",

@@ -21,8 +21,9 @@ from django.utils.http import url_has_allowed_host_and_scheme
 from rehang.book import queries, services
 from rehang.trade.entries import Entry
 from rehang.trade.errors import BadInput, NotAllowed, Refused
+from rehang.trade.facts import Person
+from rehang.trade.judging import JudgedJob
 from rehang.trade.rules import check_can_write
-from rehang.trade.verdict import JudgedJob, Person
 from rehang.web.page_rows import entry_words
 
 __all__ = [

@@ -43,8 +43,8 @@ from rehang.sheets.readings_table import (
 )
 from rehang.sheets.tables import Table, read_table, write_table
 from rehang.trade.errors import BadInput, Refused
+from rehang.trade.facts import JobFacts
 from rehang.trade.items import Check
-from rehang.trade.verdict import JobFacts
 from rehang.web import page_rows
 from rehang.web.page_rows import MeterChoice
 from rehang.web.views.desk import Desk, SeeOther, job_page, page, writes

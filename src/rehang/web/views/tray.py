@@ -17,11 +17,12 @@ from django.views.decorators.http import require_GET, require_POST
 from rehang.book import models, queries, services
 from rehang.trade.entries import Entry, new_entry
 from rehang.trade.errors import BadInput, NotAllowed
+from rehang.trade.judging import JudgedJob
 from rehang.trade.lines import Line, parse_line
 from rehang.trade.quantities import show
 from rehang.trade.readings import read, unlikely
 from rehang.trade.state import Taken
-from rehang.trade.verdict import JudgedJob, call_reading
+from rehang.trade.verdict import call_reading
 from rehang.web import rows
 from rehang.web.access import may_write, member_here, open_job
 from rehang.web.views.desk import SeeOther

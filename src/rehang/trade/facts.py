@@ -1,0 +1,82 @@
+"""All that a job is judged by besides its book: the parsed files of one job."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from datetime import date
+
+from rehang.trade.ages import Dated
+from rehang.trade.items import CheckSheet
+from rehang.trade.layout import Layout
+from rehang.trade.limits import Limit
+from rehang.trade.meters import Meter
+from rehang.trade.parts import Part
+from rehang.trade.recurring import Recurring
+from rehang.trade.shop import Shop
+from rehang.trade.tasks import Task
+
+__all__ = ["JobFacts", "Person", "Thresholds"]
+
+
+@dataclass(frozen=True, slots=True)
+class Thresholds:
+    """The shop's rule for calls: WITHIN at ``within`` or more, OUT at ``out`` or less."""
+
+    within: float = 0.95
+    out: float = 0.05
+
+    @property
+    def words(self) -> str:
+        return f"WITHIN at {self.within * 100:g} in 100 or more, OUT at {self.out * 100:g} or less"
+
+
+@dataclass(frozen=True, slots=True)
+class Person:
+    """Someone in the shop's list.
+
+    ``days`` are the weekdays they are in ("Tue, Thu"; empty: whenever the shop is open), ``away``
+    the first and last days of each absence. ``second_look`` says that they may give one.
+    """
+
+    key: str
+    name: str
+    role: str = ""
+    certificate: str = ""
+    days: str = ""
+    certificate_kind: str = ""
+    second_look: bool = False
+    away: tuple[tuple[date, date], ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class JobFacts:
+    """All that a verdict needs besides the book: parsed files of one job.
+
+    ``engine`` is the plain table of ``engine.toml``; ``timezone_name`` an IANA name.
+    """
+
+    job: str
+    title: str
+    engine: Mapping[str, object]
+    layout: Layout
+    sheets: Mapping[str, CheckSheet]
+    limits: tuple[Limit, ...]
+    meters: Mapping[str, Meter]
+    people: Mapping[str, Person]
+    thresholds: Thresholds
+    timezone_name: str
+    inspect: tuple[str, ...] = ("plug",)
+    hoses: Mapping[str, Dated] = field(default_factory=dict)
+    tasks: Mapping[str, Task] = field(default_factory=dict)
+    parts: Mapping[str, Part] = field(default_factory=dict)
+    recurring: Mapping[str, Recurring] = field(default_factory=dict)
+    shop: Shop = field(default_factory=Shop)
+
+    @property
+    def bore_in(self) -> float | None:
+        bore = self.engine.get("bore_in")
+        return float(bore) if isinstance(bore, (int, float)) else None
+
+    def person(self, key: str) -> str:
+        return self.people[key].name if key in self.people else key

@@ -1,0 +1,68 @@
+"""A whole job judged: items, tasks, parts and what blocks the return to service, from one book."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from datetime import date, datetime
+
+from rehang.trade.entries import Entry
+from rehang.trade.errors import BadInput
+from rehang.trade.facts import JobFacts
+from rehang.trade.state import JobState
+from rehang.trade.verdict import Blocker, ItemVerdict, fold_job, judge_items
+
+__all__ = ["JudgedJob", "judge", "judge_state"]
+
+
+@dataclass(frozen=True, slots=True)
+class JudgedJob:
+    """A job with every item judged."""
+
+    facts: JobFacts
+    state: JobState
+    items: tuple[ItemVerdict, ...]
+    blockers: tuple[Blocker, ...]
+    now: datetime | None
+    notices: tuple[str, ...] = field(default=())
+    today: date | None = None
+
+    def item(self, item_id: str) -> ItemVerdict:
+        for one in self.items:
+            if one.item == item_id:
+                return one
+        raise BadInput(f'There is no item "{item_id}" in this job.')
+
+    def at(self, hole: str) -> ItemVerdict | None:
+        """The item in a hole of the tray."""
+        held = self.state.holes.get(hole)
+        return self.item(held) if held else None
+
+
+def judge(
+    facts: JobFacts,
+    entries: Sequence[Entry],
+    now: datetime | None = None,
+    where: Mapping[str, str] | None = None,
+    today: date | None = None,
+) -> JudgedJob:
+    """Every item of a job judged from its book, as it stood at ``now``.
+
+    ``today`` is the day that ages are judged on: the day of ``now``, or of the last entry, when
+    left out.
+    """
+    return judge_state(facts, fold_job(facts, entries, now, where), now, today)
+
+
+def judge_state(
+    facts: JobFacts,
+    state: JobState,
+    now: datetime | None = None,
+    today: date | None = None,
+) -> JudgedJob:
+    """Every item of a job judged from the fold of its book at ``now``."""
+    if today is None:
+        last = now or (state.order[-1].at if state.order else None)
+        today = last.date() if last is not None else None
+    verdicts, blockers = judge_items(facts, state, today)
+    return JudgedJob(facts, state, verdicts, blockers, now, (), today)
