@@ -29,6 +29,20 @@ def test_first_over_range_is_not_yet_until_it_is_repeated_on_a_clean_contact():
     assert bench.verdict().verdict == "REJECT"
 
 
+@pytest.mark.parametrize(("out", "verdict"), [(0.05, "NOT YET"), (0.25, "REJECT")])
+def test_repeat_is_held_against_the_shops_own_rule(out, verdict):
+    shop = facts(
+        engine='format = 1\njob = "case"\nlayout = "opposed-4"\ntimezone = "UTC"\n'
+        f"thresholds = {{ within = 0.95, out = {out} }}\n"
+    )
+    bench = Bench().good(but=["resistance"])
+    # 56 on the scale of x100 is 5.6 kohm, inside the limit 12 times in 100.
+    bench.read("resistance", "56 ohm", "AN", range="x100")
+    bench.write("reworked", act="contact")
+    bench.read("resistance", "6.5 kohm", "DM", range="20k")
+    assert bench.verdict(shop).verdict == verdict
+
+
 def test_clean_contact_that_cures_it_is_keep():
     bench = Bench().good(but=["resistance"])
     bench.read("resistance", "OL", "DM", range="20k")

@@ -9,7 +9,7 @@ from datetime import date, datetime
 from rehang.trade import compression
 from rehang.trade.ages import age_answer
 from rehang.trade.entries import Entry
-from rehang.trade.facts import JobFacts
+from rehang.trade.facts import JobFacts, Thresholds
 from rehang.trade.items import Check, CheckSheet
 from rehang.trade.limits import Limit, limit_for, limit_words
 from rehang.trade.meters import Band, Meter, band_of, describe_band, range_words
@@ -725,7 +725,7 @@ def _weigh(
     item: ItemState, sheet: CheckSheet | None, calls: list[Call], facts: JobFacts
 ) -> tuple[str, list[str], str]:
     """Verdict, reasons (the deciding one first) and the next act."""
-    rejects = _rejects(item, sheet, calls)
+    rejects = _rejects(item, sheet, calls, facts.thresholds)
     if rejects:
         return "REJECT", rejects, _next_for_reject(item)
     by_check = {call.check: call for call in calls}
@@ -762,7 +762,9 @@ def _weigh(
     return "KEEP", reasons, _next_for_keep(item, facts)
 
 
-def _rejects(item: ItemState, sheet: CheckSheet | None, calls: list[Call]) -> list[str]:
+def _rejects(
+    item: ItemState, sheet: CheckSheet | None, calls: list[Call], rule: Thresholds
+) -> list[str]:
     reasons: list[str] = []
     for entry in item.ended:
         word = {
@@ -792,7 +794,7 @@ def _rejects(item: ItemState, sheet: CheckSheet | None, calls: list[Call]) -> li
         call = by_check[check.name]
         if check.kind == "look" or check.reworkable or call.call != "OUT":
             continue
-        if check.repeat_after and not _repeated(item, check, call):
+        if check.repeat_after and not _repeated(item, check, call, rule):
             continue
         reasons.append(_out_reason(call))
         for passed in sheet.checks:
@@ -813,7 +815,7 @@ def _look_note(finding: Finding) -> str:
     return f" seen {_when(finding.entry)}"
 
 
-def _repeated(item: ItemState, check: Check, call: Call) -> bool:
+def _repeated(item: ItemState, check: Check, call: Call, rule: Thresholds) -> bool:
     """Whether an OUT was read again after the act that makes the reading fair."""
     acts = [e for e in item.reworks if e.get("act") == check.repeat_after]
     if not acts or call.entry is None:
@@ -824,7 +826,8 @@ def _repeated(item: ItemState, check: Check, call: Call) -> bool:
         for c in (call, *call.others)
         if c.entry is not None
         and (
-            c.call == "OUT" or (c.call == "VOID" and c.p_within is not None and c.p_within <= 0.05)
+            c.call == "OUT"
+            or (c.call == "VOID" and c.p_within is not None and c.p_within <= rule.out)
         )
     ]
     after = [
