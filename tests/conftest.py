@@ -17,7 +17,8 @@ import pytest
 
 # With the variable in the environment Django's settings are read before this file, and the tests
 # would work on the books in the user's own data folder.
-if "DJANGO_SETTINGS_MODULE" in os.environ:
+# A worker of a run on several cores has it from the process that started it.
+if "DJANGO_SETTINGS_MODULE" in os.environ and "PYTEST_XDIST_WORKER" not in os.environ:
     raise pytest.UsageError("Unset DJANGO_SETTINGS_MODULE: the tests choose their own data folder.")
 os.environ["REHANG_DATA"] = tempfile.mkdtemp(prefix="rehang-tests-")
 # The test client and the live server are at this machine, as a board served on loopback is.

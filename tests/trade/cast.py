@@ -7,7 +7,7 @@ from datetime import datetime, timedelta, timezone
 from typing import Any
 
 from rehang.sheets.folder import parse_files
-from rehang.trade.entries import Entry, new_entry
+from rehang.trade.entries import KINDS, Entry, new_entry
 from rehang.trade.facts import JobFacts
 from rehang.trade.judging import JudgedJob, judge
 from rehang.trade.verdict import ItemVerdict
@@ -140,7 +140,7 @@ class Bench:
     def write(self, kind: str, *, by: str = "ada", item: str = "", **data: Any) -> Entry:
         at = START + timedelta(minutes=len(self.entries))
         fields = data
-        if kind not in ("struck", "called", "closed", "left_open", "note", "stopped", "proved"):
+        if item or "item" in KINDS[kind][0] or kind == "pictured":
             fields = {"item": item or self.item, **data}
         entry = new_entry(kind, at=at, by=by, id=f"case-{len(self.entries):03}", **fields)
         self.entries.append(entry)

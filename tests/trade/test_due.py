@@ -1,0 +1,161 @@
+"""Next due by hours and by date (14 CFR 91.417(a)(2)(v) asks for both). The demo's dates are its scenario's."""
+
+from __future__ import annotations
+
+from datetime import date
+
+import pytest
+
+from rehang.sheets import demo_path
+from rehang.sheets.folder import read_folder
+from rehang.trade.due import Due, due_blockers, due_of, hours_of
+from rehang.trade.errors import BadInput
+from rehang.trade.facts import JobFacts
+from rehang.trade.verdict import fold_job
+
+from .cast import ENGINE, Bench, facts
+
+TODAY = date(2026, 10, 21)
+HOURS = "hours = { since_new = 2100.0, since_overhaul = 600.0 }\nairframe_hours = 3000.0\n"
+
+
+def demo() -> dict[str, Due]:
+    folder = read_folder(demo_path())
+    state = fold_job(folder.facts, folder.entries)
+    return {one.id: one for one in due_of(folder.facts, state, TODAY)}
+
+
+def shop(recurring: str, engine: str = HOURS) -> JobFacts:
+    return facts(engine=ENGINE + engine, recurring=recurring)
+
+
+def due(
+    recurring: str, bench: Bench | None = None, today: date = TODAY, engine: str = HOURS
+) -> Due:
+    known = shop(recurring, engine)
+    return due_of(known, fold_job(known, (bench or Bench()).entries), today)[0]
+
+
+def test_muffler_directive_is_governed_by_the_calendar_although_hours_remain():
+    one = demo()["muffler"]
+    assert (one.due_hours, one.hours_left) == (1147.2, 4.9)
+    assert one.due_on == date(2026, 9, 30)
+    assert one.governs == "calendar"
+    assert one.overdue
+    assert one.sentence == (
+        "Muffler directive X-2019-07 is overdue 21 days: the calendar governs, although 4.9 h remain."
+    )
+
+
+@pytest.mark.parametrize(
+    ("name", "due_hours", "left"),
+    [("magneto-right", 1155.0, 12.7), ("magneto-left", 1202.1, 59.8)],
+)
+def test_magnetos_are_offered_and_block_nothing(name, due_hours, left):
+    one = demo()[name]
+    assert (one.due_hours, one.hours_left) == (due_hours, left)
+    assert one.governs == "hours"
+    assert one.by_date == "none entered"
+    assert not one.blocks
+
+
+def test_annual_has_lapsed_and_only_what_blocks_is_a_blocker():
+    found = demo()
+    assert found["annual"].due_on == date(2026, 9, 30)
+    assert found["annual"].by_hours == "none entered"
+    assert [b.about for b in due_blockers(tuple(found.values()))] == [
+        "recurring:muffler",
+        "recurring:annual",
+    ]
+
+
+BOTH = """
+[[recurring]]
+id = "x"
+title = "The thing"
+every_hours = 100
+every_months = 12
+last_hours = {hours}
+last_on = {on}
+to_month_end = false
+"""
+
+
+@pytest.mark.parametrize(
+    ("hours", "on", "engine", "governs", "overdue"),
+    [
+        # The due day and the due hour themselves are still good.
+        (500.0, "2025-10-21", "", "", False),
+        (499.9, "2026-06-01", "", "hours", True),
+        (550.0, "2025-10-20", "", "calendar", True),
+        (450.0, "2025-01-01", "", "both", True),
+        # Which is reached first goes by the rate: 50 h at 100 h a year is half a year.
+        (550.0, "2026-01-21", "flying_hours_per_year = 100\n", "calendar", False),
+        (550.0, "2026-06-21", "flying_hours_per_year = 100\n", "hours", False),
+        (550.0, "2026-06-21", "", "", False),
+    ],
+)
+def test_whichever_comes_first_governs(hours, on, engine, governs, overdue):
+    one = due(BOTH.format(hours=hours, on=on), engine=HOURS + engine)
+    assert (one.governs, one.overdue) == (governs, overdue)
+
+
+def test_no_rate_on_file_is_said_and_both_sides_shown():
+    one = due(BOTH.format(hours=550.0, on="2026-06-21"))
+    assert "no flying rate is on file" in one.sentence
+    assert one.by_hours == "650.0 h since overhaul, 50 h left"
+    assert one.by_date == "2027-06-21, 243 days left"
+
+
+def test_month_and_leap_day():
+    one = due(
+        '[[recurring]]\nid = "x"\ntitle = "T"\nevery_months = 12\nlast_on = 2024-02-29\n'
+        "to_month_end = false\n"
+    )
+    assert one.due_on == date(2025, 2, 28)
+
+
+def test_compliance_moves_it_on():
+    bench = Bench()
+    bench.write("complied", recurring="x", on="2026-10-20", hours=600.0, method="opened")
+    one = due(BOTH.format(hours=450.0, on="2025-01-01"), bench)
+    assert (one.due_hours, one.due_on) == (700.0, date(2027, 10, 20))
+    assert one.method == "opened"
+    assert not one.overdue
+
+
+@pytest.mark.parametrize(
+    ("fields", "sentence"),
+    [
+        ({"recurring": "y", "on": "2026-10-20"}, r'"y" is not in recurring.toml'),
+        ({"recurring": "x", "on": "2026-10", "hours": 600.0}, r"Write it whole"),
+        ({"recurring": "x", "on": "2024-10-20", "hours": 600.0}, r"done on 2025-01-01 already"),
+        ({"recurring": "x", "on": "2026-10-20", "hours": 40.0}, r"Hours do not run backwards"),
+        ({"recurring": "x", "on": "2026-10-20"}, r"runs on hours too"),
+    ],
+)
+def test_compliance_that_cannot_be_is_refused(fields, sentence):
+    bench = Bench()
+    bench.write("complied", **fields)
+    with pytest.raises(BadInput, match=sentence):
+        due(BOTH.format(hours=450.0, on="2025-01-01"), bench)
+
+
+def test_hours_run_on_with_the_ground_run_on_every_clock():
+    bench = Bench()
+    bench.write("run_ended", run="1", engine_hours=600.6)
+    known = shop(BOTH.format(hours=500.0, on="2026-01-01"))
+    hours = hours_of(known, fold_job(known, bench.entries))
+    assert dict(hours.by_clock) == {
+        "since_overhaul": 600.6,
+        "since_new": 2100.6,
+        "airframe": 3000.6,
+    }
+
+
+def test_hours_less_than_last_time_are_refused():
+    bench = Bench()
+    bench.write("run_ended", run="1", engine_hours=599.0)
+    known = shop(BOTH.format(hours=500.0, on="2026-01-01"))
+    with pytest.raises(BadInput, match=r"599 h since overhaul; 600 h were on file before"):
+        hours_of(known, fold_job(known, bench.entries))
