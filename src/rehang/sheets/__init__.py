@@ -12,9 +12,19 @@ from rehang.sheets.schema import schemas
 from rehang.trade.errors import BadInput
 from rehang.trade.items import CheckSheet, sheet_from
 from rehang.trade.layout import Layout, layout_from
+from rehang.trade.runsteps import Step, steps_from
 from rehang.trade.tasks import Task, tasks_from
 
-__all__ = ["DEMOS", "check_sheets", "demo_path", "layout", "layouts", "schemas", "task_sheet"]
+__all__ = [
+    "DEMOS",
+    "check_sheets",
+    "demo_path",
+    "layout",
+    "layouts",
+    "run_steps",
+    "schemas",
+    "task_sheet",
+]
 
 # The demo jobs by the engine they are of, and their folders. All invented.
 DEMOS = MappingProxyType({"four": "demo", "six": "demo-six", "radial": "demo-radial"})
@@ -58,6 +68,14 @@ def task_sheet() -> Mapping[str, Task]:
     path = _HERE / "tasks.toml"
     raw = tomllib.loads(path.read_text("utf-8"))
     return MappingProxyType(tasks_from(raw, lambda *k: path.name))
+
+
+@cache
+def run_steps() -> tuple[Step, ...]:
+    """The shipped walk through a ground run."""
+    path = _HERE / "run.toml"
+    raw = tomllib.loads(path.read_text("utf-8"))
+    return steps_from(raw, check_sheets()["run"], lambda *k: path.name)
 
 
 def demo_path(job: str = "four") -> Path:

@@ -14,18 +14,19 @@ from types import MappingProxyType
 from typing import Any, Protocol, TypeVar
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
-from rehang.sheets import check_sheets, layout, layouts, pencil, task_sheet
+from rehang.sheets import check_sheets, layout, layouts, pencil, run_steps, task_sheet
 from rehang.trade.ages import dated_from
 from rehang.trade.entries import GENESIS, Entry, chain_problems, parse_line, seal
 from rehang.trade.errors import BadInput
 from rehang.trade.facts import JobFacts, Person, Thresholds
-from rehang.trade.items import sheet_from
+from rehang.trade.items import CheckSheet, sheet_from
 from rehang.trade.layout import Layout, layout_faults, layout_from
 from rehang.trade.limits import limit_from
 from rehang.trade.meters import meter_from
 from rehang.trade.parts import part_from
 from rehang.trade.photos import is_photo_name, item_words, photo_name, photos_in
 from rehang.trade.recurring import recurring_from
+from rehang.trade.runsteps import Step, steps_from
 from rehang.trade.shop import days_from, shop_from
 from rehang.trade.tasks import Task, tasks_from
 
@@ -60,6 +61,7 @@ FACT_FILES = (
     "tasks.toml",
     "stock.toml",
     "recurring.toml",
+    "run.toml",
 )
 FORMAT = 1
 _OF_THE_DAY = ("engine.toml", "limits.toml")
@@ -282,6 +284,7 @@ def parse_files(files: Mapping[str, str], name: str = "") -> JobFacts:
         tasks=MappingProxyType(_tasks(files)),
         parts=MappingProxyType(_listed(files, "stock.toml", "part", part_from)),
         recurring=MappingProxyType(_listed(files, "recurring.toml", "recurring", recurring_from)),
+        run_steps=_run_steps(files, sheets["run"]),
         shop=shop_from(
             engine.get("shop_hours", {}),
             _where("engine.toml", files["engine.toml"], "shop_hours"),
@@ -322,6 +325,14 @@ def _tasks(files: Mapping[str, str]) -> dict[str, Task]:
         return shipped
     text = files["tasks.toml"]
     return tasks_from(_toml("tasks.toml", text), _where("tasks.toml", text), shipped=shipped)
+
+
+def _run_steps(files: Mapping[str, str], sheet: CheckSheet) -> tuple[Step, ...]:
+    """The walk through a run: the job's own, or the shipped one."""
+    if "run.toml" not in files:
+        return run_steps()
+    text = files["run.toml"]
+    return steps_from(_toml("run.toml", text), sheet, _where("run.toml", text))
 
 
 def _thresholds(raw: Mapping[str, Any], at: Callable[..., str]) -> Thresholds:

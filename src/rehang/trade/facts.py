@@ -13,6 +13,7 @@ from rehang.trade.limits import Limit
 from rehang.trade.meters import Meter
 from rehang.trade.parts import Part
 from rehang.trade.recurring import Recurring
+from rehang.trade.runsteps import Step
 from rehang.trade.shop import Shop
 from rehang.trade.tasks import Task
 
@@ -25,6 +26,12 @@ class Thresholds:
 
     within: float = 0.95
     out: float = 0.05
+
+    def call(self, p: float) -> str:
+        """The call on a probability of being within the limit. Both ends count as written."""
+        if p >= self.within:
+            return "WITHIN"
+        return "OUT" if p <= self.out else "CLOSE CALL"
 
     @property
     def words(self) -> str:
@@ -72,6 +79,7 @@ class JobFacts:
     parts: Mapping[str, Part] = field(default_factory=dict)
     recurring: Mapping[str, Recurring] = field(default_factory=dict)
     shop: Shop = field(default_factory=Shop)
+    run_steps: tuple[Step, ...] = ()
 
     @property
     def bore_in(self) -> float | None:

@@ -35,7 +35,8 @@ class Check:
     ``kind`` is ``measure``, ``grade`` or ``look``. ``believable`` bounds are wider than any
     limit: outside them a number is more likely a slip than a reading. ``method`` names a rule
     of its own (``compression``, ``age``); empty for one reading against one limit. ``asks``
-    are the conditions that are written down with a reading, with their words. ``required`` is
+    are the conditions that are written down with a reading, with their words. A ``by_eye`` grade
+    takes no meter. ``required`` is
     False for what is offered and does not keep the item from a KEEP. ``hint`` is a general
     figure, shown as not approved data and never judged by.
     """
@@ -62,6 +63,7 @@ class Check:
     method: str = ""
     asks: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     hint: str = ""
+    by_eye: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -175,7 +177,7 @@ class CheckSheet:
 _CHECK_KEYS = {
     "name", "label", "letter", "kind", "quantity", "choice", "two_figures", "reworkable",
     "rework_act", "repeat_after", "believable", "unlikely_factor", "catches", "misses",
-    "blind_to", "caution", "source", "required", "method", "asks", "hint",
+    "blind_to", "caution", "source", "required", "method", "asks", "hint", "by_eye",
 }  # fmt: skip
 _WORD_KEYS = {
     "name", "label", "letter", "severity", "drained_severity", "deposit", "cause", "next",
@@ -228,6 +230,7 @@ def sheet_from(raw: Mapping[str, Any], where: Where = lambda *keys: "") -> Check
                     {name: tuple(words) for name, words in one.get("asks", {}).items()}
                 ),
                 hint=one.get("hint", ""),
+                by_eye=one.get("by_eye", False),
             )
         )
     words = {}

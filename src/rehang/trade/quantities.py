@@ -2,7 +2,7 @@
 
 A kept value is a whole number of small base steps, so no rounding can move a reading across
 a limit: lengths in ten-thousandths of an inch, resistance in ohms, pressure in psi, oil in
-tenths of a quart, shares in tenths of a per cent.
+tenths of a quart, shares in tenths of a per cent, seconds in tenths, temperatures in °F.
 """
 
 from __future__ import annotations
@@ -118,6 +118,16 @@ QUANTITIES: Mapping[str, Quantity] = MappingProxyType(
             0,
         ),
         "speed": Quantity("speed", _units(rpm="1"), "rpm", "rpm", "turns per minute", 0, 0),
+        "time": Quantity("time", _units(s="10", sec="10", seconds="10"), "s", "s", "seconds", 0, 0),
+        "temperature": Quantity(
+            "temperature",
+            MappingProxyType({"°F": Decimal(1), "F": Decimal(1), "degF": Decimal(1)}),
+            "°F",
+            "°F",
+            "degrees Fahrenheit",
+            0,
+            0,
+        ),
     }
 )
 

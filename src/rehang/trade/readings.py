@@ -40,7 +40,8 @@ class Reading:
 
     ``between`` are the wires that go and do not go; ``figures`` all the numbers that were
     keyed (two ground electrodes); ``state`` a no-reading; ``word`` a grade or a word button;
-    ``supply`` the pressure fed in (74/80); ``conditions`` what was written down with it.
+    ``supply`` the pressure fed in (74/80) or the speed a drop was taken from (1,700/1,625);
+    ``conditions`` what was written down with it.
     """
 
     check: str
@@ -66,6 +67,8 @@ class Reading:
         shown = (show_record if record else show)(self.value, check.quantity)
         if self.supply is not None:
             number, _, unit = shown.rpartition(" ")
+            if check.method in ("drop", "rise"):
+                return f"{shown}, from {self.supply:,}"
             return f"{number}/{self.supply} {unit}"
         return shown
 
@@ -126,7 +129,7 @@ def _read(
         return Reading(check.name, text, state=state, meter=meter_id, range=range_name)
     for choice in check.choices:
         if low in (choice.word.lower(), choice.letter.lower()):
-            if check.kind == "grade":
+            if check.kind == "grade" and not check.by_eye:
                 _need_meter(check, meter, where)
             between = (
                 (choice.low, choice.high)
@@ -188,6 +191,17 @@ def _number(check: Check, text: str, meter: Meter | None, range_name: str, where
             f'"{text}" gives no supply. Write what the cylinder held and the supply, as in 74/80.',
             where,
         )
+    elif "/" in body and check.method in ("drop", "rise"):
+        from_text, _, to_text = body.partition("/")
+        before, after = amount(from_text), amount(to_text)
+        change = before - after if check.method == "drop" else after - before
+        if change < 0:
+            raise BadInput(
+                f'"{text}" is no {check.method}: it goes from {before} to {after} rpm. Write the '
+                "speed before, then the speed after; where nothing changed, the same twice.",
+                where,
+            )
+        figures, supply = (change,), before
     elif "/" in body:
         goes_text, _, stays_text = body.partition("/")
         if meter.kind != "wires":

@@ -292,7 +292,9 @@ class _Fold:
         handler = getattr(self, f"_on_{entry.kind}", None)
         if handler is not None:
             handler(entry)
-        if entry.kind in ("reading", "seen", "carried_on"):
+        if entry.kind in ("reading", "seen") or (
+            entry.kind == "carried_on" and not entry.get("task")
+        ):
             # Working on after a stop is the end of the stop.
             self.state.stop = None
 
@@ -361,6 +363,10 @@ class _Fold:
         self.state.holes[hole] = entry.item
 
     def _on_reading(self, entry: Entry) -> None:
+        if item_kind(entry.item) == "run" and entry.item not in self.state.items:
+            raise BadInput(
+                f"Run {item_name(entry.item)} has not begun. Begin it first.", self._place_of(entry)
+            )
         item = self._known(entry)
         check, reading = understand(entry, self.sheets, self.meters, self._place_of(entry))
         taken = Taken(entry, reading)
@@ -525,7 +531,9 @@ class _Fold:
         self._known(entry).disagreed = entry
 
     def _on_stopped(self, entry: Entry) -> None:
-        self.state.stop = entry
+        # Where a task stopped is kept with the work; this is where reading stopped.
+        if not entry.get("task"):
+            self.state.stop = entry
 
     def _on_proved(self, entry: Entry) -> None:
         _meter(entry.data["meter"], self.meters, self._place_of(entry))
@@ -596,6 +604,15 @@ class _Fold:
         if not 0 <= entry.data["done"] <= entry.data["of"]:
             raise BadInput(f"{entry.data['done']} of {entry.data['of']} cannot be.", place)
         self._item(entry.item).torqued.append(entry)
+
+    def _on_run_began(self, entry: Entry) -> None:
+        run = f"run:{entry.data['run']}"
+        if run in self.state.items:
+            raise BadInput(
+                f"Run {entry.data['run']} has begun already. Give this run a name of its own.",
+                self._place_of(entry),
+            )
+        self._item(run)
 
     def _on_counted(self, entry: Entry) -> None:
         if not 0 <= entry.data["magnetic"] <= entry.data["pieces"]:

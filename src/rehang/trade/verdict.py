@@ -6,14 +6,14 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime
 
-from rehang.trade import compression
+from rehang.trade import compression, rpm
 from rehang.trade.ages import age_answer
 from rehang.trade.entries import Entry
 from rehang.trade.facts import JobFacts, Thresholds
 from rehang.trade.items import Check, CheckSheet
 from rehang.trade.limits import Limit, limit_for, limit_words
 from rehang.trade.meters import Band, Meter, band_of, describe_band, range_words
-from rehang.trade.quantities import Quantity, show
+from rehang.trade.quantities import Quantity, show, show_record
 from rehang.trade.state import FLAG, Earlier, Finding, ItemState, JobState, Taken, fold
 
 __all__ = [
@@ -128,7 +128,12 @@ def call_reading(
             float(reading.between[1]),
         )
     elif reading.value is not None and meter is not None:
-        band = band_of(meter, reading.value, reading.range)
+        changes = check.method in ("drop", "rise")
+        band = (
+            rpm.change_band(meter, reading.value)
+            if changes
+            else band_of(meter, reading.value, reading.range)
+        )
     call, p, sentence, how_far = "NOT JUDGED", None, "", ""
     if reading.state == "not taken":
         call, sentence = "NOT READ", "Written as not read."
@@ -149,12 +154,7 @@ def call_reading(
         call, sentence = _grade(reading.word, reading.at_psi, limit)
     elif band is not None:
         p = band.p_inside(limit.lower, limit.upper)
-        if p >= facts.thresholds.within:
-            call = "WITHIN"
-        elif p <= facts.thresholds.out:
-            call = "OUT"
-        else:
-            call = "CLOSE CALL"
+        call = facts.thresholds.call(p)
         assert check.quantity is not None
         how_far = _how_far(reading.value, band, limit, check.quantity)
         sentence = _band_sentence(call, p, band, meter, check.quantity, reading.range)
@@ -510,6 +510,8 @@ def _call_check(
         return _call_age(item, check, facts, today)
     if check.method == "compression":
         return _call_compression(item, check, limit, facts, state)
+    if check.method in ("mag_difference", "headings"):
+        return _call_pair(item, check, limit, facts)
     calls = [call_reading(taken, check, limit, facts, state=state) for taken in item.of(check.name)]
     kept = counting(item, check, calls)
     if kept is None:
@@ -543,6 +545,54 @@ def _call_age(item: ItemState, check: Check, facts: JobFacts, today: date | None
     return replace(
         _nothing(check, limit, facts, found.sentence, reading=text, record=text, call=found.call),
         limit=f"due {found.due:%Y-%m}" if found.due else limit_words(limit) if limit else "",
+    )
+
+
+def _call_pair(item: ItemState, check: Check, limit: Limit | None, facts: JobFacts) -> Call:
+    """A call on what two readings come to together; each stays on file under its own check."""
+    assert check.quantity is not None
+    single = [call_reading(t, check, limit, facts) for t in item.of(check.name)]
+    if check.method == "headings":
+        found = rpm.headings(item.of(check.name), facts.meters)
+        sentence = "Not read."
+    else:
+        found = rpm.difference(item.of("drop_right"), item.of("drop_left"), facts.meters)
+        sentence = "It takes the drop on both magnetos."
+    if found is None:
+        return _nothing(check, limit, facts, sentence, calls=tuple(single))
+    blank = _nothing(
+        check,
+        limit,
+        facts,
+        "",
+        calls=tuple(single),
+        reading=show(found.value, check.quantity),
+        record=f"{show_record(found.value, check.quantity)} ({found.words})",
+        call="NOT JUDGED",
+        entry=found.last.entry,
+    )
+    meter = facts.meters[found.last.reading.meter]
+    known = replace(
+        blank,
+        meter=meter.id,
+        meter_standing=meter.standing(found.last.entry.at.date()),
+        band=found.band,
+        band_words=describe_band(found.band, check.quantity),
+        value=found.value,
+    )
+    lead = f"{found.words[0].upper()}{found.words[1:]}."
+    if limit is None or not limit.has_source:
+        why = "no limit on file" if limit is None else "the limit on file names no source"
+        return replace(known, sentence=f"{lead} Measured and not judged: {why}.")
+    p = found.band.p_inside(limit.lower, limit.upper)
+    call = facts.thresholds.call(p)
+    said = _band_sentence(call, p, found.band, meter, check.quantity, found.last.reading.range)
+    return replace(
+        known,
+        call=call,
+        p_within=p,
+        how_far=_how_far(found.value, found.band, limit, check.quantity),
+        sentence=f"{lead} {said}",
     )
 
 
@@ -1005,7 +1055,7 @@ def _blockers(verdicts: Sequence[ItemVerdict], facts: JobFacts, state: JobState)
                 used.setdefault(call.meter, []).append(f"{one.name} {call.label.lower()}")
                 standing[call.meter] = call.meter_standing
     for item in state.items.values():
-        for entry in item.torqued:
+        for entry in _standing_torques(item.torqued):
             meter = entry.data["meter"]
             why = facts.meters[meter].standing(entry.at.date())
             if why and meter not in state.proved:
@@ -1042,6 +1092,18 @@ def _blockers(verdicts: Sequence[ItemVerdict], facts: JobFacts, state: JobState)
                     )
                 )
     return found
+
+
+def _standing_torques(torqued: Sequence[Entry]) -> list[Entry]:
+    """Torques that still carry: those not gone over again, as far or further, by a later one."""
+    return [
+        entry
+        for number, entry in enumerate(torqued)
+        if not any(
+            later.data["what"] == entry.data["what"] and later.data["done"] >= entry.data["done"]
+            for later in torqued[number + 1 :]
+        )
+    ]
 
 
 def trend(verdict: ItemVerdict, check: str) -> list[tuple[str, int | None, str]]:

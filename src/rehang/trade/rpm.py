@@ -1,0 +1,110 @@
+"""Speeds of a ground run that are read twice: drops, their difference, two headings."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from math import sqrt
+
+from rehang.trade.meters import Band, Meter, band_of
+from rehang.trade.state import Taken
+
+__all__ = ["Pair", "change_band", "difference", "headings", "opposite"]
+
+# Two headings count as opposite when they differ from half a turn by no more than this.
+OPPOSITE_WITHIN = 30
+
+
+@dataclass(frozen=True, slots=True)
+class Pair:
+    """What two readings come to together. ``value`` and ``band`` are in turns per minute."""
+
+    value: int
+    band: Band
+    last: Taken
+    words: str
+
+
+def change_band(meter: Meter, value: float) -> Band:
+    """The band of a change read on one meter within a minute.
+
+    The meter's own error is the same both times and cancels; its least digit does not, so the two
+    make a triangle of one digit each way (JCGM 100:2008, 5.2.2 and F.1.2.3 for what is shared).
+    A meter with no least digit on file is taken at its whole accuracy.
+    """
+    if meter.resolution > 0:
+        d = meter.resolution
+        return Band("trapezoid", value, value - d, value + d, a=d / 2, d=d)
+    return band_of(meter, value)
+
+
+def difference(
+    one: Sequence[Taken], other: Sequence[Taken], meters: Mapping[str, Meter]
+) -> Pair | None:
+    """The difference of two drops: each by its last reading that counts; None without both.
+
+    Four least digits make it up, close to normal with the combined u (JCGM 100:2008, G.2.1).
+    """
+    pair = [_last(one), _last(other)]
+    if pair[0] is None or pair[1] is None:
+        return None
+    first, second = pair[0], pair[1]
+    values = (first.reading.value or 0, second.reading.value or 0)
+    value = abs(values[0] - values[1])
+    variance = 0.0
+    for taken in (first, second):
+        band = change_band(meters[taken.reading.meter], taken.reading.value or 0)
+        # A triangle of half-width d has the variance d^2/6, a rectangle a^2/3.
+        half = band.width / 2
+        variance += half**2 / (6 if meters[taken.reading.meter].resolution > 0 else 3)
+    u = sqrt(variance)
+    later = max((first, second), key=lambda t: (t.entry.at, t.entry.seq))
+    return Pair(
+        value,
+        Band("normal", value, value - 2 * u, value + 2 * u, u=u),
+        later,
+        f"{values[0]} and {values[1]} rpm",
+    )
+
+
+def _last(taken: Sequence[Taken]) -> Taken | None:
+    live = [t for t in taken if t.counts and t.reading.value is not None]
+    return live[-1] if live else None
+
+
+def headings(taken: Sequence[Taken], meters: Mapping[str, Meter]) -> Pair | None:
+    """The mean of the last two readings on opposite headings; the last alone where there is none.
+
+    The meter's error is shared by both readings, so the mean is no better than one reading of it.
+    """
+    live = [t for t in taken if t.counts and t.reading.value is not None]
+    if not live:
+        return None
+    last = live[-1]
+    mate = next((t for t in reversed(live[:-1]) if opposite(_heading(t), _heading(last))), None)
+    meter = meters[last.reading.meter]
+    value = float(last.reading.value or 0)
+    words = "one heading only"
+    if mate is not None and mate.reading.meter == last.reading.meter:
+        pair = (mate.reading.value or 0, last.reading.value or 0)
+        value = sum(pair) / 2
+        words = f"mean of {pair[0]:,} on {_heading(mate)}° and {pair[1]:,} on {_heading(last)}°"
+    elif not last.reading.conditions.get("heading"):
+        words = "heading not written down"
+    return Pair(round(value), band_of(meter, value, last.reading.range), last, words)
+
+
+def _heading(taken: Taken) -> str:
+    return taken.reading.conditions.get("heading", "")
+
+
+def opposite(one: str, other: str) -> bool:
+    """Whether two headings in degrees are opposite, near enough.
+
+    >>> opposite("240", "060"), opposite("240", "120")
+    (True, False)
+    """
+    if not (one.isdigit() and other.isdigit()):
+        return False
+    apart = abs(int(one) - int(other)) % 360
+    return abs(apart - 180) <= OPPOSITE_WITHIN

@@ -1,0 +1,68 @@
+"""The walk through a ground run, as data: one step, what is said, what is read at it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from rehang.trade.errors import BadInput
+from rehang.trade.items import CheckSheet
+
+__all__ = ["Step", "steps_from"]
+
+Where = Callable[..., str]
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """One step. ``clock`` names the check whose limit the clock runs against; ``done`` is the button."""
+
+    id: str
+    title: str
+    say: str
+    hint: str
+    caution: str
+    checks: tuple[str, ...]
+    clock: str
+    done: str
+
+
+_KEYS = {"id", "title", "say", "hint", "caution", "checks", "clock", "done"}
+
+
+def steps_from(
+    raw: Mapping[str, Any], sheet: CheckSheet, where: Where = lambda *keys: ""
+) -> tuple[Step, ...]:
+    """The steps of ``run.toml``; every check that the run's sheet requires has its step."""
+    found: dict[str, Step] = {}
+    for number, one in enumerate(raw.get("step", [])):
+        for key in one:
+            if key not in _KEYS:
+                raise BadInput(
+                    f'A step has no "{key}". It has {", ".join(sorted(_KEYS))}.',
+                    where("step", number, key),
+                )
+        for key in ("id", "title", "say", "done"):
+            if not one.get(key):
+                raise BadInput(f'A step needs "{key}".', where("step", number))
+        if one["id"] in found:
+            raise BadInput(f'There are two steps "{one["id"]}".', where("step", number, "id"))
+        checks = tuple(one.get("checks", ()))
+        for check in (*checks, *([one["clock"]] if one.get("clock") else [])):
+            sheet.check(check, where("step", number, "checks"))
+        found[one["id"]] = Step(
+            id=one["id"],
+            title=one["title"],
+            say=one["say"],
+            hint=one.get("hint", ""),
+            caution=one.get("caution", ""),
+            checks=checks,
+            clock=one.get("clock", ""),
+            done=one["done"],
+        )
+    asked = {check for step in found.values() for check in step.checks}
+    left = [c.label.lower() for c in sheet.checks if c.required and c.name not in asked]
+    if left:
+        raise BadInput(f"No step of the run asks for {', '.join(left)}.", where())
+    return tuple(found.values())

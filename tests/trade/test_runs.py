@@ -1,0 +1,313 @@
+"""Ground runs as lists of entries. What a drop means is the scenario's table (common practice, no
+source, but for AC 43.13-1B 8-2a and the FAA powerplant handbook's ignition checks)."""
+
+from __future__ import annotations
+
+import pytest
+
+from rehang.sheets import run_steps
+from rehang.trade.errors import BadInput
+from rehang.trade.facts import JobFacts
+from rehang.trade.runs import Runs, mag_check, runs_of, stop_after
+from rehang.trade.verdict import ItemVerdict, fold_job, judge_items
+
+from .cast import LIMITS, METERS, SOURCE, START, Bench, facts
+
+RUN_METERS = """
+[[meter]]
+id = "TACH"
+kind = "plus or minus"
+quantity = "speed"
+accuracy = "2 rpm"
+resolution = "1 rpm"
+due = "2027-04"
+
+[[meter]]
+id = "OIL"
+kind = "plus or minus"
+quantity = "pressure"
+accuracy = "3 psi"
+resolution = "1 psi"
+due = "2027-04"
+
+[[meter]]
+id = "TEMP"
+kind = "plus or minus"
+quantity = "temperature"
+accuracy = "5 °F"
+resolution = "1 °F"
+due = "2027-04"
+
+[[meter]]
+id = "CLOCK"
+kind = "plus or minus"
+quantity = "time"
+accuracy = "0.5 s"
+resolution = "1 s"
+due = "2027-04"
+"""
+
+RUN_LIMITS = "".join(
+    f'[[limit]]\nitem = "run"\n{bounds}{SOURCE}\n'
+    for bounds in (
+        'check = "look"\nworst = 1\n',
+        'check = "oil_rise"\nupper = "30 s"\n',
+        'check = "oil_idle"\nlower = "25 psi"\n',
+        'check = "oil_run"\nlower = "60 psi"\nupper = "90 psi"\n',
+        'check = "oil_temp"\nlower = "100 F"\nupper = "245 F"\n',
+        'check = "head_temp"\nupper = "500 F"\n',
+        'check = "drop_left"\nupper = "150 rpm"\n',
+        'check = "drop_right"\nupper = "150 rpm"\n',
+        'check = "difference"\nupper = "50 rpm"\n',
+        'check = "static"\nlower = "2250 rpm"\nupper = "2350 rpm"\n',
+        'check = "idle"\nlower = "600 rpm"\nupper = "700 rpm"\n',
+        'check = "rise"\nlower = "20 rpm"\nupper = "50 rpm"\n',
+        'check = "carb_heat"\ngrade = "falls, then steady"\n',
+        'check = "switch_off"\ngrade = "dies"\n',
+        'check = "cut_off"\ngrade = "stops clean"\n',
+    )
+)
+
+GOOD = {
+    "oil_rise": ("9 s", "CLOCK", {}),
+    "oil_temp": ("140 F", "TEMP", {}),
+    "oil_idle": ("38 psi", "OIL", {}),
+    "drop_right": ("1700/1620", "TACH", {"with": {"feel": "smooth"}}),
+    "drop_left": ("1700/1630", "TACH", {"with": {"feel": "smooth"}}),
+    "static": ("2290", "TACH", {"with": {"heading": "240"}}),
+    "oil_run": ("75 psi", "OIL", {}),
+    "head_temp": ("380 F", "TEMP", {}),
+    "carb_heat": ("falls, then steady", "", {}),
+    "idle": ("650", "TACH", {}),
+    "switch_off": ("dies", "", {}),
+    "rise": ("650/685", "TACH", {}),
+    "cut_off": ("stops clean", "", {}),
+}
+
+
+def shop() -> JobFacts:
+    return facts(limits=LIMITS + RUN_LIMITS, meters=METERS + RUN_METERS)
+
+
+def run(
+    name: str = "1", *, end: bool = True, bench: Bench | None = None, **changed: tuple
+) -> Bench:
+    """A good run, some readings changed; None leaves one out."""
+    bench = bench or Bench()
+    bench.write("run_began", run=name, **{"with": {"wind": "230 at 6"}})
+    for check, (written, meter, more) in {**GOOD, **changed}.items():
+        if written is None:
+            continue
+        bench.write(
+            "reading", item=f"run:{name}", check=check, written=written, meter=meter, **more
+        )
+    bench.write("seen", item=f"run:{name}", check="look", word="dry")
+    if end:
+        bench.write("run_ended", run=name, full_temperature=True)
+    return bench
+
+
+def runs(bench: Bench) -> Runs:
+    known = shop()
+    state = fold_job(known, bench.entries)
+    items, _ = judge_items(known, state, START.date())
+    return runs_of(known, state, items)
+
+
+def verdict(bench: Bench, name: str = "1") -> ItemVerdict:
+    known = shop()
+    items, _ = judge_items(known, fold_job(known, bench.entries), START.date())
+    return next(one for one in items if one.item == f"run:{name}")
+
+
+def test_good_run_stands_and_leaves_nothing_open():
+    found = runs(run())
+    assert verdict(run()).verdict == "KEEP"
+    assert found.blockers == ()
+    assert found.live == ()
+    assert found.last.mags.sentences == (
+        "70 rpm on LEFT and 80 rpm on RIGHT, smooth: nothing is accused.",
+    )
+
+
+def test_no_run_at_all_blocks_and_the_propeller_is_live():
+    found = runs(Bench())
+    assert [b.about for b in found.blockers] == ["run", "magneto:left", "magneto:right"]
+    assert all("treat the propeller as live" in sentence for sentence in found.live)
+
+
+@pytest.mark.parametrize("missing", sorted(GOOD))
+def test_reading_that_was_not_logged_blocks_and_is_named(missing):
+    bench = run(**{missing: (None, "", {})})
+    [blocker] = [b for b in runs(bench).blockers if b.about == "run:1"]
+    label = shop().sheets["run"].check(missing).label.lower()
+    assert "Not logged" in blocker.sentence
+    assert label in blocker.sentence
+
+
+@pytest.mark.parametrize(
+    ("check", "written", "call"),
+    [
+        ("oil_rise", "31 s", "OUT"),
+        ("oil_rise", "30 s", "CLOSE CALL"),
+        ("oil_idle", "20 psi", "OUT"),
+        ("oil_run", "95 psi", "OUT"),
+        ("static", "2190", "OUT"),
+        ("static", "2251", "CLOSE CALL"),
+        ("idle", "760", "OUT"),
+        ("rise", "650/655", "OUT"),
+        ("rise", "650/720", "OUT"),
+        ("switch_off", "runs on", "OUT"),
+        ("cut_off", "runs on", "OUT"),
+    ],
+)
+def test_limit_missed_is_judged_like_any_other_reading(check, written, call):
+    meter, more = GOOD[check][1:]
+    one = verdict(run(**{check: (written, meter, more)}))
+    assert one.call(check).call == call
+    assert one.verdict != "KEEP"
+
+
+def test_drop_on_one_tachometer_is_good_to_its_digit_and_not_its_accuracy():
+    # 150 is the limit; the tachometer's own 2 rpm is in both readings and cancels (JCGM 100 F.1.2.3).
+    assert verdict(run(drop_right=("1700/1552", "TACH", {}))).call("drop_right").call == "WITHIN"
+    assert (
+        verdict(run(drop_right=("1700/1550", "TACH", {}))).call("drop_right").call == "CLOSE CALL"
+    )
+    assert verdict(run(drop_right=("1700/1548", "TACH", {}))).call("drop_right").call == "OUT"
+
+
+def test_difference_of_drops_is_worked_out_and_judged():
+    one = verdict(run(drop_right=("1700/1580", "TACH", {}), drop_left=("1700/1640", "TACH", {})))
+    difference = one.call("difference")
+    assert (difference.value, difference.call) == (60, "OUT")
+    assert "120 and 60 rpm" in difference.sentence
+    half = verdict(run(drop_left=(None, "", {})))
+    assert half.call("difference").call == "NOT READ"
+
+
+def test_static_speed_is_the_mean_of_two_opposite_headings():
+    bench = run(end=False)
+    bench.write(
+        "reading", item="run:1", check="static", written="2236", meter="TACH",
+        **{"with": {"heading": "060"}},
+    )  # fmt: skip
+    static = verdict(bench).call("static")
+    assert (static.value, static.call) == (2263, "WITHIN")
+    assert "mean of 2,290 on 240° and 2,236 on 060°" in static.record
+
+
+def test_a_drop_that_rises_is_refused():
+    with pytest.raises(BadInput, match=r"goes from 1600 to 1700 rpm"):
+        runs(run(drop_left=("1600/1700", "TACH", {})))
+
+
+MAGS = [
+    ({"left": (0, "no drop", False), "right": (75, "smooth", False)}, "right", "P-lead"),
+    ({"left": (70, "smooth", False), "right": (0, "no drop", False)}, "left", "P-lead"),
+    ({"left": (300, "dies", True), "right": (75, "smooth", False)}, "left", "magneto"),
+    (
+        {"left": (260, "sudden, rough", True), "right": (75, "smooth", False)},
+        "left",
+        "plug or lead",
+    ),
+    ({"left": (190, "smooth", True), "right": (75, "smooth", False)}, "left", "timing"),
+    ({"left": (190, "smooth", True), "right": (195, "smooth", True)}, "both", "timing"),
+    ({"left": (90, "slow, gentle", False), "right": (80, "smooth", False)}, "", ""),
+    ({"left": (60, "smooth", False), "right": (55, "smooth", False)}, "", ""),
+]
+
+
+@pytest.mark.parametrize(("drops", "accused", "part"), MAGS)
+def test_what_a_drop_accuses(drops, accused, part):
+    found = mag_check(drops, shop())
+    assert (found.accused, found.part) == (accused, part)
+
+
+def test_no_drop_on_left_accuses_the_right_magnetos_lead_and_the_propeller_is_live():
+    bench = run(
+        drop_left=("1700/1700", "TACH", {"with": {"feel": "no drop"}}),
+        switch_off=("runs on", "", {}),
+    )
+    found = runs(bench)
+    assert found.last.mags.hot == "right"
+    assert "P-lead" in found.last.mags.sentences[0]
+    assert "the right magneto's P-lead" in found.last.mags.sentences[0]
+    assert "The right magneto is HOT: the propeller is live. Tag it." in found.live
+    assert any(b.about == "magneto:right" for b in found.blockers)
+
+
+def test_rough_drop_names_the_holes_that_magneto_fires():
+    found = mag_check({"right": (280, "sudden, rough", True)}, shop())
+    assert "1B, 3B, 2T, 4T" in found.sentences[0]
+
+
+def test_p_lead_taken_off_again_makes_the_propeller_live_again():
+    bench = run()
+    assert runs(bench).live == ()
+    bench.write("p_lead", item="magneto:left", state="off", how="switch changed")
+    assert ["left" in one for one in runs(bench).live] == [True]
+    bench.write(
+        "p_lead", item="magneto:left", state="proved dead", how="ohmmeter at the switch, OFF"
+    )
+    assert runs(bench).live == ()
+
+
+def test_second_run_stands_in_for_the_first_and_open_findings_stay():
+    bench = run(oil_run=("95 psi", "OIL", {}))
+    bench.write("seen", item="run:1", check="look", word="oil_leak")
+    assert runs(bench).blockers
+    run("2", bench=bench)
+    [blocker] = runs(bench).blockers
+    assert blocker.sentence == "Oil leak at run 1 is open."
+    leak = next(e for e in bench.entries if e.kind == "seen" and e.get("word") == "oil_leak")
+    bench.write("closed", finding=leak.id, reason="cooler hose nipped up, dry at run 2")
+    assert runs(bench).blockers == ()
+
+
+def test_stop_rule_comes_from_the_limit_with_its_source():
+    seconds, limit = stop_after(shop())
+    assert seconds == 30
+    assert limit.document == "Case manual (invented)"
+    assert stop_after(facts())[0] is None
+
+
+@pytest.mark.parametrize(
+    ("kind", "fields", "sentence"),
+    [
+        ("run_step", {"run": "9", "step": "oil"}, r"Run 9 has not begun"),
+        ("run_step", {"run": "1", "step": "oil"}, r"Run 1 has ended"),
+        ("run_ended", {"run": "1"}, r"Run 1 has ended"),
+        ("run_began", {"run": "1"}, r"has begun already"),
+        ("p_lead", {"item": "magneto:middle", "state": "on"}, r"is not a magneto of this engine"),
+        ("p_lead", {"item": "magneto:left", "state": "loose"}, r'not "loose"'),
+        (
+            "reading",
+            {"item": "run:7", "check": "idle", "written": "650", "meter": "TACH"},
+            r"Run 7 has not begun",
+        ),
+    ],
+)
+def test_what_cannot_be_is_one_clear_sentence(kind, fields, sentence):
+    bench = run()
+    bench.write(kind, **fields)
+    with pytest.raises(BadInput, match=sentence):
+        runs(bench)
+
+
+def test_step_that_is_not_known_and_run_beside_a_run():
+    bench = run(end=False)
+    bench.write("run_step", run="1", step="fly")
+    with pytest.raises(BadInput, match=r'"fly" is not a step'):
+        runs(bench)
+    bench = run(end=False)
+    bench.write("run_began", run="2")
+    with pytest.raises(BadInput, match=r"Run 1 is still on"):
+        runs(bench)
+
+
+def test_every_required_check_has_its_step_and_the_walk_says_where_it_is():
+    bench = run(end=False)
+    for step in ("before", "start", "oil"):
+        bench.write("run_step", run="1", step=step)
+    assert runs(bench).now.next_step(run_steps()).id == "first-look"
