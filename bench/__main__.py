@@ -6,7 +6,7 @@ import importlib
 import platform
 import sys
 
-PARTS = ("judging", "leaks", "check", "storage")
+PARTS = ("judging", "leaks", "check", "storage", "wear")
 
 
 def main() -> None:

@@ -16,6 +16,7 @@ from numpy.typing import ArrayLike
 from rehang.calc import _inputs as check
 from rehang.calc._components import Component, components, root_sum_square
 from rehang.calc._inputs import FloatArray, FloatOrArray
+from rehang.calc._said import said
 from rehang.calc.errors import OutOfRange
 
 # Dry air. ISO 2533:1975, Standard Atmosphere, Table 1; the same in the U.S. one of 1976.
@@ -973,7 +974,7 @@ def calibrate_restrictor(
         standard_uncertainty=check.plain(np.asarray(root_sum_square(named))),
         discharge=check.plain(np.asarray(discharge)),
         components=components(named),
-        notes=_notes(
+        notes=said(
             (
                 odd,
                 "A discharge coefficient outside 0.6 to 1 is not that of a sound orifice: look at "
@@ -1240,7 +1241,7 @@ def _leak_area(
         u_as_reading=check.plain(u_as_reading),
         equivalent_diameter=equivalent_diameter(area),
         components=components(in_areas),
-        notes=_notes(
+        notes=said(
             (
                 weak & (u > 0),
                 "The standard uncertainty is more than a fifth of the area: read the area from "
@@ -1252,17 +1253,6 @@ def _leak_area(
             ),
         ),
     )
-
-
-def _notes(*cases: tuple[np.ndarray, str]) -> tuple[str, ...]:
-    """A sentence for each case that is met, with how many of an array meet it."""
-    said = []
-    for met, sentence in cases:
-        array = np.asarray(met)
-        if array.any():
-            many = f"{int(array.sum())} of {array.size}: " if array.ndim else ""
-            said.append(many + sentence)
-    return tuple(said)
 
 
 # Inputs
