@@ -14,6 +14,7 @@ from rehang.trade.items import CheckSheet, sheet_from
 from rehang.trade.layout import Layout, layout_from
 from rehang.trade.runsteps import Step, steps_from
 from rehang.trade.tasks import Task, tasks_from
+from rehang.trade.torquegroups import TorqueGroup, groups_from
 
 __all__ = [
     "DEMOS",
@@ -76,6 +77,14 @@ def run_steps() -> tuple[Step, ...]:
     path = _HERE / "run.toml"
     raw = tomllib.loads(path.read_text("utf-8"))
     return steps_from(raw, check_sheets()["run"], lambda *k: path.name)
+
+
+@cache
+def torque_groups() -> Mapping[str, TorqueGroup]:
+    """The shipped groups of fasteners by id."""
+    path = _HERE / "torque.toml"
+    raw = tomllib.loads(path.read_text("utf-8"))
+    return MappingProxyType(groups_from(raw, lambda *k: path.name))
 
 
 def demo_path(job: str = "four") -> Path:

@@ -14,7 +14,15 @@ from types import MappingProxyType
 from typing import Any, Protocol, TypeVar
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
-from rehang.sheets import check_sheets, layout, layouts, pencil, run_steps, task_sheet
+from rehang.sheets import (
+    check_sheets,
+    layout,
+    layouts,
+    pencil,
+    run_steps,
+    task_sheet,
+    torque_groups,
+)
 from rehang.trade.ages import dated_from
 from rehang.trade.entries import GENESIS, Entry, chain_problems, parse_line, seal
 from rehang.trade.errors import BadInput
@@ -28,7 +36,10 @@ from rehang.trade.photos import is_photo_name, item_words, photo_name, photos_in
 from rehang.trade.recurring import recurring_from
 from rehang.trade.runsteps import Step, steps_from
 from rehang.trade.shop import days_from, shop_from
-from rehang.trade.tasks import Task, tasks_from
+from rehang.trade.tasks import Task, name_faults, sheet_faults, shop_faults, tasks_from
+from rehang.trade.todo import meters_for
+from rehang.trade.torquegroups import TorqueGroup, groups_from
+from rehang.trade.who import lookers
 
 __all__ = [
     "BOOK",
@@ -43,7 +54,9 @@ __all__ = [
     "photo_problems",
     "read_folder",
     "read_layout",
+    "read_task_sheet",
     "seal_all",
+    "shipped_task_text",
     "texts_at",
     "verify_folder",
     "write_folder",
@@ -62,6 +75,7 @@ FACT_FILES = (
     "stock.toml",
     "recurring.toml",
     "run.toml",
+    "torque.toml",
 )
 FORMAT = 1
 _OF_THE_DAY = ("engine.toml", "limits.toml")
@@ -285,6 +299,7 @@ def parse_files(files: Mapping[str, str], name: str = "") -> JobFacts:
         parts=MappingProxyType(_listed(files, "stock.toml", "part", part_from)),
         recurring=MappingProxyType(_listed(files, "recurring.toml", "recurring", recurring_from)),
         run_steps=_run_steps(files, sheets["run"]),
+        torque_groups=MappingProxyType(_torque_groups(files)),
         shop=shop_from(
             engine.get("shop_hours", {}),
             _where("engine.toml", files["engine.toml"], "shop_hours"),
@@ -333,6 +348,15 @@ def _run_steps(files: Mapping[str, str], sheet: CheckSheet) -> tuple[Step, ...]:
         return run_steps()
     text = files["run.toml"]
     return steps_from(_toml("run.toml", text), sheet, _where("run.toml", text))
+
+
+def _torque_groups(files: Mapping[str, str]) -> dict[str, TorqueGroup]:
+    """The shipped groups of fasteners with the job's own laid over them."""
+    shipped = dict(torque_groups())
+    if "torque.toml" not in files:
+        return shipped
+    text = files["torque.toml"]
+    return shipped | groups_from(_toml("torque.toml", text), _where("torque.toml", text))
 
 
 def _thresholds(raw: Mapping[str, Any], at: Callable[..., str]) -> Thresholds:
@@ -500,6 +524,58 @@ def read_layout(what: str) -> tuple[Layout | None, list[BadInput]]:
     where = _where(path.name, text)
     faults = layout_faults(raw, where)
     return (None, faults) if faults else (layout_from(raw, where), [])
+
+
+def shipped_task_text() -> str:
+    """The shipped task sheet as it is written, to be copied and changed."""
+    return (Path(__file__).parent / "tasks.toml").read_text("utf-8")
+
+
+def read_task_sheet(
+    path: Path, job: Path | None = None
+) -> tuple[dict[str, Task], list[BadInput], list[str]]:
+    """A task sheet laid over the shipped one: its tasks, all that is wrong, what is worth a look.
+
+    ``path`` may be a job folder, whose own sheet and shop are then meant. With a job the sheet is
+    held against its people, parts and meters too: what the file itself asks for in vain is wrong,
+    what the shipped tasks ask for is worth a look.
+    """
+    if path.is_dir():
+        path, job = path / "tasks.toml", path
+        text = path.read_text("utf-8") if path.is_file() else ""
+    elif path.is_file():
+        try:
+            text = path.read_bytes().decode("utf-8")
+        except UnicodeDecodeError:
+            raise BadInput("There is a byte here that is not UTF-8 text.", path.name) from None
+    else:
+        raise BadInput(f"{path} is no file and no job folder. Give a task sheet.")
+    raw, where = _toml(path.name, text), _where(path.name, text)
+    shipped = task_sheet()
+    tasks, faults = sheet_faults(raw, where, shipped=shipped)
+    sheets = check_sheets()
+    remarks: list[str] = []
+    if job is not None:
+        files = {name: one for name, one in _texts(job).items() if name in FACT_FILES}
+        files.pop("tasks.toml", None)
+        facts = parse_files(files, job.name)
+        sheets = facts.sheets
+        own = {name: task for name, task in tasks.items() if task is not shipped.get(name)}
+        for chosen in (own, {n: t for n, t in tasks.items() if n not in own}):
+            found = shop_faults(
+                chosen,
+                writers=sum(one.role != "reads" for one in facts.people.values()),
+                lookers=len(lookers(facts)),
+                parts=facts.parts,
+                has_meter=lambda words: bool(meters_for(words, facts.meters)),
+                raw=raw,
+                where=where,
+            )
+            if chosen is own:
+                faults += found
+            else:
+                remarks = [fault.sentence for fault in found]
+    return tasks, faults + name_faults(tasks, sheets, raw, where), remarks
 
 
 def facts_at(folder: JobFolder, moment: datetime | None) -> JobFacts:

@@ -11,6 +11,9 @@ from typing import Any
 from rehang.trade import entries as book
 from rehang.trade.meters import METER_KINDS
 from rehang.trade.quantities import QUANTITIES
+from rehang.trade.recurring import CLOCKS
+from rehang.trade.tasks import FOR_EACH, HOLD_WHEN
+from rehang.trade.torquegroups import PATTERNS
 
 __all__ = ["schemas"]
 
@@ -78,6 +81,22 @@ def _engine() -> dict[str, Any]:
                 [],
                 "WITHIN at this probability or more, OUT at this or less.",
             ),
+            "shop_hours": _table(
+                {
+                    "days": _text("Working days, as in Mon-Sat."),
+                    "from": _text('When it opens, as in "08:00".'),
+                    "to": _text('When it shuts, as in "17:00".'),
+                    "shut_on": {"type": "array", "items": _DATE},
+                    "currency": _TEXT,
+                    "labour_per_hour": _NUMBER,
+                    "unplanned_visit_hours": {
+                        **_NUMBER,
+                        "description": "Hours of labour that opening it again between services costs.",
+                    },
+                },
+                [],
+                "When the shop works and what its hours cost.",
+            ),
             "invented": _FLAG,
             "note": _TEXT,
             "inspect": {
@@ -114,7 +133,16 @@ def _people() -> dict[str, Any]:
                 "name": _TEXT,
                 "role": _text('What they do; "reads" may look and not write.'),
                 "certificate": _TEXT,
-                "days": _text("When they are in."),
+                "certificate_kind": _TEXT,
+                "days": _text(
+                    "Weekdays they are in, as in Tue, Thu; whenever it is open if empty."
+                ),
+                "second_look": {**_FLAG, "description": "They may give a second look."},
+                "away": {
+                    "type": "array",
+                    "items": {"type": "array", "items": _DATE, "minItems": 2, "maxItems": 2},
+                    "description": "First and last day of each absence.",
+                },
             },
             ["key", "name"],
         ),
@@ -261,6 +289,7 @@ def _checks() -> dict[str, Any]:
             "method": _text("A rule of its own: compression or age."),
             "asks": {"type": "object", "additionalProperties": {"type": "array", "items": _TEXT}},
             "hint": _text("A general figure, shown as not approved data and never judged by."),
+            "by_eye": {**_FLAG, "description": "A grade that takes no meter."},
         },
         ["name", "label", "letter", "kind"],
     )
@@ -301,7 +330,9 @@ def _checks() -> dict[str, Any]:
                     "source": _TEXT,
                     "cautions": {"type": "array", "items": _TEXT},
                     "group": _TEXT,
-                    "one_for": {"enum": ["removed", "cylinder", "hole", "magneto", "hose", "name"]},
+                    "one_for": {
+                        "enum": ["removed", "cylinder", "hole", "magneto", "hose", "name", "run"]
+                    },
                     "names": {"type": "array", "items": _TEXT},
                 },
                 ["item"],
@@ -312,6 +343,191 @@ def _checks() -> dict[str, Any]:
         },
         ["sheet"],
         "A check sheet that takes the place of the shipped one.",
+    )
+
+
+def _tasks() -> dict[str, Any]:
+    ids = {"type": "array", "items": _text("Id of a task.")}
+    pair = {"type": "array", "items": _TEXT, "minItems": 2, "maxItems": 2}
+    tool = _table(
+        {
+            "name": _TEXT,
+            "size": _TEXT,
+            "drive": _TEXT,
+            "meter": _text("Id of a meter of meters.toml, or a kind of meter in plain words."),
+        },
+        ["name"],
+    )
+    use = _table(
+        {
+            "part": _text("Id of a part of stock.toml."),
+            "number": {**_WHOLE, "minimum": 1},
+            "each": {**_FLAG, "description": "So many for each place, not in all."},
+        },
+        ["part"],
+    )
+    task = _table(
+        {
+            "id": _TEXT,
+            "title": _TEXT,
+            "how": _text("A line about the doing of it."),
+            "stage": _TEXT,
+            "needs": {**ids, "description": "What has to be done before it."},
+            "for_each": {"enum": list(FOR_EACH)},
+            "fasteners": {**_WHOLE, "minimum": 0, "description": "How many each place has."},
+            "fastener": _text("What one is called, as in screw."),
+            "answers": {
+                "type": "array",
+                "items": pair,
+                "description": "Item kind and check whose answer shows that a place is done.",
+            },
+            "acts": {
+                "type": "array",
+                "items": pair,
+                "description": "Item kind and rework, or kind of entry, that shows it.",
+            },
+            "minutes": {
+                "type": "array",
+                "items": _NUMBER,
+                "minItems": 3,
+                "maxItems": 3,
+                "description": "Least, likely and most for one competent person.",
+            },
+            "minutes_for": {
+                **_WHOLE,
+                "minimum": 0,
+                "description": "How many places they are for; 0 for the whole task.",
+            },
+            "hands": {**_WHOLE, "minimum": 1},
+            "hold": _text("What a second person looks at before work goes on."),
+            "hold_when": {"enum": list(HOLD_WHEN)},
+            "tool": {"type": "array", "items": tool},
+            "use": {"type": "array", "items": use},
+            "cautions": {"type": "array", "items": _TEXT},
+            "late": _text("Why it is left late on purpose."),
+            "late_after": {**ids, "description": "What it waits for by that choice."},
+            "after_hours": {**_NUMBER, "description": "Hours on the clock once it is done."},
+            "in_one_go": {**_FLAG, "description": "Not left overnight."},
+            "offered": {**_FLAG, "description": "Does not block."},
+            "stand": _FLAG,
+            "hoist": _FLAG,
+            "counts_in": {**_FLAG, "description": "Not done before every count is zero."},
+            "source": _TEXT,
+            "leave_out": {**_FLAG, "description": "Take the shipped task out."},
+        },
+        ["id"],
+    )
+    return _table(
+        {
+            "sheet": _table({"name": _TEXT, "source": _TEXT}, []),
+            "task": {"type": "array", "items": task},
+        },
+        [],
+        "Tasks that are laid over the shipped ones.",
+    )
+
+
+def _stock() -> dict[str, Any]:
+    return _list_of(
+        "part",
+        _table(
+            {
+                "id": _TEXT,
+                "name": _TEXT,
+                "price": {**_NUMBER, "minimum": 0, "description": "Of one."},
+                "lead_days": {
+                    **_WHOLE,
+                    "minimum": 0,
+                    "description": "Monday to Friday days after the day it is ordered.",
+                },
+                "stock": {**_WHOLE, "minimum": 0, "description": "On the shelf when counted."},
+                "counted_on": _DATE,
+                "supplier": _TEXT,
+                "unit": _TEXT,
+                "replaces": {
+                    "anyOf": [_TEXT, {"type": "array", "items": _TEXT}],
+                    "description": "Items it stands in for: plug, or hose:HS2.",
+                },
+                "quoted": {**_FLAG, "description": "The price is a quotation."},
+                "note": _TEXT,
+            },
+            ["id", "name"],
+        ),
+        "Parts and consumables: stock, price, who sends them and how long that takes.",
+    )
+
+
+def _torque() -> dict[str, Any]:
+    return _list_of(
+        "group",
+        _table(
+            {
+                "id": _text("Short name of the group."),
+                "title": _TEXT,
+                "limit": _text('The check its value is filed under, of item "engine".'),
+                "task": _text("Id of the task it belongs to."),
+                "for_each": _text("hole, cylinder or another place it is done at one by one."),
+                "number": {**_WHOLE, "minimum": 1, "description": "Fasteners at each place."},
+                "fastener": _text("What one is called: screw, bolt."),
+                "pattern": {"enum": list(PATTERNS)},
+                "passes": {**_WHOLE, "minimum": 1},
+                "how": _TEXT,
+                "cautions": {"type": "array", "items": _TEXT},
+            },
+            ["id", "title", "limit"],
+        ),
+        "Groups of fasteners that are tightened together. No torque stands here.",
+    )
+
+
+def _run() -> dict[str, Any]:
+    return _list_of(
+        "step",
+        _table(
+            {
+                "id": _text("Name of the step, as entries write it."),
+                "title": _text("Its head on the card."),
+                "say": _text("What is done, in a sentence or two."),
+                "hint": _text("A general figure, shown as not approved data."),
+                "caution": _TEXT,
+                "checks": {
+                    "type": "array",
+                    "items": _TEXT,
+                    "description": "Checks of the run's sheet that are read at this step.",
+                },
+                "clock": _text("The check whose limit the clock runs against."),
+                "done": _text("What the button says."),
+            },
+            ["id", "title", "say", "done"],
+        ),
+        "The walk through a ground run; every required check has its step.",
+    )
+
+
+def _recurring() -> dict[str, Any]:
+    return _list_of(
+        "recurring",
+        _table(
+            {
+                "id": _TEXT,
+                "title": _TEXT,
+                "kind": _text("As in inspection or directive."),
+                "item": _text("What it is of, as in magneto:right."),
+                "every_hours": _NUMBER,
+                "every_months": _NUMBER,
+                "clock": {"enum": list(CLOCKS), "description": "Which hours it runs on."},
+                "last_hours": _NUMBER,
+                "last_on": _text("2025-09-20, 2025-09 or 2025-Q3; or a TOML date."),
+                "to_month_end": {**_FLAG, "description": "Due on the last day of its month."},
+                "method": _TEXT,
+                "document": _TEXT,
+                "revision": _TEXT,
+                "blocks": {**_FLAG, "description": "Overdue, it keeps the engine from service."},
+                "note": _TEXT,
+            },
+            ["id", "title"],
+        ),
+        "What recurs by hours or calendar: directives, inspections.",
     )
 
 
@@ -360,6 +576,11 @@ def schemas() -> dict[str, dict[str, Any]]:
         "meters.toml": _meters(),
         "layout.toml": _layout(),
         "checks.toml": _checks(),
+        "tasks.toml": _tasks(),
+        "stock.toml": _stock(),
+        "recurring.toml": _recurring(),
+        "run.toml": _run(),
+        "torque.toml": _torque(),
         "book.jsonl": _book_line(),
     }
     return {name: {"$schema": _DIALECT, "title": name, **schema} for name, schema in made.items()}

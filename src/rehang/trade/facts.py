@@ -16,6 +16,7 @@ from rehang.trade.recurring import Recurring
 from rehang.trade.runsteps import Step
 from rehang.trade.shop import Shop
 from rehang.trade.tasks import Task
+from rehang.trade.torquegroups import TorqueGroup
 
 __all__ = ["JobFacts", "Person", "Thresholds"]
 
@@ -80,6 +81,7 @@ class JobFacts:
     recurring: Mapping[str, Recurring] = field(default_factory=dict)
     shop: Shop = field(default_factory=Shop)
     run_steps: tuple[Step, ...] = ()
+    torque_groups: Mapping[str, TorqueGroup] = field(default_factory=dict)
 
     @property
     def bore_in(self) -> float | None:

@@ -1,0 +1,540 @@
+"""Torque at a fastener when an adapter moves it away from the drive of the wrench.
+
+A wrench shows the torque at its own drive. An adapter that is not on the drive's axis makes
+the lever from the hand to the fastener longer or shorter, and the fastener gets more or less
+than the scale shows. Lengths are from the centre of the drive: the arm to the middle of the
+grip, the adapter to the centre of the fastener. The angle is 0 when the adapter carries on
+straight away from the hand and half a turn when it points back to it; an adapter length below
+0 points back too. Arrays of any shapes that broadcast are taken, and an array comes back;
+single numbers give a single number.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from rehang.calc import _inputs as check
+from rehang.calc._components import Component, components, root_sum_square
+from rehang.calc._inputs import FloatArray, FloatOrArray
+from rehang.calc._said import said
+from rehang.calc.errors import OutOfRange
+from rehang.calc.uncertainty import trapezoid_standard_uncertainty
+
+# With less than half of the arm left, 1 % of the adapter's length is more than 1 % of the
+# torque. Our choice, no source.
+SHORT_LEVER = 0.5
+
+GRIP_NOTE = (
+    "Holds with the hand in the middle of the grip and the pull at right angles to the handle."
+)
+SHORT_LEVER_NOTE = (
+    "The adapter takes away more than half of the lever: small slips of its length or angle weigh "
+    "heavily, so use another adapter or set it at right angles."
+)
+NONE_SURE_NOTE = (
+    "No setting keeps the fastener within its limits with this wrench: use a better one."
+)
+
+
+@dataclass(frozen=True, slots=True)
+class AppliedTorque:
+    """What the fastener gets at a setting, and what that is worth."""
+
+    torque: FloatOrArray  # beyond what the drag takes [N m]
+    standard_uncertainty: FloatOrArray  # [N m]
+    low: FloatOrArray  # torque less k standard uncertainties [N m]
+    high: FloatOrArray  # torque and k standard uncertainties [N m]
+    coverage_factor: float  # the k of low and high [-]
+    components: tuple[Component, ...]  # [N m]
+    notes: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class SettingRange:
+    """Settings that go with the limits of a torque, by the scale and with the wrench's doubt."""
+
+    low: FloatOrArray  # setting of the lower limit, with a wrench that is exact [N m]
+    high: FloatOrArray  # setting of the upper limit, with a wrench that is exact [N m]
+    sure_low: FloatOrArray  # lowest setting that keeps k uncertainties inside [N m]; nan for none
+    sure_high: FloatOrArray  # highest such setting [N m]; nan where there is none
+    coverage_factor: float  # the k of the sure settings [-]
+    notes: tuple[str, ...]
+
+
+def torque_factor(arm: ArrayLike, adapter: ArrayLike, angle: ArrayLike = 0.0) -> FloatOrArray:
+    r"""Torque at the fastener over torque on the scale.
+
+    .. math:: f = \frac{L + E \cos\alpha}{L}
+
+    Parameters
+    ----------
+    arm : array_like
+        Centre of the drive to the middle of the grip [m].
+    adapter : array_like
+        Centre of the drive to the centre of the fastener [m]; below 0 it points back to the hand.
+    angle : array_like
+        Of the adapter from straight on, to either side [rad].
+
+    Returns
+    -------
+    float or ndarray
+        Factor [-]; 1 at right angles.
+
+    Raises
+    ------
+    OutOfRange
+        The arm is not above 0; the angle is beyond half a turn; the fastener comes to lie at
+        the hand or behind it.
+
+    Notes
+    -----
+    Only the ratio of the two lengths counts. A straight socket or an extension on the axis of
+    the drive has a length of 0 here.
+
+    References
+    ----------
+    AC 43.13-1B, 7-40 and figure 7-2, for 0 and half a turn; US Army TM 9-254, figures 4-5 and
+    4-6, for any angle (printed there with x for the sum).
+    Checked in ``tests/published/test_torque.py``: 0.75 pointing back, and by settings.
+
+    Examples
+    --------
+    >>> torque_factor(8, -2)
+    0.75
+    """
+    return check.plain(_factor(arm, adapter, angle))
+
+
+def torque_setting(
+    torque: ArrayLike,
+    arm: ArrayLike,
+    adapter: ArrayLike = 0.0,
+    angle: ArrayLike = 0.0,
+    drag: ArrayLike = 0.0,
+) -> FloatOrArray:
+    r"""What to set the wrench to, for a wanted torque at the fastener.
+
+    .. math:: S = (T + D) \frac{L}{L + E \cos\alpha}
+
+    Parameters
+    ----------
+    torque : array_like
+        Wanted torque, without the drag [N m].
+    arm : array_like
+        Centre of the drive to the middle of the grip [m].
+    adapter : array_like
+        Centre of the drive to the centre of the fastener [m]; below 0 it points back.
+    angle : array_like
+        Of the adapter from straight on, to either side [rad].
+    drag : array_like
+        Torque that the nut takes to turn before it seats, at the fastener [N m].
+
+    Returns
+    -------
+    float or ndarray
+        Setting [N m].
+
+    Raises
+    ------
+    OutOfRange
+        As `torque_factor`; the torque is not above 0; the drag is below 0.
+
+    Notes
+    -----
+    Add the drag where the source of the torque asks for it; where it says that the drag is in
+    its figure, leave it at 0. A drag that was read on this wrench with the adapter on is first
+    to be brought to the fastener: `torque_applied` of that reading.
+
+    References
+    ----------
+    AC 43.13-1B, 7-40 (friction drag is added; adapters) and figure 7-2; US Army TM 9-254,
+    figure 4-6.
+    Checked in ``tests/published/test_torque.py``: 158.82, 66.7, 214 and 135.
+
+    Examples
+    --------
+    >>> torque_setting(390, arm=10, adapter=2)
+    325.0
+    """
+    wanted = check.above_zero("The wanted torque", torque)
+    more = _drag(drag)
+    return check.plain(np.asarray((wanted + more) / _factor(arm, adapter, angle)))
+
+
+def torque_applied(
+    setting: ArrayLike,
+    arm: ArrayLike,
+    adapter: ArrayLike = 0.0,
+    angle: ArrayLike = 0.0,
+    drag: ArrayLike = 0.0,
+) -> FloatOrArray:
+    r"""What the fastener gets at a setting of the wrench.
+
+    .. math:: T = S\, \frac{L + E \cos\alpha}{L} - D
+
+    Parameters
+    ----------
+    setting : array_like
+        Torque on the wrench's scale [N m].
+    arm : array_like
+        Centre of the drive to the middle of the grip [m].
+    adapter : array_like
+        Centre of the drive to the centre of the fastener [m]; below 0 it points back.
+    angle : array_like
+        Of the adapter from straight on, to either side [rad].
+    drag : array_like
+        Torque that the nut takes to turn before it seats, at the fastener [N m].
+
+    Returns
+    -------
+    float or ndarray
+        Torque at the fastener beyond the drag [N m]; below 0 when the drag alone takes more.
+
+    Raises
+    ------
+    OutOfRange
+        As `torque_factor`; the setting is not above 0; the drag is below 0.
+
+    Notes
+    -----
+    The inverse of `torque_setting`. What it is worth: `applied_torque`.
+
+    References
+    ----------
+    US Army TM 9-254, figure 4-5; AC 43.13-1B, 7-40, for the drag.
+    Checked in ``tests/published/test_torque.py``: 70.
+
+    Examples
+    --------
+    >>> torque_applied(60, arm=12, adapter=2)
+    70.0
+    """
+    scale = check.above_zero("The setting", setting)
+    less = _drag(drag)
+    return check.plain(np.asarray(scale * _factor(arm, adapter, angle) - less))
+
+
+def applied_torque(
+    setting: ArrayLike,
+    arm: ArrayLike,
+    adapter: ArrayLike = 0.0,
+    angle: ArrayLike = 0.0,
+    drag: ArrayLike = 0.0,
+    *,
+    accuracy: ArrayLike,
+    resolution: ArrayLike = 0.0,
+    u_arm: ArrayLike = 0.0,
+    u_adapter: ArrayLike = 0.0,
+    u_angle: ArrayLike = 0.0,
+    u_drag: ArrayLike = 0.0,
+    coverage_factor: float = 2.0,
+) -> AppliedTorque:
+    r"""What the fastener gets at a setting, with its uncertainty.
+
+    .. math:: u^2(T) = f^2 u^2(S) + \frac{S^2}{L^2} \left[ \frac{E^2 \cos^2\alpha}{L^2} u^2(L)
+              + \cos^2\alpha\, u^2(E) + E^2 u^2(\cos\alpha) \right] + u^2(D),
+
+              u^2(S) = \frac{(aS)^2}{3} + \frac{d^2}{12}, \qquad
+              u^2(\cos\alpha) = \tfrac12 (1 - e^{-u^2(\alpha)})
+              (1 - e^{-u^2(\alpha)} \cos 2\alpha)
+
+    Parameters
+    ----------
+    setting : array_like
+        Torque on the wrench's scale [N m].
+    arm : array_like
+        Centre of the drive to the middle of the grip [m].
+    adapter : array_like
+        Centre of the drive to the centre of the fastener [m]; below 0 it points back.
+    angle : array_like
+        Of the adapter from straight on, to either side [rad].
+    drag : array_like
+        Torque that the nut takes to turn before it seats, at the fastener [N m].
+    accuracy : array_like
+        Of the wrench, a hard limit either side as a fraction of the setting [-]; 0.04 for 4 %.
+    resolution : array_like
+        Least step of the scale [N m].
+    u_arm, u_adapter : array_like
+        Standard uncertainties of the two lengths; the hand's place on the grip is in the first [m].
+    u_angle : array_like
+        Standard uncertainty of the angle [rad].
+    u_drag : array_like
+        Standard uncertainty of the drag [N m].
+    coverage_factor : float
+        How many standard uncertainties ``low`` and ``high`` lie from the torque [-].
+
+    Returns
+    -------
+    AppliedTorque
+        Torque, standard uncertainty, ends and components [N m].
+
+    Raises
+    ------
+    OutOfRange
+        As `torque_applied`; an uncertainty or the accuracy is below 0; the accuracy is 1 or more.
+
+    Notes
+    -----
+    First order in the lengths. The angle's part is that of a normal angle as a whole: to first
+    order an adapter straight on would have none, for the cosine is flat there. Torque is only a
+    stand-in for the pull in the bolt, whose own scatter from friction is far wider and not here.
+
+    References
+    ----------
+    JCGM 100:2008, 4.3.7, 4.3.9 and 5.1.2, equation (10); the angle by the mean and the mean
+    square of the cosine of a normal angle, worked out here, no source.
+    No printed value: against differences and against drawing the inputs in
+    ``tests/properties/test_calc_torque.py``; worked by hand in
+    ``tests/published/test_torque.py``.
+
+    Examples
+    --------
+    >>> found = applied_torque(325, arm=10, adapter=2, accuracy=0.04, u_arm=0.25)
+    >>> round(found.torque), round(found.standard_uncertainty, 1)
+    (390, 9.2)
+    >>> round(found.low), round(found.high)
+    (372, 408)
+    """
+    scale = check.above_zero("The setting", setting)
+    less = _drag(drag)
+    f = _factor(arm, adapter, angle)
+    k = _coverage(coverage_factor)
+    limit = _accuracy(accuracy)
+    step = check.at_least_zero("The resolution of the wrench", resolution)
+    by_length = _length_parts(arm, adapter, angle, u_arm, u_adapter, u_angle)
+    named = {
+        "wrench": f * np.asarray(trapezoid_standard_uncertainty(limit * scale, step)),
+        **{name: scale * part for name, part in by_length.items()},
+        "drag": check.at_least_zero("The uncertainty of the drag", u_drag),
+    }
+    torque = np.asarray(scale * f - less)
+    u = root_sum_square(named)
+    return AppliedTorque(
+        torque=check.plain(torque),
+        standard_uncertainty=check.plain(u),
+        low=check.plain(np.asarray(torque - k * u)),
+        high=check.plain(np.asarray(torque + k * u)),
+        coverage_factor=k,
+        components=components(named),
+        notes=(
+            GRIP_NOTE,
+            *said(
+                (f < SHORT_LEVER, SHORT_LEVER_NOTE),
+                (
+                    torque <= 0,
+                    "The drag takes all of the torque: nothing is left to tighten the fastener.",
+                ),
+            ),
+        ),
+    )
+
+
+def setting_range(
+    lower: ArrayLike,
+    upper: ArrayLike,
+    arm: ArrayLike,
+    adapter: ArrayLike = 0.0,
+    angle: ArrayLike = 0.0,
+    drag: ArrayLike = 0.0,
+    *,
+    accuracy: ArrayLike = 0.0,
+    resolution: ArrayLike = 0.0,
+    u_arm: ArrayLike = 0.0,
+    u_adapter: ArrayLike = 0.0,
+    u_angle: ArrayLike = 0.0,
+    u_drag: ArrayLike = 0.0,
+    coverage_factor: float = 2.0,
+) -> SettingRange:
+    r"""Settings between which the fastener's torque keeps its limits.
+
+    .. math:: S_\mathrm{low,high} = \frac{T_{L,U} + D}{f}, \qquad
+              f S - D \mp k\, u(S) = T_{L,U} \ \text{for the sure ones}
+
+    Parameters
+    ----------
+    lower, upper : array_like
+        Limits of the torque at the fastener, without the drag [N m].
+    arm : array_like
+        Centre of the drive to the middle of the grip [m].
+    adapter : array_like
+        Centre of the drive to the centre of the fastener [m]; below 0 it points back.
+    angle : array_like
+        Of the adapter from straight on, to either side [rad].
+    drag : array_like
+        Torque that the nut takes to turn before it seats, at the fastener [N m].
+    accuracy : array_like
+        Of the wrench, a hard limit either side as a fraction of the setting [-]; 0.04 for 4 %.
+    resolution : array_like
+        Least step of the scale [N m].
+    u_arm, u_adapter : array_like
+        Standard uncertainties of the two lengths [m].
+    u_angle : array_like
+        Standard uncertainty of the angle [rad].
+    u_drag : array_like
+        Standard uncertainty of the drag [N m].
+    coverage_factor : float
+        How many standard uncertainties the sure settings keep from the limits [-].
+
+    Returns
+    -------
+    SettingRange
+        Settings of the limits themselves, and the sure ones between them [N m].
+
+    Raises
+    ------
+    OutOfRange
+        As `applied_torque`; a limit is not above 0; the lower one is above the upper.
+
+    Notes
+    -----
+    ``u(S)`` is that of `applied_torque`, which grows with the setting; the equation is a
+    quadratic and is solved as one. Where the wrench is too coarse for the limits there is no
+    sure setting; both are nan then and a note says so.
+
+    References
+    ----------
+    JCGM 106:2012, 8.3.2 (guarded acceptance), for the sure settings; `torque_setting` for the
+    others.
+    No printed value: the sure ends are put back into `applied_torque` in
+    ``tests/properties/test_calc_torque.py``; worked by hand in
+    ``tests/published/test_torque.py``.
+
+    Examples
+    --------
+    >>> found = setting_range(370, 410, arm=10, adapter=2, accuracy=0.04)
+    >>> round(found.low, 1), round(found.high, 1)
+    (308.3, 341.7)
+    >>> round(found.sure_low, 1), round(found.sure_high, 1)
+    (323.3, 326.6)
+    """
+    low, high = check.limits(
+        check.above_zero("The lower limit of the torque", lower),
+        check.above_zero("The upper limit of the torque", upper),
+    )
+    more = _drag(drag)
+    f = _factor(arm, adapter, angle)
+    k = _coverage(coverage_factor)
+    limit = _accuracy(accuracy)
+    step = check.at_least_zero("The resolution of the wrench", resolution)
+    # u(S)**2 = growing**2 S**2 + fixed**2
+    growing = root_sum_square(
+        {
+            "wrench": f * limit / np.sqrt(3.0),
+            **_length_parts(arm, adapter, angle, u_arm, u_adapter, u_angle),
+        }
+    )
+    fixed = np.hypot(
+        f * step / np.sqrt(12.0), check.at_least_zero("The uncertainty of the drag", u_drag)
+    )
+    sure_low, sure_high = _sure(low + more, high + more, f, k * growing, k * fixed)
+    none = ~(sure_low <= sure_high)
+    return SettingRange(
+        low=check.plain(np.asarray((low + more) / f)),
+        high=check.plain(np.asarray((high + more) / f)),
+        sure_low=check.plain(np.asarray(np.where(none, np.nan, sure_low))),
+        sure_high=check.plain(np.asarray(np.where(none, np.nan, sure_high))),
+        coverage_factor=k,
+        notes=(
+            GRIP_NOTE,
+            *said((none, NONE_SURE_NOTE), (f < SHORT_LEVER, SHORT_LEVER_NOTE)),
+        ),
+    )
+
+
+def _sure(
+    low: FloatArray, high: FloatArray, f: FloatArray, growing: FloatArray, fixed: FloatArray
+) -> tuple[FloatArray, FloatArray]:
+    """Settings at which f S - u is low and f S + u is high, u**2 = (growing S)**2 + fixed**2."""
+    steep = f**2 - growing**2
+    with np.errstate(divide="ignore", invalid="ignore"):
+
+        def root(b: FloatArray) -> FloatArray:
+            return np.asarray(np.sqrt((growing * b) ** 2 + fixed**2 * steep))
+
+        # A wrench whose doubt grows as fast as what it gives never comes clear of the low limit.
+        sure_low = np.where(steep > 0, (f * low + root(low)) / steep, np.inf)
+        # The small root, by the product of the two: it holds where steep is 0 or less too.
+        sure_high = (high**2 - fixed**2) / (f * high + root(high))
+        sure_high = np.where(high >= fixed, sure_high, -np.inf)
+    return np.asarray(sure_low), np.asarray(sure_high)
+
+
+# Inputs
+
+
+def _lever(
+    arm: ArrayLike, adapter: ArrayLike, angle: ArrayLike
+) -> tuple[FloatArray, FloatArray, FloatArray]:
+    length = check.above_zero("The arm of the wrench", arm)
+    extra = check.finite("The length of the adapter", adapter)
+    turned = check.finite("The angle of the adapter", angle)
+    if not (np.abs(turned) <= np.pi).all():
+        raise OutOfRange(
+            "The angle of the adapter must be from minus to plus half a turn, in radians: "
+            f"got {check.shown(turned)}."
+        )
+    return length, extra, turned
+
+
+def _cosine(angle: FloatArray) -> FloatArray:
+    # The cosine of the nearest float to a quarter turn is 6e-17, not 0; the angle's own sine
+    # about the quarter turn is exact there.
+    return np.asarray(np.sin(np.pi / 2.0 - np.abs(angle)))
+
+
+def _factor(arm: ArrayLike, adapter: ArrayLike, angle: ArrayLike) -> FloatArray:
+    length, extra, turned = _lever(arm, adapter, angle)
+    left = length + extra * _cosine(turned)
+    if not (left > 0).all():
+        raise OutOfRange(
+            "The adapter must not reach back as far as the hand: got an arm of "
+            f"{check.shown(length)} m and an adapter that leaves {check.shown(left)} m of it."
+        )
+    return np.asarray(left / length)
+
+
+def _length_parts(
+    arm: ArrayLike,
+    adapter: ArrayLike,
+    angle: ArrayLike,
+    u_arm: ArrayLike,
+    u_adapter: ArrayLike,
+    u_angle: ArrayLike,
+) -> dict[str, FloatArray]:
+    """What the lengths and the angle add to the uncertainty of the factor."""
+    length, extra, turned = _lever(arm, adapter, angle)
+    cosine = _cosine(turned)
+    spread = check.at_least_zero("The uncertainty of the angle", u_angle)
+    lost = -np.expm1(-(spread**2))
+    # 1 - e cos 2a, without the difference of nearly equal terms.
+    u_cosine = np.sqrt(lost * (lost + 2.0 * (1.0 - lost) * np.sin(turned) ** 2) / 2.0)
+    return {
+        "arm": extra
+        * cosine
+        / length**2
+        * check.at_least_zero("The uncertainty of the arm", u_arm),
+        "adapter": cosine
+        / length
+        * check.at_least_zero("The uncertainty of the adapter's length", u_adapter),
+        "angle": np.asarray(extra / length * u_cosine),
+    }
+
+
+def _drag(value: ArrayLike) -> FloatArray:
+    return check.at_least_zero("The friction drag", value)
+
+
+def _accuracy(value: ArrayLike) -> FloatArray:
+    limit = check.at_least_zero("The accuracy of the wrench", value)
+    if not (limit < 1).all():
+        raise OutOfRange(
+            f"The accuracy of the wrench must be below 1 (4 % is 0.04): got {check.shown(limit)}."
+        )
+    return limit
+
+
+def _coverage(value: float) -> float:
+    return float(check.above_zero("The coverage factor", value))

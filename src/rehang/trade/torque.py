@@ -1,0 +1,315 @@
+"""Torque cards: what to set the wrench to, in which order, and whether that wrench is in date."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date
+from math import isnan, radians
+from typing import Any
+
+from rehang.calc.errors import OutOfRange
+from rehang.calc.torque import setting_range, torque_setting
+from rehang.trade.conversions import FT_LB, IN_LB
+from rehang.trade.entries import Entry
+from rehang.trade.errors import BadInput
+from rehang.trade.facts import JobFacts
+from rehang.trade.limits import Limit, limit_for, limit_words
+from rehang.trade.meters import Meter
+from rehang.trade.quantities import QUANTITIES, parse_amount, show
+from rehang.trade.state import JobState
+from rehang.trade.torquegroups import TorqueGroup
+
+__all__ = [
+    "Adapter",
+    "Setting",
+    "TorqueCard",
+    "WrenchUse",
+    "adapter_from",
+    "card_of",
+    "in_units",
+    "order_of",
+    "setting_of",
+    "torque_words",
+    "uses_since_good",
+    "wrenches",
+]
+
+# What a click wrench is good to where its own certificate is not on file: common practice.
+USUAL_ACCURACY = 0.04
+_TORQUE = QUANTITIES["torque"]
+
+
+@dataclass(frozen=True, slots=True)
+class Adapter:
+    """An adapter on a wrench: lengths in inches, angle in degrees from straight on.
+
+    ``arm`` is from the centre of the drive to the middle of the grip, ``length`` from the drive to
+    the fastener; an angle beyond 90 points back to the hand.
+    """
+
+    arm: float
+    length: float
+    angle: float = 0.0
+
+    @property
+    def words(self) -> str:
+        turned = f" at {self.angle:g}°" if self.angle else ""
+        return f"arm {self.arm:g} in, adapter {self.length:g} in{turned}"
+
+
+@dataclass(frozen=True, slots=True)
+class Setting:
+    """What to set the wrench to, in in-lb. ``low`` and ``high`` are the settings of the limits.
+
+    ``sure`` are the settings that keep the fastener inside with the wrench's own doubt; None where
+    there is none. ``sentence`` says it.
+    """
+
+    wanted: float
+    set_to: float
+    low: float | None
+    high: float | None
+    sure: tuple[float, float] | None
+    drag: float
+    sentence: str
+    notes: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class WrenchUse:
+    """One use of a wrench after it was last good."""
+
+    entry: Entry
+    what: str
+    done: int
+    of: int
+    on: date
+    why: str
+
+
+@dataclass(frozen=True, slots=True)
+class TorqueCard:
+    """One group's card. ``standing`` is empty for a wrench in date; ``judged`` for a value with a source."""
+
+    group: TorqueGroup
+    value: str
+    source: str
+    judged: bool
+    limit: Limit | None
+    wrench: Meter | None
+    standing: str
+    adapter: Adapter | None
+    setting: Setting | None
+    order: tuple[int, ...]
+    sentence: str
+
+
+def order_of(group: TorqueGroup) -> tuple[int, ...]:
+    """The fasteners in the order they are tightened, numbered as they stand.
+
+    On a circle across and across again; in two rows from the middle out, corner to corner.
+
+    >>> from types import SimpleNamespace as group
+    >>> order_of(group(pattern="circle", number=6))
+    (1, 4, 2, 5, 3, 6)
+    >>> order_of(group(pattern="rows", number=6))
+    (2, 5, 1, 6, 3, 4)
+    """
+    n = group.number
+    if group.pattern == "circle" and n > 3:
+        half = n // 2
+        pairs = [(k + 1, k + 1 + half) for k in range(half)]
+        left = (n,) if n % 2 else ()
+        return tuple(one for pair in pairs for one in pair) + left
+    if group.pattern == "rows" and n > 3:
+        half = n // 2
+        columns = sorted(range(half), key=lambda c: (abs(c - (half - 1) / 2), c))
+        found: list[int] = []
+        for number, column in enumerate(columns):
+            top, bottom = column + 1, column + 1 + half
+            if number % 2:
+                found += [top, n - column]
+            else:
+                found += [top, bottom]
+        seen = list(dict.fromkeys(found))
+        return tuple(seen + [one for one in range(1, n + 1) if one not in seen])
+    return tuple(range(1, n + 1))
+
+
+def adapter_from(raw: Mapping[str, Any]) -> Adapter | None:
+    """An adapter as an entry holds it (``arm_in``, ``length_in``, ``angle_deg``); None for none."""
+    if not raw:
+        return None
+    try:
+        arm = float(raw["arm_in"])
+        length = float(raw["length_in"])
+        angle = float(raw.get("angle_deg", 0))
+    except (KeyError, TypeError, ValueError):
+        raise BadInput(
+            "An adapter takes the arm of the wrench and its own length in inches, and an angle."
+        ) from None
+    return Adapter(arm, length, angle)
+
+
+def setting_of(
+    limit: Limit, adapter: Adapter | None, drag: int = 0, *, accuracy: float = USUAL_ACCURACY
+) -> Setting:
+    """The setting for a torque on file.
+
+    Raises
+    ------
+    BadInput
+        The limit has no torque to aim at, or the lengths make no lever.
+    """
+    wanted = limit.aim
+    if wanted is None and limit.lower is not None and limit.upper is not None:
+        wanted = round((limit.lower + limit.upper) / 2)
+    wanted = wanted if wanted is not None else limit.upper or limit.lower
+    if wanted is None:
+        raise BadInput(f"The limit for {limit.check.replace('_', ' ')} has no torque to aim at.")
+    arm, length = (adapter.arm, adapter.length) if adapter else (1.0, 0.0)
+    turn = radians(adapter.angle) if adapter else 0.0
+    try:
+        set_to = float(torque_setting(wanted, arm, length, turn, drag))
+        ends = (
+            setting_range(limit.lower, limit.upper, arm, length, turn, drag, accuracy=accuracy)
+            if limit.lower is not None and limit.upper is not None
+            else None
+        )
+    except OutOfRange as reason:
+        raise BadInput(str(reason)) from None
+    sure = None
+    if ends is not None and not isnan(float(ends.sure_low)):
+        sure = float(ends.sure_low), float(ends.sure_high)
+    said = f"{wanted} in-lb"
+    if drag:
+        said += f" and {drag} in-lb of drag"
+    if adapter is not None:
+        said += f", L {adapter.arm:g}, E {adapter.length:g}"
+        said += f" at {adapter.angle:g}°" if adapter.angle else ""
+    return Setting(
+        wanted=wanted,
+        set_to=set_to,
+        low=float(ends.low) if ends else None,
+        high=float(ends.high) if ends else None,
+        sure=sure,
+        drag=drag,
+        sentence=f"{said}: set {round(set_to):,} in-lb.",
+        notes=ends.notes if ends else (),
+    )
+
+
+def card_of(
+    facts: JobFacts,
+    group: TorqueGroup,
+    *,
+    wrench: str = "",
+    adapter: Adapter | None = None,
+    drag: str = "",
+    on: date | None = None,
+) -> TorqueCard:
+    """The card of one group, with the wrench and adapter in hand.
+
+    Raises
+    ------
+    BadInput
+        The wrench is not on file, the drag is no torque, or the lengths make no lever.
+    """
+    limit = limit_for(facts.limits, "engine", group.limit, "setting")
+    judged = limit is not None and limit.has_source
+    meter = None
+    if wrench:
+        if wrench not in facts.meters:
+            raise BadInput(f'There is no wrench "{wrench}" on file.')
+        meter = facts.meters[wrench]
+    standing = meter.standing(on) if meter is not None and on is not None else ""
+    setting = None
+    if limit is not None:
+        setting = setting_of(limit, adapter, parse_amount(drag, _TORQUE) if drag else 0)
+    if limit is None:
+        sentence = (
+            f"No torque for {group.title.lower()} on file. Enter it from the maker's manual with "
+            "its page; nothing here is approved data."
+        )
+    elif not judged:
+        sentence = (
+            "The torque on file names no document, revision and person, so it judges nothing."
+        )
+    else:
+        assert setting is not None
+        sentence = setting.sentence
+    return TorqueCard(
+        group=group,
+        value=limit_words(limit) if limit else "no torque on file",
+        source=limit.source_text if limit else "no source on file",
+        judged=judged,
+        limit=limit,
+        wrench=meter,
+        standing=standing,
+        adapter=adapter,
+        setting=setting,
+        order=order_of(group),
+        sentence=sentence,
+    )
+
+
+def in_units(in_lb: float) -> dict[str, str]:
+    """A torque in the three units of the shop's wrenches.
+
+    >>> in_units(390)
+    {'in-lb': '390', 'ft-lb': '32.5', 'N m': '44.1'}
+    """
+    newton = in_lb * IN_LB
+    return {"in-lb": f"{in_lb:,.0f}", "ft-lb": f"{newton / FT_LB:,.1f}", "N m": f"{newton:,.1f}"}
+
+
+def uses_since_good(facts: JobFacts, state: JobState, meter: str) -> tuple[WrenchUse, ...]:
+    """Every torque put on with a wrench when it was not in date, or before it was found out.
+
+    An as-found check entered later (``proved``) clears them: the list is then empty.
+    """
+    if meter not in facts.meters:
+        raise BadInput(f'There is no wrench "{meter}" on file.')
+    if meter in state.proved:
+        return ()
+    known = facts.meters[meter]
+    found = []
+    for item in state.items.values():
+        for entry in item.torqued:
+            if entry.data["meter"] != meter:
+                continue
+            why = known.standing(entry.at.date())
+            if why:
+                found.append(
+                    WrenchUse(
+                        entry=entry,
+                        what=entry.data["what"],
+                        done=entry.data["done"],
+                        of=entry.data["of"],
+                        on=entry.at.date(),
+                        why=why,
+                    )
+                )
+    return tuple(sorted(found, key=lambda use: use.entry.at))
+
+
+def wrenches(facts: JobFacts) -> Sequence[Meter]:
+    """The wrenches on file: whatever measures torque, and testers that are called one."""
+    return [
+        one
+        for one in facts.meters.values()
+        if one.quantity is _TORQUE or (one.kind == "tester" and "wrench" in one.name.lower())
+    ]
+
+
+def torque_words(entry: Entry) -> str:
+    """A ``torqued`` entry's figures: ``390 in-lb, set 325 in-lb (arm 10 in, adapter 2 in)``."""
+    value = entry.get("wanted") or entry.get("written")
+    parts = [show(parse_amount(value, _TORQUE), _TORQUE)] if value else []
+    if entry.get("set_to"):
+        adapter = adapter_from(entry.get("adapter", {}))
+        parts.append(f"set {entry.get('set_to')}" + (f" ({adapter.words})" if adapter else ""))
+    if entry.get("drag"):
+        parts.append(f"drag {entry.get('drag')}")
+    return ", ".join(parts)
