@@ -583,7 +583,10 @@ class _Drawer:
             entry = self.judged.state.entries[target]
             if entry.kind == "drafted":
                 continue
-            text = f"{entry_words(entry, self.judged)} Struck by {self.facts.person(by.by)}: {with_stop(by.data['reason'])}"
+            reason = str(by.data["reason"]).strip().rstrip(".")
+            text = (
+                f"{entry_words(entry, self.judged)} Struck by {self.facts.person(by.by)}: {reason}."
+            )
             found.append((f"struck-{number}", "Struck", text, f"entry {entry.seq or target}", True))
         return found
 

@@ -1,0 +1,244 @@
+"""Records and signatures: 14 CFR 43.9(a), 43.11(a) and (b) for what each must hold."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+
+from rehang.sheets.folder import seal_all
+from rehang.trade.entry_text import Draft, check_drafted, draft_of
+from rehang.trade.errors import BadInput, NotAllowed, Refused
+from rehang.trade.facts import JobFacts
+from rehang.trade.judging import judge
+from rehang.trade.signing import check_can_sign, head_of, sha256_of, signed_of
+from rehang.trade.verdict import Blocker, fold_job
+
+from .cast import ENGINE, Bench, facts
+
+PEOPLE = """
+[[person]]
+key = "ada"
+name = "Ada Quill"
+role = "mechanic"
+certificate = "CASE-7"
+certificate_kind = "mechanic"
+
+[[person]]
+key = "ben"
+name = "Ben Roe"
+role = "second look"
+"""
+MORE = 'engine = "Case"\nserial = "C-1"\nairframe_hours = 1200.0\nowner = "Dee"\n'
+
+
+def shop() -> JobFacts:
+    return facts(people=PEOPLE, engine=ENGINE + MORE)
+
+
+def draft(bench: Bench, what: str = "maintenance") -> Draft:
+    return draft_of(judge(shop(), bench.entries), what)
+
+
+def signature(bench: Bench, what: str = "maintenance", **changed: Any) -> dict[str, Any]:
+    text = draft(bench, what).text
+    fields: dict[str, Any] = {
+        "what": what,
+        "text": text,
+        "sha256": sha256_of(text),
+        "name": "Ada Quill",
+        "certificate": "CASE-7",
+        "certificate_kind": "mechanic",
+    }
+    return fields | changed
+
+
+def dated(bench: Bench) -> Bench:
+    for what in ("maintenance", "inspection", "discrepancies"):
+        bench.write("drafted", what=f"{what}:field-date", text="2026-11-02")
+    bench.write("drafted", what="inspection:field-type", text="Annual inspection, engine")
+    bench.write("drafted", what="discrepancies:field-to", text="Dee")
+    return bench
+
+
+def try_to_sign(bench: Bench, blockers: tuple[Blocker, ...] = (), **changed: Any) -> None:
+    known = shop()
+    book = seal_all(bench.entries)
+    fields = signature(bench, **changed)
+    entry = bench.write("signed", **fields)
+    bench.entries.pop()
+    what = fields["what"]
+    check_can_sign(
+        entry,
+        facts=known,
+        book=book,
+        blockers=blockers,
+        draft=draft(bench, what),
+        signed=signed_of(known, fold_job(known, bench.entries)),
+    )
+
+
+def test_draft_holds_what_43_9_asks_for_or_a_ruled_blank():
+    fields = {one.name: one for one in draft(Bench().good()).fields}
+    assert {one.rule for one in fields.values()} >= {
+        "14 CFR 43.9(a)(2)",
+        "14 CFR 43.9(a)(3)",
+        "14 CFR 43.9(a)(4)",
+    }
+    text = draft(Bench().good()).text
+    for label in ("Date", "Signature", "Certificate number", "Kind of certificate"):
+        assert f"{label}: ________" in text
+
+
+def test_draft_holds_what_43_11_asks_for_or_a_ruled_blank():
+    one = draft(Bench().good(), "inspection")
+    assert "Aircraft total time: 1,200.0 h" in one.text
+    for label in ("Type and brief extent", "Date", "Signature", "Certificate number"):
+        assert f"{label}: ________" in one.text
+    assert [b.name for b in one.blank] == ["type", "date"]
+
+
+def test_every_sentence_may_be_written_anew_and_the_drawn_one_stays():
+    bench = Bench().good()
+    before = {line.id: line for line in draft(bench).lines}
+    bench.write("drafted", what="maintenance:plugs-out", text="1T P1, in the tray.")
+    bench.write("drafted", what="maintenance:meters", text="left out")
+    bench.write("drafted", what="maintenance:more-1", text="Spoke to the owner.")
+    after = {line.id: line for line in draft(bench).lines}
+    assert after["plugs-out"].text == "1T P1, in the tray."
+    assert after["plugs-out"].drawn == before["plugs-out"].drawn
+    assert after["plugs-out"].by == "Ada Quill"
+    assert after["meters"].text == ""
+    assert "Spoke to the owner." in draft(bench).text
+
+
+def test_struck_entries_are_told_as_struck():
+    bench = Bench().good(but=["gap"])
+    slip = bench.read("gap", "23 thou", "WG")
+    bench.read("gap", "17 thou", "WG")
+    bench.write("struck", entry=slip.id, reason="keyed 23 for 17")
+    [line] = [one for one in draft(bench).lines if one.struck]
+    assert "23 thou" in line.text
+    assert "keyed 23 for 17" in line.text
+
+
+def test_list_of_discrepancies_is_the_list_of_blockers():
+    bench = Bench()
+    judged = judge(shop(), bench.entries)
+    lines = draft_of(judged, "discrepancies").lines
+    assert [line.drawn for line in lines] == [b.sentence for b in judged.blockers]
+    assert lines
+
+
+def test_signed_text_never_changes_and_says_what_came_after():
+    bench = dated(Bench().good())
+    bench.write("signed", **signature(bench))
+    [one] = signed_of(shop(), fold_job(shop(), bench.entries))
+    assert one.stands
+    assert (one.name, one.certificate, one.kind) == ("Ada Quill", "CASE-7", "mechanic")
+    text = one.text
+    bench.read("gap", "18 thou", "WG")
+    [later] = signed_of(shop(), fold_job(shop(), bench.entries))
+    assert not later.stands
+    assert later.text == text
+    assert [e.kind for e in later.after] == ["reading"]
+
+
+def test_entry_struck_after_signing_is_kept_and_the_record_no_longer_stands():
+    bench = Bench().good(but=["gap"])
+    gap = bench.read("gap", "17 thou", "WG")
+    dated(bench)
+    bench.write("signed", **signature(bench))
+    bench.write("struck", entry=gap.id, reason="that was 1B's")
+    [one] = signed_of(shop(), fold_job(shop(), bench.entries))
+    assert [e.kind for e in one.after] == ["struck"]
+    assert "17 thou" not in draft(bench).text or "Struck" in draft(bench).text
+
+
+REFUSED = [
+    ({"name": ""}, BadInput, r'needs "name"|no name'),
+    ({"name": "Ben Roe"}, BadInput, r"Each person signs for themselves"),
+    ({"certificate": ""}, BadInput, r"no certificate number"),
+    ({"certificate_kind": " "}, BadInput, r"no kind of certificate"),
+    ({"sha256": "0" * 64}, BadInput, r"not the one its sum was made of"),
+    ({"what": "logbook"}, BadInput, r"is not a record"),
+    ({"text": "All good.", "sha256": sha256_of("All good.")}, NotAllowed, r"not the record as it stands"),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("changed", "kind", "sentence"), REFUSED)
+def test_signature_that_cannot_stand_is_refused(changed, kind, sentence):
+    bench = dated(Bench().good())
+    text = changed.get("text")
+    what = "maintenance"
+    fields = signature(bench, what) | changed
+    with pytest.raises(kind, match=sentence):
+        _sign(bench, fields)
+    assert text is None or text not in draft(bench).text
+
+
+def _sign(bench: Bench, fields: dict[str, Any], blockers: tuple[Blocker, ...] = ()) -> None:
+    known = shop()
+    book = seal_all(bench.entries)
+    entry = bench.write("signed", **fields)
+    bench.entries.pop()
+    what = (
+        fields["what"]
+        if fields["what"] in ("maintenance", "inspection", "discrepancies")
+        else "maintenance"
+    )
+    check_can_sign(
+        entry,
+        facts=known,
+        book=book,
+        blockers=blockers,
+        draft=draft(bench, what),
+        signed=signed_of(known, fold_job(known, bench.entries)),
+    )
+
+
+def test_good_signature_is_let_through_with_the_head_that_was_read():
+    bench = dated(Bench().good())
+    head = head_of(seal_all(bench.entries))
+    try_to_sign(bench, head=head)
+    assert len(head) == 64
+
+
+def test_two_people_who_sign_at_once_the_second_is_told_to_read_again():
+    bench = dated(Bench().good())
+    head = head_of(seal_all(bench.entries))
+    bench.write("note", by="ben", text="Found a rag.")
+    with pytest.raises(NotAllowed, match=r"moved on while you read: 1 entry by Ben Roe"):
+        try_to_sign(bench, head=head)
+
+
+def test_approval_is_refused_while_something_blocks_and_says_what():
+    bench = dated(Bench().good())
+    rag = Blocker("count:rags", "Count-in is not zero: 1 rags are out.", "Take it out.")
+    with pytest.raises(NotAllowed, match=r"1 thing still blocks.*rags are out"):
+        try_to_sign(bench, (rag,))
+    # A list of discrepancies is what is signed then (14 CFR 43.11(b)).
+    _sign(bench, signature(bench, "discrepancies"), (rag,))
+    _sign(bench, signature(bench, "inspection") | {"statement": "unairworthy"}, (rag,))
+
+
+def test_field_that_a_rule_asks_for_is_not_left_empty():
+    with pytest.raises(NotAllowed, match=r"date is empty\. 14 CFR 43\.9\(a\)\(2\) asks for it"):
+        try_to_sign(Bench().good())
+
+
+def test_same_record_is_not_signed_twice_while_it_stands():
+    bench = dated(Bench().good())
+    bench.write("signed", **signature(bench))
+    with pytest.raises(
+        NotAllowed, match=r"was signed by Ada Quill on 2026-11-02 and nothing has changed"
+    ):
+        try_to_sign(bench)
+
+
+def test_draft_of_no_record_is_refused():
+    bench = Bench()
+    with pytest.raises(Refused, match=r"The records are"):
+        draft(bench, "logbook")
+    with pytest.raises(BadInput, match=r"The records are"):
+        check_drafted(bench.write("drafted", what="logbook:x", text="y"))
