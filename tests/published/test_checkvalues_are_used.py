@@ -14,7 +14,12 @@ import pytest
 from tests.published.checkvalues import rows
 
 # Grows as areas are programmed.
-AREAS_PROGRAMMED = ["a", "b", "c", "f", "j"]
+AREAS_PROGRAMMED = ["a", "b", "c", "d", "e", "f", "i", "j"]
+
+# Rows that cannot be worked out again, and why.
+UNAVAILABLE = {
+    "i07": "The 100 x 100 table of OR-Library (assign100.txt) was not handed over with the row.",
+}
 
 
 def ids_used() -> set[str]:
@@ -36,13 +41,21 @@ def ids_used() -> set[str]:
 def test_every_row_of_the_area_has_a_test(area):
     wanted = {row.id for row in rows().values() if row.area == area}
     assert wanted, f"The file has no row of area {area}."
-    assert wanted - ids_used() == set()
+    assert wanted - ids_used() - set(UNAVAILABLE) == set()
+
+
+def test_a_row_is_called_unavailable_only_while_it_has_no_test():
+    assert set(UNAVAILABLE) <= set(rows())
+    assert set(UNAVAILABLE) & ids_used() == set()
 
 
 def test_no_test_names_a_row_that_is_not_in_the_file():
     assert ids_used() - set(rows()) == set()
 
 
-@pytest.mark.parametrize(("area", "count"), [("a", 36), ("b", 31), ("c", 20), ("f", 17), ("j", 7)])
+@pytest.mark.parametrize(
+    ("area", "count"),
+    [("a", 36), ("b", 31), ("c", 20), ("d", 23), ("e", 5), ("f", 17), ("i", 7), ("j", 7)],
+)
 def test_each_area_has_the_rows_it_was_handed_over_with(area, count):
     assert sum(row.area == area for row in rows().values()) == count

@@ -1,0 +1,641 @@
+"""Air on a day at a field: the standard atmosphere, moist air, density altitude.
+
+Heights are geopotential, as altimeters count them; pressures and temperatures are absolute. A
+geometric height is the larger one, by 1 m at 2,500 m. Arrays of any shapes that broadcast are
+taken, and an array comes back; single numbers give a single number.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from rehang.calc import _inputs as check
+from rehang.calc._components import Component, components, root_sum_square
+from rehang.calc._inputs import FloatArray, FloatOrArray
+from rehang.calc._said import said
+from rehang.calc.errors import OutOfRange
+from rehang.calc.leakage import AIR_GAS_CONSTANT
+
+# ISO 2533:1975, Standard Atmosphere, Table 1; the same in ICAO Doc 7488 and the U.S. one of 1976.
+SEA_LEVEL_PRESSURE = 101_325.0
+SEA_LEVEL_TEMPERATURE = 288.15
+LAPSE = 0.0065
+GRAVITY = 9.80665
+SEA_LEVEL_DENSITY = SEA_LEVEL_PRESSURE / (AIR_GAS_CONSTANT * SEA_LEVEL_TEMPERATURE)
+EXPONENT = GRAVITY / (AIR_GAS_CONSTANT * LAPSE)
+# The tables begin at -5,000 m and the temperature stops falling at 11,000 m.
+LEAST_ALTITUDE, MOST_ALTITUDE = -5_000.0, 11_000.0
+
+VAPOUR_GAS_CONSTANT = 461.495
+
+FREEZING = 273.15
+# ASHRAE Handbook, Fundamentals, Psychrometrics, equation (5), over ice, -100 to 0 degrees C ...
+OVER_ICE = (
+    -5.6745359e3,
+    6.3925247,
+    -9.6778430e-3,
+    6.2215701e-7,
+    2.0747825e-9,
+    -9.4840240e-13,
+    4.1635019,
+)
+# ... and equation (6), over water, 0 to 200 degrees C.
+OVER_WATER = (
+    -5.8002206e3,
+    1.3914993,
+    -4.8640239e-2,
+    4.1764768e-5,
+    -1.4452093e-8,
+    0.0,
+    6.5459673,
+)
+COLDEST, HOTTEST = 173.15, 473.15
+
+FROST_NOTE = (
+    "Below freezing the vapour is taken over ice: a dew point must be a frost point and a relative "
+    "humidity must be over ice."
+)
+
+
+@dataclass(frozen=True, slots=True)
+class StandardAir:
+    """The standard atmosphere at an altitude."""
+
+    temperature: FloatOrArray  # [K]
+    pressure: FloatOrArray  # [Pa]
+    density: FloatOrArray  # [kg/m3]
+    sigma: FloatOrArray  # density over that of sea level [-]
+
+
+@dataclass(frozen=True, slots=True)
+class StationPressure:
+    """Pressure at a field, from its elevation and an altimeter setting."""
+
+    pressure: FloatOrArray  # absolute [Pa]
+    pressure_altitude: FloatOrArray  # geopotential [m]
+    standard_uncertainty: FloatOrArray  # of the pressure [Pa]
+    components: tuple[Component, ...]  # [Pa]
+
+
+@dataclass(frozen=True, slots=True)
+class Air:
+    """Air on a day, and what its density is worth."""
+
+    density: FloatOrArray  # [kg/m3]
+    sigma: FloatOrArray  # density over that of standard air at sea level [-]
+    u_sigma: FloatOrArray  # standard uncertainty of sigma [-]
+    pressure_altitude: FloatOrArray  # geopotential [m]
+    density_altitude: FloatOrArray  # geopotential [m]
+    u_density_altitude: FloatOrArray  # standard uncertainty of the density altitude [m]
+    vapour_pressure: FloatOrArray  # [Pa]
+    worth_of_humidity: FloatOrArray  # density altitude less that of the same air dry [m]
+    components: tuple[Component, ...]  # in sigma [-]
+    notes: tuple[str, ...]
+
+
+# The standard atmosphere
+
+
+def standard_air(altitude: ArrayLike) -> StandardAir:
+    r"""Temperature, pressure and density of the standard atmosphere.
+
+    .. math:: T = T_0 - \beta H, \qquad
+              p = p_0 \left( \frac{T}{T_0} \right)^{g_0 / (R \beta)}, \qquad
+              \rho = \frac{p}{R T}
+
+    Parameters
+    ----------
+    altitude : array_like
+        Geopotential altitude [m].
+
+    Returns
+    -------
+    StandardAir
+        Temperature [K], pressure [Pa], density [kg/m3], density ratio [-].
+
+    Raises
+    ------
+    OutOfRange
+        The altitude is below -5,000 m or above 11,000 m.
+
+    Notes
+    -----
+    The lowest layer only, where the temperature falls by 6.5 K a kilometre. Dry air.
+
+    References
+    ----------
+    ISO 2533:1975, Standard Atmosphere; ICAO Doc 7488; U.S. Standard Atmosphere 1976.
+    Checked in ``tests/published/test_atmosphere.py``: five altitudes of the ICAO table, and a
+    table in feet.
+
+    Examples
+    --------
+    >>> air = standard_air(1000)
+    >>> round(air.pressure, 2), round(air.density, 5)
+    (89874.56, 1.11164)
+    """
+    h = check.finite("The altitude", altitude)
+    if not ((h >= LEAST_ALTITUDE) & (h <= MOST_ALTITUDE)).all():
+        raise OutOfRange(
+            "The altitude must be from -5,000 m to 11,000 m, the lowest layer of the standard "
+            f"atmosphere: got {check.shown(h)} m."
+        )
+    theta = 1.0 - LAPSE * h / SEA_LEVEL_TEMPERATURE
+    sigma = theta ** (EXPONENT - 1.0)
+    return StandardAir(
+        temperature=check.plain(np.asarray(theta * SEA_LEVEL_TEMPERATURE)),
+        pressure=check.plain(np.asarray(SEA_LEVEL_PRESSURE * theta**EXPONENT)),
+        density=check.plain(np.asarray(SEA_LEVEL_DENSITY * sigma)),
+        sigma=check.plain(np.asarray(sigma)),
+    )
+
+
+def pressure_altitude(pressure: ArrayLike) -> FloatOrArray:
+    r"""Altitude at which the standard atmosphere has a pressure.
+
+    .. math:: H_p = \frac{T_0}{\beta} \left[ 1 - \left( \frac{p}{p_0}
+              \right)^{R \beta / g_0} \right]
+
+    Parameters
+    ----------
+    pressure : array_like
+        Absolute pressure [Pa].
+
+    Returns
+    -------
+    float or ndarray
+        Geopotential altitude [m].
+
+    Raises
+    ------
+    OutOfRange
+        The pressure is that of no altitude from -5,000 m to 11,000 m.
+
+    Notes
+    -----
+    What an altimeter shows when it is set to 101,325 Pa.
+
+    References
+    ----------
+    ISO 2533:1975, as `standard_air`.
+    Checked in ``tests/published/test_atmosphere.py``: 205 ft at 29.7 inHg.
+
+    Examples
+    --------
+    >>> round(pressure_altitude(89874.57))
+    1000
+    """
+    p = check.above_zero("The pressure", pressure)
+    return check.plain(
+        _altitude(p / SEA_LEVEL_PRESSURE, EXPONENT, "pressure", f"{check.shown(p)} Pa")
+    )
+
+
+def density_altitude(sigma: ArrayLike) -> FloatOrArray:
+    r"""Altitude at which the standard atmosphere has a density ratio.
+
+    .. math:: H_\rho = \frac{T_0}{\beta} \left[ 1 - \sigma^{1 / (g_0/(R\beta) - 1)} \right]
+
+    Parameters
+    ----------
+    sigma : array_like
+        Density over that of standard air at sea level [-].
+
+    Returns
+    -------
+    float or ndarray
+        Geopotential altitude [m].
+
+    Raises
+    ------
+    OutOfRange
+        The density is that of no altitude from -5,000 m to 11,000 m.
+
+    Notes
+    -----
+    Moist air counts by its own density, so the answer is with humidity when ``sigma`` is.
+
+    References
+    ----------
+    ISO 2533:1975, as `standard_air`.
+    Checked in ``tests/published/test_atmosphere.py``: two days with their dew points.
+
+    Examples
+    --------
+    >>> round(density_altitude(standard_air(1500).sigma))
+    1500
+    """
+    ratio = check.above_zero("The density ratio", sigma)
+    given = f"{check.shown(ratio)} of that at sea level"
+    return check.plain(_altitude(ratio, EXPONENT - 1.0, "density", given))
+
+
+def station_pressure(
+    altimeter_setting: ArrayLike,
+    elevation: ArrayLike,
+    *,
+    u_setting: ArrayLike = 0.0,
+    u_elevation: ArrayLike = 0.0,
+) -> StationPressure:
+    r"""Pressure at a field whose elevation and altimeter setting are known.
+
+    .. math:: p = p_0 \left( 1 - \frac{\beta (H_p(\mathrm{setting}) + z)}{T_0}
+              \right)^{g_0/(R\beta)}
+
+    Parameters
+    ----------
+    altimeter_setting : array_like
+        Pressure that makes an altimeter at the field show its elevation [Pa].
+    elevation : array_like
+        Of the place above sea level [m].
+    u_setting : array_like
+        Standard uncertainty of the setting [Pa]; one given to 0.01 inHg is worth 10 Pa.
+    u_elevation : array_like
+        Standard uncertainty of the elevation [m].
+
+    Returns
+    -------
+    StationPressure
+        Pressure and its standard uncertainty [Pa], pressure altitude [m], components [Pa].
+
+    Raises
+    ------
+    OutOfRange
+        The setting is not above 0; the pressure altitude comes out beyond `standard_air`'s; an
+        uncertainty is below 0.
+
+    Notes
+    -----
+    Elevation is taken for geopotential, as the settings themselves are made.
+
+    References
+    ----------
+    ISO 2533:1975, by the altimeter's definition; JCGM 100:2008, 5.1.2, equation (10).
+    Checked in ``tests/published/test_atmosphere.py``: 205 ft at 29.7 inHg at sea level.
+
+    Examples
+    --------
+    >>> found = station_pressure(101325, 1000)
+    >>> round(found.pressure, 2), round(found.pressure_altitude)
+    (89874.56, 1000)
+    """
+    setting = check.above_zero("The altimeter setting", altimeter_setting)
+    z = check.finite("The elevation", elevation)
+    altitude = np.asarray(pressure_altitude(setting)) + z
+    air = standard_air(altitude)
+    p = np.asarray(air.pressure)
+    named = {
+        # Both altitudes move together, so the slope is the ratio of the two layers' own.
+        "altimeter setting": (p / setting) ** (1.0 - 1.0 / EXPONENT)
+        * check.at_least_zero("The uncertainty of the altimeter setting", u_setting),
+        "elevation": np.asarray(air.density)
+        * GRAVITY
+        * check.at_least_zero("The uncertainty of the elevation", u_elevation),
+    }
+    return StationPressure(
+        pressure=check.plain(p),
+        pressure_altitude=check.plain(altitude),
+        standard_uncertainty=check.plain(root_sum_square(named)),
+        components=components(named),
+    )
+
+
+# Moist air
+
+
+def saturation_vapour_pressure(temperature: ArrayLike) -> FloatOrArray:
+    r"""Pressure of water vapour that ice or water is in balance with.
+
+    .. math:: \ln p_{ws} = \frac{C_1}{T} + C_2 + C_3 T + C_4 T^2 + C_5 T^3 + C_6 T^4
+              + C_7 \ln T
+
+    Parameters
+    ----------
+    temperature : array_like
+        Absolute temperature [K].
+
+    Returns
+    -------
+    float or ndarray
+        Vapour pressure [Pa]: over ice below 0 degrees C, over water from there up.
+
+    Raises
+    ------
+    OutOfRange
+        The temperature is outside -100 to 200 degrees C.
+
+    Notes
+    -----
+    Of the vapour alone: that in air is higher by about 0.4 % (the enhancement factor), which is
+    left out as the source of the densities here leaves it out.
+
+    References
+    ----------
+    ASHRAE Handbook, Fundamentals, chapter Psychrometrics, equations (5) and (6), with two sets
+    of constants.
+    Checked in ``tests/published/test_atmosphere.py``: 20 degrees C, and against IAPWS-IF97.
+
+    Examples
+    --------
+    >>> round(saturation_vapour_pressure(293.15), 1)
+    2338.8
+    """
+    t = _within_saturation("The temperature", temperature)
+    return check.plain(_saturation(t)[0])
+
+
+def moist_density(
+    pressure: ArrayLike, temperature: ArrayLike, vapour_pressure: ArrayLike = 0.0
+) -> FloatOrArray:
+    r"""Density of moist air, an ideal mixture of two ideal gases.
+
+    .. math:: \rho = \frac{p - e}{R_d T} + \frac{e}{R_v T}
+
+    Parameters
+    ----------
+    pressure : array_like
+        Absolute pressure of the air [Pa].
+    temperature : array_like
+        Absolute temperature [K].
+    vapour_pressure : array_like
+        Part of the pressure that is water vapour [Pa]; 0 for dry air.
+
+    Returns
+    -------
+    float or ndarray
+        Density [kg/m3].
+
+    Raises
+    ------
+    OutOfRange
+        The pressure or the temperature is not above 0; the vapour pressure is below 0 or above
+        the pressure.
+
+    Notes
+    -----
+    Real air is denser by up to 0.05 % at fields' pressures, which is 5 m of density altitude.
+
+    References
+    ----------
+    Ideal-gas law with R_d = 287.05287 (ISO 2533:1975) and R_v = 461.495 J/(kg K).
+    Checked in ``tests/published/test_atmosphere.py``: 1.1992 kg/m3 at 20 degrees C and half
+    humidity, and against the CIPM-2007 equation.
+
+    Examples
+    --------
+    >>> round(moist_density(101325, 293.15, 0.5 * 2338.8), 4)
+    1.1989
+    """
+    p = check.above_zero("The pressure", pressure)
+    t = check.above_zero("The absolute temperature", temperature)
+    e = check.at_least_zero("The vapour pressure", vapour_pressure)
+    if not (e <= p).all():
+        raise OutOfRange(
+            "The vapour pressure must not be above the pressure of the air: "
+            f"got {check.shown(e)} Pa in {check.shown(p)} Pa."
+        )
+    return check.plain(_density(p, t, e))
+
+
+def air_by_dew_point(
+    pressure: ArrayLike,
+    temperature: ArrayLike,
+    dew_point: ArrayLike,
+    *,
+    u_pressure: ArrayLike = 0.0,
+    u_temperature: ArrayLike = 0.0,
+    u_dew_point: ArrayLike = 0.0,
+) -> Air:
+    r"""Density, density altitude and their uncertainty, from a barometer and two temperatures.
+
+    .. math:: u^2(\rho) = \left( \frac{u(p)}{R_d T} \right)^2
+              + \left( \frac{\rho}{T} u(T) \right)^2
+              + \left( \frac{1}{T} \left( \frac{1}{R_d} - \frac{1}{R_v} \right)
+              \frac{de_s}{dT_d} u(T_d) \right)^2
+
+    Parameters
+    ----------
+    pressure : array_like
+        Absolute pressure at the field, not the altimeter setting [Pa].
+    temperature : array_like
+        Absolute temperature of the air [K].
+    dew_point : array_like
+        Absolute temperature of the dew point, or of the frost point below 0 degrees C [K].
+    u_pressure : array_like
+        Standard uncertainty of the pressure [Pa].
+    u_temperature : array_like
+        Standard uncertainty of the temperature [K].
+    u_dew_point : array_like
+        Standard uncertainty of the dew point [K].
+
+    Returns
+    -------
+    Air
+        Density [kg/m3], ratio and components [-], altitudes [m], vapour pressure [Pa], notes.
+
+    Raises
+    ------
+    OutOfRange
+        As `moist_density` and `density_altitude`; the dew point is above the temperature; a
+        temperature is outside -100 to 200 degrees C; an uncertainty is below 0.
+
+    Notes
+    -----
+    First order; the three readings are taken as independent. A report to whole degrees is worth
+    0.29 K of each of the two temperatures.
+
+    References
+    ----------
+    As `moist_density`, `saturation_vapour_pressure` and `density_altitude`; JCGM 100:2008,
+    5.1.2, equation (10).
+    Checked in ``tests/published/test_atmosphere.py``: 2,651.8 and 7,973.8 ft.
+
+    Examples
+    --------
+    >>> air = air_by_dew_point(101324, 308.15, 297.15, u_pressure=10, u_temperature=0.29,
+    ...                        u_dew_point=0.29)
+    >>> round(air.density_altitude / 0.3048), round(air.u_density_altitude / 0.3048)
+    (2652, 32)
+    >>> round(air.worth_of_humidity / 0.3048)
+    376
+    """
+    t = _within_saturation("The temperature", temperature)
+    dew = _within_saturation("The dew point", dew_point)
+    if not (dew <= t).all():
+        raise OutOfRange(
+            "The dew point must not be above the temperature of the air: "
+            f"got {check.shown(dew)} K in air of {check.shown(t)} K."
+        )
+    e, slope = _saturation(dew)
+    by_vapour = slope * check.at_least_zero("The uncertainty of the dew point", u_dew_point)
+    return _air(
+        pressure,
+        t,
+        e,
+        u_pressure,
+        u_temperature,
+        ("dew point", by_vapour),
+        np.asarray(0.0),
+        dew < FREEZING,
+    )
+
+
+def air_by_humidity(
+    pressure: ArrayLike,
+    temperature: ArrayLike,
+    relative_humidity: ArrayLike,
+    *,
+    u_pressure: ArrayLike = 0.0,
+    u_temperature: ArrayLike = 0.0,
+    u_humidity: ArrayLike = 0.0,
+) -> Air:
+    r"""Density, density altitude and their uncertainty, from a barometer and a hygrometer.
+
+    .. math:: e = \varphi\, e_s(T), \qquad
+              \frac{\partial\rho}{\partial T} = -\frac{\rho}{T} - \frac{1}{T}
+              \left( \frac{1}{R_d} - \frac{1}{R_v} \right) \varphi \frac{de_s}{dT}
+
+    Parameters
+    ----------
+    pressure : array_like
+        Absolute pressure at the field, not the altimeter setting [Pa].
+    temperature : array_like
+        Absolute temperature of the air [K].
+    relative_humidity : array_like
+        Vapour pressure over that of saturation, from 0 to 1 [-].
+    u_pressure : array_like
+        Standard uncertainty of the pressure [Pa].
+    u_temperature : array_like
+        Standard uncertainty of the temperature [K].
+    u_humidity : array_like
+        Standard uncertainty of the relative humidity [-].
+
+    Returns
+    -------
+    Air
+        Density [kg/m3], ratio and components [-], altitudes [m], vapour pressure [Pa], notes.
+
+    Raises
+    ------
+    OutOfRange
+        As `air_by_dew_point`; the humidity is outside 0 to 1.
+
+    Notes
+    -----
+    The thermometer counts twice here, for the air and for what it can hold. With no hygrometer
+    at all, 0.5 with an uncertainty of 0.29 says so: anything from dry to saturated.
+
+    References
+    ----------
+    As `air_by_dew_point`.
+    Checked in ``tests/published/test_atmosphere.py``: 1.1992 kg/m3.
+
+    Examples
+    --------
+    >>> round(air_by_humidity(101325, 293.15, 0.5).density, 4)
+    1.1989
+    """
+    t = _within_saturation("The temperature", temperature)
+    share = check.at_least_zero("The relative humidity", relative_humidity)
+    if not (share <= 1).all():
+        raise OutOfRange(
+            f"The relative humidity must be from 0 to 1 (50 % is 0.5): got {check.shown(share)}."
+        )
+    full, slope = _saturation(t)
+    by_vapour = full * check.at_least_zero("The uncertainty of the humidity", u_humidity)
+    return _air(
+        pressure,
+        t,
+        np.asarray(share * full),
+        u_pressure,
+        u_temperature,
+        ("humidity", by_vapour),
+        np.asarray(share * slope),
+        t < FREEZING,
+    )
+
+
+def _air(
+    pressure: ArrayLike,
+    t: FloatArray,
+    e: FloatArray,
+    u_pressure: ArrayLike,
+    u_temperature: ArrayLike,
+    vapour: tuple[str, FloatArray],
+    vapour_by_temperature: FloatArray,
+    over_ice: np.ndarray,
+) -> Air:
+    p = check.above_zero("The pressure", pressure)
+    density = np.asarray(moist_density(p, t, e))
+    sigma = density / SEA_LEVEL_DENSITY
+    lighter = (1.0 / AIR_GAS_CONSTANT - 1.0 / VAPOUR_GAS_CONSTANT) / t
+    name, by_vapour = vapour
+    named = {
+        "barometer": check.at_least_zero("The uncertainty of the pressure", u_pressure)
+        / (AIR_GAS_CONSTANT * t)
+        / SEA_LEVEL_DENSITY,
+        "thermometer": (density / t + lighter * vapour_by_temperature)
+        / SEA_LEVEL_DENSITY
+        * check.at_least_zero("The uncertainty of the temperature", u_temperature),
+        name: lighter * by_vapour / SEA_LEVEL_DENSITY,
+    }
+    u = root_sum_square(named)
+    altitude = np.asarray(density_altitude(sigma))
+    dry = np.asarray(density_altitude(_density(p, t, np.asarray(0.0)) / SEA_LEVEL_DENSITY))
+    theta = 1.0 - LAPSE * altitude / SEA_LEVEL_TEMPERATURE
+    metres = SEA_LEVEL_TEMPERATURE / LAPSE * theta / (EXPONENT - 1.0) / sigma
+    return Air(
+        density=check.plain(density),
+        sigma=check.plain(np.asarray(sigma)),
+        u_sigma=check.plain(u),
+        pressure_altitude=pressure_altitude(p),
+        density_altitude=check.plain(altitude),
+        u_density_altitude=check.plain(np.asarray(metres * u)),
+        vapour_pressure=check.plain(e),
+        worth_of_humidity=check.plain(np.asarray(altitude - dry)),
+        components=components(named),
+        notes=said((over_ice, FROST_NOTE)),
+    )
+
+
+def _density(p: FloatArray, t: FloatArray, e: FloatArray) -> FloatArray:
+    return np.asarray((p - e) / (AIR_GAS_CONSTANT * t) + e / (VAPOUR_GAS_CONSTANT * t))
+
+
+def _altitude(ratio: FloatArray, exponent: float, what: str, given: str) -> FloatArray:
+    theta = ratio ** (1.0 / exponent)
+    h = np.asarray(SEA_LEVEL_TEMPERATURE / LAPSE * (1.0 - theta))
+    # Half a millimetre, so that what `standard_air` gives at an end is taken back.
+    if not ((h >= LEAST_ALTITUDE - 5e-4) & (h <= MOST_ALTITUDE + 5e-4)).all():
+        raise OutOfRange(
+            f"The {what} must be that of an altitude from -5,000 m to 11,000 m: got {given}."
+        )
+    return h
+
+
+def _within_saturation(name: str, value: ArrayLike) -> FloatArray:
+    t = check.finite(name, value)
+    if not ((t >= COLDEST) & (t <= HOTTEST)).all():
+        raise OutOfRange(
+            f"{name} must be from 173.15 K to 473.15 K (-100 to 200 °C): got {check.shown(t)} K."
+        )
+    return t
+
+
+def _saturation(t: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Vapour pressure and its slope with temperature."""
+    c = np.where(t[..., np.newaxis] < FREEZING, OVER_ICE, OVER_WATER)
+    powers = c[..., 2] * t + c[..., 3] * t**2 + c[..., 4] * t**3 + c[..., 5] * t**4
+    pressure = np.exp(c[..., 0] / t + c[..., 1] + powers + c[..., 6] * np.log(t))
+    slope = pressure * (
+        -c[..., 0] / t**2
+        + c[..., 2]
+        + 2.0 * c[..., 3] * t
+        + 3.0 * c[..., 4] * t**2
+        + 4.0 * c[..., 5] * t**3
+        + c[..., 6] / t
+    )
+    return np.asarray(pressure), np.asarray(slope)
