@@ -10,7 +10,7 @@ import jsonschema
 import pytest
 
 from rehang.sheets import check_sheets, demo_path, folder, layouts, schemas
-from rehang.trade import items, limits, meters
+from rehang.trade import items, limits, meters, parts, recurring, shop, tasks
 
 SCHEMAS = schemas()
 
@@ -44,6 +44,9 @@ def test_shipped_layouts_and_sheets_keep_their_schemas():
         jsonschema.validate(tomllib.loads(path.read_text("utf-8")), SCHEMAS["layout.toml"])
     for path in (here / "checks").glob("*.toml"):
         jsonschema.validate(tomllib.loads(path.read_text("utf-8")), SCHEMAS["checks.toml"])
+    jsonschema.validate(
+        tomllib.loads((here / "tasks.toml").read_text("utf-8")), SCHEMAS["tasks.toml"]
+    )
     assert len(layouts()) == 4
     assert {"plug", "cylinder", "lead", "hose"} <= set(check_sheets())
 
@@ -67,3 +70,7 @@ def test_schemas_and_readers_take_the_same_keys():
     assert _keys("checks.toml", "check") == items._CHECK_KEYS
     assert _keys("checks.toml", "word") == items._WORD_KEYS
     assert _keys("checks.toml", "rework") == items._REWORK_KEYS
+    assert _keys("tasks.toml", "task") == tasks._KEYS
+    assert _keys("stock.toml", "part") == parts._KEYS
+    assert _keys("recurring.toml", "recurring") == recurring._KEYS
+    assert set(SCHEMAS["engine.toml"]["properties"]["shop_hours"]["properties"]) == shop._KEYS

@@ -21,6 +21,8 @@ from cyclopts import App, CycloptsError, Parameter
 
 from rehang import __version__
 from rehang.book.opening import open_store
+from rehang.cli import history
+from rehang.cli.sheet import copy_sheet, show_sheet
 from rehang.cli.tables import Asked, export_table, import_table
 from rehang.cli.text import job_lines
 from rehang.sheets import demo_path
@@ -241,6 +243,35 @@ def layout(what: str, /, *, svg: Path | None = None) -> int:
 
 
 @app.command
+def sheet(
+    file: Path | None = None,
+    /,
+    *,
+    job: Path | None = None,
+    copy: Path | None = None,
+) -> int:
+    """Read a task sheet and say everything that is wrong with it. Exit 1 when something is.
+
+    Example: rehang sheet tasks.toml --job my-job
+
+    Parameters
+    ----------
+    file
+        A task sheet, or a job folder.
+    job
+        A job folder whose people, parts and meters the sheet is held against.
+    copy
+        File to write a copy of the shipped task sheet to.
+    """
+    if (file is None) == (copy is None):
+        raise BadInput("Give a task sheet to read, or --copy and a file to write the shipped one.")
+    if copy is not None:
+        return copy_sheet(copy)
+    assert file is not None
+    return show_sheet(file, job)
+
+
+@app.command
 def serve(*, host: str = "127.0.0.1", port: int = 8000) -> int:
     """Serve the bench in a browser.
 
@@ -434,6 +465,11 @@ def export(job: str, what: str, file: Path, /) -> int:
     return export_table(
         job, what, file, judged_folder=lambda folder: _judge_folder(folder, ""), store=_book
     )
+
+
+history.register(
+    app, judge_folder=lambda path, now: _judge_folder(read_folder(path), now), store=lambda: _book()
+)
 
 
 def _now() -> datetime:

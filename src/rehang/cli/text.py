@@ -6,6 +6,7 @@ import textwrap
 
 from rehang.trade.judging import JudgedJob
 from rehang.trade.notes import item_notes, job_notes
+from rehang.trade.todo import can_do_now, held_back, left_half_done, waiting_on
 from rehang.trade.verdict import Call, ItemVerdict
 
 __all__ = ["job_lines"]
@@ -33,7 +34,7 @@ def job_lines(judged: JudgedJob, width: int = 100) -> list[str]:
         lines.append("Invented job: every name, serial, limit and document in it is made up.")
     for one in judged.items:
         lines += ["", *_item(one, judged, width)]
-    lines.append("")
+    lines += ["", *_work(judged, width), ""]
     for note in job_notes(judged):
         lines += _wrapped(note, width, "")
     lines.append("")
@@ -52,6 +53,32 @@ def job_lines(judged: JudgedJob, width: int = 100) -> list[str]:
         width,
         "",
     )
+    return lines
+
+
+def _work(judged: JudgedJob, width: int) -> list[str]:
+    """Where the work stands, in short: half done, possible now, waiting, held back."""
+    work, facts = judged.work, judged.facts
+    finished = sum(one.is_finished for one in work.tasks.values())
+    lines = [f"Work: {finished} of {len(work.tasks)} tasks finished."]
+    half = [(one.task, " ".join((one.sentence, *one.notes))) for one in left_half_done(work, facts)]
+    now = []
+    for one in can_do_now(work, facts):
+        places = f": {one.where}" if one.where else ""
+        notes = "".join(f" {note}" for note in one.notes)
+        now.append((one.task, f"{one.title}{places} ({one.minutes:.0f} min).{notes}"))
+    waits = [(one.task, one.sentence) for one in waiting_on(work, facts)]
+    held = [(one.task, f"{one.title}: {one.reason}") for one in held_back(work, facts)]
+    for title, found in (
+        ("Left half done", half),
+        ("Can be done now", now),
+        ("Waiting", waits),
+        ("Held back on purpose", held),
+    ):
+        if found:
+            lines.append(f"  {title}:")
+        for task, words in found:
+            lines += _wrapped(f"    {task:<4}{words}", width, "        ")
     return lines
 
 

@@ -26,12 +26,12 @@ from rehang.trade.judging import JudgedJob
 from rehang.trade.record import BlankSheet, Record, blank_sheet, tray_record
 from rehang.trade.state import JobState
 
-__all__ = ["SIZES", "blank_sheet_pdf", "tray_record_pdf"]
+__all__ = ["FONTS", "SIZES", "TEMPLATES", "blank_sheet_pdf", "cleaned", "tray_record_pdf"]
 
 SIZES: Mapping[str, str] = {"letter": "us-letter", "a4": "a4"}
 _FOLDER = Path(__file__).parent
-_TEMPLATES = _FOLDER / "templates"
-_FONTS = _FOLDER / "fonts"
+TEMPLATES = _FOLDER / "templates"
+FONTS = _FOLDER / "fonts"
 
 
 # A number and its unit stay on one line.
@@ -101,14 +101,14 @@ def _set(
         "made": {
             name: getattr(at, name) for name in ("year", "month", "day", "hour", "minute", "second")
         },
-        "sheet": _clean(asdict(sheet)),
+        "sheet": cleaned(asdict(sheet)),
         "here": list(photos),
     }
     with _root(photos) as root:
         made = typst.compile(
             root / template,
             root=root,
-            font_paths=[_FONTS],
+            font_paths=[FONTS],
             ignore_system_fonts=True,
             # As JSON, so that typesetting marks in what a person wrote are printed as they stand.
             sys_inputs={"data": json.dumps(data, ensure_ascii=False)},
@@ -125,24 +125,24 @@ def _set(
 def _root(photos: Mapping[str, bytes]) -> Iterator[Path]:
     """The folder that a sheet is set from: the templates, and the photos where there are any."""
     if not photos:
-        yield _TEMPLATES
+        yield TEMPLATES
         return
     # The typesetter takes pictures as files only, and only from below its root.
     with TemporaryDirectory(prefix="rehang-paper-") as name:
         root = Path(name)
-        for template in _TEMPLATES.glob("*.typ"):
+        for template in TEMPLATES.glob("*.typ"):
             shutil.copyfile(template, root / template.name)
         for photo, data in photos.items():
             (root / photo).write_bytes(smaller(data, _PHOTO_SIDE))
         yield root
 
 
-def _clean(value: Any) -> Any:
+def cleaned(value: Any) -> Any:
     """Every text with the characters that the fonts cannot print written as their numbers."""
     if isinstance(value, str):
         return _UNIT.sub("\u00a0", printable(value))
     if isinstance(value, dict):
-        return {name: _clean(inner) for name, inner in value.items()}
+        return {name: cleaned(inner) for name, inner in value.items()}
     if isinstance(value, (list, tuple)):
-        return [_clean(inner) for inner in value]
+        return [cleaned(inner) for inner in value]
     return value

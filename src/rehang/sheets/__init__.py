@@ -23,6 +23,7 @@ __all__ = [
     "layout",
     "layouts",
     "run_steps",
+    "shut_down",
     "schemas",
     "task_sheet",
 ]
@@ -77,6 +78,14 @@ def run_steps() -> tuple[Step, ...]:
     path = _HERE / "run.toml"
     raw = tomllib.loads(path.read_text("utf-8"))
     return steps_from(raw, check_sheets()["run"], lambda *k: path.name)
+
+
+@cache
+def shut_down() -> ShutDown:
+    """The shipped order to shut an engine down."""
+    path = _HERE / "run.toml"
+    raw = tomllib.loads(path.read_text("utf-8"))
+    return shut_down_from(raw, lambda *k: path.name) or ShutDown()
 
 
 @cache

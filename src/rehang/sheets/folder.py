@@ -560,7 +560,7 @@ def read_task_sheet(
         files.pop("tasks.toml", None)
         facts = parse_files(files, job.name)
         sheets = facts.sheets
-        own = {name: task for name, task in tasks.items() if task is not shipped.get(name)}
+        own = {name: task for name, task in tasks.items() if task != shipped.get(name)}
         for chosen in (own, {n: t for n, t in tasks.items() if n not in own}):
             found = shop_faults(
                 chosen,

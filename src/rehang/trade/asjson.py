@@ -6,13 +6,15 @@ from typing import Any
 
 from rehang.trade.judging import JudgedJob
 from rehang.trade.notes import item_notes, job_notes
+from rehang.trade.todo import can_do_now, held_back, left_half_done, waiting_on
 from rehang.trade.verdict import Call, ItemVerdict
+from rehang.trade.work import TaskWork
 
 __all__ = ["job_as_json"]
 
 
 def job_as_json(judged: JudgedJob) -> dict[str, Any]:
-    """Job, items with their calls, and blockers."""
+    """Job, items with their calls, work, and blockers."""
     return {
         "job": judged.facts.job,
         "title": judged.facts.title,
@@ -20,11 +22,66 @@ def job_as_json(judged: JudgedJob) -> dict[str, Any]:
         "rule": judged.facts.thresholds.words,
         "notes": job_notes(judged),
         "items": [_item(one) | {"notes": item_notes(one, judged)} for one in judged.items],
+        "work": _work(judged),
         "blockers": [
             {"about": b.about, "sentence": b.sentence, "way_out": b.way_out}
             for b in judged.blockers
         ],
         "notices": list(judged.notices),
+    }
+
+
+def _work(judged: JudgedJob) -> dict[str, Any]:
+    work, facts = judged.work, judged.facts
+    return {
+        "tasks": [_task(one) for one in work.tasks.values()],
+        "left_half_done": [
+            {
+                "task": one.task,
+                "go_on_at": one.place,
+                "sentence": one.sentence,
+                "notes": list(one.notes),
+            }
+            for one in left_half_done(work, facts)
+        ],
+        "can_do_now": [
+            {"task": one.task, "places": list(one.places), "minutes": one.minutes}
+            for one in can_do_now(work, facts)
+        ],
+        "waiting_on": [
+            {
+                "task": one.task,
+                "sentence": one.sentence,
+                "since": one.since.isoformat() if one.since else None,
+                "who": list(one.who),
+                "until": one.until.isoformat() if one.until else None,
+            }
+            for one in waiting_on(work, facts)
+        ],
+        "held_back": [
+            {"task": one.task, "reason": one.reason, "after": list(one.after)}
+            for one in held_back(work, facts)
+        ],
+        "out": {what: number for what, number in work.out.items() if number},
+    }
+
+
+def _task(one: TaskWork) -> dict[str, Any]:
+    return {
+        "task": one.task.id,
+        "title": one.task.title,
+        "state": one.state,
+        "waits_for": list(one.waits_for),
+        "places": [
+            {
+                "place": place.name,
+                "state": place.state,
+                "done": place.done,
+                "of": place.of,
+                "missing": list(place.missing),
+            }
+            for place in one.places
+        ],
     }
 
 

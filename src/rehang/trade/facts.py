@@ -13,7 +13,7 @@ from rehang.trade.limits import Limit
 from rehang.trade.meters import Meter
 from rehang.trade.parts import Part
 from rehang.trade.recurring import Recurring
-from rehang.trade.runsteps import Step
+from rehang.trade.runsteps import ShutDown, Step
 from rehang.trade.shop import Shop
 from rehang.trade.tasks import Task
 from rehang.trade.torquegroups import TorqueGroup
@@ -81,6 +81,7 @@ class JobFacts:
     recurring: Mapping[str, Recurring] = field(default_factory=dict)
     shop: Shop = field(default_factory=Shop)
     run_steps: tuple[Step, ...] = ()
+    shut_down: ShutDown = field(default_factory=ShutDown)
     torque_groups: Mapping[str, TorqueGroup] = field(default_factory=dict)
 
     @property

@@ -10,20 +10,23 @@ from rehang.trade.entries import Entry
 from rehang.trade.errors import BadInput
 from rehang.trade.facts import JobFacts
 from rehang.trade.state import JobState
+from rehang.trade.todo import work_blockers
 from rehang.trade.verdict import Blocker, ItemVerdict, fold_job, judge_items
+from rehang.trade.work import Work, work_of
 
 __all__ = ["JudgedJob", "judge", "judge_state"]
 
 
 @dataclass(frozen=True, slots=True)
 class JudgedJob:
-    """A job with every item judged."""
+    """A job with every item judged and its work counted."""
 
     facts: JobFacts
     state: JobState
     items: tuple[ItemVerdict, ...]
     blockers: tuple[Blocker, ...]
     now: datetime | None
+    work: Work
     notices: tuple[str, ...] = field(default=())
     today: date | None = None
 
@@ -65,4 +68,14 @@ def judge_state(
         last = now or (state.order[-1].at if state.order else None)
         today = last.date() if last is not None else None
     verdicts, blockers = judge_items(facts, state, today)
-    return JudgedJob(facts, state, verdicts, blockers, now, (), today)
+    work = work_of(facts, state, verdicts, today)
+    return JudgedJob(
+        facts=facts,
+        state=state,
+        items=verdicts,
+        blockers=(*blockers, *work_blockers(work, facts)),
+        now=now,
+        work=work,
+        notices=work.said,
+        today=today,
+    )

@@ -22,6 +22,7 @@ from rehang.trade.meters import Band, Meter
 from rehang.trade.photos import belongs_to, live_photos, scale_words
 from rehang.trade.quantities import QUANTITIES, Quantity, show_record
 from rehang.trade.state import JobState, item_name
+from rehang.trade.todo import is_about_work
 from rehang.trade.verdict import Call, ItemVerdict, lower_first, per_hundred
 
 __all__ = [
@@ -713,8 +714,10 @@ def _blocker_lines(judged: JudgedJob, shown: Collection[str]) -> list[str]:
     elsewhere = 0
     for blocker in judged.blockers:
         meter = blocker.about.removeprefix("meter:")
-        if (blocker.about in verdicts and blocker.about not in shown) or (
-            meter != blocker.about and meter not in used
+        if (
+            (blocker.about in verdicts and blocker.about not in shown)
+            or (meter != blocker.about and meter not in used)
+            or is_about_work(blocker)
         ):
             elsewhere += 1
             continue

@@ -9,7 +9,10 @@ from rehang.trade.entries import Entry
 from rehang.trade.errors import NotAllowed
 from rehang.trade.facts import JobFacts, Person
 from rehang.trade.state import JobState, item_kind
-from rehang.trade.verdict import fold_job
+from rehang.trade.verdict import fold_job, judge_items
+from rehang.trade.who import lookers
+from rehang.trade.wording import listed
+from rehang.trade.work import WORK_KINDS, TaskWork, Work, place_named, work_of
 
 __all__ = [
     "READS_ONLY",
@@ -22,6 +25,7 @@ __all__ = [
 READS_ONLY = "reads"
 # A phone's clock may run a little ahead of the shop's; more than this is a wrong clock.
 CLOCK_SLACK = timedelta(minutes=10)
+_ABOUT_WORK = (*WORK_KINDS, "flagged", "flag_off", "used")
 
 
 def check_can_write(person: Person | None) -> None:
@@ -67,7 +71,7 @@ def check_can_append(
     """
     if state is None:
         state = fold_job(facts, book)
-    for entry in new:
+    for number, entry in enumerate(new):
         check_can_write(facts.people.get(entry.by))
         if at is not None and entry.at > at + CLOCK_SLACK:
             raise NotAllowed(
@@ -82,7 +86,15 @@ def check_can_append(
             raise NotAllowed("Closing a finding takes a reason. Write it.")
         if entry.kind == "reading" and item_kind(entry.item) not in facts.sheets:
             raise NotAllowed(f'There is no check sheet for "{entry.item}".')
+        if entry.kind in _ABOUT_WORK and entry.id not in state.entries:
+            before = fold_job(facts, [*book, *new[:number]]) if number else state
+            _check_work(entry, before, facts)
     return fold_job(facts, [*book, *new])
+
+
+def _check_work(entry: Entry, before: JobState, facts: JobFacts) -> None:
+    items, _ = judge_items(facts, before, entry.at.date())
+    _check_work_entry(entry, work_of(facts, before, items, entry.at.date()), facts, before)
 
 
 def _check_can_call(entry: Entry, state: JobState) -> None:
@@ -91,3 +103,110 @@ def _check_can_call(entry: Entry, state: JobState) -> None:
     target = state.entry(entry.data["entry"])
     if target.id in state.struck:
         raise NotAllowed("That reading is struck, so there is nothing to call.")
+
+
+def _check_work_entry(entry: Entry, work: Work, facts: JobFacts, state: JobState) -> None:
+    """Whether an entry about work may be written now, or a sentence saying why not.
+
+    ``work`` is the work before the entry.
+    """
+    if entry.kind == "flag_off":
+        if not any(
+            flag.what.casefold() == entry.data["what"].casefold()
+            and flag.place.casefold() == entry.place.casefold()
+            for flag in work.flags
+        ):
+            raise NotAllowed(f"There is no {entry.data['what']} on {entry.place} to take off.")
+        return
+    name = entry.get("task")
+    if not name:
+        return
+    if name not in work.tasks:
+        raise NotAllowed(
+            f'There is no task "{name}" in this job\'s task sheet. Its tasks are '
+            f"{', '.join(work.tasks)}."
+        )
+    if entry.kind not in WORK_KINDS:
+        return
+    one = work.tasks[name]
+    place = _check_place(entry, one, facts, state)
+    match entry.kind:
+        case "started" | "done" | "torqued":
+            _check_needs(entry.kind, one, place, facts)
+        case "closed_short":
+            if not entry.data["reason"].strip():
+                raise NotAllowed(f"Closing {name} short takes a reason. Write it.")
+            target = one.place(place) if place and one.place(place) else None
+            if (target.state if target else one.state) == "DONE":
+                raise NotAllowed(f"{_named(one, place)} is done; there is nothing to close short.")
+        case "second_look":
+            _check_look(entry, one, facts)
+    if entry.kind == "done":
+        _check_done(one, place, work)
+
+
+def _check_place(entry: Entry, one: TaskWork, facts: JobFacts, state: JobState) -> str:
+    names = [place.name for place in one.places]
+    if names == [""]:
+        return ""
+    if not entry.place:
+        if entry.kind == "torqued":
+            raise NotAllowed(
+                f"{one.task.id} is done {one.task.for_each} by {one.task.for_each}. Write which: "
+                f"{', '.join(names)}."
+            )
+        return ""
+    found = place_named(one.task, entry.place, facts, state)
+    if found is None:
+        raise NotAllowed(
+            f'"{entry.place}" is not a place of {one.task.id}. Its places are {", ".join(names)}.'
+        )
+    return found
+
+
+def _check_needs(kind: str, one: TaskWork, place: str, facts: JobFacts) -> None:
+    open_now = {p.name for p in one.unfinished}
+    wanted = {place} & open_now if place else open_now
+    if wanted <= set(one.ready) or (kind == "started" and wanted & set(one.ready)):
+        return
+    missing = [f"{need} ({facts.tasks[need].title})" for need in one.waits_for]
+    raise NotAllowed(
+        f"{_named(one, place)} waits for {listed(missing)}, which "
+        f"{'is' if len(missing) == 1 else 'are'} not done. Do that first, or close it short with "
+        "a reason."
+    )
+
+
+def _check_done(one: TaskWork, place: str, work: Work) -> None:
+    """Work that readings and torques show is not said to be done."""
+    targets = [p for p in one.places if not place or p.name == place]
+    for target in targets:
+        if target.missing:
+            raise NotAllowed(
+                f"{_named(one, target.name)} is done when it is written: "
+                f"{listed(target.missing)}. Write that, or close it short with a reason."
+            )
+    if one.task.counts_in and any(work.out.values()):
+        out = [f"{number} {what}" for what, number in work.out.items() if number]
+        raise NotAllowed(f"Still out: {listed(out)}. {one.task.id} is done when that is zero.")
+
+
+def _check_look(entry: Entry, one: TaskWork, facts: JobFacts) -> None:
+    task = one.task
+    if one.look is None:
+        raise NotAllowed(f"{task.id} asks for no second look.")
+    allowed = ("HELD", "DONE") if task.hold_when == "done" else ("HELD", "DONE", "STARTED")
+    if one.state not in allowed:
+        stage = "done" if task.hold_when == "done" else "started"
+        raise NotAllowed(f"{task.id} is {one.state}; its second look comes once it is {stage}.")
+    who = facts.person(entry.by)
+    if entry.by in one.look.doers:
+        raise NotAllowed(f"{who} worked on {task.id}. A second look is another person's.")
+    if entry.by not in [person.key for person in lookers(facts)]:
+        names = [person.name for person in lookers(facts)]
+        raise NotAllowed(f"{who} does not give second looks. {listed(names, 'or')} may.")
+
+
+def _named(one: TaskWork, place: str) -> str:
+    found = one.place(place) if place else None
+    return f"{one.task.id}, {found.label}," if found and found.label else one.task.id

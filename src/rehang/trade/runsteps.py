@@ -9,7 +9,7 @@ from typing import Any
 from rehang.trade.errors import BadInput
 from rehang.trade.items import CheckSheet
 
-__all__ = ["Step", "steps_from"]
+__all__ = ["ShutDown", "Step", "shut_down_from", "steps_from"]
 
 Where = Callable[..., str]
 
@@ -26,6 +26,14 @@ class Step:
     checks: tuple[str, ...]
     clock: str
     done: str
+
+
+@dataclass(frozen=True, slots=True)
+class ShutDown:
+    """How the engine is stopped at once: the acts in their order, and what it may be for."""
+
+    order: tuple[str, ...] = ()
+    whys: tuple[str, ...] = ()
 
 
 _KEYS = {"id", "title", "say", "hint", "caution", "checks", "clock", "done"}
@@ -66,3 +74,18 @@ def steps_from(
     if left:
         raise BadInput(f"No step of the run asks for {', '.join(left)}.", where())
     return tuple(found.values())
+
+
+def shut_down_from(raw: Mapping[str, Any], where: Where = lambda *keys: "") -> ShutDown | None:
+    """The order to shut down of ``run.toml``; None where the file has none."""
+    one = raw.get("shut_down")
+    if one is None:
+        return None
+    for key in one:
+        if key not in ("order", "whys"):
+            raise BadInput(
+                f'"shut_down" has no "{key}". It has order and whys.', where("shut_down", key)
+            )
+    if not one.get("order"):
+        raise BadInput('"shut_down" needs "order", the acts one by one.', where("shut_down"))
+    return ShutDown(tuple(one["order"]), tuple(one.get("whys", ())))

@@ -18,11 +18,15 @@ from rehang.trade.items import Check, CheckSheet, Word
 from rehang.trade.judging import JudgedJob
 from rehang.trade.limits import Limit, limit_for, limit_words
 from rehang.trade.meters import Meter
-from rehang.trade.photos import belongs_to, scale_words
 from rehang.trade.quantities import Quantity, show
-from rehang.trade.readings import Reading
 from rehang.trade.series import rises_running
-from rehang.trade.state import Finding, ItemState, item_kind, item_name, understand
+from rehang.trade.state import Finding, ItemState, item_kind, understand
+from rehang.trade.telling import (
+    STOP_WHYS,
+    entry_words,
+    item_as_said,
+    with_stop,
+)
 from rehang.trade.verdict import Call, ItemVerdict, better_meters
 
 __all__ = [
@@ -45,20 +49,6 @@ __all__ = [
     "story",
     "unread_words",
 ]
-
-STOP_WHYS = {
-    "phone": "phone rang",
-    "helper": "helper asked",
-    "part": "waiting on a part",
-    "handover": "handed over",
-    "shift end": "end of shift",
-}
-DISPOSALS = (
-    ("tagged", "TAGGED", "tagged as a reject"),
-    ("quarantined", "QUARANTINED", "put in quarantine"),
-    ("mutilated", "MUTILATED", "mutilated so that it cannot fly again"),
-    ("returned", "RETURNED", "returned to the owner"),
-)
 
 
 def slug(word: str) -> str:
@@ -101,173 +91,6 @@ def due_text(text: str) -> str:
         return f"{quarter} {year}"
     last = last_day(text)
     return f"{last:%b %Y}" if len(text) == 7 else day_text(last)
-
-
-# What an entry says, in words
-
-
-def entry_words(entry: Entry, judged: JudgedJob) -> str:
-    """One entry of the book as a sentence."""
-    facts, state = judged.facts, judged.state
-    name = item_name(entry.item)
-    who = f"{name} ({entry.place})" if entry.place else name
-    if item_kind(entry.item) not in ("", "plug"):
-        who = f"{item_kind(entry.item).capitalize()} {name}"
-    note = f" {_stop(str(entry.get('note')))}" if entry.get("note") else ""
-    match entry.kind:
-        case "removed":
-            hours = entry.get("hours", None)
-            return (
-                f"{name} came out of {entry.place}" + (f" at {hours:,} h." if hours else ".") + note
-            )
-        case "reading":
-            check, reading = understand(entry, facts.sheets, facts.meters)
-            kept = ", kept as keyed" if entry.get("kept_as_keyed", False) else ""
-            return f"{who}: {check.label.lower()} {_reading_words(check, reading)}{kept}.{note}"
-        case "seen":
-            return f"{who}, {_seen_words(entry, facts)}.{note}"
-        case "reworked":
-            return f"{who} was {_rework_words(entry, facts)}.{note}"
-        case "moved":
-            return f"{name} moved to {entry.place}.{note}"
-        case "dropped":
-            person = entry.get("person")
-            by = f" by {facts.person(person)}" if person else ""
-            return f"{who} was dropped{by}.{note}"
-        case "overheated":
-            return f"{who} was overheated.{note}"
-        case "unknown_history":
-            return f"{who} has no known history.{note}"
-        case "struck":
-            target = state.entries.get(entry.data["entry"])
-            what = entry_words(target, judged) if target else entry.data["entry"]
-            return f"Struck out: {what} Reason: {_stop(entry.data['reason'])}"
-        case "called":
-            return (
-                f"Called {entry.data['call']}: {_target_words(entry, judged)} "
-                f"Reason: {_stop(entry.data['reason'])}"
-            )
-        case "left_open":
-            return f"Left open for a second opinion: {_target_words(entry, judged)}"
-        case "disagreed":
-            return (
-                f"{who}: {entry.data['verdict']} by decision. Reason: {_stop(entry.data['reason'])}"
-            )
-        case "closed":
-            finding = _finding(judged, entry.data["finding"])
-            label = f"{finding.label} on {_item_words(finding.item)}" if finding else "a finding"
-            return f"Closed {label[0].lower()}{label[1:]}. Reason: {_stop(entry.data['reason'])}"
-        case "disposed":
-            how = {key: words for key, _, words in DISPOSALS}
-            return f"{who} was {how.get(entry.data['how'], entry.data['how'])}.{note}"
-        case "replaced":
-            return f"{name} goes in for {entry.data['for']} at {entry.place}.{note}"
-        case "proved":
-            return f"As-found check of {entry.data['meter']}: {_stop(entry.data['reason'])}"
-        case "stopped":
-            why = entry.get("why")
-            return f"Stopped{_spot_words(entry, facts)}" + (
-                f": {STOP_WHYS.get(why, why)}." if why else "."
-            )
-        case "carried_on":
-            return f"Carried on{_spot_words(entry, facts)}."
-        case "earlier":
-            service = day_text(last_day(entry.data["service"]))
-            return f"{name}: service of {service}, copied in from older records.{note}"
-        case "filed":
-            return f"Filed {entry.data['file']}.{note}"
-        case "pictured":
-            about = belongs_to(entry, facts, state)
-            return f"Photo of {about[0].lower()}{about[1:]}. {scale_words(entry)}{note}"
-        case "master":
-            return f"Master orifice on {entry.data['meter']}: {entry.data['written']}.{note}"
-        case "counted":
-            pieces, magnetic = entry.data["pieces"], entry.data["magnetic"]
-            return f"{who}: {pieces} pieces counted, {magnetic} magnetic.{note}"
-        case "sampled":
-            on = day_text(last_day(entry.data["on"]))
-            found = ", ".join(f"{element} {ppm}" for element, ppm in entry.data["ppm"].items())
-            return f"Oil sample of {on}, parts per million: {found}.{note}"
-        case "torqued":
-            done, of = entry.data["done"], entry.data["of"]
-            what = _stop(f"{entry.data['what']}: {done} of {of} torqued with {entry.data['meter']}")
-            return f"{what}{note}"
-        case "counted_out":
-            return f"{entry.data['number']} {entry.data['what']} counted out.{note}"
-        case "counted_in":
-            return f"{entry.data['number']} {entry.data['what']} counted in.{note}"
-        case "put_away":
-            return f"Taken off the board: {_stop(entry.data['reason'])}"
-        case "brought_back":
-            return f"Brought back to the board: {_stop(entry.data['reason'])}"
-    return _stop(str(entry.get("text")))
-
-
-def _stop(text: str) -> str:
-    text = text.strip()
-    text = text[:1].upper() + text[1:]
-    return text if text.endswith((".", "!", "?")) else f"{text}."
-
-
-def _item_words(item_id: str) -> str:
-    kind, name = item_kind(item_id), item_name(item_id)
-    return name if kind == "plug" else f"{kind} {name}"
-
-
-def _finding(judged: JudgedJob, finding_id: str) -> Finding | None:
-    for item in judged.state.items.values():
-        for finding in item.findings:
-            if finding.id == finding_id:
-                return finding
-    return None
-
-
-def _target_words(entry: Entry, judged: JudgedJob) -> str:
-    target = judged.state.entries.get(entry.data["entry"])
-    return entry_words(target, judged) if target else "an entry that is not in the book."
-
-
-def _spot_words(entry: Entry, facts: JobFacts) -> str:
-    words = f" at {entry.place}" if entry.place else ""
-    check = _check_named(facts, str(entry.get("check")))
-    return words + (f", {check.label.lower()}" if check else "")
-
-
-def _check_named(facts: JobFacts, name: str) -> Check | None:
-    for sheet in facts.sheets.values():
-        for check in sheet.checks:
-            if check.name == name:
-                return check
-    return None
-
-
-def _reading_words(check: Check, reading: Reading) -> str:
-    text = reading.text(check)
-    if len(reading.figures) == 2 and check.quantity is not None:
-        text += f" (the wider of {' and '.join(show(f, check.quantity) for f in reading.figures)})"
-    if reading.at_psi is not None:
-        text += f" at {reading.at_psi} psi"
-    if reading.meter:
-        text += f" on {reading.meter}"
-    if reading.range:
-        text += f" ({reading.range})"
-    return text
-
-
-def _seen_words(entry: Entry, facts: JobFacts) -> str:
-    sheet = facts.sheets.get(item_kind(entry.item))
-    word = str(entry.get("word"))
-    label = sheet.words[word].label if sheet and word in sheet.words else word
-    severity = entry.get("severity", None)
-    at_look = sheet is not None and entry.get("check") == sheet.look.name
-    words = f"10× look: {label}" if at_look else f"seen: {label}"
-    return words + (f", severity {severity}" if severity is not None else "")
-
-
-def _rework_words(entry: Entry, facts: JobFacts) -> str:
-    sheet = facts.sheets.get(item_kind(entry.item))
-    act = str(entry.get("act"))
-    return sheet.reworks[act].done if sheet and act in sheet.reworks else act
 
 
 # The board
@@ -598,7 +421,7 @@ def _card(alike: list[ItemVerdict], judged: JudgedJob) -> Card:
 def _waits(judged: JudgedJob, zone: ZoneInfo) -> list[Wait]:
     waits = []
     for verdict in judged.items:
-        name = _item_words(verdict.item)
+        name = item_as_said(verdict.item)
         name = f"{name[0].upper()}{name[1:]}"
         name += f", {verdict.place}" if verdict.place else ""
         if verdict.verdict == "REJECT" and not verdict.state.replaced_by:
@@ -623,7 +446,7 @@ def _waits(judged: JudgedJob, zone: ZoneInfo) -> list[Wait]:
                     act = finding.next_act or finding.label
                     waits.append(
                         Wait(
-                            _item_words(verdict.item).capitalize(),
+                            item_as_said(verdict.item).capitalize(),
                             f"{act[0].lower()}{act[1:]}",
                             _since(finding.entry.at, zone),
                             verdict.item,
@@ -958,7 +781,7 @@ def _on_file(judged: JudgedJob, verdict: ItemVerdict, zone: ZoneInfo) -> list[Fi
         if entry.item != verdict.item or entry.kind != "reading":
             continue
         check, reading = understand(entry, judged.facts.sheets, judged.facts.meters)
-        why = f"Struck by {judged.facts.person(strike.by)}: {_stop(strike.data['reason'])}"
+        why = f"Struck by {judged.facts.person(strike.by)}: {with_stop(strike.data['reason'])}"
         rows.append(
             _file_row(
                 judged, entry, zone, "VOID", reading.text(check), check.label, why, struck=True
@@ -1011,7 +834,9 @@ def _disposed_words(judged: JudgedJob, state: ItemState, zone: ZoneInfo) -> str:
 
 def _finding_row(judged: JudgedJob, finding: Finding, zone: ZoneInfo) -> FindingRow:
     standing = (
-        f"{finding.resolved[0].upper()}{_stop(finding.resolved)[1:]}" if finding.resolved else ""
+        f"{finding.resolved[0].upper()}{with_stop(finding.resolved)[1:]}"
+        if finding.resolved
+        else ""
     )
     for key, person in judged.facts.people.items():
         standing = standing.replace(f" by {key}:", f" by {person.name}:")
@@ -1021,7 +846,7 @@ def _finding_row(judged: JudgedJob, finding: Finding, zone: ZoneInfo) -> Finding
         id=finding.id,
         label=finding.label,
         severity=finding.severity,
-        note=_stop(finding.note) if finding.note else "",
+        note=with_stop(finding.note) if finding.note else "",
         when=when_text(finding.entry.at, zone),
         who=judged.facts.person(finding.entry.by),
         is_open=finding.is_open,
@@ -1565,7 +1390,7 @@ def book_rows(judged: JudgedJob, entries: Sequence[Entry]) -> list[BookRow]:
                 words=entry_words(entry, judged),
                 kind=entry.kind,
                 struck_by=judged.facts.person(strike.by) if strike else "",
-                struck_reason=_stop(strike.data["reason"]) if strike else "",
+                struck_reason=with_stop(strike.data["reason"]) if strike else "",
                 can_strike=strike is None and entry.kind not in ("struck", "filed"),
                 hash=entry.hash[:8],
             )

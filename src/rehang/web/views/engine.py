@@ -14,6 +14,7 @@ from rehang.trade.items import Check
 from rehang.trade.oil_trend import ELEMENTS
 from rehang.trade.readings import Unlikely, unlikely
 from rehang.trade.state import understand
+from rehang.trade.telling import DISPOSALS
 from rehang.trade.verdict import VERDICTS, ItemVerdict
 from rehang.web import engine_rows, page_rows
 from rehang.web.views import plug
@@ -64,7 +65,7 @@ def item(request: HttpRequest, desk: Desk, kind: str, name: str) -> HttpResponse
         story=page_rows.story(desk.judged, verdict, request.GET.get("chart", "")),
         part=engine_rows.item_page(desk.judged, verdict),
         verdicts=[(v, page_rows.slug(v)) for v in VERDICTS],
-        disposals=page_rows.DISPOSALS,
+        disposals=DISPOSALS,
         today=desk.today().isoformat(),
         look=_look(desk, kind),
     )

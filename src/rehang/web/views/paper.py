@@ -34,35 +34,35 @@ def paper_page(request: HttpRequest, desk: Desk) -> HttpResponse:
 @job_page
 def record_pdf(request: HttpRequest, desk: Desk) -> HttpResponse:
     """The tray record, a draft until a person signs it on paper."""
-    size = _size(request)
+    size = paper_size(request)
     made = paper.tray_record_pdf(
         desk.judged, size=size, printed_at=desk.now(), photos=queries.photos(desk.job)
     )
-    return _pdf(made, f"{desk.job.slug}-tray-record-{desk.today().isoformat()}.pdf")
+    return pdf_answer(made, f"{desk.job.slug}-tray-record-{desk.today().isoformat()}.pdf")
 
 
 @require_GET
 @job_page
 def blank_pdf(request: HttpRequest, desk: Desk) -> HttpResponse:
     """The tray with empty boxes, to pencil in."""
-    size = _size(request)
+    size = paper_size(request)
     made = paper.blank_sheet_pdf(
         desk.judged.facts,
         desk.judged.state,
         size=size,
         printed_at=desk.now(),
     )
-    return _pdf(made, f"{desk.job.slug}-blank-sheet-{desk.today().isoformat()}.pdf")
+    return pdf_answer(made, f"{desk.job.slug}-blank-sheet-{desk.today().isoformat()}.pdf")
 
 
-def _size(request: HttpRequest) -> str:
+def paper_size(request: HttpRequest) -> str:
     size = request.GET.get("size", SIZES[0])
     if size not in SIZES:
         raise BadInput(f'There is no paper size "{size}" here. Use letter or a4.')
     return size
 
 
-def _pdf(made: bytes, name: str) -> HttpResponse:
+def pdf_answer(made: bytes, name: str) -> HttpResponse:
     answer = HttpResponse(made, content_type="application/pdf")
     answer["Content-Disposition"] = f'inline; filename="{name}"'
     return answer

@@ -15,6 +15,7 @@ from rehang.trade.notes import item_notes
 from rehang.trade.quantities import show
 from rehang.trade.readings import Unlikely, unlikely
 from rehang.trade.state import understand
+from rehang.trade.telling import DISPOSALS
 from rehang.trade.verdict import VERDICTS, Call, ItemVerdict
 from rehang.web import page_rows
 from rehang.web.views.desk import (
@@ -53,7 +54,7 @@ def _story(request: HttpRequest, desk: Desk, item_id: str) -> HttpResponse:
         current="tray" if verdict.kind == "plug" else "board",
         story=story,
         verdicts=[(v, page_rows.slug(v)) for v in VERDICTS],
-        disposals=page_rows.DISPOSALS,
+        disposals=DISPOSALS,
         read_on=_read_on(desk, story),
         notes=item_notes(verdict, desk.judged),
     )

@@ -1,0 +1,363 @@
+"""``rehang story``, ``rehang forecast`` and ``rehang simulate``: what was, what may come, what if."""
+
+from __future__ import annotations
+
+import json as jsons
+import shutil
+import textwrap
+from collections.abc import Callable, Sequence
+from dataclasses import asdict
+from datetime import date
+from pathlib import Path
+from typing import Annotated, Any
+
+from cyclopts import App, Parameter
+
+from rehang.sheets.simulate import Plan, simulate, write_shops
+from rehang.trade.entries import last_day
+from rehang.trade.errors import BadInput
+from rehang.trade.forecast import Forecasts, Outlook, chance_words, forecasts
+from rehang.trade.history import Point, Series, Story, story
+from rehang.trade.judging import JudgedJob
+from rehang.trade.keep_or_renew import Choice, keep_or_renew
+from rehang.trade.watch import Alarm, watch
+from rehang.trade.wording import on_day
+
+__all__ = ["register"]
+
+Judge = Callable[[Path, str], JudgedJob]
+Store = Callable[[], tuple[Any, Any]]
+Flag = Annotated[bool, Parameter(negative="")]
+Others = Annotated[list[str] | None, Parameter(name="--with", negative="", consume_multiple=True)]
+
+
+def register(app: App, *, judge_folder: Judge, store: Store) -> None:
+    """Add the commands to the program.
+
+    ``judge_folder`` judges a folder as of a day, ``store`` opens the book.
+    """
+
+    def judged(what: str, now: str) -> JudgedJob:
+        if Path(what).is_dir():
+            return judge_folder(Path(what), now)
+        if now:
+            raise BadInput("--now is for a folder. Save the job as a folder to see it as it stood.")
+        _, queries = store()
+        found: JudgedJob = queries.judged(queries.job(what))
+        return found
+
+    @app.command(name="story")
+    def _story(
+        what: str,
+        item: str,
+        /,
+        *,
+        others: Others = None,
+        json: Flag = False,
+        now: str = "",
+    ) -> int:
+        """Tell the story of one part: where it flew, each reading, all that was done to it.
+
+        Example: rehang story my-job K0412
+
+        Parameters
+        ----------
+        what
+            A job folder, or the name of a job in the book.
+        item
+            As in plug:K0412, cylinder:3, hose:HS2 or oil:engine; a serial alone is a plug.
+        others
+            Other folders or jobs that the part may have been in.
+        json
+            Print JSON for a machine.
+        now
+            Tell it as it stood at the end of this day; for folders.
+        """
+        books = [judged(one, now) for one in (*(others or ()), what)]
+        told = story(books, item if ":" in item else f"plug:{item}", books[-1].facts.job)
+        if json:
+            print(jsons.dumps(_story_json(told), ensure_ascii=False, indent=2))
+        else:
+            print("\n".join(_story_lines(told, _width())))
+        return 0
+
+    @app.command(name="forecast")
+    def _forecast(
+        what: str,
+        /,
+        *,
+        others: Others = None,
+        json: Flag = False,
+        now: str = "",
+        until: str = "",
+    ) -> int:
+        """Say what each part comes to by the next opening, what to keep, and what stands out.
+
+        Example: rehang forecast my-job --until 2025-09-20
+
+        Parameters
+        ----------
+        what
+            A job folder, or the name of a job in the book.
+        others
+            Other folders or jobs of the same engine, whose readings count too.
+        json
+            Print JSON for a machine.
+        now
+            Judge the book as it stood at the end of this day; for folders.
+        until
+            Leave readings after this day out, to see what was to be expected then.
+        """
+        *rest, home = [judged(one, now) for one in (*(others or ()), what)]
+        cut = last_day(until) if until else None
+        found = forecasts(home, rest, until=cut)
+        alarms = watch(home, found)
+        # A verdict of today says nothing of what was to be expected then.
+        choices = [] if cut else _choices(home, found)
+        if json:
+            print(jsons.dumps(_forecast_json(found, alarms, choices), ensure_ascii=False, indent=2))
+        else:
+            print("\n".join(_forecast_lines(home, found, alarms, choices, cut, _width())))
+        return 0
+
+    @app.command(name="simulate")
+    def _simulate(
+        out: Path,
+        /,
+        *,
+        seed: int = 1,
+        shops: int = 1,
+        engines: int = 3,
+        services: int = 4,
+        faults: float = 0.1,
+        slips: float = 0.03,
+        dry_run: Flag = False,
+    ) -> int:
+        """Write job folders of simulated shops, one for each service of each engine. All invented.
+
+        Example: rehang simulate shop --seed 7 --engines 5 --services 4
+
+        Parameters
+        ----------
+        out
+            Folder to write into; made when it is not there, refused when it is not empty.
+        seed
+            The same seed writes the same folders.
+        shops
+            Shops, each with its own people and meters.
+        engines
+            Engines in each shop.
+        services
+            Services of each engine.
+        faults
+            Share of parts that go wrong, 0 to 1.
+        slips
+            Share of readings that are missing or written wrong and struck, 0 to 1.
+        dry_run
+            Name the folders and write nothing.
+        """
+        plan = Plan(seed, shops, engines, services, faults, slips)
+        if dry_run:
+            for job in simulate(plan):
+                print(f"{out / job.name}: {len(job.entries)} entries")
+            return 0
+        written = write_shops(out, plan)
+        print(f"{len(written)} job folders are written in {out}.")
+        return 0
+
+
+def _width() -> int:
+    return max(60, min(110, shutil.get_terminal_size((100, 40)).columns))
+
+
+def _wrapped(text: str, width: int, indent: str = "  ") -> list[str]:
+    return textwrap.wrap(text, width, subsequent_indent=indent) or [""]
+
+
+# The story
+
+
+def _story_lines(told: Story, width: int) -> list[str]:
+    verdict = f": {told.verdict.verdict}" if told.verdict else ""
+    hours = f", {told.hours:,g} h" if told.hours is not None else ""
+    lines = [f"{told.item}{hours}{verdict}", f"In {', '.join(told.jobs)}."]
+    if told.replaces:
+        lines.append(f"It went in for {told.replaces}.")
+    if told.replaced_by:
+        lines.append(f"{told.replaced_by} goes in for it.")
+    if told.flights:
+        lines += ["", "Where it flew"]
+        for one in told.flights:
+            since = on_day(one.since) if one.since else "not on file"
+            flown = f", {one.hours:g} h" if one.hours is not None else ""
+            lines.append(f"  {one.place:<4}{since} to {on_day(one.until)}{flown}")
+    for series in told.series:
+        lines += ["", f"{series.label} ({series.limit_words})"]
+        lines += [_point_line(series, point) for point in series.points]
+    lines += ["", "What happened"]
+    for event in told.events:
+        struck = f" STRUCK: {event.struck}" if event.struck else ""
+        lines += _wrapped(f"  {event.on.isoformat()}  {event.words}{struck}", width, " " * 14)
+    return lines
+
+
+def _point_line(series: Series, point: Point) -> str:
+    hours = f"{point.hours:>8,.1f} h" if point.hours is not None else f"{'--':>8}  "
+    said = [point.text]
+    if point.meter:
+        said.append(f"on {point.meter}")
+    if point.left:
+        said.append(f"({point.breaks or 'as left'})")
+    elif point.breaks:
+        said.append(f"({point.breaks})")
+    if point.words:
+        said.append(point.words)
+    for word, why in (("void", point.void), ("struck", point.struck), ("aside", point.aside)):
+        if why:
+            said.append(f"{word}: {why}")
+    return f"  {point.on.isoformat()} {hours}  {' '.join(said)}"
+
+
+def _story_json(told: Story) -> dict[str, Any]:
+    return {
+        "item": told.item,
+        "job": told.job,
+        "jobs": list(told.jobs),
+        "hours": told.hours,
+        "verdict": told.verdict.verdict if told.verdict else None,
+        "replaces": told.replaces,
+        "replaced_by": told.replaced_by,
+        "flights": [
+            {
+                "place": one.place,
+                "since": one.since.isoformat() if one.since else None,
+                "until": one.until.isoformat(),
+                "hours": one.hours,
+                "job": one.job,
+            }
+            for one in told.flights
+        ],
+        "series": [
+            {
+                "check": one.check,
+                "limit": one.limit_words,
+                "limit_source": one.limit_source,
+                "clock": one.clock,
+                "growth": list(one.growth()),
+                "points": [_point_json(point) for point in one.points],
+            }
+            for one in told.series
+        ],
+        "events": [
+            {
+                "on": one.on.isoformat(),
+                "kind": one.kind,
+                "words": one.words,
+                "by": one.by,
+                "struck": one.struck,
+                "entry": one.entry,
+                "job": one.job,
+            }
+            for one in told.events
+        ],
+    }
+
+
+def _point_json(point: Point) -> dict[str, Any]:
+    return {
+        "on": point.on.isoformat(),
+        "hours": point.hours,
+        "engine_hours": point.engine_hours,
+        "value": point.value,
+        "low": point.low,
+        "high": point.high,
+        "text": point.text,
+        "meter": point.meter,
+        "left": point.left,
+        "segment": point.segment,
+        "breaks": point.breaks,
+        "counts": point.counts,
+        "aside": point.aside,
+        "void": point.void,
+        "struck": point.struck,
+        "job": point.job,
+        "entry": point.entry,
+    }
+
+
+# The forecast
+
+
+def _choices(judged: JudgedJob, found: Forecasts) -> list[Choice]:
+    items = dict.fromkeys(one.item for one in found.outlooks)
+    known = {one.item for one in judged.items}
+    return [keep_or_renew(judged, found, item) for item in items if item in known]
+
+
+def _forecast_lines(
+    judged: JudgedJob,
+    found: Forecasts,
+    alarms: Sequence[Alarm],
+    choices: Sequence[Choice],
+    until: date | None,
+    width: int,
+) -> list[str]:
+    lines = [judged.facts.title]
+    if until is not None:
+        lines.append(f"As was to be expected on {on_day(until)}, from the readings up to then.")
+    lines += _wrapped(
+        f"Next opening in {found.opening.hours:g} h: {found.opening.words}.", width, ""
+    )
+    lines += ["", _row("item", "check", "now", "then, 80 in 100", "inside"), "-" * min(width, 86)]
+    told: list[str] = []
+    for one in found.outlooks:
+        lines.append(_outlook_line(one))
+        if one.standing != "forecast" and one.sentence not in told:
+            told.append(one.sentence)
+    lines += ["", *(line for said in told for line in _wrapped(said, width))]
+    if choices:
+        lines += ["", "Keep or renew"]
+        lines += [line for one in choices for line in _wrapped(one.sentence, width)]
+        hints = dict.fromkeys(hint for one in choices for hint in one.hints)
+        lines += [line for hint in hints for line in _wrapped(f"Hint: {hint}", width)]
+    lines += ["", "What stands out" if alarms else "Nothing stands out."]
+    lines += [line for one in alarms for line in _wrapped(one.sentence, width)]
+    said = dict.fromkeys(said for one in found.outlooks for said in one.assumptions)
+    shared = [one for one in said if not one.startswith("Drawn from")]
+    if shared:
+        lines += ["", "Assumed"]
+        lines += [line for one in shared for line in _wrapped(one, width)]
+    return lines
+
+
+def _row(item: str, check: str, now: str, then: str, inside: str) -> str:
+    return f"{item:<16}{check:<16}{now:<12}{then:<22}{inside}".rstrip()
+
+
+def _outlook_line(one: Outlook) -> str:
+    inside = ""
+    if one.standing == "failed":
+        inside = "failed"
+    elif one.standing != "forecast":
+        inside = "no forecast"
+    elif one.chance_inside is not None:
+        inside = chance_words(one.chance_inside)
+    return _row(one.item, one.check, one.now_text, one.span_text, inside)
+
+
+def _forecast_json(
+    found: Forecasts, alarms: Sequence[Alarm], choices: Sequence[Choice]
+) -> dict[str, Any]:
+    return {
+        "opening": asdict(found.opening),
+        "outlooks": [
+            {
+                name: value
+                for name, value in asdict(one).items()
+                if name not in ("opening", "middle_text", "span_text")
+            }
+            for one in found.outlooks
+        ],
+        "keep_or_renew": [asdict(one) for one in choices],
+        "warnings": [asdict(one) for one in alarms],
+    }

@@ -1,0 +1,213 @@
+"""What each entry of a book says, in words: one sentence for pages, commands and paper."""
+
+from __future__ import annotations
+
+from rehang.trade.entries import Entry, last_day
+from rehang.trade.facts import JobFacts
+from rehang.trade.items import Check
+from rehang.trade.judging import JudgedJob
+from rehang.trade.photos import belongs_to, scale_words
+from rehang.trade.quantities import show
+from rehang.trade.readings import Reading
+from rehang.trade.state import Finding, item_kind, item_name, understand
+from rehang.trade.verdict import lower_first
+from rehang.trade.wording import on_day
+from rehang.trade.work_words import WORK_WORDS, task_words, work_entry_words
+
+__all__ = [
+    "DISPOSALS",
+    "STOP_WHYS",
+    "check_named",
+    "entry_words",
+    "item_as_said",
+    "reading_words",
+    "with_stop",
+]
+
+STOP_WHYS = {
+    "phone": "phone rang",
+    "helper": "helper asked",
+    "part": "waiting on a part",
+    "handover": "handed over",
+    "shift end": "end of shift",
+}
+DISPOSALS = (
+    ("tagged", "TAGGED", "tagged as a reject"),
+    ("quarantined", "QUARANTINED", "put in quarantine"),
+    ("mutilated", "MUTILATED", "mutilated so that it cannot fly again"),
+    ("returned", "RETURNED", "returned to the owner"),
+)
+
+
+def entry_words(entry: Entry, judged: JudgedJob) -> str:
+    """One entry of the book as a sentence."""
+    facts, state = judged.facts, judged.state
+    name = item_name(entry.item)
+    who = f"{name} ({entry.place})" if entry.place else name
+    if item_kind(entry.item) not in ("", "plug"):
+        who = f"{item_kind(entry.item).capitalize()} {name}"
+    note = f" {with_stop(str(entry.get('note')))}" if entry.get("note") else ""
+    match entry.kind:
+        case "removed":
+            hours = entry.get("hours", None)
+            return (
+                f"{name} came out of {entry.place}" + (f" at {hours:,} h." if hours else ".") + note
+            )
+        case "reading":
+            check, reading = understand(entry, facts.sheets, facts.meters)
+            kept = ", kept as keyed" if entry.get("kept_as_keyed", False) else ""
+            return f"{who}: {check.label.lower()} {reading_words(check, reading)}{kept}.{note}"
+        case "seen":
+            return f"{who}, {_seen_words(entry, facts)}.{note}"
+        case "reworked":
+            return f"{who} was {_rework_words(entry, facts)}.{note}"
+        case "moved":
+            return f"{name} moved to {entry.place}.{note}"
+        case "dropped":
+            person = entry.get("person")
+            by = f" by {facts.person(person)}" if person else ""
+            return f"{who} was dropped{by}.{note}"
+        case "overheated":
+            return f"{who} was overheated.{note}"
+        case "unknown_history":
+            return f"{who} has no known history.{note}"
+        case "struck":
+            target = state.entries.get(entry.data["entry"])
+            what = entry_words(target, judged) if target else entry.data["entry"]
+            return f"Struck out: {what} Reason: {with_stop(entry.data['reason'])}"
+        case "called":
+            return (
+                f"Called {entry.data['call']}: {_target_words(entry, judged)} "
+                f"Reason: {with_stop(entry.data['reason'])}"
+            )
+        case "left_open":
+            return f"Left open for a second opinion: {_target_words(entry, judged)}"
+        case "disagreed":
+            return f"{who}: {entry.data['verdict']} by decision. Reason: {with_stop(entry.data['reason'])}"
+        case "closed":
+            finding = _finding(judged, entry.data["finding"])
+            label = f"{finding.label} on {item_as_said(finding.item)}" if finding else "a finding"
+            return (
+                f"Closed {label[0].lower()}{label[1:]}. Reason: {with_stop(entry.data['reason'])}"
+            )
+        case "disposed":
+            how = {key: words for key, _, words in DISPOSALS}
+            return f"{who} was {how.get(entry.data['how'], entry.data['how'])}.{note}"
+        case "replaced":
+            return f"{name} goes in for {entry.data['for']} at {entry.place}.{note}"
+        case "proved":
+            return f"As-found check of {entry.data['meter']}: {with_stop(entry.data['reason'])}"
+        case "stopped":
+            why = entry.get("why")
+            return f"Stopped{_spot_words(entry, facts)}" + (
+                f": {STOP_WHYS.get(why, why)}." if why else "."
+            )
+        case "carried_on":
+            return f"Carried on{_spot_words(entry, facts)}."
+        case "earlier":
+            service = on_day(last_day(entry.data["service"]))
+            return f"{name}: service of {service}, copied in from older records.{note}"
+        case "filed":
+            return f"Filed {entry.data['file']}.{note}"
+        case "pictured":
+            about = belongs_to(entry, facts, state)
+            return f"Photo of {about[0].lower()}{about[1:]}. {scale_words(entry)}{note}"
+        case "master":
+            return f"Master orifice on {entry.data['meter']}: {entry.data['written']}.{note}"
+        case "counted":
+            pieces, magnetic = entry.data["pieces"], entry.data["magnetic"]
+            return f"{who}: {pieces} pieces counted, {magnetic} magnetic.{note}"
+        case "sampled":
+            on = on_day(last_day(entry.data["on"]))
+            found = ", ".join(f"{element} {ppm}" for element, ppm in entry.data["ppm"].items())
+            return f"Oil sample of {on}, parts per million: {found}.{note}"
+        case "torqued":
+            done, of = entry.data["done"], entry.data["of"]
+            what = with_stop(
+                f"{entry.data['what']}: {done} of {of} torqued with {entry.data['meter']}"
+            )
+            return f"{what}{note}"
+        case "counted_out":
+            return f"{entry.data['number']} {entry.data['what']} counted out.{note}"
+        case "counted_in":
+            return f"{entry.data['number']} {entry.data['what']} counted in.{note}"
+        case "put_away":
+            return f"Taken off the board: {with_stop(entry.data['reason'])}"
+        case "brought_back":
+            return f"Brought back to the board: {with_stop(entry.data['reason'])}"
+        case kind if kind in WORK_WORDS:
+            return work_entry_words(entry, facts)
+    return with_stop(str(entry.get("text")))
+
+
+def with_stop(text: str) -> str:
+    """A sentence with its capital and its full stop."""
+    text = text.strip()
+    text = text[:1].upper() + text[1:]
+    return text if text.endswith((".", "!", "?")) else f"{text}."
+
+
+def item_as_said(item_id: str) -> str:
+    """An item as a sentence names it: a plug by its serial alone."""
+    kind, name = item_kind(item_id), item_name(item_id)
+    return name if kind == "plug" else f"{kind} {name}"
+
+
+def _finding(judged: JudgedJob, finding_id: str) -> Finding | None:
+    for item in judged.state.items.values():
+        for finding in item.findings:
+            if finding.id == finding_id:
+                return finding
+    return None
+
+
+def _target_words(entry: Entry, judged: JudgedJob) -> str:
+    target = judged.state.entries.get(entry.data["entry"])
+    return entry_words(target, judged) if target else "an entry that is not in the book."
+
+
+def _spot_words(entry: Entry, facts: JobFacts) -> str:
+    if entry.get("task"):
+        return f" at {lower_first(task_words(entry, facts))}"
+    words = f" at {entry.place}" if entry.place else ""
+    check = check_named(facts, str(entry.get("check")))
+    return words + (f", {check.label.lower()}" if check else "")
+
+
+def check_named(facts: JobFacts, name: str) -> Check | None:
+    """The first check of that name on any sheet."""
+    for sheet in facts.sheets.values():
+        for check in sheet.checks:
+            if check.name == name:
+                return check
+    return None
+
+
+def reading_words(check: Check, reading: Reading) -> str:
+    """A reading with what it was taken on and at."""
+    text = reading.text(check)
+    if len(reading.figures) == 2 and check.quantity is not None:
+        text += f" (the wider of {' and '.join(show(f, check.quantity) for f in reading.figures)})"
+    if reading.at_psi is not None:
+        text += f" at {reading.at_psi} psi"
+    if reading.meter:
+        text += f" on {reading.meter}"
+    if reading.range:
+        text += f" ({reading.range})"
+    return text
+
+
+def _seen_words(entry: Entry, facts: JobFacts) -> str:
+    sheet = facts.sheets.get(item_kind(entry.item))
+    word = str(entry.get("word"))
+    label = sheet.words[word].label if sheet and word in sheet.words else word
+    severity = entry.get("severity", None)
+    at_look = sheet is not None and entry.get("check") == sheet.look.name
+    words = f"10× look: {label}" if at_look else f"seen: {label}"
+    return words + (f", severity {severity}" if severity is not None else "")
+
+
+def _rework_words(entry: Entry, facts: JobFacts) -> str:
+    sheet = facts.sheets.get(item_kind(entry.item))
+    act = str(entry.get("act"))
+    return sheet.reworks[act].done if sheet and act in sheet.reworks else act

@@ -1,0 +1,65 @@
+"""Who is in on which day, and who may give a second look."""
+
+from __future__ import annotations
+
+from datetime import date, timedelta
+
+from rehang.trade.facts import JobFacts, Person
+from rehang.trade.shop import Shop, days_from
+
+__all__ = ["days_in", "hands_on", "is_in", "lookers", "next_day_in", "open_day"]
+
+# How far ahead a day is looked for on which someone is in.
+AHEAD_DAYS = 92
+
+
+def is_in(person: Person, shop: Shop, day: date) -> bool:
+    """Whether someone is in on a day: the shop is open, it is a day of theirs, they are not away."""
+    if day in shop.shut_on or day.weekday() not in days_in(person, shop):
+        return False
+    return not any(first <= day <= last for first, last in person.away)
+
+
+def days_in(person: Person, shop: Shop) -> tuple[int, ...]:
+    """The weekdays, Monday 0, on which someone is in and the shop is open."""
+    theirs = days_from(person.days)
+    return tuple(day for day in shop.days if not theirs or day in theirs)
+
+
+def next_day_in(person: Person, shop: Shop, day: date) -> date | None:
+    """The first day from ``day`` on that someone is in; None when there is none in three months."""
+    return next(
+        (
+            later
+            for later in (day + timedelta(days=ahead) for ahead in range(AHEAD_DAYS))
+            if is_in(person, shop, later)
+        ),
+        None,
+    )
+
+
+def lookers(facts: JobFacts) -> list[Person]:
+    """Who may give a second look: those marked so, or everyone who writes when nobody is."""
+    writers = [one for one in facts.people.values() if one.role != "reads"]
+    return [one for one in writers if one.second_look] or writers
+
+
+def open_day(shop: Shop, day: date) -> date | None:
+    """The first day from ``day`` on that the shop is open; None when there is none."""
+    return next(
+        (
+            later
+            for later in (day + timedelta(days=ahead) for ahead in range(AHEAD_DAYS))
+            if later not in shop.shut_on and later.weekday() in shop.days
+        ),
+        None,
+    )
+
+
+def hands_on(facts: JobFacts, day: date | None) -> int:
+    """How many who write in the book are in on a day; on a day it is shut, on its next one."""
+    writers = [one for one in facts.people.values() if one.role != "reads"]
+    if day is None:
+        return len(writers)
+    at_work = open_day(facts.shop, day)
+    return sum(is_in(one, facts.shop, at_work) for one in writers) if at_work else 0

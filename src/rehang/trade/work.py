@@ -1,0 +1,777 @@
+"""The state of the work, counted from the book: what is done, half done, waiting and held back.
+
+Where readings, reworks or torques show that a place is done, they are what counts and nobody ticks
+anything. Only work that leaves no such trace is written down as done by a person.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import date, datetime
+from types import MappingProxyType
+
+from rehang.trade.entries import Entry, last_day
+from rehang.trade.facts import JobFacts
+from rehang.trade.items import CheckSheet
+from rehang.trade.state import ItemState, JobState, item_kind, item_name
+from rehang.trade.tasks import Task
+from rehang.trade.verdict import ItemVerdict
+from rehang.trade.who import lookers, next_day_in
+from rehang.trade.wording import on_day, plural
+
+__all__ = [
+    "WORK_KINDS",
+    "WORK_STATES",
+    "Flag",
+    "SecondLook",
+    "Stop",
+    "TaskWork",
+    "Work",
+    "WorkPlace",
+    "place_named",
+    "places_of",
+    "work_of",
+]
+
+# A place is NOT STARTED, STARTED, DONE or CLOSED SHORT; a task also HELD: done, and waiting for
+# its second look.
+WORK_STATES = ("NOT STARTED", "STARTED", "HELD", "DONE", "CLOSED SHORT")
+NOT_STARTED, STARTED, HELD, DONE, CLOSED = WORK_STATES
+WORK_KINDS = (
+    "started", "done", "closed_short", "second_look", "stopped", "carried_on", "torqued",
+)  # fmt: skip
+# Kinds of place that are named by holes.
+_BY_HOLE = ("hole", "plug", "lead")
+
+
+@dataclass(frozen=True, slots=True)
+class Stop:
+    """Where work on a place stopped, and the last three things its person did, to own again."""
+
+    entry: Entry
+    own_again: tuple[Entry, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class WorkPlace:
+    """One place of a task: a hole, a cylinder, a hose; the whole task where it has no places.
+
+    ``done`` of ``of`` are counted: fasteners torqued, or checks and acts that are answered
+    (``of`` is 0 where a person says that it is done). ``what`` is what is counted ("screw",
+    "check"). ``missing`` is what is still to be written down, in words. ``meters`` are sentences
+    about wrenches that were out of date when they were used here. ``let_off`` says why nothing
+    more is asked of it (a reject is not tested).
+    """
+
+    name: str
+    label: str
+    state: str
+    done: int
+    of: int
+    what: str
+    missing: tuple[str, ...]
+    by: tuple[str, ...]
+    first: Entry | None
+    last: Entry | None
+    stop: Stop | None
+    closed: Entry | None
+    meters: tuple[str, ...]
+    note: str
+    let_off: str = ""
+
+    @property
+    def is_finished(self) -> bool:
+        return self.state in (DONE, CLOSED)
+
+
+@dataclass(frozen=True, slots=True)
+class SecondLook:
+    """A second person's look that work may not pass.
+
+    ``waits`` says that it is due now. ``who`` may give it (keys, the soonest first) and
+    ``next_day`` is the first day one of them is in; None where nobody can.
+    """
+
+    task: str
+    what: str
+    waits: bool
+    since: datetime | None
+    doers: tuple[str, ...]
+    who: tuple[str, ...]
+    next_day: date | None
+    given: Entry | None
+
+
+@dataclass(frozen=True, slots=True)
+class TaskWork:
+    """One task as the book leaves it.
+
+    ``waits_for`` are needs that keep an unfinished place from being worked on, ``ready`` the
+    unfinished places that none keeps. ``late_waits`` are the tasks it is held back for by choice.
+    ``used`` are the parts already used for it: part, place, number.
+    """
+
+    task: Task
+    state: str
+    places: tuple[WorkPlace, ...]
+    waits_for: tuple[str, ...]
+    ready: tuple[str, ...]
+    late_waits: tuple[str, ...]
+    look: SecondLook | None
+    by: tuple[str, ...]
+    closed: Entry | None
+    used: tuple[tuple[str, str, int], ...] = ()
+
+    @property
+    def is_finished(self) -> bool:
+        return self.state in (DONE, CLOSED)
+
+    @property
+    def unfinished(self) -> tuple[WorkPlace, ...]:
+        return tuple(one for one in self.places if not one.is_finished)
+
+    @property
+    def number_done(self) -> int:
+        return sum(one.is_finished for one in self.places)
+
+    @property
+    def last(self) -> Entry | None:
+        found = [one.last for one in self.places if one.last is not None]
+        return max(found, key=lambda e: e.at, default=None)
+
+    def place(self, name: str) -> WorkPlace | None:
+        return next((one for one in self.places if one.name == name), None)
+
+
+@dataclass(frozen=True, slots=True)
+class Flag:
+    """A flag on the engine itself, as a red streamer, until it is taken off."""
+
+    what: str
+    place: str
+    task: str
+    entry: Entry
+
+
+@dataclass(frozen=True, slots=True)
+class Work:
+    """All the work of a job. ``said`` are sentences about entries that found no place in it."""
+
+    tasks: Mapping[str, TaskWork]
+    flags: tuple[Flag, ...]
+    out: Mapping[str, int]
+    said: tuple[str, ...]
+    today: date | None
+
+    def of_state(self, *states: str) -> list[TaskWork]:
+        return [one for one in self.tasks.values() if one.state in states]
+
+
+@dataclass(frozen=True, slots=True)
+class _Trace:
+    """What the book says of one place of a task, as far as it has been read.
+
+    ``started_at`` and ``worked_at`` are the numbers of the entries that last began it and that
+    last changed it; -1 where there is none.
+    """
+
+    of: int
+    torqued: int = 0
+    said_done: bool = False
+    begun: bool = False
+    closed: Entry | None = None
+    stop: Stop | None = None
+    started_at: int = -1
+    worked_at: int = -1
+    entries: tuple[Entry, ...] = ()
+    meters: tuple[str, ...] = ()
+
+    @property
+    def work(self) -> tuple[Entry, ...]:
+        """The entries of those who did it."""
+        return tuple(e for e in self.entries if e.kind in ("started", "done", "torqued"))
+
+
+@dataclass(frozen=True, slots=True)
+class _Answer:
+    """One check or act asked of one item, and the entry that answers it."""
+
+    words: str
+    answered: bool
+    entry: Entry | None
+    let_off: str = ""
+
+
+class _Book:
+    """What the fold looks things up in; lives only inside :func:`work_of`."""
+
+    def __init__(self, facts: JobFacts, state: JobState, items: Sequence[ItemVerdict]) -> None:
+        self.facts = facts
+        self.state = state
+        self.items = {one.item: one for one in items}
+        self.live = state.live()
+        self.index = {entry.id: number for number, entry in enumerate(self.live)}
+        self.plug_of = {
+            one.came_out_of: one.id
+            for one in state.items.values()
+            if one.kind == "plug" and one.came_out_of
+        }
+        self.fitted = {entry.item: entry for entry in self.live if entry.kind == "fitted"}
+        self.used: dict[str, list[tuple[str, str, int]]] = {}
+        for entry in self.live:
+            if entry.kind == "used" and entry.get("task") in facts.tasks:
+                place = place_named(facts.tasks[entry.get("task")], entry.place, facts, state)
+                self.used.setdefault(entry.get("task"), []).append(
+                    (entry.data["part"], place or "", entry.data["number"])
+                )
+        self.stay_began = self._stay_began()
+
+    def _stay_began(self) -> date | None:
+        """Samples and counts of this stay are those from its last run on."""
+        days = [
+            day
+            for key in ("last_run_on", "removed_on")
+            if isinstance(day := self.facts.engine.get(key), date)
+        ]
+        return min(days, default=self.live[0].at.date() if self.live else None)
+
+    def of_this_stay(self, entry: Entry) -> bool:
+        on = entry.get("on")
+        day = last_day(on) if on else entry.at.date()
+        return self.stay_began is None or day >= self.stay_began
+
+    def inspects(self, kind: str) -> bool:
+        """Whether readings on this kind of item can be looked for in this job at all."""
+        return kind in self.facts.inspect or kind not in self.facts.sheets
+
+    def items_at(self, kind: str, for_each: str, place: str) -> list[str]:
+        """The items of a kind that are at a place of a task; all of them where it has none."""
+        if for_each in _BY_HOLE and kind in _BY_HOLE:
+            return [self.plug_of.get(place, "") if kind == "plug" else f"{kind}:{place}"]
+        if for_each == "cylinder" and kind in _BY_HOLE:
+            holes = [h for h in self.facts.layout.walk if self.cylinder_at(h) == place]
+            return [self.plug_of.get(h, "") if kind == "plug" else f"{kind}:{h}" for h in holes]
+        if for_each == kind:
+            return [f"{kind}:{place}"]
+        stand_ins = {
+            f"{one.kind}:{one.replaced_by}" for one in self.state.items.values() if one.replaced_by
+        }
+        return [
+            one
+            for one in dict.fromkeys([*self.items, *self.state.items])
+            if item_kind(one) == kind and one not in stand_ins
+        ] or [""]
+
+    def cylinder_at(self, hole: str) -> str:
+        return str(self.facts.layout.cylinder_of(hole))
+
+    def stand_in(self, item_id: str) -> str:
+        """What stands in for an item now: itself, or the last of its replacements."""
+        seen = {item_id}
+        while (one := self.state.items.get(item_id)) is not None and one.replaced_by:
+            item_id = f"{one.kind}:{one.replaced_by}"
+            if item_id in seen:
+                break
+            seen.add(item_id)
+        return item_id
+
+
+def places_of(task: Task, facts: JobFacts) -> tuple[str, ...]:
+    """The places of a task by the layout and the hoses; one without a name where it has none."""
+    match task.for_each:
+        case "hole" | "plug" | "lead":
+            found: Sequence[str] = facts.layout.walk
+        case "cylinder":
+            found = [str(one) for one in facts.layout.cylinders]
+        case "magneto":
+            found = list(facts.layout.ignition)
+        case "hose":
+            found = list(facts.hoses)
+        case _:
+            found = []
+    return tuple(found) or ("",)
+
+
+def place_named(task: Task, given: str, facts: JobFacts, state: JobState) -> str | None:
+    """The place of a task that someone named, however it is spelled; None when there is none."""
+    wanted = given.strip().casefold()
+    for place in places_of(task, facts):
+        spelled = {place.casefold(), f"{task.for_each} {place}".casefold()}
+        if task.for_each == "plug":
+            spelled |= {
+                one.name.casefold()
+                for one in state.items.values()
+                if one.kind == "plug" and one.came_out_of == place
+            }
+        if wanted in spelled:
+            return place
+    return None
+
+
+def _label(task: Task, place: str, book: _Book) -> str:
+    if not place:
+        return ""
+    if task.for_each == "plug":
+        plug = book.plug_of.get(place)
+        return f"{item_name(plug)} ({place})" if plug else f"the plug of {place}"
+    if task.for_each == "magneto":
+        return f"{place} magneto"
+    return f"{task.for_each} {place}"
+
+
+def work_of(
+    facts: JobFacts, state: JobState, items: Sequence[ItemVerdict], today: date | None
+) -> Work:
+    """The work of a job, from its book and its judged items, as it stands on ``today``.
+
+    An entry about a task or place that the sheet does not have (any more) stays in the book and is
+    said; the rules refuse a new one.
+    """
+    book = _Book(facts, state, items)
+    about: dict[str, list[Entry]] = {name: [] for name in facts.tasks}
+    said: list[str] = []
+    for entry in book.live:
+        task = entry.get("task")
+        if not task or entry.kind not in WORK_KINDS:
+            continue
+        if task in about:
+            about[task].append(entry)
+        else:
+            said.append(
+                f"An entry of {on_day(entry.at)} is about task {task}, which is not in the task sheet "
+                "(any more). It stays in the book and counts for nothing."
+            )
+    done = {
+        task.id: _task_work(_fold_task(task, about[task.id], book, said), book, today, said)
+        for task in facts.tasks.values()
+    }
+    done = {name: _with_needs(one, done, book) for name, one in done.items()}
+    return Work(
+        tasks=MappingProxyType(done),
+        flags=tuple(_flags(book.live)),
+        out=MappingProxyType(dict(state.out)),
+        said=tuple(dict.fromkeys(said)),
+        today=today,
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class _TaskTrace:
+    """What the book says of one task; ``closed`` and ``begun`` are of the whole of it."""
+
+    task: Task
+    places: Mapping[str, _Trace]
+    looks: tuple[Entry, ...]
+    begun: bool
+    closed: Entry | None
+
+
+def _fold_task(task: Task, entries: Sequence[Entry], book: _Book, said: list[str]) -> _TaskTrace:
+    places = places_of(task, book.facts)
+    traces = {name: _Trace(of=task.fasteners) for name in places}
+    looks: list[Entry] = []
+    begun, closed = False, None
+    for entry in entries:
+        named: Sequence[str] = places
+        if entry.place and places != ("",):
+            one = place_named(task, entry.place, book.facts, book.state)
+            if one is None:
+                said.append(
+                    f'An entry of {on_day(entry.at)} is about "{entry.place}", which is not a place '
+                    f"of {task.id} (any more). It stays in the book and counts for nothing."
+                )
+                continue
+            named = [one]
+        if entry.kind == "second_look":
+            looks.append(entry)
+            continue
+        if entry.kind == "closed_short" and not entry.place:
+            closed = entry
+        elif entry.kind in ("started", "done", "torqued"):
+            closed = None
+        if len(named) > 1 and entry.kind not in ("done", "closed_short"):
+            # A start or a stop that names no place is of the task and opens no place again.
+            begun = begun or entry.kind in ("started", "stopped")
+            continue
+        for name in named:
+            traces[name] = _traced(traces[name], entry, book)
+    return _TaskTrace(task, traces, tuple(looks), begun, closed)
+
+
+def _traced(trace: _Trace, entry: Entry, book: _Book) -> _Trace:
+    """What is known of a place after one entry more."""
+    at = book.index[entry.id]
+    trace = replace(trace, entries=(*trace.entries, entry))
+    match entry.kind:
+        case "started":
+            finished = trace.said_done or 0 < trace.of <= trace.torqued
+            return replace(
+                trace,
+                torqued=0 if finished else trace.torqued,
+                said_done=False,
+                begun=True,
+                closed=None,
+                started_at=at,
+                worked_at=at,
+            )
+        case "done":
+            return replace(trace, said_done=True, closed=None, stop=None, worked_at=at)
+        case "torqued":
+            return replace(
+                trace,
+                torqued=entry.data["done"],
+                of=entry.data["of"],
+                closed=None,
+                stop=None,
+                worked_at=at,
+                meters=_wrench_words(entry, book),
+            )
+        case "closed_short":
+            return replace(trace, closed=entry, stop=None)
+        case "stopped":
+            return replace(trace, begun=True, stop=Stop(entry, _own_again(entry, book)))
+        case "carried_on":
+            return replace(trace, stop=None)
+    return trace
+
+
+def _wrench_words(entry: Entry, book: _Book) -> tuple[str, ...]:
+    """What is wrong with the wrench of a torque on the day it was used."""
+    meter = book.facts.meters.get(entry.data["meter"])
+    standing = meter.standing(entry.at.date()) if meter else ""
+    if not standing or entry.data["meter"] in book.state.proved:
+        return ()
+    return (f"{standing}; used here on {on_day(entry.at)}.",)
+
+
+def _own_again(stop: Entry, book: _Book) -> tuple[Entry, ...]:
+    """The last three readings, torques or places of whoever stopped, before the stop."""
+    mine = [
+        entry
+        for entry in book.live[: book.index[stop.id]]
+        if entry.by == stop.by
+        and (
+            entry.kind in ("torqued", "done")
+            or (entry.kind in ("reading", "seen") and entry.get("check"))
+        )
+    ]
+    return tuple(mine[-3:])
+
+
+def _answers(task: Task, place: str, book: _Book) -> list[_Answer]:
+    """Everything that readings and acts are asked to show of a place."""
+    found: list[_Answer] = []
+    for kind, check in task.answers:
+        if not book.inspects(kind):
+            continue
+        for item_id in book.items_at(kind, task.for_each, place):
+            found.append(_answer_of_check(item_id, kind, check, book))
+    for kind, act in task.acts:
+        if not book.inspects(kind):
+            continue
+        for item_id in book.items_at(kind, task.for_each, place):
+            found.append(_answer_of_act(item_id, kind, act, book))
+    return found
+
+
+def _answer_of_check(item_id: str, kind: str, check: str, book: _Book) -> _Answer:
+    sheet = book.facts.sheets.get(kind)
+    one = next((c for c in sheet.checks if c.name == check), None) if sheet else None
+    words = one.label.lower() if one else check
+    current = book.stand_in(item_id)
+    verdict = book.items.get(current)
+    if item_id:
+        words = f"{words} of {_item_words(current)}"
+    if verdict is None or one is None:
+        return _Answer(words, False, None)
+    call = verdict.call(check)
+    if call is not None and call.entry is not None and call.call != "VOID":
+        # A look that found something is a look; a number that could not be read is not one.
+        if call.call != "NOT READ" or one.kind == "look":
+            return _Answer(words, True, call.entry)
+    elif call is not None and call.call in ("WITHIN", "OUT", "CLOSE CALL", "NOT JUDGED"):
+        return _Answer(words, True, None)
+    if verdict.verdict == "REJECT":
+        return _Answer(words, True, None, f"{_item_words(current)} is a REJECT")
+    return _Answer(words, False, None)
+
+
+def _answer_of_act(item_id: str, kind: str, act: str, book: _Book) -> _Answer:
+    item = book.state.items.get(item_id)
+    sheet = book.facts.sheets.get(kind)
+    words = _act_words(act, kind, sheet)
+    if item_id:
+        words = f"{words} {_item_words(item_id)}"
+    entry = _act_entry(item, act, book) if item is not None else None
+    if entry is not None:
+        return _Answer(words, True, entry)
+    verdict = book.items.get(item_id)
+    if verdict is not None and verdict.verdict == "REJECT":
+        return _Answer(words, True, None, f"{_item_words(item_id)} is a REJECT")
+    return _Answer(words, False, None)
+
+
+def _act_entry(item: ItemState, act: str, book: _Book) -> Entry | None:
+    match act:
+        case "removed":
+            return item.removed
+        case "seen":
+            seen = [one.entry for one in item.findings if one.entry.item == item.id]
+            return seen[-1] if seen else None
+        case "sampled":
+            found = [entry for entry in item.samples if book.of_this_stay(entry)]
+        case "counted":
+            found = [entry for entry in item.counts if book.of_this_stay(entry)]
+        case "disposed":
+            return item.disposed
+        case "fitted":
+            return book.fitted.get(item.id)
+        case _:
+            found = [entry for entry in item.reworks if entry.get("act") == act]
+    return found[-1] if found else None
+
+
+def _act_words(act: str, kind: str, sheet: CheckSheet | None) -> str:
+    match act:
+        case "removed":
+            return f"which {kind} came out of"
+        case "seen":
+            return "what was seen on"
+        case "sampled":
+            return "the sample of"
+        case "counted":
+            return "the pieces counted in"
+        case "disposed":
+            return "what became of"
+        case "fitted":
+            return "the fitting of"
+    rework = sheet.reworks.get(act) if sheet else None
+    return f"that it was {rework.done}:" if rework else act
+
+
+def _item_words(item_id: str) -> str:
+    kind, name = item_kind(item_id), item_name(item_id)
+    if kind == "plug":
+        return name
+    if kind in ("cylinder", "hole", "lead", "hose"):
+        return f"{kind} {name}"
+    if kind == "magneto":
+        return f"{name} magneto"
+    return f"{kind}, {name}" if name else kind
+
+
+def _task_work(traced: _TaskTrace, book: _Book, today: date | None, said: list[str]) -> TaskWork:
+    task = traced.task
+    places: list[WorkPlace] = []
+    shown: list[Entry] = []
+    for name, trace in traced.places.items():
+        answers = _answers(task, name, book)
+        shown += [one.entry for one in answers if one.entry is not None]
+        places.append(_work_place(task, name, trace, answers, book))
+    states = {one.state for one in places}
+    if states <= {DONE, CLOSED}:
+        state = CLOSED if CLOSED in states or traced.closed is not None else DONE
+    elif not traced.begun and not any(map(_is_touched, places)):
+        state = NOT_STARTED
+    else:
+        state = STARTED
+    look = None
+    if task.hold:
+        look = _second_look(traced, state, places, shown, book, today, said)
+        if look.waits and states <= {DONE, CLOSED}:
+            state = HELD
+    closed = [one.closed for one in places if one.closed is not None]
+    return TaskWork(
+        task=task,
+        state=state,
+        places=tuple(places),
+        waits_for=(),
+        ready=(),
+        late_waits=(),
+        look=look,
+        by=tuple(dict.fromkeys(key for one in places for key in one.by)),
+        closed=traced.closed or next(iter(closed), None),
+        used=tuple(book.used.get(task.id, ())),
+    )
+
+
+def _is_touched(place: WorkPlace) -> bool:
+    """Whether anyone worked on a place; what is let off was not."""
+    return place.state == STARTED or (place.is_finished and not place.let_off)
+
+
+def _work_place(
+    task: Task, name: str, trace: _Trace, answers: Sequence[_Answer], book: _Book
+) -> WorkPlace:
+    given = [one for one in answers if one.answered]
+    shown = [one.entry for one in answers if one.entry is not None]
+    torque = task.fasteners > 0 or trace.of > 0
+    done, of, what = 0, 0, ""
+    if torque:
+        done, of, what = trace.torqued, trace.of or task.fasteners, task.fastener
+    elif answers:
+        done, of, what = len(given), len(answers), "check" if not task.acts else "entry"
+    complete = (not answers or len(given) == len(answers)) and (not torque or done >= of)
+    if not torque and not answers:
+        complete = trace.said_done
+    last_shown = max((book.index[entry.id] for entry in shown), default=-1)
+    if answers and trace.started_at == trace.worked_at > last_shown:
+        # Begun again after everything was answered: the answers are of the work before.
+        complete = False
+    if complete:
+        state = DONE
+    elif trace.closed is not None:
+        state = CLOSED
+    elif trace.begun or trace.torqued or (given and any(one.entry for one in given)):
+        state = STARTED
+    else:
+        state = NOT_STARTED
+    missing: list[str] = []
+    if state in (NOT_STARTED, STARTED):
+        missing = [one.words for one in answers if not one.answered]
+        if torque and done < of:
+            missing.append(f"{of - done} of {of} {plural(task.fastener, of)} torqued")
+    known = {entry.id: entry for entry in (*trace.entries, *shown)}
+    entries = sorted(known.values(), key=lambda entry: book.index[entry.id])
+    notes = [entry.get("note") for entry in trace.entries if entry.get("note")]
+    return WorkPlace(
+        name=name,
+        label=_label(task, name, book),
+        state=state,
+        done=done,
+        of=of,
+        what=what,
+        missing=tuple(missing),
+        by=tuple(dict.fromkeys(entry.by for entry in (*trace.work, *shown))),
+        first=entries[0] if entries else None,
+        last=entries[-1] if entries else None,
+        stop=trace.stop if state == STARTED else None,
+        closed=trace.closed if state == CLOSED else None,
+        meters=trace.meters,
+        note=notes[-1] if notes else "",
+        let_off=next((one.let_off for one in answers if one.let_off), ""),
+    )
+
+
+def _second_look(
+    traced: _TaskTrace,
+    state: str,
+    places: Sequence[WorkPlace],
+    shown: Sequence[Entry],
+    book: _Book,
+    today: date | None,
+    said: list[str],
+) -> SecondLook:
+    """Whether the second look is given, waits, or is still to come."""
+    task = traced.task
+    during = task.hold_when == "started"
+    worked = [one for one in places if one.state == DONE or (during and one.state == STARTED)]
+    by_whom = [*(e for trace in traced.places.values() for e in trace.work), *shown]
+    good: list[Entry] = []
+    for entry in traced.looks:
+        at = book.index[entry.id]
+        if entry.by in {e.by for e in by_whom if book.index[e.id] < at}:
+            said.append(
+                f"{book.facts.person(entry.by)} did part of {task.id} and gave its second look on "
+                f"{on_day(entry.at)}. A second look is another person's; it does not count."
+            )
+        else:
+            good.append(entry)
+
+    def covers(look: Entry, place: WorkPlace) -> bool:
+        trace = traced.places[place.name]
+        after = trace.started_at if during else trace.worked_at
+        named = (
+            not look.place or place_named(task, look.place, book.facts, book.state) == place.name
+        )
+        return named and book.index[look.id] > after
+
+    uncovered = [one for one in worked if not any(covers(look, one) for look in good)]
+    # What is closed short as a whole, its look with it, waits for nobody.
+    due = bool(worked) and traced.closed is None and (during or state in (DONE, CLOSED))
+    waits = due and bool(uncovered)
+    doers = tuple(dict.fromkeys(entry.by for entry in by_whom))
+    who, next_day = _who_next(book.facts, doers, today)
+    since = [one.last.at for one in uncovered if one.last is not None]
+    return SecondLook(
+        task=task.id,
+        what=task.hold,
+        waits=waits,
+        since=max(since, default=None) if waits else None,
+        doers=doers,
+        who=who,
+        next_day=next_day,
+        given=good[-1] if good and worked and not uncovered else None,
+    )
+
+
+def _who_next(
+    facts: JobFacts, doers: Sequence[str], today: date | None
+) -> tuple[tuple[str, ...], date | None]:
+    free = [one for one in lookers(facts) if one.key not in doers]
+    if today is None:
+        return tuple(one.key for one in free), None
+    days = [(next_day_in(one, facts.shop, today), one.key) for one in free]
+    soonest = sorted((day, key) for day, key in days if day is not None)
+    never = [key for day, key in days if day is None]
+    return (
+        (*(key for _, key in soonest), *never),
+        soonest[0][0] if soonest else None,
+    )
+
+
+def _with_needs(one: TaskWork, tasks: Mapping[str, TaskWork], book: _Book) -> TaskWork:
+    waits: list[str] = []
+    ready: list[str] = []
+    for place in one.unfinished:
+        unmet = [
+            need for need in one.task.needs if not _is_met(tasks[need], one.task, place.name, book)
+        ]
+        waits += unmet
+        if not unmet:
+            ready.append(place.name)
+    late = [
+        name for name in one.task.late_after if not one.is_finished and not tasks[name].is_finished
+    ]
+    return replace(
+        one,
+        waits_for=tuple(dict.fromkeys(waits)),
+        ready=tuple(ready),
+        late_waits=tuple(late),
+    )
+
+
+def _is_met(need: TaskWork, task: Task, place: str, book: _Book) -> bool:
+    """Whether a need is met for one place: its whole task, or the same place of it."""
+    if need.is_finished:
+        return True
+    if need.task.hold:
+        return False
+    related = _related(need.task, task, place, book)
+    return bool(related) and all(one.is_finished for one in need.places if one.name in related)
+
+
+def _related(need: Task, task: Task, place: str, book: _Book) -> set[str]:
+    """The places of a needed task that belong to a place of the task; none where all do."""
+    if not place or not need.for_each:
+        return set()
+    if task.for_each == need.for_each or (task.for_each in _BY_HOLE and need.for_each in _BY_HOLE):
+        return {place}
+    if task.for_each in _BY_HOLE and need.for_each == "cylinder":
+        return {book.cylinder_at(place)}
+    if task.for_each == "cylinder" and need.for_each in _BY_HOLE:
+        return {hole for hole in book.facts.layout.walk if book.cylinder_at(hole) == place}
+    return set()
+
+
+def _flags(live: Iterable[Entry]) -> Iterator[Flag]:
+    open_now: dict[tuple[str, str], Entry] = {}
+    for entry in live:
+        key = (str(entry.get("what")).casefold(), entry.place.casefold())
+        if entry.kind == "flagged":
+            open_now[key] = entry
+        elif entry.kind == "flag_off":
+            open_now.pop(key, None)
+    for entry in open_now.values():
+        yield Flag(entry.data["what"], entry.place, entry.get("task"), entry)
