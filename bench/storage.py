@@ -5,7 +5,9 @@ folder, set as a shop's is (WAL, synchronous FULL). It is filled with books of r
 a hundred readings each; the job that is worked in is one of them, loaded from the demo. The
 board is really served, on this machine, and asked over HTTP by one browser.
 
-An append is one reading, on the disk before the answer. A page is the tray, asked for anew.
+An append is one reading, on the disk before the answer. A page is the tray, or the story of a plug
+with its chart and its odds, asked for anew. A cold story is told with nothing kept in the process:
+every book that the plug is in is read and judged from its entries.
 What the disk itself takes to write four kilobytes through stands beside them.
 """
 
@@ -100,6 +102,22 @@ print(median(times) * 1000, most)
 """
 
 
+STORY = """
+import sys, time
+from statistics import median
+from rehang.book import queries
+times = []
+for n in range(60):
+    # As a process that has just been started asks it, but for the code itself.
+    queries.forget()
+    began = time.perf_counter()
+    told = queries.story_of(queries.job(sys.argv[1]), "plug:K0412")
+    times.append(time.perf_counter() - began)
+assert told.flights
+print(median(times[10:]) * 1000)
+"""
+
+
 def _times(act: Callable[[int], object]) -> list[float]:
     """Milliseconds of each, the first ten left out: they warm what is cold."""
     found = []
@@ -139,8 +157,16 @@ def _measure(data: Path, job: str) -> dict[str, list[float]]:
             status, text = browser.ask("GET", f"/jobs/{job}/tray/")
             assert status == 200, text[:300]
 
+        def story(_: int) -> None:
+            status, text = browser.ask("GET", f"/jobs/{job}/story/plug/K0412/")
+            assert status == 200, text[:300]
+
         # Pages first: the book is then as long as the demo's.
-        return {"tray page": _times(page), "append one reading": _times(append)}
+        return {
+            "tray page": _times(page),
+            "story page": _times(story),
+            "append one reading": _times(append),
+        }
     finally:
         browser.hang_up()
         server.end()
@@ -159,6 +185,8 @@ def run(sizes: tuple[int, ...] = SIZES) -> list[str]:
             found[size] = _measure(data, f"bench-{size}")
             past, _ = in_store(data, QUESTION).split()
             found[size]["past readings of one plug"] = [float(past)]
+            told = in_store(data, STORY, f"bench-{size}")
+            found[size]["story of one plug, all cold"] = [float(told)]
             file = (data / "rehang.sqlite3").stat().st_size / 1e6
             sys.stderr.write(f"{stored:,} readings, {file:,.0f} MB, filled in {filled:.0f} s\n")
         disk = _disk(data)

@@ -9,10 +9,6 @@ from bisect import bisect_left, bisect_right
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-import numpy as np
-
-from rehang.calc._inputs import FloatArray
-
 Window = tuple[int, int]
 Run = tuple[int, int]
 
@@ -132,39 +128,6 @@ def last_run(opened: Hours | None, by: int, duration: int, split: bool) -> Run |
             return end - duration, end
         k -= 1
     return None
-
-
-def first_ends(
-    opened: Hours | None, ready: FloatArray, duration: FloatArray, split: bool
-) -> FloatArray:
-    """End of `first_run` for many at once; ``inf`` where it does not fit any more."""
-    if opened is None:
-        return np.asarray(ready + duration)
-    if not opened.starts:
-        return np.where(duration > 0, np.inf, ready)
-    starts = np.asarray((*opened.starts, np.inf), dtype=np.float64)
-    ends = np.asarray((*opened.ends, np.inf), dtype=np.float64)
-    before = np.asarray(opened.before, dtype=np.float64)
-    last = len(opened.starts)
-    k = np.searchsorted(ends[:-1], ready, side="right")
-    if split:
-        inside = np.maximum(ready - starts[k], 0.0)
-        inside[k == last] = 0.0
-        spent = before[k] + inside + duration
-        fits = (k < last) & (spent <= before[-1])
-        m = np.clip(np.searchsorted(before, spent, side="left") - 1, 0, last - 1)
-        end = np.where(fits, starts[m] + spent - before[m], np.inf)
-    else:
-        end = np.full(ready.shape, np.inf)
-        waiting = (k < last) & (duration <= np.diff(before).max())
-        while waiting.any():
-            finish = np.maximum(ready, starts[k]) + duration
-            fits = waiting & (finish <= ends[k])
-            end[fits] = finish[fits]
-            waiting &= ~fits
-            k = np.where(waiting, k + 1, k)
-            waiting &= k < last
-    return np.where(duration > 0, end, ready)
 
 
 def lengths_by_start(

@@ -874,14 +874,14 @@ class Forecast:
             if ends[0] <= probability <= ends[1]:
                 break
             width *= 2
-        for _ in range(200):
-            middle = (low + high) / 2
-            if middle in (low, high) or high - low <= 1e-12 * (1.0 + abs(middle)):
-                break
-            if float(self.weights @ self._below(middle)[:, 0]) < probability:
-                low = middle
-            else:
-                high = middle
+        if low < high:
+            from scipy.optimize import brentq
+
+            def over(at: float) -> float:
+                return float(self.weights @ self._below(at)[:, 0]) - probability
+
+            # Bracketed, so it cannot miss; a step of 1e-12 is below what any meter shows.
+            low = high = brentq(over, low, high, xtol=1e-12 * (1.0 + abs(low) + abs(high)))
         value = (low + high) / 2
         return float(np.exp(value)) if self.scale == "log" else value
 

@@ -1,0 +1,124 @@
+"""What forecasts of simulated engines hold, and how often each warning comes for nothing.
+
+``python -m bench.forecasts``. Each engine has six services behind it, from a stated seed. Of every
+part its last opening is forecast from those before it, by the same code that forecasts the next
+one, and held against what was then read: the meter's own variance is in the interval, as it is in
+the reading. Warnings are counted on engines in which no part goes wrong and nothing is written
+wrong. Failures in the making are counted on engines in which one part in seven goes wrong.
+"""
+
+from __future__ import annotations
+
+import sys
+from collections import Counter
+from math import sqrt
+
+from rehang.sheets.folder import parse_files
+from rehang.sheets.simulate import Plan, simulate
+from rehang.trade.forecast import SetFit, meter_variance, set_fits
+from rehang.trade.judging import judge
+from rehang.trade.watch import RATES, alarms_of, gains_of
+
+SEED = 20261021
+ENGINES = 100
+SERVICES = 6
+LEVELS = (0.8, 0.9)
+
+
+def _fits(engines: int, faults: float, slips: float, seed: int) -> list[SetFit]:
+    """The fits of the last service of each engine."""
+    plan = Plan(seed=seed, engines=engines, services=SERVICES, faults=faults, slips=slips)
+    found = []
+    for number, job in enumerate(simulate(plan), start=1):
+        if number % SERVICES == 0:
+            judged = judge(parse_files(job.files, job.name), job.entries)
+            found += [fit for fit in set_fits(judged).values() if fit.kind != "oil"]
+    return found
+
+
+def _coverage(fits: list[SetFit]) -> list[str]:
+    inside: Counter[tuple[str, float]] = Counter()
+    told: Counter[str] = Counter()
+    for fit in fits:
+        if fit.before is None:
+            continue
+        for part, read in fit.last.items():
+            told[fit.check] += 1
+            of_meter = meter_variance(fit.before, read)
+            found = fit.before.at(part, read.hours_ahead, meter_variance=of_meter)
+            for level in LEVELS:
+                low, high = found.interval(level)
+                inside[fit.check, level] += low <= read.value <= high
+    lines = []
+    for check, count in sorted(told.items()):
+        shares = []
+        for level in LEVELS:
+            share = inside[check, level] / count
+            shares.append(f"{level * 100:.0f} %: {share * 100:5.1f} ± {_sd(share, count):.1f}")
+        lines.append(f"  {check:16}{count:>6} forecasts   {'   '.join(shares)}")
+    return lines
+
+
+def _sd(share: float, count: int) -> float:
+    """Of a share, in per cent, as if forecasts of one engine were independent; they are less so."""
+    return 100 * sqrt(max(share * (1 - share), 1 / count) / count)
+
+
+def _alarms(fits: list[SetFit]) -> list[str]:
+    chances = {
+        "jump": sum(len(fit.last) for fit in fits),
+        "rises": sum(len(gains_of(one)) >= 4 for fit in fits for one in fit.series.values()),
+        "apart": sum(len(fit.series) >= 4 for fit in fits),
+    }
+    came = Counter(alarm.kind for fit in fits for alarm in alarms_of(fit))
+    return [
+        f"  {kind:16}{count:>6} chances     {came[kind] / count * 100:5.2f} ± "
+        f"{_sd(came[kind] / count, count):.2f} in 100, stated at most {RATES[kind] * 100:.2f}"
+        for kind, count in chances.items()
+    ]
+
+
+def _in_the_making(fits: list[SetFit]) -> list[str]:
+    """Of parts that were more likely than not past their limit at the last opening: how many were."""
+    warned = lasted = failed = missed = 0
+    for fit in fits:
+        if fit.check not in ("resistance", "electrode"):
+            continue
+        for part, series in fit.series.items():
+            read = fit.last.get(part)
+            if fit.before is None or read is None:
+                continue
+            at = fit.before.at(part, read.hours_ahead)
+            low = -1e9 if series.lower is None else series.lower
+            high = 1e9 if series.upper is None else series.upper
+            is_out = series.opened is not None or not low <= read.value <= high
+            is_warned = at.chance_inside(low, high) < 0.5
+            warned += is_warned
+            lasted += is_warned and not is_out
+            failed += is_out
+            missed += is_out and not is_warned
+    return [
+        f"  {warned} parts were warned of, of which {lasted} lasted ({lasted / max(warned, 1):.0%}; "
+        f"stated at most half); {failed} parts were past a limit, {missed} of them not warned of"
+    ]
+
+
+def run(engines: int = ENGINES) -> list[str]:
+    """Lines of the report."""
+    worn = _fits(engines, 1 / 7, 0.03, SEED)
+    quiet = _fits(engines, 0.0, 0.0, SEED + 1)
+    return [
+        f"Forecasts of {engines} simulated engines, {SERVICES} services each, seed {SEED}",
+        "What intervals held, one part in seven going wrong:",
+        *_coverage(worn),
+        "What intervals held, no part going wrong:",
+        *_coverage(quiet),
+        "Warnings with nothing the matter:",
+        *_alarms(quiet),
+        "Failures in the making:",
+        *_in_the_making(worn),
+    ]
+
+
+if __name__ == "__main__":
+    print("\n".join(run(int(sys.argv[1]) if len(sys.argv) > 1 else ENGINES)))
