@@ -17,6 +17,8 @@ BIN    := $(VENV)/bin
 PY     := $(BIN)/python
 PORT   ?= 8000
 ARGS   ?=
+# A browser test and the rest side by side; more than four only get in each other's way.
+CORES  ?= $(shell n=$$(nproc 2>/dev/null || echo 2); [ $$n -gt 4 ] && echo 4 || echo $$n)
 LOCKS  := $(foreach name,base build postgres test,requirements/$(name).lock)
 STAMP  := $(VENV)/.stamp
 BENCH_STAMP := $(VENV)/.stamp-bench
@@ -38,7 +40,7 @@ run: setup
 
 test: setup
 	@bash scripts/system_packages.sh
-	$(PY) -m pytest --durations=10 $(ARGS)
+	$(PY) -m pytest -n $(CORES) --dist loadfile --durations=10 $(ARGS)
 
 # Everything of `check` but the tests.
 lint: setup
