@@ -96,6 +96,6 @@ def test_radial_is_held_against_the_master_of_its_own_day():
 
 def test_an_unknown_demo_is_refused():
     with pytest.raises(
-        BadInput, match=r'^There is no demo job "twelve"\. There are four, six, radial\.$'
+        BadInput, match=r'^There is no demo job "twelve"\. There are four, finished, six, radial\.$'
     ):
         demo_path("twelve")

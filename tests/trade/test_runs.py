@@ -6,12 +6,17 @@ from __future__ import annotations
 import pytest
 
 from rehang.sheets import run_steps
-from rehang.trade.errors import BadInput
+from rehang.sheets.folder import parse_files
+from rehang.trade.entries import new_entry
+from rehang.trade.errors import BadInput, NotAllowed
 from rehang.trade.facts import JobFacts
-from rehang.trade.runs import Runs, mag_check, runs_of, stop_after
+from rehang.trade.judging import judge
+from rehang.trade.rules import check_can_append
+from rehang.trade.runs import RUN_KINDS, Runs, mag_check, runs_of, stop_after
+from rehang.trade.telling import entry_words
 from rehang.trade.verdict import ItemVerdict, fold_job, judge_items
 
-from .cast import LIMITS, METERS, SOURCE, START, Bench, facts
+from .cast import FILES, LIMITS, METERS, SOURCE, START, Bench, facts
 
 RUN_METERS = """
 [[meter]]
@@ -311,3 +316,80 @@ def test_every_required_check_has_its_step_and_the_walk_says_where_it_is():
     for step in ("before", "start", "oil"):
         bench.write("run_step", run="1", step=step)
     assert runs(bench).now.next_step(run_steps()).id == "first-look"
+
+
+def test_run_that_was_shut_down_is_answered_before_the_next():
+    bench = run(end=False)
+    bench.write("run_ended", run="1", why="no oil pressure")
+    bench.write("run_began", run="2")
+    with pytest.raises(BadInput, match=r"Run 1 was shut down \(no oil pressure\)"):
+        runs(bench)
+    bench.entries.pop()
+    bench.write("run_began", run="2", note="line bled, primed again")
+    assert runs(bench).now.name == "2"
+
+
+def test_conditions_that_cannot_be_read_are_refused_with_the_run():
+    bench = Bench()
+    bench.write("run_began", run="1", **{"with": {"oat": "20"}})
+    with pytest.raises(BadInput, match="says neither F nor C"):
+        runs(bench)
+
+
+def test_what_a_run_came_to_is_part_of_the_judged_job_and_blocks_it():
+    bench = run(drop_left=("1700/1700", "TACH", {"with": {"feel": "no drop"}}))
+    judged = judge(shop(), bench.entries)
+    assert judged.runs.last.mags.accused == "right"
+    about = [one.about for one in judged.blockers]
+    assert "run:1" in about
+    assert about.count("run:1") == 1
+
+
+def test_nothing_starts_while_anything_is_still_out():
+    bench = Bench()
+    bench.write("counted_out", what="blanks", number=2)
+    begin = new_entry("run_began", at=START, by="ada", id="case-begin", run="1")
+    with pytest.raises(NotAllowed, match="Still out: 2 blanks"):
+        check_can_append([begin], bench.entries, shop())
+    bench.write("counted_in", what="blanks", number=2)
+    check_can_append([begin], bench.entries, shop())
+
+
+def test_step_of_no_run_is_refused_before_it_is_kept():
+    step = new_entry("run_step", at=START, by="ada", id="case-step", run="1", step="oil")
+    with pytest.raises(BadInput, match="Run 1 has not begun"):
+        check_can_append([step], Bench().entries, shop())
+
+
+def test_each_entry_of_a_run_is_one_sentence():
+    bench = run(end=False)
+    bench.write("run_step", run="1", step="oil")
+    bench.write("run_ended", run="1", full_temperature=True, engine_hours=1142.6)
+    bench.write("p_lead", item="magneto:left", state="off", how="switch changed")
+    judged = judge(shop(), bench.entries)
+    said = [entry_words(e, judged) for e in bench.entries if e.kind in (*RUN_KINDS,)]
+    assert said == [
+        "Run 1 began: wind 230 at 6.",
+        "Run 1: oil pressure, done.",
+        "Run 1 ended at 1,142.6 h, at full temperature.",
+        "Left magneto's P-lead is off (switch changed).",
+    ]
+
+
+def test_order_to_shut_down_is_the_sheets_own():
+    assert shop().shut_down.order[0] == "Mixture to cut-off"
+    own = parse_files({**FILES, "run.toml": OWN_RUN}, "case")
+    assert own.shut_down.order == ("Fuel off",)
+    alone = parse_files({**FILES, "run.toml": OWN_RUN.partition("[[step]]")[0]}, "case")
+    assert alone.shut_down.order == ("Fuel off",)
+    assert alone.run_steps == run_steps()
+    with pytest.raises(BadInput, match='"shut_down" needs "order"'):
+        parse_files({**FILES, "run.toml": OWN_RUN.replace("order", "whys")}, "case")
+
+
+CHECKS = [check.name for check in shop().sheets["run"].checks]
+OWN_RUN = (
+    '[shut_down]\norder = ["Fuel off"]\n'
+    '[[step]]\nid = "all"\ntitle = "All"\nsay = "All of it."\ndone = "DONE"\n'
+    f"checks = {CHECKS!r}\n"
+)

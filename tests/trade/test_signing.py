@@ -7,12 +7,14 @@ from typing import Any
 import pytest
 
 from rehang.sheets.folder import seal_all
-from rehang.trade.entry_text import Draft, check_drafted, draft_of
+from rehang.trade.drafts import Draft, check_drafted
+from rehang.trade.entry_text import draft_of
 from rehang.trade.errors import BadInput, NotAllowed, Refused
 from rehang.trade.facts import JobFacts
 from rehang.trade.judging import judge
 from rehang.trade.signing import check_can_sign, head_of, sha256_of, signed_of
 from rehang.trade.verdict import Blocker, fold_job
+from rehang.trade.wording import upper_first
 
 from .cast import ENGINE, Bench, facts
 
@@ -74,7 +76,7 @@ def try_to_sign(bench: Bench, blockers: tuple[Blocker, ...] = (), **changed: Any
         book=book,
         blockers=blockers,
         draft=draft(bench, what),
-        signed=signed_of(known, fold_job(known, bench.entries)),
+        signed=signed_of(fold_job(known, bench.entries)),
     )
 
 
@@ -122,23 +124,25 @@ def test_struck_entries_are_told_as_struck():
     assert "keyed 23 for 17" in line.text
 
 
-def test_list_of_discrepancies_is_the_list_of_blockers():
+def test_list_of_discrepancies_is_the_list_of_blockers_but_for_the_record_itself():
     bench = Bench()
     judged = judge(shop(), bench.entries)
     lines = draft_of(judged, "discrepancies").lines
-    assert [line.drawn for line in lines] == [b.sentence for b in judged.blockers]
     assert lines
+    assert [line.drawn for line in lines] == [
+        upper_first(b.sentence) for b in judged.blockers if not b.about.startswith("record:")
+    ]
 
 
 def test_signed_text_never_changes_and_says_what_came_after():
     bench = dated(Bench().good())
     bench.write("signed", **signature(bench))
-    [one] = signed_of(shop(), fold_job(shop(), bench.entries))
+    [one] = signed_of(fold_job(shop(), bench.entries))
     assert one.stands
     assert (one.name, one.certificate, one.kind) == ("Ada Quill", "CASE-7", "mechanic")
     text = one.text
     bench.read("gap", "18 thou", "WG")
-    [later] = signed_of(shop(), fold_job(shop(), bench.entries))
+    [later] = signed_of(fold_job(shop(), bench.entries))
     assert not later.stands
     assert later.text == text
     assert [e.kind for e in later.after] == ["reading"]
@@ -150,7 +154,7 @@ def test_entry_struck_after_signing_is_kept_and_the_record_no_longer_stands():
     dated(bench)
     bench.write("signed", **signature(bench))
     bench.write("struck", entry=gap.id, reason="that was 1B's")
-    [one] = signed_of(shop(), fold_job(shop(), bench.entries))
+    [one] = signed_of(fold_job(shop(), bench.entries))
     assert [e.kind for e in one.after] == ["struck"]
     assert "17 thou" not in draft(bench).text or "Struck" in draft(bench).text
 
@@ -193,7 +197,7 @@ def _sign(bench: Bench, fields: dict[str, Any], blockers: tuple[Blocker, ...] = 
         book=book,
         blockers=blockers,
         draft=draft(bench, what),
-        signed=signed_of(known, fold_job(known, bench.entries)),
+        signed=signed_of(fold_job(known, bench.entries)),
     )
 
 

@@ -12,6 +12,7 @@ import json
 import threading
 from collections import OrderedDict
 from collections.abc import Callable, Hashable, Mapping, Sequence
+from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import dataclass
 from datetime import date, datetime
 from ipaddress import ip_address
@@ -29,22 +30,28 @@ from rehang.sheets.folder import parse_files, texts_at
 from rehang.trade.entries import Entry, entry_from
 from rehang.trade.errors import BadInput, NotAllowed
 from rehang.trade.facts import JobFacts, Person
+from rehang.trade.forecast import Forecasts, forecasts
+from rehang.trade.history import Story, story
 from rehang.trade.judging import JudgedJob, judge, judge_state
 from rehang.trade.photos import photos_in
+from rehang.trade.plan import Plan, plan_of
 from rehang.trade.readings import Reading
-from rehang.trade.state import JobState, item_name, understand
+from rehang.trade.state import JobState, item_kind, item_name, understand
 from rehang.trade.verdict import fold_job
 
 __all__ = [
     "FiledText",
     "PastReading",
+    "Planned",
     "as_folder",
+    "books_with",
     "can_tap_in",
     "check_can_tap_in",
     "entries",
     "entry_of",
     "facts",
     "files",
+    "forecasts_of",
     "has_password",
     "job",
     "job_for",
@@ -56,10 +63,12 @@ __all__ = [
     "people_without_password",
     "photo",
     "photos",
+    "plan",
     "readings_of",
     "readings_on",
     "revisions",
     "state",
+    "story_of",
     "tap_in_choices",
     "verify",
     "verify_all",
@@ -88,6 +97,11 @@ class _Kept:
         self.put(key, made)
         return made
 
+    def held(self, key: Hashable) -> Any:
+        """The answer where it is kept, else None."""
+        with self._lock:
+            return self._held.get(key)
+
     def put(self, key: Hashable, value: object) -> None:
         with self._lock:
             self._held[key] = value
@@ -105,11 +119,13 @@ _BOOKS = _Kept(64)
 _FACTS = _Kept(64)
 _STATES = _Kept(64)
 _JUDGED = _Kept(64)
+_FORECASTS = _Kept(64)
+_PLANS = _Kept(64)
 
 
 def forget() -> None:
     """Let go of all that is kept in this process; the next question reads the tables again."""
-    for kept in (_BOOKS, _FACTS, _STATES, _JUDGED):
+    for kept in (_BOOKS, _FACTS, _STATES, _JUDGED, _FORECASTS, _PLANS):
         kept.clear()
 
 
@@ -444,3 +460,131 @@ def verify_all() -> list[str]:
     from rehang.book import verifying
 
     return verifying.store_problems()
+
+
+# Stories and forecasts, over all jobs
+
+
+# What other engines say of rates is drawn from this many of the newest: more move it little and
+# cost a fit each.
+FLEET = 8
+
+
+def books_with(job: models.Job, item: str, *, person: str = "") -> list[JudgedJob]:
+    """The judged jobs that an item's story is in, this one among them.
+
+    A plug is looked for by its serial in the index of readings, any other item in the jobs of the
+    same engine. With ``person`` (a key) only in the jobs whose list of people names them.
+    """
+    if item_kind(item) == "plug":
+        read = models.Reading.objects.filter(item=item).values_list("job_id", flat=True)
+        found = models.Job.objects.filter(pk__in=read.distinct())
+    else:
+        found = models.Job.objects.filter(pk__in=[one.pk for one in _same_engine(job)])
+    if person:
+        found = found.filter(people__key=person)
+    others = [one for one in found.order_by("created_at", "pk") if one.pk != job.pk]
+    return [*(judged(one) for one in others), judged(job)]
+
+
+def story_of(job: models.Job, item: str, *, person: str = "") -> Story:
+    """The story of an item over all the jobs that it is in."""
+    books = books_with(job, item, person=person)
+    return story([one for one in books if item in one.state.items], item, job.slug)
+
+
+def forecasts_of(
+    job: models.Job, *, person: str = "", today: date | None = None, fleet: bool = True
+) -> Forecasts:
+    """The forecasts of a job, by its own book, its engine's other jobs and the shop's engines."""
+    own = judged(job, today=today)
+    engine = _same_engine(job)
+    others = [one for one in engine if one.pk != job.pk and _may_read(one, person)]
+    lent = _newest_of_others(engine, person) if fleet else []
+    heads = tuple((one.pk, one.head_hash) for one in (*others, *lent))
+
+    def work_out() -> Forecasts:
+        return forecasts(own, [judged(one) for one in others], fleet=[judged(one) for one in lent])
+
+    return _FORECASTS.get((job.pk, job.head_hash, own.today, heads), work_out)
+
+
+def _may_read(job: models.Job, person: str) -> bool:
+    return not person or job.people.filter(key=person).exists()
+
+
+def _serial(job: models.Job) -> str:
+    serial = facts(job).engine.get("serial")
+    return serial if isinstance(serial, str) else ""
+
+
+def _same_engine(job: models.Job) -> list[models.Job]:
+    """The jobs of one engine, this one among them, the oldest first."""
+    serial = _serial(job)
+    if not serial:
+        return [job]
+    # The text is only a sieve: a remark may name another engine's serial.
+    named = models.JobFile.objects.filter(name="engine.toml", text__contains=serial)
+    found = models.Job.objects.filter(pk__in=named.values("job_id")).order_by("created_at", "pk")
+    return [one for one in found if one.pk == job.pk or _serial(one) == serial]
+
+
+def _newest_of_others(engine: Sequence[models.Job], person: str) -> list[models.Job]:
+    """The newest job of each of the last so many other engines."""
+    own = {one.pk for one in engine}
+    found: dict[str, models.Job] = {}
+    for one in jobs(person=person, put_away=None):
+        if one.pk in own or len(found) == FLEET:
+            continue
+        serial = _serial(one) or one.slug
+        found.setdefault(serial, one)
+    return list(found.values())
+
+
+# The plan of what is left
+
+
+# A page waits this long for a plan, and shows the last one when it takes longer.
+PLAN_WAIT_S = 1.5
+_PLANNER = ThreadPoolExecutor(max_workers=1, thread_name_prefix="plan")
+_PLANNING: dict[Hashable, Future[Plan]] = {}
+_PLANNING_LOCK = threading.Lock()
+
+
+@dataclass(frozen=True, slots=True)
+class Planned:
+    """A job's plan; ``ready`` says that it is of the book as it stands, and not the one before."""
+
+    plan: Plan | None
+    ready: bool
+
+
+def plan(job: models.Job, now: datetime, *, wait_s: float = PLAN_WAIT_S) -> Planned:
+    """The plan of a job by its book as it stands, for the hour of ``now``.
+
+    It is worked out once for each head of the book and hour, away from whoever asks for it. Where
+    that takes longer than ``wait_s`` the plan before it is given, or none.
+    """
+    own = judged(job)
+    local = now.astimezone(ZoneInfo(own.facts.timezone_name))
+    key = (job.pk, job.head_hash, local.date(), local.hour)
+    found: Plan | None = _PLANS.held(key)
+    if found is not None:
+        return Planned(found, True)
+    with _PLANNING_LOCK:
+        working = _PLANNING.get(key)
+        if working is None:
+            # The same book is planned the same way: its head says where chance begins.
+            seed = int(job.head_hash[:8] or "0", 16)
+            working = _PLANNING[key] = _PLANNER.submit(plan_of, own, local, seed=seed)
+    try:
+        made = working.result(wait_s)
+    except TimeoutError:
+        return Planned(_PLANS.held(job.pk), False)
+    finally:
+        if working.done():
+            with _PLANNING_LOCK:
+                _PLANNING.pop(key, None)
+    _PLANS.put(key, made)
+    _PLANS.put(job.pk, made)
+    return Planned(made, True)

@@ -13,6 +13,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from typing import Any
+from zoneinfo import ZoneInfo
 
 from django.contrib.auth import get_user_model
 from django.contrib.auth.password_validation import validate_password
@@ -26,7 +27,8 @@ from rehang.trade.entries import GENESIS, Entry, canonical, entry_from, new_entr
 from rehang.trade.errors import BadInput, NotAllowed
 from rehang.trade.facts import JobFacts
 from rehang.trade.photos import check_can_picture, check_scale_note, photos_in
-from rehang.trade.rules import check_can_append, check_can_write
+from rehang.trade.rules import check_book, check_can_append, check_can_write, check_clock
+from rehang.trade.signing import sha256_of
 from rehang.trade.state import JobState
 from rehang.trade.verdict import fold_job
 
@@ -39,6 +41,7 @@ __all__ = [
     "load_folder",
     "rebuild",
     "set_password",
+    "sign",
     "strike",
     "write",
 ]
@@ -50,6 +53,8 @@ MOST_AT_ONCE = 500
 # Longest texts that are kept, in characters. A filed sheet carries a whole file.
 LONGEST = {"item": 120, "place": 20, "check": 60, "meter": 60, "word": 60, "range": 60, "by": 60}
 LONGEST_TEXT = 4_000
+# A signed record holds its whole text, some pages of it.
+LONGEST_RECORD = 60_000
 LONGEST_FILE = 500_000
 # A large picture takes some hundred megabytes while it is unpacked.
 _ONE_PICTURE_AT_A_TIME = threading.Lock()
@@ -88,6 +93,8 @@ def append(*, job: models.Job, entries: Sequence[Entry], by: str, at: datetime) 
             raise NotAllowed("The entry carries a seal already. Send it without.")
         if entry.kind == "filed":
             raise NotAllowed("A sheet is filed on its own page, not sent as an entry.")
+        if entry.kind == "signed":
+            raise NotAllowed("A record is signed on its own page, with the signer's password.")
         if entry.kind == "pictured":
             raise NotAllowed("A photo is added with its picture, on a page of the job.")
         _check_fits(entry, where)
@@ -108,6 +115,52 @@ def strike(*, job: models.Job, entry_id: str, reason: str, by: str, at: datetime
         raise BadInput("Striking an entry takes a reason. Write it.", "reason")
     data = {"entry": entry_id, "reason": reason.strip()}
     return write(job=job, kind="struck", data=data, by=by, at=at)
+
+
+def sign(
+    *,
+    job: models.Job,
+    what: str,
+    text: str,
+    name: str,
+    certificate: str,
+    certificate_kind: str,
+    password: str,
+    head: str,
+    statement: str = "",
+    entry_id: str = "",
+    by: str,
+    at: datetime,
+) -> Appended:
+    """Keep a person's signature on a record: the text they read, at the head that they read it.
+
+    ``by`` signs for themselves and confirms it with their own password.
+
+    Raises
+    ------
+    BadInput, NotAllowed
+        The password is not theirs or none is set; or what
+        :func:`rehang.trade.signing.check_can_sign` says. Nothing is kept then.
+    """
+    check_can_write(queries.facts(job).people.get(by))
+    _check_password(by, password)
+    entry = new_entry(
+        "signed",
+        at=at.astimezone(ZoneInfo(queries.facts(job).timezone_name)).replace(microsecond=0),
+        by=by,
+        id=entry_id,
+        what=what,
+        text=text,
+        sha256=sha256_of(text),
+        name=name.strip(),
+        certificate=certificate.strip(),
+        certificate_kind=certificate_kind.strip(),
+        statement=statement,
+        head=head,
+    )
+    _check_fits(entry, "")
+    with writing():
+        return _append(_locked(job), job, [entry], at)
 
 
 def file_text(*, job: models.Job, name: str, text: str, by: str, at: datetime) -> Appended:
@@ -219,6 +272,7 @@ def load_folder(*, folder: JobFolder, by: str, at: datetime) -> models.Job:
         ]
         kept = _sealed_after(held, [*new, *filed], at, folder.where)
         folded = _folded((*queries.entries(held), *kept), folder.facts, folder.where)
+        check_book(folder.facts, folded)
         _keep(held, kept, folded, folder.facts)
         put_in_place()
     return held
@@ -270,6 +324,18 @@ def set_password(*, person: str, password: str, by: str, at: datetime) -> None:
     log.info("password of %s set at %s", person, at.isoformat())
 
 
+def _check_password(by: str, password: str) -> None:
+    member = queries.member(by)
+    if not queries.has_password(member):
+        raise NotAllowed(
+            "You have no password yet. Set one first: a signature is confirmed with it."
+        )
+    if not password:
+        raise BadInput("Type your password: a signature is confirmed with it.", "password")
+    if not member.user.check_password(password):
+        raise BadInput("That is not your password. Type it again.", "password")
+
+
 # Below this line the caller holds the transaction.
 
 
@@ -303,6 +369,7 @@ def _append(
         # By the list that stands: nobody writes themselves in with the sheet they file.
         check_can_write(facts.people.get(entry.by))
     if new:
+        check_clock(at, book[-1].kept if book else None)
         where = {e.id: f"entry {n}" for n, e in enumerate(new, start=1)} if len(new) > 1 else {}
         # Sealed before they are checked: the state that the check gives is then the one to keep.
         kept = _sealed_after(held, new, at, where)
@@ -586,7 +653,7 @@ def _check_fits(entry: Entry, where: str) -> None:
         ) from None
     if any("\0" in text for text in _strings(entry.content())):
         raise BadInput("The entry has a NUL character in it. Take it out.", where)
-    longest = LONGEST_FILE if entry.kind == "filed" else LONGEST_TEXT
+    longest = {"filed": LONGEST_FILE, "signed": LONGEST_RECORD}.get(entry.kind, LONGEST_TEXT)
     for name, value in entry.content().items():
         most = LONGEST.get(name, longest)
         if isinstance(value, str) and len(value) > most:

@@ -337,7 +337,7 @@ def _row(item: str, check: str, now: str, then: str, inside: str) -> str:
 def _outlook_line(one: Outlook) -> str:
     inside = ""
     if one.standing == "failed":
-        inside = "failed"
+        inside = "open: an end"
     elif one.standing != "forecast":
         inside = "no forecast"
     elif one.chance_inside is not None:

@@ -21,7 +21,8 @@ from cyclopts import App, CycloptsError, Parameter
 
 from rehang import __version__
 from rehang.book.opening import open_store
-from rehang.cli import history
+from rehang.cli import history, plan, record
+from rehang.cli.archive import archive_job
 from rehang.cli.sheet import copy_sheet, show_sheet
 from rehang.cli.tables import Asked, export_table, import_table
 from rehang.cli.text import job_lines
@@ -37,6 +38,7 @@ from rehang.sheets.folder import (
     verify_folder,
     write_folder,
 )
+from rehang.sheets.sums import sums_problems
 from rehang.trade.asjson import job_as_json
 from rehang.trade.drawing import layout_svg, layout_text
 from rehang.trade.errors import BadInput, Refused
@@ -199,7 +201,8 @@ def demo(*, job: str = "four", json: Annotated[bool, Parameter(negative="")] = F
     Parameters
     ----------
     job
-        four (four cylinders, the whole engine), six (six cylinders) or radial (nine).
+        four (four cylinders, the whole engine), finished (the same, ready to be signed), six (six
+        cylinders) or radial (nine).
     json
         Print JSON for a machine.
     """
@@ -303,7 +306,7 @@ def verify(what: str = "", /) -> int:
     """
     problems: list[str] = []
     if what and Path(what).is_dir():
-        problems = verify_folder(Path(what))
+        problems = [*verify_folder(Path(what)), *sums_problems(Path(what))]
         looked_at = what
     else:
         _, queries = _book()
@@ -313,6 +316,22 @@ def verify(what: str = "", /) -> int:
         print(problem)
     print(f"{looked_at}: " + (f"{len(problems)} things are not as kept." if problems else "clean."))
     return 1 if problems else 0
+
+
+@app.command
+def archive(what: str, folder: Path, /) -> int:
+    """Write a job as one folder that opens without Rehang, with a list of sums.
+
+    Example: rehang archive my-job kept/my-job-2026
+
+    Parameters
+    ----------
+    what
+        A job folder, or the name of a job in the book.
+    folder
+        Folder to write; it must not be there yet.
+    """
+    return archive_job(what, folder, at=_now(), store=_book)
 
 
 @app.command
@@ -469,6 +488,22 @@ def export(job: str, what: str, file: Path, /) -> int:
 
 history.register(
     app, judge_folder=lambda path, now: _judge_folder(read_folder(path), now), store=lambda: _book()
+)
+
+
+plan.register(
+    app,
+    judge_folder=lambda path, now: _judge_folder(read_folder(path), now),
+    store=lambda: _book(),
+    moment=lambda now, timezone: _moment(now, timezone) if now else _now(),
+)
+
+
+record.register(
+    app,
+    judge_folder=lambda path, now: _judge_folder(read_folder(path), now),
+    store=lambda: _book(),
+    moment=lambda now, timezone: _moment(now, timezone) if now else _now(),
 )
 
 

@@ -63,7 +63,7 @@ def _work(judged: JudgedJob, width: int) -> list[str]:
     lines = [f"Work: {finished} of {len(work.tasks)} tasks finished."]
     half = [(one.task, " ".join((one.sentence, *one.notes))) for one in left_half_done(work, facts)]
     now = []
-    for one in can_do_now(work, facts):
+    for one in can_do_now(work, facts, judged.stock.in_hand):
         places = f": {one.where}" if one.where else ""
         notes = "".join(f" {note}" for note in one.notes)
         now.append((one.task, f"{one.title}{places} ({one.minutes:.0f} min).{notes}"))

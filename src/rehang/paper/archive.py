@@ -20,7 +20,7 @@ from rehang.trade.entries import Entry
 from rehang.trade.errors import BadInput
 from rehang.trade.judging import JudgedJob
 from rehang.trade.photos import photos_in
-from rehang.trade.signing import Signed, signed_of
+from rehang.trade.signing import Signed
 from rehang.trade.telling import entry_words
 
 __all__ = ["PAGE", "RECORDS", "archive_files", "as_zip", "write_archive"]

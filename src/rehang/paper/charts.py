@@ -17,6 +17,7 @@ import sys
 import threading
 from collections import OrderedDict
 from collections.abc import Mapping, Sequence
+from contextlib import suppress
 from pathlib import Path
 from typing import Any
 from xml.etree import ElementTree
@@ -63,7 +64,10 @@ class _Worker:
 
     def _ask(self, text: str) -> str:
         process = self._process
-        if process is None or process.poll() is not None:
+        if process is not None and process.poll() is not None:
+            self._let_go()
+            process = None
+        if process is None:
             process = self._process = self._start()
         assert process.stdin is not None
         assert process.stdout is not None
@@ -96,16 +100,22 @@ class _Worker:
 
     def stop(self) -> None:
         with self._lock:
-            process, self._process = self._process, None
             if self._idle is not None:
                 self._idle.cancel()
-            if process is None:
-                return
-            assert process.stdin is not None
-            assert process.stdout is not None
+            self._let_go()
+
+    def _let_go(self) -> None:
+        """Close the process's input, which ends it, and wait until it has ended."""
+        process, self._process = self._process, None
+        if process is None:
+            return
+        assert process.stdin is not None
+        assert process.stdout is not None
+        # What was not written to a process that died has nowhere to go.
+        with suppress(OSError):
             process.stdin.close()
-            process.wait(_PATIENCE_S)
-            process.stdout.close()
+        process.wait(_PATIENCE_S)
+        process.stdout.close()
 
 
 _SENTENCE = "The chart could not be drawn here; the table holds the same numbers."

@@ -26,7 +26,15 @@ from rehang.trade.judging import JudgedJob
 from rehang.trade.record import BlankSheet, Record, blank_sheet, tray_record
 from rehang.trade.state import JobState
 
-__all__ = ["FONTS", "SIZES", "TEMPLATES", "blank_sheet_pdf", "cleaned", "tray_record_pdf"]
+__all__ = [
+    "FONTS",
+    "SIZES",
+    "TEMPLATES",
+    "blank_sheet_pdf",
+    "cleaned",
+    "photo_root",
+    "tray_record_pdf",
+]
 
 SIZES: Mapping[str, str] = {"letter": "us-letter", "a4": "a4"}
 _FOLDER = Path(__file__).parent
@@ -104,7 +112,7 @@ def _set(
         "sheet": cleaned(asdict(sheet)),
         "here": list(photos),
     }
-    with _root(photos) as root:
+    with photo_root(photos) as root:
         made = typst.compile(
             root / template,
             root=root,
@@ -122,7 +130,7 @@ def _set(
 
 
 @contextmanager
-def _root(photos: Mapping[str, bytes]) -> Iterator[Path]:
+def photo_root(photos: Mapping[str, bytes]) -> Iterator[Path]:
     """The folder that a sheet is set from: the templates, and the photos where there are any."""
     if not photos:
         yield TEMPLATES

@@ -12,7 +12,7 @@ from rehang.sheets.schema import schemas
 from rehang.trade.errors import BadInput
 from rehang.trade.items import CheckSheet, sheet_from
 from rehang.trade.layout import Layout, layout_from
-from rehang.trade.runsteps import Step, steps_from
+from rehang.trade.runsteps import ShutDown, Step, shut_down_from, steps_from
 from rehang.trade.tasks import Task, tasks_from
 from rehang.trade.torquegroups import TorqueGroup, groups_from
 
@@ -23,13 +23,20 @@ __all__ = [
     "layout",
     "layouts",
     "run_steps",
-    "shut_down",
     "schemas",
+    "shut_down",
     "task_sheet",
 ]
 
-# The demo jobs by the engine they are of, and their folders. All invented.
-DEMOS = MappingProxyType({"four": "demo", "six": "demo-six", "radial": "demo-radial"})
+# The demo jobs by name, and their folders. All invented; "finished" is the first one, done.
+DEMOS = MappingProxyType(
+    {
+        "four": "demo",
+        "finished": "demo-finished",
+        "six": "demo-six",
+        "radial": "demo-radial",
+    }
+)
 
 _HERE = Path(__file__).parent
 
@@ -97,7 +104,7 @@ def torque_groups() -> Mapping[str, TorqueGroup]:
 
 
 def demo_path(job: str = "four") -> Path:
-    """The folder of a demo job (invented): four cylinders, six, or a radial of nine."""
+    """The folder of a demo job (invented): four cylinders, the same finished, six, a radial."""
     if job not in DEMOS:
         raise BadInput(f'There is no demo job "{job}". There are {", ".join(DEMOS)}.')
     return _HERE / DEMOS[job]

@@ -20,6 +20,7 @@ from rehang.sheets import (
     layouts,
     pencil,
     run_steps,
+    shut_down,
     task_sheet,
     torque_groups,
 )
@@ -34,7 +35,7 @@ from rehang.trade.meters import meter_from
 from rehang.trade.parts import part_from
 from rehang.trade.photos import is_photo_name, item_words, photo_name, photos_in
 from rehang.trade.recurring import recurring_from
-from rehang.trade.runsteps import Step, steps_from
+from rehang.trade.runsteps import ShutDown, Step, shut_down_from, steps_from
 from rehang.trade.shop import days_from, shop_from
 from rehang.trade.tasks import Task, name_faults, sheet_faults, shop_faults, tasks_from
 from rehang.trade.todo import meters_for
@@ -84,7 +85,7 @@ _ENGINE_KEYS = {
     "registration", "shop", "place", "owner", "timezone", "hours", "airframe_hours",
     "removed_on", "last_run_on", "sump_qt", "bore_in", "flying_hours_per_year", "magnetos",
     "thresholds", "invented", "note", "inspect", "hose",
-    "compression_ratio", "spark_advance_deg", "shop_hours",
+    "compression_ratio", "spark_advance_deg", "shop_hours", "elevation_ft",
 }  # fmt: skip
 _PERSON_KEYS = {
     "key", "name", "role", "certificate", "certificate_kind", "days", "second_look", "away",
@@ -299,6 +300,7 @@ def parse_files(files: Mapping[str, str], name: str = "") -> JobFacts:
         parts=MappingProxyType(_listed(files, "stock.toml", "part", part_from)),
         recurring=MappingProxyType(_listed(files, "recurring.toml", "recurring", recurring_from)),
         run_steps=_run_steps(files, sheets["run"]),
+        shut_down=_shut_down(files),
         torque_groups=MappingProxyType(_torque_groups(files)),
         shop=shop_from(
             engine.get("shop_hours", {}),
@@ -347,7 +349,17 @@ def _run_steps(files: Mapping[str, str], sheet: CheckSheet) -> tuple[Step, ...]:
     if "run.toml" not in files:
         return run_steps()
     text = files["run.toml"]
-    return steps_from(_toml("run.toml", text), sheet, _where("run.toml", text))
+    raw = _toml("run.toml", text)
+    # A file with an order to shut down alone keeps the shipped walk.
+    return steps_from(raw, sheet, _where("run.toml", text)) if "step" in raw else run_steps()
+
+
+def _shut_down(files: Mapping[str, str]) -> ShutDown:
+    """The order to shut down: the job's own, or the shipped one."""
+    if "run.toml" not in files:
+        return shut_down()
+    text = files["run.toml"]
+    return shut_down_from(_toml("run.toml", text), _where("run.toml", text)) or shut_down()
 
 
 def _torque_groups(files: Mapping[str, str]) -> dict[str, TorqueGroup]:

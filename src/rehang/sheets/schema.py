@@ -71,6 +71,7 @@ def _engine() -> dict[str, Any]:
             "removed_on": _DATE,
             "last_run_on": _DATE,
             "sump_qt": _NUMBER,
+            "elevation_ft": {**_NUMBER, "description": "Of the place above sea level, in feet."},
             "bore_in": _NUMBER,
             "flying_hours_per_year": _NUMBER,
             "compression_ratio": _NUMBER,
@@ -481,25 +482,44 @@ def _torque() -> dict[str, Any]:
 
 
 def _run() -> dict[str, Any]:
-    return _list_of(
-        "step",
-        _table(
-            {
-                "id": _text("Name of the step, as entries write it."),
-                "title": _text("Its head on the card."),
-                "say": _text("What is done, in a sentence or two."),
-                "hint": _text("A general figure, shown as not approved data."),
-                "caution": _TEXT,
-                "checks": {
-                    "type": "array",
-                    "items": _TEXT,
-                    "description": "Checks of the run's sheet that are read at this step.",
-                },
-                "clock": _text("The check whose limit the clock runs against."),
-                "done": _text("What the button says."),
+    step = _table(
+        {
+            "id": _text("Name of the step, as entries write it."),
+            "title": _text("Its head on the card."),
+            "say": _text("What is done, in a sentence or two."),
+            "hint": _text("A general figure, shown as not approved data."),
+            "caution": _TEXT,
+            "checks": {
+                "type": "array",
+                "items": _TEXT,
+                "description": "Checks of the run's sheet that are read at this step.",
             },
-            ["id", "title", "say", "done"],
-        ),
+            "clock": _text("The check whose limit the clock runs against."),
+            "done": _text("What the button says."),
+        },
+        ["id", "title", "say", "done"],
+    )
+    return _table(
+        {
+            "step": {"type": "array", "items": step},
+            "shut_down": _table(
+                {
+                    "order": {
+                        "type": "array",
+                        "items": _TEXT,
+                        "minItems": 1,
+                        "description": "The acts to shut the engine down, one by one.",
+                    },
+                    "whys": {
+                        "type": "array",
+                        "items": _TEXT,
+                        "description": "What it may have been for, to be picked from.",
+                    },
+                },
+                ["order"],
+            ),
+        },
+        [],
         "The walk through a ground run; every required check has its step.",
     )
 

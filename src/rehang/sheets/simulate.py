@@ -326,7 +326,8 @@ class _Engine:
         else:
             desk.write("seen", item=item, word="normal", check="look")
         left = min(max(round(plug.left + 2 * float(self.rng.standard_normal())), 0), 100)
-        desk.read(item, "electrode", f"{left} %", "WC")
+        if desk.read(item, "electrode", f"{left} %", "WC"):
+            found.append({"check": "electrode", "written": f"{left} %", "meter": "WC"})
         ohms = self._ohms(plug)
         if desk.read(item, "resistance", ohms, "DM"):
             found.append({"check": "resistance", "written": ohms, "meter": "DM"})

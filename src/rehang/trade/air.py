@@ -252,10 +252,13 @@ def _short(speed: float, lower: float, air: DayAir, u_speed: float) -> StaticWor
 def _over(speed: float, upper: float, air: DayAir, u_speed: float) -> StaticWorth:
     expected = expected_static_speed(upper, air.sigma, u_sigma=air.u_sigma)
     change = float(expected.change)
+    more: tuple[str, ...] = ()
     off, left = speed - upper, speed - float(expected.speed)
     doubt = 2 * sqrt(float(expected.standard_uncertainty) ** 2 + u_speed**2)
     if left > doubt:
-        said = f"{off:,.0f} rpm over: the air at {air.place} {_takes(change)}, so it is not the air."
+        said = (
+            f"{off:,.0f} rpm over: the air at {air.place} {_takes(change)}, so it is not the air."
+        )
         more = (
             "Look at the tachometer, the propeller and its pitch, or wind from ahead: it adds tens "
             "of rpm (common practice, no source).",
@@ -265,7 +268,6 @@ def _over(speed: float, upper: float, air: DayAir, u_speed: float) -> StaticWort
             f"{off:,.0f} rpm over: the air at {air.place} {_takes(change)}, and the rule and the "
             f"tachometer are good to {doubt:,.0f}, so it may be the air. The call stays as printed."
         )
-        more = ()
     return StaticWorth(said, more, off, change, left, is_air=left <= doubt)
 
 
@@ -317,7 +319,7 @@ def _temperature(text: str, words: str, where: str) -> _Amount:
             raise BadInput(
                 f'"{text}" says neither F nor C. Write the {words} as in 68 F or 20 C.', where
             )
-    if not 213.15 <= kelvin <= 333.15:
+    if not from_celsius(-60) - 1e-9 <= kelvin <= from_celsius(60) + 1e-9:
         raise BadInput(
             f'"{text}" is no {words} to run an engine in. Write one from -60 to 60 C.', where
         )

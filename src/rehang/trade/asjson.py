@@ -46,7 +46,7 @@ def _work(judged: JudgedJob) -> dict[str, Any]:
         ],
         "can_do_now": [
             {"task": one.task, "places": list(one.places), "minutes": one.minutes}
-            for one in can_do_now(work, facts)
+            for one in can_do_now(work, facts, judged.stock.in_hand)
         ],
         "waiting_on": [
             {

@@ -562,12 +562,13 @@ class _Drawing:
         return {"field": field, "type": "quantitative", "scale": scale, "axis": None}
 
     def _y(self, field: str = "y") -> dict[str, Any]:
-        scale = {
+        scale: dict[str, Any] = {
             "type": "log" if self.box.log else "linear",
             "domain": [self.box.y0, self.box.y1],
             "nice": False,
-            "zero": False,
         }
+        if not self.box.log:
+            scale["zero"] = False
         return {"field": field, "type": "quantitative", "scale": scale, "axis": None}
 
     def _layer(

@@ -15,7 +15,16 @@ from rehang.trade.layout import Layout
 from rehang.trade.quantities import Quantity, show
 from rehang.trade.verdict import Call
 
-__all__ = ["LEAK_PATHS", "cylinder_svg", "layout_svg", "layout_text", "plan_svg", "scale_svg"]
+__all__ = [
+    "LEAK_PATHS",
+    "cylinder_svg",
+    "layout_svg",
+    "layout_text",
+    "pattern_svg",
+    "plan_svg",
+    "scale_svg",
+    "wrench_svg",
+]
 
 # Where the air of a differential compression check is heard: AC 43.13-1B, 8-14.
 LEAK_PATHS = ("exhaust", "intake", "breather", "fins or head joint", "plug hole")
@@ -475,3 +484,85 @@ def _scale_words(call: Call, quantity: Quantity, lower: int | None) -> str:
     if call.band_words:
         words += f"; the meter there means {call.band_words}"
     return f"{words}. {call.call}."
+
+
+# A wrench with its adapter, and fasteners in their order
+
+_WRENCH_W, _WRENCH_PAD = 340.0, 30.0
+
+
+def wrench_svg(arm: float, adapter: float, angle: float, words: str) -> str:
+    """A wrench from above, the hand at the right: its arm L, the adapter E and its angle.
+
+    Lengths are in any one unit, ``angle`` in degrees from straight on. Drawn to scale, but for
+    an adapter too short to see.
+    """
+    turn = angle * pi / 180
+    reach = max(adapter * cos(turn), 0.0)
+    back = max(-adapter * cos(turn) - arm * 1.12, 0.0)
+    scale = (_WRENCH_W - 2 * _WRENCH_PAD) / (arm * 1.12 + reach + back)
+    drawn = max(adapter * scale, 26.0) if adapter else 0.0
+    up = drawn * abs(sin(turn))
+    y = 64.0 + up
+    x = _WRENCH_PAD + max(drawn * cos(turn), 0.0) + 8
+    hand, end = x + arm * scale, x + arm * 1.12 * scale
+    fx, fy = x - drawn * cos(turn), y - up
+    parts = [
+        f'<path d="M{_n(x)} {_n(y)}H{_n(end)}" class="wr-bar"/>',
+        f'<path d="M{_n(hand - 22)} {_n(y)}H{_n(end)}" class="wr-grip"/>',
+        f'<circle cx="{_n(x)}" cy="{_n(y)}" r="13" class="wr-head"/>',
+    ]
+    if adapter:
+        parts.insert(0, f'<path d="M{_n(x)} {_n(y)}L{_n(fx)} {_n(fy)}" class="wr-ext"/>')
+        parts.append(f'<path d="{_hexagon(fx, fy, 15)}" class="wr-nut"/>')
+        name = f"E {adapter:g}" + (f" at {angle:g}°" if angle else "")
+        if up < 20:
+            parts.append(_text((x + fx) / 2, y - 26, name, "wr-t"))
+        else:
+            parts.append(_text(max(x, fx) + 22, (y + fy) / 2 - 8, name, "wr-t", "start"))
+    else:
+        parts.append(f'<path d="{_hexagon(x, y, 8)}" class="wr-nut"/>')
+    dim = y + 48
+    for at in (x, hand):
+        parts.append(f'<path d="M{_n(at)} {_n(y + 20)}V{_n(dim + 8)}" class="wr-dim"/>')
+    parts.append(f'<path d="M{_n(x)} {_n(dim)}H{_n(hand)}" class="wr-dim"/>')
+    parts.append(_text((x + hand) / 2, dim - 8, f"L {arm:g}", "wr-t"))
+    return _svg(_WRENCH_W, dim + 20, "wrench", words, parts)
+
+
+def _hexagon(x: float, y: float, r: float) -> str:
+    points = [(x + r * cos(k * pi / 3), y + r * sin(k * pi / 3)) for k in range(6)]
+    return "M" + "L".join(f"{_n(a)} {_n(b)}" for a, b in points) + "Z"
+
+
+def pattern_svg(pattern: str, order: Sequence[int], done: int, words: str) -> str:
+    """Fasteners as they stand, each with its turn; the first ``done`` of the order are solid."""
+    number = len(order)
+    if pattern == "circle" and number > 1:
+        size, ring = 260.0, 92.0
+        places = [
+            (
+                size / 2 + ring * sin(2 * pi * k / number),
+                size / 2 - ring * cos(2 * pi * k / number),
+            )
+            for k in range(number)
+        ]
+        width = height = size
+        frame = f'<circle cx="{_n(size / 2)}" cy="{_n(size / 2)}" r="{_n(ring)}" class="tp-frame"/>'
+    elif pattern == "rows" and number > 1:
+        half = (number + 1) // 2
+        width, height = 40.0 + half * 84, 200.0
+        places = [(62 + (k % half) * 84, 56.0 if k < half else 144.0) for k in range(number)]
+        frame = (
+            f'<rect x="14" y="14" width="{_n(width - 28)}" height="172" rx="14" class="tp-frame"/>'
+        )
+    else:
+        width, height, frame = 40.0 + number * 84, 110.0, ""
+        places = [(62.0 + k * 84, 55.0) for k in range(number)]
+    parts = [frame] if frame else []
+    for turn, fastener in enumerate(order, start=1):
+        x, y = places[fastener - 1]
+        on = " on" if turn <= done else ""
+        parts.append(f'<circle cx="{_n(x)}" cy="{_n(y)}" r="27" class="tp{on}"/>')
+        parts.append(_text(x, y + 9, str(turn), f"tp-n{on}"))
+    return _svg(width, height, "pattern", words, parts)

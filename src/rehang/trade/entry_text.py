@@ -8,29 +8,24 @@ Nothing here is signed.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass
+import re
 from datetime import date
 
-from rehang.trade.due import Due, due_of, hours_of
+from rehang.trade.air import CONDITIONS
+from rehang.trade.drafts import WHATS, Draft, Field, Line, check_what, own_of
+from rehang.trade.due import CLOCK_WORDS, Due, hours_of
 from rehang.trade.entries import Entry, last_day
-from rehang.trade.errors import BadInput
 from rehang.trade.facts import JobFacts
 from rehang.trade.judging import JudgedJob
-from rehang.trade.runs import Run, runs_of
+from rehang.trade.release import RECORD, completed_on
+from rehang.trade.runs import Run
 from rehang.trade.state import item_kind, item_name
 from rehang.trade.telling import entry_words, item_as_said, with_stop
-from rehang.trade.verdict import ItemVerdict
+from rehang.trade.verdict import ItemVerdict, lower_first
+from rehang.trade.wording import upper_first
 
-__all__ = ["WHATS", "Draft", "Field", "Line", "check_drafted", "draft_of"]
+__all__ = ["draft_of"]
 
-# What may be drafted and signed, and its title.
-WHATS: Mapping[str, str] = {
-    "maintenance": "Maintenance entry",
-    "inspection": "Inspection entry",
-    "discrepancies": "List of discrepancies",
-}
-LEFT_OUT = "left out"
 # 14 CFR 43.11(a)(4) and (5) give the wording "or a similarly worded statement": from memory.
 AIRWORTHY = (
     "I certify that this engine has been inspected in accordance with the inspection named above "
@@ -43,79 +38,6 @@ UNAIRWORTHY = (
 )
 
 
-@dataclass(frozen=True, slots=True)
-class Line:
-    """One sentence of a draft.
-
-    ``drawn`` is what the book gives, ``own`` what the person wrote in its place, ``by`` whom.
-    ``from_what`` says what it was drawn from; ``struck`` that it tells of a struck entry.
-    """
-
-    id: str
-    title: str
-    drawn: str
-    own: str
-    by: str
-    from_what: str
-    struck: bool = False
-
-    @property
-    def text(self) -> str:
-        """The sentence as it stands; empty when the person left it out."""
-        if self.own == LEFT_OUT:
-            return ""
-        return self.own or self.drawn
-
-
-@dataclass(frozen=True, slots=True)
-class Field:
-    """One thing that a rule asks for. An empty ``value`` prints as a ruled blank.
-
-    ``filled_at_signing`` are those that only the person who signs can fill.
-    """
-
-    name: str
-    label: str
-    value: str
-    rule: str
-    required: bool
-    filled_at_signing: bool = False
-
-
-@dataclass(frozen=True, slots=True)
-class Draft:
-    """A draft of one record."""
-
-    what: str
-    title: str
-    lines: tuple[Line, ...]
-    fields: tuple[Field, ...]
-    statement: str
-
-    @property
-    def text(self) -> str:
-        """The whole text that would be signed: sentences, then fields, then the statement."""
-        told = [f"{line.title}: {line.text}" for line in self.lines if line.text]
-        named = [f"{one.label}: {one.value or '________'}" for one in self.fields]
-        return "\n".join([self.title, *told, *named, *([self.statement] if self.statement else [])])
-
-    @property
-    def blank(self) -> tuple[Field, ...]:
-        """Fields a rule asks for that are empty and that signing does not fill."""
-        return tuple(
-            one
-            for one in self.fields
-            if one.required and not one.value and not one.filled_at_signing
-        )
-
-
-def check_drafted(entry: Entry) -> None:
-    """Whether a ``drafted`` entry names a record: ``maintenance:plugs-in`` or ``inspection``."""
-    what = str(entry.data["what"]).partition(":")[0]
-    if what not in WHATS:
-        raise BadInput(f'"{what}" is not a record. The records are {", ".join(WHATS)}.')
-
-
 def draft_of(judged: JudgedJob, what: str) -> Draft:
     """The draft of one record as the book stands.
 
@@ -124,9 +46,8 @@ def draft_of(judged: JudgedJob, what: str) -> Draft:
     BadInput
         ``what`` is not a record.
     """
-    if what not in WHATS:
-        raise BadInput(f'"{what}" is not a record. The records are {", ".join(WHATS)}.')
-    own = _own(judged, what)
+    check_what(what)
+    own = own_of(judged.state, what)
     drawer = _Drawer(judged)
     drawn = {
         "maintenance": drawer.maintenance,
@@ -163,18 +84,8 @@ def draft_of(judged: JudgedJob, what: str) -> Draft:
         )
         for one in drawer.fields(what)
     )
-    return Draft(what, WHATS[what], tuple(lines), fields, drawer.statement(what))
-
-
-def _own(judged: JudgedJob, what: str) -> dict[str, Entry]:
-    """What people wrote in place of a drawn sentence, the last of each."""
-    found: dict[str, Entry] = {}
-    for entry in judged.state.live():
-        if entry.kind == "drafted":
-            record, _, name = str(entry.data["what"]).partition(":")
-            if record == what and name:
-                found[name] = entry
-    return found
+    on = next((one.value for one in fields if one.name == "date"), "")
+    return Draft(what, WHATS[what], tuple(lines), fields, drawer.statement(what, on))
 
 
 Drawn = tuple[str, str, str, str, bool]
@@ -187,9 +98,9 @@ class _Drawer:
         self.judged = judged
         self.facts: JobFacts = judged.facts
         self.live = judged.state.live()
-        self.runs = runs_of(judged.facts, judged.state, judged.items)
+        self.runs = judged.runs
         self.hours = hours_of(judged.facts, judged.state)
-        self.due = due_of(judged.facts, judged.state, judged.today)
+        self.due = judged.due
 
     # Records
 
@@ -206,6 +117,7 @@ class _Drawer:
             ),
             self._one("oil", "Oil and filter", self._oil(), "samples and counts"),
             self._one("torque", "Torque", self._torque(), "entries of torque"),
+            self._one("reworked", "Reworked", self._reworked(), "entries of rework"),
             self._one("work", "Work done", self._work(), "tasks"),
             self._one("short", "Closed short", self._short(), "tasks closed short"),
             self._one("findings", "Findings", self._findings(), "findings and how each was closed"),
@@ -230,12 +142,17 @@ class _Drawer:
 
     def discrepancies(self) -> list[Drawn]:
         found: list[Drawn] = []
-        for number, one in enumerate(self.judged.blockers, start=1):
+        used: dict[str, int] = {}
+        keep = [one for one in self.judged.blockers if one.group != RECORD]
+        for number, one in enumerate(keep, start=1):
+            # Named by what it is about, so that a person's words stay with it as others go.
+            name = re.sub(r"[^A-Za-z0-9]+", "-", one.about).strip("-")
+            used[name] = used.get(name, 0) + 1
             found.append(
                 (
-                    f"item-{number}",
+                    name if used[name] == 1 else f"{name}-{used[name]}",
                     f"{number}",
-                    one.sentence,
+                    upper_first(one.sentence),
                     f"way out: {with_stop(one.way_out)}",
                     False,
                 )
@@ -251,7 +168,7 @@ class _Drawer:
     def fields(self, what: str) -> list[Field]:
         engine = self.facts.engine
         airframe = self.hours.on("airframe")
-        on = self._completed()
+        on = completed_on(self.runs)
         common = [
             Field(
                 "engine", "Engine",
@@ -280,7 +197,7 @@ class _Drawer:
                     "total",
                     "Airframe total time",
                     _hours(airframe),
-                    "hours are not asked for",
+                    "common practice",
                     False,
                 ),
                 *who,
@@ -294,16 +211,16 @@ class _Drawer:
             ]
         return [
             *common,
-            Field("to", "Given to", self._given(), "14 CFR 43.11(b)", True),
+            Field("to", "For the owner or operator", self._for_whom(), "14 CFR 43.11(b)", True),
             *who,
         ]
 
-    def statement(self, what: str) -> str:
+    def statement(self, what: str, on: str) -> str:
         if what == "maintenance":
             return "The signature approves only the work described here (14 CFR 43.9(a))."
         if what == "inspection":
             if self.judged.blockers:
-                return UNAIRWORTHY.format(on=self._completed() or "________")
+                return UNAIRWORTHY.format(on=on or "________")
             return AIRWORTHY
         return "These items keep the engine from return to service as of the date above."
 
@@ -337,10 +254,6 @@ class _Drawer:
     def _done_on(self, task: str) -> str:
         done = [e for e in self.live if e.kind == "done" and e.get("task") == task]
         return done[-1].at.date().isoformat() if done else ""
-
-    def _completed(self) -> str:
-        ended = [run.ended.at for run in self.runs.runs if run.ended]
-        return max(ended).date().isoformat() if ended else ""
 
     def _documents(self) -> str:
         pages: dict[str, list[str]] = {}
@@ -396,18 +309,49 @@ class _Drawer:
         for entry in self._fitted().values():
             if item_kind(entry.item) == "plug":
                 continue
-            extra = [str(entry.get(k)) for k in ("part", "serial") if entry.get(k)]
+            extra = [self._part(str(entry.get("part")))] if entry.get("part") else []
+            if entry.get("serial"):
+                extra.append(f"s/n {entry.get('serial')}")
             if entry.get("release"):
-                extra.append(f"release {entry.get('release')}")
+                extra.append(str(entry.get("release")))
             told.append(item_as_said(entry.item) + (f" ({', '.join(extra)})" if extra else ""))
         used: dict[str, int] = {}
         for entry in self.live:
             if entry.kind == "used":
                 used[entry.data["part"]] = used.get(entry.data["part"], 0) + entry.data["number"]
+        releases = {
+            e.data["part"]: str(e.get("release"))
+            for e in self.live
+            if e.kind == "arrived" and e.get("release")
+        }
         for part, number in used.items():
             known = self.facts.parts.get(part)
-            told.append(f"{number} {known.name if known else part}")
+            unit = known.unit if known and known.unit else "×"
+            release = f" ({releases[part]})" if part in releases else ""
+            told.append(f"{number} {unit} {self._part(part)}{release}")
         return with_stop("; ".join(told)) if told else ""
+
+    def _part(self, part: str) -> str:
+        known = self.facts.parts.get(part)
+        return known.name if known else part
+
+    def _reworked(self) -> str:
+        """Each rework by what was done, with the items that it was done to."""
+        told: dict[str, list[str]] = {}
+        for item in self.judged.state.items.values():
+            sheet = self.facts.sheets.get(item.kind)
+            for entry in item.reworks:
+                act = str(entry.get("act"))
+                known = sheet.reworks.get(act) if sheet else None
+                note = (
+                    f" ({entry.get('note')})" if entry.get("note") and item.kind != "plug" else ""
+                )
+                name = f"{item_as_said(item.id)}{note}"
+                ones = told.setdefault(known.done if known else act, [])
+                if name not in ones:
+                    ones.append(name)
+        said = [f"{act}: {', '.join(ones)}" for act, ones in told.items()]
+        return with_stop("; ".join(said)) if said else ""
 
     def _compression(self) -> str:
         told = []
@@ -470,18 +414,20 @@ class _Drawer:
         return not isinstance(began, date) or last_day(on) >= began
 
     def _torque(self) -> str:
-        told = []
+        told: dict[tuple[str, str], list[str]] = {}
         for item in self.judged.state.items.values():
             for entry in item.torqued:
                 if entry.id in self.judged.state.struck or entry.data["done"] != entry.data["of"]:
                     continue
-                value = entry.get("wanted") or entry.get("written")
-                told.append(
-                    f"{entry.data['what']}"
-                    + (f" {value}" if value else "")
-                    + f", {entry.data['meter']}"
-                )
-        return with_stop("; ".join(dict.fromkeys(told))) if told else ""
+                value = str(entry.get("wanted") or entry.get("written"))
+                ones = told.setdefault((value, entry.data["meter"]), [])
+                if entry.data["what"] not in ones:
+                    ones.append(entry.data["what"])
+        said = [
+            f"{', '.join(ones)}{f', {value}' if value else ''}, on {meter}"
+            for (value, meter), ones in told.items()
+        ]
+        return with_stop("; ".join(said)) if said else ""
 
     def _work(self) -> str:
         done = [one.task.title for one in self.judged.work.tasks.values() if one.state == "DONE"]
@@ -502,11 +448,19 @@ class _Drawer:
             for finding in one.findings:
                 if finding.severity < 2:
                     continue
-                end = finding.resolved or ("part rejected" if one.verdict == "REJECT" else "open")
+                end = self._named(finding.resolved) or (
+                    "part rejected" if one.verdict == "REJECT" else "open"
+                )
                 told.append(
                     f"{item_as_said(one.item)}: {finding.label} ({finding.entry.at.date().isoformat()}), {end}"
                 )
         return with_stop("; ".join(told)) if told else ""
+
+    def _named(self, text: str) -> str:
+        """What the fold of the book wrote with keys, with the names of the people."""
+        for key, person in self.facts.people.items():
+            text = text.replace(f" by {key}: ", f" by {person.name}: ")
+        return text
 
     def _called(self) -> str:
         told = [
@@ -535,10 +489,18 @@ class _Drawer:
             if entry.kind != "complied":
                 continue
             one = due[entry.data["recurring"]]
-            next_due = " or ".join(w for w in (one.by_hours, one.by_date) if w != "none entered")
+            # When it is next due, and no count of what is left: a record says the same each day.
+            sides = [
+                f"{one.due_hours:,.1f} h {CLOCK_WORDS[self.facts.recurring[one.id].clock]}"
+                if one.due_hours is not None
+                else "",
+                one.due_on.isoformat() if one.due_on is not None else "",
+            ]
+            next_due = " or ".join(side for side in sides if side)
             told.append(
-                f"{one.title} ({one.source}) complied with on {entry.data['on']} by {one.method}; "
-                f"next due {next_due}"
+                f"{one.title} ({one.source}) complied with on {entry.data['on']}"
+                + (f", method: {one.method}" if one.method else "")
+                + (f"; next due {next_due}" if next_due else "; nothing is due again")
             )
         return with_stop("; ".join(told)) if told else ""
 
@@ -548,9 +510,13 @@ class _Drawer:
 
     def _one_run(self, run: Run) -> str:
         assert run.verdict is not None
-        weather = ", ".join(f"{k.replace('_', ' ')} {v}" for k, v in run.conditions.items())
+        weather = ", ".join(
+            f"{words} {run.conditions[key]}"
+            for key, words in CONDITIONS.items()
+            if run.conditions.get(key)
+        )
         figures = [
-            f"{call.label.lower()} {call.record}"
+            f"{call.label.lower()} {lower_first(call.record)}"
             for call in run.verdict.calls
             if call.call not in ("NOT READ", "VOID")
         ]
@@ -574,6 +540,11 @@ class _Drawer:
                 if meter.due_text
                 else "no calibration on record"
             )
+            proved = self.judged.state.proved.get(name)
+            if proved is not None:
+                due += (
+                    f"; as-found check of {proved.at.date().isoformat()}: {proved.data['reason']}"
+                )
             told.append(f"{name} {meter.name}, {due}")
         return with_stop("; ".join(told)) if told else ""
 
@@ -592,11 +563,12 @@ class _Drawer:
 
     def _helpers(self) -> list[str]:
         """Who worked besides the one whose certificate is on file."""
-        doers = dict.fromkeys(
-            e.by
-            for e in self.live
-            if e.kind in ("reading", "seen", "done", "torqued", "fitted", "reworked")
-        )
+        doers: dict[str, None] = {}
+        for entry in self.live:
+            if entry.kind in ("reading", "seen", "done", "torqued", "fitted", "reworked"):
+                doers[entry.by] = None
+            if entry.kind == "done":
+                doers |= {str(key): None for key in entry.get("with", [])}
         return [
             self.facts.person(key)
             for key in doers
@@ -612,13 +584,12 @@ class _Drawer:
         ]
         return with_stop("; ".join(told)) if told else ""
 
-    def _given(self) -> str:
+    def _for_whom(self) -> str:
         given = [e for e in self.live if e.kind == "given" and e.data["what"] == "discrepancies"]
-        return (
-            f"{given[-1].data['to']}, {given[-1].get('on') or given[-1].at.date().isoformat()}"
-            if given
-            else ""
-        )
+        if given:
+            on = given[-1].get("on") or given[-1].at.date().isoformat()
+            return f"{given[-1].data['to']}, given on {on}"
+        return str(self.facts.engine.get("owner", ""))
 
 
 def _short_reason(one: ItemVerdict) -> str:

@@ -7,6 +7,7 @@ what it lacks. An open circuit or a drop is an end and no number, and has no for
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date
@@ -21,7 +22,8 @@ from rehang.trade.items import Check
 from rehang.trade.judging import JudgedJob
 from rehang.trade.limits import Limit, limit_for
 from rehang.trade.quantities import show
-from rehang.trade.state import item_kind, item_name
+from rehang.trade.state import item_kind
+from rehang.trade.telling import item_as_said
 from rehang.trade.wording import on_day
 
 __all__ = [
@@ -309,14 +311,21 @@ def fit_of(parts: Mapping[str, Series], fleet: Sequence[Mapping[str, Series]] = 
 
 
 def _all_rows(parts: Mapping[str, Series]) -> tuple[list[_Row], dict[str, str]]:
+    usual = _usual_meter(parts)
     rows: list[_Row] = []
     left_out: dict[str, str] = {}
     for item, series in parts.items():
         try:
-            rows += _rows(series)
+            rows += _rows(series, usual)
         except BadInput as problem:
             left_out[item] = problem.sentence
     return rows, left_out
+
+
+def _usual_meter(parts: Mapping[str, Series]) -> str:
+    """The meter that most of the readings of a set were taken with."""
+    counts = Counter(point.meter for series in parts.values() for point in series.trend)
+    return max(counts, key=lambda meter: (counts[meter], meter), default="")
 
 
 def _lent(
@@ -333,10 +342,10 @@ def _lent(
     return wear.fleet(growths) if growths else None
 
 
-def _rows(series: Series) -> list[_Row]:
+def _rows(series: Series, usual: str) -> list[_Row]:
     """The readings of one part that count, as the fit takes them."""
     found: list[_Row] = []
-    name = item_name(series.item)
+    name = item_as_said(series.item)
     for point in series.trend:
         if point.hours is None:
             raise BadInput(
@@ -348,7 +357,7 @@ def _rows(series: Series) -> list[_Row]:
                 f"The hours of {name} run backwards: {point.hours:g} h on {on_day(point.on)} stands "
                 f"after {found[-1].hours:g} h. Strike the reading that is wrong, or mend its hours."
             )
-        value, variance = _on_model(series, point)
+        value, variance = _on_model(series, point, usual)
         if value is None:
             continue
         found.append(_Row(series.item, point.hours, value, variance, point.restart and bool(found)))
@@ -366,21 +375,46 @@ def _is_electrode(series: Series) -> bool:
     )
 
 
-def _on_model(series: Series, point: Point) -> tuple[float | None, float]:
-    """Value and variance as the model follows them: a compression as a leak."""
+def _on_model(series: Series, point: Point, usual: str) -> tuple[float | None, float]:
+    """Value and variance as the model follows them: a compression as a leak.
+
+    The accuracy of the one meter that a set is followed with is in all of its readings alike and
+    moves no rate; a reading on any other carries the whole of its own.
+    """
+    return _value_of(series, point), _by_meter(
+        series, point, point.scatter if point.meter == usual else point.variance
+    )
+
+
+def _value_of(series: Series, point: Point) -> float | None:
     assert point.centre is not None
     if not _is_leak(series):
-        if series.way.scale == "log" and point.centre <= 0:
-            return None, 0.0
-        return point.centre, point.variance
+        return None if series.way.scale == "log" and point.centre <= 0 else point.centre
     if not point.value or point.supply is None:
-        return None, 0.0
-    held, fed, u = float(point.value), float(point.supply), point.variance**0.5
+        return None
+    return _leak(float(point.value), float(point.supply))
+
+
+def _by_meter(series: Series, point: Point, variance: float) -> float:
+    """A variance of what was read as one of what the model follows."""
+    if not _is_leak(series) or not point.value or point.supply is None:
+        return variance
+    held, fed, u = float(point.value), float(point.supply), variance**0.5
     ratio = _leak(held, fed)
     # Both gauges are as good as each other: JCGM 100:2008, 5.1.2, by differences.
-    by_held = _leak(max(held - u, 1.0), fed) - ratio
-    by_fed = _leak(held, fed + u) - ratio
-    return ratio, by_held**2 + by_fed**2
+    return (_leak(max(held - u, 1.0), fed) - ratio) ** 2 + (_leak(held, fed + u) - ratio) ** 2
+
+
+def _shared(series: Series) -> float:
+    """What the meter is not good to, in every reading alike: the trend cannot see it, a limit does.
+
+    On the model's scale; of the logarithm on a log scale.
+    """
+    last = series.trend[-1]
+    shared = _by_meter(series, last, last.variance) - _by_meter(series, last, last.scatter)
+    if series.way.scale == "log" and last.centre:
+        return max(shared, 0.0) / last.centre**2
+    return max(shared, 0.0)
 
 
 def _is_leak(series: Series) -> bool:
@@ -555,15 +589,15 @@ def _outlook(
             chance_inside=0.0,
             hours_5=0.0,
             hours_50=0.0,
-            sentence=f"{series.label} was found open on {on_day(last.on)}: it has failed, and an "
-            "end is not a number to carry on from.",
+            sentence=f"{series.label} was found open on {on_day(last.on)}: that is an end, "
+            "and no number to carry on from.",
         )
     ended = [
         e for e in judged.state.items[series.item].ended if until is None or e.at.date() <= until
     ]
     if ended:
         return replace(blank, standing="ended", sentence=_ended_words(ended[-1].kind, series))
-    name = item_name(series.item)
+    name = item_as_said(series.item)
     if series.item in fit.left_out:
         return replace(blank, sentence=fit.left_out[series.item])
     growth = fit.growth
@@ -589,7 +623,7 @@ def _check(judged: JudgedJob, series: Series) -> Check | None:
 
 
 def _ended_words(kind: str, series: Series) -> str:
-    name = item_name(series.item)
+    name = item_as_said(series.item)
     match kind:
         case "dropped":
             return f"{name} was dropped: what was read before no longer says how it will last."
@@ -654,7 +688,13 @@ def _forecast(
     blank: Outlook, growth: wear.Growth, fit: SetFit, series: Series, start: _Start
 ) -> Outlook:
     hours = start.since_last + blank.opening.hours
-    found = growth.at(series.item, hours, set_to=start.set_to, set_variance=start.set_variance)
+    found = growth.at(
+        series.item,
+        hours,
+        meter_variance=_shared(series),
+        set_to=start.set_to,
+        set_variance=start.set_variance,
+    )
     low, high = found.interval(0.8)
     shown = [as_read(series, value) for value in (found.median, low, high)]
     middle, ends = shown[0], sorted(shown[1:])
@@ -722,6 +762,7 @@ def _until_out(
         chance,
         side="above" if rising else "below",
         horizon=HORIZON + start.since_last,
+        meter_variance=_shared(series),
         set_to=start.set_to,
         set_variance=start.set_variance,
     )
@@ -816,7 +857,13 @@ def fan_of(
     fan = []
     for step in range(steps + 1):
         ahead = start.since_last + found.opening.hours * step / steps
-        at = fit.growth.at(item, ahead, set_to=start.set_to, set_variance=start.set_variance)
+        at = fit.growth.at(
+            item,
+            ahead,
+            meter_variance=_shared(series),
+            set_to=start.set_to,
+            set_variance=start.set_variance,
+        )
         spans = [sorted(as_read(series, v) for v in at.interval(p)) for p in (0.5, 0.8, 0.9)]
         assert last.hours is not None
         fan.append(

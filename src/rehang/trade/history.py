@@ -22,7 +22,7 @@ from rehang.trade.facts import JobFacts
 from rehang.trade.items import Check
 from rehang.trade.judging import JudgedJob
 from rehang.trade.limits import Limit, limit_for, limit_words
-from rehang.trade.meters import Band, band_of
+from rehang.trade.meters import Band, Meter, band_of
 from rehang.trade.oil_trend import ELEMENTS, LAB_SHARE, OilRow, oil_trend
 from rehang.trade.quantities import Quantity, show
 from rehang.trade.readings import Reading
@@ -84,7 +84,8 @@ class Point:
 
     ``value`` is the number as written; None where there is none (an open circuit, a word).
     ``centre`` and ``variance`` are what the meter says of the true value, ``low`` and ``high``
-    the ends of its band. ``hours`` run on the clock of the series. ``left`` marks what it was set
+    the ends of its band; ``scatter`` is the part of the variance that readings on the one meter do
+    not share: its steps and its repeatability. ``hours`` run on the clock of the series. ``left`` marks what it was set
     to. ``breaks`` says why no line joins it to the one before. ``aside`` says why a number is no
     part of the trend; ``void`` and ``struck`` why it does not count at all.
     """
@@ -96,6 +97,7 @@ class Point:
     value: int | float | None
     centre: float | None
     variance: float
+    scatter: float
     low: float | None
     high: float | None
     text: str
@@ -593,6 +595,7 @@ def _next_restart(points: Sequence[Point], number: int) -> int:
 def _point(judged: JudgedJob, entry: Entry, reading: Reading, check: Check, way: Way) -> Point:
     band = _band(reading, judged.facts)
     centre, variance = _centre(band, way)
+    scatter = min(_scatter(band, judged.facts.meters.get(reading.meter), variance), variance)
     return Point(
         on=entry.at.date(),
         hours=None,
@@ -601,6 +604,7 @@ def _point(judged: JudgedJob, entry: Entry, reading: Reading, check: Check, way:
         value=reading.value,
         centre=centre,
         variance=variance,
+        scatter=scatter,
         low=band.low if band else None,
         high=band.high if band else None,
         text=reading.text(check),
@@ -663,6 +667,21 @@ def _centre(band: Band | None, way: Way) -> tuple[float | None, float]:
         case "arc":
             return _arc_centre(band, way)
     raise AssertionError(band.shape)
+
+
+def _scatter(band: Band | None, meter: Meter | None, variance: float) -> float:
+    """What readings on one meter differ by though nothing has changed.
+
+    Its accuracy is the same each time and cancels in a trend: JCGM 100:2008, 3.3.3 and 4.2.2, on
+    what repeated observations show and do not show. A certificate gives one figure for both.
+    """
+    if band is None or meter is None or band.shape in ("uniform", "arc"):
+        return variance
+    if band.shape == "trapezoid":
+        return band.d**2 / 12
+    if meter.kind == "certificate":
+        return variance
+    return meter.resolution**2 / 12 + meter.repeatability**2
 
 
 def _arc_centre(band: Band, way: Way) -> tuple[float, float]:
@@ -771,6 +790,7 @@ def _oil_point(
         value=value,
         centre=value,
         variance=u**2,
+        scatter=u**2,
         low=value - 2 * u,
         high=value + 2 * u,
         text=f"{value:.1f}",

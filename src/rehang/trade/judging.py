@@ -6,11 +6,16 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date, datetime
 
+from rehang.trade.due import Due, due_of, hours_of
 from rehang.trade.entries import Entry
 from rehang.trade.errors import BadInput
 from rehang.trade.facts import JobFacts
+from rehang.trade.release import release_blockers
+from rehang.trade.rotation import Rotation, rotation_of, with_goes_to
+from rehang.trade.runs import Runs, runs_of
+from rehang.trade.signing import Signed, signed_of
 from rehang.trade.state import JobState
-from rehang.trade.todo import work_blockers
+from rehang.trade.stock import Stock, stock_of
 from rehang.trade.verdict import Blocker, ItemVerdict, fold_job, judge_items
 from rehang.trade.work import Work, work_of
 
@@ -19,7 +24,7 @@ __all__ = ["JudgedJob", "judge", "judge_state"]
 
 @dataclass(frozen=True, slots=True)
 class JudgedJob:
-    """A job with every item judged and its work counted."""
+    """A job with every item judged, its work and its parts counted."""
 
     facts: JobFacts
     state: JobState
@@ -27,6 +32,11 @@ class JudgedJob:
     blockers: tuple[Blocker, ...]
     now: datetime | None
     work: Work
+    runs: Runs
+    stock: Stock
+    rotation: Rotation
+    due: tuple[Due, ...]
+    signed: tuple[Signed, ...]
     notices: tuple[str, ...] = field(default=())
     today: date | None = None
 
@@ -68,14 +78,34 @@ def judge_state(
         last = now or (state.order[-1].at if state.order else None)
         today = last.date() if last is not None else None
     verdicts, blockers = judge_items(facts, state, today)
+    rotation = rotation_of(facts, state, verdicts)
+    verdicts = with_goes_to(verdicts, rotation)
     work = work_of(facts, state, verdicts, today)
+    stock = stock_of(facts, state, verdicts, work, today)
+    runs = runs_of(facts, state, verdicts)
+    due = due_of(facts, state, today)
+    signed = signed_of(state)
     return JudgedJob(
         facts=facts,
         state=state,
         items=verdicts,
-        blockers=(*blockers, *work_blockers(work, facts)),
+        blockers=release_blockers(
+            facts,
+            state,
+            items=blockers,
+            work=work,
+            runs=runs,
+            due=due,
+            hours=hours_of(facts, state),
+            signed=signed,
+        ),
         now=now,
         work=work,
-        notices=work.said,
+        runs=runs,
+        stock=stock,
+        rotation=rotation,
+        due=due,
+        signed=signed,
+        notices=(*work.said, *stock.said, *rotation.said),
         today=today,
     )

@@ -145,7 +145,7 @@ def _odds(known: Sequence[Outlook], chance: float) -> str:
     hours = worst.opening.hours
     return (
         f"It passes a limit before the next opening ({hours:.0f} h) {chance_words(chance)}, "
-        f"{worst.label.lower()} first."
+        f"mostly by {worst.label.lower()}."
     )
 
 

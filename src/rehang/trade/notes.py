@@ -15,11 +15,21 @@ __all__ = ["idle_days", "item_notes", "job_notes"]
 
 
 def idle_days(judged: JudgedJob) -> int | None:
-    """Days since the last hot run, by ``last_run_on`` of ``engine.toml``."""
+    """Days since the last run that reached full temperature: a ground run of this job, or before."""
+    last = last_hot_run(judged)
+    return (judged.today - last).days if last is not None and judged.today is not None else None
+
+
+def last_hot_run(judged: JudgedJob) -> date | None:
+    """``last_run_on`` of ``engine.toml``, or a later ground run that reached full temperature."""
     last = judged.facts.engine.get("last_run_on")
-    if not isinstance(last, date) or judged.today is None:
-        return None
-    return (judged.today - last).days
+    days = [last] if isinstance(last, date) else []
+    days += [
+        run.ended.at.date()
+        for run in judged.runs.runs
+        if run.ended is not None and run.ended.get("full_temperature", False)
+    ]
+    return max(days, default=None)
 
 
 def job_notes(judged: JudgedJob) -> list[str]:
@@ -27,8 +37,8 @@ def job_notes(judged: JudgedJob) -> list[str]:
     notes = []
     days = idle_days(judged)
     if days is not None and days > 0:
-        last = judged.facts.engine["last_run_on"]
-        assert isinstance(last, date)
+        last = last_hot_run(judged)
+        assert last is not None
         notes.append(
             f"{days} idle days since the last hot run ({last.isoformat()}). Preserve it as its "
             "manual says; once the cylinders are misted, do not turn it."

@@ -38,6 +38,10 @@ __all__ = [
     "Row",
     "Sign",
     "blank_sheet",
+    "engine_facts",
+    "sheet_id",
+    "shop_words",
+    "stamp_words",
     "status_name",
     "tray_record",
 ]
@@ -217,7 +221,7 @@ def status_name(words: str) -> str:
 def tray_record(judged: JudgedJob, *, zone: tzinfo, printed_at: datetime) -> Record:
     """The tray as it stands, a row for each hole in walk order."""
     facts, state = judged.facts, judged.state
-    printed = _stamp(printed_at.astimezone(zone))
+    printed = stamp_words(printed_at.astimezone(zone))
     plugs = [(hole, judged.at(hole)) for hole in facts.layout.walk]
     on_tray = {one.item for _, one in plugs if one is not None}
     beside = [one for one in judged.items if one.item not in on_tray]
@@ -244,14 +248,14 @@ def tray_record(judged: JudgedJob, *, zone: tzinfo, printed_at: datetime) -> Rec
     used = [c for row in rows for c in row.cells]
     return Record(
         title=f"{sheet.item.capitalize()} tray record",
-        shop=_shop(facts),
+        shop=shop_words(facts),
         sheet_id=sheet_id(facts, state),
         printed=printed,
         book=_book_words(state),
         draft=DRAFT,
         notices=_notices(facts, judged, zone),
         facts=(
-            *_engine_facts(facts),
+            *engine_facts(facts),
             Fact("Taken", (Part(_last_taken(judged, on_tray, zone)),)),
             Fact("Printed", (Part(printed),)),
         ),
@@ -743,7 +747,7 @@ def blank_sheet(
     """The tray with empty boxes: holes in walk order, checks in the order they are taken."""
     kinds = [state.items[i].kind for i in state.holes.values() if i in state.items]
     sheet = facts.sheets[kinds[0] if kinds else "plug"]
-    printed = _stamp(printed_at.astimezone(zone))
+    printed = stamp_words(printed_at.astimezone(zone))
     layout = facts.layout
 
     def row(hole: str) -> BlankRow:
@@ -751,12 +755,12 @@ def blank_sheet(
 
     return BlankSheet(
         title="Blank tray sheet",
-        shop=_shop(facts),
+        shop=shop_words(facts),
         sheet_id=sheet_id(facts, state),
         printed=printed,
         notices=(INVENTED,) if facts.engine.get("invented") else (),
         facts=(
-            *_engine_facts(facts),
+            *engine_facts(facts),
             Fact("Job", (Part(facts.job),)),
             Fact("Printed", (Part(printed),)),
         ),
@@ -837,11 +841,13 @@ def _blank_limits(sheet: CheckSheet, facts: JobFacts) -> list[str]:
 # Title block
 
 
-def _shop(facts: JobFacts) -> str:
+def shop_words(facts: JobFacts) -> str:
+    """The shop and where it is, as far as they are on file."""
     return ", ".join(t for t in (_text(facts, "shop"), _text(facts, "place")) if t)
 
 
-def _engine_facts(facts: JobFacts) -> tuple[Fact, ...]:
+def engine_facts(facts: JobFacts) -> tuple[Fact, ...]:
+    """Engine, aircraft and times as they came in; what is not on file is a ruled blank."""
     hours = facts.engine.get("hours")
     run = hours if isinstance(hours, Mapping) else {}
     return (
@@ -880,7 +886,7 @@ def _date_text(value: object) -> str:
 def _notices(facts: JobFacts, judged: JudgedJob, zone: tzinfo) -> tuple[str, ...]:
     found = [INVENTED] if facts.engine.get("invented") else []
     if judged.now is not None:
-        found.append(f"Judged as it stood on {_stamp(judged.now.astimezone(zone))}.")
+        found.append(f"Judged as it stood on {stamp_words(judged.now.astimezone(zone))}.")
     return tuple(found)
 
 
@@ -912,7 +918,8 @@ def _when(entry: Entry, zone: tzinfo) -> str:
     return f"{_day(at.date())} {at:%H:%M}"
 
 
-def _stamp(at: datetime) -> str:
+def stamp_words(at: datetime) -> str:
+    """A moment with its offset, as sheets print it."""
     offset = f"{at:%z}"
     sign = "−" if offset.startswith("-") else "+"
     return f"{at:%Y-%m-%d %H:%M} {sign}{offset[1:3]}:{offset[3:5]}"

@@ -5,10 +5,19 @@ from __future__ import annotations
 from collections.abc import Sequence
 from datetime import datetime, timedelta
 
+from rehang.trade.drafts import check_drafted, check_what
+from rehang.trade.due import due_of
 from rehang.trade.entries import Entry
+from rehang.trade.entry_text import draft_of
 from rehang.trade.errors import NotAllowed
 from rehang.trade.facts import JobFacts, Person
+from rehang.trade.judging import judge_state
+from rehang.trade.plan import PLAN_KINDS, check_plan_entry
+from rehang.trade.rotation import check_assigned
+from rehang.trade.runs import RUN_KINDS, runs_of
+from rehang.trade.signing import check_can_sign
 from rehang.trade.state import JobState, item_kind
+from rehang.trade.stock import STOCK_KINDS, check_stock_entry
 from rehang.trade.verdict import fold_job, judge_items
 from rehang.trade.who import lookers
 from rehang.trade.wording import listed
@@ -17,9 +26,11 @@ from rehang.trade.work import WORK_KINDS, TaskWork, Work, place_named, work_of
 __all__ = [
     "READS_ONLY",
     "can_write",
+    "check_book",
     "check_can_append",
     "check_can_strike",
     "check_can_write",
+    "check_clock",
 ]
 
 READS_ONLY = "reads"
@@ -49,6 +60,10 @@ def check_can_strike(entry: Entry, state: JobState) -> None:
     """Whether an entry may be struck out. The entry stays in the book, struck."""
     if entry.kind == "filed":
         raise NotAllowed("A filed sheet is not struck. File the sheet again with the right text.")
+    if entry.kind == "signed":
+        raise NotAllowed(
+            "A signature is not struck out. Write what changed, then sign the record again."
+        )
     if entry.kind == "struck":
         raise NotAllowed("A strike is not struck. Write the thing again instead.")
     if entry.id in state.struck:
@@ -86,10 +101,77 @@ def check_can_append(
             raise NotAllowed("Closing a finding takes a reason. Write it.")
         if entry.kind == "reading" and item_kind(entry.item) not in facts.sheets:
             raise NotAllowed(f'There is no check sheet for "{entry.item}".')
-        if entry.kind in _ABOUT_WORK and entry.id not in state.entries:
+        if entry.kind == "run_began" and entry.id not in state.entries:
+            _check_can_start(state)
+        if entry.kind == "drafted":
+            check_drafted(entry)
+        if entry.kind in (*_ABOUT_WORK, "signed") and entry.id not in state.entries:
             before = fold_job(facts, [*book, *new[:number]]) if number else state
-            _check_work(entry, before, facts)
-    return fold_job(facts, [*book, *new])
+            if entry.kind == "signed":
+                _check_sign(entry, before, [*book, *new[:number]], facts)
+            else:
+                _check_work(entry, before, facts)
+        if entry.kind in STOCK_KINDS and entry.id not in state.entries:
+            check_stock_entry(entry, facts)
+        if entry.kind in PLAN_KINDS and entry.id not in state.entries:
+            check_plan_entry(entry)
+        if entry.kind == "assigned" and entry.id not in state.entries:
+            before = fold_job(facts, [*book, *new[:number]]) if number else state
+            check_assigned(entry, before, facts)
+    after = fold_job(facts, [*book, *new])
+    if any(entry.kind in (*RUN_KINDS, "struck") for entry in new):
+        # What speaks of a run that has not begun, or of a step that is not one, is refused here.
+        runs_of(facts, after, ())
+    if any(entry.kind in (*RUN_KINDS, "complied", "struck", "filed") for entry in new):
+        # Hours that run backwards, and compliance with what is not on file.
+        due_of(facts, after, None)
+    return after
+
+
+def check_book(facts: JobFacts, state: JobState) -> None:
+    """Whether a whole book can be judged: its runs, its hours, what it complied with.
+
+    Raises
+    ------
+    BadInput
+        One sentence for the first entry that cannot be.
+    """
+    runs_of(facts, state, ())
+    due_of(facts, state, None)
+
+
+def _check_sign(entry: Entry, before: JobState, book: Sequence[Entry], facts: JobFacts) -> None:
+    judged = judge_state(facts, before, today=entry.at.date())
+    what = check_what(entry.data["what"])
+    check_can_sign(
+        entry,
+        facts=facts,
+        book=book,
+        blockers=judged.blockers,
+        draft=draft_of(judged, what),
+        signed=judged.signed,
+    )
+
+
+def check_clock(at: datetime, last_kept: datetime | None) -> None:
+    """Whether the clock that entries are kept by has been set back behind the book.
+
+    An old happening may be written later; its keeping may not be dated before what was kept.
+    """
+    if last_kept is not None and at < last_kept - CLOCK_SLACK:
+        raise NotAllowed(
+            f"The clock here says {at.isoformat(sep=' ', timespec='minutes')}, and the last entry "
+            f"was kept at {last_kept.isoformat(sep=' ', timespec='minutes')}. Set the clock of the "
+            "machine that keeps the book right, then write this again."
+        )
+
+
+def _check_can_start(state: JobState) -> None:
+    out = [f"{number} {what}" for what, number in state.out.items() if number]
+    if out:
+        raise NotAllowed(
+            f"Still out: {listed(out)}. Count them in before the engine turns; it starts at zero."
+        )
 
 
 def _check_work(entry: Entry, before: JobState, facts: JobFacts) -> None:

@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from rehang.trade.air import DayAir, StaticWorth, check_conditions, day_air, static_worth
 from rehang.trade.entries import Entry
 from rehang.trade.errors import BadInput
 from rehang.trade.facts import JobFacts
@@ -16,9 +17,22 @@ from rehang.trade.runsteps import Step
 from rehang.trade.state import JobState, item_name
 from rehang.trade.verdict import Blocker, ItemVerdict
 
-__all__ = ["MagCheck", "PLead", "Run", "Runs", "mag_check", "runs_of", "stop_after"]
+__all__ = [
+    "RUN_KINDS",
+    "MagCheck",
+    "PLead",
+    "Run",
+    "Runs",
+    "air_of",
+    "mag_check",
+    "runs_of",
+    "stop_after",
+    "worth_beside",
+]
 
 P_LEAD_STATES = ("off", "on", "proved dead")
+# The kinds of entry that speak of a run.
+RUN_KINDS = ("run_began", "run_step", "run_ended", "p_lead")
 
 
 @dataclass(frozen=True, slots=True)
@@ -115,6 +129,15 @@ def runs_of(facts: JobFacts, state: JobState, items: Sequence[ItemVerdict]) -> R
                 on = next((one for one in began if one not in ended), None)
                 if on is not None:
                     raise BadInput(f"Run {on} is still on. End it before run {name} begins.")
+                before = next(reversed(ended.values()), None)
+                if before is not None and before.get("why") and not entry.get("note").strip():
+                    raise BadInput(
+                        f"Run {before.data['run']} was shut down ({before.get('why')}). Write what "
+                        f"was found and done before run {name} begins.",
+                        "note",
+                    )
+                check_conditions(entry.get("with", {}))
+                day_air(facts, entry.get("with", {}))
                 began[name], steps[name] = entry, {}
             case "run_step" | "run_ended":
                 name = entry.data["run"]
@@ -210,6 +233,17 @@ def stop_after(facts: JobFacts) -> tuple[float | None, Limit | None]:
     if limit is None or not limit.has_source or limit.upper is None:
         return None, limit
     return limit.upper / 10, limit
+
+
+def air_of(facts: JobFacts, run: Run) -> DayAir | str:
+    """The air of a run, or a sentence that says what is missing to know it."""
+    return day_air(facts, run.conditions)
+
+
+def worth_beside(facts: JobFacts, run: Run) -> StaticWorth | None:
+    """What the air is worth beside the run's static speed; None where that was not read."""
+    call = run.verdict.call("static") if run.verdict else None
+    return static_worth(call, air_of(facts, run)) if call is not None else None
 
 
 def _mags(verdict: ItemVerdict | None, facts: JobFacts) -> MagCheck | None:

@@ -12,14 +12,24 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from rehang.trade.drafts import APPROVES, WHATS, Draft, check_what
 from rehang.trade.entries import GENESIS, Entry
-from rehang.trade.entry_text import WHATS, Draft
 from rehang.trade.errors import BadInput, NotAllowed
 from rehang.trade.facts import JobFacts
 from rehang.trade.state import JobState
 from rehang.trade.verdict import Blocker
 
-__all__ = ["QUIET_AFTER", "Signed", "check_can_sign", "head_of", "sha256_of", "signed_of"]
+__all__ = [
+    "QUIET_AFTER",
+    "Signed",
+    "check_can_sign",
+    "head_of",
+    "sha256_of",
+    "signed_of",
+    "standing",
+]
+
+_NOT_THE_TEXT = "The text that was signed is not the one its sum was made of."
 
 # Entries that say nothing new of the engine.
 QUIET_AFTER = (
@@ -32,14 +42,25 @@ QUIET_AFTER = (
     "brought_back",
     "given",
     "drafted",
+    "needed",
+    "not_needed",
+    "ordered",
+    "arrived",
+    "stock_counted",
+    "wanted",
+    "planned",
 )
-# An approval for return to service; a list of discrepancies may be signed with blockers open.
-APPROVES = ("maintenance", "inspection")
+# Files that say nothing of the engine or of how it is judged.
+_QUIET_FILES = ("people.toml", "stock.toml")
 
 
 @dataclass(frozen=True, slots=True)
 class Signed:
-    """One signed record. ``after`` are the entries since that change what it told."""
+    """One signed record.
+
+    ``after`` are the entries since that change what it told; ``fault`` says why the text that is
+    kept is not the one that was signed, or nothing.
+    """
 
     entry: Entry
     what: str
@@ -49,11 +70,12 @@ class Signed:
     kind: str
     text: str
     after: tuple[Entry, ...]
+    fault: str = ""
 
     @property
     def stands(self) -> bool:
         """Whether nothing has changed since it was signed."""
-        return not self.after
+        return not self.after and not self.fault
 
 
 def sha256_of(text: str) -> str:
@@ -66,46 +88,53 @@ def head_of(book: Sequence[Entry]) -> str:
     return book[-1].hash if book else GENESIS
 
 
-def signed_of(facts: JobFacts, state: JobState) -> tuple[Signed, ...]:
-    """Every signed record of a job, the oldest first; a struck one is left out.
-
-    Raises
-    ------
-    BadInput
-        The text is not the one its sum was made of, or a field the rule asks for is empty.
-    """
+def signed_of(state: JobState) -> tuple[Signed, ...]:
+    """Every signed record of a job, the oldest first."""
     live = state.live()
     found = []
     for number, entry in enumerate(live):
         if entry.kind != "signed":
             continue
-        _check(entry, facts)
-        # A strike is an entry like any other: what it struck no longer stands as it was signed.
-        after = tuple(e for e in live[number + 1 :] if e.kind not in QUIET_AFTER)
+        what = entry.data["what"]
+        after = tuple(e for e in live[number + 1 :] if not _is_quiet(e, state))
         found.append(
             Signed(
                 entry=entry,
-                what=entry.data["what"],
-                title=WHATS[entry.data["what"]],
+                what=what,
+                title=WHATS.get(what, what),
                 name=entry.data["name"],
                 certificate=entry.get("certificate"),
                 kind=entry.get("certificate_kind"),
                 text=entry.data["text"],
                 after=after,
+                fault=""
+                if sha256_of(entry.data["text"]) == entry.data["sha256"]
+                else _NOT_THE_TEXT,
             )
         )
     return tuple(found)
 
 
+def standing(state: JobState, what: str) -> Signed | None:
+    """The last signed record of that kind, when nothing has changed since."""
+    found = [one for one in signed_of(state) if one.what == what]
+    return found[-1] if found and found[-1].stands else None
+
+
+def _is_quiet(entry: Entry, state: JobState) -> bool:
+    if entry.kind == "struck":
+        # What struck a note says as little of the engine as the note did.
+        target = state.entries.get(entry.data["entry"])
+        return target is not None and target.kind != "struck" and _is_quiet(target, state)
+    if entry.kind == "filed":
+        return entry.data["file"] in _QUIET_FILES
+    return entry.kind in QUIET_AFTER
+
+
 def _check(entry: Entry, facts: JobFacts) -> None:
-    what = entry.data["what"]
-    if what not in WHATS:
-        raise BadInput(f'"{what}" is not a record. The records are {", ".join(WHATS)}.')
+    check_what(entry.data["what"])
     if sha256_of(entry.data["text"]) != entry.data["sha256"]:
-        raise BadInput(
-            "The text that was signed is not the one its sum was made of. Read the record again and "
-            "sign that."
-        )
+        raise BadInput(f"{_NOT_THE_TEXT} Read the record again and sign that.")
     for name, words in (
         ("name", "name"),
         ("certificate", "certificate number"),
@@ -142,7 +171,7 @@ def check_can_sign(
     ------
     NotAllowed
         The book moved on since it was read; something blocks an approval; the text is not the
-        draft as it stands; a field is empty; the same record stands signed and unchanged.
+        draft as it stands; a field or the list is empty; the record stands signed, unchanged.
     BadInput
         The entry itself cannot be (see :func:`signed_of`).
     """
@@ -157,9 +186,9 @@ def check_can_sign(
             "that."
         )
     what = entry.data["what"]
-    standing = [one for one in signed if one.what == what and one.stands]
-    if standing:
-        last = standing[-1]
+    same = [one for one in signed if one.what == what and one.stands]
+    if same:
+        last = same[-1]
         raise NotAllowed(
             f"{last.title} was signed by {last.name} on {last.entry.at.date().isoformat()} and "
             "nothing has changed since."
@@ -170,6 +199,8 @@ def check_can_sign(
             f"block{'s' if len(blockers) == 1 else ''} the return to service, the first: "
             f"{blockers[0].sentence}"
         )
+    if what == "discrepancies" and not draft.lines:
+        raise NotAllowed("The list of discrepancies is empty: there is nothing to sign.")
     if draft.blank:
         raise NotAllowed(
             f"{draft.title}: {', '.join(one.label.lower() for one in draft.blank)} "

@@ -29,7 +29,8 @@ FOR_EACH = ("", "hole", "cylinder", "plug", "lead", "magneto", "hose")
 # When the second person looks: at finished work, or at work that then goes on.
 HOLD_WHEN = ("done", "started")
 # Kinds of entry about an item that may show that work on it is done; reworks may too.
-ACT_ENTRIES = ("removed", "seen", "sampled", "counted", "fitted", "disposed")
+# "signed" is of a record: ``["maintenance", "signed"]``.
+ACT_ENTRIES = ("removed", "seen", "sampled", "counted", "fitted", "disposed", "signed")
 
 
 @dataclass(frozen=True, slots=True)
@@ -102,6 +103,11 @@ class Task:
     def before(self) -> tuple[str, ...]:
         """Everything that has to be done before it, by need or by choice."""
         return (*self.needs, *(one for one in self.late_after if one not in self.needs))
+
+    @property
+    def is_record(self) -> bool:
+        """Whether it is the record itself, which comes after all else and holds nothing up."""
+        return any(act == "signed" for _, act in self.acts)
 
     def minutes_with(self, places: int) -> tuple[float, float, float]:
         """Least, likely and most for a job that has so many of its places."""

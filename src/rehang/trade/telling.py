@@ -9,7 +9,11 @@ from rehang.trade.judging import JudgedJob
 from rehang.trade.photos import belongs_to, scale_words
 from rehang.trade.quantities import show
 from rehang.trade.readings import Reading
+from rehang.trade.record_words import RECORD_KINDS, record_entry_words
+from rehang.trade.run_words import RUN_WORDS, run_entry_words
 from rehang.trade.state import Finding, item_kind, item_name, understand
+from rehang.trade.stock_words import STOCK_WORD_KINDS, stock_entry_words
+from rehang.trade.torque import torque_words
 from rehang.trade.verdict import lower_first
 from rehang.trade.wording import on_day
 from rehang.trade.work_words import WORK_WORDS, task_words, work_entry_words
@@ -123,10 +127,16 @@ def entry_words(entry: Entry, judged: JudgedJob) -> str:
             return f"Oil sample of {on}, parts per million: {found}.{note}"
         case "torqued":
             done, of = entry.data["done"], entry.data["of"]
+            said = torque_words(entry)
             what = with_stop(
                 f"{entry.data['what']}: {done} of {of} torqued with {entry.data['meter']}"
+                + (f", {said}" if said else "")
             )
             return f"{what}{note}"
+        case "fitted":
+            serial = f" s/n {entry.get('serial')}" if entry.get("serial") else ""
+            papers = f", papers {entry.get('release')}" if entry.get("release") else ""
+            return f"{who.partition(' (')[0]}{serial} fitted at {entry.place}{papers}.{note}"
         case "counted_out":
             return f"{entry.data['number']} {entry.data['what']} counted out.{note}"
         case "counted_in":
@@ -135,8 +145,14 @@ def entry_words(entry: Entry, judged: JudgedJob) -> str:
             return f"Taken off the board: {with_stop(entry.data['reason'])}"
         case "brought_back":
             return f"Brought back to the board: {with_stop(entry.data['reason'])}"
+        case kind if kind in RECORD_KINDS:
+            return f"{record_entry_words(entry, facts)}{note}"
+        case kind if kind in RUN_WORDS:
+            return f"{run_entry_words(entry, facts)}{note}"
         case kind if kind in WORK_WORDS:
             return work_entry_words(entry, facts)
+        case kind if kind in STOCK_WORD_KINDS:
+            return stock_entry_words(entry, facts)
     return with_stop(str(entry.get("text")))
 
 

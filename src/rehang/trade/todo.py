@@ -398,9 +398,14 @@ def _standing(meter: str, facts: JobFacts, today: date | None) -> str:
 
 
 def work_blockers(work: Work, facts: JobFacts) -> list[Blocker]:
-    """What of the work keeps the engine from service, each with its way out."""
+    """What of the work keeps the engine from service, each with its way out.
+
+    The record itself is no work that the engine waits for: it is written when all else is done.
+    """
     found: list[Blocker] = []
     for one in work.of_state("STARTED"):
+        if one.task.is_record:
+            continue
         halves = _halves(one, work, facts)
         found.append(
             Blocker(
@@ -426,7 +431,11 @@ def work_blockers(work: Work, facts: JobFacts) -> list[Blocker]:
         )
         for flag in work.flags
     ]
-    rest = [one for one in work.of_state("NOT STARTED") if not one.task.offered]
+    rest = [
+        one
+        for one in work.of_state("NOT STARTED")
+        if not one.task.offered and not one.task.is_record
+    ]
     if rest:
         number = "1 task is" if len(rest) == 1 else f"{len(rest)} tasks are"
         found.append(

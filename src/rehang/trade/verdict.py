@@ -93,11 +93,15 @@ class ItemVerdict:
 
 @dataclass(frozen=True, slots=True)
 class Blocker:
-    """A reason the engine may not be returned to service, and the way out."""
+    """A reason the engine may not be returned to service, and the way out.
+
+    ``group`` is the heading that it stands under (see :mod:`rehang.trade.release`).
+    """
 
     about: str
     sentence: str
     way_out: str
+    group: str = ""
 
 
 # Calls
@@ -328,8 +332,12 @@ def better_meters(call: Call, facts: JobFacts) -> list[tuple[Meter, str, Band, b
         return []
     limit = call.limit_data
     found = []
+    used = facts.meters.get(call.meter)
     for meter in facts.meters.values():
         if meter.quantity is not call.quantity or meter.kind == "tester":
+            continue
+        if used is not None and bool(meter.orifice) != bool(used.orifice):
+            # A tester with an orifice reads a cylinder and nothing else.
             continue
         for name in [r.name for r in meter.ranges] or [""]:
             one = meter.range(name)
@@ -1016,6 +1024,9 @@ def _next_for_keep(item: ItemState, facts: JobFacts) -> str:
 def _blockers(verdicts: Sequence[ItemVerdict], facts: JobFacts, state: JobState) -> list[Blocker]:
     found: list[Blocker] = []
     for one in verdicts:
+        if one.kind == "run":
+            # What a run leaves open is said of the whole run: see rehang.trade.runs.
+            continue
         where = f"{one.name} ({one.place})" if one.place else f"{one.kind} {one.name}"
         if one.verdict == "REJECT":
             if not one.state.disposed or not one.state.replaced_by:
@@ -1052,7 +1063,7 @@ def _blockers(verdicts: Sequence[ItemVerdict], facts: JobFacts, state: JobState)
             continue
         for call in one.calls:
             if call.meter_standing and call.call in ("WITHIN", "CLOSE CALL", "OUT"):
-                used.setdefault(call.meter, []).append(f"{one.name} {call.label.lower()}")
+                used.setdefault(call.meter, []).append(f"{_short(one)} {call.label.lower()}")
                 standing[call.meter] = call.meter_standing
     for item in state.items.values():
         for entry in _standing_torques(item.torqued):
@@ -1087,11 +1098,15 @@ def _blockers(verdicts: Sequence[ItemVerdict], facts: JobFacts, state: JobState)
                 found.append(
                     Blocker(
                         one.item,
-                        f"{one.name} {call.label.lower()} is measured and not judged: {call.source}.",
+                        f"{_short(one)} {call.label.lower()} is measured and not judged: {call.source}.",
                         "Enter the limit with its document, revision, page and who entered it.",
                     )
                 )
     return found
+
+
+def _short(one: ItemVerdict) -> str:
+    return f"run {one.name}" if one.kind == "run" else one.name
 
 
 def _standing_torques(torqued: Sequence[Entry]) -> list[Entry]:

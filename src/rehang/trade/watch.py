@@ -1,6 +1,6 @@
 """Warnings that mean something: each says how often it comes when nothing is the matter.
 
-Rates were measured by simulation (``bench/watch.py``; a small one runs with the tests). A warning
+Rates were measured by simulation (``bench/forecasts.py``; a small one runs with the tests). A warning
 decides nothing: a limit and a person do.
 """
 
@@ -100,7 +100,9 @@ def _intervals(series: Series) -> list[tuple[float, float]]:
             continue
         hours = after.hours - before.hours
         gain = _on_scale(series, after) - _on_scale(series, before)
-        variance = _variance(series, before) + _variance(series, after)
+        # One meter's accuracy is in both and cancels.
+        alike = before.meter == after.meter
+        variance = _variance(series, before, alike) + _variance(series, after, alike)
         found.append((round(sign * gain / hours, 12), variance / hours**2))
     return found
 
@@ -118,11 +120,12 @@ def _on_scale(series: Series, point: Point) -> float:
     return log(point.centre) if series.way.scale == "log" and point.centre > 0 else point.centre
 
 
-def _variance(series: Series, point: Point) -> float:
+def _variance(series: Series, point: Point, alike: bool) -> float:
     assert point.centre is not None
+    variance = point.scatter if alike else point.variance
     if series.way.scale == "log" and point.centre > 0:
-        return point.variance / point.centre**2
-    return point.variance
+        return variance / point.centre**2
+    return variance
 
 
 def _of(series: Series) -> str:
@@ -233,7 +236,7 @@ def _apart(fit: SetFit) -> Alarm | None:
             continue
         if series.way.direction == "either":
             last = series.found[-1]
-            values[item] = (_on_scale(series, last), _variance(series, last))
+            values[item] = (_on_scale(series, last), _variance(series, last, alike=True))
         elif intervals := _intervals(series):
             values[item] = intervals[-1]
     # Of three, one apart would have to be absurdly far out to be told.

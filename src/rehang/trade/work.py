@@ -11,9 +11,11 @@ from dataclasses import dataclass, replace
 from datetime import date, datetime
 from types import MappingProxyType
 
+from rehang.trade.drafts import WHATS
 from rehang.trade.entries import Entry, last_day
 from rehang.trade.facts import JobFacts
 from rehang.trade.items import CheckSheet
+from rehang.trade.signing import standing
 from rehang.trade.state import ItemState, JobState, item_kind, item_name
 from rehang.trade.tasks import Task
 from rehang.trade.verdict import ItemVerdict
@@ -226,6 +228,11 @@ class _Book:
                     (entry.data["part"], place or "", entry.data["number"])
                 )
         self.stay_began = self._stay_began()
+        self.came_in = {
+            f"{item_kind(entry.item)} {entry.data['for']}".casefold(): number
+            for number, entry in enumerate(self.live)
+            if entry.kind == "replaced"
+        }
 
     def _stay_began(self) -> date | None:
         """Samples and counts of this stay are those from its last run on."""
@@ -240,6 +247,11 @@ class _Book:
         on = entry.get("on")
         day = last_day(on) if on else entry.at.date()
         return self.stay_began is None or day >= self.stay_began
+
+    def is_of_the_old_one(self, entry: Entry, task: Task) -> bool:
+        """Whether an entry about a place came before what is in that place now."""
+        given = entry.place.strip().casefold().removeprefix(f"{task.for_each} ")
+        return self.index[entry.id] < self.came_in.get(f"{task.for_each} {given}", -1)
 
     def inspects(self, kind: str) -> bool:
         """Whether readings on this kind of item can be looked for in this job at all."""
@@ -277,8 +289,11 @@ class _Book:
         return item_id
 
 
-def places_of(task: Task, facts: JobFacts) -> tuple[str, ...]:
-    """The places of a task by the layout and the hoses; one without a name where it has none."""
+def places_of(task: Task, facts: JobFacts, state: JobState | None = None) -> tuple[str, ...]:
+    """The places of a task by the layout and the hoses; one without a name where it has none.
+
+    With ``state``, a hose that was replaced is the one that stands in for it, and counts once.
+    """
     match task.for_each:
         case "hole" | "plug" | "lead":
             found: Sequence[str] = facts.layout.walk
@@ -287,16 +302,29 @@ def places_of(task: Task, facts: JobFacts) -> tuple[str, ...]:
         case "magneto":
             found = list(facts.layout.ignition)
         case "hose":
-            found = list(facts.hoses)
+            found = [_hose_now(name, state) for name in facts.hoses]
         case _:
             found = []
-    return tuple(found) or ("",)
+    return tuple(dict.fromkeys(found)) or ("",)
+
+
+def _hose_now(name: str, state: JobState | None) -> str:
+    """The hose that is on a line now: itself, or the last of its replacements."""
+    seen = set()
+    while state is not None and name not in seen:
+        seen.add(name)
+        held = state.items.get(f"hose:{name}")
+        name = held.replaced_by if held is not None and held.replaced_by else name
+    return name
 
 
 def place_named(task: Task, given: str, facts: JobFacts, state: JobState) -> str | None:
     """The place of a task that someone named, however it is spelled; None when there is none."""
     wanted = given.strip().casefold()
-    for place in places_of(task, facts):
+    if task.for_each == "hose":
+        old = next((h for h in facts.hoses if wanted in (h.casefold(), f"hose {h}".casefold())), "")
+        wanted = _hose_now(old, state).casefold() if old else wanted
+    for place in places_of(task, facts, state):
         spelled = {place.casefold(), f"{task.for_each} {place}".casefold()}
         if task.for_each == "plug":
             spelled |= {
@@ -368,7 +396,7 @@ class _TaskTrace:
 
 
 def _fold_task(task: Task, entries: Sequence[Entry], book: _Book, said: list[str]) -> _TaskTrace:
-    places = places_of(task, book.facts)
+    places = places_of(task, book.facts, book.state)
     traces = {name: _Trace(of=task.fasteners) for name in places}
     looks: list[Entry] = []
     begun, closed = False, None
@@ -381,6 +409,9 @@ def _fold_task(task: Task, entries: Sequence[Entry], book: _Book, said: list[str
                     f'An entry of {on_day(entry.at)} is about "{entry.place}", which is not a place '
                     f"of {task.id} (any more). It stays in the book and counts for nothing."
                 )
+                continue
+            if book.is_of_the_old_one(entry, task):
+                # What was done to a hose says nothing of the one that came in its place.
                 continue
             named = [one]
         if entry.kind == "second_look":
@@ -468,6 +499,9 @@ def _answers(task: Task, place: str, book: _Book) -> list[_Answer]:
         for item_id in book.items_at(kind, task.for_each, place):
             found.append(_answer_of_check(item_id, kind, check, book))
     for kind, act in task.acts:
+        if act == "signed":
+            found.append(_answer_of_record(kind, book))
+            continue
         if not book.inspects(kind):
             continue
         for item_id in book.items_at(kind, task.for_each, place):
@@ -510,6 +544,13 @@ def _answer_of_act(item_id: str, kind: str, act: str, book: _Book) -> _Answer:
     if verdict is not None and verdict.verdict == "REJECT":
         return _Answer(words, True, None, f"{_item_words(item_id)} is a REJECT")
     return _Answer(words, False, None)
+
+
+def _answer_of_record(what: str, book: _Book) -> _Answer:
+    """A record answers while it stands signed, and asks again once something has changed."""
+    signed = standing(book.state, what)
+    words = f"the signature on the {WHATS.get(what, what).lower()}"
+    return _Answer(words, signed is not None, signed.entry if signed else None)
 
 
 def _act_entry(item: ItemState, act: str, book: _Book) -> Entry | None:

@@ -1,4 +1,4 @@
-"""Rows of every page but the tray, ready to show; worked out from a judged job.
+"""Rows of a part's story, the book, meters and limits, ready to show; from a judged job.
 
 Nothing here reads a clock or a database. Templates print these and decide nothing.
 """
@@ -6,7 +6,7 @@ Nothing here reads a clock or a database. Templates print these and decide nothi
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Collection, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 from itertools import pairwise
@@ -20,30 +20,21 @@ from rehang.trade.limits import Limit, limit_for, limit_words
 from rehang.trade.meters import Meter
 from rehang.trade.quantities import Quantity, show
 from rehang.trade.series import rises_running
-from rehang.trade.state import Finding, ItemState, item_kind, understand
-from rehang.trade.telling import (
-    STOP_WHYS,
-    entry_words,
-    item_as_said,
-    with_stop,
-)
+from rehang.trade.state import Finding, ItemState, understand
+from rehang.trade.telling import entry_words, with_stop
 from rehang.trade.verdict import Call, ItemVerdict, better_meters
 
 __all__ = [
-    "Board",
     "BookRow",
     "LimitRow",
     "MeterRow",
     "ReadBackRow",
-    "Spot",
     "Story",
-    "board",
     "book_rows",
     "entry_words",
     "limit_rows",
     "meter_choices",
     "meter_rows",
-    "next_spot",
     "read_back_rows",
     "slug",
     "story",
@@ -91,432 +82,6 @@ def due_text(text: str) -> str:
         return f"{quarter} {year}"
     last = last_day(text)
     return f"{last:%b %Y}" if len(text) == 7 else day_text(last)
-
-
-# The board
-
-
-@dataclass(frozen=True, slots=True)
-class Spot:
-    """A check at a hole of the tray."""
-
-    check: str
-    label: str
-    hole: str
-
-
-@dataclass(frozen=True, slots=True)
-class LastRow:
-    """One of the last three readings, a link to take it again."""
-
-    item: str
-    hole: str
-    check: str
-    label: str
-    text: str
-    call: str
-    mark: str
-
-
-@dataclass(frozen=True, slots=True)
-class MiniHole:
-    """One hole of the small tray picture, placed in its drawing."""
-
-    hole: str
-    verdict: str
-    mark: str
-    lit: bool
-    x: float
-    y: float
-    width: float
-    text_x: float
-    mark_x: float
-    mid_x: float
-
-
-@dataclass(frozen=True, slots=True)
-class MiniTray:
-    width: int
-    height: int
-    holes: tuple[MiniHole, ...]
-    words: str
-
-
-@dataclass(frozen=True, slots=True)
-class Card:
-    """Something that can be done now on one item."""
-
-    item: str
-    name: str
-    place: str
-    verdict: str
-    mark: str
-    title: str
-    tools: str
-    pegs: tuple[bool, ...]
-    pegs_words: str
-    started: bool
-    items: tuple[str, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class Wait:
-    """Something that waits on a part, a person or a look elsewhere."""
-
-    title: str
-    what: str
-    since: str
-    item: str
-    entry: str
-
-
-@dataclass(frozen=True, slots=True)
-class Take:
-    """A meter to take along, with how it stands."""
-
-    meter: str
-    name: str
-    due: str
-    standing: str
-
-
-@dataclass(frozen=True, slots=True)
-class AwayRow:
-    day: str
-    time: str
-    who: str
-    words: str
-
-
-@dataclass(frozen=True, slots=True)
-class Board:
-    spot: Spot | None
-    stopped: str
-    half_keyed: str
-    last: tuple[LastRow, ...]
-    tray: MiniTray
-    cards: tuple[Card, ...]
-    cards_more: int
-    waits: tuple[Wait, ...]
-    takes: tuple[Take, ...]
-    away: tuple[AwayRow, ...]
-    away_more: int
-    blockers: int
-
-
-def next_spot(judged: JudgedJob, check_name: str = "", hole: str = "") -> Spot | None:
-    """Where the next reading goes: onward round the tray, then the next test.
-
-    The hole that was stopped at counts itself when it is still to be read.
-    """
-    walk = judged.facts.layout.walk
-    sheet = judged.facts.sheets["plug"]
-    names = [c.name for c in sheet.checks]
-    first = names.index(check_name) if check_name in names else 0
-    start = walk.index(hole) if hole in walk else 0
-    order = names[first:] + names[:first]
-    for number, name in enumerate(order):
-        holes = walk[start:] + walk[:start] if number == 0 else walk
-        for one in holes:
-            held = judged.at(one)
-            if held is None or held.verdict == "REJECT":
-                continue
-            call = held.call(name)
-            if call is not None and call.call in ("NOT READ", "VOID"):
-                return Spot(name, call.label, one)
-    return None
-
-
-def board(judged: JudgedJob, *, person: str, today: date) -> Board:
-    """All that the bench board says to one person."""
-    zone = zone_of(judged)
-    stop = judged.state.stop
-    # After a stop the last three are of whoever stopped: they are what is owned before going on.
-    last = _last_entries(judged, stop.by if stop is not None else person)
-    if stop is not None:
-        spot = next_spot(judged, str(stop.get("check")), stop.place)
-    elif last:
-        newest = last[-1]
-        state = judged.state.items.get(newest.entry.item if newest.entry else "")
-        spot = next_spot(judged, newest.check, state.place if state else "")
-    else:
-        spot = next_spot(judged)
-    cards = tuple(_cards(judged))
-    shown = cards[:_CARDS]
-    away, more = _away(judged, person, zone)
-    return Board(
-        spot=spot,
-        stopped=_stopped_words(judged, last, zone, person),
-        half_keyed=str(stop.get("half_keyed")) if stop is not None else "",
-        last=tuple(_last_row(judged, call) for call in last),
-        tray=_mini_tray(judged, spot.hole if spot else ""),
-        cards=shown,
-        cards_more=len(cards) - len(shown),
-        waits=tuple(_waits(judged, zone)),
-        takes=tuple(_takes(judged, today, {item for card in shown for item in card.items})),
-        away=away,
-        away_more=more,
-        blockers=len(judged.blockers),
-    )
-
-
-def _last_entries(judged: JudgedJob, person: str) -> list[Call]:
-    taken = [
-        e
-        for e in judged.state.live()
-        if e.kind in ("reading", "seen") and e.get("check") and item_kind(e.item) == "plug"
-    ]
-    mine = [e for e in taken if e.by == person] or taken
-    return [_call_of(judged, entry) for entry in mine[-3:]]
-
-
-def _call_of(judged: JudgedJob, entry: Entry) -> Call:
-    """The call on an entry as the item's verdict holds it."""
-    verdict = judged.item(entry.item)
-    found = verdict.call(str(entry.get("check")))
-    assert found is not None
-    for call in (found, *found.others):
-        if call.entry is not None and call.entry.id == entry.id:
-            return call
-    # A look is called as a whole: the earlier words of it share the call.
-    return found
-
-
-def _last_row(judged: JudgedJob, call: Call) -> LastRow:
-    assert call.entry is not None
-    place = judged.state.items[call.entry.item].place or call.entry.place
-    return LastRow(
-        item=call.entry.item,
-        hole=place,
-        check=call.check,
-        label=call.label,
-        text=call.reading or "looked at",
-        call=call.call,
-        mark=slug(call.call),
-    )
-
-
-def _stopped_words(judged: JudgedJob, last: Sequence[Call], zone: ZoneInfo, person: str) -> str:
-    stop = judged.state.stop
-    if stop is not None:
-        why = STOP_WHYS.get(str(stop.get("why")), str(stop.get("why")))
-        by = "" if stop.by == person else f" by {judged.facts.person(stop.by)}"
-        return f"Stopped {short_when(stop.at, zone)}{by}" + (f", {why}" if why else "")
-    if last and last[-1].entry is not None:
-        entry = last[-1].entry
-        by = "" if entry.by == person else f" by {judged.facts.person(entry.by)}"
-        return f"Last reading {short_when(entry.at, zone)}{by}"
-    return "Nothing has been read yet"
-
-
-# The drawing's own units; they are pixels on a laptop.
-_TRAY_WIDTH, _GAP, _HOLE_HEIGHT, _EDGE = 408, 9, 44, 10
-
-
-def _mini_tray(judged: JudgedJob, lit: str) -> MiniTray:
-    lines = []
-    for row in judged.facts.layout.tray:
-        wide = len(row)
-        # Long rows fold, so that a hole's name stays as large as on a four-cylinder tray.
-        fold = wide if wide <= 4 else math.ceil(wide / 2)
-        lines.append([row[i : i + fold] for i in range(0, wide, fold)])
-    folded = [line[part] for part in range(len(lines[0])) for line in lines if part < len(line)]
-    across = max(len(row) for row in folded)
-    width = (_TRAY_WIDTH - 2 * _EDGE - _GAP * (across - 1)) / across
-    holes = []
-    for down, row in enumerate(folded):
-        for along, hole in enumerate(row):
-            held = judged.at(hole)
-            x = _EDGE + along * (width + _GAP)
-            verdict = held.verdict if held else ""
-            holes.append(
-                MiniHole(
-                    hole=hole,
-                    verdict=verdict,
-                    mark=slug(verdict),
-                    lit=hole == lit,
-                    x=round(x, 1),
-                    y=_EDGE + down * (_HOLE_HEIGHT + _GAP),
-                    width=round(width, 1),
-                    text_x=round(x + 10, 1),
-                    mark_x=round(x + width - 32, 1),
-                    mid_x=round(x + width / 2, 1),
-                )
-            )
-    words = ", ".join(f"{h.hole} {h.verdict.lower() or 'empty'}" for h in holes)
-    height = 2 * _EDGE + len(folded) * _HOLE_HEIGHT + (len(folded) - 1) * _GAP
-    return MiniTray(_TRAY_WIDTH, height, tuple(holes), words)
-
-
-def _needed(verdict: ItemVerdict, judged: JudgedJob) -> list[tuple[Call, str, str]]:
-    """Calls that still ask for a reading, with the meter and range that would take it."""
-    found = []
-    sheet = judged.facts.sheets.get(verdict.kind)
-    if sheet is None:
-        return []
-    for call in verdict.calls:
-        check = sheet.check(call.check)
-        if call.call == "CLOSE CALL":
-            better = [one for one in better_meters(call, judged.facts) if one[3]]
-            if better:
-                found.append((call, better[0][0].id, better[0][1]))
-        elif call.call in ("NOT READ", "VOID") or (call.call == "OUT" and check.reworkable):
-            found.append((call, *_usual_meter(judged, check)))
-    return found
-
-
-def _usual_meter(judged: JudgedJob, check: Check) -> tuple[str, str]:
-    """The meter and range last used for a check; else the only one that could be."""
-    for entry in reversed(judged.state.live()):
-        if entry.kind == "reading" and entry.get("check") == check.name and entry.get("meter"):
-            meter = judged.facts.meters.get(str(entry.get("meter")))
-            if meter is not None and meter.kind != "analog ohmmeter":
-                return meter.id, str(entry.get("range"))
-    for meter in judged.facts.meters.values():
-        if check.quantity is not None and meter.quantity is check.quantity:
-            return meter.id, meter.ranges[0].name if meter.ranges else ""
-    return "", ""
-
-
-# What a person takes in at a glance, beside the tray on a laptop.
-_CARDS = 5
-
-
-def _cards(judged: JudgedJob) -> list[Card]:
-    """One card for each plug, and one for each act that several parts of a kind ask for."""
-    together: dict[tuple[str, str], list[ItemVerdict]] = {}
-    for verdict in judged.items:
-        if verdict.verdict not in ("REWORK", "NOT YET") or verdict.kind not in judged.facts.sheets:
-            continue
-        if any(call.left_open for call in verdict.calls):
-            continue
-        act = verdict.item if verdict.place else verdict.next
-        together.setdefault((verdict.kind, act), []).append(verdict)
-    return [_card(alike, judged) for alike in together.values()]
-
-
-def _card(alike: list[ItemVerdict], judged: JudgedJob) -> Card:
-    first = alike[0]
-    done = tuple(call.call == "WITHIN" for one in alike for call in one.calls)
-    meters = dict.fromkeys(m for one in alike for _, m, _ in _needed(one, judged) if m)
-    title = first.next or first.reasons[0]
-    if not first.place:
-        names = ", ".join(one.name for one in alike)
-        title = f"{first.kind.capitalize()} {names}: {title[:1].lower()}{title[1:]}"
-    return Card(
-        item=first.item,
-        name=first.name,
-        place=first.place,
-        verdict=first.verdict,
-        mark=slug(first.verdict),
-        title=title,
-        tools=", ".join(meters),
-        pegs=tuple(sorted(done, reverse=True))[:12],
-        pegs_words=f"{sum(done)} of {len(done)} checks within",
-        started=any(done),
-        items=tuple(one.item for one in alike),
-    )
-
-
-def _waits(judged: JudgedJob, zone: ZoneInfo) -> list[Wait]:
-    waits = []
-    for verdict in judged.items:
-        name = item_as_said(verdict.item)
-        name = f"{name[0].upper()}{name[1:]}"
-        name += f", {verdict.place}" if verdict.place else ""
-        if verdict.verdict == "REJECT" and not verdict.state.replaced_by:
-            goes = f" for {verdict.goes_to}" if verdict.goes_to else ""
-            disposed = verdict.state.disposed
-            since = disposed.at if disposed else _latest(verdict)
-            waits.append(Wait(name, f"a replacement{goes}", _since(since, zone), verdict.item, ""))
-        for call in verdict.calls:
-            if call.left_open and call.call == "CLOSE CALL" and call.entry is not None:
-                waits.append(
-                    Wait(
-                        name,
-                        f"a second opinion on {call.label.lower()}",
-                        _since(call.entry.at, zone),
-                        verdict.item,
-                        call.entry.id,
-                    )
-                )
-        if verdict.kind not in judged.facts.sheets:
-            for finding in verdict.findings:
-                if finding.is_open and finding.severity >= 2:
-                    act = finding.next_act or finding.label
-                    waits.append(
-                        Wait(
-                            item_as_said(verdict.item).capitalize(),
-                            f"{act[0].lower()}{act[1:]}",
-                            _since(finding.entry.at, zone),
-                            verdict.item,
-                            "",
-                        )
-                    )
-    return waits
-
-
-def _latest(verdict: ItemVerdict) -> datetime | None:
-    ends = [e.at for e in verdict.state.ended]
-    ends += [f.entry.at for f in verdict.state.open_findings if f.severity == 3]
-    ends += [c.entry.at for c in verdict.calls if c.call == "OUT" and c.entry is not None]
-    return max(ends, default=None)
-
-
-def _since(when: datetime | None, zone: ZoneInfo) -> str:
-    if when is None:
-        return ""
-    local = when.astimezone(zone)
-    return f"since {local.day} {local:%b}"
-
-
-def _takes(judged: JudgedJob, today: date, items: Collection[str]) -> list[Take]:
-    """Meters for what is on the cards."""
-    wanted: dict[str, None] = {}
-    for verdict in judged.items:
-        if verdict.item in items:
-            wanted |= {m: None for _, m, _ in _needed(verdict, judged) if m}
-    takes = []
-    for meter_id in wanted:
-        meter = judged.facts.meters[meter_id]
-        takes.append(
-            Take(
-                meter.id,
-                meter.name,
-                f"due {due_text(meter.due_text)}" if meter.due_text else "",
-                meter_standing(meter, today),
-            )
-        )
-    return takes
-
-
-def meter_standing(meter: Meter, today: date) -> str:
-    """Empty when in date today; else the two or three words that say so."""
-    if meter.due is None:
-        return "NO CALIBRATION"
-    return "OUT OF DATE" if today > meter.due else ""
-
-
-# Five lines are what stands beside the tray on a laptop without scrolling.
-_AWAY_LINES = 5
-
-
-def _away(judged: JudgedJob, person: str, zone: ZoneInfo) -> tuple[tuple[AwayRow, ...], int]:
-    """What others wrote since this person's own last entry."""
-    live = judged.state.live()
-    mine = [n for n, e in enumerate(live) if e.by == person]
-    others = [e for e in live[(mine[-1] + 1) if mine else 0 :] if e.by != person]
-    shown = others[-_AWAY_LINES:]
-    rows = tuple(
-        AwayRow(
-            day=f"{e.at.astimezone(zone).day} {e.at.astimezone(zone):%b}",
-            time=time_text(e.at, zone),
-            who=judged.facts.person(e.by),
-            words=entry_words(e, judged),
-        )
-        for e in reversed(shown)
-    )
-    return rows, len(others) - len(shown)
 
 
 # The story of one item
@@ -1401,6 +966,26 @@ def book_rows(judged: JudgedJob, entries: Sequence[Entry]) -> list[BookRow]:
 # Meters and limits
 
 
+def usual_meter(judged: JudgedJob, check: Check) -> tuple[str, str]:
+    """The meter and range last used for a check; else the only one that could be."""
+    for entry in reversed(judged.state.live()):
+        if entry.kind == "reading" and entry.get("check") == check.name and entry.get("meter"):
+            meter = judged.facts.meters.get(str(entry.get("meter")))
+            if meter is not None and meter.kind != "analog ohmmeter":
+                return meter.id, str(entry.get("range"))
+    for meter in judged.facts.meters.values():
+        if check.quantity is not None and meter.quantity is check.quantity:
+            return meter.id, meter.ranges[0].name if meter.ranges else ""
+    return "", ""
+
+
+def meter_standing(meter: Meter, today: date) -> str:
+    """Empty when in date today; else the two or three words that say so."""
+    if meter.due is None:
+        return "NO CALIBRATION"
+    return "OUT OF DATE" if today > meter.due else ""
+
+
 @dataclass(frozen=True, slots=True)
 class MeterRow:
     id: str
@@ -1472,12 +1057,15 @@ class MeterChoice:
 def meter_choices(judged: JudgedJob, check: Check, chosen: str = "") -> list[MeterChoice]:
     """Meters that can take a check, the usual one picked."""
     if not chosen:
-        usual, range_name = _usual_meter(judged, check)
+        usual, range_name = usual_meter(judged, check)
         chosen = f"{usual}|{range_name}"
     found = []
+    orifices = any(meter.orifice for meter in judged.facts.meters.values())
     for meter in judged.facts.meters.values():
         fits = meter.kind == "tester" if check.kind == "grade" else meter.quantity is check.quantity
-        if not fits or check.kind == "look":
+        # A tester with an orifice reads a cylinder and nothing else.
+        other = orifices and bool(meter.orifice) != (check.method == "compression")
+        if not fits or check.kind == "look" or (check.kind == "measure" and other):
             continue
         for range_name in [r.name for r in meter.ranges] or [""]:
             value = f"{meter.id}|{range_name}"

@@ -14,10 +14,16 @@ register = template.Library()
 
 @register.simple_tag
 def item_url(slug: str, item_id: str) -> str:
-    """The story of an item."""
+    """The page of an item in its job."""
     if item_kind(item_id) == "plug":
         return reverse("web:plug", args=[slug, item_name(item_id)])
     return reverse("web:item", args=[slug, item_kind(item_id), item_name(item_id)])
+
+
+@register.simple_tag
+def story_url(slug: str, item_id: str) -> str:
+    """The story of an item over its services, with its odds."""
+    return reverse("web:story", args=[slug, item_kind(item_id), item_name(item_id)])
 
 
 @register.simple_tag

@@ -88,6 +88,9 @@ def set_password(request: HttpRequest) -> HttpResponse:
             {"sentence": "This sign-in belongs to nobody in a job's list of people."},
             status=404,
         )
+    onto = request.POST.get("next") or request.GET.get("next") or ""
+    if not url_has_allowed_host_and_scheme(onto, allowed_hosts={request.get_host()}):
+        onto = reverse("web:home") + "?list"
     has_one = queries.has_password(member)
     field = sentence = ""
     if request.method == "POST":
@@ -101,13 +104,19 @@ def set_password(request: HttpRequest) -> HttpResponse:
             fresh = queries.member(member.key)
             update_session_auth_hash(request, fresh.user)
             request.session["said"] = {"sentence": "Your password is set.", "undo": ""}
-            return SeeOther(reverse("web:home") + "?list")
+            return SeeOther(onto)
         except Refused as reason:
             sentence = reason.sentence if isinstance(reason, BadInput) else str(reason)
             field = (reason.where if isinstance(reason, BadInput) else "") or "password"
     return render(
         request,
         "web/set_password.html",
-        {"member": member, "has_one": has_one, "field": field, "sentence": sentence},
+        {
+            "member": member,
+            "has_one": has_one,
+            "next": onto,
+            "field": field,
+            "sentence": sentence,
+        },
         status=422 if sentence else 200,
     )

@@ -17,7 +17,7 @@ from rehang.trade.entries import KINDS, canonical, new_entry
 from rehang.trade.errors import BadInput, Refused
 from rehang.trade.rules import can_write
 from rehang.trade.state import item_kind
-from rehang.web import page_rows
+from rehang.web import board_rows, page_rows, record_rows
 from rehang.web.views.desk import (
     Desk,
     SeeOther,
@@ -30,9 +30,11 @@ from rehang.web.views.desk import (
     writes,
 )
 
-# What one tap or one small form may write. Readings go through the tray; strikes and filed
-# sheets have pages of their own.
-ACTS = tuple(kind for kind in KINDS if kind not in ("reading", "struck", "filed", "earlier"))
+# What one tap or one small form may write. Readings go through the tray; strikes, filed sheets
+# and signatures have pages of their own.
+ACTS = tuple(
+    kind for kind in KINDS if kind not in ("reading", "struck", "filed", "earlier", "signed")
+)
 # Acts that lead straight on to other work; a line about them would stand in its way.
 QUIET = ("carried_on", "stopped")
 ASK = {
@@ -95,7 +97,7 @@ def _counts(verdicts: list[str]) -> list[tuple[str, str, int]]:
 @job_page
 def board(request: HttpRequest, desk: Desk) -> HttpResponse:
     """Where I left off, what I can do now, what waits, what to take."""
-    row = page_rows.board(desk.judged, person=desk.key, today=desk.today())
+    row = board_rows.board(desk.judged, person=desk.key)
     carry = reverse("web:tray", args=[desk.job.slug])
     if row.spot is not None:
         carry += "?" + urlencode({"check": row.spot.check, "hole": row.spot.hole})
@@ -107,6 +109,7 @@ def board(request: HttpRequest, desk: Desk) -> HttpResponse:
         board=row,
         carry=carry,
         serial=desk.judged.facts.engine.get("serial", desk.job.slug),
+        day=desk.today().isoformat(),
         several=len(queries.jobs(person=desk.key, put_away=None)) > 1,
     )
 
@@ -115,16 +118,15 @@ def board(request: HttpRequest, desk: Desk) -> HttpResponse:
 @job_page
 def blockers(request: HttpRequest, desk: Desk) -> HttpResponse:
     """Every reason the engine may not be returned to service, with the way out."""
-    rows = []
-    for one in desk.judged.blockers:
-        kind, _, name = one.about.partition(":")
-        link = ""
-        if one.about in desk.judged.state.items:
-            link = reverse("web:item", args=[desk.job.slug, kind, name])
-        elif kind == "meter":
-            link = reverse("web:meter", args=[desk.job.slug, name])
-        rows.append({"sentence": one.sentence, "way_out": one.way_out, "link": link})
-    return page(request, desk, "blockers", current="board", rows=rows)
+    groups = record_rows.blocker_groups(desk.job.slug, desk.judged)
+    return page(
+        request,
+        desk,
+        "blockers",
+        current="board",
+        groups=groups,
+        number=len(desk.judged.blockers),
+    )
 
 
 @require_http_methods(["GET", "POST"])

@@ -17,6 +17,7 @@ from rehang.trade.errors import BadInput, Refused
 from rehang.trade.meters import METER_KINDS, meter_from
 from rehang.trade.quantities import QUANTITIES
 from rehang.web import page_rows
+from rehang.web.torque_rows import use_rows
 from rehang.web.views.desk import Desk, SeeOther, job_page, page, writes
 
 FILE = "meters.toml"
@@ -136,6 +137,7 @@ def meter(request: HttpRequest, desk: Desk, name: str) -> HttpResponse:
         status=422 if sentence else 200,
         current="meters",
         row=next(row for row in rows if row.id == name),
+        uses=use_rows(desk.judged, desk.judged.facts.meters[name]),
         fields=fields,
         field=field,
         sentence=sentence,

@@ -38,9 +38,8 @@ def part_story(request: HttpRequest, desk: Desk, kind: str, name: str) -> HttpRe
     check = _check(request, checks)
     mode = bench_mode({"request": request}).name
     drawn = None
-    heading = (
-        f"{story_rows.story_tag(told, desk.judged).name}: nothing of it has been measured yet."
-    )
+    tag = story_rows.story_tag(told, desk.judged)
+    heading = tag.reason or "Nothing of it has been measured yet."
     if check:
         chart, table = story_rows.story_chart(told, check, desk.judged, found, mode)
         heading = story_rows.heading(told, check, chart)
@@ -53,7 +52,7 @@ def part_story(request: HttpRequest, desk: Desk, kind: str, name: str) -> HttpRe
         "story",
         current="tray" if kind == "plug" else "engine",
         told=told,
-        tag=story_rows.story_tag(told, desk.judged),
+        tag=tag,
         heading=heading,
         odds=story_rows.outlook_words(outlook, verdict),
         outlook=outlook,

@@ -1,0 +1,390 @@
+"""``rehang plan``, ``parts`` and ``rotation`` as lines of text or JSON."""
+
+from __future__ import annotations
+
+import importlib
+import json as jsons
+import textwrap
+from collections.abc import Callable, Iterable
+from datetime import date, datetime
+from pathlib import Path
+from typing import Annotated, Any
+from zoneinfo import ZoneInfo
+
+from cyclopts import App, Parameter
+
+from rehang.trade.errors import BadInput
+from rehang.trade.judging import JudgedJob
+from rehang.trade.plan import Plan, PlanDay, PlanRow, plan_as_json, plan_of
+from rehang.trade.rotation import Rotation, best_rotation
+from rehang.trade.stock import (
+    Stock,
+    order_words,
+    orders_waited_for,
+    owner_lines,
+    shelf_words,
+)
+from rehang.trade.wording import on_day, upper_first
+
+__all__ = ["register", "seed_of"]
+
+WIDTH = 100
+Judge = Callable[[Path, str], JudgedJob]
+Store = Callable[[], tuple[Any, Any]]
+# A moment out of what was written, in a zone; now where nothing was written.
+Moment = Callable[[str, str], datetime]
+Flag = Annotated[bool, Parameter(negative="")]
+
+
+def register(app: App, *, judge_folder: Judge, store: Store, moment: Moment) -> None:
+    """Add the commands to the program.
+
+    ``judge_folder`` judges a folder as of a moment, ``store`` opens the book.
+    """
+
+    def judged(what: str, now: str) -> JudgedJob:
+        if Path(what).is_dir():
+            return judge_folder(Path(what), now)
+        _, queries = store()
+        job = queries.job(what)
+        at = moment(now, queries.facts(job).timezone_name) if now else None
+        found: JudgedJob = queries.judged(job, now=at)
+        return found
+
+    @app.command(name="plan")
+    def _plan(
+        what: str,
+        /,
+        *,
+        now: str = "",
+        without_ordering: Flag = False,
+        wanted: str = "",
+        json: Flag = False,
+        ics: Path | None = None,
+    ) -> int:
+        """Plan what is left: when it hangs, when it is ready, what to order by when.
+
+        Example: rehang plan my-job --now 2026-10-21T08:00 --wanted 2026-10-30
+
+        Parameters
+        ----------
+        what
+            A job folder, or the name of a job in the book.
+        now
+            Plan from this time; a day alone means its end, so that work begins the next morning.
+        without_ordering
+            Plan with what is in hand or on order only.
+        wanted
+            A day to be ready by; the last one in the book when left out.
+        json
+            Print JSON for a machine.
+        ics
+            Calendar file (iCalendar) to write.
+        """
+        job = judged(what, now)
+        return _show_plan(
+            job,
+            moment(now, job.facts.timezone_name),
+            without_ordering=without_ordering,
+            wanted=wanted,
+            as_json=json,
+            ics=ics,
+        )
+
+    @app.command(name="parts")
+    def _parts(what: str, /, *, now: str = "", json: Flag = False) -> int:
+        """List what to order today, what is short and on order, why, and what it costs.
+
+        Example: rehang parts my-job
+
+        Parameters
+        ----------
+        what
+            A job folder, or the name of a job in the book.
+        now
+            Count as it stood at the end of this day (or at this time).
+        json
+            Print JSON for a machine.
+        """
+        return _show_parts(judged(what, now), as_json=json)
+
+    @app.command(name="rotation")
+    def _rotation(what: str, /, *, now: str = "", best: Flag = False, json: Flag = False) -> int:
+        """Say where each plug goes, and which rules that breaks.
+
+        Example: rehang rotation my-job --best
+
+        Parameters
+        ----------
+        what
+            A job folder, or the name of a job in the book.
+        now
+            As it stood at the end of this day (or at this time).
+        best
+            Look for the way that breaks the rules least, in place of the layout's map.
+        json
+            Print JSON for a machine.
+        """
+        return _show_rotation(judged(what, now), best=best, as_json=json)
+
+
+def seed_of(judged: JudgedJob) -> int:
+    """Where the chance of a simulation begins: with the last hash of the book."""
+    last = judged.state.order[-1].hash if judged.state.order else ""
+    return int(last[:8], 16) if last else 0
+
+
+def _show_plan(
+    judged: JudgedJob,
+    now: datetime,
+    *,
+    without_ordering: bool,
+    wanted: str,
+    as_json: bool,
+    ics: Path | None,
+) -> int:
+    """Print the plan of what is left, and write its calendar file where one is asked for."""
+    here = now.astimezone(ZoneInfo(judged.facts.timezone_name))
+    plan = plan_of(
+        judged,
+        here,
+        seed=seed_of(judged),
+        never_order=without_ordering,
+        wanted=_day_in(wanted) if wanted else None,
+    )
+    if ics is not None:
+        calendar = importlib.import_module("rehang.paper.calendar")
+        ics.write_bytes(calendar.plan_ics(plan, judged.facts))
+    if as_json:
+        print(jsons.dumps(plan_as_json(plan), ensure_ascii=False, indent=2))
+        return 0
+    print("\n".join(_plan_lines(plan, judged)))
+    if ics is not None:
+        print(f"{ics} has {len(plan.rows)} pieces of work.")
+    return 0
+
+
+def _day_in(text: str) -> date:
+    try:
+        return date.fromisoformat(text)
+    except ValueError:
+        raise BadInput(f'"{text}" is not a day. Write --wanted 2026-10-30.') from None
+
+
+def _plan_lines(plan: Plan, judged: JudgedJob) -> list[str]:
+    lines = [judged.facts.title, *_wrapped(plan.sentence)]
+    lines += _wrapped(plan.how_good)
+    if plan.wanted is not None:
+        lines += _wrapped(plan.wanted.sentence)
+    lines += _section("Either way", (one.sentence for one in plan.options))
+    for decision in plan.decisions:
+        lines += _section(decision.sentence, (one.sentence for one in decision.options))
+    lines += _section("Order by", (one.sentence for one in plan.order_by))
+    now = []
+    for one in plan.can_do_now:
+        where = f": {one.where}" if one.where else ""
+        now.append(f"{one.task:<4}{one.title}{where} ({one.minutes:.0f} min).")
+    lines += _section("Can be done now", now)
+    lines += _section("Waiting on", (one.sentence for one in plan.waiting_on))
+    lines += ["", "Calendar (* move one of these and the finish moves):"]
+    for day in plan.days:
+        lines += _day_lines(day)
+    for note in (*plan.impossible, *plan.notes):
+        lines += _wrapped(f"Note: {note}")
+    lines += [
+        "",
+        *_wrapped(
+            "Minutes are the task sheet's, second looks a quarter of an hour, deliveries in hand "
+            "from noon of their day. Ready means that the work is done; whether it may go back to "
+            "service is what rehang check says."
+        ),
+    ]
+    return lines
+
+
+def _day_lines(day: PlanDay) -> list[str]:
+    if day.is_free:
+        return []
+    lines = [
+        f"  {day.day:%a} {on_day(day.day)}"
+        + (f"  ({_names(day.lookers)} in)" if day.lookers else "")
+    ]
+    for one in day.arrivals:
+        state = "due" if one.ordered else "here when ordered in time"
+        lines.append(f"    arrives    {one.number} {one.name}, {state}")
+    for word, rows in (("morning", day.morning), ("afternoon", day.afternoon)):
+        for number, row in enumerate(rows):
+            lines += _wrapped(f"    {word if not number else '':<11}{_row(row, day.day)}", " " * 24)
+    return lines
+
+
+def _row(row: PlanRow, day: date) -> str:
+    begins = f"{row.start:%H:%M}" if row.start.date() == day else "  ..."
+    places = f": {', '.join(row.places)}" if row.places else ""
+    mark = "*" if row.critical else " "
+    who = f" ({_names(row.who)})" if row.who else ""
+    return f"{begins:<6}{mark} {row.task:<4}{row.title}{places}{who}"
+
+
+def _names(names: Iterable[str]) -> str:
+    return ", ".join(names)
+
+
+def _show_parts(judged: JudgedJob, *, as_json: bool) -> int:
+    """Print the order list, what is short, what is on order, and what it costs."""
+    stock = judged.stock
+    if as_json:
+        print(jsons.dumps(_parts_as_json(stock), ensure_ascii=False, indent=2))
+        return 0
+    lines = [judged.facts.title]
+    if not stock.parts:
+        lines.append("There is no stock.toml in this job, so nobody counts its parts.")
+    ordering = [order_words(one) for one in stock.order_today]
+    lines += _section("Order today", ordering or ["Nothing is short that is not on order."])
+    lines += _section("Waiting on deliveries", (one.sentence for one in orders_waited_for(stock)))
+    lines += _section(
+        "Parts", (shelf_words(one) for one in stock.parts.values() if one.needed or one.may_need)
+    )
+    why = []
+    for line in owner_lines(stock):
+        price = "price not on file" if line.total is None else f"{line.total:,.2f}"
+        quoted = ", quoted" if line.quoted else ""
+        why.append(f"{line.number} {line.name}, {price}{quoted}: {' '.join(line.why)}")
+    lines += _section("Why", why)
+    lines += _section(
+        "No part on file",
+        (f"{need.why}" for need in stock.without_part),
+    )
+    if stock.set_words:
+        lines += ["", *_wrapped(stock.set_words)]
+    if stock.quarantine:
+        names = ", ".join(item.partition(":")[2] for item in stock.quarantine)
+        lines += [
+            "",
+            *_wrapped(
+                f"Rejects of which nobody wrote what became of them: {names}. Tag them and keep "
+                "them off the shelf."
+            ),
+        ]
+    lines += ["", *_cost_lines(stock)]
+    lines += [note for one in stock.parts.values() if (note := one.note)]
+    print("\n".join(lines))
+    return 0
+
+
+def _cost_lines(stock: Stock) -> list[str]:
+    cost = stock.cost
+    lines = []
+    for words, parts, minutes, labour in (
+        ("So far", cost.parts_so_far, cost.minutes_so_far, cost.labour_so_far),
+        ("To finish", cost.parts_to_finish, cost.minutes_to_finish, cost.labour_to_finish),
+    ):
+        said = f"{words}: parts {cost.currency}{parts:,.2f}, {minutes / 60:.1f} hours"
+        if labour is None:
+            said += " (no rate for an hour on file)."
+        else:
+            said += (
+                f" at {cost.currency}{labour:,.2f}, together {cost.currency}{parts + labour:,.2f}."
+            )
+        lines += _wrapped(said)
+    if cost.unpriced:
+        lines += _wrapped(f"Without a price, and in no sum: {', '.join(cost.unpriced)}.")
+    lines += [
+        f"Quoted and not decided, in no sum: {name}, {cost.currency}{price:,.2f}."
+        for name, price in cost.quoted
+    ]
+    lines += _wrapped("Hours are the task sheet's likely minutes times the people each takes.")
+    return lines
+
+
+def _parts_as_json(stock: Stock) -> dict[str, object]:
+    return {
+        "parts": [
+            {
+                "part": one.part.id,
+                "name": one.part.name,
+                "needed": one.needed,
+                "may_need": one.may_need,
+                "on_hand": one.on_hand,
+                "on_order": one.on_order,
+                "to_order": one.to_order,
+                "arrives_if_ordered_today": one.arrives.isoformat() if one.arrives else None,
+                "price": one.part.price,
+                "why": [need.why for need in one.needs],
+            }
+            for one in stock.parts.values()
+        ],
+        "orders": [
+            {
+                "part": one.part,
+                "number": one.number,
+                "to_come": one.to_come,
+                "ordered_on": one.ordered_on.isoformat(),
+                "due": one.due.isoformat() if one.due else None,
+                "overdue": one.overdue,
+            }
+            for one in stock.orders
+        ],
+        "set": stock.set_words,
+        "quarantine": list(stock.quarantine),
+        "cost": {
+            "currency": stock.cost.currency,
+            "parts_so_far": stock.cost.parts_so_far,
+            "parts_to_finish": stock.cost.parts_to_finish,
+            "labour_so_far": stock.cost.labour_so_far,
+            "labour_to_finish": stock.cost.labour_to_finish,
+            "unpriced": list(stock.cost.unpriced),
+            "quoted": [list(one) for one in stock.cost.quoted],
+        },
+    }
+
+
+def _show_rotation(judged: JudgedJob, *, best: bool, as_json: bool) -> int:
+    """Print where each plug goes, and which rules that breaks."""
+    rotation = judged.rotation
+    if best:
+        rotation = best_rotation(judged.facts, judged.state, judged.items)
+    if as_json:
+        print(jsons.dumps(_rotation_as_json(rotation), ensure_ascii=False, indent=2))
+        return 0
+    lines = [judged.facts.title, f"Where the plugs go, by {rotation.by}:"]
+    lines += [f"  {one.sentence}" for one in rotation.places]
+    lines += _section("Changed by hand", (one.sentence for one in rotation.changes))
+    lines += _wrapped(
+        "Both magnetos are taken to begin with the same polarity. The engine's own manual governs."
+    )
+    print("\n".join(lines))
+    return 0
+
+
+def _rotation_as_json(rotation: Rotation) -> dict[str, object]:
+    return {
+        "by": rotation.by,
+        "places": [
+            {
+                "hole": one.hole,
+                "plug": one.plug or None,
+                "name": one.name,
+                "came_out_of": one.came_out_of,
+                "new": one.is_new,
+                "breaks": list(one.breaks),
+                "by_hand": one.assigned is not None,
+            }
+            for one in rotation.places
+        ],
+        "changes": [one.sentence for one in rotation.changes],
+    }
+
+
+def _section(title: str, lines: Iterable[str]) -> list[str]:
+    found = list(lines)
+    if not found:
+        return []
+    wrapped = [line for one in found for line in _wrapped(f"  {upper_first(one)}", "    ")]
+    return ["", title if title.endswith(".") else f"{title}:", *wrapped]
+
+
+def _wrapped(text: str, indent: str = "") -> list[str]:
+    if not text:
+        return []
+    return textwrap.wrap(text, WIDTH, subsequent_indent=indent, drop_whitespace=True)

@@ -1,0 +1,241 @@
+"""``rehang record`` and ``rehang due``: the drafts of the records, and what comes due next."""
+
+from __future__ import annotations
+
+import importlib
+import json as jsons
+import textwrap
+from collections.abc import Callable
+from dataclasses import asdict
+from datetime import datetime
+from pathlib import Path
+from typing import Annotated, Any
+from zoneinfo import ZoneInfo
+
+from cyclopts import App, Parameter
+
+from rehang.trade.drafts import APPROVES, Draft, check_what
+from rehang.trade.entry_sheet import changed_words, struck_parts
+from rehang.trade.entry_text import draft_of
+from rehang.trade.errors import BadInput
+from rehang.trade.judging import JudgedJob
+from rehang.trade.wording import plural
+
+__all__ = ["register"]
+
+WIDTH = 100
+Judge = Callable[[Path, str], JudgedJob]
+Store = Callable[[], tuple[Any, Any]]
+Moment = Callable[[str, str], datetime]
+Flag = Annotated[bool, Parameter(negative="")]
+
+
+def register(app: App, *, judge_folder: Judge, store: Store, moment: Moment) -> None:
+    """Add the commands to the program.
+
+    ``judge_folder`` judges a folder as of a day, ``store`` opens the book, ``moment`` reads a time.
+    """
+
+    def judged(what: str, now: str) -> JudgedJob:
+        if Path(what).is_dir():
+            return judge_folder(Path(what), now)
+        _, queries = store()
+        job = queries.job(what)
+        at = moment(now, queries.facts(job).timezone_name) if now else None
+        found: JudgedJob = queries.judged(job, now=at)
+        return found
+
+    def paper(file: Path, made: bytes) -> int:
+        file.write_bytes(made)
+        print(f"{file} ({len(made):,} bytes)")
+        return 0
+
+    @app.command(name="record")
+    def _record(
+        job: str,
+        /,
+        *,
+        what: str = "maintenance",
+        pdf: Path | None = None,
+        size: str = "letter",
+        json: Flag = False,
+        now: str = "",
+    ) -> int:
+        """Draft a record from the book, and say what was signed. Nothing is signed here.
+
+        Example: rehang record my-job --what discrepancies --pdf list.pdf
+
+        Parameters
+        ----------
+        job
+            A job folder, or the name of a job in the book.
+        what
+            maintenance, inspection or discrepancies.
+        pdf
+            File to print it to: as it was signed while that stands, else the draft.
+        size
+            letter or a4.
+        json
+            Print JSON for a machine.
+        now
+            The book as it stood at the end of this day (or at this time).
+        """
+        one = judged(job, now)
+        draft = draft_of(one, check_what(what))
+        if pdf is not None:
+            records = importlib.import_module("rehang.paper.records")
+            standing = [s for s in one.signed if s.what == what and s.stands]
+            at = moment("", one.facts.timezone_name).astimezone(ZoneInfo(one.facts.timezone_name))
+            if standing:
+                made = records.signed_pdf(one, standing[-1], size=size, printed_at=at)
+            else:
+                made = records.record_pdf(one, what, size=size, printed_at=at)
+            return paper(pdf, made)
+        if json:
+            print(jsons.dumps(_as_json(one, draft), ensure_ascii=False, indent=2))
+        else:
+            print("\n".join(_lines(one, draft)))
+        return 0
+
+    @app.command(name="due")
+    def _due(
+        job: str,
+        /,
+        *,
+        ics: Path | None = None,
+        pdf: Path | None = None,
+        size: str = "letter",
+        json: Flag = False,
+        now: str = "",
+    ) -> int:
+        """Say what comes due next, by hours and by date, and which of the two governs.
+
+        Example: rehang due my-job --ics next-due.ics
+
+        Parameters
+        ----------
+        job
+            A job folder, or the name of a job in the book.
+        ics
+            Calendar file to write.
+        pdf
+            File to print it to.
+        size
+            letter or a4.
+        json
+            Print JSON for a machine.
+        now
+            As of the end of this day (or this time).
+        """
+        if ics is not None and pdf is not None:
+            raise BadInput("Give --ics or --pdf, one at a time.")
+        one = judged(job, now)
+        at = moment("", one.facts.timezone_name).astimezone(ZoneInfo(one.facts.timezone_name))
+        if ics is not None:
+            calendar = importlib.import_module("rehang.paper.calendar")
+            return paper(ics, calendar.due_ics(one, at))
+        if pdf is not None:
+            records = importlib.import_module("rehang.paper.records")
+            return paper(pdf, records.due_pdf(one, size=size, printed_at=at))
+        if json:
+            print(jsons.dumps([asdict(d) for d in one.due], default=str, indent=2))
+        else:
+            print("\n".join(_due_lines(one)))
+        return 0
+
+
+def _wrapped(text: str, indent: str = "") -> list[str]:
+    return textwrap.wrap(text, WIDTH, initial_indent=indent, subsequent_indent=f"{indent}  ")
+
+
+def _lines(judged: JudgedJob, draft: Draft) -> list[str]:
+    lines = [f"{draft.title}: a draft, not signed", ""]
+    for one in draft.lines:
+        if not one.text:
+            continue
+        gone, text = struck_parts(one.text) if one.struck else ("", one.text)
+        said = f"{one.title}: {f'[struck: {gone}] ' if gone else ''}{text}"
+        if one.own:
+            said += f" [in the words of {one.by}]"
+        lines += _wrapped(said)
+    lines.append("")
+    for field in draft.fields:
+        rule = f" ({field.rule})" if field.rule.startswith("14 CFR") else ""
+        lines += _wrapped(f"{field.label}{rule}: {field.value or '________'}")
+    lines += ["", *_wrapped(draft.statement), ""]
+    number = len(judged.blockers)
+    if draft.what in APPROVES and number:
+        lines += _wrapped(
+            f"{number} {plural('reason', number)} not to return it to service. "
+            + (
+                "It may be signed as unairworthy, with the list of discrepancies:"
+                if draft.what == "inspection"
+                else "It cannot be signed while they stand:"
+            )
+        )
+        for blocker in judged.blockers:
+            lines += _wrapped(f"- {blocker.sentence}", "  ")
+    elif draft.blank:
+        names = ", ".join(field.label.lower() for field in draft.blank)
+        lines += _wrapped(f"Still empty: {names}.")
+    for signed in judged.signed:
+        if signed.what == draft.what:
+            on = signed.entry.at.date().isoformat()
+            lines += _wrapped(
+                f"Signed by {signed.name}, {signed.kind} {signed.certificate}, {on}. "
+                f"{changed_words(signed, judged) or 'It stands.'}"
+            )
+    lines += _wrapped("Rehang signs nothing; the mechanic's own rules govern.")
+    return lines
+
+
+def _due_lines(judged: JudgedJob) -> list[str]:
+    if not judged.due:
+        return ["Nothing recurs: there is no recurring.toml, or it is empty."]
+    lines: list[str] = []
+    for one in judged.due:
+        lines += _wrapped(one.sentence)
+        lines += _wrapped(f"by hours   {one.by_hours}", "  ")
+        lines += _wrapped(f"by date    {one.by_date}", "  ")
+        lines += _wrapped(f"last done  {one.last}", "  ")
+        method = f"; {one.method}" if one.method else ""
+        lines += [*_wrapped(f"source     {one.source}{method}", "  "), ""]
+    return lines[:-1]
+
+
+def _as_json(judged: JudgedJob, draft: Draft) -> dict[str, Any]:
+    return {
+        "what": draft.what,
+        "title": draft.title,
+        "sentences": [
+            {
+                "name": one.id,
+                "title": one.title,
+                "text": one.text,
+                "drawn": one.drawn,
+                "written_by": one.by,
+                "drawn_from": one.from_what,
+                "struck": one.struck,
+            }
+            for one in draft.lines
+        ],
+        "fields": [asdict(one) for one in draft.fields],
+        "statement": draft.statement,
+        "text": draft.text,
+        "blockers": [
+            {"about": b.about, "group": b.group, "sentence": b.sentence, "way_out": b.way_out}
+            for b in judged.blockers
+        ],
+        "signed": [
+            {
+                "by": one.name,
+                "certificate": one.certificate,
+                "kind": one.kind,
+                "at": one.entry.at.isoformat(),
+                "sha256": one.entry.data["sha256"],
+                "stands": one.stands,
+            }
+            for one in judged.signed
+            if one.what == draft.what
+        ],
+    }

@@ -1,0 +1,226 @@
+"""What keeps an engine from service: one list, each line with its reason and its way out.
+
+Nothing is ticked by hand. The list is what items, work, meters, counts, runs, what recurs and the
+record itself leave open; it is empty when nothing does. What is asked for before approval:
+14 CFR 43.9(a), 43.11(a) and (b), 43.15(c); the shop's own rules and the mechanic's judgement govern.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
+
+from rehang.trade.drafts import own_of
+from rehang.trade.due import Due, Hours, due_blockers
+from rehang.trade.facts import JobFacts
+from rehang.trade.runs import Runs
+from rehang.trade.signing import Signed
+from rehang.trade.state import JobState, item_kind, item_name
+from rehang.trade.todo import is_about_work, work_blockers
+from rehang.trade.verdict import Blocker
+from rehang.trade.wording import on_day
+from rehang.trade.work import Work
+
+__all__ = ["GROUPS", "RECORD", "BlockerGroup", "completed_on", "grouped", "release_blockers"]
+
+PARTS, METERS, COUNTS = "Parts and readings", "Meters", "Still counted out"
+WORK, LOOKS = "Work not finished", "Second looks"
+RUN, OVERDUE, RECORD = "Ground run and magnetos", "Overdue", "The record"
+# In the order in which a bench gets to them.
+GROUPS = (PARTS, METERS, WORK, LOOKS, COUNTS, RUN, OVERDUE, RECORD)
+
+# What people write for a serial that they do not have.
+NO_SERIAL = ("", "?", "-", "none", "unknown", "no serial", "not known", "tbd")
+# Parts that carry a serial of their own; hoses, filters and gaskets do not. Common practice, no source.
+SERIALISED = ("magneto", "cylinder", "carburettor", "propeller")
+
+
+@dataclass(frozen=True, slots=True)
+class BlockerGroup:
+    """The blockers under one heading."""
+
+    title: str
+    blockers: tuple[Blocker, ...]
+
+
+def grouped(blockers: Sequence[Blocker]) -> tuple[BlockerGroup, ...]:
+    """Blockers under their headings; a heading with none is left out."""
+    found = {title: tuple(b for b in blockers if b.group == title) for title in GROUPS}
+    return tuple(BlockerGroup(title, ones) for title, ones in found.items() if ones)
+
+
+def release_blockers(
+    facts: JobFacts,
+    state: JobState,
+    *,
+    items: Iterable[Blocker],
+    work: Work,
+    runs: Runs,
+    due: tuple[Due, ...],
+    hours: Hours,
+    signed: Sequence[Signed],
+) -> tuple[Blocker, ...]:
+    """Everything that keeps the engine from service as the book stands.
+
+    ``items`` are what :func:`rehang.trade.verdict.judge_items` found of items, meters and counts.
+    """
+    found = [
+        *items,
+        *_without_serial(facts, state),
+        *work_blockers(work, facts),
+        *(replace(one, group=RUN) for one in runs.blockers),
+        *due_blockers(due),
+        *_of_the_record(facts, state, runs, hours, signed),
+    ]
+    named = [one if one.group else replace(one, group=_group(one)) for one in found]
+    return tuple(sorted(named, key=lambda one: GROUPS.index(one.group)))
+
+
+def _group(one: Blocker) -> str:
+    match one.about.partition(":")[0]:
+        case "meter":
+            return METERS
+        case "count":
+            return COUNTS
+        case "look":
+            return LOOKS
+        case "recurring":
+            return OVERDUE
+        case "record":
+            return RECORD
+    return WORK if is_about_work(one) else PARTS
+
+
+def completed_on(runs: Runs) -> str:
+    """The day that the last run ended, which is when the work was complete; empty before that."""
+    ended = [run.ended.at for run in runs.runs if run.ended is not None]
+    return max(ended).date().isoformat() if ended else ""
+
+
+def _no_serial(text: object) -> bool:
+    return not isinstance(text, str) or text.strip().casefold() in NO_SERIAL
+
+
+def _without_serial(facts: JobFacts, state: JobState) -> list[Blocker]:
+    """Parts that carry a serial and have none on file."""
+    found: list[Blocker] = []
+    if _no_serial(facts.engine.get("serial", "")):
+        found.append(
+            Blocker(
+                "record:serial",
+                "The engine has no serial on file.",
+                "Write it in engine.toml from its data plate.",
+            )
+        )
+    held = facts.engine.get("magnetos")
+    if "magneto" in facts.inspect:
+        named = held if isinstance(held, Mapping) else {}
+        found += [
+            Blocker(
+                f"magneto:{name}",
+                f"The {name} magneto has no serial on file.",
+                "Write it in engine.toml from its plate.",
+            )
+            for name in facts.layout.ignition
+            if _no_serial(named.get(name, ""))
+        ]
+    fitted = {e.item: e for e in state.live() if e.kind in ("fitted", "replaced")}
+    for item, entry in fitted.items():
+        kind, name = item_kind(item), item_name(item)
+        plug = kind == "plug" and _no_serial(name)
+        other = kind in SERIALISED and entry.get("part") and _no_serial(entry.get("serial"))
+        if plug or other:
+            where = f" at {entry.place}" if entry.place else ""
+            found.append(
+                Blocker(
+                    item,
+                    f"The {kind}{where} was fitted without a serial.",
+                    "Strike the entry and write it again with the serial.",
+                )
+            )
+    return found
+
+
+def _of_the_record(
+    facts: JobFacts, state: JobState, runs: Runs, hours: Hours, signed: Sequence[Signed]
+) -> list[Blocker]:
+    """Fields that a record would leave blank, and what was signed and not handed over."""
+    found: list[Blocker] = []
+    if not completed_on(runs) and "field-date" not in own_of(state, "maintenance"):
+        found.append(
+            Blocker(
+                "record:maintenance",
+                "The maintenance entry has no date of completion (14 CFR 43.9(a)(2)).",
+                "The day the last ground run ends is taken; or write the day on the record's page.",
+            )
+        )
+    if not any(one.certificate and one.certificate_kind for one in facts.people.values()):
+        found.append(
+            Blocker(
+                "record:certificate",
+                "Nobody in people.toml has a certificate number and its kind (14 CFR 43.9(a)(4)).",
+                "Write both for whoever signs.",
+            )
+        )
+    inspected = [
+        one
+        for one in facts.recurring.values()
+        if one.kind == "inspection"
+        and any(e.kind == "complied" and e.data["recurring"] == one.id for e in state.live())
+    ]
+    if (
+        inspected
+        and hours.on("airframe") is None
+        and "field-total" not in own_of(state, "inspection")
+    ):
+        found.append(
+            Blocker(
+                "record:inspection",
+                f"{inspected[-1].title} is done and the aircraft's total time is not on file "
+                "(14 CFR 43.11(a)(2)).",
+                "Write airframe_hours in engine.toml, or the total time on the record's page.",
+            )
+        )
+    found += [
+        Blocker(
+            f"record:{one.what}", f"{one.title}: {one.fault}", "Read the record and sign it again."
+        )
+        for one in signed
+        if one.fault
+    ]
+    return found + _not_given(state, signed)
+
+
+def _not_given(state: JobState, signed: Sequence[Signed]) -> list[Blocker]:
+    """A list of discrepancies that was signed, or is owed, and not handed over (14 CFR 43.11(b))."""
+    live = state.live()
+    place = {entry.id: number for number, entry in enumerate(live)}
+    lists = [one for one in signed if one.what == "discrepancies"]
+    unairworthy = [one for one in signed if one.entry.get("statement") == "unairworthy"]
+    owed = max((*lists, *unairworthy), key=lambda one: place[one.entry.id], default=None)
+    if owed is None:
+        return []
+    given = [
+        number
+        for number, entry in enumerate(live)
+        if entry.kind == "given" and entry.data["what"] == "discrepancies"
+    ]
+    after = place[owed.entry.id]
+    if lists and place[lists[-1].entry.id] < after:
+        # The list may be signed first and the inspection on it: both are of one day's look.
+        after = place[lists[-1].entry.id]
+    if any(number > after for number in given):
+        return []
+    on = on_day(owed.entry.at)
+    said = (
+        f"The list of discrepancies signed on {on} has not been given to the owner."
+        if lists
+        else f"{owed.title} was signed as unairworthy on {on} and no list of discrepancies is signed."
+    )
+    return [
+        Blocker(
+            "record:discrepancies",
+            said,
+            "Sign it, print it, hand it over, and write to whom it was given: 14 CFR 43.11(b).",
+        )
+    ]

@@ -1,0 +1,348 @@
+"""Rows of the parts page, of the owner's page, and of where each plug goes."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from rehang.trade.judging import JudgedJob
+from rehang.trade.rotation import RULES, best_rotation
+from rehang.trade.stock import Cost, Need, PartStock, Stock, owner_lines
+from rehang.trade.wording import listed, on_day
+from rehang.web.work_rows import item_title, minutes_text, part_words, weekday_text
+
+__all__ = [
+    "OwnerPage",
+    "PartsPage",
+    "RotationPage",
+    "money_text",
+    "owner_page",
+    "parts_page",
+    "rotation_page",
+]
+
+
+@dataclass(frozen=True, slots=True)
+class WhyRow:
+    """Why so many of a part are needed, and what it is for."""
+
+    words: str
+    item: str
+    task: str
+    number: int
+    sure: bool
+
+
+@dataclass(frozen=True, slots=True)
+class OrderRow:
+    """A part to be ordered today. ``number`` is what neither the shelf nor an order covers."""
+
+    part: str
+    name: str
+    number: int
+    price: str
+    arrives: str
+    supplier: str
+    why: tuple[WhyRow, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class ComingRow:
+    part: str
+    order: str
+    name: str
+    number: int
+    due: str
+    overdue: bool
+    words: str
+
+
+@dataclass(frozen=True, slots=True)
+class ShelfRow:
+    part: str
+    name: str
+    needed: int
+    may_need: int
+    on_hand: int
+    on_order: int
+    short: int
+    price: str
+    note: str
+    why: tuple[WhyRow, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class CostRow:
+    label: str
+    parts: str
+    labour: str
+    total: str
+
+
+@dataclass(frozen=True, slots=True)
+class PartsPage:
+    order: tuple[OrderRow, ...]
+    order_total: str
+    coming: tuple[ComingRow, ...]
+    shelf: tuple[ShelfRow, ...]
+    replacements: tuple[WhyRow, ...]
+    quarantine: tuple[tuple[str, str], ...]
+    set_words: str
+    costs: tuple[CostRow, ...]
+    cost_notes: tuple[str, ...]
+    said: tuple[str, ...]
+    listed: bool
+
+
+@dataclass(frozen=True, slots=True)
+class OwnerRow:
+    name: str
+    number: int
+    each: str
+    total: str
+    why: tuple[str, ...]
+    photos: tuple[str, ...]
+    quoted: bool
+
+
+@dataclass(frozen=True, slots=True)
+class OwnerPage:
+    """What the owner asks: which parts, why, with which photo, at what price."""
+
+    engine: str
+    owner: str
+    rows: tuple[OwnerRow, ...]
+    decisions: tuple[OwnerRow, ...]
+    total: str
+    notes: tuple[str, ...]
+    costs: tuple[CostRow, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class TurnRow:
+    """One hole and the plug that goes into it; ``rules`` are those that breaks."""
+
+    hole: str
+    name: str
+    item: str
+    came_out_of: str
+    by_map: bool
+    is_new: bool
+    rules: tuple[str, ...]
+    words: str
+    entry: str
+
+
+@dataclass(frozen=True, slots=True)
+class RotationPage:
+    rows: tuple[tuple[TurnRow, ...], ...]
+    by: str
+    best: bool
+    changes: tuple[str, ...]
+    plugs: tuple[tuple[str, str], ...]
+    holes: tuple[str, ...]
+    broken: int
+    said: tuple[str, ...]
+
+
+def money_text(amount: float | None, currency: str) -> str:
+    """An amount with two decimals, and a thousands mark.
+
+    >>> money_text(1150, "$"), money_text(None, "$")
+    ('$1,150.00', 'price not on file')
+    """
+    return "price not on file" if amount is None else f"{currency}{amount:,.2f}"
+
+
+def parts_page(judged: JudgedJob) -> PartsPage:
+    """What to order today, what is on its way, what is short, what it costs."""
+    parts = judged.stock
+    money = judged.facts.shop.currency
+    order = parts.order_today
+    priced = [one.order_price for one in order if one.order_price is not None]
+    return PartsPage(
+        order=tuple(_order_row(one, judged) for one in order),
+        order_total=money_text(sum(priced), money) if priced else "",
+        coming=tuple(_coming_rows(parts)),
+        shelf=tuple(
+            _shelf_row(one, judged)
+            for one in parts.parts.values()
+            if one.needs or one.orders or one.on_hand
+        ),
+        replacements=tuple(_why(one, judged) for one in parts.without_part),
+        quarantine=tuple((one, item_title(judged.item(one))) for one in parts.quarantine),
+        set_words=parts.set_words,
+        costs=_costs(parts.cost),
+        cost_notes=_cost_notes(parts.cost),
+        said=parts.said,
+        listed=bool(parts.parts),
+    )
+
+
+def _order_row(one: PartStock, judged: JudgedJob) -> OrderRow:
+    arrives = "nobody wrote down how long it takes"
+    if one.arrives is not None:
+        arrives = f"here {weekday_text(one.arrives)}"
+    return OrderRow(
+        part=one.part.id,
+        name=one.part.name,
+        number=one.to_order,
+        price=money_text(one.order_price, judged.facts.shop.currency),
+        arrives=arrives,
+        supplier=one.part.supplier,
+        why=tuple(_why(need, judged) for need in one.needs if need.sure),
+    )
+
+
+def _why(need: Need, judged: JudgedJob) -> WhyRow:
+    words = need.why
+    if need.task:
+        words = f"{need.number} for {words[:1].lower()}{words[1:]}"
+    return WhyRow(words, need.item, need.task, need.number, need.sure)
+
+
+def _coming_rows(parts: Stock) -> list[ComingRow]:
+    found = []
+    for order in parts.orders:
+        one = parts.parts[order.part]
+        due = "no day said"
+        if order.due is not None:
+            due = f"{'was due' if order.overdue else 'due'} {weekday_text(order.due)}"
+        words = f"ordered {on_day(order.ordered_on)}"
+        if order.supplier:
+            words += f" from {order.supplier}"
+        found.append(
+            ComingRow(
+                order.part,
+                order.id,
+                part_words(one, order.to_come),
+                order.to_come,
+                due,
+                order.overdue,
+                words,
+            )
+        )
+    return found
+
+
+def _shelf_row(one: PartStock, judged: JudgedJob) -> ShelfRow:
+    return ShelfRow(
+        part=one.part.id,
+        name=one.part.name,
+        needed=one.needed,
+        may_need=one.may_need,
+        on_hand=one.on_hand,
+        on_order=one.on_order,
+        short=one.short,
+        price=money_text(one.part.price, judged.facts.shop.currency),
+        note=one.note or one.part.note,
+        why=tuple(_why(need, judged) for need in one.needs),
+    )
+
+
+def _costs(cost: Cost) -> tuple[CostRow, ...]:
+    rows = []
+    for label, parts, labour, minutes in (
+        ("So far", cost.parts_so_far, cost.labour_so_far, cost.minutes_so_far),
+        ("To finish", cost.parts_to_finish, cost.labour_to_finish, cost.minutes_to_finish),
+    ):
+        hours = minutes_text(minutes)
+        work = hours if labour is None else f"{money_text(labour, cost.currency)} ({hours})"
+        total = money_text(parts + (labour or 0.0), cost.currency)
+        rows.append(CostRow(label, money_text(parts, cost.currency), work, total))
+    return tuple(rows)
+
+
+def _cost_notes(cost: Cost) -> tuple[str, ...]:
+    found = []
+    if cost.unpriced:
+        found.append(f"No price on file, so in none of the sums: {listed(cost.unpriced)}.")
+    found += [
+        f"{name}, {money_text(price, cost.currency)}, waits for a decision and is in none of the sums."
+        for name, price in cost.quoted
+    ]
+    if cost.labour_to_finish is None:
+        found.append("No rate for labour is on file, so only its hours are said.")
+    return tuple(found)
+
+
+# The owner's page
+
+
+def owner_page(judged: JudgedJob) -> OwnerPage:
+    """Per part how many, why, with which photo, at what price."""
+    parts = judged.stock
+    money = judged.facts.shop.currency
+    lines = [
+        OwnerRow(
+            name=one.name,
+            number=one.number,
+            each=money_text(one.each, money),
+            total=money_text(one.total, money),
+            why=one.why,
+            photos=one.photos,
+            quoted=one.quoted,
+        )
+        for one in owner_lines(parts)
+    ]
+    engine = judged.facts.engine
+    sure = [line for line in lines if not line.quoted]
+    sums = [one.total for one in owner_lines(parts) if not one.quoted and one.total is not None]
+    return OwnerPage(
+        engine=" ".join(str(engine.get(key, "")) for key in ("engine", "serial")).strip(),
+        owner=str(engine.get("owner", "")),
+        rows=tuple(sure),
+        decisions=tuple(line for line in lines if line.quoted),
+        total=money_text(sum(sums), money),
+        notes=tuple(filter(None, (parts.set_words, *_cost_notes(parts.cost)))),
+        costs=_costs(parts.cost),
+    )
+
+
+# Rotation
+
+
+def rotation_page(judged: JudgedJob, *, best: bool) -> RotationPage:
+    """The tray as it goes back in: by the map with the changes by hand, or the cheapest way."""
+    found = judged.rotation
+    if best:
+        found = best_rotation(judged.facts, judged.state, judged.items)
+    rows = []
+    for holes in judged.facts.layout.tray:
+        row = []
+        for hole in holes:
+            one = found.place(hole)
+            if one is None:
+                continue
+            row.append(
+                TurnRow(
+                    hole=hole,
+                    name=one.name,
+                    item=one.plug or one.slot,
+                    came_out_of=one.came_out_of,
+                    by_map=one.by_map == hole,
+                    is_new=one.is_new,
+                    rules=one.breaks,
+                    words=one.sentence,
+                    entry=one.assigned.id if one.assigned is not None else "",
+                )
+            )
+        rows.append(tuple(row))
+    plugs = [(one.slot, _plug_words(one.name, one.came_out_of)) for one in found.places if one.slot]
+    return RotationPage(
+        rows=tuple(rows),
+        by=found.by,
+        best=best,
+        changes=tuple(one.sentence for one in found.changes),
+        plugs=tuple(sorted(plugs, key=lambda pair: pair[1])),
+        holes=judged.facts.layout.walk,
+        broken=sum(len(one.breaks) for one in found.places),
+        said=(*found.said, _rules_words()),
+    )
+
+
+def _plug_words(name: str, source: str) -> str:
+    return f"{name}, out of {source}"
+
+
+def _rules_words() -> str:
+    return f"The rules, the weightiest first: {listed(list(RULES))} (common practice, no source)."

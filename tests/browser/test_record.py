@@ -1,0 +1,74 @@
+"""A newcomer's walk on the finished demo, on a phone: from signing in to a printed, signed record."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime, timedelta
+from typing import Any
+
+import pytest
+
+from tests.browser.test_pages import misfits
+
+pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
+
+JOB = "tv4-2207-finished"
+J = f"/jobs/{JOB}/"
+WORD = "a long bench word"
+PHONE = {"width": 390, "height": 844}
+OPEN_ALL = "() => document.querySelectorAll('details').forEach(d => { d.open = true; })"
+
+
+@pytest.fixture
+def finished(board: Any, monkeypatch: pytest.MonkeyPatch) -> Any:
+    """The finished demo beside the others, on the afternoon of its last entry."""
+    from rehang.book import services
+    from rehang.sheets import demo_path
+    from rehang.sheets.folder import read_folder
+
+    start = datetime.now(UTC)
+    then = datetime(2026, 11, 12, 20, 0, tzinfo=UTC)
+    monkeypatch.setattr(
+        "django.utils.timezone.now", lambda: then + (datetime.now(UTC) - start) + timedelta(hours=1)
+    )
+    services.load_folder(folder=read_folder(demo_path("finished")), by="marta", at=then)
+    return board
+
+
+def test_newcomer_reads_signs_and_prints_on_a_phone(finished: Any, scan: Any) -> None:
+    page = finished.open(J)
+    # A record is drawn from the whole book: on a busy machine a page takes its time.
+    page.set_default_timeout(20_000)
+    # Two taps from the board: is anything in the way, and what goes in the book?
+    page.get_by_role("link", name="0 reasons not to return it to service yet").click()
+    assert "No reason on these sheets stands" in page.locator("h1").inner_text()
+    page.get_by_role("link", name="THE RECORDS").click()
+    page.get_by_role("link", name="READ AND SIGN maintenance entry").click()
+    found = misfits(page, "record/maintenance/", OPEN_ALL)
+    page.set_viewport_size(PHONE)
+    page.get_by_role("link", name="READ IT WHOLE, SIGN").click()
+    page.get_by_role("link", name="SET A PASSWORD").click()
+    page.get_by_label("New password").fill(WORD)
+    page.get_by_label("The same again").fill(WORD)
+    page.get_by_role("button", name="SET IT").click()
+    # Back where it was asked for.
+    page.wait_for_url("**/record/maintenance/sign/")
+    found += scan(page)
+    page.get_by_label("Your name, typed").fill("Marta Oduya")
+    page.get_by_label("Your password, again").fill("not that one")
+    page.get_by_role("button", name="SIGN", exact=True).click()
+    assert "That is not your password." in page.locator("#held").inner_text()
+    # What was typed is still there; a password is not.
+    assert page.get_by_label("Your name, typed").input_value() == "Marta Oduya"
+    assert page.get_by_label("Your password, again").input_value() == ""
+    page.get_by_label("Your password, again").fill(WORD)
+    page.get_by_role("button", name="SIGN", exact=True).click()
+    page.wait_for_url("**/record/signed/**")
+    assert "It stands." in page.locator(".chain").inner_text()
+    found += scan(page)
+    link = page.get_by_role("link", name="PRINT ON LETTER").get_attribute("href")
+    printed = page.request.get(finished.url + link)
+    assert printed.status == 200
+    assert printed.body().startswith(b"%PDF")
+    assert found == []
+    one = finished.judged(JOB).signed[0]
+    assert (one.name, one.certificate, one.stands) == ("Marta Oduya", "DEMO-114", True)

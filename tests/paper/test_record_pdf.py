@@ -1,0 +1,178 @@
+"""Records on paper, read back: every field of 14 CFR 43.9(a) and 43.11(a), or a ruled blank."""
+
+from __future__ import annotations
+
+import io
+import re
+from datetime import UTC, date, datetime, timedelta
+
+import pypdfium2
+import pytest
+from pypdf import PdfReader
+
+from rehang.paper.records import due_pdf, record_pdf, signed_pdf
+from rehang.sheets import demo_path
+from rehang.sheets.folder import read_folder
+from rehang.trade.entries import new_entry
+from rehang.trade.entry_text import draft_of
+from rehang.trade.errors import BadInput
+from rehang.trade.judging import JudgedJob, judge
+from rehang.trade.signing import sha256_of
+
+PRINTED = datetime(2026, 11, 12, 21, 5, tzinfo=UTC)
+PAGES = {"letter": (612.0, 792.0), "a4": (595.3, 841.9)}
+
+
+@pytest.fixture(scope="module")
+def demo() -> JudgedJob:
+    folder = read_folder(demo_path())
+    return judge(folder.facts, folder.entries, today=date(2026, 10, 21))
+
+
+@pytest.fixture(scope="module")
+def finished() -> JudgedJob:
+    folder = read_folder(demo_path("finished"))
+    return judge(folder.facts, folder.entries, today=date(2026, 11, 12))
+
+
+@pytest.fixture(scope="module")
+def signed(finished) -> JudgedJob:
+    book = list(finished.state.order)
+    for number, what in enumerate(("maintenance", "inspection")):
+        text = draft_of(finished, what).text
+        at = finished.state.order[-1].at + timedelta(minutes=1 + number)
+        book.append(
+            new_entry(
+                "signed", at=at, by="marta", what=what, text=text, sha256=sha256_of(text),
+                name="Marta Oduya", certificate="DEMO-114", certificate_kind="mechanic, IA",
+            )
+        )  # fmt: skip
+    return judge(finished.facts, book, today=date(2026, 11, 12))
+
+
+def reader(made: bytes) -> PdfReader:
+    return PdfReader(io.BytesIO(made))
+
+
+def text(made: bytes) -> str:
+    pages = " ".join(page.extract_text() for page in reader(made).pages)
+    return re.sub(r"\s+", " ", pages.replace("\u00a0", " "))
+
+
+def rules(made: bytes) -> int:
+    """Long thin lines on the last page: ruled blanks among them."""
+    document = pypdfium2.PdfDocument(made)
+    page = document[len(document) - 1]
+    boxes = [one.get_bounds() for one in page.get_objects()]
+    return sum(1 for left, low, right, top in boxes if right - left > 60 and top - low < 3)
+
+
+def test_signed_maintenance_entry_has_every_field_of_43_9(signed):
+    made = signed_pdf(signed, signed.signed[0], size="letter", printed_at=PRINTED)
+    said = text(made)
+    for words in (
+        "Maintenance entry",
+        "Spark plugs in 1T K0418",  # description of the work, 43.9(a)(1)
+        "Compression Cylinder 1 75/80 psi (hot)",
+        "Data used TV4 manual (invented), rev 6",
+        "Ground run Run 1 on 2026-11-12 (outside temperature 46 F",
+        "Date 2026-11-12",  # 43.9(a)(2)
+        "Work performed by, if not the person who approves Tom Ferrick, Ilse Karr",  # (a)(3)
+        "Signature",  # (a)(4)
+        "Signed in the book by Marta Oduya, 2026-11-12",
+        "Certificate number DEMO-114",
+        "Kind of certificate mechanic, IA",
+        "SIGNED by Marta Oduya, 12 Nov 2026",
+        "Airframe total time 4,072.7 h",
+    ):
+        assert words in said, words
+    assert "DRAFT" not in said
+    assert signed.signed[0].entry.data["sha256"] in said.replace(" ", "")
+
+
+def test_signed_inspection_entry_has_every_field_of_43_11(signed):
+    said = text(signed_pdf(signed, signed.signed[1], size="a4", printed_at=PRINTED))
+    for words in (
+        "Type and brief extent Annual inspection, engine and its installation",  # 43.11(a)(1)
+        "Date 2026-11-12",  # (a)(2)
+        "Aircraft total time 4,072.7 h",
+        "Signed in the book by Marta Oduya",  # (a)(3)
+        "Certificate number DEMO-114",
+        "was determined to be in airworthy condition",  # (a)(4)
+    ):
+        assert words in said, words
+
+
+@pytest.mark.parametrize("size", PAGES)
+def test_draft_of_the_demo_has_ruled_blanks_for_what_is_empty(demo, size):
+    made = record_pdf(demo, "inspection", size=size, printed_at=PRINTED)
+    said = text(made)
+    for words in (
+        "DRAFT, NOT SIGNED",
+        "Type and brief extent (14 CFR 43.11(a)(1))",
+        "Date (14 CFR 43.11(a)(2))",
+        "a list of discrepancies and unairworthy items dated ________ has been provided",
+        f"{len(demo.blockers)} reasons not to return it to service stand in the book.",
+        "Page 1 of 1",
+    ):
+        assert words in said, words
+    # Type, date, signature, certificate, kind.
+    assert rules(made) >= 5
+    box = reader(made).pages[0].mediabox
+    assert (float(box.width), float(box.height)) == pytest.approx(PAGES[size], abs=0.5)
+
+
+def test_list_for_the_owner_says_every_reason_and_who_it_is_for(demo):
+    said = text(record_pdf(demo, "discrepancies", size="letter", printed_at=PRINTED))
+    assert "For the owner or operator (14 CFR 43.11(b)) Dev Lanning" in said
+    for one in demo.blockers:
+        if not one.about.startswith("record:"):
+            words = one.sentence[0].upper() + one.sentence[1:]
+            assert re.sub(r"\s+", " ", words) in said, words
+
+
+def test_next_due_has_both_sides_of_everything(demo):
+    said = text(due_pdf(demo, size="letter", printed_at=PRINTED))
+    for words in (
+        "Muffler directive X-2019-07 is overdue 21 days: the calendar governs, although 4.9 h remain.",
+        "1,147.2 h since overhaul, 4.9 h left",
+        "none entered",
+        "2026-09-30, overdue 21 days",
+        "1,202.1 h since overhaul, 59.8 h left",
+    ):
+        assert words in said, words
+
+
+def test_signed_record_is_kept_as_pdf_a_with_its_fonts_in_it(signed):
+    made = reader(signed_pdf(signed, signed.signed[0], size="letter", printed_at=PRINTED))
+    meta = made.xmp_metadata
+    assert meta is not None
+    xml = meta.stream.get_data().decode() if hasattr(meta, "stream") else str(meta)
+    assert re.search(r"<pdfaid:part>2</pdfaid:part>", xml)
+    assert re.search(r"<pdfaid:conformance>B</pdfaid:conformance>", xml)
+    for page in made.pages:
+        for font in page["/Resources"]["/Font"].values():
+            inner = font.get_object()["/DescendantFonts"][0].get_object()["/FontDescriptor"]
+            assert {"/FontFile2", "/FontFile3"} & set(inner.get_object())
+
+
+def test_record_changed_since_is_said_on_paper_and_a_broken_one_is_not_printed(signed):
+    at = signed.state.order[-1].at + timedelta(minutes=5)
+    seen = new_entry("seen", at=at, by="ilse", item="hose:HS1", check="look", word="sound")
+    later = judge(signed.facts, [*signed.state.order, seen], today=date(2026, 11, 12))
+    said = text(signed_pdf(later, later.signed[0], size="letter", printed_at=PRINTED))
+    assert "Changed since signing: 1 entry, the last on 12 Nov 2026." in said
+    bad = new_entry(
+        "signed",
+        at=at,
+        by="marta",
+        what="maintenance",
+        text="x",
+        sha256="0" * 64,
+        name="Marta Oduya",
+    )
+    broken = judge(signed.facts, [*signed.state.order, bad], today=date(2026, 11, 12))
+    with pytest.raises(BadInput, match=r"not the one its sum was made of"):
+        signed_pdf(broken, broken.signed[-1], size="letter", printed_at=PRINTED)
+    with pytest.raises(BadInput, match=r'no paper size "legal"'):
+        due_pdf(signed, size="legal", printed_at=PRINTED)

@@ -1,0 +1,185 @@
+"""What comes due on every engine, on the page and in the files."""
+
+import csv
+import io
+import re
+from datetime import UTC, date, datetime
+from html import unescape
+
+import pytest
+from icalendar import Calendar
+from openpyxl import load_workbook
+
+from rehang.sheets import demo_path
+from rehang.sheets.folder import JobFolder, parse_files, read_folder
+from rehang.trade.errors import BadInput
+from rehang.web.fleet_rows import HEADINGS, calendar_of, export_rows, fleet_rows, within
+from tests.trade.drawn import demo, odds
+
+LOADED = datetime(2026, 10, 20, 12, 0, tzinfo=UTC)
+
+
+def rows():
+    return fleet_rows([(demo(), odds())])
+
+
+def named(what: str):
+    return next(row for row in rows() if row.what == what)
+
+
+def test_what_recurs_is_due_as_the_trade_reckons_it():
+    """TRADE 13, next-due: 4.9 h left, the calendar governs; OM-R 12.7 h left, OM-L 59.8."""
+    muffler = named("Muffler directive X-2019-07")
+    assert (muffler.hours_left, muffler.due_on, muffler.overdue) == (4.9, date(2026, 9, 30), True)
+    assert named("Right magneto, 500-hour opening").hours_left == 12.7
+    assert named("Left magneto, 500-hour opening").hours_left == 59.8
+
+
+def test_hoses_are_due_by_their_dates_and_an_unknown_one_has_none():
+    """TRADE 13: HS2 to 2026-09, HS3 to 2024-08, HS4 to 2028-09; a month means its last day."""
+    assert named("Hose HS3").due_on == date(2024, 8, 31)
+    assert named("Hose HS2").due_on == date(2026, 9, 30)
+    assert (named("Hose HS4").due_on, named("Hose HS4").overdue) == (date(2028, 9, 30), False)
+    assert (named("Hose HS5").due_on, named("Hose HS5").overdue) == (None, True)
+
+
+def test_rejects_are_not_looked_ahead_for():
+    worn = {row.item for row in rows() if row.kind == "forecast"}
+    assert worn.isdisjoint({"plug:K0412", "plug:K0414", "plug:K0522"})
+    assert "plug:K0413" in worn
+
+
+def test_what_is_past_stands_first_and_the_rest_by_time():
+    found = rows()
+    past = [row.overdue for row in found]
+    assert past == sorted(past, reverse=True)
+    hours = [row.hours_left for row in found if not row.overdue and row.hours_left is not None]
+    assert hours == sorted(hours)
+
+
+@pytest.mark.parametrize(
+    ("window", "in_it", "not_in_it"),
+    [
+        ("25h", "Right magneto, 500-hour opening", "Left magneto, 500-hour opening"),
+        ("100h", "Left magneto, 500-hour opening", "Hose HS4"),
+        ("90d", "Hose HS2", "Left magneto, 500-hour opening"),
+    ],
+)
+def test_a_window_holds_what_comes_up_in_it(window, in_it, not_in_it):
+    names = {row.what for row in within(rows(), window)}
+    assert in_it in names
+    assert not_in_it not in names
+    assert "Hose HS3" in names  # What is past is in every window.
+
+
+def test_an_unknown_window_is_refused():
+    with pytest.raises(
+        BadInput, match=r'^There is no window "1y"\. Use 25h, 50h, 100h, 90d, all\.$'
+    ):
+        within([], "1y")
+
+
+def test_hours_become_a_day_only_at_a_rate_on_file():
+    assert named("Right magneto, 500-hour opening").due_on is None
+    from dataclasses import replace
+
+    facts = demo().facts
+    flown = replace(facts, engine={**facts.engine, "flying_hours_per_year": 100})
+    found = fleet_rows([(replace(demo(), facts=flown), odds())])
+    right = next(row for row in found if row.what == "Right magneto, 500-hour opening")
+    # 12.7 h at 100 h a year are 46.4 days, from 2026-10-21.
+    assert (right.due_on, right.reckoned) == (date(2026, 12, 6), True)
+
+
+def test_a_calendar_reads_back_with_a_day_for_each_dated_row():
+    made = calendar_of(rows(), LOADED)
+    events = Calendar.from_ical(made).walk("VEVENT")
+    assert {(str(e["summary"]), e["dtstart"].dt) for e in events} == {
+        (f"{row.engine}: {row.what}", row.due_on) for row in rows() if row.due_on is not None
+    }
+    again = Calendar.from_ical(calendar_of(rows(), LOADED)).walk("VEVENT")
+    uids = [str(e["uid"]) for e in events]
+    assert uids == [str(e["uid"]) for e in again]
+    assert len(set(uids)) == len(uids)
+
+
+# On the page
+
+
+@pytest.fixture
+def shop(db, monkeypatch):
+    """The demo, and another engine that names Ada alone; the odds are worked out once."""
+    from rehang.book import queries, services
+
+    queries.forget()
+    monkeypatch.setattr(queries, "forecasts_of", lambda job, **more: odds())
+    services.load_folder(folder=read_folder(demo_path()), by="marta", at=LOADED)
+    six = read_folder(demo_path("six"))
+    files = dict(six.files)
+    files["people.toml"] = (
+        '[[person]]\nkey = "ada"\nname = "Ada Quist"\nrole = "inspects"\n'
+        + re.sub(r'key = "marta"', 'key = "other"', files["people.toml"])
+    )
+    entries = six.entries
+    folder = JobFolder(
+        name=six.name, files=files, entries=entries, facts=parse_files(files, six.name),
+        where={}, notices=(),
+    )  # fmt: skip
+    services.load_folder(folder=folder, by="ada", at=LOADED)
+
+
+@pytest.fixture
+def marta(shop, client):
+    client.post("/sign-in/", {"person": "marta"})
+    return client
+
+
+def text_of(answer) -> str:
+    return re.sub(r"\s+", " ", unescape(re.sub(r"<[^>]+>", " ", answer.content.decode()))).strip()
+
+
+def test_a_person_sees_only_the_engines_of_jobs_that_name_them(marta):
+    text = text_of(marta.get("/fleet/?within=all"))
+    assert "TV4-2207" in text
+    assert "SX6" not in text
+    marta.post("/sign-in/", {"person": "ada"})
+    text = text_of(marta.get("/fleet/?within=all"))
+    assert "TV4-2207" not in text
+
+
+def test_nobody_sees_the_page_without_signing_in(shop, client):
+    for path in ("/fleet/", "/fleet/what-comes-due.csv"):
+        assert client.get(path)["Location"].startswith("/sign-in/?next=")
+
+
+def test_the_page_links_each_part_to_its_story(marta):
+    html = marta.get("/fleet/").content.decode()
+    assert "/jobs/tv4-2207-2026/story/hose/HS3/" in html
+    assert 'href="/fleet/what-comes-due.ics?within=100h"' in html
+
+
+def test_the_files_hold_the_rows_of_the_page(marta):
+    table = marta.get("/fleet/what-comes-due.csv?within=all")
+    read = list(csv.reader(io.StringIO(table.content.decode("utf-8-sig"))))
+    assert tuple(read[0]) == HEADINGS
+    book = load_workbook(io.BytesIO(marta.get("/fleet/what-comes-due.xlsx?within=all").content))
+    cells = [[c or "" for c in row] for row in book.active.iter_rows(values_only=True)]
+    assert cells == read
+    whats = [line[2] for line in read[1:]]
+    assert {"Hose HS3", "Muffler directive X-2019-07", "Annual inspection"} <= set(whats)
+    calendar = marta.get("/fleet/what-comes-due.ics?within=all")
+    assert calendar["Content-Type"].startswith("text/calendar")
+    names = {str(e["summary"]) for e in Calendar.from_ical(calendar.content).walk("VEVENT")}
+    assert "TV4-2207, off X-MRW7: Hose HS3" in names
+
+
+def test_an_unknown_window_is_not_found(marta):
+    for path in ("/fleet/?within=1y", "/fleet/what-comes-due.csv?within=1y"):
+        answer = marta.get(path)
+        assert answer.status_code == 404
+        assert 'There is no window "1y".' in text_of(answer)
+
+
+def test_export_rows_are_text_alone():
+    assert all(isinstance(cell, str) for row in export_rows(rows()) for cell in row)
+    assert all(len(row) == len(HEADINGS) for row in export_rows(rows()))

@@ -1,0 +1,363 @@
+"""Records and next due on their pages: drafts, signatures with a password, and every refusal.
+
+The fixed cast's Ada and Ben stand beside the demo's own people; the clock stands still.
+"""
+
+import re
+from datetime import UTC, date, datetime, timedelta
+from html import unescape
+
+import pytest
+
+from rehang.sheets import demo_path
+from rehang.sheets.folder import JobFolder, parse_files, read_folder
+
+FINISHED, DEMO = "tv4-2207-finished", "tv4-2207-2026"
+F, D = f"/jobs/{FINISHED}/", f"/jobs/{DEMO}/"
+# Two hours after the finished demo's last entry; the demo of the bench is read on the same day.
+NOW = datetime(2026, 11, 12, 21, 0, tzinfo=UTC)
+CY = """
+[[person]]
+key = "cy"
+name = "Cy Teller"
+role = "reads"
+
+[[person]]
+key = "ben"
+name = "Ben Roke"
+role = "approves"
+certificate = "CASE-9"
+certificate_kind = "mechanic"
+"""
+PASSWORD = "a long bench word"
+
+
+class Clock:
+    def __init__(self) -> None:
+        self.at = NOW
+
+    def now(self) -> datetime:
+        self.at += timedelta(seconds=2)
+        return self.at
+
+
+@pytest.fixture
+def clock(monkeypatch) -> Clock:
+    one = Clock()
+    monkeypatch.setattr("django.utils.timezone.now", one.now)
+    return one
+
+
+def load(job: str):
+    from rehang.book import queries, services
+
+    queries.forget()
+    read = read_folder(demo_path(job))
+    files = dict(read.files)
+    files["people.toml"] += CY
+    folder = JobFolder(
+        name=read.name,
+        files=files,
+        entries=read.entries,
+        facts=parse_files(files, read.name),
+        where={},
+        notices=(),
+    )
+    return services.load_folder(folder=folder, by="marta", at=NOW)
+
+
+@pytest.fixture
+def finished(db, clock):
+    return load("finished")
+
+
+@pytest.fixture
+def demo(db, clock):
+    return load("four")
+
+
+@pytest.fixture
+def marta(client):
+    def enter(person: str = "marta"):
+        assert client.post("/sign-in/", {"person": person}).status_code == 303
+        return client
+
+    return enter
+
+
+def text_of(answer) -> str:
+    body = re.sub(r"<[^>]+>", " ", answer.content.decode())
+    return re.sub(r"\s+", " ", unescape(body)).strip()
+
+
+def hidden(answer) -> dict[str, str]:
+    return dict(re.findall(r'type="hidden" name="(\w+)" value="([^"]*)"', answer.content.decode()))
+
+
+def judged(slug: str):
+    from rehang.book import queries
+
+    return queries.judged(queries.job(slug))
+
+
+def set_password(client) -> None:
+    answer = client.post(
+        "/set-password/",
+        {"password": PASSWORD, "again": PASSWORD, "next": f"{F}record/maintenance/sign/"},
+    )
+    assert answer["Location"] == f"{F}record/maintenance/sign/"
+
+
+GOOD = {
+    "name": "Marta Oduya",
+    "certificate": "DEMO-114",
+    "certificate_kind": "mechanic, inspection authorization",
+    "password": PASSWORD,
+}
+
+
+def sign(client, what: str = "maintenance", slug: str = F, **changed):
+    page = hidden(client.get(f"{slug}record/{what}/sign/"))
+    fields = {k: page[k] for k in ("once", "head", "sum") if k in page} | GOOD | changed
+    return client.post(f"{slug}record/{what}/sign/", fields)
+
+
+PAGES = [
+    "blockers/", "record/", "record/maintenance/", "record/inspection/", "record/discrepancies/",
+    "record/maintenance/sign/", "record/discrepancies/sign/", "due/", "due/next-due.ics",
+]  # fmt: skip
+
+
+def test_who_only_reads_sees_every_page_and_writes_on_none(demo, marta):
+    client = marta("cy")
+    assert {p: client.get(D + p).status_code for p in PAGES} == dict.fromkeys(PAGES, 200)
+    before = judged(DEMO).state.order[-1].seq
+    for path, fields in (
+        ("record/maintenance/write/", {"line": "more-1", "text": "x"}),
+        ("record/maintenance/sign/", GOOD),
+        ("act/", {"kind": "complied", "recurring": "muffler", "on": "2026-11-12"}),
+    ):
+        assert client.post(D + path, fields).status_code == 403, path
+    assert judged(DEMO).state.order[-1].seq == before
+
+
+def test_blockers_stand_under_headings_with_a_way_to_each(demo, marta):
+    answer = marta().get(D + "blockers/")
+    words = text_of(answer)
+    for heading in ("Parts and readings", "Meters", "Work not finished", "Second looks", "Overdue"):
+        assert heading in words
+    number = len(judged(DEMO).blockers)
+    assert f"{number} reasons not to return it to service yet" in words
+    page = answer.content.decode()
+    assert page.count(">OPEN<") == number
+    for link in ("items/cylinder/3/", "meters/of/TW-3/", "tasks/F2/", "due/#due-muffler"):
+        assert f"{D}{link}" in page
+
+
+def test_next_due_shows_both_sides_and_which_governs(demo, marta):
+    words = text_of(marta().get(D + "due/"))
+    for said in (
+        "1,147.2 h since overhaul, 4.9 h left",
+        "2026-09-30, overdue 1 month",
+        "the calendar governs, although 4.9 h remain",
+        "By hours none entered",
+        "1,155.0 h since overhaul, 12.7 h left",
+    ):
+        assert said in words
+
+
+def test_compliance_is_written_down_and_hours_that_run_backwards_are_not(demo, marta):
+    client = marta()
+    once = hidden(client.get(D + "due/"))["once"]
+    fields = {
+        "kind": "complied", "form": "muffler", "recurring": "muffler", "once": once,
+        "on": "2026-11-12", "hours": "1000", "method": "opened", "next": D + "due/",
+    }  # fmt: skip
+    refused = client.post(D + "act/", fields, follow=True)
+    assert "Hours do not run backwards: read the meter again." in text_of(refused)
+    assert 'value="1000"' in refused.content.decode()
+    kept = client.post(D + "act/", fields | {"hours": "1142.3"}, follow=True)
+    assert "Muffler directive X-2019-07 done on 12 Nov 2026 at 1,142.3 h" in text_of(kept)
+    assert "recurring:muffler" not in [b.about for b in judged(DEMO).blockers]
+
+
+def test_calendar_holds_what_has_a_day(demo, marta):
+    answer = marta().get(D + "due/next-due.ics")
+    assert answer["Content-Type"].startswith("text/calendar")
+    lines = answer.content.decode().replace("\r\n ", "").splitlines()
+    assert "DTSTART;VALUE=DATE:20260930" in lines
+    assert [line for line in lines if line.startswith("SUMMARY")] == [
+        "SUMMARY:Muffler directive X-2019-07\\, TV4-2207",
+        "SUMMARY:Annual inspection\\, TV4-2207",
+    ]
+
+
+def test_sentence_is_written_anew_left_out_added_and_given_back(finished, marta):
+    client = marta()
+    once = hidden(client.get(F + "record/maintenance/"))["once"]
+
+    def write(line: str, text: str = "", act: str = "write"):
+        fields = {"line": line, "text": text, "act": act, "once": once}
+        return client.post(F + "record/maintenance/write/", fields, follow=True)
+
+    drawn = text_of(client.get(F + "record/maintenance/"))
+    assert "1T K0411, 1B K0412" in drawn
+    mine = write("plugs-out", "All eight out to the tray.")
+    assert "All eight out to the tray. In the words of Marta Oduya." in text_of(mine)
+    assert "The book gives: 1T K0411" in text_of(mine)
+    assert "Left out by Marta Oduya" in text_of(write("meters", act="leave out"))
+    assert "Spoke to the owner." in text_of(write("more-1", "Spoke to the owner."))
+    assert "Write the sentence, or leave it out." in text_of(write("run", "  "))
+    assert "is not a day. Write it whole" in text_of(write("field-date", "about May"))
+    write("plugs-out", act="as drawn")
+    back = text_of(client.get(F + "record/maintenance/"))
+    assert "All eight out to the tray" not in back
+    kinds = [e.kind for e in judged(FINISHED).state.order[-4:]]
+    assert kinds == ["drafted", "drafted", "drafted", "struck"]
+
+
+def test_signature_needs_a_password_then_stands_and_is_printed(finished, marta):
+    client = marta()
+    page = text_of(client.get(F + "record/maintenance/sign/"))
+    assert "You have no password yet" in page
+    set_password(client)
+    answer = sign(client)
+    assert answer.status_code == 303
+    shown = client.get(answer["Location"])
+    assert "It stands. Nothing has changed since it was signed." in text_of(shown)
+    one = judged(FINISHED).signed[0]
+    for line in one.text.split("\n"):
+        assert line in unescape(shown.content.decode())
+    assert one.entry.data["sha256"] in shown.content.decode()
+    pdf = client.get(answer["Location"] + "record.pdf?size=letter")
+    assert pdf.content.startswith(b"%PDF")
+    assert judged(FINISHED).work.tasks["H9"].state == "DONE"
+    # Sent again, the same signature is kept once.
+    again = client.get(F + "record/maintenance/sign/")
+    assert "nothing has changed since" in text_of(again)
+
+
+def judged_head() -> str:
+    from rehang.book import queries
+
+    return queries.job(FINISHED).head_hash
+
+
+REFUSED = [
+    ({"password": "another word"}, "That is not your password. Type it again."),
+    ({"password": ""}, "Type your password: a signature is confirmed with it."),
+    ({"name": ""}, "Type your name as it stands in the list of people."),
+    ({"name": "Ilse Karr"}, "Each person signs for themselves."),
+    ({"certificate": " "}, "Type the number of your certificate."),
+    ({"certificate_kind": ""}, "Type the kind of your certificate."),
+    ({"sum": "0" * 64}, "The record reads otherwise now than when you opened it."),
+    ({"head": "0" * 64}, "The book moved on while you read"),
+]
+
+
+def test_signature_that_cannot_stand_is_one_sentence_and_keeps_nothing(finished, marta):
+    client = marta()
+    set_password(client)
+    before = judged_head()
+    for changed, sentence in REFUSED:
+        answer = sign(client, **changed)
+        assert answer.status_code == 422, changed
+        assert sentence in text_of(answer), changed
+        assert PASSWORD not in answer.content.decode()
+    assert judged_head() == before
+
+
+def test_two_people_sign_at_once_and_the_second_reads_again(finished, marta, client):
+    from django.test import Client
+
+    first = marta()
+    set_password(first)
+    second = Client()
+    second.post("/sign-in/", {"person": "ben"})
+    second.post("/set-password/", {"password": PASSWORD, "again": PASSWORD})
+    read = hidden(second.get(F + "record/maintenance/sign/"))
+    assert sign(first).status_code == 303
+    fields = {k: read[k] for k in ("once", "head", "sum")} | GOOD
+    late = second.post(
+        F + "record/maintenance/sign/", fields | {"name": "Ben Roke", "certificate": "CASE-9"}
+    )
+    assert late.status_code == 422
+    assert "The book moved on while you read: 1 entry by Marta Oduya." in text_of(late)
+    assert [one.name for one in judged(FINISHED).signed] == ["Marta Oduya"]
+
+
+def test_what_changes_after_signing_is_said_and_the_signature_is_not_struck(finished, marta):
+    client = marta()
+    set_password(client)
+    where = sign(client)["Location"]
+    one = judged(FINISHED).signed[0]
+    reading = next(e for e in reversed(judged(FINISHED).state.order) if e.kind == "reading")
+    client.post(F + "strike/", {"entry": reading.id, "reason": "wrong run", "once": "x"})
+    shown = text_of(client.get(where))
+    assert "Changed since signing: 1 entry" in shown
+    assert "It needs a new record." in shown
+    refused = client.post(
+        F + "strike/", {"entry": one.entry.id, "reason": "slip", "once": "y"}, follow=True
+    )
+    assert "A signature is not struck out." in text_of(refused)
+    assert judged(FINISHED).signed[0].text == one.text
+
+
+def test_signature_is_not_sent_through_the_back_door(finished, marta):
+    client = marta()
+    body = {
+        "entries": [
+            {
+                "id": "slip-0001", "kind": "signed", "at": "2026-11-12T15:00:00-06:00",
+                "what": "maintenance", "text": "x", "sha256": "y", "name": "Marta Oduya",
+            }
+        ]
+    }  # fmt: skip
+    answer = client.post(f"/api/jobs/{FINISHED}/entries", body, content_type="application/json")
+    assert answer.status_code in (403, 409)
+    act = client.post(F + "act/", {"kind": "signed", "what": "maintenance"})
+    assert act.status_code == 404
+    assert judged(FINISHED).signed == ()
+
+
+def test_list_for_the_owner_is_signed_with_blockers_open_and_given(demo, marta):
+    client = marta()
+    client.post("/set-password/", {"password": PASSWORD, "again": PASSWORD})
+    assert "reasons stand against returning it" in text_of(
+        client.get(D + "record/maintenance/sign/")
+    )
+    held = client.get(D + "record/discrepancies/sign/")
+    assert "Still empty: date." in text_of(held)
+    once = hidden(client.get(D + "record/discrepancies/"))["once"]
+    client.post(
+        D + "record/discrepancies/write/",
+        {"line": "field-date", "text": "2026-11-12", "once": once},
+    )
+    where = sign(client, "discrepancies", D)["Location"]
+    page = client.get(where)
+    assert "It has not been given yet" in text_of(page)
+    assert 'value="Dev Lanning"' in page.content.decode()
+    given = {
+        "kind": "given", "form": "given", "what": "discrepancies", "to": "Dev Lanning",
+        "on": "2026-11-12", "next": where, "once": once,
+    }  # fmt: skip
+    assert "List of discrepancies given to Dev Lanning on 12 Nov 2026" in text_of(
+        client.post(D + "act/", given, follow=True)
+    )
+    assert "record:discrepancies" not in [b.about for b in judged(DEMO).blockers]
+    assert "TV4-2207" in text_of(client.get(D + "record/"))
+
+
+def test_clock_set_back_is_one_sentence_and_keeps_nothing(finished, marta, clock):
+    client = marta()
+    before = judged_head()
+    clock.at = NOW - timedelta(days=2)
+    answer = client.post(
+        F + "act/", {"kind": "note", "text": "Swept.", "next": F + "record/"}, follow=True
+    )
+    assert "Set the clock of the machine that keeps the book right" in text_of(answer)
+    assert judged_head() == before
+
+
+def test_day_of_the_pages_is_the_day_of_the_clock(finished):
+    assert judged(FINISHED).today == date(2026, 11, 12)
