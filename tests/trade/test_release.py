@@ -17,6 +17,7 @@ from rehang.trade.release import GROUPS, grouped
 from rehang.trade.rules import check_can_append, check_clock
 from rehang.trade.signing import head_of, sha256_of
 from rehang.trade.verdict import Blocker
+from rehang.trade.work import place_named
 
 from .cast import ENGINE, START, Bench, facts
 
@@ -304,3 +305,36 @@ def test_recurring_file_may_not_lose_what_was_complied_with(finished):
     )
     with pytest.raises(BadInput, match=r'"muffler" is not in recurring\.toml'):
         check_can_append([filed], entries, lost)
+
+
+# Places and the record among the tasks.
+
+
+def test_hose_that_was_replaced_is_one_place_of_its_task_by_its_stand_in(finished):
+    task = finished.work.tasks["G3"]
+    assert [one.name for one in task.places] == ["HS1", "HS6", "HS7", "HS4", "HS8"]
+    # Whoever names the old one means the one that is on that line now.
+    assert place_named(task.task, "HS3", finished.facts, finished.state) == "HS7"
+
+
+def test_what_was_done_to_a_hose_says_nothing_of_the_one_that_came_after(finished):
+    book = list(finished.state.order)
+    came = next(n for n, e in enumerate(book) if e.kind == "replaced" and e.item == "hose:HS6")
+    old = new_entry("done", at=book[came].at, by="marta", task="G3", place="HS2")
+    without = [
+        e for e in book if not (e.kind == "done" and e.get("task") == "G3" and e.place == "HS6")
+    ]
+    came = next(n for n, e in enumerate(without) if e.item == "hose:HS6")
+    judged = judge(finished.facts, [*without[:came], old, *without[came:]], today=FINISHED_ON)
+    [place] = [p for p in judged.work.tasks["G3"].places if p.name == "HS6"]
+    # The demo wrote the old name after the exchange; that entry is of the new hose.
+    later = [e for e in without[came:] if e.kind == "done" and e.place == "HS2"]
+    assert place.state == ("DONE" if later else "NOT STARTED")
+    assert old not in (place.first, place.last)
+
+
+def test_look_at_the_outside_of_a_magneto_begins_no_opening_of_it(demo):
+    at = demo.state.order[-1].at + timedelta(minutes=1)
+    seen = new_entry("seen", at=at, by="marta", item="magneto:left", check="look", word="sound")
+    judged = judge(demo.facts, [*demo.state.order, seen], today=TODAY)
+    assert judged.work.tasks["E2"].state == "NOT STARTED"

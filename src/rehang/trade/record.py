@@ -21,8 +21,8 @@ from rehang.trade.limits import Limit, limit_for, limit_words
 from rehang.trade.meters import Band, Meter
 from rehang.trade.photos import belongs_to, live_photos, scale_words
 from rehang.trade.quantities import QUANTITIES, Quantity, show_record
+from rehang.trade.release import OF_THE_WHOLE
 from rehang.trade.state import JobState, item_name
-from rehang.trade.todo import is_about_work
 from rehang.trade.verdict import Call, ItemVerdict, lower_first, per_hundred
 
 __all__ = [
@@ -721,7 +721,7 @@ def _blocker_lines(judged: JudgedJob, shown: Collection[str]) -> list[str]:
         if (
             (blocker.about in verdicts and blocker.about not in shown)
             or (meter != blocker.about and meter not in used)
-            or is_about_work(blocker)
+            or blocker.group in OF_THE_WHOLE
         ):
             elsewhere += 1
             continue

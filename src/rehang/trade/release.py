@@ -21,13 +21,24 @@ from rehang.trade.verdict import Blocker
 from rehang.trade.wording import on_day
 from rehang.trade.work import Work
 
-__all__ = ["GROUPS", "RECORD", "BlockerGroup", "completed_on", "grouped", "release_blockers"]
+__all__ = [
+    "GROUPS",
+    "OF_THE_WHOLE",
+    "RECORD",
+    "BlockerGroup",
+    "completed_on",
+    "grouped",
+    "release_blockers",
+]
 
 PARTS, METERS, COUNTS = "Parts and readings", "Meters", "Still counted out"
 WORK, LOOKS = "Work not finished", "Second looks"
 RUN, OVERDUE, RECORD = "Ground run and magnetos", "Overdue", "The record"
 # In the order in which a bench gets to them.
 GROUPS = (PARTS, METERS, WORK, LOOKS, COUNTS, RUN, OVERDUE, RECORD)
+
+# What is of the whole engine and not of one tray.
+OF_THE_WHOLE = (WORK, LOOKS, RUN, OVERDUE, RECORD)
 
 # What people write for a serial that they do not have.
 NO_SERIAL = ("", "?", "-", "none", "unknown", "no serial", "not known", "tbd")

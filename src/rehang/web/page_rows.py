@@ -956,7 +956,7 @@ def book_rows(judged: JudgedJob, entries: Sequence[Entry]) -> list[BookRow]:
                 kind=entry.kind,
                 struck_by=judged.facts.person(strike.by) if strike else "",
                 struck_reason=with_stop(strike.data["reason"]) if strike else "",
-                can_strike=strike is None and entry.kind not in ("struck", "filed"),
+                can_strike=strike is None and entry.kind not in ("struck", "filed", "signed"),
                 hash=entry.hash[:8],
             )
         )
