@@ -8,6 +8,7 @@ import pytest
 
 from rehang.sheets import demo_path
 from rehang.sheets.folder import JobFolder, parse_files, read_folder
+from rehang.trade.wording import upper_first
 
 DEMO = "tv4-2207-2026"
 J = f"/jobs/{DEMO}/"
@@ -227,7 +228,7 @@ def test_what_others_wrote_while_away_is_named(sign_in):
 def test_every_blocker_stands_with_its_way_out(sign_in):
     words = text_of(sign_in("ada").get(J + "blockers/"))
     for one in judged().blockers:
-        assert one.sentence in words
+        assert upper_first(one.sentence) in words
         assert one.way_out in words
 
 

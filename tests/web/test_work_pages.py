@@ -216,7 +216,10 @@ def test_the_red_streamer_comes_off_with_one_tap(sign_in):
 
 
 def test_the_rest_of_the_job_shows_finish_order_and_calendar(sign_in):
+    from rehang.book import queries
+
     client = sign_in("marta")
+    queries.plan(queries.job(DEMO), datetime.now(UTC), wait_s=60)
     words = text_of(client.get(J + "rest/"))
     assert "at the earliest if Hose HS5" in words
     assert "8 in 10 by" in words
@@ -256,13 +259,17 @@ def test_the_plan_before_is_shown_while_the_new_one_is_worked_out(shop):
 
 
 def test_a_promised_plan_and_a_wanted_day_stand_in_the_book(sign_in):
+    from rehang.book import queries
+
     client = sign_in("marta")
+    queries.plan(queries.job(DEMO), datetime.now(UTC), wait_s=60)
     client.post(J + "rest/promise/", follow=True)
     last = judged().state.order[-1]
     assert last.kind == "planned"
     assert last.data["starts"]
     words = text_of(act(client, "wanted", "rest/", on="2027-06-30"))
     assert "30 Jun 2027" in words
+    assert judged().state.order[-1].kind == "wanted"
 
 
 # Parts
@@ -324,7 +331,7 @@ def test_a_change_of_the_rotation_is_kept_and_says_what_it_breaks(sign_in):
 def test_the_handover_names_all_that_is_unfinished(sign_in):
     words = text_of(sign_in("marta").get(J + "rest/handover/"))
     for half in judged().work.of_state("STARTED", "HELD"):
-        assert half.task.title in words
+        assert half.task.title.lower() in words.lower()
     assert "Red streamer on cylinder 2 cover since 7 Oct 2026." in words
     assert "TW-3 was past its calibration date" in words
     assert "10 blanks , 4 dehydrator plugs" in words

@@ -8,12 +8,13 @@ from datetime import date
 
 from rehang.trade import compression
 from rehang.trade.drawing import LEAK_PATHS, cylinder_svg, plan_svg, scale_svg
+from rehang.trade.due import hours_of
 from rehang.trade.facts import JobFacts
 from rehang.trade.items import Check
 from rehang.trade.judging import JudgedJob
 from rehang.trade.leaks import leaks_of
 from rehang.trade.limits import limit_for
-from rehang.trade.notes import idle_days, item_notes
+from rehang.trade.notes import idle_days, item_notes, last_hot_run
 from rehang.trade.oil_trend import OilTrend, oil_trend
 from rehang.trade.state import FLAG, item_kind, item_name
 from rehang.trade.verdict import VERDICTS, Call, ItemVerdict, lower_first
@@ -226,15 +227,15 @@ def engine(judged: JudgedJob, *, untouched_only: bool = False) -> Engine:
     facts = judged.facts
     table = facts.engine
     groups = groups_of(judged, untouched_only=untouched_only)
-    last = table.get("last_run_on")
+    last = last_hot_run(judged)
     verdicts = [one.verdict for one in judged.items]
     used = [word for word in VERDICTS if word in verdicts]
     return Engine(
         title=str(table.get("engine", "") or facts.title),
         serial=str(table.get("serial", "") or facts.job),
-        hours=_hours(table.get("hours")),
+        hours=_hours(hours_of(facts, judged.state).by_clock),
         idle=idle_days(judged),
-        last_run=day_text(last) if isinstance(last, date) else "",
+        last_run=day_text(last) if last is not None else "",
         preservation=_preservation(judged),
         still_out=", ".join(f"{n} {what}" for what, n in judged.state.out.items() if n),
         plan=plan_svg(facts.layout, _marks(judged), _plan_words(judged)),
@@ -250,16 +251,17 @@ def engine(judged: JudgedJob, *, untouched_only: bool = False) -> Engine:
 
 
 def _preservation(judged: JudgedJob) -> str:
-    """What the dehydrator plugs showed when they were last looked at."""
+    """What to do about the days it sits, and what the dehydrator plugs last showed."""
+    advice = "Preserve it as its manual says; once the cylinders are misted, do not turn it."
     one = next((one for one in judged.items if one.kind == "desiccant"), None)
     if one is None:
-        return ""
+        return advice
     label = item_label(judged.facts, one.item)
     call = one.call(judged.facts.sheets[one.kind].look.name)
     if call is None or not call.reading or not one.state.looks:
-        return f"{label}: not looked at."
+        return f"{label}: not looked at. {advice}"
     seen = day_text(one.state.looks[-1].at)
-    return f"{label}: {lower_first(call.reading.replace(': ', ', '))} ({seen})."
+    return f"{label}: {lower_first(call.reading.replace(': ', ', '))} ({seen}). {advice}"
 
 
 def _hours(given: object) -> str:
