@@ -191,6 +191,14 @@ def test_a_reject_needs_a_new_one_until_it_is_in():
     assert (after.needed, after.on_hand, after.used, after.used_cost) == (0, 0, 1, 40)
 
 
+def test_what_was_fitted_and_also_written_as_used_came_off_the_shelf_once():
+    bench = _bench()
+    bench.write("replaced", item="plug:P9", place="1T", **{"for": "P1"})
+    bench.write("fitted", item="plug:P9", place="1T", part="plug")
+    bench.write("used", part="plug", number=1, place="1T")
+    assert (_plug(bench).on_hand, _plug(bench).used, _plug(bench).note) == (0, 1, "")
+
+
 def test_a_replacement_that_is_a_reject_itself_needs_another():
     bench = _bench()
     bench.write("replaced", item="plug:P9", place="1T", **{"for": "P1"})
@@ -311,7 +319,8 @@ def test_a_shelf_counted_to_nothing_is_no_nonsense():
     bench = _bench()
     book = list(bench.entries)
     new = bench.write("stock_counted", part="plug", number=0)
-    check_can_append([new], book, facts(stock=STOCK))
+    state = check_can_append([new], book, facts(stock=STOCK))
+    assert new.id in state.entries
 
 
 @pytest.mark.parametrize(

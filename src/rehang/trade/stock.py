@@ -405,6 +405,9 @@ def _part_stock(
     fitted: Sequence[Entry],
     today: date | None,
 ) -> PartStock:
+    # One that was fitted and also written as used came off the shelf once.
+    written = sum(entry.data["number"] for entry in entries if entry.kind == "used")
+    fitted = fitted[written:]
     on_hand, since = part.stock, part.counted_on
     price = part.price
     used = 0
