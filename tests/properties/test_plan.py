@@ -12,6 +12,7 @@ from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 from itertools import pairwise
 
+import numpy as np
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
@@ -104,7 +105,7 @@ SLOW = settings(max_examples=25, deadline=None, suppress_health_check=[HealthChe
 @given(jobs())
 def test_no_plan_breaks_what_a_job_asks_for(job):
     judged = _judged(job)
-    plan = plan_of(judged, NOW, compare=False, runs=5)
+    plan = plan_of(judged, NOW, rng=np.random.default_rng(1), compare=False, runs=5)
     assert plan.finish is not None or plan.impossible
     _needs_are_kept(plan, judged.facts)
     _looks_are_kept(plan, judged.facts)

@@ -18,6 +18,7 @@ import re
 from datetime import date, datetime
 from pathlib import Path
 
+import numpy as np
 import pytest
 
 from rehang.cli.main import app
@@ -55,7 +56,7 @@ def _file(name: str) -> str:
 
 
 def _plan(judged: JudgedJob, **asked: object) -> Plan:
-    options = {"compare": False, "runs": 50, **asked}
+    options = {"compare": False, "runs": 50, "rng": np.random.default_rng(1), **asked}
     return plan_of(judged, MORNING, **options)  # type: ignore[arg-type]
 
 
@@ -66,7 +67,7 @@ def demo() -> JudgedJob:
 
 @pytest.fixture(scope="module")
 def plan(demo) -> Plan:
-    return plan_of(demo, MORNING, runs=200)
+    return plan_of(demo, MORNING, rng=np.random.default_rng(1), runs=200)
 
 
 # ---------------------------------------------------------------- against the hand
@@ -180,7 +181,7 @@ def test_four_in_five_simulated_jobs_are_over_by_then_and_no_sooner_than_half(pl
 
 
 def test_the_same_book_gives_the_same_plan(demo, plan):
-    again = plan_of(demo, MORNING, runs=200)
+    again = plan_of(demo, MORNING, rng=np.random.default_rng(1), runs=200)
     assert again == plan
 
 
@@ -387,6 +388,6 @@ def test_the_other_demos_are_planned_too():
         folder = read_folder(demo_path(name))
         last = folder.entries[-1].at
         judged = judge(folder.facts, folder.entries, last)
-        plan = plan_of(judged, last, compare=False, runs=20)
+        plan = plan_of(judged, last, compare=False)
         assert plan.finish is not None or plan.impossible
         assert plan.rows

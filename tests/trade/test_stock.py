@@ -285,7 +285,7 @@ def test_a_job_without_a_stock_list_counts_no_parts():
         (
             "ordered",
             {"part": "wing", "number": 1},
-            'There is no part "wing" in stock.toml. Its list is plug, gasket-plug.',
+            'There is no part "wing" in stock.toml. Its parts are plug, gasket-plug.',
         ),
         ("ordered", {"part": "plug", "number": 0}, "0 of Plug cannot be. Write 1 or more."),
         ("used", {"part": "plug", "number": -2}, "-2 of Plug cannot be. Write 1 or more."),

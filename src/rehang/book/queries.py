@@ -19,6 +19,7 @@ from ipaddress import ip_address
 from typing import Any, TypeVar
 from zoneinfo import ZoneInfo
 
+import numpy as np
 from django.conf import settings
 from django.contrib.auth.models import AnonymousUser, User
 from django.db.models import QuerySet
@@ -576,7 +577,8 @@ def plan(job: models.Job, now: datetime, *, wait_s: float = PLAN_WAIT_S) -> Plan
         if working is None:
             # The same book is planned the same way: its head says where chance begins.
             seed = int(job.head_hash[:8] or "0", 16)
-            working = _PLANNING[key] = _PLANNER.submit(plan_of, own, local, seed=seed)
+            rng = np.random.default_rng(seed)
+            working = _PLANNING[key] = _PLANNER.submit(plan_of, own, local, rng=rng)
     try:
         made = working.result(wait_s)
     except TimeoutError:

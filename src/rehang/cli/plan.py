@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import Annotated, Any
 from zoneinfo import ZoneInfo
 
+import numpy as np
 from cyclopts import App, Parameter
 
 from rehang.trade.errors import BadInput
@@ -148,7 +149,7 @@ def _show_plan(
     plan = plan_of(
         judged,
         here,
-        seed=seed_of(judged),
+        rng=np.random.default_rng(seed_of(judged)),
         never_order=without_ordering,
         wanted=_day_in(wanted) if wanted else None,
     )

@@ -228,7 +228,7 @@ def plan_of(
     judged: JudgedJob,
     now: datetime,
     *,
-    seed: int = 0,
+    rng: np.random.Generator | None = None,
     order_on: date | None = None,
     never_order: bool = False,
     wanted: date | None = None,
@@ -238,14 +238,14 @@ def plan_of(
     """The plan of what is left of a job, from ``now`` in the shop's own zone.
 
     Parts that are short are taken to be ordered on ``order_on`` (the day of ``now`` when left
-    out), or never. ``seed`` is where the chance of the simulation begins: the same book, the same
-    plan. ``wanted`` is a day to be ready by; the last one in the book when left out. ``compare``
+    out), or never. ``rng`` is the chance of the simulation, seeded from the book so that the same
+    book gives the same plan; without it nothing is simulated. ``wanted`` is a day to be ready by; the last one in the book when left out. ``compare``
     also plans the other ways: ordered later, not at all, and what waits for a decision.
     """
     origin = now.replace(second=0, microsecond=0, tzinfo=None)
     day = order_on or origin.date()
     asked = Asked(None if never_order else day)
-    planner = _Planner(judged, origin, seed)
+    planner = _Planner(judged, origin)
     solved = planner.solve(asked)
     options: tuple[Option, ...] = ()
     decisions = _decisions(judged)
@@ -255,7 +255,7 @@ def plan_of(
     by = wanted or _wanted_in(judged)
     told = planner.wanted(solved, by) if by is not None else None
     rows = planner.rows(solved)
-    p50, p80 = planner.chances(solved, runs)
+    p50, p80 = planner.chances(solved, rng, runs)
     notes = [*solved.cut.notes, *(solved.found.notes if solved.found else ())]
     if solved.found is not None and not solved.found.proved and solved.finish is not None:
         notes.append(_gap_words(solved))
@@ -323,11 +323,10 @@ class _Solved:
 class _Planner:
     """Plans one job from one moment; lives only inside :func:`plan_of`."""
 
-    def __init__(self, judged: JudgedJob, origin: datetime, seed: int) -> None:
+    def __init__(self, judged: JudgedJob, origin: datetime) -> None:
         self.judged = judged
         self.facts = judged.facts
         self.origin = origin
-        self.seed = seed
         self.promised = _promised(judged)
 
     def solve(self, asked: Asked, *, only_days: bool = False) -> _Solved:
@@ -488,15 +487,19 @@ class _Planner:
 
     # ------------------------------------------------------------ how sure
 
-    def chances(self, solved: _Solved, runs: int) -> tuple[datetime | None, datetime | None]:
+    def chances(
+        self, solved: _Solved, rng: np.random.Generator | None, runs: int
+    ) -> tuple[datetime | None, datetime | None]:
         """When half and four of five simulated jobs are over."""
-        if solved.finish is None or solved.project is None or solved.found is None:
+        if rng is None or solved.finish is None:
+            return None, None
+        if solved.project is None or solved.found is None:
             return None, None
         found = schedule.simulate(
             solved.project,
             solved.found.starts,
             solved.cut.durations,
-            np.random.default_rng(self.seed),
+            rng,
             runs,
         )
         return (

@@ -253,10 +253,16 @@ def last_order_day(by: date, lead_days: int) -> date:
 def check_stock_entry(entry: Entry, facts: JobFacts) -> None:
     """Whether an entry about parts may be written, or a sentence saying why not."""
     part = str(entry.get("part"))
-    if part not in facts.parts:
-        known = ", ".join(facts.parts) or "empty"
-        raise NotAllowed(f'There is no part "{part}" in stock.toml. Its list is {known}.')
-    name = facts.parts[part].name
+    # Without a stock list, parts go by the names that the task sheet gives them.
+    known = list(facts.parts) or sorted(
+        {use.part for task in facts.tasks.values() for use in task.uses}
+    )
+    if part not in known:
+        raise NotAllowed(
+            f'There is no part "{part}" in {"stock.toml" if facts.parts else "the task sheet"}. Its '
+            f"parts are {', '.join(known) or 'none'}."
+        )
+    name = facts.parts[part].name if part in facts.parts else part
     number = entry.data["number"]
     if number < 1 and not (entry.kind == "stock_counted" and number == 0):
         raise NotAllowed(f"{number} of {name} cannot be. Write 1 or more.")
