@@ -72,7 +72,7 @@ def test_signed_maintenance_entry_has_every_field_of_43_9(signed):
     said = text(made)
     for words in (
         "Maintenance entry",
-        "Spark plugs in 1T K0418",  # description of the work, 43.9(a)(1)
+        "Spark plugs in 1T L0418",  # description of the work, 43.9(a)(1)
         "Compression Cylinder 1 75/80 psi (hot)",
         "Data used TV4 manual (invented), rev 6",
         "Ground run Run 1 on 2026-11-12 (outside temperature 46 F",

@@ -201,10 +201,10 @@ def test_sentence_is_written_anew_left_out_added_and_given_back(finished, marta)
         return client.post(F + "record/maintenance/write/", fields, follow=True)
 
     drawn = text_of(client.get(F + "record/maintenance/"))
-    assert "1T K0411, 1B K0412" in drawn
+    assert "1T L0411, 1B L0412" in drawn
     mine = write("plugs-out", "All eight out to the tray.")
     assert "All eight out to the tray. In the words of Marta Oduya." in text_of(mine)
-    assert "The book gives: 1T K0411" in text_of(mine)
+    assert "The book gives: 1T L0411" in text_of(mine)
     assert "Left out by Marta Oduya" in text_of(write("meters", act="leave out"))
     assert "Spoke to the owner." in text_of(write("more-1", "Spoke to the owner."))
     assert "Write the sentence, or leave it out." in text_of(write("run", "  "))
