@@ -2,16 +2,12 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass, field
-from datetime import UTC, datetime
+from datetime import datetime
 from types import MappingProxyType
 
-import typst
-
-from rehang.paper.sheets import FONTS, SIZES, cleaned, photo_root
-from rehang.trade.errors import BadInput
+from rehang.paper.sheets import set_in_type
 
 __all__ = ["ListRow", "ListSection", "ListSheet", "ListTable", "list_pdf"]
 
@@ -71,30 +67,8 @@ def list_pdf(
     photos: Mapping[str, bytes] = _NO_PHOTOS,
 ) -> bytes:
     """The sheet as a tagged PDF. ``printed_at`` is in the job's own time zone."""
-    if size not in SIZES:
-        raise BadInput(f'There is no paper size "{size}" here. Use {" or ".join(SIZES)}.')
     wanted = {name for section in sheet.sections for row in section.rows for name in row.photos}
     here = {name: photos[name] for name in sorted(wanted & set(photos))}
-    data = {
-        "paper": SIZES[size],
-        "foot": sheet.foot,
-        "made": {
-            name: getattr(printed_at, name)
-            for name in ("year", "month", "day", "hour", "minute", "second")
-        },
-        "sheet": cleaned(asdict(sheet)),
-        "here": list(here),
-    }
-    with photo_root(here) as root:
-        made = typst.compile(
-            root / "list.typ",
-            root=root,
-            font_paths=[FONTS],
-            ignore_system_fonts=True,
-            sys_inputs={"data": json.dumps(data, ensure_ascii=False)},
-            format="pdf",
-            pdf_standards=["ua-1"],
-            timestamp=printed_at.astimezone(UTC).replace(microsecond=0),
-        )
-    assert isinstance(made, bytes)
-    return made
+    return set_in_type(
+        "list.typ", asdict(sheet), size=size, at=printed_at, foot=sheet.foot, photos=here
+    )

@@ -23,7 +23,7 @@ from rehang.sheets.pictures import smaller
 from rehang.trade.errors import BadInput
 from rehang.trade.facts import JobFacts
 from rehang.trade.judging import JudgedJob
-from rehang.trade.record import BlankSheet, Record, blank_sheet, tray_record
+from rehang.trade.record import blank_sheet, tray_record
 from rehang.trade.state import JobState
 
 __all__ = [
@@ -49,6 +49,7 @@ _UNIT = re.compile(r"(?<=\d) (?=(?:kΩ|Ω|in|psi|thou|h|%)(?!\w))")
 # Half the width of a page at 300 dots to the inch.
 _PHOTO_SIDE = 1100
 _NO_PHOTOS: Mapping[str, bytes] = MappingProxyType({})
+_NO_INPUTS: Mapping[str, str] = MappingProxyType({})
 
 
 def tray_record_pdf(
@@ -72,7 +73,9 @@ def tray_record_pdf(
         for one in record.photos
         if one.name in photos and hashlib.sha256(photos[one.name]).hexdigest() == one.sha256
     }
-    return _set("record.typ", record, record.draft, size=size, at=at, photos=whole)
+    return set_in_type(
+        "record.typ", asdict(record), size=size, at=at, foot=record.draft, photos=whole
+    )
 
 
 def blank_sheet_pdf(facts: JobFacts, state: JobState, *, size: str, printed_at: datetime) -> bytes:
@@ -80,7 +83,7 @@ def blank_sheet_pdf(facts: JobFacts, state: JobState, *, size: str, printed_at: 
     zone = ZoneInfo(facts.timezone_name)
     at = _aware(printed_at).astimezone(zone)
     sheet = blank_sheet(facts, state, zone=zone, printed_at=at)
-    return _set("blank.typ", sheet, sheet.title, size=size, at=at)
+    return set_in_type("blank.typ", asdict(sheet), size=size, at=at, foot=sheet.title)
 
 
 def _aware(printed_at: datetime) -> datetime:
@@ -92,15 +95,29 @@ def _aware(printed_at: datetime) -> datetime:
     return printed_at
 
 
-def _set(
+def set_in_type(
     template: str,
-    sheet: Record | BlankSheet,
-    foot: str,
+    sheet: Mapping[str, Any],
     *,
     size: str,
     at: datetime,
+    foot: str = "",
     photos: Mapping[str, bytes] = _NO_PHOTOS,
+    inputs: Mapping[str, str] = _NO_INPUTS,
+    keep: bool = False,
+    **more: Any,
 ) -> bytes:
+    """A template of this package as a tagged PDF, its texts those of ``sheet``.
+
+    ``at`` is in the job's own time zone and carries its offset. ``photos`` are files the template
+    may place, ``inputs`` further texts for it, ``more`` further fields beside the sheet. ``keep``
+    holds it to PDF/A-2b as well.
+
+    Raises
+    ------
+    BadInput
+        There is no such paper size.
+    """
     if size not in SIZES:
         raise BadInput(f'There is no paper size "{size}" here. Use {" or ".join(SIZES)}.')
     data = {
@@ -109,8 +126,9 @@ def _set(
         "made": {
             name: getattr(at, name) for name in ("year", "month", "day", "hour", "minute", "second")
         },
-        "sheet": cleaned(asdict(sheet)),
+        "sheet": cleaned(sheet),
         "here": list(photos),
+        **more,
     }
     with photo_root(photos) as root:
         made = typst.compile(
@@ -119,10 +137,10 @@ def _set(
             font_paths=[FONTS],
             ignore_system_fonts=True,
             # As JSON, so that typesetting marks in what a person wrote are printed as they stand.
-            sys_inputs={"data": json.dumps(data, ensure_ascii=False)},
+            sys_inputs={"data": json.dumps(data, ensure_ascii=False), **inputs},
             format="pdf",
             # PDF/UA-1: tagged, titled, in a language; a character no font has stops the run.
-            pdf_standards=["ua-1"],
+            pdf_standards=["ua-1", "a-2b"] if keep else ["ua-1"],
             timestamp=at.astimezone(UTC).replace(microsecond=0),
         )
     assert isinstance(made, bytes)

@@ -2,17 +2,14 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass
-from datetime import UTC, datetime
+from datetime import datetime
 from types import MappingProxyType
-
-import typst
 
 from rehang.paper.charts import NotDrawn, chart_svg
 from rehang.paper.glyphs import printable
-from rehang.paper.sheets import FONTS, SIZES, TEMPLATES, cleaned
+from rehang.paper.sheets import SIZES, set_in_type
 from rehang.trade.charts import Chart, Sheet
 from rehang.trade.errors import BadInput
 
@@ -80,25 +77,12 @@ def story_pdf(sheet: StorySheet, chart: Chart | None, *, size: str, printed_at: 
             drawing = printable(chart_svg(chart, on))
         except NotDrawn as reason:
             refused = str(reason)
-    data = {
-        "paper": SIZES[size],
-        "foot": "A story is no record: it is not signed and returns nothing to service.",
-        "made": {
-            name: getattr(printed_at, name)
-            for name in ("year", "month", "day", "hour", "minute", "second")
-        },
-        "sheet": cleaned(asdict(sheet)),
-        "refused": refused,
-    }
-    made = typst.compile(
-        TEMPLATES / "story.typ",
-        root=TEMPLATES,
-        font_paths=[FONTS],
-        ignore_system_fonts=True,
-        sys_inputs={"data": json.dumps(data, ensure_ascii=False), "drawing": drawing},
-        format="pdf",
-        pdf_standards=["ua-1"],
-        timestamp=printed_at.astimezone(UTC).replace(microsecond=0),
+    return set_in_type(
+        "story.typ",
+        asdict(sheet),
+        size=size,
+        at=printed_at,
+        foot="A story is no record: it is not signed and returns nothing to service.",
+        inputs={"drawing": drawing},
+        refused=refused,
     )
-    assert isinstance(made, bytes)
-    return made

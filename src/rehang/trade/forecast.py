@@ -809,7 +809,7 @@ def _sentence(one: Outlook, series: Series) -> str:
     then = f"{one.opening.hours:.0f} h on it is {one.span_text}, 80 times in 100"
     if one.chance_inside is None:
         return f"{now}; {then}."
-    sentence = f"{now}; {then}, and inside {one.limit_words} {chance_words(one.chance_inside)}."
+    sentence = f"{now}; {then}, and inside the limit ({one.limit_words}) {chance_words(one.chance_inside)}."
     if one.hours_50 is not None and one.hours_50 <= one.opening.hours:
         sentence += f" It is as likely out as in after {one.hours_50:.0f} h."
     elif one.hours_5 is not None:

@@ -345,7 +345,7 @@ def _limit(one: Outlook) -> Alarm | None:
         check=one.check,
         sentence=(
             f"{one.label} of {item_as_said(one.item)} is a failure in the making: {one.now_text} now, "
-            f"inside {one.limit_words} at the next opening ({one.opening.hours:.0f} h) "
+            f"inside the limit ({one.limit_words}) at the next opening ({one.opening.hours:.0f} h) "
             f"{chance_words(one.chance_inside)}. Of parts warned of so, at most half would have "
             "lasted."
         ),
