@@ -40,7 +40,7 @@ run: setup
 
 test: setup
 	@bash scripts/system_packages.sh
-	$(PY) -m pytest -n $(CORES) --dist loadfile --durations=10 $(ARGS)
+	$(PY) -m pytest -n $(CORES) --dist loadfile --no-loadscope-reorder --durations=10 $(ARGS)
 
 # Everything of `check` but the tests.
 lint: setup
