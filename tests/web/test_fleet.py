@@ -183,3 +183,9 @@ def test_an_unknown_window_is_not_found(marta):
 def test_export_rows_are_text_alone():
     assert all(isinstance(cell, str) for row in export_rows(rows()) for cell in row)
     assert all(len(row) == len(HEADINGS) for row in export_rows(rows()))
+
+
+def test_page_says_how_long_plugs_last_here(marta):
+    words = text_of(marta.get("/fleet/"))
+    assert "3 of 9 plugs failed in" in words
+    assert "Only 3 failures" in words

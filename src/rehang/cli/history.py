@@ -8,11 +8,13 @@ import textwrap
 from collections.abc import Callable, Sequence
 from dataclasses import asdict
 from datetime import date
+from math import isnan
 from pathlib import Path
 from typing import Annotated, Any
 
 from cyclopts import App, Parameter
 
+from rehang.calc.life import Interval
 from rehang.sheets.simulate import Plan, simulate, write_shops
 from rehang.trade.entries import last_day
 from rehang.trade.errors import BadInput
@@ -20,6 +22,7 @@ from rehang.trade.forecast import Forecasts, Outlook, chance_words, forecasts
 from rehang.trade.history import Point, Series, Story, story
 from rehang.trade.judging import JudgedJob
 from rehang.trade.keep_or_renew import Choice, keep_or_renew
+from rehang.trade.lives import Lives, lives_of
 from rehang.trade.watch import Alarm, watch
 from rehang.trade.wording import on_day
 
@@ -118,6 +121,41 @@ def register(app: App, *, judge_folder: Judge, store: Store) -> None:
             print(jsons.dumps(_forecast_json(found, alarms, choices), ensure_ascii=False, indent=2))
         else:
             print("\n".join(_forecast_lines(home, found, alarms, choices, cut, _width())))
+        return 0
+
+    @app.command(name="lives")
+    def _lives(
+        *what: str,
+        kind: str = "plug",
+        ahead: float = 100.0,
+        json: Flag = False,
+    ) -> int:
+        """Say how long parts of a kind last in the shop, from all the jobs that are named.
+
+        Example: rehang lives my-job another-job --kind plug
+
+        Parameters
+        ----------
+        what
+            Job folders, or names of jobs in the book.
+        kind
+            Kind of part.
+        ahead
+            Hours to the next opening.
+        json
+            Print JSON for a machine.
+        """
+        if not what:
+            raise BadInput("Name at least one job folder, or a job in the book.")
+        found = lives_of([judged(one, "") for one in what], kind, ahead=ahead)
+        if json:
+            print(jsons.dumps(_lives_json(found), ensure_ascii=False, indent=2))
+            return 0
+        for one in found.parts:
+            how = one.failed or one.ended
+            print(f"{one.name:<12}{one.entered:>9,.1f} to {one.left:>8,.1f} h   {how}")
+        print()
+        print("\n".join(line for said in found.sentences for line in _wrapped(said, _width())))
         return 0
 
     @app.command(name="simulate")
@@ -286,6 +324,29 @@ def _point_json(point: Point) -> dict[str, Any]:
 
 
 # The forecast
+
+
+def _lives_json(found: Lives) -> dict[str, Any]:
+    life = found.life
+    return {
+        "kind": found.kind,
+        "parts": [asdict(one) for one in found.parts],
+        "failures": life.failures if life else 0,
+        "hours_under_watch": life.total_hours if life else 0,
+        "half_outlived_at": _ends(found.half),
+        "shape": _ends(life.shape if life else None),
+        "says": list(found.sentences),
+    }
+
+
+def _ends(one: Interval | None) -> dict[str, float | None] | None:
+    """An interval; a number that the data do not carry is null."""
+    if one is None:
+        return None
+    return {
+        name: None if isnan(value) else value
+        for name, value in (("value", one.value), ("low", one.low), ("high", one.high))
+    }
 
 
 def _choices(judged: JudgedJob, found: Forecasts) -> list[Choice]:

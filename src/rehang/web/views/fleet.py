@@ -13,6 +13,7 @@ from django.views.decorators.http import require_GET
 from rehang.book import queries
 from rehang.sheets.tables import write_csv, write_xlsx
 from rehang.trade.errors import BadInput
+from rehang.trade.lives import Lives, lives_of
 from rehang.web import fleet_rows
 from rehang.web.views.desk import refused
 
@@ -43,6 +44,20 @@ def _rows(request: HttpRequest) -> tuple[str, list[fleet_rows.FleetRow], int]:
     return window, fleet_rows.within(rows, window), len(engines)
 
 
+def _lives(request: HttpRequest) -> Lives | None:
+    """How long plugs last on all the engines this person works on; None where nothing shows it."""
+    member = queries.member_of(request.user)
+    if member is None:
+        return None
+    try:
+        return lives_of(
+            [queries.judged(job) for job in queries.jobs(person=member.key, put_away=None)]
+        )
+    except BadInput:
+        # No plug has two ages on record yet: there is nothing to say, and the page says the rest.
+        return None
+
+
 @require_GET
 @login_required
 def fleet(request: HttpRequest) -> HttpResponse:
@@ -61,6 +76,7 @@ def fleet(request: HttpRequest) -> HttpResponse:
             "windows": [(name, words) for name, (_, _, words) in fleet_rows.WINDOWS.items()],
             "query": urlencode({"within": window}),
             "undated": sum(1 for row in rows if row.due_on is None),
+            "lives": _lives(request),
         },
     )
 
