@@ -10,21 +10,24 @@ from dataclasses import asdict
 from datetime import date
 from math import isnan
 from pathlib import Path
-from typing import Annotated, Any
+from typing import TYPE_CHECKING, Annotated, Any
 
 from cyclopts import App, Parameter
 
-from rehang.calc.life import Interval
-from rehang.sheets.simulate import Plan, simulate, write_shops
 from rehang.trade.entries import last_day
 from rehang.trade.errors import BadInput
-from rehang.trade.forecast import Forecasts, Outlook, chance_words, forecasts
-from rehang.trade.history import Point, Series, Story, story
 from rehang.trade.judging import JudgedJob
-from rehang.trade.keep_or_renew import Choice, keep_or_renew
-from rehang.trade.lives import Lives, lives_of
-from rehang.trade.watch import Alarm, watch
 from rehang.trade.wording import on_day
+
+# A command that forecasts nothing does not wait for what forecasts.
+if TYPE_CHECKING:
+    from rehang.calc.life import Interval
+    from rehang.trade.forecast import Forecasts, Outlook
+    from rehang.trade.history import Point, Series, Story
+    from rehang.trade.keep_or_renew import Choice
+    from rehang.trade.lives import Lives
+    from rehang.trade.watch import Alarm
+
 
 __all__ = ["register"]
 
@@ -76,6 +79,8 @@ def register(app: App, *, judge_folder: Judge, store: Store) -> None:
         now
             Tell it as it stood at the end of this day; for folders.
         """
+        from rehang.trade.history import story
+
         books = [judged(one, now) for one in (*(others or ()), what)]
         told = story(books, item if ":" in item else f"plug:{item}", books[-1].facts.job)
         if json:
@@ -112,6 +117,9 @@ def register(app: App, *, judge_folder: Judge, store: Store) -> None:
             Leave readings after this day out, to see what was to be expected then.
         """
         *rest, home = [judged(one, now) for one in (*(others or ()), what)]
+        from rehang.trade.forecast import forecasts
+        from rehang.trade.watch import watch
+
         cut = last_day(until) if until else None
         found = forecasts(home, rest, until=cut)
         alarms = watch(home, found)
@@ -145,6 +153,8 @@ def register(app: App, *, judge_folder: Judge, store: Store) -> None:
         json
             Print JSON for a machine.
         """
+        from rehang.trade.lives import lives_of
+
         if not what:
             raise BadInput("Name at least one job folder, or a job in the book.")
         found = lives_of([judged(one, "") for one in what], kind, ahead=ahead)
@@ -194,6 +204,8 @@ def register(app: App, *, judge_folder: Judge, store: Store) -> None:
         dry_run
             Name the folders and write nothing.
         """
+        from rehang.sheets.simulate import Plan, simulate, write_shops
+
         plan = Plan(seed, shops, engines, services, faults, slips)
         if dry_run:
             for job in simulate(plan):
@@ -352,6 +364,8 @@ def _ends(one: Interval | None) -> dict[str, float | None] | None:
 def _choices(judged: JudgedJob, found: Forecasts) -> list[Choice]:
     items = dict.fromkeys(one.item for one in found.outlooks)
     known = {one.item for one in judged.items}
+    from rehang.trade.keep_or_renew import keep_or_renew
+
     return [keep_or_renew(judged, found, item) for item in items if item in known]
 
 
@@ -396,6 +410,8 @@ def _row(item: str, check: str, now: str, then: str, inside: str) -> str:
 
 
 def _outlook_line(one: Outlook) -> str:
+    from rehang.trade.forecast import chance_words
+
     inside = ""
     if one.standing == "failed":
         inside = "open: an end"

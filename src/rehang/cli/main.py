@@ -24,7 +24,6 @@ from rehang.book.opening import open_store
 from rehang.cli import history, plan, record
 from rehang.cli.archive import archive_job
 from rehang.cli.sheet import copy_sheet, show_sheet
-from rehang.cli.tables import Asked, export_table, import_table
 from rehang.cli.text import job_lines
 from rehang.sheets import demo_path
 from rehang.sheets.folder import (
@@ -451,6 +450,8 @@ def import_(
     dry_run
         Say what would be kept, and keep nothing.
     """
+    from rehang.cli.tables import Asked, import_table
+
     asked = Asked(
         what=what,
         maps=map or (),
@@ -481,6 +482,8 @@ def export(job: str, what: str, file: Path, /) -> int:
     file
         File to write; its name ends in .csv or .xlsx.
     """
+    from rehang.cli.tables import export_table
+
     return export_table(
         job, what, file, judged_folder=lambda folder: _judge_folder(folder, ""), store=_book
     )
