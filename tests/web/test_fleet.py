@@ -187,5 +187,5 @@ def test_export_rows_are_text_alone():
 
 def test_page_says_how_long_plugs_last_here(marta):
     words = text_of(marta.get("/fleet/"))
-    assert "3 of 9 plugs failed in" in words
+    assert "3 of 9 plugs gave out in" in words
     assert "Only 3 failures" in words

@@ -132,7 +132,7 @@ def _sentences(
 ) -> list[str]:
     hours = f"{life.total_hours:,.0f} h under watch"
     told = [
-        f"{life.failures} of {life.parts} {plural(kind, life.parts)} failed in {hours}; the oldest has "
+        f"{life.failures} of {life.parts} {plural(kind, life.parts)} gave out in {hours}; the oldest has "
         f"{life.longest:,.1f} h."
     ]
     if half is not None and not isnan(half.value):
