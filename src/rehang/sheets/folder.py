@@ -9,6 +9,7 @@ import tomllib
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date, datetime
+from functools import lru_cache
 from pathlib import Path
 from types import MappingProxyType
 from typing import Any, Protocol, TypeVar
@@ -132,23 +133,30 @@ class PhotoFiles(Mapping[str, bytes]):
         return name in self._paths
 
 
+@lru_cache(maxsize=64)
+def _lines(text: str) -> tuple[str, ...]:
+    return tuple(text.splitlines())
+
+
+@lru_cache(maxsize=128)
+def _headers(text: str, key: str) -> tuple[int, ...]:
+    """The lines of ``[[key]]``, from 0: every entry of a list asks for its own."""
+    header = re.compile(rf"\s*\[\[\s*{re.escape(key)}\s*\]\]")
+    return tuple(number for number, line in enumerate(_lines(text)) if header.match(line))
+
+
 def _line_of(text: str, path: Sequence[str | int]) -> int:
     """The line of a key: ``("limit", 2, "lower")`` is ``lower`` in the third ``[[limit]]``.
 
     TOML parsers do not keep lines, so the header is counted and the key looked for below it.
     """
-    lines = text.splitlines()
+    lines = _lines(text)
     start = 0
     keys = list(path)
     if len(keys) >= 2 and isinstance(keys[1], int):
-        header = re.compile(rf"\s*\[\[\s*{re.escape(str(keys[0]))}\s*\]\]")
-        count = -1
-        for number, line in enumerate(lines):
-            if header.match(line):
-                count += 1
-                if count == keys[1]:
-                    start = number
-                    break
+        headers = _headers(text, str(keys[0]))
+        if keys[1] < len(headers):
+            start = headers[keys[1]]
         keys = keys[2:]
     elif keys and isinstance(keys[0], str) and len(keys) > 1:
         for number, line in enumerate(lines):
