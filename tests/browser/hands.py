@@ -10,6 +10,11 @@ REST_MS = 270
 SAME_KEY_MS = 70
 
 
+def rest(page: Any, ms: int = REST_MS) -> None:
+    """Wait by the page's own clock, which starts once what was tapped has been acted on."""
+    page.evaluate("ms => new Promise(done => setTimeout(done, ms))", ms)
+
+
 class Hands:
     """Taps one control after another and counts them."""
 
@@ -25,14 +30,14 @@ class Hands:
         before = ""
         for digit in digits:
             if digit == before:
-                self.page.wait_for_timeout(SAME_KEY_MS)
+                rest(self.page, SAME_KEY_MS)
             before = digit
             self.tap(f'[data-face="number"] [data-key="{digit}"]')
 
     def next(self) -> None:
         """NEXT, and wait until it has been kept on the device."""
         self.tap('[data-key="next"]')
-        self.page.wait_for_timeout(REST_MS)
+        rest(self.page)
 
     def read(self, digits: str) -> None:
         self.key(digits)
@@ -41,11 +46,11 @@ class Hands:
     def word(self, face: str, word: str) -> None:
         kind = "look" if face == "look" else "word"
         self.tap(f'[data-face="{face}"] [data-{kind}="{word}"]')
-        self.page.wait_for_timeout(REST_MS)
+        rest(self.page)
 
     def next_test(self) -> None:
         self.tap('[data-face="done"] [data-act="next-test"]')
-        self.page.wait_for_timeout(REST_MS)
+        rest(self.page)
 
     def meter(self, name: str) -> None:
         self.tap(f'[data-face="no-meter"] [data-meter="{name}"] >> nth=0')
