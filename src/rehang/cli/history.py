@@ -5,7 +5,7 @@ from __future__ import annotations
 import json as jsons
 import shutil
 import textwrap
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import asdict
 from datetime import date
 from math import isnan
@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 from cyclopts import App, Parameter
 
+from rehang.cli.asked import Flag, Judge, Store
 from rehang.trade.entries import last_day
 from rehang.trade.errors import BadInput
 from rehang.trade.judging import JudgedJob
@@ -31,9 +32,6 @@ if TYPE_CHECKING:
 
 __all__ = ["register"]
 
-Judge = Callable[[Path, str], JudgedJob]
-Store = Callable[[], tuple[Any, Any]]
-Flag = Annotated[bool, Parameter(negative="")]
 Others = Annotated[list[str] | None, Parameter(name="--with", negative="", consume_multiple=True)]
 
 

@@ -5,15 +5,15 @@ from __future__ import annotations
 import importlib
 import json as jsons
 import textwrap
-from collections.abc import Callable, Iterable
+from collections.abc import Iterable
 from datetime import date, datetime
 from pathlib import Path
-from typing import Annotated, Any
 from zoneinfo import ZoneInfo
 
 import numpy as np
-from cyclopts import App, Parameter
+from cyclopts import App
 
+from rehang.cli.asked import WIDTH, Flag, Judge, Moment, Store, job_reader
 from rehang.trade.errors import BadInput
 from rehang.trade.judging import JudgedJob
 from rehang.trade.plan import Plan, PlanDay, PlanRow, plan_as_json, plan_of
@@ -29,13 +29,6 @@ from rehang.trade.wording import on_day, upper_first
 
 __all__ = ["register", "seed_of"]
 
-WIDTH = 100
-Judge = Callable[[Path, str], JudgedJob]
-Store = Callable[[], tuple[Any, Any]]
-# A moment out of what was written, in a zone; now where nothing was written.
-Moment = Callable[[str, str], datetime]
-Flag = Annotated[bool, Parameter(negative="")]
-
 
 def register(app: App, *, judge_folder: Judge, store: Store, moment: Moment) -> None:
     """Add the commands to the program.
@@ -43,14 +36,7 @@ def register(app: App, *, judge_folder: Judge, store: Store, moment: Moment) -> 
     ``judge_folder`` judges a folder as of a moment, ``store`` opens the book.
     """
 
-    def judged(what: str, now: str) -> JudgedJob:
-        if Path(what).is_dir():
-            return judge_folder(Path(what), now)
-        _, queries = store()
-        job = queries.job(what)
-        at = moment(now, queries.facts(job).timezone_name) if now else None
-        found: JudgedJob = queries.judged(job, now=at)
-        return found
+    judged = job_reader(judge_folder, store, moment)
 
     @app.command(name="plan")
     def _plan(

@@ -5,15 +5,14 @@ from __future__ import annotations
 import importlib
 import json as jsons
 import textwrap
-from collections.abc import Callable
 from dataclasses import asdict
-from datetime import datetime
 from pathlib import Path
-from typing import Annotated, Any
+from typing import Any
 from zoneinfo import ZoneInfo
 
-from cyclopts import App, Parameter
+from cyclopts import App
 
+from rehang.cli.asked import WIDTH, Flag, Judge, Moment, Store, job_reader
 from rehang.trade.drafts import APPROVES, Draft, check_what
 from rehang.trade.entry_sheet import changed_words, struck_parts
 from rehang.trade.entry_text import draft_of
@@ -23,12 +22,6 @@ from rehang.trade.wording import plural
 
 __all__ = ["register"]
 
-WIDTH = 100
-Judge = Callable[[Path, str], JudgedJob]
-Store = Callable[[], tuple[Any, Any]]
-Moment = Callable[[str, str], datetime]
-Flag = Annotated[bool, Parameter(negative="")]
-
 
 def register(app: App, *, judge_folder: Judge, store: Store, moment: Moment) -> None:
     """Add the commands to the program.
@@ -36,14 +29,7 @@ def register(app: App, *, judge_folder: Judge, store: Store, moment: Moment) -> 
     ``judge_folder`` judges a folder as of a day, ``store`` opens the book, ``moment`` reads a time.
     """
 
-    def judged(what: str, now: str) -> JudgedJob:
-        if Path(what).is_dir():
-            return judge_folder(Path(what), now)
-        _, queries = store()
-        job = queries.job(what)
-        at = moment(now, queries.facts(job).timezone_name) if now else None
-        found: JudgedJob = queries.judged(job, now=at)
-        return found
+    judged = job_reader(judge_folder, store, moment)
 
     def paper(file: Path, made: bytes) -> int:
         file.write_bytes(made)
