@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from typing import Any
 
 # NEXT and the words are dead for 250 ms after they acted; a hand is slower than that.
@@ -10,9 +11,22 @@ REST_MS = 270
 SAME_KEY_MS = 70
 
 
+_rests = itertools.count(1)
+
+
 def rest(page: Any, ms: int = REST_MS) -> None:
-    """Wait by the page's own clock, which starts once what was tapped has been acted on."""
-    page.evaluate("ms => new Promise(done => setTimeout(done, ms))", ms)
+    """Wait by the page's own clock, which starts once what was tapped has been acted on.
+
+    A tap may lead to another page: the rest is then taken there, from its start.
+    """
+    page.wait_for_function(
+        """([rest, ms]) => {
+          if (window.restAt?.rest !== rest) window.restAt = {rest, from: performance.now()};
+          return performance.now() - window.restAt.from >= ms;
+        }""",
+        arg=[next(_rests), ms],
+        polling=10,
+    )
 
 
 class Hands:
