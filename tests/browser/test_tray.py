@@ -32,9 +32,14 @@ def boxes(page, name: str) -> list[dict]:
     return [box for box in found if box]
 
 
+def resize(page, size: tuple[int, int]) -> None:
+    page.set_viewport_size({"width": size[0], "height": size[1]})
+
+
 def test_1_and_2_keys_are_large_enough_for_a_glove(board):
+    page = board.open(tray(DEMO, "resistance", "4B"), touch=True)
     for size in VIEWPORTS:
-        page = board.open(tray(DEMO, "resistance", "4B"), size, touch=True)
+        resize(page, size)
         keys = boxes(page, '[data-face="number"] [data-key]')
         assert len(keys) == 14
         wide, high = (116, 96) if size[0] >= 390 else (96, 56)
@@ -55,17 +60,21 @@ def apart(a: dict, b: dict) -> float:
 
 
 def test_2_no_face_of_the_pad_has_a_target_under_44_px(board):
-    for size in ((320, 568), (390, 844), (1366, 768)):
-        page = board.open(tray(DEMO), size, touch=True)
-        for check in ("look", "electrode", "spark", "gap"):
-            page.goto(board.url + tray(DEMO, check, "4B"))
-            page.wait_for_selector("body[data-ready=yes]")
+    page = board.open(tray(DEMO), touch=True)
+    sizes = ((320, 568), (390, 844), (1366, 768))
+    for check in ("look", "electrode", "spark", "gap"):
+        page.goto(board.url + tray(DEMO, check, "4B"))
+        page.wait_for_selector("body[data-ready=yes]")
+        for size in sizes:
+            resize(page, size)
             assert page.locator(TAPPABLE).evaluate_all(OUR_TARGETS) == [], (size, check)
-        for name in ("tests", "meters", "stop", "outbox"):
-            page.evaluate("name => document.getElementById(name).showModal()", name)
+    for name in ("tests", "meters", "stop", "outbox"):
+        page.evaluate("name => document.getElementById(name).showModal()", name)
+        for size in sizes:
+            resize(page, size)
             found = page.locator(f"#{name} :is({TAPPABLE})").evaluate_all(OUR_TARGETS)
             assert found == [], (size, name)
-            page.evaluate("name => document.getElementById(name).close()", name)
+        page.evaluate("name => document.getElementById(name).close()", name)
 
 
 def test_digits_stand_as_on_a_telephone(board):
@@ -552,7 +561,7 @@ def test_17_axe_finds_nothing_in_any_state_of_a_phone(board, scan):
             page.evaluate("name => document.getElementById(name).showModal()", act)
         for mode in MODES:
             page.evaluate("mode => { document.documentElement.dataset.mode = mode; }", mode)
-            if problems := scan(page):
+            if problems := scan(page, colours_only=mode != MODES[0]):
                 found[state, mode] = problems
     assert found == {}
 
@@ -562,7 +571,7 @@ def test_17_axe_finds_nothing_on_tablet_and_laptop(board, scan):
         page = board.open(tray(DEMO), size)
         for mode in MODES:
             page.get_by_role("button", name=mode.upper(), exact=True).click()
-            assert scan(page) == [], (size, mode)
+            assert scan(page, colours_only=mode != MODES[0]) == [], (size, mode)
     page.goto(board.url + close_path(board))
     assert scan(page) == []
 
@@ -602,7 +611,7 @@ def test_19_a_narrow_screen_does_not_scroll_sideways(board):
         f"/jobs/{DEMO}/tray/why/2T/resistance/",
         close_path(board),
     ):
-        page.set_viewport_size({"width": 320, "height": 568})
+        resize(page, (320, 568))
         page.goto(board.url + path)
         assert page.evaluate(wide) <= 320, path
         page.add_style_tag(content=SPACING)
@@ -610,7 +619,7 @@ def test_19_a_narrow_screen_does_not_scroll_sideways(board):
         page.reload()
         if "?check" in path:
             # The pad fills the screen by design: letters of twice the size need a tablet.
-            page.set_viewport_size({"width": 820, "height": 1180})
+            resize(page, (820, 1180))
             page.wait_for_selector("body[data-ready=yes]")
         page.add_style_tag(content="html { font-size: 200% !important; }")
         assert page.evaluate(wide) <= page.viewport_size["width"], path
