@@ -47,7 +47,7 @@ for name in sys.argv[1:]:
     folder = replace(demo, name=name, files=files, facts=parse_files(files, name))
     services.load_folder(folder=folder, by="marta", at=datetime.now(UTC))
 """
-VERIFY = "from rehang.book import queries\nfor line in queries.verify_all(): print(line)"
+VERIFY = "from rehang.book import verifying\nfor line in verifying.store_problems(): print(line)"
 
 
 @dataclass

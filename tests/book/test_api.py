@@ -6,7 +6,7 @@ from datetime import timedelta
 import pytest
 from django.test import Client
 
-from rehang.book import queries, services
+from rehang.book import members, queries, services
 from rehang.trade.asjson import job_as_json
 from rehang.web.api import BROKEN, STALE_PAGE, api
 from tests.book.shop import KEPT, folder, note, ohms
@@ -35,7 +35,7 @@ def client_of(job):
     def sign_in(key: str, **given) -> Client:
         client = Client(**given)
         client.force_login(
-            queries.member(key).user, backend="django.contrib.auth.backends.ModelBackend"
+            members.member(key).user, backend="django.contrib.auth.backends.ModelBackend"
         )
         return client
 

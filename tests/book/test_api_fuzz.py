@@ -8,7 +8,7 @@ from django.test import Client
 from hypothesis import given
 from hypothesis import strategies as st
 
-from rehang.book import queries
+from rehang.book import members, queries
 from rehang.trade.entries import KINDS
 from tests.trade import cast
 
@@ -64,7 +64,7 @@ def entries(draw):
 def ada(job):
     client = Client(raise_request_exception=True)
     client.force_login(
-        queries.member("ada").user, backend="django.contrib.auth.backends.ModelBackend"
+        members.member("ada").user, backend="django.contrib.auth.backends.ModelBackend"
     )
     return client
 

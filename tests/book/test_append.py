@@ -9,7 +9,7 @@ from django.test.utils import CaptureQueriesContext
 from hypothesis import given
 from hypothesis import strategies as st
 
-from rehang.book import models, queries, services
+from rehang.book import models, queries, services, verifying
 from rehang.trade.entries import GENESIS, Entry, chain_problems, seal
 from rehang.trade.errors import BadInput, NotAllowed
 from tests.book.shop import KEPT, entry, note, ohms
@@ -159,7 +159,7 @@ def test_what_cannot_be_kept_is_refused_with_a_sentence(job, append, bad: Entry,
         append(bad)
     assert str(refusal.value) == sentence
     assert lines(job) == before
-    assert queries.verify(job) == []
+    assert verifying.job_problems(job) == []
 
 
 EARLIER_REFUSED = [
@@ -178,7 +178,7 @@ def test_an_earlier_reading_of_another_shape_is_refused(job, append, changed, se
     with pytest.raises(BadInput, match=r".") as refusal:
         append(bad)
     assert str(refusal.value) == sentence
-    assert queries.verify(job) == []
+    assert verifying.job_problems(job) == []
 
 
 def test_nobody_writes_an_entry_in_another_persons_name(job, append):
@@ -246,14 +246,14 @@ def test_a_stale_copy_of_the_job_appends_to_the_book_as_it_is_now(job):
     first, second = queries.job("case"), queries.job("case")
     services.append(job=first, entries=[note("note-1")], by="ada", at=KEPT)
     services.append(job=second, entries=[note("note-2")], by="ada", at=KEPT)
-    assert (second.head_seq, queries.verify(second)) == (first.head_seq + 1, [])
+    assert (second.head_seq, verifying.job_problems(second)) == (first.head_seq + 1, [])
 
 
 def test_the_time_kept_is_utc_whatever_zone_the_clock_gives(job, append):
     (kept,) = append(note("note-1"), at=KEPT.astimezone(note("x-id").at.tzinfo)).entries
     assert kept.kept == KEPT
     assert kept.kept.tzinfo == UTC
-    assert queries.verify(job) == []
+    assert verifying.job_problems(job) == []
 
 
 TEXTS = st.text(
@@ -272,7 +272,7 @@ def test_any_text_comes_back_as_it_was_written(job_of_examples, texts):
     queries.forget()
     stored = queries.entries(queries.job(job.slug))
     assert [one.data["text"] for one in stored[-len(texts) :]] == texts
-    assert queries.verify(job) == []
+    assert verifying.job_problems(job) == []
 
 
 @pytest.fixture

@@ -3,7 +3,7 @@
 import pytest
 from django.contrib.auth import authenticate
 
-from rehang.book import queries, services
+from rehang.book import members, services
 from rehang.trade.errors import BadInput, NotAllowed
 from tests.book.shop import KEPT, folder
 
@@ -18,7 +18,7 @@ def set_password(key: str, password: str = GOOD, by: str = "") -> None:
 
 
 def test_everyone_in_a_loaded_job_can_tap_in_at_the_machine(job):
-    assert [one.key for one in queries.tap_in_choices(HERE)] == ["ada", "ben", "cy"]
+    assert [one.key for one in members.tap_in_choices(HERE)] == ["ada", "ben", "cy"]
 
 
 @pytest.mark.parametrize(
@@ -37,31 +37,31 @@ def test_everyone_in_a_loaded_job_can_tap_in_at_the_machine(job):
 def test_from_elsewhere_nobody_taps_in(job, settings, meta, bound, sentence):
     settings.REHANG_BOUND = bound
     with pytest.raises(NotAllowed, match=r".") as refusal:
-        queries.check_can_tap_in(queries.member("ada"), meta)
+        members.check_can_tap_in(members.member("ada"), meta)
     assert str(refusal.value) == sentence
-    assert queries.tap_in_choices(meta) == []
+    assert members.tap_in_choices(meta) == []
 
 
 @pytest.mark.parametrize("bound", ["127.0.0.1", "localhost", "::1", "[::1]", "127.0.0.9"])
 def test_each_name_of_loopback_is_this_machine(job, settings, bound):
     settings.REHANG_BOUND = bound
-    assert queries.can_tap_in(queries.member("ada"), {"REMOTE_ADDR": "::1"})
+    assert members.can_tap_in(members.member("ada"), {"REMOTE_ADDR": "::1"})
 
 
 def test_who_has_a_password_signs_in_with_it(job):
     set_password("ada")
-    ada = queries.member("ada")
-    assert queries.has_password(ada)
+    ada = members.member("ada")
+    assert members.has_password(ada)
     with pytest.raises(NotAllowed, match=r"^Ada has a password\. Sign in with it\.$"):
-        queries.check_can_tap_in(ada, HERE)
-    assert [one.key for one in queries.tap_in_choices(HERE)] == ["ben", "cy"]
+        members.check_can_tap_in(ada, HERE)
+    assert [one.key for one in members.tap_in_choices(HERE)] == ["ben", "cy"]
 
 
 def test_a_password_opens_the_door_and_an_empty_one_does_not(job, rf):
     set_password("ada")
     request = rf.post("/sign-in/")
     user = authenticate(request, username="ada", password=GOOD)
-    assert queries.member_of(user) == queries.member("ada")
+    assert members.member_of(user) == members.member("ada")
     for key, password in (("ada", ""), ("ada", "wrong-one"), ("ben", ""), ("ben", GOOD)):
         assert authenticate(request, username=key, password=password) is None
 
@@ -78,7 +78,7 @@ def test_a_password_that_is_guessed_at_once_is_refused(job, password, sentence):
     with pytest.raises(BadInput, match=r".") as refusal:
         set_password("ada", password)
     assert str(refusal.value) == sentence
-    assert not queries.has_password(queries.member("ada"))
+    assert not members.has_password(members.member("ada"))
 
 
 def test_nobody_sets_the_password_of_another(job):
@@ -107,13 +107,13 @@ def test_the_shops_network_waits_until_everyone_on_the_board_has_a_password(job)
     second = services.load_folder(
         folder=folder("second", people=people, limits=""), by="dee", at=KEPT
     )
-    assert [one.name for one in queries.people_without_password()] == ["Dee"]
+    assert [one.name for one in members.people_without_password()] == ["Dee"]
     services.write(job=second, kind="put_away", by="dee", at=KEPT, data={"reason": "done"})
-    assert queries.people_without_password() == []
+    assert members.people_without_password() == []
 
 
 def test_a_user_who_is_nobody_is_no_member(django_user_model, db):
     from django.contrib.auth.models import AnonymousUser
 
-    assert queries.member_of(AnonymousUser()) is None
-    assert queries.member_of(django_user_model.objects.create_user("somebody")) is None
+    assert members.member_of(AnonymousUser()) is None
+    assert members.member_of(django_user_model.objects.create_user("somebody")) is None

@@ -17,7 +17,7 @@ from django.core.management import call_command
 from django.db import connection
 
 from bench.live import Browser, Server, environment, in_store
-from rehang.book import checks, queries
+from rehang.book import checks, members
 from rehang.site import serve
 from rehang.site.folder import data_folder, secret_key
 from rehang.site.settings import _database
@@ -111,7 +111,7 @@ def test_migrations_go_back_and_forth(tmp_path):
     code = (
         "from django.core.management import call_command as c\n"
         "c('migrate', 'book', 'zero', verbosity=0)\nc('migrate', verbosity=0)\n"
-        "from rehang.book import queries\nprint(queries.verify_all())"
+        "from rehang.book import verifying\nprint(verifying.store_problems())"
     )
     assert in_store(tmp_path, code) == "[]"
 
@@ -141,7 +141,8 @@ def test_the_books_are_copied_before_their_tables_change(tmp_path):
     for copy in tmp_path.glob("*.before-*"):
         copy.unlink()
     assert (
-        in_store(tmp_path, "from rehang.book import queries\nprint(queries.verify_all())") == "[]"
+        in_store(tmp_path, "from rehang.book import verifying\nprint(verifying.store_problems())")
+        == "[]"
     )
     (copy,) = tmp_path.glob("rehang.before-*.sqlite3")
     with closing(sqlite3.connect(copy)) as old:
@@ -217,7 +218,7 @@ def test_guessing_a_password_is_stopped_after_ten_tries(client, job):
         client.post("/sign-in/", {"name": "ada", "password": "wrong"})
     locked = client.post("/sign-in/", {"name": "ada", "password": "feeler-gauge-018"})
     assert locked.status_code in (422, 429)
-    assert queries.member_of(_user_of(client)) is None
+    assert members.member_of(_user_of(client)) is None
 
 
 def _user_of(client):

@@ -2,7 +2,7 @@
 
 import pytest
 
-from rehang.book import queries, services
+from rehang.book import outlook, queries, services
 from rehang.sheets.folder import read_folder
 from rehang.sheets.simulate import Plan, write_shops
 from tests.book.shop import KEPT, entry, folder, ohms, removed
@@ -21,7 +21,7 @@ def shop(tmp_path):
 
 
 def test_cylinder_is_followed_through_the_jobs_of_its_engine_alone(shop):
-    told = queries.story_of(shop[2], "cylinder:1")
+    told = outlook.story_of(shop[2], "cylinder:1")
     assert told.jobs == tuple(job.slug for job in shop[:3])
     compression = told.of("compression")
     assert len(compression.trend) == 3
@@ -34,7 +34,7 @@ def test_plug_is_found_by_its_serial_and_each_service_told_once(shop):
         for one in newest.items
         if one.kind == "plug" and one.state.removed and len(one.state.earlier) == 3
     )
-    told = queries.story_of(shop[2], item)
+    told = outlook.story_of(shop[2], item)
     assert told.jobs == tuple(job.slug for job in shop[:3])
     found = told.of("resistance")
     days = [point.on for point in found.trend]
@@ -43,18 +43,18 @@ def test_plug_is_found_by_its_serial_and_each_service_told_once(shop):
 
 
 def test_person_reads_only_the_stories_of_jobs_they_are_in(shop):
-    assert queries.story_of(shop[2], "cylinder:1", person="nobody").jobs == (shop[2].slug,)
+    assert outlook.story_of(shop[2], "cylinder:1", person="nobody").jobs == (shop[2].slug,)
 
 
 def test_forecasts_draw_on_the_engine_s_other_jobs_and_on_other_engines(shop):
-    alone = queries.forecasts_of(shop[2], fleet=False)
-    lent = queries.forecasts_of(shop[2])
+    alone = outlook.forecasts_of(shop[2], fleet=False)
+    lent = outlook.forecasts_of(shop[2])
     assert lent.opening == alone.opening
     assert {(o.item, o.check) for o in lent.outlooks} == {(o.item, o.check) for o in alone.outlooks}
     spans = [(a.low80, b.low80) for a, b in zip(alone.outlooks, lent.outlooks, strict=True)]
     assert any(one != other for one, other in spans)
     # The same book on the same day is not worked out twice.
-    assert queries.forecasts_of(shop[2]) is lent
+    assert outlook.forecasts_of(shop[2]) is lent
 
 
 def test_new_reading_is_in_the_next_forecast():
@@ -73,8 +73,8 @@ def test_new_reading_is_in_the_next_forecast():
         ),
     ]
     job = services.load_folder(folder=folder(entries=entries), by="ada", at=KEPT)
-    (before,) = queries.forecasts_of(job).of("plug:P1", "resistance")
+    (before,) = outlook.forecasts_of(job).of("plug:P1", "resistance")
     assert before.standing == "unknown"
     services.append(job=job, entries=[ohms("reading-1")], by="ada", at=KEPT)
-    (after,) = queries.forecasts_of(queries.job(job.slug)).of("plug:P1", "resistance")
+    (after,) = outlook.forecasts_of(queries.job(job.slug)).of("plug:P1", "resistance")
     assert (after.standing, after.now) == ("forecast", 1200)

@@ -5,7 +5,7 @@ import random
 import pytest
 from django.db import connection
 
-from rehang.book import models, queries, services
+from rehang.book import models, queries, services, verifying
 from rehang.trade.errors import NotAllowed
 from tests.book.shop import KEPT, entry, note, ohms
 
@@ -40,7 +40,7 @@ def written(job, append):
         job=job, name="meters.toml", text=queries.files(job)["meters.toml"] + "\n# seen\n",
         by="ben", at=KEPT,
     )  # fmt: skip
-    assert queries.verify(job) == []
+    assert verifying.job_problems(job) == []
     return job
 
 
@@ -50,14 +50,14 @@ def sql(statement: str, *values: object) -> None:
 
 
 def test_a_clean_store_has_nothing_to_say(written):
-    assert queries.verify(written) == []
-    assert queries.verify_all() == []
+    assert verifying.job_problems(written) == []
+    assert verifying.store_problems() == []
 
 
 def test_a_changed_reading_is_named_by_its_place(written, without_triggers):
     sql("UPDATE book_entry SET body = REPLACE(body, '1.2 kohm', '1.3 kohm') WHERE entry_id = 'read-1'")  # fmt: skip
     place = next(e.seq for e in queries.entries(written) if e.id == "read-1")
-    assert queries.verify(written) == [
+    assert verifying.job_problems(written) == [
         f"case, entry {place}: The entry has been changed since it was kept (hash)."
     ]
 
@@ -65,7 +65,7 @@ def test_a_changed_reading_is_named_by_its_place(written, without_triggers):
 def test_a_body_that_says_the_same_in_another_spelling_is_found(written, without_triggers):
     sql("UPDATE book_entry SET body = REPLACE(body, ',\"kind\"', ', \"kind\"') WHERE entry_id = 'note-1'")  # fmt: skip
     place = next(e.seq for e in queries.entries(written) if e.id == "note-1")
-    assert queries.verify(written) == [
+    assert verifying.job_problems(written) == [
         f"case, entry {place}: The entry has been changed since it was kept (body)."
     ]
 
@@ -73,11 +73,11 @@ def test_a_body_that_says_the_same_in_another_spelling_is_found(written, without
 def test_an_entry_taken_out_of_the_middle_or_off_the_end_is_found(written, without_triggers):
     last = written.head_seq
     sql("DELETE FROM book_entry WHERE job_id = %s AND seq = %s", written.pk, last)
-    assert queries.verify(written) == [
+    assert verifying.job_problems(written) == [
         f"case: The book ends at entry {last - 1}, and the job says it ends at {last}."
     ]
     sql("DELETE FROM book_entry WHERE job_id = %s AND entry_id = 'note-1'", written.pk)
-    first = queries.verify(written)[0]
+    first = verifying.job_problems(written)[0]
     assert first.startswith("case, entry ")
     assert first.endswith("The entry has been changed since it was kept (id, seq, prev, hash).")
 
@@ -101,24 +101,24 @@ def test_what_is_worked_out_from_the_book_is_found_changed_and_rebuilt(
     written, statement, sentence
 ):
     sql(statement)
-    assert queries.verify(written) == [sentence]
+    assert verifying.job_problems(written) == [sentence]
     lines = services.rebuild(by="ada", at=KEPT, job=written)
     assert lines == [f"case: {written.head_seq} entries, 2 readings in the index."]
-    assert queries.verify(written) == []
+    assert verifying.job_problems(written) == []
 
 
 def test_the_people_of_a_job_are_rebuilt(written):
     written.people.clear()
-    assert queries.verify(written) == [
+    assert verifying.job_problems(written) == [
         "case: The people of the job are not those of people.toml. Run: rehang rebuild"
     ]
     services.rebuild(by="ada", at=KEPT)
-    assert queries.verify(written) == []
+    assert verifying.job_problems(written) == []
 
 
 def test_a_changed_file_text_is_found(written, without_triggers):
     sql("UPDATE book_jobfile SET text = REPLACE(text, '20 kohm', '30 kohm') WHERE name = 'meters.toml'")  # fmt: skip
-    assert queries.verify(written) == [
+    assert verifying.job_problems(written) == [
         "case: Files on record differ from what the book says (2 of 5 rows). "
         "The texts in the book are whole; go back to a good copy of the database."
     ]
@@ -132,9 +132,9 @@ def test_a_changed_book_is_not_rebuilt_from(written, without_triggers):
 
 def test_rows_of_no_job_are_found(written, without_triggers):
     sql("UPDATE book_entry SET job_id = 999 WHERE entry_id = 'note-1'")
-    assert "1 row(s) of kind entry belong to no job." in queries.verify_all()
+    assert "1 row(s) of kind entry belong to no job." in verifying.store_problems()
     sql("UPDATE book_entry SET job_id = %s WHERE entry_id = 'note-1'", written.pk)
-    assert queries.verify_all() == []
+    assert verifying.store_problems() == []
 
 
 def test_a_thousand_changed_bytes_are_a_thousand_found(written, without_triggers):
@@ -157,10 +157,10 @@ def test_a_thousand_changed_bytes_are_a_thousand_found(written, without_triggers
             continue
         tried += 1
         touched.add(column)
-        if queries.verify(written):
+        if verifying.job_problems(written):
             found += 1
         undo()
-    assert queries.verify(written) == []
+    assert verifying.job_problems(written) == []
     assert touched == set(ENTRY_COLUMNS)
     assert (tried, found) == (1_000, 1_000)
 

@@ -9,70 +9,48 @@ from __future__ import annotations
 
 import hashlib
 import json
-import threading
-from collections import OrderedDict
-from collections.abc import Callable, Hashable, Mapping, Sequence
-from concurrent.futures import Future, ThreadPoolExecutor
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
-from ipaddress import ip_address
-from typing import Any, TypeVar
+from typing import TypeVar
 from zoneinfo import ZoneInfo
 
-import numpy as np
-from django.conf import settings
-from django.contrib.auth.models import AnonymousUser, User
 from django.db.models import QuerySet
 from django.utils import timezone
 
 from rehang.book import models
 from rehang.book import photos as photo_store
+from rehang.book.kept import Kept, forget
 from rehang.sheets.folder import parse_files, texts_at
 from rehang.trade.entries import Entry, entry_from
-from rehang.trade.errors import BadInput, NotAllowed
+from rehang.trade.errors import BadInput
 from rehang.trade.facts import JobFacts, Person
-from rehang.trade.forecast import Forecasts, forecasts
-from rehang.trade.history import Story, story
 from rehang.trade.judging import JudgedJob, judge, judge_state
 from rehang.trade.photos import photos_in
-from rehang.trade.plan import Plan, plan_of
 from rehang.trade.readings import Reading
-from rehang.trade.state import JobState, item_kind, item_name, understand
+from rehang.trade.state import JobState, item_name, understand
 from rehang.trade.verdict import fold_job
 
 __all__ = [
     "FiledText",
     "PastReading",
-    "Planned",
     "as_folder",
-    "books_with",
-    "can_tap_in",
-    "check_can_tap_in",
     "entries",
     "entry_of",
     "facts",
     "files",
-    "forecasts_of",
-    "has_password",
+    "forget",
     "job",
     "job_for",
     "jobs",
     "judged",
-    "member",
-    "member_of",
     "people",
-    "people_without_password",
     "photo",
     "photos",
-    "plan",
     "readings_of",
     "readings_on",
     "revisions",
     "state",
-    "story_of",
-    "tap_in_choices",
-    "verify",
-    "verify_all",
 ]
 
 T = TypeVar("T")
@@ -80,54 +58,12 @@ T = TypeVar("T")
 LARGEST_VALUE = 2**63 - 1
 
 
-class _Kept:
-    """The last so many answers, by what they are answers to."""
-
-    def __init__(self, size: int) -> None:
-        self._size = size
-        self._held: OrderedDict[Hashable, Any] = OrderedDict()
-        self._lock = threading.Lock()
-
-    def get(self, key: Hashable, work_out: Callable[[], T]) -> T:
-        with self._lock:
-            if key in self._held:
-                self._held.move_to_end(key)
-                found: T = self._held[key]
-                return found
-        made = work_out()
-        self.put(key, made)
-        return made
-
-    def held(self, key: Hashable) -> Any:
-        """The answer where it is kept, else None."""
-        with self._lock:
-            return self._held.get(key)
-
-    def put(self, key: Hashable, value: object) -> None:
-        with self._lock:
-            self._held[key] = value
-            self._held.move_to_end(key)
-            while len(self._held) > self._size:
-                self._held.popitem(last=False)
-
-    def clear(self) -> None:
-        with self._lock:
-            self._held.clear()
-
-
-# A shop has a handful of engines on the bench; older ones are read again when asked for.
-_BOOKS = _Kept(64)
-_FACTS = _Kept(64)
-_STATES = _Kept(64)
-_JUDGED = _Kept(64)
-_FORECASTS = _Kept(64)
-_PLANS = _Kept(64)
-
-
-def forget() -> None:
-    """Let go of all that is kept in this process; the next question reads the tables again."""
-    for kept in (_BOOKS, _FACTS, _STATES, _JUDGED, _FORECASTS, _PLANS):
-        kept.clear()
+# Enough for what comes due on thirty engines of four services each: fewer, and a page that walks
+# over all jobs drops each one just before it is asked for again.
+_BOOKS = Kept(256)
+_FACTS = Kept(256)
+_STATES = Kept(256)
+_JUDGED = Kept(256)
 
 
 # Jobs and their books
@@ -277,6 +213,11 @@ def as_folder(job: models.Job) -> tuple[dict[str, str], tuple[Entry, ...]]:
     return files(job), entries(job)
 
 
+def people(job: models.Job) -> tuple[Person, ...]:
+    """The people of a job, in the order of its list."""
+    return tuple(facts(job).people.values())
+
+
 def photos(job: models.Job) -> Mapping[str, bytes]:
     """The photos of a job's book that lie here, by the names of their files."""
     return photo_store.kept_of(entries(job))
@@ -362,231 +303,3 @@ def index_rows(job_id: int, folded: JobState, facts: JobFacts) -> list[models.Re
         for entry in folded.order
         if entry.kind == "reading"
     ]
-
-
-# People
-
-
-def people(job: models.Job) -> tuple[Person, ...]:
-    """The people of a job, in the order of its list."""
-    return tuple(facts(job).people.values())
-
-
-def member(key: str) -> models.Member:
-    """Who signs in under that key."""
-    try:
-        return models.Member.objects.select_related("user").get(key=key)
-    except models.Member.DoesNotExist:
-        raise BadInput(f'Nobody here has the key "{key}".') from None
-
-
-def member_of(user: User | AnonymousUser) -> models.Member | None:
-    """The member behind a signed-in user; None for nobody."""
-    if not user.is_authenticated:
-        return None
-    try:
-        # Kept on the user, which is one per request: a page asks for it more than once.
-        found: models.Member = user.member
-    except models.Member.DoesNotExist:
-        return None
-    return found
-
-
-def has_password(member: models.Member) -> bool:
-    """Whether this person has set a password."""
-    return member.user.has_usable_password()
-
-
-def people_without_password() -> list[models.Member]:
-    """The people of the jobs on the board who have set no password yet."""
-    found = (
-        models.Member.objects.filter(jobs__put_away=False).select_related("user").distinct()
-    ).order_by("name")
-    return [one for one in found if not has_password(one)]
-
-
-def check_can_tap_in(member: models.Member, meta: Mapping[str, Any]) -> None:
-    """Whether someone may sign in with one tap: at this machine, before a password is set.
-
-    ``meta`` is ``request.META``. Something in between that passes requests on would make all
-    of them look local, so one that was passed on is not.
-    """
-    if has_password(member):
-        raise NotAllowed(f"{member.name} has a password. Sign in with it.")
-    if not is_loopback(settings.REHANG_BOUND):
-        raise NotAllowed(
-            "Signing in with one tap works only while the board is served on this machine alone."
-        )
-    passed_on = any(meta.get(name) for name in ("HTTP_X_FORWARDED_FOR", "HTTP_FORWARDED"))
-    if passed_on or not is_loopback(str(meta.get("REMOTE_ADDR", ""))):
-        raise NotAllowed("Signing in with one tap works only at the machine itself.")
-
-
-def can_tap_in(member: models.Member, meta: Mapping[str, Any]) -> bool:
-    """See :func:`check_can_tap_in`."""
-    try:
-        check_can_tap_in(member, meta)
-    except NotAllowed:
-        return False
-    return True
-
-
-def tap_in_choices(meta: Mapping[str, Any]) -> list[models.Member]:
-    """Who may sign in with one tap from here."""
-    return [one for one in people_without_password() if can_tap_in(one, meta)]
-
-
-def is_loopback(host: str) -> bool:
-    """Whether an address is this machine's own and reached from nowhere else."""
-    if host == "localhost":
-        return True
-    try:
-        return ip_address(host.strip("[]")).is_loopback
-    except ValueError:
-        return False
-
-
-# Holding the store against its own chain
-
-
-def verify(job: models.Job) -> list[str]:
-    """Every changed byte of a job's record, a sentence each; empty when it is as it was kept."""
-    from rehang.book import verifying
-
-    return verifying.job_problems(job)
-
-
-def verify_all() -> list[str]:
-    """The same for the whole store, and for what stands in no job."""
-    from rehang.book import verifying
-
-    return verifying.store_problems()
-
-
-# Stories and forecasts, over all jobs
-
-
-# What other engines say of rates is drawn from this many of the newest: more move it little and
-# cost a fit each.
-FLEET = 8
-
-
-def books_with(job: models.Job, item: str, *, person: str = "") -> list[JudgedJob]:
-    """The judged jobs that an item's story is in, this one among them.
-
-    A plug is looked for by its serial in the index of readings, any other item in the jobs of the
-    same engine. With ``person`` (a key) only in the jobs whose list of people names them.
-    """
-    if item_kind(item) == "plug":
-        read = models.Reading.objects.filter(item=item).values_list("job_id", flat=True)
-        found = models.Job.objects.filter(pk__in=read.distinct())
-    else:
-        found = models.Job.objects.filter(pk__in=[one.pk for one in _same_engine(job)])
-    if person:
-        found = found.filter(people__key=person)
-    others = [one for one in found.order_by("created_at", "pk") if one.pk != job.pk]
-    return [*(judged(one) for one in others), judged(job)]
-
-
-def story_of(job: models.Job, item: str, *, person: str = "") -> Story:
-    """The story of an item over all the jobs that it is in."""
-    books = books_with(job, item, person=person)
-    return story([one for one in books if item in one.state.items], item, job.slug)
-
-
-def forecasts_of(
-    job: models.Job, *, person: str = "", today: date | None = None, fleet: bool = True
-) -> Forecasts:
-    """The forecasts of a job, by its own book, its engine's other jobs and the shop's engines."""
-    own = judged(job, today=today)
-    engine = _same_engine(job)
-    others = [one for one in engine if one.pk != job.pk and _may_read(one, person)]
-    lent = _newest_of_others(engine, person) if fleet else []
-    heads = tuple((one.pk, one.head_hash) for one in (*others, *lent))
-
-    def work_out() -> Forecasts:
-        return forecasts(own, [judged(one) for one in others], fleet=[judged(one) for one in lent])
-
-    return _FORECASTS.get((job.pk, job.head_hash, own.today, heads), work_out)
-
-
-def _may_read(job: models.Job, person: str) -> bool:
-    return not person or job.people.filter(key=person).exists()
-
-
-def _serial(job: models.Job) -> str:
-    serial = facts(job).engine.get("serial")
-    return serial if isinstance(serial, str) else ""
-
-
-def _same_engine(job: models.Job) -> list[models.Job]:
-    """The jobs of one engine, this one among them, the oldest first."""
-    serial = _serial(job)
-    if not serial:
-        return [job]
-    # The text is only a sieve: a remark may name another engine's serial.
-    named = models.JobFile.objects.filter(name="engine.toml", text__contains=serial)
-    found = models.Job.objects.filter(pk__in=named.values("job_id")).order_by("created_at", "pk")
-    return [one for one in found if one.pk == job.pk or _serial(one) == serial]
-
-
-def _newest_of_others(engine: Sequence[models.Job], person: str) -> list[models.Job]:
-    """The newest job of each of the last so many other engines."""
-    own = {one.pk for one in engine}
-    found: dict[str, models.Job] = {}
-    for one in jobs(person=person, put_away=None):
-        if one.pk in own or len(found) == FLEET:
-            continue
-        serial = _serial(one) or one.slug
-        found.setdefault(serial, one)
-    return list(found.values())
-
-
-# The plan of what is left
-
-
-# A page waits this long for a plan, and shows the last one when it takes longer.
-PLAN_WAIT_S = 1.5
-_PLANNER = ThreadPoolExecutor(max_workers=1, thread_name_prefix="plan")
-_PLANNING: dict[Hashable, Future[Plan]] = {}
-_PLANNING_LOCK = threading.Lock()
-
-
-@dataclass(frozen=True, slots=True)
-class Planned:
-    """A job's plan; ``ready`` says that it is of the book as it stands, and not the one before."""
-
-    plan: Plan | None
-    ready: bool
-
-
-def plan(job: models.Job, now: datetime, *, wait_s: float = PLAN_WAIT_S) -> Planned:
-    """The plan of a job by its book as it stands, for the hour of ``now``.
-
-    It is worked out once for each head of the book and hour, away from whoever asks for it. Where
-    that takes longer than ``wait_s`` the plan before it is given, or none.
-    """
-    own = judged(job)
-    local = now.astimezone(ZoneInfo(own.facts.timezone_name))
-    key = (job.pk, job.head_hash, local.date(), local.hour)
-    found: Plan | None = _PLANS.held(key)
-    if found is not None:
-        return Planned(found, True)
-    with _PLANNING_LOCK:
-        working = _PLANNING.get(key)
-        if working is None:
-            # The same book is planned the same way: its head says where chance begins.
-            seed = int(job.head_hash[:8] or "0", 16)
-            rng = np.random.default_rng(seed)
-            working = _PLANNING[key] = _PLANNER.submit(plan_of, own, local, rng=rng)
-    try:
-        made = working.result(wait_s)
-    except TimeoutError:
-        return Planned(_PLANS.held(job.pk), False)
-    finally:
-        if working.done():
-            with _PLANNING_LOCK:
-                _PLANNING.pop(key, None)
-    _PLANS.put(key, made)
-    _PLANS.put(job.pk, made)
-    return Planned(made, True)

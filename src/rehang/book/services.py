@@ -19,7 +19,7 @@ from django.contrib.auth import get_user_model
 from django.contrib.auth.password_validation import validate_password
 from django.core.exceptions import ValidationError
 
-from rehang.book import models, photos, queries
+from rehang.book import members, models, photos, queries
 from rehang.book.writing import writing
 from rehang.sheets.folder import FACT_FILES, PHOTOS, JobFolder, texts_at
 from rehang.sheets.pictures import check_kept, made_fit
@@ -311,7 +311,7 @@ def set_password(*, person: str, password: str, by: str, at: datetime) -> None:
     """Set a person's own password."""
     if person != by:
         raise NotAllowed("Each person sets their own password.")
-    member = queries.member(person)
+    member = members.member(person)
     if not password:
         raise BadInput("Enter a password.", "password")
     try:
@@ -325,8 +325,8 @@ def set_password(*, person: str, password: str, by: str, at: datetime) -> None:
 
 
 def _check_password(by: str, password: str) -> None:
-    member = queries.member(by)
-    if not queries.has_password(member):
+    member = members.member(by)
+    if not members.has_password(member):
         raise NotAllowed(
             "You have no password yet. Set one first: a signature is confirmed with it."
         )

@@ -309,11 +309,19 @@ def verify(what: str = "", /) -> int:
         looked_at = what
     else:
         _, queries = _book()
-        problems = queries.verify(queries.job(what)) if what else queries.verify_all()
+        verifying = importlib.import_module("rehang.book.verifying")
+        problems = verifying.job_problems(queries.job(what)) if what else verifying.store_problems()
         looked_at = what or f"{len(queries.jobs(put_away=None))} jobs"
     for problem in problems:
         print(problem)
-    print(f"{looked_at}: " + (f"{len(problems)} things are not as kept." if problems else "clean."))
+    print(
+        f"{looked_at}: "
+        + (
+            f"{len(problems)} {'things are' if len(problems) > 1 else 'thing is'} not as kept."
+            if problems
+            else "clean."
+        )
+    )
     return 1 if problems else 0
 
 

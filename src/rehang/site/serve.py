@@ -41,10 +41,10 @@ def serve(
     open_store()
     from django.conf import settings
 
-    from rehang.book import queries
+    from rehang.book import members
 
     settings.REHANG_BOUND = host
-    if not queries.is_loopback(host):
+    if not members.is_loopback(host):
         check_everyone_has_a_password()
         settings.ALLOWED_HOSTS = [*settings.ALLOWED_HOSTS, *_names_of(host)]
 
@@ -135,9 +135,9 @@ def _own_addresses() -> set[str]:
 
 
 def check_everyone_has_a_password() -> None:
-    from rehang.book import queries
+    from rehang.book import members
 
-    missing = [member.name for member in queries.people_without_password()]
+    missing = [member.name for member in members.people_without_password()]
     if missing:
         raise NotAllowed(
             "Serving on the shop's network waits until each person has a password. "

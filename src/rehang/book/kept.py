@@ -1,0 +1,60 @@
+"""What has been worked out once, kept in this process."""
+
+from __future__ import annotations
+
+import threading
+from collections import OrderedDict
+from collections.abc import Callable, Hashable
+from typing import Any, ClassVar, TypeVar
+
+__all__ = ["Kept", "forget"]
+
+T = TypeVar("T")
+
+
+class Kept:
+    """The last so many answers, by what they are answers to."""
+
+    _all: ClassVar[list[Kept]] = []
+
+    def __init__(self, size: int) -> None:
+        Kept._all.append(self)
+        self._size = size
+        self._held: OrderedDict[Hashable, Any] = OrderedDict()
+        self._lock = threading.Lock()
+
+    def get(self, key: Hashable, work_out: Callable[[], T]) -> T:
+        with self._lock:
+            if key in self._held:
+                self._held.move_to_end(key)
+                found: T = self._held[key]
+                return found
+        made = work_out()
+        self.put(key, made)
+        return made
+
+    def held(self, key: Hashable) -> Any:
+        """The answer where it is kept, else None."""
+        with self._lock:
+            return self._held.get(key)
+
+    def put(self, key: Hashable, value: object) -> None:
+        with self._lock:
+            self._held[key] = value
+            self._held.move_to_end(key)
+            while len(self._held) > self._size:
+                self._held.popitem(last=False)
+
+    def clear(self) -> None:
+        with self._lock:
+            self._held.clear()
+
+    @classmethod
+    def clear_all(cls) -> None:
+        for one in cls._all:
+            one.clear()
+
+
+def forget() -> None:
+    """Let go of all that is kept in this process; the next question reads the tables again."""
+    Kept.clear_all()

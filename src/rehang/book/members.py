@@ -1,0 +1,98 @@
+"""Who may sign in, and how."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from ipaddress import ip_address
+from typing import Any
+
+from django.conf import settings
+from django.contrib.auth.models import AnonymousUser, User
+
+from rehang.book import models
+from rehang.trade.errors import BadInput, NotAllowed
+
+__all__ = [
+    "can_tap_in",
+    "check_can_tap_in",
+    "has_password",
+    "is_loopback",
+    "member",
+    "member_of",
+    "people_without_password",
+    "tap_in_choices",
+]
+
+
+def member(key: str) -> models.Member:
+    """Who signs in under that key."""
+    try:
+        return models.Member.objects.select_related("user").get(key=key)
+    except models.Member.DoesNotExist:
+        raise BadInput(f'Nobody here has the key "{key}".') from None
+
+
+def member_of(user: User | AnonymousUser) -> models.Member | None:
+    """The member behind a signed-in user; None for nobody."""
+    if not user.is_authenticated:
+        return None
+    try:
+        # Kept on the user, which is one per request: a page asks for it more than once.
+        found: models.Member = user.member
+    except models.Member.DoesNotExist:
+        return None
+    return found
+
+
+def has_password(member: models.Member) -> bool:
+    """Whether this person has set a password."""
+    return member.user.has_usable_password()
+
+
+def people_without_password() -> list[models.Member]:
+    """The people of the jobs on the board who have set no password yet."""
+    found = (
+        models.Member.objects.filter(jobs__put_away=False).select_related("user").distinct()
+    ).order_by("name")
+    return [one for one in found if not has_password(one)]
+
+
+def check_can_tap_in(member: models.Member, meta: Mapping[str, Any]) -> None:
+    """Whether someone may sign in with one tap: at this machine, before a password is set.
+
+    ``meta`` is ``request.META``. Something in between that passes requests on would make all
+    of them look local, so one that was passed on is not.
+    """
+    if has_password(member):
+        raise NotAllowed(f"{member.name} has a password. Sign in with it.")
+    if not is_loopback(settings.REHANG_BOUND):
+        raise NotAllowed(
+            "Signing in with one tap works only while the board is served on this machine alone."
+        )
+    passed_on = any(meta.get(name) for name in ("HTTP_X_FORWARDED_FOR", "HTTP_FORWARDED"))
+    if passed_on or not is_loopback(str(meta.get("REMOTE_ADDR", ""))):
+        raise NotAllowed("Signing in with one tap works only at the machine itself.")
+
+
+def can_tap_in(member: models.Member, meta: Mapping[str, Any]) -> bool:
+    """See :func:`check_can_tap_in`."""
+    try:
+        check_can_tap_in(member, meta)
+    except NotAllowed:
+        return False
+    return True
+
+
+def tap_in_choices(meta: Mapping[str, Any]) -> list[models.Member]:
+    """Who may sign in with one tap from here."""
+    return [one for one in people_without_password() if can_tap_in(one, meta)]
+
+
+def is_loopback(host: str) -> bool:
+    """Whether an address is this machine's own and reached from nowhere else."""
+    if host == "localhost":
+        return True
+    try:
+        return ip_address(host.strip("[]")).is_loopback
+    except ValueError:
+        return False

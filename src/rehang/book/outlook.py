@@ -1,0 +1,150 @@
+"""What is worked out over several jobs, or takes long: stories, forecasts, the plan of what is left."""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import Hashable, Sequence
+from concurrent.futures import Future, ThreadPoolExecutor
+from dataclasses import dataclass
+from datetime import date, datetime
+from zoneinfo import ZoneInfo
+
+import numpy as np
+
+from rehang.book import models, queries
+from rehang.book.kept import Kept
+from rehang.trade.forecast import Forecasts, forecasts
+from rehang.trade.history import Story, story
+from rehang.trade.judging import JudgedJob
+from rehang.trade.plan import Plan, plan_of
+from rehang.trade.state import item_kind
+
+__all__ = ["Planned", "books_with", "forecasts_of", "plan", "story_of"]
+
+# What other engines say of rates is drawn from this many of the newest: more move it little and
+# cost a fit each.
+FLEET = 8
+
+_FORECASTS = Kept(64)
+_PLANS = Kept(64)
+
+# A page waits this long for a plan, and shows the last one when it takes longer.
+PLAN_WAIT_S = 1.5
+_PLANNER = ThreadPoolExecutor(max_workers=1, thread_name_prefix="plan")
+_PLANNING: dict[Hashable, Future[Plan]] = {}
+_PLANNING_LOCK = threading.Lock()
+
+
+def books_with(job: models.Job, item: str, *, person: str = "") -> list[JudgedJob]:
+    """The judged jobs that an item's story is in, this one among them.
+
+    A plug is looked for by its serial in the index of readings, any other item in the jobs of the
+    same engine. With ``person`` (a key) only in the jobs whose list of people names them.
+    """
+    if item_kind(item) == "plug":
+        read = models.Reading.objects.filter(item=item).values_list("job_id", flat=True)
+        found = models.Job.objects.filter(pk__in=read.distinct())
+    else:
+        found = models.Job.objects.filter(pk__in=[one.pk for one in _same_engine(job)])
+    if person:
+        found = found.filter(people__key=person)
+    others = [one for one in found.order_by("created_at", "pk") if one.pk != job.pk]
+    return [*(queries.judged(one) for one in others), queries.judged(job)]
+
+
+def story_of(job: models.Job, item: str, *, person: str = "") -> Story:
+    """The story of an item over all the jobs that it is in."""
+    books = books_with(job, item, person=person)
+    return story([one for one in books if item in one.state.items], item, job.slug)
+
+
+def forecasts_of(
+    job: models.Job, *, person: str = "", today: date | None = None, fleet: bool = True
+) -> Forecasts:
+    """The forecasts of a job, by its own book, its engine's other jobs and the shop's engines."""
+    own = queries.judged(job, today=today)
+    engine = _same_engine(job)
+    others = [one for one in engine if one.pk != job.pk and _may_read(one, person)]
+    lent = _newest_of_others(engine, person) if fleet else []
+    heads = tuple((one.pk, one.head_hash) for one in (*others, *lent))
+
+    def work_out() -> Forecasts:
+        return forecasts(
+            own,
+            [queries.judged(one) for one in others],
+            fleet=[queries.judged(one) for one in lent],
+        )
+
+    return _FORECASTS.get((job.pk, job.head_hash, own.today, heads), work_out)
+
+
+def _may_read(job: models.Job, person: str) -> bool:
+    return not person or job.people.filter(key=person).exists()
+
+
+def _serial(job: models.Job) -> str:
+    serial = queries.facts(job).engine.get("serial")
+    return serial if isinstance(serial, str) else ""
+
+
+def _same_engine(job: models.Job) -> list[models.Job]:
+    """The jobs of one engine, this one among them, the oldest first."""
+    serial = _serial(job)
+    if not serial:
+        return [job]
+    # The text is only a sieve: a remark may name another engine's serial.
+    named = models.JobFile.objects.filter(name="engine.toml", text__contains=serial)
+    found = models.Job.objects.filter(pk__in=named.values("job_id")).order_by("created_at", "pk")
+    return [one for one in found if one.pk == job.pk or _serial(one) == serial]
+
+
+def _newest_of_others(engine: Sequence[models.Job], person: str) -> list[models.Job]:
+    """The newest job of each of the last so many other engines."""
+    own = {one.pk for one in engine}
+    found: dict[str, models.Job] = {}
+    for one in queries.jobs(person=person, put_away=None):
+        if one.pk in own or len(found) == FLEET:
+            continue
+        serial = _serial(one) or one.slug
+        found.setdefault(serial, one)
+    return list(found.values())
+
+
+@dataclass(frozen=True, slots=True)
+class Planned:
+    """A job's plan; ``ready`` says that it is of the book as it stands, and not the one before."""
+
+    plan: Plan | None
+    ready: bool
+
+
+def plan(job: models.Job, now: datetime, *, wait_s: float = PLAN_WAIT_S) -> Planned:
+    """The plan of a job by its book as it stands, for the hour of ``now``.
+
+    It is worked out once for each head of the book and hour, away from whoever asks for it. Where
+    that takes longer than ``wait_s`` the plan before it is given, or none.
+    """
+    own = queries.judged(job)
+    local = now.astimezone(ZoneInfo(own.facts.timezone_name))
+    key = (job.pk, job.head_hash, local.date(), local.hour)
+    found: Plan | None = _PLANS.held(key)
+    if found is not None:
+        return Planned(found, True)
+    with _PLANNING_LOCK:
+        working = _PLANNING.get(key)
+        if working is None:
+            # The same book is planned the same way: its head says where chance begins.
+            seed = int(job.head_hash[:8] or "0", 16)
+            rng = np.random.default_rng(seed)
+            working = _PLANNING[key] = _PLANNER.submit(plan_of, own, local, rng=rng)
+    try:
+        made = working.result(wait_s)
+    except TimeoutError:
+        return Planned(_PLANS.held(job.pk), False)
+    finally:
+        if working.done():
+            with _PLANNING_LOCK:
+                _PLANNING.pop(key, None)
+    _PLANS.put(key, made)
+    _PLANS.put(job.pk, made)
+    return Planned(made, True)
