@@ -258,6 +258,30 @@ def test_p_lead_taken_off_again_makes_the_propeller_live_again():
     assert runs(bench).live == ()
 
 
+@pytest.mark.parametrize(
+    ("second", "live"),
+    [
+        # Shut down before its own switch-off check; or the check found it.
+        ({"drop_left": ("1700/1700", "TACH", {"with": {"feel": "no drop"}})}, ["right HOT"]),
+        ({"switch_off": ("runs on", "", {})}, ["left may be HOT", "right may be HOT"]),
+    ],
+)
+def test_what_was_proved_dead_once_is_live_when_a_later_run_finds_it_so(second, live):
+    bench = run()
+    assert runs(bench).live == ()
+    run("2", bench=bench, **{"switch_off": (None, "", {})} | second)
+    found = runs(bench)
+    assert len(found.live) == len(live)
+    for said, words in zip(found.live, live, strict=True):
+        magneto, _, state = words.partition(" ")
+        assert f"the {magneto} magneto" in said.lower()
+        assert state in said
+    assert {f"magneto:{words.split()[0]}" for words in live} <= {b.about for b in found.blockers}
+    bench.write("p_lead", item="magneto:left", state="proved dead", how="ohmmeter, OFF")
+    bench.write("p_lead", item="magneto:right", state="proved dead", how="ohmmeter, OFF")
+    assert runs(bench).live == ()
+
+
 def test_second_run_stands_in_for_the_first_and_open_findings_stay():
     bench = run(oil_run=("95 psi", "OIL", {}))
     bench.write("seen", item="run:1", check="look", word="oil_leak")

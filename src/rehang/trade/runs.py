@@ -33,6 +33,7 @@ __all__ = [
 P_LEAD_STATES = ("off", "on", "proved dead")
 # The kinds of entry that speak of a run.
 RUN_KINDS = ("run_began", "run_step", "run_ended", "p_lead")
+_OTHER = {"left": "right", "right": "left"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -192,39 +193,72 @@ def _check_p_lead(entry: Entry, facts: JobFacts) -> None:
 def _p_leads(facts: JobFacts, leads: Mapping[str, Entry], runs: Sequence[Run]) -> dict[str, PLead]:
     """Each magneto: live until it is proved dead after its P-lead was last off.
 
-    An engine that came off its airframe came off its P-leads too.
+    An engine that came off its airframe came off its P-leads too. What was seen since a magneto
+    was last proved dead counts: a check passed once proves nothing after one that was not.
     """
     found = {}
     for magneto in facts.layout.ignition:
         entry = leads.get(magneto)
-        state = entry.data["state"] if entry else "off"
-        proof = _proof(runs, entry)
-        hot = next((run.mags.hot for run in reversed(runs) if run.mags and run.mags.hot), "")
-        live = ""
-        if proof is not None:
-            state, entry = "proved dead", proof
-        if state != "proved dead":
-            live = (
-                f"The {magneto} magneto is not proved dead: treat the propeller as live."
-                if entry is not None
-                else f"The {magneto} magneto's P-lead came off with the engine and it is not proved "
-                "dead since: treat the propeller as live."
-            )
-        if hot == magneto and (proof is None):
-            live = f"The {magneto} magneto is HOT: the propeller is live. Tag it."
-        found[magneto] = PLead(magneto, state, entry, live)
+        state = str(entry.data["state"]) if entry else "off"
+        seen = [*_switch_offs(runs), *_no_drops(runs, magneto)]
+        if entry is not None:
+            seen.append((entry, state))
+        seen.sort(key=lambda one: (one[0].at, one[0].seq))
+        if seen:
+            # The last, but for a magneto that was found hot and not proved dead since: it is.
+            proofs = [n for n, (_, what) in enumerate(seen) if what == "proved dead"]
+            since = seen[proofs[-1] + 1 :] if proofs else seen
+            entry, state = next((one for one in since if one[1] == "hot"), seen[-1])
+        found[magneto] = PLead(magneto, state, entry, _live(magneto, state, entry))
     return found
 
 
-def _proof(runs: Sequence[Run], after: Entry | None) -> Entry | None:
-    """The switch-off check that proved both magnetos dead after an entry."""
-    for run in reversed(runs):
+def _live(magneto: str, state: str, entry: Entry | None) -> str:
+    """Why the propeller is live by a magneto; empty where that is proved dead."""
+    match state:
+        case "proved dead":
+            return ""
+        case "hot":
+            return f"The {magneto} magneto is HOT: the propeller is live. Tag it."
+        case "runs on":
+            return (
+                f"It ran on with the switch off, so the {magneto} magneto may be HOT: the propeller "
+                "is live. Tag it."
+            )
+    if entry is not None:
+        return f"The {magneto} magneto is not proved dead: treat the propeller as live."
+    return (
+        f"The {magneto} magneto's P-lead came off with the engine and it is not proved dead since: "
+        "treat the propeller as live."
+    )
+
+
+def _switch_offs(runs: Sequence[Run]) -> list[tuple[Entry, str]]:
+    """What each run's switch-off check says of both magnetos."""
+    said = {"WITHIN": "proved dead", "OUT": "runs on"}
+    found = []
+    for run in runs:
         call = run.verdict.call("switch_off") if run.verdict else None
-        if call is not None and call.call == "WITHIN" and call.entry is not None:
-            if after is None or (call.entry.at, call.entry.seq) > (after.at, after.seq):
-                return call.entry
-            return None
-    return None
+        if call is not None and call.entry is not None and call.call not in ("NOT READ", "VOID"):
+            found.append((call.entry, said.get(call.call, "not proved")))
+    return found
+
+
+def _no_drops(runs: Sequence[Run], magneto: str) -> list[tuple[Entry, str]]:
+    """The readings of the other side that found no drop, so that this magneto fired on."""
+    found = []
+    for run in runs:
+        side = _OTHER.get(magneto, "")
+        call = run.verdict.call(f"drop_{side}") if side and run.verdict else None
+        if call is not None and call.entry is not None and call.value is not None:
+            feel = str(call.entry.get("with", {}).get("feel", ""))
+            if _is_no_drop(call.value, feel):
+                found.append((call.entry, "hot"))
+    return found
+
+
+def _is_no_drop(drop: int, feel: str) -> bool:
+    return feel == "no drop" or drop == 0
 
 
 def stop_after(facts: JobFacts) -> tuple[float | None, Limit | None]:
@@ -274,21 +308,20 @@ def mag_check(
     """
     said: list[tuple[int, str, str, str]] = []
     hot = ""
-    other = {"left": "right", "right": "left"}
     over = [side for side, (_, _, out) in drops.items() if out]
     for side, (drop, feel, out) in drops.items():
         holes = ", ".join(facts.layout.ignition.get(side, ()))
         select = side.upper()
-        if feel == "no drop" or drop == 0:
-            hot = other[side]
+        if _is_no_drop(drop, feel):
+            hot = _OTHER[side]
             said.append(
                 (
                     0,
-                    other[side],
+                    _OTHER[side],
                     "P-lead",
-                    f"No drop on {select} accuses the {other[side]} magneto: {select} runs the "
-                    f"{side} one and should ground the {other[side]} one, which fires on. Look at "
-                    f"the {other[side]} magneto's P-lead and the switch; the propeller is live, tag "
+                    f"No drop on {select} accuses the {_OTHER[side]} magneto: {select} runs the "
+                    f"{side} one and should ground the {_OTHER[side]} one, which fires on. Look at "
+                    f"the {_OTHER[side]} magneto's P-lead and the switch; the propeller is live, tag "
                     "it. If they are sound, the timing is too early.",
                 )
             )
