@@ -181,6 +181,21 @@ def test_compliance_is_written_down_and_hours_that_run_backwards_are_not(demo, m
     assert "recurring:muffler" not in [b.about for b in judged(DEMO).blockers]
 
 
+def test_as_found_check_takes_the_day_its_certificate_is_good_to(demo, marta):
+    client = marta()
+    page = D + "meters/of/TW-3/"
+    fields = {
+        "kind": "proved", "meter": "TW-3", "reason": "1 % high at 50 in-lb", "next": page,
+        "once": hidden(client.get(page))["once"],
+    }  # fmt: skip
+    refused = client.post(D + "act/", fields | {"due": "soon"}, follow=True)
+    assert 'value="1 % high at 50 in-lb"' in refused.content.decode()
+    assert 'value="soon"' in refused.content.decode()
+    kept = client.post(D + "act/", fields | {"due": "2027-10"}, follow=True)
+    assert "1 % high at 50 in-lb. Good to 2027-10." in text_of(kept)
+    assert "meter:TW-3" not in [b.about for b in judged(DEMO).blockers]
+
+
 def test_calendar_holds_what_has_a_day(demo, marta):
     answer = marta().get(D + "due/next-due.ics")
     assert answer["Content-Type"].startswith("text/calendar")
@@ -265,6 +280,58 @@ def test_signature_that_cannot_stand_is_one_sentence_and_keeps_nothing(finished,
         assert sentence in text_of(answer), changed
         assert PASSWORD not in answer.content.decode()
     assert judged_head() == before
+
+
+def test_wrong_passwords_at_signing_are_counted_and_locked_as_at_signing_in(
+    finished, marta, settings
+):
+    # The clock of these pages stands in November; what counts the attempts has the machine's own.
+    settings.AXES_COOLOFF_TIME = None
+    client = marta()
+    set_password(client)
+    before = judged_head()
+    # A right one begins the count anew, as signing in does.
+    for _ in range(9):
+        assert sign(client, password="a guess").status_code == 422
+    now = {"now": PASSWORD, "password": PASSWORD, "again": PASSWORD}
+    assert client.post("/set-password/", now).status_code == 303
+    for _ in range(9):
+        assert sign(client, password="a guess").status_code == 422
+    locked = sign(client, password="a guess")
+    assert locked.status_code == 429
+    sentence = "Ten wrong passwords in a row. Wait five minutes, then type it again."
+    assert sentence in text_of(locked)
+    assert sign(client).status_code == 429
+    assert client.post("/set-password/", now).status_code == 429
+    assert client.get(F + "record/maintenance/sign/").status_code == 200
+    client.post("/sign-out/")
+    answer = client.post("/sign-in/", {"name": "marta", "password": PASSWORD})
+    assert "Wait five minutes, then sign in again." in text_of(answer)
+    assert judged_head() == before
+
+
+def test_no_password_is_kept_with_a_wrong_attempt(finished, marta):
+    from axes.models import AccessAttempt
+
+    client = marta()
+    set_password(client)
+    words = {"now": "first slip", "password": "second word", "again": "second word"}
+    assert client.post("/set-password/", words).status_code == 422
+    [kept] = AccessAttempt.objects.all()
+    assert "slip" not in kept.post_data
+    assert "word=second" not in kept.post_data
+    assert "second word" not in kept.post_data
+
+
+def test_double_tap_on_sign_is_one_signature(finished, marta):
+    client = marta()
+    set_password(client)
+    page = hidden(client.get(F + "record/maintenance/sign/"))
+    fields = {k: page[k] for k in ("once", "head", "sum")} | GOOD
+    answers = [client.post(F + "record/maintenance/sign/", fields) for _ in range(2)]
+    assert [one.status_code for one in answers] == [303, 303]
+    assert answers[0]["Location"] == answers[1]["Location"]
+    assert len(judged(FINISHED).signed) == 1
 
 
 def test_two_people_sign_at_once_and_the_second_reads_again(finished, marta, client):

@@ -13,8 +13,9 @@ from django.views.decorators.cache import never_cache
 from django.views.decorators.debug import sensitive_post_parameters
 from django.views.decorators.http import require_http_methods, require_POST
 
-from rehang.book import queries, services
+from rehang.book import members, services
 from rehang.trade.errors import BadInput, Refused
+from rehang.web.access import check_own_password
 from rehang.web.views.desk import SeeOther
 
 NO_MATCH = "That name and password do not go together. Check both, then sign in again."
@@ -35,8 +36,8 @@ def sign_in(request: HttpRequest) -> HttpResponse:
         tapped = request.POST.get("person", "")
         try:
             if tapped:
-                member = queries.member(tapped)
-                queries.check_can_tap_in(member, request.META)
+                member = members.member(tapped)
+                members.check_can_tap_in(member, request.META)
                 user = member.user
                 login(request, user, backend="django.contrib.auth.backends.ModelBackend")
                 return SeeOther(onto)
@@ -57,7 +58,7 @@ def sign_in(request: HttpRequest) -> HttpResponse:
         request,
         "web/sign_in.html",
         {
-            "choices": queries.tap_in_choices(request.META),
+            "choices": members.tap_in_choices(request.META),
             "name": name,
             "next": onto,
             "field": field,
@@ -80,7 +81,7 @@ def sign_out(request: HttpRequest) -> HttpResponse:
 @require_http_methods(["GET", "POST"])
 def set_password(request: HttpRequest) -> HttpResponse:
     """Set one's own password; one that is set already is asked for first."""
-    member = queries.member_of(request.user)
+    member = members.member_of(request.user)
     if member is None:
         return render(
             request,
@@ -91,17 +92,17 @@ def set_password(request: HttpRequest) -> HttpResponse:
     onto = request.POST.get("next") or request.GET.get("next") or ""
     if not url_has_allowed_host_and_scheme(onto, allowed_hosts={request.get_host()}):
         onto = reverse("web:home") + "?list"
-    has_one = queries.has_password(member)
+    has_one = members.has_password(member)
     field = sentence = ""
     if request.method == "POST":
         new, again = request.POST.get("password", ""), request.POST.get("again", "")
         try:
-            if has_one and not member.user.check_password(request.POST.get("now", "")):
-                raise BadInput("That is not your password of now. Enter it again.", "now")
+            if has_one:
+                check_own_password(request, member, request.POST.get("now", ""), "now")
             if new != again:
                 raise BadInput("The two are not the same. Enter the new password twice.", "again")
             services.set_password(person=member.key, password=new, by=member.key, at=timezone.now())
-            fresh = queries.member(member.key)
+            fresh = members.member(member.key)
             update_session_auth_hash(request, fresh.user)
             request.session["said"] = {"sentence": "Your password is set.", "undo": ""}
             return SeeOther(onto)

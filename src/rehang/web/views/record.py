@@ -9,7 +9,7 @@ from django.views.decorators.cache import never_cache
 from django.views.decorators.debug import sensitive_post_parameters
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
-from rehang.book import queries, services
+from rehang.book import members, queries, services
 from rehang.paper.calendar import due_ics
 from rehang.paper.records import due_pdf, record_pdf, signed_pdf
 from rehang.trade.drafts import APPROVES, LEFT_OUT, Draft, check_what, own_of
@@ -18,6 +18,7 @@ from rehang.trade.entry_text import draft_of
 from rehang.trade.errors import BadInput, NotAllowed, Refused
 from rehang.trade.signing import Signed, sha256_of
 from rehang.web import record_rows
+from rehang.web.access import check_own_password
 from rehang.web.views.desk import (
     Desk,
     SeeOther,
@@ -174,7 +175,7 @@ def sign(request: HttpRequest, desk: Desk, what: str) -> HttpResponse:
                 desk.why_not,
             )
             draft = draft_of(desk.judged, what)
-    member = queries.member(desk.key)
+    member = members.member(desk.key)
     typed = request.POST if refusal is not None else {}
     where = refusal.where if isinstance(refusal, BadInput) and refusal.where in FIELDS else ""
     return page(
@@ -192,7 +193,7 @@ def sign(request: HttpRequest, desk: Desk, what: str) -> HttpResponse:
         number=len(desk.judged.blockers),
         unairworthy=_is_unairworthy(desk, what),
         may_sign=_may_sign(desk, draft),
-        has_password=queries.has_password(member),
+        has_password=members.has_password(member),
         sentence=_sentence(refusal) if refusal is not None else "",
         field=where,
         typed_name=typed.get("name", ""),
@@ -230,14 +231,21 @@ def _keep_signature(request: HttpRequest, desk: Desk, draft: Draft, new_id: str)
     if not moved_on and request.POST.get("sum") != sha256_of(draft.text):
         # Overdue days are counted to today: after midnight the text is another.
         raise NotAllowed(READ_OTHERWISE)
+    name = _asked(request, "name", "Type your name as it stands in the list of people.")
+    certificate = _asked(request, "certificate", "Type the number of your certificate.")
+    kind = _asked(request, "certificate_kind", "Type the kind of your certificate.")
+    password = request.POST.get("password", "")
+    member = members.member(desk.key)
+    if password and members.has_password(member):
+        check_own_password(request, member, password, "password")
     services.sign(
         job=desk.job,
         what=draft.what,
         text=draft.text,
-        name=_asked(request, "name", "Type your name as it stands in the list of people."),
-        certificate=_asked(request, "certificate", "Type the number of your certificate."),
-        certificate_kind=_asked(request, "certificate_kind", "Type the kind of your certificate."),
-        password=request.POST.get("password", ""),
+        name=name,
+        certificate=certificate,
+        certificate_kind=kind,
+        password=password,
         head=head,
         statement="unairworthy" if _is_unairworthy(desk, draft.what) else "",
         entry_id=new_id,
