@@ -32,9 +32,9 @@ DRAW = """async specs => {
 @pytest.fixture
 def board(board: Any, monkeypatch: pytest.MonkeyPatch) -> Any:
     """The live board, with the odds of the demo worked out once for all tests."""
-    from rehang.book import queries
+    from rehang.book import outlook
 
-    monkeypatch.setattr(queries, "forecasts_of", lambda job, **more: odds())
+    monkeypatch.setattr(outlook, "forecasts_of", lambda job, **more: odds())
     # The first drawing waits for the drawing process.
     chart_svg(demo_chart("hose:HS3", "age"), Sheet(284, 360, 18, "page"))
     return board

@@ -2,6 +2,7 @@
 
 import json
 import re
+from datetime import date
 from itertools import combinations
 from pathlib import Path
 
@@ -329,3 +330,10 @@ def test_columns_hold_every_reading_of_a_series():
     told = story(demo(), "cylinder:3").of("compression")
     assert told is not None
     assert sum(len(one.points) for one in columns_of(told)) == len(told.points)
+
+
+def test_an_opening_is_dated_by_the_reading_that_counts():
+    """TRADE 13: 59 was read hot on 30 Sep 2026; the cold reads of 9 Oct are for reference."""
+    told = story(demo(), "cylinder:3").of("compression")
+    assert told is not None
+    assert columns_of(told)[-1].on == date(2026, 9, 30)

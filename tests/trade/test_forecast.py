@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass, replace
 from datetime import date, datetime
 from itertools import pairwise
@@ -16,6 +17,7 @@ from rehang.trade.forecast import (
     Outlook,
     chance_words,
     fan_of,
+    fan_words,
     forecasts,
     next_opening,
 )
@@ -388,3 +390,33 @@ def test_other_engines_lend_what_they_know_of_rates():
     assert alone.middle is not None
     # Its own rate is a tenth in 100 h, theirs three tenths.
     assert lent.middle > alone.middle
+
+
+# What the page says beside the numbers
+
+
+def test_gap_says_what_it_is_set_to_and_that_it_ends_nothing(demo):
+    assert demo.of("plug:K0411", "gap").sentence.startswith(
+        "Gap found at 18 thou; if it is re-gapped to 17 thou now, 99 h on it is "
+    )
+    said = demo.choice("plug:K0411").sentence
+    assert "It goes past a limit before the next opening" in said
+    assert "Its gap is set anew at each service and left out of this." in said
+
+
+def test_trend_past_its_limit_already_says_so_and_no_hour(demo):
+    said = demo.of("plug:K0413", "resistance").sentence
+    assert said.endswith("By its trend it is more likely out than in already.")
+
+
+def test_forecast_that_starts_off_the_reading_says_why(demo):
+    # TRADE 13: 4,800 ohm on AN-1's x10 may be 2,657 to 19,800; the trend is past 5,000 by then.
+    said = fan_words(demo.now, demo.judged, "plug:K0413", "resistance")
+    assert re.fullmatch(
+        r"The forecast starts at \d\.\d\d kΩ, where the openings before point, and not at the "
+        r"4\.80 kΩ read: on AN-1 that may be 2\.66 to 19\.80 kΩ\.",
+        said,
+    )
+    assert fan_words(demo.now, demo.judged, "plug:K0417", "resistance") == ""
+    assert fan_words(demo.now, demo.judged, "plug:K0415", "gap") == ""
+    assert fan_words(demo.now, demo.judged, "plug:K0412", "resistance") == ""

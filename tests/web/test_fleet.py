@@ -49,6 +49,22 @@ def test_rejects_are_not_looked_ahead_for():
     assert "plug:K0413" in worn
 
 
+def test_what_is_set_anew_is_one_row_and_hides_no_limit_that_ends_a_part():
+    worn = [row for row in rows() if row.kind == "forecast"]
+    gaps = [row for row in worn if row.what.endswith(", gap")]
+    # TRADE 13: K0411, K0413, K0415, K0417 and K0418 are no rejects; K0415 wears fastest.
+    assert [row.what for row in gaps] == ["5 plugs, gap"]
+    assert gaps[0].item == "plug:K0415"
+    assert gaps[0].why.startswith("Plug K0415 is the first. Gap found at 23 thou; ")
+    assert gaps[0].why.endswith("keep or renew leaves it out.")
+    assert "Plug K0415, electrode left" in {row.what for row in worn}
+
+
+def test_a_limit_likely_passed_already_is_now_and_no_nought():
+    row = named("Plug K0413, resistance")
+    assert (row.hours_text, row.even_text) == ("now", "even odds now")
+
+
 def test_what_is_past_stands_first_and_the_rest_by_time():
     found = rows()
     past = [row.overdue for row in found]
@@ -109,10 +125,10 @@ def test_a_calendar_reads_back_with_a_day_for_each_dated_row():
 @pytest.fixture
 def shop(db, monkeypatch):
     """The demo, and another engine that names Ada alone; the odds are worked out once."""
-    from rehang.book import queries, services
+    from rehang.book import outlook, queries, services
 
     queries.forget()
-    monkeypatch.setattr(queries, "forecasts_of", lambda job, **more: odds())
+    monkeypatch.setattr(outlook, "forecasts_of", lambda job, **more: odds())
     services.load_folder(folder=read_folder(demo_path()), by="marta", at=LOADED)
     six = read_folder(demo_path("six"))
     files = dict(six.files)

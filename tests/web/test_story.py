@@ -31,10 +31,10 @@ role = "reads"
 @pytest.fixture
 def shop(db, monkeypatch):
     """The demo with Cy, who reads; its odds are worked out once for all tests."""
-    from rehang.book import queries, services
+    from rehang.book import outlook, queries, services
 
     queries.forget()
-    monkeypatch.setattr(queries, "forecasts_of", lambda job, **more: odds())
+    monkeypatch.setattr(outlook, "forecasts_of", lambda job, **more: odds())
     demo = read_folder(demo_path())
     files = dict(demo.files)
     files["people.toml"] += PEOPLE
@@ -89,10 +89,10 @@ def test_every_item_has_a_story(marta, monkeypatch):
 
 
 def test_the_page_works_out_the_odds_from_the_book(marta, monkeypatch):
-    from rehang.book import queries
+    from rehang.book import outlook, queries
 
     monkeypatch.undo()
-    said = next(iter(queries.forecasts_of(queries.job("tv4-2207-2026")).of("plug:K0412", "gap")))
+    said = next(iter(outlook.forecasts_of(queries.job("tv4-2207-2026")).of("plug:K0412", "gap")))
     text = text_of(marta.get(STORY + "plug/K0412/?chart=gap"))
     assert said.sentence in text
     assert f"{said.span_text.removesuffix(' thou')} 8 in 10" in text
@@ -215,3 +215,12 @@ def test_the_table_stands_when_nothing_can_be_drawn(marta, monkeypatch):
     text = text_of(marta.get(STORY + "plug/K0413/"))
     assert "The chart could not be drawn here; the table holds the same numbers." in text
     assert "4.80 close call" in text
+
+
+def test_a_magnetos_story_says_when_it_is_to_be_opened(marta):
+    """TRADE 13, next-due: OM-L due at 1,202.1 h, 59.8 h left."""
+    said = text_of(marta.get(STORY + "magneto/left/"))
+    assert "What comes due" in said
+    assert "Left magneto, 500-hour opening" in said
+    assert "59.8 h left" in said
+    assert "What comes due" not in text_of(marta.get(STORY + "plug/K0413/"))

@@ -18,7 +18,7 @@ from rehang.cli.asked import Flag, Judge, Store
 from rehang.trade.entries import last_day
 from rehang.trade.errors import BadInput
 from rehang.trade.judging import JudgedJob
-from rehang.trade.wording import on_day
+from rehang.trade.wording import listed, lower_first, on_day
 
 # A command that forecasts nothing does not wait for what forecasts.
 if TYPE_CHECKING:
@@ -242,7 +242,7 @@ def _story_lines(told: Story, width: int) -> list[str]:
     for series in told.series:
         lines += ["", f"{series.label} ({series.limit_words})"]
         lines += [_point_line(series, point) for point in series.points]
-    lines += ["", "What happened"]
+    lines += ["", "What happened" if told.events else "Nothing has happened to it on record."]
     for event in told.events:
         struck = f" STRUCK: {event.struck}" if event.struck else ""
         lines += _wrapped(f"  {event.on.isoformat()}  {event.words}{struck}", width, " " * 14)
@@ -381,13 +381,23 @@ def _forecast_lines(
     lines += _wrapped(
         f"Next opening in {found.opening.hours:g} h: {found.opening.words}.", width, ""
     )
-    lines += ["", _row("item", "check", "now", "then, 80 in 100", "inside"), "-" * min(width, 86)]
+    lines += [
+        "",
+        _row("item", "check", "last read", "then, 80 in 100", "inside"),
+        "-" * min(width, 86),
+    ]
     told: list[str] = []
     for one in found.outlooks:
         lines.append(_outlook_line(one))
         if one.standing != "forecast" and one.sentence not in told:
             told.append(one.sentence)
     lines += ["", *(line for said in told for line in _wrapped(said, width))]
+    anew = [one for one in found.outlooks if one.set_to is not None]
+    if anew:
+        from rehang.trade.forecast import SET_ANEW
+
+        checks = listed(list(dict.fromkeys(one.label for one in anew)))
+        lines += _wrapped(f"{checks}: {lower_first(SET_ANEW)}", width)
     if choices:
         lines += ["", "Keep or renew"]
         lines += [line for one in choices for line in _wrapped(one.sentence, width)]

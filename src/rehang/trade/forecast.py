@@ -29,6 +29,7 @@ from rehang.trade.wording import on_day
 __all__ = [
     "ASSUMED_HOURS",
     "HORIZON",
+    "SET_ANEW",
     "FanAt",
     "Forecasts",
     "LastRead",
@@ -38,6 +39,7 @@ __all__ = [
     "as_read",
     "chance_words",
     "fan_of",
+    "fan_words",
     "fit_of",
     "forecasts",
     "meter_variance",
@@ -58,6 +60,9 @@ _BETTER = log(3)
 _LEAST_CHANCE = 1e-3
 # A new plug has all of its electrode, by what "per cent left" means.
 _WHOLE = 1000.0
+
+# Said beside the odds of a check that is put right at each service.
+SET_ANEW = "It is set anew at each service: being out then does not end it, and keep or renew leaves it out."
 
 Key = tuple[str, str]
 
@@ -541,12 +546,16 @@ def forecasts(
 
 @dataclass(frozen=True, slots=True)
 class _Start:
-    """Where a forecast begins: hours from the last reading to now, and what it is set to now."""
+    """Where a forecast begins: hours from the last reading to now, and what it is set to now.
+
+    ``done`` says the setting, as in ``re-gapped to 17 thou``.
+    """
 
     since_last: float
     set_to: float | None
     set_variance: float
     said: tuple[str, ...] = field(default=())
+    done: str = ""
 
 
 def _outlook(
@@ -660,11 +669,11 @@ def _start(
     meter = judged.facts.meters.get(last.meter)
     step = meter.step if meter is not None and meter.kind == "wires" else 0.0
     rework = judged.facts.sheets[kind].reworks.get(check.rework_act)
-    done = rework.done if rework else "set"
-    said = f"It is {done} to {show(aim, check.quantity)} at this service"
+    done = f"{rework.done if rework else 'set'} to {show(aim, check.quantity)}"
+    said = f"It is {done} at this service"
     if not in_service:
         said += ", as there is no limit for service of its own"
-    return _Start(0.0, aim + step / 2, step**2 / 12, (f"{said}.",))
+    return _Start(0.0, aim + step / 2, step**2 / 12, (f"{said}.",), done)
 
 
 def _setting(judged: JudgedJob, series: Series, check: Check | None) -> float | None:
@@ -722,7 +731,7 @@ def _forecast(
         set_to=start.set_to,
         assumptions=_assumptions(fit, growth, series, start),
     )
-    return replace(outlook, sentence=_sentence(outlook, series))
+    return replace(outlook, sentence=_sentence(outlook, series, start.done))
 
 
 def _supply(series: Series) -> float:
@@ -800,17 +809,22 @@ def _assumptions(
     return (*said, *start.said, *growth.notes)
 
 
-def _sentence(one: Outlook, series: Series) -> str:
+def _sentence(one: Outlook, series: Series, done: str) -> str:
     now = f"{one.label} {one.now_text} now"
-    if one.set_to is not None:
-        now = f"{one.label} found at {one.now_text}"
+    if done:
+        now = f"{one.label} found at {one.now_text}; if it is {done} now"
     if series.item == OIL:
         now = f"{one.label}: {series.show(one.now)} now" if one.now is not None else one.label
     then = f"{one.opening.hours:.0f} h on it is {one.span_text}, 80 times in 100"
+    first = f"{now}, {then}" if done else f"{now}; {then}"
     if one.chance_inside is None:
-        return f"{now}; {then}."
-    sentence = f"{now}; {then}, and inside the limit ({one.limit_words}) {chance_words(one.chance_inside)}."
-    if one.hours_50 is not None and one.hours_50 <= one.opening.hours:
+        return f"{first}."
+    sentence = (
+        f"{first}, and inside the limit ({one.limit_words}) {chance_words(one.chance_inside)}."
+    )
+    if one.hours_50 is not None and one.hours_50 < 0.5:
+        sentence += " By its trend it is more likely out than in already."
+    elif one.hours_50 is not None and one.hours_50 <= one.opening.hours:
         sentence += f" It is as likely out as in after {one.hours_50:.0f} h."
     elif one.hours_5 is not None:
         sentence += f" One time in 20 it is out within {one.hours_5:.0f} h."
@@ -879,3 +893,24 @@ def fan_of(
             )
         )
     return tuple(fan)
+
+
+def fan_words(found: Forecasts, judged: JudgedJob, item: str, check: str) -> str:
+    """Why the forecast does not start at the last reading; empty where it does, or is set anew."""
+    outlook = next(iter(found.of(item, check)), None)
+    fan = fan_of(found, judged, item, check, steps=1)
+    if outlook is None or outlook.set_to is not None or not fan:
+        return ""
+    series = found.fits[(item_kind(item), check)].series[item]
+    last = series.trend[-1]
+    if last.value is None or last.hours != fan[0].hours:
+        return ""
+    if fan[0].low80 <= last.value <= fan[0].high80:
+        return ""
+    said = (
+        f"The forecast starts at {series.show(fan[0].middle)}, where the openings before point, "
+        f"and not at the {last.text} read"
+    )
+    if last.meter and last.low is not None and last.high is not None:
+        said += f": on {last.meter} that may be {_span(series, last.low, last.high)}"
+    return f"{said}."

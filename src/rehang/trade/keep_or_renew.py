@@ -26,6 +26,8 @@ _HOURS_TO_FIT = {"plug": 0.25}
 # half of it fails: common practice, no source.
 _LITTLE_LEFT = 600
 _HALF_OF_THE_SET = 4
+# A chance of being out that is worth saying why it does not count: the shop's own OUT, 5 in 100.
+_WORTH_A_WORD = 0.05
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,11 +87,11 @@ def keep_or_renew(judged: JudgedJob, found: Forecasts, item: str) -> Choice:
     lead = _lead(verdict, name)
     if not known:
         why = next((one.sentence for one in found.of(item) if one.ends_it and one.sentence), "")
-        said = why or "None of its checks has a limit and a history to go by."
+        said = why or "none of its checks has a limit and a history to go by."
         return _with(blank, sentence=f"{lead} No odds can be given: {said}")
     chance = _chance(known)
     missing = _missing(judged, part)
-    odds = _odds(known, chance)
+    odds = _odds(known, chance, _set_anew(found, item))
     if missing or part is None or part.price is None:
         return _with(
             blank,
@@ -140,13 +142,26 @@ def _chance(known: Sequence[Outlook]) -> float:
     return 1.0 - inside
 
 
-def _odds(known: Sequence[Outlook], chance: float) -> str:
+def _set_anew(found: Forecasts, item: str) -> list[str]:
+    """Checks that may well be out by the next opening and are set anew then, so end nothing."""
+    return [
+        one.label.lower()
+        for one in found.of(item)
+        if not one.ends_it and one.chance_out is not None and one.chance_out >= _WORTH_A_WORD
+    ]
+
+
+def _odds(known: Sequence[Outlook], chance: float, set_anew: Sequence[str]) -> str:
     worst = max(known, key=lambda one: one.chance_out or 0.0)
     hours = worst.opening.hours
-    return (
-        f"It passes a limit before the next opening ({hours:.0f} h) {chance_words(chance)}, "
+    said = (
+        f"It goes past a limit before the next opening ({hours:.0f} h) {chance_words(chance)}, "
         f"mostly by {worst.label.lower()}."
     )
+    if set_anew:
+        are = "is" if len(set_anew) == 1 else "are"
+        said += f" Its {listed(set_anew)} {are} set anew at each service and left out of this."
+    return said
 
 
 def _costs(

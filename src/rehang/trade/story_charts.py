@@ -67,7 +67,8 @@ def columns_of(series: Series) -> tuple[Column, ...]:
         Column(
             hours=hours,
             engine_hours=next((p.engine_hours for p in held if p.engine_hours is not None), None),
-            on=held[-1].on,
+            # The day of the reading that counts: one for reference may have come later.
+            on=next((p.on for p in reversed(held) if p.counts or p.opened), held[-1].on),
             place=next((p.place for p in held if p.place), ""),
             points=tuple(held),
         )

@@ -12,8 +12,9 @@ from icalendar import Calendar, Event
 from rehang.trade.due import due_of
 from rehang.trade.entries import last_day
 from rehang.trade.errors import BadInput
-from rehang.trade.forecast import Forecasts, Outlook
+from rehang.trade.forecast import SET_ANEW, Forecasts, Outlook
 from rehang.trade.judging import JudgedJob
+from rehang.trade.state import item_kind
 from rehang.trade.wording import on_day
 from rehang.web.engine_rows import item_label
 
@@ -73,6 +74,8 @@ class FleetRow:
             return ""
         if self.hours_left < 0:
             return f"{-self.hours_left:,.1f} h over"
+        if self.kind == "forecast" and self.hours_left < 0.05:
+            return "now"
         return f"{self.hours_left:,.1f} h"
 
     @property
@@ -89,6 +92,15 @@ class FleetRow:
         if self.days_left < 0:
             return f"{-self.days_left} days over"
         return f"{self.days_left} days"
+
+    @property
+    def even_text(self) -> str:
+        """When a forecast is as likely out as in; empty where that is far off or is none."""
+        if self.even_hours is None:
+            return ""
+        return (
+            f"even odds by {self.even_hours:,.0f} h" if self.even_hours >= 0.5 else "even odds now"
+        )
 
     @property
     def odds_text(self) -> str:
@@ -203,8 +215,12 @@ def _due_day(limit_words: str) -> date | None:
 
 
 def _worn(judged: JudgedJob, found: Forecasts) -> list[FleetRow]:
-    """For each part that stays: the check that is soonest likely to be out."""
+    """For each part that stays: the check that is soonest likely to end it.
+
+    What is set anew at each service ends no part, and is one row for all the parts of a kind.
+    """
     rows = []
+    anew: dict[tuple[str, str], list[Outlook]] = {}
     for one in judged.items:
         if one.verdict == "REJECT":
             # It is replaced at this service, so what it would have come to does not come up.
@@ -212,21 +228,34 @@ def _worn(judged: JudgedJob, found: Forecasts) -> list[FleetRow]:
         known = [
             o for o in found.of(one.item) if o.standing == "forecast" and o.hours_5 is not None
         ]
-        if not known:
-            continue
-        soonest = min(known, key=lambda o: o.hours_5 or 0.0)
-        rows.append(_worn_row(judged, one.item, soonest))
-    return rows
+        for outlook in known:
+            if not outlook.ends_it:
+                anew.setdefault((one.kind, outlook.check), []).append(outlook)
+        ends = [o for o in known if o.ends_it]
+        if ends:
+            rows.append(_worn_row(judged, [_soonest(ends)]))
+    return rows + [_worn_row(judged, alike) for alike in anew.values()]
 
 
-def _worn_row(judged: JudgedJob, item: str, soonest: Outlook) -> FleetRow:
+def _soonest(known: Sequence[Outlook]) -> Outlook:
+    return min(known, key=lambda o: o.hours_5 or 0.0)
+
+
+def _worn_row(judged: JudgedJob, alike: Sequence[Outlook]) -> FleetRow:
+    """One check of one part, or of several parts of a kind, told by the soonest of them."""
+    soonest = _soonest(alike)
+    item = soonest.item
+    first = item_label(judged.facts, item)
+    what, why = first, soonest.sentence
+    if len(alike) > 1:
+        what, why = f"{len(alike)} {item_kind(item)}s", f"{first} is the first. {why}"
     return FleetRow(
         engine=_engine(judged),
         job=judged.facts.job,
-        id=f"{item}:{soonest.check}",
+        id=f"{item}:{soonest.check}" if soonest.ends_it else f"{item_kind(item)}:{soonest.check}",
         item=item,
-        what=f"{item_label(judged.facts, item)}, {soonest.label.lower()}",
-        why=soonest.sentence,
+        what=f"{what}, {soonest.label.lower()}",
+        why=why if soonest.ends_it else f"{why} {SET_ANEW}",
         hours_left=soonest.hours_5,
         due_on=None,
         days_left=None,

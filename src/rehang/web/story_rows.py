@@ -7,8 +7,16 @@ from dataclasses import dataclass, replace
 
 from rehang.paper.story import PaperCell, PaperEvent, StorySheet
 from rehang.trade.charts import Band, Chart, Fan, Sheet, column_shares
+from rehang.trade.due import due_of
 from rehang.trade.errors import BadInput
-from rehang.trade.forecast import FanAt, Forecasts, Outlook, fan_of
+from rehang.trade.forecast import (
+    SET_ANEW,
+    FanAt,
+    Forecasts,
+    Outlook,
+    fan_of,
+    fan_words,
+)
 from rehang.trade.history import HOURS_PER_QUART, OIL, Point, Series, Story
 from rehang.trade.judging import JudgedJob
 from rehang.trade.keep_or_renew import keep_or_renew
@@ -30,6 +38,7 @@ __all__ = [
     "chart_of_check",
     "checks_of",
     "dots",
+    "due_words",
     "event_rows",
     "fan_from",
     "flight_rows",
@@ -400,13 +409,24 @@ def _next_cells(
 # Words
 
 
-def outlook_words(outlook: Outlook | None, verdict: ItemVerdict | None) -> list[str]:
-    """The odds, after the verdict: they never stand in its place."""
+def outlook_words(
+    outlook: Outlook | None, verdict: ItemVerdict | None, found: Forecasts, judged: JudgedJob
+) -> list[str]:
+    """The odds, after the verdict: they never stand in its place.
+
+    Then why the drawn forecast starts elsewhere than at the last reading, and what is not counted.
+    """
     if outlook is None:
         return []
     said = [outlook.sentence] if outlook.sentence else []
     if said and verdict is not None and verdict.verdict != "KEEP":
         said[0] = f"{verdict.verdict} comes first. {said[0]}"
+    why = fan_words(found, judged, outlook.item, outlook.check)
+    if why:
+        said.append(why)
+    if outlook.standing == "forecast" and outlook.chance_inside is not None:
+        anew = outlook.item != OIL and not outlook.ends_it
+        said += [SET_ANEW] if anew else []
     return said
 
 
@@ -484,6 +504,15 @@ def alarm_words(alarms: Sequence[Alarm], item: str) -> list[str]:
     return [one.sentence for one in alarms if one.item == item]
 
 
+def due_words(judged: JudgedJob, item: str) -> list[str]:
+    """What recurs on one item: what is left of it, by hours and by date, and who says so."""
+    return [
+        f"{one.sentence} By hours: {one.by_hours}. By date: {one.by_date}. {one.source}."
+        for one in due_of(judged.facts, judged.state, judged.today)
+        if one.item == item
+    ]
+
+
 # On paper
 
 
@@ -498,7 +527,7 @@ def story_sheet(
     """The story as the printed sheet takes it."""
     tag = story_tag(told, judged)
     outlook = next(iter(found.of(told.item, check)), None) if check else None
-    says = outlook_words(outlook, told.verdict)
+    says = outlook_words(outlook, told.verdict, found, judged)
     if outlook is not None:
         says += outlook.assumptions
     if told.verdict is not None:

@@ -10,7 +10,7 @@ from django.shortcuts import render
 from django.utils import timezone
 from django.views.decorators.http import require_GET
 
-from rehang.book import queries
+from rehang.book import members, outlook, queries
 from rehang.sheets.tables import write_csv, write_xlsx
 from rehang.trade.errors import BadInput
 from rehang.trade.lives import Lives, lives_of
@@ -27,7 +27,7 @@ USUAL = "100h"
 
 def _rows(request: HttpRequest) -> tuple[str, list[fleet_rows.FleetRow], int]:
     """The window asked for, its rows, and on how many engines."""
-    member = queries.member_of(request.user)
+    member = members.member_of(request.user)
     window = request.GET.get("within", USUAL)
     engines = []
     seen = set()
@@ -39,14 +39,14 @@ def _rows(request: HttpRequest) -> tuple[str, list[fleet_rows.FleetRow], int]:
             continue
         seen.add(serial)
         assert member is not None
-        engines.append((judged, queries.forecasts_of(job, person=member.key)))
+        engines.append((judged, outlook.forecasts_of(job, person=member.key)))
     rows = fleet_rows.fleet_rows(engines)
     return window, fleet_rows.within(rows, window), len(engines)
 
 
 def _lives(request: HttpRequest) -> Lives | None:
     """How long plugs last on all the engines this person works on; None where nothing shows it."""
-    member = queries.member_of(request.user)
+    member = members.member_of(request.user)
     if member is None:
         return None
     try:

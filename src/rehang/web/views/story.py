@@ -9,7 +9,7 @@ from django.urls import reverse
 from django.utils.safestring import mark_safe
 from django.views.decorators.http import require_GET
 
-from rehang.book import queries
+from rehang.book import outlook
 from rehang.paper.charts import NotDrawn, chart_svg
 from rehang.paper.story import chart_sheet
 from rehang.paper.story import story_pdf as paper_story_pdf
@@ -54,13 +54,14 @@ def part_story(request: HttpRequest, desk: Desk, kind: str, name: str) -> HttpRe
         told=told,
         tag=tag,
         heading=heading,
-        odds=story_rows.outlook_words(outlook, verdict),
+        odds=story_rows.outlook_words(outlook, verdict, found, desk.judged),
         outlook=outlook,
         checks=checks if len(checks) > 1 else [],
         check=check,
         drawn=drawn,
         alarms=story_rows.alarm_words(watch(desk.judged, found), told.item),
         choice=keep_or_renew(desk.judged, found, told.item) if verdict is not None else None,
+        due=story_rows.due_words(desk.judged, told.item),
         flights=story_rows.flight_rows(told, desk.judged.facts.layout),
         events=story_rows.event_rows(told, desk.judged.facts.job),
         read_on=_read_on(desk, told),
@@ -70,11 +71,11 @@ def part_story(request: HttpRequest, desk: Desk, kind: str, name: str) -> HttpRe
 
 def _told(desk: Desk, item: str) -> Story:
     """The story over every job of the person that knows the item."""
-    return queries.story_of(desk.job, item, person=desk.key)
+    return outlook.story_of(desk.job, item, person=desk.key)
 
 
 def _forecasts(desk: Desk) -> Forecasts:
-    return queries.forecasts_of(desk.job, person=desk.key)
+    return outlook.forecasts_of(desk.job, person=desk.key)
 
 
 def _check(request: HttpRequest, checks: list[tuple[str, str]]) -> str:
