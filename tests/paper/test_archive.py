@@ -98,6 +98,9 @@ def test_page_needs_no_script_and_nothing_from_anywhere(made):
     assert "<script" not in page
     assert re.findall(r"""(?:href|src)=["'](?!records/|photos/)""", page) == []
     assert "http" not in page
+    # On a phone it is as wide as the phone, with words broken where they must be.
+    assert 'name="viewport"' in page
+    assert "overflow-wrap: anywhere" in page
     for words in ("K0412", "REJECT", "Marta Oduya", "UNSIGNED", "Invented job"):
         assert words in page
 

@@ -74,7 +74,13 @@ def test_signed_maintenance_entry_has_every_field_of_43_9(signed):
         "Maintenance entry",
         "Spark plugs in 1T L0418",  # description of the work, 43.9(a)(1)
         "Compression Cylinder 1 75/80 psi (hot)",
-        "Data used TV4 manual (invented), rev 6",
+        "Data used TV4 manual (invented), rev 6, pages 3-1, 3-4,",
+        "9-3, 10-2.",
+        "Parts on 4 × Plug KS-R, s/n N0703, N0701, N0702, N0704 (release note on file); "
+        "hose HS6 in place of HS2",
+        "Parts off Plug L0412 (Resistance OL",
+        "Oil filter: 9 pieces, 2 magnetic",
+        "cannot be had now; Differential compression closed short on 2026-10-21",
         "Ground run Run 1 on 2026-11-12 (outside temperature 46 F",
         "Date 2026-11-12",  # 43.9(a)(2)
         "Work performed by, if not the person who approves Tom Ferrick, Ilse Karr",  # (a)(3)
@@ -122,11 +128,38 @@ def test_draft_of_the_demo_has_ruled_blanks_for_what_is_empty(demo, size):
     assert (float(box.width), float(box.height)) == pytest.approx(PAGES[size], abs=0.5)
 
 
+@pytest.mark.parametrize("size", ["letter", "a4"])
+@pytest.mark.parametrize("what", ["maintenance", "discrepancies"])
+def test_nobody_signs_a_page_that_tells_nothing(demo, finished, what, size):
+    for judged in (demo, finished):
+        made = record_pdf(judged, what, size=size, printed_at=PRINTED)
+        last = re.sub(r"\s+", " ", reader(made).pages[-1].extract_text().replace("\u00a0", " "))
+        lines = draft_of(judged, what).lines
+        if lines:
+            assert lines[-1].text[:40] in last
+        assert "Signature" in last
+        # What is signed is named on every page.
+        for page in reader(made).pages:
+            assert f"{draft_of(judged, what).title}, DRAFT" in page.extract_text()
+
+
+def test_sentence_longer_than_a_page_still_breaks(finished):
+    long = new_entry(
+        "drafted", at=finished.state.order[-1].at + timedelta(minutes=1), by="marta",
+        what="maintenance:more-1", text="Wiped the case and looked again. " * 200,
+    )  # fmt: skip
+    judged = judge(finished.facts, [*finished.state.order, long], today=date(2026, 11, 12))
+    said = text(record_pdf(judged, "maintenance", size="letter", printed_at=PRINTED))
+    assert said.count("Wiped") == 200
+
+
 def test_list_for_the_owner_says_every_reason_and_who_it_is_for(demo):
     said = text(record_pdf(demo, "discrepancies", size="letter", printed_at=PRINTED))
     assert "For the owner or operator (14 CFR 43.11(b)) Dev Lanning" in said
+    # Tasks by their names: an owner does not know their numbers.
+    assert "19 tasks are not started: Old filter off; Filter cut and counted;" in said
     for one in demo.blockers:
-        if not one.about.startswith("record:"):
+        if not one.about.startswith("record:") and one.about != "work":
             words = one.sentence[0].upper() + one.sentence[1:]
             assert re.sub(r"\s+", " ", words) in said, words
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+from dataclasses import replace
 from datetime import UTC, date, datetime
 
 import pypdfium2
@@ -16,7 +17,7 @@ from rehang.sheets.folder import read_folder
 from rehang.trade.errors import BadInput
 from rehang.trade.judging import JudgedJob, judge
 from rehang.trade.labels import label_text, read_label
-from rehang.trade.tags import tags_of
+from rehang.trade.tags import tag_of, tags_of
 
 ON = date(2026, 10, 21)
 AT = datetime(2026, 10, 21, 13, 0, tzinfo=UTC)
@@ -64,8 +65,21 @@ def test_tag_says_what_serial_hours_why_and_date_and_leaves_the_signature_to_a_p
     text = words_of(tags_pdf(tags_of(demo, ["plug:K0412"], ON), made_out_by="Marta Oduya", size="letter", printed_at=AT))  # fmt: skip
     for words in ("SCRAP", "K0412", "from 1B", "400.3", "Resistance OL", "Marta Oduya", "21 Oct 2026", "Signature", "stock: red"):  # fmt: skip
         assert words in text
-    held = tags_of(demo, ["plug:K0418"], ON)[0]
-    assert held.hold
+    # The stub is torn off, so the tag itself names the part; so does its word that it waits.
+    assert "Plug K0412, Tolvane TV4-150" in text
+    held = tags_of(demo, ["plug:K0418"], ON)
+    assert held[0].hold
+    made = tags_pdf(held, made_out_by="Marta Oduya", size="letter", printed_at=AT)
+    assert "REPAIRABLE, HOLD" in words_of(made)
+
+
+def test_a_long_why_stays_on_its_tag(demo):
+    item = demo.item("plug:K0412")
+    long = replace(item, reasons=("Cracked at the nose and chipped at the barrel. " * 12,))
+    tag = tag_of(demo, long, ON)
+    assert len(tag.why) <= 175
+    assert tag.why.endswith(" ...")
+    assert tag.why[:-4] in long.reasons[0]
 
 
 def test_tag_of_what_goes_back_says_where_to_and_a_reject_what_became_of_it(demo):

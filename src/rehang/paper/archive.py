@@ -30,7 +30,7 @@ READ_ME = "READ-ME.txt"
 RECORDS = "records"
 
 _STYLE = """
-body { font: 18px/1.45 sans-serif; color: #111; background: #fff; max-width: 60rem; margin: 2rem auto; padding: 0 1rem; }
+body { font: 18px/1.45 sans-serif; color: #111; background: #fff; max-width: 60rem; margin: 2rem auto; padding: 0 1rem; overflow-wrap: anywhere; }
 table { border-collapse: collapse; width: 100%; margin: 0 0 1.5rem; }
 th, td { border-bottom: 1px solid #777; padding: .35rem .5rem; text-align: left; vertical-align: top; }
 del { text-decoration-thickness: 2px; }
@@ -158,7 +158,9 @@ def _page(
     ]
     parts = [
         "<!doctype html>",
-        f'<html lang="en"><head><meta charset="utf-8"><title>{escape(facts.title)}</title>',
+        '<html lang="en"><head><meta charset="utf-8">',
+        '<meta name="viewport" content="width=device-width, initial-scale=1">',
+        f"<title>{escape(facts.title)}</title>",
         f"<style>{_STYLE}</style></head><body>",
         f"<h1>{escape(facts.title)}</h1>",
         f"<p><strong>{escape(_standing(signed))}</strong></p>",

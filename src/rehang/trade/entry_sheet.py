@@ -104,7 +104,7 @@ def draft_sheet(
         signature=tuple((label, "") for label in AT_SIGNING),
         statement=draft.statement,
         small=(GENERAL, OF_THE_RULES),
-        foot=DRAFT,
+        foot=f"{draft.title}, {DRAFT}",
     )
 
 
@@ -149,7 +149,7 @@ def signed_sheet(
             f"Sum of the text (SHA-256): {signed.entry.data['sha256']}",
             OF_THE_RULES,
         ),
-        foot=f"SIGNED by {signed.name}, {on_day(at)}",
+        foot=f"{title}, SIGNED by {signed.name}, {on_day(at)}",
     )
 
 

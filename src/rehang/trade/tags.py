@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
+from textwrap import shorten
 
 from rehang.trade.errors import BadInput
 from rehang.trade.judging import JudgedJob
@@ -48,7 +49,8 @@ def tag_of(judged: JudgedJob, item: ItemVerdict, on: date) -> Tag:
     """The tag of one item as it is judged."""
     word, colour = TAG_OF[item.verdict]
     engine = str(judged.facts.engine.get("engine", ""))
-    kind = f"{item.kind.capitalize()}" + (f", {engine}" if engine else "")
+    # The stub is torn off: what stays on the part names it.
+    kind = f"{item.kind.capitalize()} {item.name}" + (f", {engine}" if engine else "")
     hours = f"{item.state.hours:,.1f}" if item.state.hours is not None else ""
     gone = item.state.disposed
     return Tag(
@@ -59,7 +61,8 @@ def tag_of(judged: JudgedJob, item: ItemVerdict, on: date) -> Tag:
         place=item.place,
         goes_to=item.goes_to if item.verdict == "KEEP" else "",
         hours=hours,
-        why=item.reasons[0] if item.reasons else "",
+        # A tag has room for four lines; the rest stands in the book, where its code leads.
+        why=shorten(item.reasons[0], 175, placeholder=" ...") if item.reasons else "",
         became=str(gone.data["how"]) if gone else "",
         date=f"{on.day} {on:%b %Y}",
         code=label_text(judged.facts.job, item.item),

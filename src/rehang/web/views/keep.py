@@ -8,7 +8,7 @@ from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_GET, require_http_methods
 
-from rehang.book import queries
+from rehang.book import members, queries
 from rehang.paper.archive import archive_files, as_zip
 from rehang.paper.codes import read_codes
 from rehang.paper.prints import prints_of
@@ -77,15 +77,19 @@ def archive(request: HttpRequest, desk: Desk) -> HttpResponse:
 @require_http_methods(["GET", "POST"])
 @login_required
 def label(request: HttpRequest) -> HttpResponse:
-    """Open the story of the part whose label is in a photo, or whose code was typed."""
+    """Open the story of the part whose label is in a photo, or whose serial was typed."""
     if request.method == "GET":
         return _page(request, "", 200)
+    typed = request.POST.get("code", "").strip()
     try:
         text = _text_of(request)
-        slug, item = read_label(text)
-        member = queries.member_of(request.user)
-        job = queries.job_for(slug, member.key if member is not None else "")
-        queries.judged(job).item(item)
+        member = members.member_of(request.user)
+        key = member.key if member is not None else ""
+        if text == typed and ":" not in text:
+            slug, item = _by_serial(text, key)
+        else:
+            slug, item = read_label(text)
+            queries.judged(queries.job_for(slug, key)).item(item)
     except BadInput as reason:
         sentence = reason.sentence
         if 'There is no job "' in sentence:
@@ -95,6 +99,18 @@ def label(request: HttpRequest) -> HttpResponse:
             )
         return _page(request, sentence, 422)
     return redirect(reverse("web:story", args=[slug, item_kind(item), item_name(item)]))
+
+
+def _by_serial(serial: str, key: str) -> tuple[str, str]:
+    """The newest job on the person's board that holds a part of that serial, and the part."""
+    for job in queries.jobs(person=key):
+        for one in queries.judged(job).items:
+            if one.name.casefold() == serial.casefold():
+                return job.slug, one.item
+    raise BadInput(
+        f'"{serial[:40]}" is not a label of this bench book, and no part on your board has it for a '
+        "serial. Key what stands beside the small square code."
+    )
 
 
 def _text_of(request: HttpRequest) -> str:
@@ -118,7 +134,7 @@ def _text_of(request: HttpRequest) -> str:
             if text.startswith("rehang:"):
                 return text
         return found[0]
-    raise BadInput("Take a photo of the label, or key what is printed under it.")
+    raise BadInput("Take a photo of the label, or key the serial that is printed beside its code.")
 
 
 def _page(request: HttpRequest, sentence: str, status: int) -> HttpResponse:
