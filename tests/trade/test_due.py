@@ -107,6 +107,43 @@ def test_no_rate_on_file_is_said_and_both_sides_shown():
     assert one.by_date == "2027-06-21, 243 days left"
 
 
+@pytest.mark.parametrize(
+    ("left_out", "engine", "sentence", "about"),
+    [
+        (("last_hours = 550.0\n",), HOURS, "when it was last done is not entered", ["recurring:x"]),
+        (
+            ("last_hours = 550.0\n", "last_on = 2026-06-21\n"),
+            HOURS,
+            "when it was last done is not entered",
+            ["recurring:x"],
+        ),
+        ((), "", "the hours since overhaul now are not on file", ["recurring:x"]),
+    ],
+)
+def test_what_may_be_past_and_cannot_be_counted_passes_nothing(left_out, engine, sentence, about):
+    raw = BOTH.format(hours=550.0, on="2026-06-21")
+    for line in left_out:
+        assert line in raw
+        raw = raw.replace(line, "")
+    one = due(raw, engine=engine)
+    assert (one.governs, one.overdue) == ("", False)
+    assert one.sentence == f"When The thing is due cannot be said: {sentence}."
+    [blocker] = due_blockers((one,))
+    assert [blocker.about] == about
+    assert "Write" in blocker.way_out
+
+
+def test_side_that_was_not_entered_is_not_said_to_come_second():
+    assert demo()["magneto-left"].sentence == (
+        "Left magneto, 500-hour opening: by hours only, 59.8 left."
+    )
+    one = due(
+        '[[recurring]]\nid = "x"\ntitle = "T"\nevery_months = 12\nlast_on = 2026-10-01\n'
+        "to_month_end = false\n"
+    )
+    assert one.sentence == "T: by the calendar only, 345 days left."
+
+
 def test_month_and_leap_day():
     one = due(
         '[[recurring]]\nid = "x"\ntitle = "T"\nevery_months = 12\nlast_on = 2024-02-29\n'

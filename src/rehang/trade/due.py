@@ -14,6 +14,7 @@ from rehang.trade.facts import JobFacts
 from rehang.trade.recurring import Recurring
 from rehang.trade.state import JobState
 from rehang.trade.verdict import Blocker
+from rehang.trade.wording import plural
 
 __all__ = ["CLOCK_WORDS", "Due", "Hours", "due_blockers", "due_of", "hours_of"]
 
@@ -42,6 +43,7 @@ class Due:
     ``hours_left`` and ``days_left`` are below 0 once it is past. ``governs`` is ``hours``,
     ``calendar``, ``both`` (both past) or empty where it cannot be said. ``by_hours`` and
     ``by_date`` are the two sides in words; a side without an interval says "none entered".
+    ``unknown`` says why it cannot be told whether it is past; what is not known passes nothing.
     """
 
     id: str
@@ -62,6 +64,7 @@ class Due:
     method: str
     sentence: str
     note: str
+    unknown: str = ""
 
 
 def hours_of(facts: JobFacts, state: JobState) -> Hours:
@@ -176,7 +179,10 @@ def _due(
     days_left = None if due_on is None or today is None else (due_on - today).days
     past_hours = hours_left is not None and hours_left < 0
     past_days = days_left is not None and days_left < 0
+    unknown = _unknown(one, last_hours, last_on, hours_left, days_left)
     governs = _governs(hours_left, days_left, past_hours, past_days, today, rate)
+    if unknown and not (past_hours or past_days):
+        governs = ""
     last = _last(last_on, last_hours, one)
     return Due(
         id=one.id,
@@ -195,9 +201,31 @@ def _due(
         last=last,
         source=_source(one, done),
         method=done.get("method") if done and done.get("method") else one.method,
-        sentence=_sentence(one, governs, hours_left, days_left, due_on, today, rate),
+        sentence=(
+            f"When {one.title} is due cannot be said: {unknown}."
+            if unknown and not governs
+            else _sentence(one, governs, hours_left, days_left, due_on, today, rate)
+        ),
+        unknown="" if governs else unknown,
         note=one.note,
     )
+
+
+def _unknown(
+    one: Recurring,
+    last_hours: float | None,
+    last_on: date | None,
+    hours_left: float | None,
+    days_left: int | None,
+) -> str:
+    """Why a side that was entered cannot be counted; empty where each can."""
+    by_hours = one.every_hours is not None and hours_left is None
+    by_date = one.every_months is not None and days_left is None
+    if (by_hours and last_hours is None) or (by_date and last_on is None):
+        return "when it was last done is not entered"
+    if by_hours:
+        return f"the hours {CLOCK_WORDS[one.clock]} now are not on file"
+    return ""
 
 
 def _governs(
@@ -260,13 +288,15 @@ def _sentence(
             although = f", although {hours_left:g} h remain" if hours_left is not None else ""
             return f"{one.title} is overdue {overdue_words(due_on, today)}: the calendar governs{although}."
         case "hours" if hours_left is not None and hours_left < 0:
-            although = f", although {days_left} days remain" if days_left is not None else ""
+            although = (
+                f", although {days_left} {plural('day', days_left)} remain{'s' if days_left == 1 else ''}"
+                if days_left is not None
+                else ""
+            )
             return f"{one.title} is {-hours_left:g} h over: the hours govern{although}."
         case "":
             if hours_left is None and days_left is None:
-                return (
-                    f"When {one.title} is due cannot be said: when it was last done is not entered."
-                )
+                return f"{one.title} has no interval, by hours or by date."
             return (
                 f"{one.title}: which comes first cannot be said, as no flying rate is on file. "
                 "Both sides hold."
@@ -276,6 +306,10 @@ def _sentence(
         if rate is not None and hours_left is not None and days_left is not None
         else ""
     )
+    if days_left is None:
+        return f"{one.title}: by hours only, {hours_left:g} left."
+    if hours_left is None:
+        return f"{one.title}: by the calendar only, {days_left} {plural('day', days_left)} left."
     first = "the hours come first" if governs == "hours" else "the calendar comes first"
     return f"{one.title}: {first}{at}."
 
@@ -298,13 +332,15 @@ def _source(one: Recurring, done: Entry | None) -> str:
 
 
 def due_blockers(due: tuple[Due, ...]) -> list[Blocker]:
-    """What is overdue and keeps the engine from service."""
+    """What is overdue, or may be, and keeps the engine from service."""
     return [
         Blocker(
             f"recurring:{one.id}",
             one.sentence,
-            f"Do it and write it down with its date, hours and method ({one.source}).",
+            f"Write in recurring.toml when it was last done, or do it and write it down ({one.source})."
+            if one.unknown
+            else f"Do it and write it down with its date, hours and method ({one.source}).",
         )
         for one in due
-        if one.overdue and one.blocks
+        if one.blocks and (one.overdue or one.unknown)
     ]

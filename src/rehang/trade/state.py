@@ -145,6 +145,21 @@ class JobState:
         ]
         return found[-1] if found else None
 
+    def not_proved(self, meter: Meter, entry: Entry) -> str:
+        """Why a meter was not proved where an entry used it; empty when it was in date or is cleared.
+
+        An as-found check clears what went before it. What comes after needs the date that its
+        certificate is good to.
+        """
+        on = entry.at.date()
+        why = meter.standing(on)
+        proof = self.proved.get(meter.id)
+        if not why or proof is None:
+            return why
+        if entry.at <= proof.at or (proof.get("due") and on <= last_day(proof.get("due"))):
+            return ""
+        return why
+
     def item(self, item_id: str, where: str = "") -> ItemState:
         if item_id in self.items:
             return self.items[item_id]
@@ -537,6 +552,8 @@ class _Fold:
 
     def _on_proved(self, entry: Entry) -> None:
         _meter(entry.data["meter"], self.meters, self._place_of(entry))
+        if entry.get("due"):
+            last_day(entry.get("due"), self._place_of(entry))
         self.state.proved[entry.data["meter"]] = entry
 
     def _on_master(self, entry: Entry) -> None:
@@ -590,10 +607,13 @@ class _Fold:
         place = self._place_of(entry)
         if number < 1:
             raise BadInput(f"{number} {what} cannot be counted. Write 1 or more.", place)
-        left = self.state.out.get(what, 0) + sign * number
+        there = self.state.out.get(what, 0)
+        left = there + sign * number
         if left < 0:
             raise BadInput(
-                f"{number} {what} counted in, and only {self.state.out.get(what, 0)} are out.",
+                f"{number} {what} counted in, and only {there} {'is' if there == 1 else 'are'} out."
+                if there
+                else f"{number} {what} counted in, and none is out.",
                 place,
             )
         self.state.out[what] = left

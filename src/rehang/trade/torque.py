@@ -267,19 +267,17 @@ def in_units(in_lb: float) -> dict[str, str]:
 def uses_since_good(facts: JobFacts, state: JobState, meter: str) -> tuple[WrenchUse, ...]:
     """Every torque put on with a wrench when it was not in date, or before it was found out.
 
-    An as-found check entered later (``proved``) clears them: the list is then empty.
+    An as-found check entered later (``proved``) clears those before it.
     """
     if meter not in facts.meters:
         raise BadInput(f'There is no wrench "{meter}" on file.')
-    if meter in state.proved:
-        return ()
     known = facts.meters[meter]
     found = []
     for item in state.items.values():
         for entry in item.torqued:
             if entry.data["meter"] != meter:
                 continue
-            why = known.standing(entry.at.date())
+            why = state.not_proved(known, entry)
             if why:
                 found.append(
                     WrenchUse(

@@ -17,7 +17,8 @@ from rehang.trade.limits import limit_for
 from rehang.trade.notes import idle_days, item_notes, last_hot_run
 from rehang.trade.oil_trend import OilTrend, oil_trend
 from rehang.trade.state import FLAG, item_kind, item_name
-from rehang.trade.verdict import VERDICTS, Call, ItemVerdict, lower_first
+from rehang.trade.verdict import VERDICTS, Call, ItemVerdict
+from rehang.trade.wording import lower_first
 from rehang.web.page_rows import day_text, slug
 
 __all__ = [
@@ -308,8 +309,8 @@ def lapsed_meters(judged: JudgedJob) -> list[LapsedMeter]:
         name = str(entry.get("meter"))
         if entry.kind not in ("reading", "torqued", "master") or name not in facts.meters:
             continue
-        why = facts.meters[name].standing(entry.at.date())
-        if not why or name in state.proved:
+        why = state.not_proved(facts.meters[name], entry)
+        if not why:
             continue
         # The first use says it best: later ones only move the date.
         standing.setdefault(name, why)

@@ -22,7 +22,7 @@ from rehang.trade.torque import (
     wrenches,
 )
 from rehang.trade.torquegroups import TorqueGroup
-from rehang.trade.wording import on_day, plural
+from rehang.trade.wording import lower_first, on_day, plural
 from rehang.web.page_rows import meter_standing
 
 __all__ = [
@@ -128,7 +128,7 @@ def what_of(group: TorqueGroup, place: str) -> str:
     >>> what_of(cover, "2")
     'rocker cover screws of cylinder 2'
     """
-    words = group.title[:1].lower() + group.title[1:] if group.number > 1 else group.fastener
+    words = lower_first(group.title) if group.number > 1 else group.fastener
     return f"{words} of {group.for_each} {place}" if place else words
 
 
@@ -141,12 +141,11 @@ def _place_row(judged: JudgedJob, group: TorqueGroup, place: str) -> PlaceRow:
         return PlaceRow(place, label, 0, group.number, "", "")
     last = entries[-1]
     meter = str(last.data["meter"])
-    standing = judged.facts.meters[meter].standing(last.at.date())
     said = torque_words(last)
     words = f"{meter}, {on_day(last.at)}, {judged.facts.person(last.by)}" + (
         f": {said}" if said else ""
     )
-    wrong = standing if standing and meter not in judged.state.proved else ""
+    wrong = judged.state.not_proved(judged.facts.meters[meter], last)
     return PlaceRow(place, label, last.data["done"], last.data["of"], words, wrong)
 
 
