@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 from django.db import connection
 
-from rehang.book import models, photos, queries, services
+from rehang.book import models, photos, queries, services, verifying
 from rehang.sheets.folder import book_text, read_folder, verify_folder, write_folder
 from rehang.sheets.pictures import made_fit
 from rehang.trade.entries import new_entry
@@ -60,13 +60,13 @@ def test_a_photo_is_a_file_named_by_its_sum_and_an_entry_in_the_chain(pictured, 
     assert queries.photo(pictured, KEPT_SHOT.name) == KEPT_SHOT.data
     assert dict(queries.photos(pictured)) == {KEPT_SHOT.name: KEPT_SHOT.data}
     assert queries.state(pictured).items["plug:P1"].pictures == [last]
-    assert queries.verify(pictured) == []
+    assert verifying.job_problems(pictured) == []
 
 
 def test_a_photo_may_be_of_the_whole_engine(job):
     add(job, entry_id="photo-1")
     assert queries.entries(job)[-1].item == ""
-    assert queries.verify(job) == []
+    assert verifying.job_problems(job) == []
 
 
 def test_the_same_form_sent_twice_keeps_one_photo(pictured):
@@ -84,7 +84,7 @@ def test_one_photo_under_two_entries_is_one_file(pictured, photo_folder):
     add(pictured, item="plug:P1", entry_id="photo-2")
     assert [e.id for e in queries.entries(pictured)[-2:]] == ["photo-1", "photo-2"]
     assert [path.name for path in photo_folder.iterdir()] == [KEPT_SHOT.name]
-    assert queries.verify(pictured) == []
+    assert verifying.job_problems(pictured) == []
 
 
 REFUSED = [
@@ -149,7 +149,7 @@ def test_a_full_disk_leaves_neither_entry_nor_file(job, photo_folder, monkeypatc
     assert list(photo_folder.iterdir()) == []
     # And once there is room again, it is kept.
     add(job, item="plug:P1", entry_id="photo-1")
-    assert queries.verify(job) == []
+    assert verifying.job_problems(job) == []
 
 
 def test_the_file_is_in_place_before_the_entry_is_committed(job, photo_folder, monkeypatch):
@@ -177,7 +177,7 @@ def test_a_struck_photo_leaves_the_item_and_stays_in_the_book(pictured):
     services.strike(job=pictured, entry_id="photo-1", reason="wrong plug", by="ada", at=KEPT)
     assert queries.state(pictured).items["plug:P1"].pictures == []
     assert queries.photo(pictured, KEPT_SHOT.name) == KEPT_SHOT.data
-    assert queries.verify(pictured) == []
+    assert verifying.job_problems(pictured) == []
 
 
 # ---------------------------------------------------------------- held against its sum
@@ -192,20 +192,20 @@ def test_a_changed_byte_of_a_photo_is_found(pictured, photo_folder):
         spoilt = bytearray(whole)
         spoilt[at] ^= 1
         path.write_bytes(spoilt)
-        assert queries.verify(pictured) == [
+        assert verifying.job_problems(pictured) == [
             f"{said} has been changed since it was kept. Go back to a good copy."
         ]
         with pytest.raises(BadInput, match=r"^This photo has been changed since it was kept\."):
             queries.photo(pictured, KEPT_SHOT.name)
     path.unlink()
     missing = [f"{said} is missing. Copy it from where the book came from."]
-    assert queries.verify(pictured) == missing
-    assert queries.verify_all() == missing
+    assert verifying.job_problems(pictured) == missing
+    assert verifying.store_problems() == missing
     with pytest.raises(BadInput, match=r"^This photo is missing on this machine\."):
         queries.photo(pictured, KEPT_SHOT.name)
     # The same photo sent again mends it.
     add(pictured, item="plug:P1")
-    assert queries.verify(pictured) == []
+    assert verifying.job_problems(pictured) == []
 
 
 def test_a_photo_of_another_job_is_not_handed_out(pictured):
@@ -253,7 +253,7 @@ def test_a_job_goes_out_and_in_and_out_the_same_to_the_byte(saved_folder, settin
     _other_machine(settings, tmp_path)
     loaded = services.load_folder(folder=read, by="ben", at=KEPT + timedelta(days=1))
     assert (tmp_path / "elsewhere" / "photos" / KEPT_SHOT.name).read_bytes() == KEPT_SHOT.data
-    assert queries.verify(loaded) == []
+    assert verifying.job_problems(loaded) == []
     write_folder(tmp_path / "two", *queries.as_folder(loaded), queries.photos(loaded))
     assert _tree(tmp_path / "two") == _tree(saved_folder)
 
@@ -298,14 +298,14 @@ def test_a_changed_photo_is_said_and_not_loaded(saved_folder, settings, tmp_path
 def test_a_folder_without_photos_loads_where_the_photos_lie_already(saved_folder):
     shutil.rmtree(saved_folder / "photos")
     loaded = services.load_folder(folder=read_folder(saved_folder), by="ada", at=KEPT)
-    assert queries.verify(loaded) == []
+    assert verifying.job_problems(loaded) == []
 
 
 def test_loading_a_folder_brings_back_a_photo_that_was_lost(saved_folder, pictured, photo_folder):
     (photo_folder / KEPT_SHOT.name).unlink()
-    assert len(queries.verify(pictured)) == 1
+    assert len(verifying.job_problems(pictured)) == 1
     services.load_folder(folder=read_folder(saved_folder), by="ada", at=KEPT)
-    assert queries.verify(pictured) == []
+    assert verifying.job_problems(pictured) == []
 
 
 def _by_hand(tmp_path: Path, **fields) -> Path:

@@ -150,7 +150,7 @@ def test_files_that_are_not_there_or_not_tables_are_refused(folder, tmp_path, re
 
 
 def test_a_job_in_the_book_takes_readings_of_several_people(db, monkeypatch, tmp_path, rehang):
-    from rehang.book import queries, services
+    from rehang.book import queries, services, verifying
 
     queries.forget()
     monkeypatch.setattr("rehang.cli.main.open_store", lambda: None)
@@ -164,7 +164,7 @@ def test_a_job_in_the_book_takes_readings_of_several_people(db, monkeypatch, tmp
     assert (code, out.splitlines()[-1]) == (0, "2 readings are in case."), err
     held = queries.job(job.slug)
     assert [e.by for e in queries.entries(held) if e.kind == "reading"] == ["ada", "ben"]
-    assert queries.verify(held) == []
+    assert verifying.job_problems(held) == []
     out_file = tmp_path / "out.xlsx"
     assert rehang("export", job.slug, "readings", out_file)[0] == 0
     assert rehang("import", job.slug, out_file)[1].splitlines()[-1] == (

@@ -12,8 +12,17 @@ import pytest
 
 from rehang.sheets import demo_path
 from rehang.sheets.folder import read_folder
+from rehang.trade.asjson import job_as_json
 from rehang.trade.judging import JudgedJob, judge
-from rehang.trade.todo import can_do_now, held_back, left_half_done, take_to_bench, waiting_on
+from rehang.trade.todo import (
+    can_do_now,
+    held_back,
+    left_half_done,
+    meter_waits,
+    take_to_bench,
+    waiting_on,
+    waits_for_meter,
+)
 
 MORNING = datetime.fromisoformat("2026-10-21T08:00:00-05:00")
 
@@ -128,9 +137,18 @@ def test_the_old_filter_stays_on_and_the_new_one_is_held_back_with_the_reason(de
 
 def test_what_can_be_done_today(demo):
     now = {one.task: one for one in can_do_now(demo.work, demo.facts)}
-    assert set(now) == {"C6", "C7", "D1", "E1", "E2", "E3", "F1", "F2", "F3", "F4"}
-    assert now["F2"].places == ("cylinder 2",)
-    assert "TW-3 was past its calibration date" in now["F2"].notes[0]
+    assert set(now) == {"C6", "C7", "D1", "E1", "E2", "E3", "F1", "F3", "F4"}
+
+
+def test_the_cover_waits_for_a_wrench_in_date(demo):
+    (cover,) = waits_for_meter(demo.work, demo.facts)
+    assert (cover.task, cover.places) == ("F2", ("cylinder 2",))
+    assert "TW-3 was past its calibration date" in cover.notes[0]
+    (waiting,) = meter_waits(demo.work, demo.facts)
+    assert waiting.sentence.startswith("Rocker covers, cylinder 2, waits since 7 Oct 2026 for a ")
+    told = job_as_json(demo)["work"]
+    assert "F2" not in [one["task"] for one in told["can_do_now"]]
+    assert "F2" in [one["task"] for one in told["waiting_on"]]
 
 
 def test_blockers_of_the_work(demo):

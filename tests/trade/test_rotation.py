@@ -55,7 +55,7 @@ def test_a_change_by_hand_swaps_and_says_which_rules_it_breaks():
     # 1T to 3T: the next in firing order, so another polarity, but the top row again.
     assert change.breaks == ("row",)
     assert change.sentence == (
-        "Marta Oduya sends K0411 to 3T, and new, for K0412 to 3B in its place: to watch the top. "
+        "Marta Oduya sends K0411 to 3T, and the new one for K0412 to 3B in its place: to watch the top. "
         "K0411 stays in the top row."
     )
     assert judged.item("plug:K0411").goes_to == "3T"

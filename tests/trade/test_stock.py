@@ -356,3 +356,19 @@ def test_entries_about_parts_are_told_in_a_sentence(kind, data, sentence):
     data = dict(data)
     entry = Bench().write(kind, item=data.pop("item", ""), **data)
     assert stock_entry_words(entry, facts(stock=STOCK)) == sentence
+
+
+def test_what_tasks_use_up_and_the_list_does_not_have_is_told(capsys, tmp_path):
+    from rehang.cli.main import app
+    from rehang.sheets import demo_path
+
+    folder = tmp_path / "job"
+    folder.mkdir()
+    for file in demo_path().iterdir():
+        if file.is_file() and file.name not in ("stock.toml", "contents.toml"):
+            (folder / file.name).write_bytes(file.read_bytes())
+    app(["parts", str(folder), "--now", "2026-10-21"], result_action="return_value")
+    said = capsys.readouterr().out
+    assert "Needed, and not in stock.toml:" in said
+    assert "8 gasket-plug for H3: Plugs in." in said
+    assert "Nothing is short" not in said

@@ -109,6 +109,16 @@ def test_as_found_check_of_the_wrench_clears_its_uses():
     bench.write("proved", meter="W", reason="as found 0.8 % high at 50 in-lb, certificate 7")
     assert uses_since_good(known, fold_job(known, bench.entries), "W") == ()
     assert [one.id for one in wrenches(known)] == ["W"]
+    # What is torqued on it afterwards needs a date that its certificate is good to.
+    bench.write("torqued", item="cylinder:2", what="cover of 2", meter="W", done=6, of=6)
+    uses = uses_since_good(known, fold_job(known, bench.entries), "W")
+    assert [use.what for use in uses] == ["cover of 2"]
+    bench.write("proved", meter="W", reason="certificate 8", due="2027-10")
+    bench.write("torqued", item="cylinder:3", what="cover of 3", meter="W", done=6, of=6)
+    assert uses_since_good(known, fold_job(known, bench.entries), "W") == ()
+    bench.write("proved", meter="W", reason="certificate 9", due="next year")
+    with pytest.raises(BadInput, match="next year"):
+        fold_job(known, bench.entries)
 
 
 def test_wrench_past_its_day_is_said_on_the_card():

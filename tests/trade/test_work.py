@@ -199,9 +199,19 @@ def test_a_wrench_out_of_date_is_said_and_blocks_until_it_is_gone_over_again():
 def test_a_proved_wrench_is_not_complained_of():
     floor = Floor()
     floor.tappets(2)
-    floor.write("proved", meter="TW", reason="Within 2 % at 50 in-lb.")
+    floor.write("proved", meter="TW", reason="Within 2 % at 50 in-lb.", due="2027-10")
     floor.torqued(2, meter="TW")
     assert floor.judged().work.tasks["F2"].place("2").meters == ()
+
+
+def test_a_wrench_proved_with_no_new_date_is_cleared_for_what_went_before_only():
+    floor = Floor()
+    floor.tappets(2)
+    floor.torqued(2, meter="TW")
+    floor.write("proved", meter="TW", reason="Within 2 % at 50 in-lb.")
+    assert floor.judged().work.tasks["F2"].place("2").meters == ()
+    floor.torqued(3, meter="TW")
+    assert floor.judged().work.tasks["F2"].place("2").meters != ()
 
 
 def test_readings_show_that_a_place_is_done_and_nobody_ticks_it():

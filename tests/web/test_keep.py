@@ -47,6 +47,10 @@ def test_label_printed_here_opens_the_story_of_its_part(marta):
     assert marta.get(answer["Location"]).status_code == 200
     typed = marta.post("/label/", {"code": label_text(DEMO, "plug:K0413")})
     assert typed["Location"] == answer["Location"]
+    # What is printed beside the code is enough.
+    assert marta.post("/label/", {"code": "k0413"})["Location"] == answer["Location"]
+    page = marta.get("/label/").content.decode()
+    assert "rehang/tables.css" in page  # a picker that is no wider than a phone
 
 
 def blank_picture() -> io.BytesIO:
@@ -63,7 +67,8 @@ def blank_picture() -> io.BytesIO:
         ({"code": label_text("shop-two-2025", "plug:P9")}, "shop-two-2025, is not on your board"),
         ({"code": label_text(DEMO, "plug:K9999")}, "There is no item"),
         ({"code": "rehang:1:tv4-2207-2026:plug:K0412:0000"}, "was misread"),
-        ({"code": "4006381333931"}, "is not a label of this bench book"),
+        ({"code": "4006381333931"}, "no part on your board has it for a serial"),
+        ({"code": "maker:4006"}, "is not a label of this bench book"),
         ({"photo": blank_picture()}, "No code was found in the photo"),
         ({}, "Take a photo of the label"),
     ],

@@ -81,11 +81,11 @@ def job():
 
 @pytest.fixture
 def as_person(client):
-    from rehang.book import queries
+    from rehang.book import members
 
     def sign_in(key: str):
         client.force_login(
-            queries.member(key).user, backend="django.contrib.auth.backends.ModelBackend"
+            members.member(key).user, backend="django.contrib.auth.backends.ModelBackend"
         )
         return client
 

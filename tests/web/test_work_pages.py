@@ -108,7 +108,30 @@ def test_a_job_in_which_nothing_happened_and_one_without_parts_show_their_pages(
     client = sign_in("marta")
     for path in [*PAGES, ""]:
         assert client.get(f"/jobs/bare/{path}").status_code == 200, path
-    assert "This job has no list of parts." in text_of(client.get("/jobs/bare/rest/parts/"))
+    parts = text_of(client.get("/jobs/bare/rest/parts/"))
+    assert "This job has no list of parts." in parts
+    # What the tasks use up is told all the same, and nothing is said of work nobody did.
+    assert "8 gasket-plug for plugs in." in parts
+    assert "8 gasket-plug" in text_of(client.get("/jobs/bare/rest/owner/"))
+    board = text_of(client.get("/jobs/bare/"))
+    assert "Plug tray, no plug to read yet" in board
+    assert "every check read" not in board
+    assert "No plug has come out of this engine yet." in text_of(
+        client.get("/jobs/bare/rest/rotation/")
+    )
+    assert "Nothing that was counted is out." in text_of(client.get("/jobs/bare/rest/"))
+
+
+def test_a_key_held_down_in_a_number_is_refused_in_words(sign_in):
+    client = sign_in("marta")
+    order = {"kind": "ordered", "part": "plug", "once": "held-down"}
+    answer = client.post(
+        J + "act/", {**order, "number": "9" * 5000, "next": J + "rest/parts/"}, follow=True
+    )
+    assert answer.status_code == 200
+    assert "A number of 5000 digits is more than anyone counts here." in text_of(answer)
+    answer = client.post(J + "act/", {"kind": "wanted", "next": J + "rest/"}, follow=True)
+    assert "Write the day, as in 2026-10-30." in text_of(answer)
 
 
 def test_a_task_that_is_not_in_the_sheet_is_not_found(sign_in):
@@ -216,10 +239,10 @@ def test_the_red_streamer_comes_off_with_one_tap(sign_in):
 
 
 def test_the_rest_of_the_job_shows_finish_order_and_calendar(sign_in):
-    from rehang.book import queries
+    from rehang.book import outlook, queries
 
     client = sign_in("marta")
-    queries.plan(queries.job(DEMO), datetime.now(UTC), wait_s=60)
+    outlook.plan(queries.job(DEMO), datetime.now(UTC), wait_s=60)
     words = text_of(client.get(J + "rest/"))
     assert "at the earliest if Hose HS5" in words
     assert "8 in 10 by" in words
@@ -230,9 +253,9 @@ def test_the_rest_of_the_job_shows_finish_order_and_calendar(sign_in):
 
 
 def test_a_plan_that_is_not_ready_is_said_and_asked_for_again(sign_in, monkeypatch):
-    from rehang.book import queries
+    from rehang.book import outlook
 
-    monkeypatch.setattr(queries, "plan", lambda job, now, **_: queries.Planned(None, False))
+    monkeypatch.setattr(outlook, "plan", lambda job, now, **_: outlook.Planned(None, False))
     answer = sign_in("marta").get(J + "rest/")
     assert "Working the plan out." in text_of(answer)
     assert f'hx-get="{J}rest/plan/"' in answer.content.decode()
@@ -242,27 +265,27 @@ def test_a_plan_that_is_not_ready_is_said_and_asked_for_again(sign_in, monkeypat
 
 
 def test_the_plan_before_is_shown_while_the_new_one_is_worked_out(shop):
-    from rehang.book import queries, services
+    from rehang.book import outlook, queries, services
     from rehang.trade.entries import new_entry
 
     now = datetime.now(UTC)
-    first = queries.plan(shop, now, wait_s=30)
+    first = outlook.plan(shop, now, wait_s=30)
     assert first.ready
-    assert queries.plan(shop, now).plan is first.plan
+    assert outlook.plan(shop, now).plan is first.plan
     note = new_entry("note", at=now, by="marta", text="Hoses ordered by telephone.")
     services.append(job=shop, entries=[note], by="marta", at=now)
     job = queries.job(DEMO)
-    at_once = queries.plan(job, now, wait_s=0)
+    at_once = outlook.plan(job, now, wait_s=0)
     assert at_once.ready is False
     assert at_once.plan is first.plan
-    assert queries.plan(job, now, wait_s=30).ready
+    assert outlook.plan(job, now, wait_s=30).ready
 
 
 def test_a_promised_plan_and_a_wanted_day_stand_in_the_book(sign_in):
-    from rehang.book import queries
+    from rehang.book import outlook, queries
 
     client = sign_in("marta")
-    queries.plan(queries.job(DEMO), datetime.now(UTC), wait_s=60)
+    outlook.plan(queries.job(DEMO), datetime.now(UTC), wait_s=60)
     client.post(J + "rest/promise/", follow=True)
     last = judged().state.order[-1]
     assert last.kind == "planned"
@@ -344,3 +367,16 @@ def test_the_list_for_the_bench_is_of_what_was_picked(sign_in):
     assert "Thread chaser" not in words.partition("For which work?")[0]
     words = text_of(client.get(J + "rest/bench/?do=task:C6")).partition("For which work?")[0]
     assert "Thread chaser 18 mm, 7/8 in hex drive" in words
+
+
+def test_a_delivery_that_came_short_is_counted_and_the_rest_still_waits(sign_in):
+    client = sign_in("marta")
+    assert "SOME OF IT" not in text_of(client.get(J + "rest/parts/"))
+    act(client, "ordered", "rest/parts/", part="gasket-plug", number="3")
+    page = client.get(J + "rest/parts/").content.decode()
+    assert "How many came, of 3" in page
+    order = re.findall(r'name="order" value="([^"]+)"', page)[-1]
+    act(client, "arrived", "rest/parts/", part="gasket-plug", number="2", order=order)
+    words = text_of(client.get(J + "rest/parts/"))
+    assert "SOME OF IT" not in words
+    assert re.search(r"Copper plug gasket 8 needed 7 in hand 1 on order 1 SHORT", words)

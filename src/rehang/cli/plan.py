@@ -25,6 +25,7 @@ from rehang.trade.stock import (
     owner_lines,
     shelf_words,
 )
+from rehang.trade.todo import places_words
 from rehang.trade.wording import on_day, upper_first
 
 __all__ = ["register", "seed_of"]
@@ -176,7 +177,8 @@ def _plan_lines(plan: Plan, judged: JudgedJob) -> list[str]:
     lines += ["", "Calendar (* move one of these and the finish moves):"]
     for day in plan.days:
         lines += _day_lines(day)
-    for note in (*plan.impossible, *plan.notes):
+    # What is impossible is in the sentence at the head.
+    for note in plan.notes:
         lines += _wrapped(f"Note: {note}")
     lines += [
         "",
@@ -201,13 +203,14 @@ def _day_lines(day: PlanDay) -> list[str]:
         lines.append(f"    arrives    {one.number} {one.name}, {state}")
     for word, rows in (("morning", day.morning), ("afternoon", day.afternoon)):
         for number, row in enumerate(rows):
-            lines += _wrapped(f"    {word if not number else '':<11}{_row(row, day.day)}", " " * 24)
+            goes_on = row.start.date() != day.day or (word == "afternoon" and row in day.morning)
+            begins = "  ..." if goes_on else f"{row.start:%H:%M}"
+            lines += _wrapped(f"    {word if not number else '':<11}{_row(row, begins)}", " " * 24)
     return lines
 
 
-def _row(row: PlanRow, day: date) -> str:
-    begins = f"{row.start:%H:%M}" if row.start.date() == day else "  ..."
-    places = f": {', '.join(row.places)}" if row.places else ""
+def _row(row: PlanRow, begins: str) -> str:
+    places = f": {places_words(row.places)}" if row.places else ""
     mark = "*" if row.critical else " "
     who = f" ({_names(row.who)})" if row.who else ""
     return f"{begins:<6}{mark} {row.task:<4}{row.title}{places}{who}"
@@ -227,7 +230,9 @@ def _show_parts(judged: JudgedJob, *, as_json: bool) -> int:
     if not stock.parts:
         lines.append("There is no stock.toml in this job, so nobody counts its parts.")
     ordering = [order_words(one) for one in stock.order_today]
-    lines += _section("Order today", ordering or ["Nothing is short that is not on order."])
+    if stock.parts:
+        ordering = ordering or ["Nothing is short that is not on order."]
+    lines += _section("Order today", ordering)
     lines += _section("Waiting on deliveries", (one.sentence for one in orders_waited_for(stock)))
     lines += _section(
         "Parts", (shelf_words(one) for one in stock.parts.values() if one.needed or one.may_need)
@@ -241,6 +246,10 @@ def _show_parts(judged: JudgedJob, *, as_json: bool) -> int:
     lines += _section(
         "No part on file",
         (f"{need.why}" for need in stock.without_part),
+    )
+    lines += _section(
+        "Needed, and not in stock.toml",
+        (f"{need.number} {need.part} for {need.task}: {need.why}" for need in stock.uncounted),
     )
     if stock.set_words:
         lines += ["", *_wrapped(stock.set_words)]
@@ -311,6 +320,9 @@ def _parts_as_json(stock: Stock) -> dict[str, object]:
                 "overdue": one.overdue,
             }
             for one in stock.orders
+        ],
+        "uncounted": [
+            {"part": one.part, "number": one.number, "task": one.task} for one in stock.uncounted
         ],
         "set": stock.set_words,
         "quarantine": list(stock.quarantine),

@@ -6,7 +6,7 @@ import textwrap
 
 from rehang.trade.judging import JudgedJob
 from rehang.trade.notes import item_notes, job_notes
-from rehang.trade.todo import can_do_now, held_back, left_half_done, waiting_on
+from rehang.trade.todo import can_do_now, held_back, left_half_done, meter_waits, waiting_on
 from rehang.trade.verdict import Call, ItemVerdict
 
 __all__ = ["job_lines"]
@@ -65,9 +65,9 @@ def _work(judged: JudgedJob, width: int) -> list[str]:
     now = []
     for one in can_do_now(work, facts, judged.stock.in_hand):
         places = f": {one.where}" if one.where else ""
-        notes = "".join(f" {note}" for note in one.notes)
-        now.append((one.task, f"{one.title}{places} ({one.minutes:.0f} min).{notes}"))
-    waits = [(one.task, one.sentence) for one in waiting_on(work, facts)]
+        now.append((one.task, f"{one.title}{places} ({one.minutes:.0f} min)."))
+    waiting = (*waiting_on(work, facts), *meter_waits(work, facts, judged.stock.in_hand))
+    waits = [(one.task, one.sentence) for one in waiting]
     held = [(one.task, f"{one.title}: {one.reason}") for one in held_back(work, facts)]
     for title, found in (
         ("Left half done", half),

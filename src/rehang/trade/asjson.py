@@ -6,7 +6,7 @@ from typing import Any
 
 from rehang.trade.judging import JudgedJob
 from rehang.trade.notes import item_notes, job_notes
-from rehang.trade.todo import can_do_now, held_back, left_half_done, waiting_on
+from rehang.trade.todo import can_do_now, held_back, left_half_done, meter_waits, waiting_on
 from rehang.trade.verdict import Call, ItemVerdict
 from rehang.trade.work import TaskWork
 
@@ -56,7 +56,10 @@ def _work(judged: JudgedJob) -> dict[str, Any]:
                 "who": list(one.who),
                 "until": one.until.isoformat() if one.until else None,
             }
-            for one in waiting_on(work, facts)
+            for one in (
+                *waiting_on(work, facts),
+                *meter_waits(work, facts, judged.stock.in_hand),
+            )
         ],
         "held_back": [
             {"task": one.task, "reason": one.reason, "after": list(one.after)}

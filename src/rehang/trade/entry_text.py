@@ -9,6 +9,7 @@ Nothing here is signed.
 from __future__ import annotations
 
 import re
+from collections.abc import Mapping
 from datetime import date
 
 from rehang.trade.air import CONDITIONS
@@ -21,8 +22,8 @@ from rehang.trade.release import RECORD, completed_on
 from rehang.trade.runs import Run
 from rehang.trade.state import item_kind, item_name
 from rehang.trade.telling import entry_words, item_as_said, with_stop
-from rehang.trade.verdict import ItemVerdict, lower_first
-from rehang.trade.wording import upper_first
+from rehang.trade.verdict import ItemVerdict
+from rehang.trade.wording import lower_first, upper_first
 
 __all__ = ["draft_of"]
 
@@ -152,12 +153,19 @@ class _Drawer:
                 (
                     name if used[name] == 1 else f"{name}-{used[name]}",
                     f"{number}",
-                    upper_first(one.sentence),
+                    upper_first(self._for_a_reader(one.sentence)),
                     f"way out: {with_stop(one.way_out)}",
                     False,
                 )
             )
         return found
+
+    def _for_a_reader(self, sentence: str) -> str:
+        """A blocker's sentence for someone who does not know the sheet of tasks by its numbers."""
+        head, cut, names = sentence.rstrip(".").partition(" not started: ")
+        if not cut:
+            return with_stop(sentence)
+        return f"{head} not started: {'; '.join(self._task(one) for one in names.split(', '))}."
 
     @staticmethod
     def _one(name: str, title: str, text: str, source: str) -> Drawn:
@@ -175,9 +183,15 @@ class _Drawer:
                 " ".join(str(engine.get(k, "")) for k in ("engine", "serial") if engine.get(k)),
                 "common practice", False,
             ),
-            Field("date", "Date", on, "14 CFR 43.9(a)(2)", True),
+            # A list of discrepancies is signed and dated by 43.11(b).
+            Field(
+                "date", "Date", on,
+                "14 CFR 43.11(b)" if what == "discrepancies" else "14 CFR 43.9(a)(2)", True,
+            ),
         ]  # fmt: skip
-        rule = "14 CFR 43.9(a)(4)" if what == "maintenance" else "14 CFR 43.11(a)(3)"
+        rule = {"maintenance": "14 CFR 43.9(a)(4)", "inspection": "14 CFR 43.11(a)(3)"}.get(
+            what, "14 CFR 43.11(b)"
+        )
         who = [
             Field("signature", "Signature", "", rule, True, True),
             Field("certificate", "Certificate number", "", rule, True, True),
@@ -267,7 +281,11 @@ class _Drawer:
                     held.append(limit.page)
         told = [
             f"{document}"
-            + (f", page{'s' if len(held) > 1 else ''} {', '.join(sorted(held))}" if held else "")
+            + (
+                f", page{'s' if len(held) > 1 else ''} {', '.join(sorted(held, key=_page_order))}"
+                if held
+                else ""
+            )
             for document, held in pages.items()
         ]
         return with_stop("; ".join(told)) if told else ""
@@ -301,35 +319,63 @@ class _Drawer:
                 continue
             gone = one.state.disposed
             became = f"; {gone.data['how']}" if gone else ""
-            told.append(f"{item_as_said(one.item)} ({_short_reason(one)}{became})")
+            plug = "plug " if one.kind == "plug" else ""
+            told.append(f"{plug}{item_as_said(one.item)} ({_short_reason(one)}{became})")
         return with_stop("; ".join(told)) if told else ""
 
     def _on(self) -> str:
-        told = []
+        releases = {
+            e.data["part"]: str(e.get("release"))
+            for e in self.live
+            if e.kind == "arrived" and e.get("release")
+        }
+        told = self._new_plugs(releases)
         for entry in self._fitted().values():
-            if item_kind(entry.item) == "plug":
+            kind = item_kind(entry.item)
+            if kind == "plug":
                 continue
             extra = [self._part(str(entry.get("part")))] if entry.get("part") else []
             if entry.get("serial"):
                 extra.append(f"s/n {entry.get('serial')}")
             if entry.get("release"):
                 extra.append(str(entry.get("release")))
-            told.append(item_as_said(entry.item) + (f" ({', '.join(extra)})" if extra else ""))
+            stands_in = (
+                f" in place of {entry.place}"
+                if f"{kind}:{entry.place}" in self.judged.state.items
+                and entry.place != item_name(entry.item)
+                else ""
+            )
+            told.append(
+                f"{item_as_said(entry.item)}{stands_in}"
+                + (f" ({', '.join(extra)})" if extra else "")
+            )
         used: dict[str, int] = {}
         for entry in self.live:
             if entry.kind == "used":
                 used[entry.data["part"]] = used.get(entry.data["part"], 0) + entry.data["number"]
-        releases = {
-            e.data["part"]: str(e.get("release"))
-            for e in self.live
-            if e.kind == "arrived" and e.get("release")
-        }
         for part, number in used.items():
             known = self.facts.parts.get(part)
             unit = known.unit if known and known.unit else "×"
             release = f" ({releases[part]})" if part in releases else ""
             told.append(f"{number} {unit} {self._part(part)}{release}")
         return with_stop("; ".join(told)) if told else ""
+
+    def _new_plugs(self, releases: Mapping[str, str]) -> list[str]:
+        """The plugs that went in and did not come out here, by their serials and their release."""
+        new = [
+            item_name(entry.item)
+            for entry in self._fitted().values()
+            if item_kind(entry.item) == "plug"
+            and not self.judged.state.items[entry.item].came_out_of
+        ]
+        if not new:
+            return []
+        part = next((one for one in self.facts.parts.values() if "plug" in one.replaces), None)
+        release = releases.get(part.id, "") if part else ""
+        return [
+            f"{len(new)} × {part.name if part else 'plug'}, s/n {', '.join(new)}"
+            + (f" ({release})" if release else "")
+        ]
 
     def _part(self, part: str) -> str:
         known = self.facts.parts.get(part)
@@ -404,8 +450,9 @@ class _Drawer:
             ]
             if counts:
                 last = counts[-1]
+                what = "oil filter" if one.id == "filter:oil" else item_as_said(one.id)
                 told.append(
-                    f"{one.kind} {one.name}: {last.data['pieces']} pieces, {last.data['magnetic']} magnetic"
+                    f"{what}: {last.data['pieces']} pieces, {last.data['magnetic']} magnetic"
                 )
         return with_stop("; ".join(told)) if told else ""
 
@@ -435,12 +482,16 @@ class _Drawer:
 
     def _short(self) -> str:
         told = [
-            f"{e.data['task']} closed short on {e.at.date().isoformat()} by "
-            f"{self.facts.person(e.by)}: {e.data['reason']}"
+            f"{self._task(e.data['task'])} closed short on {e.at.date().isoformat()} by "
+            f"{self.facts.person(e.by)}: {str(e.data['reason']).strip().rstrip('.')}"
             for e in self.live
             if e.kind == "closed_short"
         ]
         return with_stop("; ".join(told)) if told else ""
+
+    def _task(self, name: str) -> str:
+        known = self.facts.tasks.get(name)
+        return known.title if known else name
 
     def _findings(self) -> str:
         told = []
@@ -475,10 +526,8 @@ class _Drawer:
         told = []
         for entry in self.live:
             if entry.kind == "second_look":
-                task = self.facts.tasks.get(entry.data["task"])
-                title = task.title if task else entry.data["task"]
                 told.append(
-                    f"{title}, {self.facts.person(entry.by)}, {entry.at.date().isoformat()}"
+                    f"{self._task(entry.data['task'])}, {self.facts.person(entry.by)}, {entry.at.date().isoformat()}"
                 )
         return with_stop("; ".join(told)) if told else ""
 
@@ -590,6 +639,11 @@ class _Drawer:
             on = given[-1].get("on") or given[-1].at.date().isoformat()
             return f"{given[-1].data['to']}, given on {on}"
         return str(self.facts.engine.get("owner", ""))
+
+
+def _page_order(page: str) -> list[tuple[int, str]]:
+    """Pages as a manual has them: 7-8 before 10-2."""
+    return [(int(one) if one.isdigit() else 0, one) for one in re.split(r"[-. ]", page)]
 
 
 def _short_reason(one: ItemVerdict) -> str:

@@ -15,8 +15,7 @@ from rehang.trade.errors import BadInput
 from rehang.trade.judging import JudgedJob
 from rehang.trade.limits import limit_for
 from rehang.trade.state import ItemState
-from rehang.trade.verdict import lower_first
-from rehang.trade.wording import plural
+from rehang.trade.wording import lower_first, plural
 
 __all__ = ["Lives", "OneLife", "lives_of"]
 

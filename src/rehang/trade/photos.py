@@ -13,6 +13,7 @@ from rehang.trade.entries import Entry
 from rehang.trade.errors import BadInput, NotAllowed
 from rehang.trade.facts import JobFacts
 from rehang.trade.state import JobState, item_kind, item_name
+from rehang.trade.wording import lower_first
 
 __all__ = [
     "LONGEST_SCALE_NOTE",
@@ -132,7 +133,7 @@ def _target_words(target: Entry, facts: JobFacts) -> str:
 
 def _small(text: str) -> str:
     """With a small first letter, unless it is a word all in capitals."""
-    return text if text[:2].isupper() else text[:1].lower() + text[1:]
+    return lower_first(text)
 
 
 def scale_words(entry: Entry) -> str:

@@ -30,9 +30,9 @@ from rehang.trade.plan_pieces import (
 )
 from rehang.trade.shop import WEEKDAYS
 from rehang.trade.stock import arrival_if_ordered, last_order_day, orders_waited_for, part_for
-from rehang.trade.todo import CanDo, Waiting, can_do_now, waiting_on
+from rehang.trade.todo import CanDo, Waiting, can_do_now, meter_waits, waiting_on, waits_for_meter
 from rehang.trade.who import days_in, is_in, lookers
-from rehang.trade.wording import listed, on_day, upper_first
+from rehang.trade.wording import listed, lower_first, on_day, upper_first
 
 __all__ = [
     "PLAN_KINDS",
@@ -256,7 +256,11 @@ def plan_of(
     told = planner.wanted(solved, by) if by is not None else None
     rows = planner.rows(solved)
     p50, p80 = planner.chances(solved, rng, runs)
-    notes = [*solved.cut.notes, *(solved.found.notes if solved.found else ())]
+    notes = [
+        *_meter_notes(judged, rows),
+        *solved.cut.notes,
+        *(solved.found.notes if solved.found else ()),
+    ]
     if solved.found is not None and not solved.found.proved and solved.finish is not None:
         notes.append(_gap_words(solved))
     return Plan(
@@ -427,6 +431,9 @@ class _Planner:
         assert solved.found is not None
         busy: dict[str, list[tuple[int, int]]] = {}
         chosen: dict[str, tuple[str, ...]] = {}
+        looks = {p.task: p.lookers for p in solved.cut.pieces.values() if p.kind == "look"}
+        looked: dict[str, str] = {}
+        worked: dict[str, set[str]] = {}
         for key in order:
             piece = solved.cut.pieces[key]
             start, end = solved.found.starts[key], solved.found.ends[key]
@@ -441,9 +448,25 @@ class _Planner:
                 )
                 and not any(b < end and start < e for b, e in busy.get(one, ()))
             ]
+            task = piece.task
+            if piece.kind == "look":
+                # A second look is another person's than whoever does the work.
+                free = [one for one in free if one not in worked.get(task, ())]
+            elif task in looks:
+                done = worked.get(task, set())
+                free = [
+                    one
+                    for one in free
+                    if one != looked.get(task) and set(looks[task]) - done - {one}
+                ]
+                free.sort(key=lambda one: one not in done)
             taken = free[:number]
             for one in taken:
                 busy.setdefault(one, []).append((start, end))
+            if piece.kind == "look" and taken:
+                looked[task] = taken[0]
+            elif piece.kind != "look":
+                worked.setdefault(task, set()).update(taken)
             chosen[key] = tuple(self.facts.person(one) for one in taken)
         return chosen
 
@@ -762,7 +785,7 @@ def _decisions(judged: JudgedJob) -> tuple[Decision, ...]:
         found.append(
             Decision(
                 item=one.item,
-                sentence=f"{upper_first(name)} waits for your decision{told}: {_lower(what)}.",
+                sentence=f"{upper_first(name)} waits for your decision{told}: {lower_first(what)}.",
                 since=since,
                 options=(),
             )
@@ -770,10 +793,14 @@ def _decisions(judged: JudgedJob) -> tuple[Decision, ...]:
     return tuple(found)
 
 
-def _lower(text: str) -> str:
-    """A label in the middle of a sentence; a serial keeps its capitals."""
-    text = text.rstrip(".")
-    return text[:1].lower() + text[1:] if text[1:2].islower() else text
+def _meter_notes(judged: JudgedJob, rows: Iterable[PlanRow]) -> list[str]:
+    """Work that the plan takes to have a meter in date, though none on file is."""
+    planned = {row.task for row in rows}
+    return [
+        f"{one.task} ({one.title}) is planned as if a meter in date were here: {' '.join(one.notes)}"
+        for one in waits_for_meter(judged.work, judged.facts, judged.stock.in_hand)
+        if one.task in planned
+    ]
 
 
 def _waiting(judged: JudgedJob, decisions: Iterable[Decision]) -> tuple[Waiting, ...]:
@@ -786,6 +813,7 @@ def _waiting(judged: JudgedJob, decisions: Iterable[Decision]) -> tuple[Waiting,
     open_ones = [Waiting("", one.sentence, one.since, (), None) for one in decisions]
     return (
         *waiting_on(judged.work, judged.facts),
+        *meter_waits(judged.work, judged.facts, stock.in_hand),
         *orders_waited_for(stock),
         *not_ordered,
         *open_ones,

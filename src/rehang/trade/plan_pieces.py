@@ -46,6 +46,8 @@ IN_HAND_AT = time(12)
 BEFORE_THE_LOOK = 0.5
 # How far past everything that is known the shop's calendar is drawn.
 MARGIN_DAYS = 60
+# Where the tasks stand in a sentence about what keeps them out of the plan.
+_TASKS = "<tasks>"
 
 
 @dataclass(frozen=True, slots=True)
@@ -163,6 +165,8 @@ class _Cutter:
         self.arrivals: list[Arrival] = []
         self.notes: list[str] = []
         self.stuck: dict[str, list[str]] = {}
+        # What keeps pieces out in the same words, of one task and of several, with those tasks.
+        self.alike: dict[tuple[str, str], list[tuple[str, str]]] = {}
         self.not_ordered: list[str] = []
         self.new_for = self._new_items()
 
@@ -173,6 +177,7 @@ class _Cutter:
             self._task(one, closing)
         hands, pool = self._people()
         project = self._project(hands, pool) if self.pieces else None
+        self._say_alike()
         return Pieces(
             origin=self.origin,
             ordered_on=self.asked.order_on,
@@ -344,8 +349,21 @@ class _Cutter:
         if not who:
             self._is_stuck(
                 key,
-                f"Nobody is left to give the second look of {task.id} ({task.title}): everyone who "
-                "may worked on it. Add someone to people.toml.",
+                task,
+                f"Nobody is left to give the second look of {_TASKS}: everyone who may worked on "
+                "it. Add someone to people.toml.",
+                f"Nobody is left to give the second looks of {_TASKS}: everyone who may worked on "
+                "them. Add someone to people.toml.",
+            )
+        elif one.unfinished and not self._leaves_another(task, who):
+            add = "Add someone to people.toml, or change the hold"
+            self._is_stuck(
+                key,
+                task,
+                f"The second look of {_TASKS} is another person's than whoever does the work, and "
+                f"nobody is left for it. {add} of the task.",
+                f"The second looks of {_TASKS} are another person's than whoever does the work, "
+                f"and nobody is left for them. {add} of the tasks.",
             )
         self.pieces[key] = Piece(
             key=key,
@@ -365,6 +383,11 @@ class _Cutter:
             late=False,
         )
         return key
+
+    def _leaves_another(self, task: Task, who: Iterable[str]) -> bool:
+        """Whether one of these may look while others do the work."""
+        hands = {person.key for person in self._people()[0]}
+        return any(len(hands - {key}) >= task.hands for key in who)
 
     # ------------------------------------------------------------ checks again
 
@@ -589,8 +612,16 @@ class _Cutter:
             return 1
         return -1 if piece.late and not self.facts.tasks[piece.task].late_after else 0
 
-    def _is_stuck(self, key: str, why: str) -> None:
-        self.stuck.setdefault(key, []).append(why)
+    def _is_stuck(self, key: str, task: Task, one: str, many: str) -> None:
+        """Keep a piece out of the plan; what keeps several out is said of them all at once."""
+        self.alike.setdefault((one, many), []).append((key, f"{task.id} ({task.title})"))
+
+    def _say_alike(self) -> None:
+        for (one, many), found in self.alike.items():
+            tasks = list(dict.fromkeys(task for _, task in found))
+            words = (one if len(tasks) == 1 else many).replace(_TASKS, listed(tasks))
+            for key, _ in found:
+                self.stuck.setdefault(key, []).append(words)
 
     def _check_crew(self, piece: Piece, hands: int, used: Mapping[str, int]) -> None:
         task = self.facts.tasks[piece.task]
@@ -600,8 +631,11 @@ class _Cutter:
             there = {0: "nobody is", 1: "only 1 is"}.get(hands, f"only {hands} are")
             self._is_stuck(
                 piece.key,
-                f"{piece.task} ({task.title}) takes {people}, and {there} in. Add someone to "
-                "people.toml, or change the task's hands.",
+                task,
+                f"{_TASKS} takes {people}, and {there} in. Add someone to people.toml, or change "
+                "the task's hands.",
+                f"{_TASKS} take {people}, and {there} in. Add someone to people.toml, or change "
+                "the tasks' hands.",
             )
         days = self._days()
         if piece.lookers and not any(
@@ -610,11 +644,15 @@ class _Cutter:
             for day in days
         ):
             names = listed([self.facts.person(key) for key in piece.lookers], "or")
+            away = (
+                f"of {_TASKS} and {'is' if len(piece.lookers) == 1 else 'are'} not in before "
+                f"{on_day(days[-1])}. Name another for second looks, or mend the days away."
+            )
             self._is_stuck(
                 piece.key,
-                f"{names} may give the second look of {piece.task} ({task.title}) and "
-                f"{'is' if len(piece.lookers) == 1 else 'are'} not in before "
-                f"{on_day(days[-1])}. Name another for second looks, or mend the days away.",
+                task,
+                f"{names} may give the second look {away}",
+                f"{names} may give the second looks {away}",
             )
 
     def _days(self) -> list[date]:

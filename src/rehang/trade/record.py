@@ -23,7 +23,8 @@ from rehang.trade.photos import belongs_to, live_photos, scale_words
 from rehang.trade.quantities import QUANTITIES, Quantity, show_record
 from rehang.trade.release import OF_THE_WHOLE
 from rehang.trade.state import JobState, item_name
-from rehang.trade.verdict import Call, ItemVerdict, lower_first, per_hundred
+from rehang.trade.verdict import Call, ItemVerdict, per_hundred
+from rehang.trade.wording import lower_first
 
 __all__ = [
     "BlankRow",

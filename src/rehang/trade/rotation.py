@@ -317,10 +317,9 @@ def _change(
         broken += breaks
         if breaks:
             told.append(f"{_why(facts.layout, slots[one], now[one], breaks)}")
-    name = slots[item].name
-    sentence = f"{facts.person(entry.by)} sends {name} to {now[item]}"
+    sentence = f"{facts.person(entry.by)} sends {_plug_words(slots[item])} to {now[item]}"
     if other:
-        sentence += f", and {slots[other].name} to {now[other]} in its place"
+        sentence += f", and {_plug_words(slots[other])} to {now[other]} in its place"
     reason = str(entry.get("reason")).strip().rstrip(".")
     sentence += f": {reason}." if reason else "."
     sentence += f" {' '.join(told)}" if told else " No rule is broken."
@@ -332,6 +331,11 @@ def _change(
         breaks=tuple(dict.fromkeys(broken)),
         sentence=sentence,
     )
+
+
+def _plug_words(slot: _Slot) -> str:
+    """A slot's plug in the middle of a sentence; a new one is still to come."""
+    return slot.name if slot.plug else f"the new one {slot.name.removeprefix('new, ')}"
 
 
 def _why(layout: Layout, slot: _Slot, hole: str, breaks: Sequence[str]) -> str:

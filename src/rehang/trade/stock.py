@@ -160,13 +160,15 @@ class Cost:
 class Stock:
     """All the parts of a job.
 
-    ``without_part`` are rejects that no part on the list replaces. ``quarantine`` names rejects
+    ``without_part`` are rejects that no part on the list replaces, ``uncounted`` what tasks use up
+    and the list does not have. ``quarantine`` names rejects
     of which nobody wrote what became of them. ``set_words`` is the rule about whole sets, where it
     has something to say. ``said`` are sentences about entries that found no place here.
     """
 
     parts: Mapping[str, PartStock]
     without_part: tuple[Need, ...]
+    uncounted: tuple[Need, ...]
     quarantine: tuple[str, ...]
     set_words: str
     cost: Cost
@@ -327,6 +329,9 @@ def stock_of(
     return Stock(
         parts=MappingProxyType(parts),
         without_part=tuple(one for one in needs if not one.part and one.sure),
+        uncounted=tuple(
+            one for one in needs if one.part and one.sure and one.part not in facts.parts
+        ),
         quarantine=tuple(
             one.item for one in items if one.verdict == "REJECT" and one.state.disposed is None
         ),
@@ -499,11 +504,15 @@ def _set_words(facts: JobFacts, items: Sequence[ItemVerdict]) -> str:
     plugs = [one for one in items if one.kind == "plug" and one.state.came_out_of]
     whole = len(facts.layout.walk)
     most = math.ceil(whole * SET_RULE)
-    gone = [one.name for one in plugs if one.verdict == "REJECT"]
+    rejects = [one for one in plugs if one.verdict == "REJECT"]
+    gone = [one.name for one in rejects]
     perhaps = [one.name for one in plugs if one.verdict in ("REWORK", "NOT YET")]
     rule = (
         f"from {most} of {whole} past saving the whole set is bought (common practice, no source)"
     )
+    if not perhaps and all(one.state.replaced_by for one in rejects):
+        # What to buy is settled: each has its new one.
+        return ""
     if len(gone) >= most:
         return f"{len(gone)} of {whole} plugs are rejects ({listed(gone)}): {rule}."
     if gone and len(gone) + len(perhaps) >= most:

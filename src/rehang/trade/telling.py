@@ -14,8 +14,7 @@ from rehang.trade.run_words import RUN_WORDS, run_entry_words
 from rehang.trade.state import Finding, item_kind, item_name, understand
 from rehang.trade.stock_words import STOCK_WORD_KINDS, stock_entry_words
 from rehang.trade.torque import torque_words
-from rehang.trade.verdict import lower_first
-from rehang.trade.wording import on_day
+from rehang.trade.wording import lower_first, on_day, with_stop
 from rehang.trade.work_words import WORK_WORDS, task_words, work_entry_words
 
 __all__ = [
@@ -91,16 +90,17 @@ def entry_words(entry: Entry, judged: JudgedJob) -> str:
         case "closed":
             finding = _finding(judged, entry.data["finding"])
             label = f"{finding.label} on {item_as_said(finding.item)}" if finding else "a finding"
-            return (
-                f"Closed {label[0].lower()}{label[1:]}. Reason: {with_stop(entry.data['reason'])}"
-            )
+            return f"Closed {lower_first(label)}. Reason: {with_stop(entry.data['reason'])}"
         case "disposed":
             how = {key: words for key, _, words in DISPOSALS}
             return f"{who} was {how.get(entry.data['how'], entry.data['how'])}.{note}"
         case "replaced":
             return f"{name} goes in for {entry.data['for']} at {entry.place}.{note}"
         case "proved":
-            return f"As-found check of {entry.data['meter']}: {with_stop(entry.data['reason'])}"
+            due = f" Good to {entry.get('due')}." if entry.get("due") else ""
+            return (
+                f"As-found check of {entry.data['meter']}: {with_stop(entry.data['reason'])}{due}"
+            )
         case "stopped":
             why = entry.get("why")
             return f"Stopped{_spot_words(entry, facts)}" + (
@@ -115,7 +115,7 @@ def entry_words(entry: Entry, judged: JudgedJob) -> str:
             return f"Filed {entry.data['file']}.{note}"
         case "pictured":
             about = belongs_to(entry, facts, state)
-            return f"Photo of {about[0].lower()}{about[1:]}. {scale_words(entry)}{note}"
+            return f"Photo of {lower_first(about)}. {scale_words(entry)}{note}"
         case "master":
             return f"Master orifice on {entry.data['meter']}: {entry.data['written']}.{note}"
         case "counted":
@@ -154,13 +154,6 @@ def entry_words(entry: Entry, judged: JudgedJob) -> str:
         case kind if kind in STOCK_WORD_KINDS:
             return stock_entry_words(entry, facts)
     return with_stop(str(entry.get("text")))
-
-
-def with_stop(text: str) -> str:
-    """A sentence with its capital and its full stop."""
-    text = text.strip()
-    text = text[:1].upper() + text[1:]
-    return text if text.endswith((".", "!", "?")) else f"{text}."
 
 
 def item_as_said(item_id: str) -> str:

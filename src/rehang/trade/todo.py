@@ -28,11 +28,14 @@ __all__ = [
     "held_back",
     "is_about_work",
     "left_half_done",
+    "meter_waits",
     "meters_for",
     "minutes_left",
+    "places_words",
     "take_to_bench",
     "uses_of",
     "waiting_on",
+    "waits_for_meter",
     "work_blockers",
 ]
 
@@ -79,8 +82,8 @@ class HeldBack:
 class CanDo:
     """A task that can be worked on now; ``where`` names its places in one breath.
 
-    ``short`` names parts that reach for some of its places only, ``notes`` what to know first: a
-    meter that is out of date with no other on file.
+    ``short`` names parts that reach for some of its places only. ``notes`` say which meter is out
+    of date with no other on file: a task with one waits, see :func:`waits_for_meter`.
     """
 
     task: str
@@ -214,6 +217,22 @@ def _labels(places: Sequence[tuple[str, str]], for_each: str) -> str:
     return listed([label for _, label in places])
 
 
+def places_words(labels: Sequence[str]) -> str:
+    """Labels of places in one breath, what they begin with said once.
+
+    >>> places_words(["hole 2B", "hole 4T"]), places_words(["K0418 (4B)"])
+    ('holes 2B and 4T', 'K0418 (4B)')
+    >>> places_words(["the plug of 1T", "the plug of 1B"])
+    'the plugs of 1T and 1B'
+    """
+    heads = {label.rpartition(" ")[0] for label in labels}
+    head = heads.pop()
+    if heads or len(labels) < 2 or not head:
+        return listed(list(labels))
+    noun = f"{head.removesuffix(' of')}s of" if head.endswith(" of") else f"{head}s"
+    return f"{noun} {listed([label.rpartition(' ')[2] for label in labels])}"
+
+
 def waiting_on(work: Work, facts: JobFacts) -> tuple[Waiting, ...]:
     """Second looks that work waits for, the longest first."""
     found = [
@@ -275,11 +294,37 @@ def minutes_left(one: TaskWork, places: int | None = None) -> tuple[float, float
 def can_do_now(
     work: Work, facts: JobFacts, in_hand: InHand = lambda part: None
 ) -> tuple[CanDo, ...]:
-    """What can be worked on now: needs met, not held back, hands in, parts in hand.
+    """What can be worked on now: needs met, not held back, hands in, parts in hand, meter in date.
 
     ``in_hand`` says how many of a part are there, or None where nobody counts it. On a day the
     shop is shut, the hands of its next day are meant.
     """
+    return tuple(one for one in _possible(work, facts, in_hand) if not one.notes)
+
+
+def waits_for_meter(
+    work: Work, facts: JobFacts, in_hand: InHand = lambda part: None
+) -> tuple[CanDo, ...]:
+    """What could be worked on now, were a wrench or meter for it in date; its notes say which."""
+    return tuple(one for one in _possible(work, facts, in_hand) if one.notes)
+
+
+def meter_waits(
+    work: Work, facts: JobFacts, in_hand: InHand = lambda part: None
+) -> tuple[Waiting, ...]:
+    """What waits for a wrench or meter in date, as things that work waits on."""
+    found = []
+    for one in waits_for_meter(work, facts, in_hand):
+        last = work.tasks[one.task].last
+        since = f" since {on_day(last.at)}" if last is not None else ""
+        where = f", {one.where}," if one.where else ""
+        sentence = f"{one.title}{where} waits{since} for a meter in date: {' '.join(one.notes)}"
+        found.append(Waiting(one.task, sentence, last.at if last else None, (), None))
+    return tuple(found)
+
+
+def _possible(work: Work, facts: JobFacts, in_hand: InHand) -> tuple[CanDo, ...]:
+    """What can be worked on with any meter at all, in date or not."""
     hands = hands_on(facts, work.today)
     found = []
     for one in work.of_state("NOT STARTED", "STARTED"):

@@ -15,6 +15,7 @@ from rehang.trade.limits import Limit, limit_for, limit_words
 from rehang.trade.meters import Band, Meter, band_of, describe_band, range_words
 from rehang.trade.quantities import Quantity, show, show_record
 from rehang.trade.state import FLAG, Earlier, Finding, ItemState, JobState, Taken, fold
+from rehang.trade.wording import lower_first, with_stop
 
 __all__ = [
     "CALLS",
@@ -120,9 +121,11 @@ def call_reading(
     meter = facts.meters.get(reading.meter)
     standing = ""
     if meter is not None:
-        standing = meter.standing(taken.entry.at.date())
-        if standing and state is not None and meter.id in state.proved:
-            standing = ""
+        standing = (
+            state.not_proved(meter, taken.entry)
+            if state is not None
+            else meter.standing(taken.entry.at.date())
+        )
     band: Band | None = None
     if reading.between is not None:
         band = Band(
@@ -770,11 +773,6 @@ def _look_words(item: ItemState, facts: JobFacts) -> list[str]:
     return [f.label for f in item.findings if f.item == item.id and f.is_open]
 
 
-def lower_first(text: str) -> str:
-    """A label in the middle of a sentence; a serial keeps its capitals."""
-    return text[:1].lower() + text[1:]
-
-
 def _when(entry: Entry | None) -> str:
     return f"on {entry.at.day} {entry.at:%b %Y}" if entry else ""
 
@@ -815,7 +813,7 @@ def _weigh(
                 cylinder = facts.layout.cylinder_of(item.came_out_of)
                 reasons.append(
                     f"{word.opens.capitalize()} {cylinder} is to be looked at: "
-                    f"{word.next_act[0].lower()}{word.next_act[1:]}."
+                    f"{lower_first(word.next_act)}."
                 )
     return "KEEP", reasons, _next_for_keep(item, facts)
 
@@ -865,7 +863,7 @@ def _rejects(
 
 def _out_reason(call: Call) -> str:
     if call.value is None and call.band is None and call.reading != "OL":
-        return f"{call.label}: {call.sentence[0].lower()}{call.sentence[1:]}"
+        return f"{call.label}: {lower_first(call.sentence)}"
     return f"{call.label} {call.reading}, where {call.limit} is asked for. {call.sentence}"
 
 
@@ -902,7 +900,7 @@ def _missing(
 ) -> list[str]:
     reasons = []
     for finding in open_two:
-        extra = f" {finding.note}" if finding.note else ""
+        extra = f" {with_stop(finding.note)}" if finding.note else ""
         cleaned = " Cleaned; the look after it is still to come." if finding.cleaned else ""
         reasons.append(
             f"{finding.label} (severity {finding.severity}), seen {_when(finding.entry)}, "
@@ -1068,8 +1066,8 @@ def _blockers(verdicts: Sequence[ItemVerdict], facts: JobFacts, state: JobState)
     for item in state.items.values():
         for entry in _standing_torques(item.torqued):
             meter = entry.data["meter"]
-            why = facts.meters[meter].standing(entry.at.date())
-            if why and meter not in state.proved:
+            why = state.not_proved(facts.meters[meter], entry)
+            if why:
                 used.setdefault(meter, []).append(
                     f"{entry.data['what']} ({entry.data['done']} of {entry.data['of']})"
                 )

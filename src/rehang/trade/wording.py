@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from datetime import date
 
-__all__ = ["listed", "on_day", "plural", "upper_first"]
+__all__ = ["listed", "on_day", "plural", "upper_first", "with_stop"]
 
 
 def on_day(when: date) -> str:
@@ -36,3 +36,16 @@ def plural(word: str, number: int) -> str:
 def upper_first(text: str) -> str:
     """A sentence's first letter made large; the rest is left as written."""
     return text[:1].upper() + text[1:]
+
+
+def lower_first(text: str) -> str:
+    """A sentence's first letter made small, to go on within another; "OL" and "K0412" stay."""
+    within = text[1:2].islower() or text[1:2] in ("", " ")
+    return text[:1].lower() + text[1:] if within else text
+
+
+def with_stop(text: str) -> str:
+    """A sentence with its capital and its full stop."""
+    text = text.strip()
+    text = text[:1].upper() + text[1:]
+    return text if text.endswith((".", "!", "?")) else f"{text}."

@@ -470,8 +470,8 @@ def _traced(trace: _Trace, entry: Entry, book: _Book) -> _Trace:
 def _wrench_words(entry: Entry, book: _Book) -> tuple[str, ...]:
     """What is wrong with the wrench of a torque on the day it was used."""
     meter = book.facts.meters.get(entry.data["meter"])
-    standing = meter.standing(entry.at.date()) if meter else ""
-    if not standing or entry.data["meter"] in book.state.proved:
+    standing = book.state.not_proved(meter, entry) if meter else ""
+    if not standing:
         return ()
     return (f"{standing}; used here on {on_day(entry.at)}.",)
 

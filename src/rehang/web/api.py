@@ -17,7 +17,7 @@ from ninja.params.functions import Path, Query
 from ninja.security import SessionAuth
 
 from rehang import __version__
-from rehang.book import models, queries, services
+from rehang.book import members, models, queries, services
 from rehang.trade.asjson import job_as_json
 from rehang.trade.entries import Entry, entry_from
 from rehang.trade.errors import BadInput, NotAllowed
@@ -92,7 +92,7 @@ REFUSALS = {400: Sentence, 401: Sentence, 403: Sentence, 404: Sentence}
 
 
 def _job(request: HttpRequest, slug: str) -> tuple[models.Job, models.Member]:
-    member = queries.member_of(request.user)
+    member = members.member_of(request.user)
     if member is None:
         raise HttpError(403, "You are signed in and are nobody in this shop's list of people.")
     try:

@@ -7,11 +7,12 @@ from dataclasses import dataclass, replace
 from datetime import date
 from zoneinfo import ZoneInfo
 
+from rehang.trade.again import needed_checks
 from rehang.trade.judging import JudgedJob
 from rehang.trade.telling import entry_words
 from rehang.trade.todo import Bench, take_to_bench
 from rehang.trade.verdict import ItemVerdict
-from rehang.trade.wording import listed, on_day, upper_first
+from rehang.trade.wording import listed, lower_first, on_day, upper_first
 from rehang.web.page_rows import due_text, meter_standing, short_when, time_text, zone_of
 from rehang.web.work_rows import (
     Card,
@@ -24,8 +25,6 @@ from rehang.web.work_rows import (
     halves,
     held,
     item_title,
-    lower,
-    needed_checks,
     out_rows,
     total_text,
     waits,
@@ -229,7 +228,7 @@ def _merged(group: Sequence[Half], judged: JudgedJob) -> Half:
     left = listed([place.label for place in work.unfinished])
     return replace(
         first,
-        title=listed([first.title, *(lower(one.title) for one in group[1:])]),
+        title=listed([first.title, *(lower_first(one.title) for one in group[1:])]),
         words=f"{work.number_done} of {len(work.places)} done; left: {left}.",
     )
 
@@ -260,7 +259,7 @@ def _odd(judged: JudgedJob, today: date) -> Iterable[str]:
         for finding in verdict.findings:
             if finding.is_open and finding.severity >= 2:
                 yield (
-                    f"{item_title(verdict)}: {finding.label[:1].lower()}{finding.label[1:]}, "
+                    f"{item_title(verdict)}: {lower_first(finding.label)}, "
                     f"severity {finding.severity}, open since {on_day(finding.entry.at)}."
                 )
     used = {

@@ -12,6 +12,7 @@ from datetime import date, datetime
 from itertools import pairwise
 from zoneinfo import ZoneInfo
 
+from rehang.trade.again import usual_meter
 from rehang.trade.entries import Entry, last_day
 from rehang.trade.facts import JobFacts
 from rehang.trade.items import Check, CheckSheet, Word
@@ -964,19 +965,6 @@ def book_rows(judged: JudgedJob, entries: Sequence[Entry]) -> list[BookRow]:
 
 
 # Meters and limits
-
-
-def usual_meter(judged: JudgedJob, check: Check) -> tuple[str, str]:
-    """The meter and range last used for a check; else the only one that could be."""
-    for entry in reversed(judged.state.live()):
-        if entry.kind == "reading" and entry.get("check") == check.name and entry.get("meter"):
-            meter = judged.facts.meters.get(str(entry.get("meter")))
-            if meter is not None and meter.kind != "analog ohmmeter":
-                return meter.id, str(entry.get("range"))
-    for meter in judged.facts.meters.values():
-        if check.quantity is not None and meter.quantity is check.quantity:
-            return meter.id, meter.ranges[0].name if meter.ranges else ""
-    return "", ""
 
 
 def meter_standing(meter: Meter, today: date) -> str:

@@ -41,7 +41,7 @@ def handover_sheet(hand: Handover, judged: JudgedJob) -> ListSheet:
             ListSection(
                 "Still in or on it",
                 [ListRow(upper_first(row.what), right=str(row.number)) for row in hand.out],
-                none="Everything that was counted out is in again.",
+                none="Nothing that was counted is out.",
             ),
             ListSection("Waiting on", _waits(hand.waits), none="Nothing."),
             ListSection("Held on purpose", _held(hand.held), none="Nothing."),

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from rehang.trade.judging import JudgedJob
 from rehang.trade.rotation import RULES, best_rotation
 from rehang.trade.stock import Cost, Need, PartStock, Stock, owner_lines
-from rehang.trade.wording import listed, on_day
+from rehang.trade.wording import listed, lower_first, on_day
 from rehang.web.work_rows import item_title, minutes_text, part_words, weekday_text
 
 __all__ = [
@@ -85,6 +85,7 @@ class PartsPage:
     coming: tuple[ComingRow, ...]
     shelf: tuple[ShelfRow, ...]
     replacements: tuple[WhyRow, ...]
+    uncounted: tuple[WhyRow, ...]
     quarantine: tuple[tuple[str, str], ...]
     set_words: str
     costs: tuple[CostRow, ...]
@@ -169,6 +170,16 @@ def parts_page(judged: JudgedJob) -> PartsPage:
             if one.needs or one.orders or one.on_hand
         ),
         replacements=tuple(_why(one, judged) for one in parts.without_part),
+        uncounted=tuple(
+            WhyRow(
+                f"{one.number} {one.part} for {lower_first(one.why)}",
+                one.item,
+                one.task,
+                one.number,
+                one.sure,
+            )
+            for one in parts.uncounted
+        ),
         quarantine=tuple((one, item_title(judged.item(one))) for one in parts.quarantine),
         set_words=parts.set_words,
         costs=_costs(parts.cost),
@@ -196,7 +207,7 @@ def _order_row(one: PartStock, judged: JudgedJob) -> OrderRow:
 def _why(need: Need, judged: JudgedJob) -> WhyRow:
     words = need.why
     if need.task:
-        words = f"{need.number} for {words[:1].lower()}{words[1:]}"
+        words = f"{need.number} for {lower_first(words)}"
     return WhyRow(words, need.item, need.task, need.number, need.sure)
 
 
@@ -245,9 +256,9 @@ def _costs(cost: Cost) -> tuple[CostRow, ...]:
         ("So far", cost.parts_so_far, cost.labour_so_far, cost.minutes_so_far),
         ("To finish", cost.parts_to_finish, cost.labour_to_finish, cost.minutes_to_finish),
     ):
-        hours = minutes_text(minutes)
+        hours = minutes_text(minutes) if minutes else "0 h"
         work = hours if labour is None else f"{money_text(labour, cost.currency)} ({hours})"
-        total = money_text(parts + (labour or 0.0), cost.currency)
+        total = "no rate" if labour is None else money_text(parts + labour, cost.currency)
         rows.append(CostRow(label, money_text(parts, cost.currency), work, total))
     return tuple(rows)
 
@@ -288,14 +299,26 @@ def owner_page(judged: JudgedJob) -> OwnerPage:
     sure = [line for line in lines if not line.quoted]
     sums = [one.total for one in owner_lines(parts) if not one.quoted and one.total is not None]
     return OwnerPage(
-        engine=" ".join(str(engine.get(key, "")) for key in ("engine", "serial")).strip(),
+        engine=" ".join(str(engine.get(key, "")) for key in ("engine", "serial")).strip()
+        or judged.facts.title,
         owner=str(engine.get("owner", "")),
         rows=tuple(sure),
         decisions=tuple(line for line in lines if line.quoted),
         total=money_text(sum(sums), money),
-        notes=tuple(filter(None, (parts.set_words, *_cost_notes(parts.cost)))),
+        notes=tuple(
+            filter(None, (parts.set_words, _uncounted_words(parts), *_cost_notes(parts.cost)))
+        ),
         costs=_costs(parts.cost),
     )
+
+
+def _uncounted_words(parts: Stock) -> str:
+    if not parts.uncounted:
+        return ""
+    wanted = dict.fromkeys(one.part for one in parts.uncounted)
+    numbers = {part: sum(n.number for n in parts.uncounted if n.part == part) for part in wanted}
+    told = listed([f"{number} {part}" for part, number in numbers.items()])
+    return f"Needed, not on the list of parts and so in none of the sums: {told}."
 
 
 # Rotation
@@ -327,7 +350,11 @@ def rotation_page(judged: JudgedJob, *, best: bool) -> RotationPage:
                 )
             )
         rows.append(tuple(row))
-    plugs = [(one.slot, _plug_words(one.name, one.came_out_of)) for one in found.places if one.slot]
+    plugs = [
+        (one.slot, one.name if one.is_new else _plug_words(one.name, one.came_out_of))
+        for one in found.places
+        if one.slot
+    ]
     return RotationPage(
         rows=tuple(rows),
         by=found.by,

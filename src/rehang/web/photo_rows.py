@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from rehang.trade.entries import Entry
 from rehang.trade.judging import JudgedJob
 from rehang.trade.photos import belongs_to, live_photos, scale_words
+from rehang.trade.wording import lower_first
 from rehang.web.page_rows import when_text, zone_of
 
 __all__ = ["SMALL_SIDE", "PhotoRow", "photo_rows"]
@@ -52,7 +53,7 @@ def _row(entry: Entry, judged: JudgedJob) -> PhotoRow:
         when=when_text(entry.at, zone_of(judged)),
         who=judged.facts.person(entry.by),
         note=str(entry.get("note")),
-        alt=f"Photo of {about[0].lower()}{about[1:]}",
+        alt=f"Photo of {lower_first(about)}",
         width=round(wide * part),
         height=round(high * part),
     )

@@ -9,7 +9,7 @@ from datetime import date, datetime
 from rehang.trade.facts import JobFacts
 from rehang.trade.judging import JudgedJob
 from rehang.trade.plan import Plan, PlanDay, PlanRow
-from rehang.trade.wording import listed, plural, upper_first
+from rehang.trade.wording import listed, lower_first, plural, upper_first
 from rehang.web.work_rows import part_words, weekday_text
 
 __all__ = ["Column", "PlanPage", "plan_page"]
@@ -198,7 +198,7 @@ def _slot(stage: str, rows: Sequence[PlanRow], names: dict[str, str]) -> Slot:
     if len(titles) > 1:
         is_look = rows[0].kind == "look"
         title = f"{len(titles)} second looks" if is_look else stage
-    words = listed([f"{t[:1].lower()}{t[1:]}" for t in titles])
+    words = listed([lower_first(t) for t in titles])
     return Slot(
         title=title,
         who=", ".join(whos),

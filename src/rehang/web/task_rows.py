@@ -5,11 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 
+from rehang.trade.again import needed_checks
 from rehang.trade.judging import JudgedJob
 from rehang.trade.tasks import Task
 from rehang.trade.telling import STOP_WHYS, item_as_said, with_stop
 from rehang.trade.todo import meters_for, minutes_left, uses_of
-from rehang.trade.wording import listed, on_day, plural, upper_first
+from rehang.trade.wording import listed, lower_first, on_day, plural, upper_first
 from rehang.trade.work import STARTED, SecondLook, TaskWork, WorkPlace
 from rehang.web.page_rows import due_text, meter_standing, short_when, slug, zone_of
 from rehang.web.work_rows import (
@@ -19,9 +20,7 @@ from rehang.web.work_rows import (
     OwnRow,
     event_row,
     finished_words,
-    lower,
     minutes_text,
-    needed_checks,
     out_rows,
     own_row,
     state_mark,
@@ -202,7 +201,7 @@ def task_page(judged: JudgedJob, task_id: str, person: str) -> TaskPage | None:
         needs=_need_rows(task.needs, judged),
         follows=_need_rows([t.id for t in facts.tasks.values() if task.id in t.before], judged),
         late=task.late if one.late_waits else "",
-        late_after=listed([lower(facts.tasks[name].title) for name in one.late_waits]),
+        late_after=listed([lower_first(facts.tasks[name].title) for name in one.late_waits]),
         tools=_tool_rows(task, judged),
         uses=_use_rows(one, judged),
         cautions=task.cautions,
@@ -236,7 +235,7 @@ def _waiting_words(one: TaskWork, judged: JudgedJob) -> str:
     """Why nothing of it can be worked on now, where that is so."""
     if one.is_finished or one.ready:
         return ""
-    titles = [f"{lower(judged.facts.tasks[name].title)} ({name})" for name in one.waits_for]
+    titles = [f"{lower_first(judged.facts.tasks[name].title)} ({name})" for name in one.waits_for]
     return f"Waits for {listed(titles)}." if titles else ""
 
 
@@ -290,7 +289,7 @@ def _place_row(one: TaskWork, place: WorkPlace, judged: JudgedJob, here: str | N
         ready=place.name in one.ready,
         waits_for=""
         if place.is_finished or place.name in one.ready
-        else listed([lower(facts.tasks[name].title) for name in one.waits_for]),
+        else listed([lower_first(facts.tasks[name].title) for name in one.waits_for]),
         asks=asks,
         links=links,
         acts=tuple(_quick_acts(one.task, links, judged)),
@@ -334,7 +333,7 @@ def _quick_acts(task: Task, links: Iterable[ItemLink], judged: JudgedJob) -> Ite
         sheet = judged.facts.sheets.get(verdict.kind)
         if sheet is None:
             continue
-        name = "" if task.for_each else f", {lower(link.label)}"
+        name = "" if task.for_each else f", {lower_first(link.label)}"
         call = verdict.call(sheet.look.name)
         if (verdict.kind, sheet.look.name) in task.answers and call is not None and not call.entry:
             for word in sheet.words.values():
@@ -439,7 +438,7 @@ def _tool_rows(task: Task, judged: JudgedJob) -> tuple[ToolRow, ...]:
             found.append(
                 ToolRow(
                     f"meter:{meter.id}",
-                    f"{meter.id}, {lower(meter.name)}",
+                    f"{meter.id}, {lower_first(meter.name)}",
                     size,
                     f"due {due_text(meter.due_text)}" if meter.due_text else "",
                     meter_standing(meter, judged.today) if judged.today is not None else "",

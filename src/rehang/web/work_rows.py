@@ -11,10 +11,10 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from zoneinfo import ZoneInfo
 
+from rehang.trade.again import AskedAgain, asked_again, to_settle
 from rehang.trade.entries import Entry
 from rehang.trade.facts import JobFacts
 from rehang.trade.judging import JudgedJob
-from rehang.trade.state import ItemState, item_name
 from rehang.trade.stock import Order, PartStock, Stock
 from rehang.trade.telling import STOP_WHYS, entry_words, item_as_said, with_stop
 from rehang.trade.todo import (
@@ -24,15 +24,14 @@ from rehang.trade.todo import (
     held_back,
     left_half_done,
     meters_for,
-    minutes_left,
     waiting_on,
+    waits_for_meter,
 )
-from rehang.trade.verdict import Call, ItemVerdict, better_meters
-from rehang.trade.wording import listed, on_day, plural, upper_first
+from rehang.trade.verdict import ItemVerdict
+from rehang.trade.wording import listed, lower_first, on_day, plural, upper_first
 from rehang.trade.work import HELD, NOT_STARTED, STARTED, TaskWork, WorkPlace
 from rehang.web.page_rows import (
     short_when,
-    usual_meter,
     zone_of,
 )
 
@@ -52,9 +51,7 @@ __all__ = [
     "halves",
     "held",
     "item_title",
-    "lower",
     "minutes_text",
-    "needed_checks",
     "out_rows",
     "own_row",
     "part_words",
@@ -67,8 +64,6 @@ __all__ = [
 
 # A row of pegs is read at a glance; more than this is said as a number alone.
 MOST_PEGS = 18
-# A name as short as "2B" or "left" says little without its kind.
-_SHORT_NAME = 5
 # Estimates are no finer than this.
 _STEP_MIN = 5
 
@@ -225,13 +220,11 @@ def total_text(found: Iterable[Card]) -> str:
 
 def cards(judged: JudgedJob) -> tuple[Card, ...]:
     """All that can be done now, tasks and items, as the task sheet runs; what is offered comes last."""
-    stopped = {one.task for one in _without_meter(judged)}
     found = [
         _task_card(one, judged)
         for one in can_do_now(judged.work, judged.facts, judged.stock.in_hand)
-        if one.task not in stopped
     ]
-    found += _item_cards(judged)
+    found += [_again_card(one) for one in asked_again(judged)]
     return tuple(sorted(found, key=lambda one: (one.offered, one.order, one.key)))
 
 
@@ -259,7 +252,7 @@ def _task_card(one: CanDo, judged: JudgedJob) -> Card:
         minutes=one.minutes,
         minutes_words=minutes_text(one.minutes),
         hands=one.hands,
-        first_tool=lower(tools[0]) if tools and not told else "",
+        first_tool=lower_first(tools[0]) if tools and not told else "",
         notes=(*told, *notes),
         offered=task.offered,
         order=task.order,
@@ -278,119 +271,25 @@ def task_pegs(work: TaskWork) -> tuple[tuple[bool, ...], str]:
     return tuple(n < done for n in range(of)), f"{done} of {of} {plural(what, of)}"
 
 
-def needed_checks(verdict: ItemVerdict, judged: JudgedJob) -> list[tuple[Call, str, str]]:
-    """Calls that still ask for a reading, with the meter and range that would take it."""
-    found = []
-    sheet = judged.facts.sheets.get(verdict.kind)
-    if sheet is None:
-        return []
-    for call in verdict.calls:
-        check = sheet.check(call.check)
-        if call.call == "CLOSE CALL":
-            better = [one for one in better_meters(call, judged.facts) if one[3]]
-            if better:
-                found.append((call, better[0][0].id, better[0][1]))
-        elif call.call in ("NOT READ", "VOID") or (call.call == "OUT" and check.reworkable):
-            found.append((call, *usual_meter(judged, check)))
-    return found
-
-
-def _asked_by(kind: str, check: str, state: ItemState, judged: JudgedJob) -> TaskWork | None:
-    """The task whose answers hold this check of an item: an unfinished one first."""
-    found = None
-    for one in judged.work.tasks.values():
-        if (kind, check) not in one.task.answers:
-            continue
-        if not _finished_at(one, state):
-            return one
-        found = found or one
-    return found
-
-
-def _finished_at(one: TaskWork, state: ItemState) -> bool:
-    names = {state.came_out_of, item_name(state.id)} - {""}
-    if state.id.startswith("plug:") and state.place:
-        names.add(state.place)
-    own = [place for place in one.places if place.name in names] or list(one.places)
-    return all(place.is_finished for place in own)
-
-
-def _item_cards(judged: JudgedJob) -> list[Card]:
-    """What items ask for that no unfinished task asks for: a card for each act."""
-    together: dict[tuple[str, str], list[ItemVerdict]] = {}
-    for verdict in judged.items:
-        if verdict.verdict not in ("REWORK", "NOT YET") or verdict.kind not in judged.facts.sheets:
-            continue
-        if any(call.left_open for call in verdict.calls) or _to_settle(verdict, judged):
-            continue
-        asked = [
-            _asked_by(verdict.kind, call.check, verdict.state, judged)
-            for call, _, _ in needed_checks(verdict, judged)
-        ]
-        if any(one is not None and not _finished_at(one, verdict.state) for one in asked):
-            continue
-        act = verdict.item if verdict.place else verdict.next
-        together.setdefault((verdict.kind, act), []).append(verdict)
-    return [_item_card(alike, judged) for alike in together.values()]
-
-
-def _to_settle(verdict: ItemVerdict, judged: JudgedJob) -> bool:
-    """Whether an open finding asks someone for a decision; a plug's deposits ask for cleaning.
-
-    What no task reads is no part of the engine's own, as a drying agent: it is done, not decided.
-    """
-    read = {kind for task in judged.facts.tasks.values() for kind, _ in task.answers}
-    if verdict.kind == "plug" or (judged.facts.tasks and verdict.kind not in read):
-        return False
-    return any(one.is_open and one.severity >= 2 for one in verdict.findings)
-
-
-def _item_card(alike: list[ItemVerdict], judged: JudgedJob) -> Card:
-    first = alike[0]
-    minutes, order, tools = 0.0, 999, dict[str, None]()
-    for one in alike:
-        for call, meter, _ in needed_checks(one, judged):
-            task = _asked_by(one.kind, call.check, one.state, judged)
-            if meter:
-                tools[meter] = None
-            if task is not None:
-                minutes += minutes_left(task, 1)[1]
-                order = min(order, task.task.order)
-    title = (first.next or first.reasons[0]).rstrip(".")
-    close = next(
-        (c for c, m, _ in needed_checks(first, judged) if c.call == "CLOSE CALL" and m), None
-    )
-    if close is not None:
-        title = f"Read the {close.label.lower()} on {next(iter(tools))}"
-    where = f"{first.name}, {first.place}" if first.place else ""
-    if not first.place:
-        names = ", ".join(one.name for one in alike)
-        title = f"{upper_first(names)}: {title[:1].lower()}{title[1:]}"
-        if first.name[:1].isdigit() or len(first.name) <= _SHORT_NAME:
-            title = f"{first.kind.capitalize()} {title[:1].lower()}{title[1:]}"
-    newest = max(
-        (call.entry for one in alike for call in one.calls if call.entry is not None),
-        key=lambda entry: entry.at,
-        default=None,
-    )
+def _again_card(one: AskedAgain) -> Card:
     return Card(
-        key=first.item,
+        key=one.items[0],
         task="",
-        item=first.item,
-        title=title,
-        where=where,
+        item=one.items[0],
+        title=one.title,
+        where=one.where,
         pegs=(),
         pegs_words="",
         started=False,
-        new=newest.id if newest is not None else first.item,
-        minutes=minutes,
-        minutes_words=minutes_text(minutes) if minutes else "",
+        new=one.newest.id if one.newest is not None else one.items[0],
+        minutes=one.minutes,
+        minutes_words=minutes_text(one.minutes) if one.minutes else "",
         hands=1,
-        first_tool=", ".join(tools),
+        first_tool=", ".join(one.meters),
         notes=(),
         offered=False,
-        order=order,
-        items=tuple(one.item for one in alike),
+        order=one.order,
+        items=one.items,
     )
 
 
@@ -419,14 +318,9 @@ def _look_waits(judged: JudgedJob) -> list[Wait]:
     return found
 
 
-def _without_meter(judged: JudgedJob) -> list[CanDo]:
-    """Tasks that could go on, were a meter for them in date."""
-    return [one for one in can_do_now(judged.work, judged.facts, judged.stock.in_hand) if one.notes]
-
-
 def _meter_waits(judged: JudgedJob) -> list[Wait]:
     found = []
-    for one in _without_meter(judged):
+    for one in waits_for_meter(judged.work, judged.facts, judged.stock.in_hand):
         work = judged.work.tasks[one.task]
         title = f"{work.task.title}, {one.where}" if one.where else work.task.title
         meters = [tool.meter for tool in work.task.tools if tool.meter]
@@ -530,7 +424,7 @@ def _opinion_waits(judged: JudgedJob) -> list[Wait]:
 def _decision_waits(judged: JudgedJob) -> list[Wait]:
     found = []
     for verdict in judged.items:
-        if verdict.verdict == "REJECT" or not _to_settle(verdict, judged):
+        if verdict.verdict == "REJECT" or not to_settle(verdict, judged):
             continue
         for finding in verdict.findings:
             if not finding.is_open or finding.severity < 2:
@@ -539,7 +433,7 @@ def _decision_waits(judged: JudgedJob) -> list[Wait]:
             found.append(
                 Wait(
                     item_title(verdict),
-                    f"{act[:1].lower()}{act[1:]}",
+                    lower_first(act),
                     _since(finding.entry.at, zone_of(judged)),
                     verdict.item,
                 )
@@ -634,7 +528,7 @@ def rest(judged: JudgedJob) -> Rest:
         LaterTask(
             one.task.id,
             one.task.title,
-            listed([lower(work.tasks[name].task.title) for name in one.waits_for]),
+            listed([lower_first(work.tasks[name].task.title) for name in one.waits_for]),
             "",
         )
         for one in work.of_state(NOT_STARTED, STARTED, HELD)
@@ -662,13 +556,11 @@ def rest(judged: JudgedJob) -> Rest:
 def held(judged: JudgedJob) -> tuple[LaterTask, ...]:
     """Tasks left late on purpose."""
     return tuple(
-        LaterTask(one.task, one.title, listed([lower(name) for name in one.after]), one.reason)
+        LaterTask(
+            one.task, one.title, listed([lower_first(name) for name in one.after]), one.reason
+        )
         for one in held_back(judged.work, judged.facts)
     )
-
-
-def lower(title: str) -> str:
-    return title[:1].lower() + title[1:]
 
 
 def out_rows(judged: JudgedJob) -> tuple[OutRow, ...]:

@@ -10,7 +10,7 @@ from zoneinfo import ZoneInfo
 from django import template
 from django.utils import timezone
 
-from rehang.book import queries
+from rehang.book import members, queries
 from rehang.web.views.mode import MODES
 
 register = template.Library()
@@ -71,7 +71,7 @@ def job_head(context: dict[str, Any]) -> Head:
     engine = judged.facts.engine
     aircraft = str(engine.get("registration", "") or "")
     request = context.get("request")
-    member = queries.member_of(request.user) if request is not None else None
+    member = members.member_of(request.user) if request is not None else None
     now = timezone.now().astimezone(zone)
     return Head(
         serial=str(engine.get("serial", "") or judged.facts.job),

@@ -12,7 +12,7 @@ from django.urls import reverse
 from django.utils.html import escape
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
-from rehang.book import queries
+from rehang.book import members, queries
 from rehang.trade.entries import KINDS, canonical, new_entry
 from rehang.trade.errors import BadInput, Refused
 from rehang.trade.rules import can_write
@@ -37,6 +37,8 @@ ACTS = tuple(
 )
 # Acts that lead straight on to other work; a line about them would stand in its way.
 QUIET = ("carried_on", "stopped")
+# No shelf, count or row of fasteners has more; a longer run of digits is a key held down.
+MOST_DIGITS = 6
 ASK = {
     "reason": "Write the reason.",
     "verdict": "Pick a verdict.",
@@ -47,6 +49,7 @@ ASK = {
     "place": "Name the hole.",
     "text": "Write the note.",
     "item": "Write the serial of its replacement.",
+    "on": "Write the day, as in 2026-10-30.",
 }
 
 
@@ -54,7 +57,7 @@ ASK = {
 @login_required
 def home(request: HttpRequest) -> HttpResponse:
     """The board of the only job, or the list of jobs."""
-    member = queries.member_of(request.user)
+    member = members.member_of(request.user)
     key = member.key if member is not None else ""
     here = queries.jobs(person=key) if key else []
     away = queries.jobs(person=key, put_away=True) if key else []
@@ -73,8 +76,8 @@ def home(request: HttpRequest) -> HttpResponse:
         )
     kept = []
     for job in away:
-        people = queries.facts(job).people
-        kept.append({"job": job, "may_write": can_write(people.get(key))})
+        named = queries.facts(job).people
+        kept.append({"job": job, "may_write": can_write(named.get(key))})
     said = request.session.pop("said", None)
     return render(request, "web/home.html", {"rows": rows, "away": kept, "said": said})
 
@@ -236,6 +239,12 @@ def _typed(text: str, wanted: str, name: str) -> Any:
         case "whole":
             if not text.isascii() or not text.isdigit():
                 raise BadInput(f'"{text}" is not a whole number. Write digits.', name)
+            if len(text) > MOST_DIGITS:
+                raise BadInput(
+                    f"A number of {len(text)} digits is more than anyone counts here. Write "
+                    f"{MOST_DIGITS} digits at most.",
+                    name,
+                )
             return int(text)
         case "number":
             try:

@@ -18,7 +18,7 @@ from django.urls import reverse
 from django.utils import timezone
 from django.utils.http import url_has_allowed_host_and_scheme
 
-from rehang.book import queries, services
+from rehang.book import members, queries, services
 from rehang.trade.entries import Entry
 from rehang.trade.errors import BadInput, NotAllowed, Refused
 from rehang.trade.facts import Person
@@ -87,7 +87,7 @@ def job_page(view: View) -> View:
     @wraps(view)
     @login_required
     def inner(request: HttpRequest, slug: str, **kwargs: Any) -> HttpResponse:
-        member = queries.member_of(request.user)
+        member = members.member_of(request.user)
         try:
             job = queries.job_for(slug, member.key if member is not None else "")
             judged = queries.judged(job)

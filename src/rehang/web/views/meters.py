@@ -16,6 +16,7 @@ from rehang.trade.entries import last_day
 from rehang.trade.errors import BadInput, Refused
 from rehang.trade.meters import METER_KINDS, meter_from
 from rehang.trade.quantities import QUANTITIES
+from rehang.trade.wording import lower_first
 from rehang.web import page_rows
 from rehang.web.torque_rows import use_rows
 from rehang.web.views.desk import Desk, SeeOther, job_page, page, writes
@@ -217,7 +218,7 @@ def _raw(request: HttpRequest, kind: str) -> dict[str, edit.Value]:
         if text:
             raw[key] = _number(text, key) if plain else text
         elif hint != "May be left empty":
-            raise BadInput(f"Enter: {label[0].lower()}{label[1:]}.", key)
+            raise BadInput(f"Enter: {lower_first(label)}.", key)
     ranges: list[dict[str, str | int | float]] = []
     for number in range(MOST_RANGES):
         one: dict[str, str | int | float] = {}

@@ -11,7 +11,7 @@ from django.shortcuts import render
 from django.urls import reverse
 from django.views.decorators.http import require_GET, require_POST
 
-from rehang.book import queries
+from rehang.book import outlook, queries
 from rehang.paper.calendar import plan_ics
 from rehang.paper.lists import ListSheet, list_pdf
 from rehang.trade.entries import canonical, new_entry
@@ -58,7 +58,7 @@ def rest(request: HttpRequest, desk: Desk) -> HttpResponse:
 
 
 def _planned(desk: Desk) -> dict[str, Any]:
-    found = queries.plan(desk.job, desk.now())
+    found = outlook.plan(desk.job, desk.now())
     row = plan_rows.plan_page(found.plan, desk.judged) if found.plan is not None else None
     return {"plan": row, "plan_ready": found.ready}
 
@@ -84,7 +84,7 @@ def plan_live(request: HttpRequest, desk: Desk) -> HttpResponse:
 @writes
 def promise(request: HttpRequest, desk: Desk) -> HttpResponse:
     """Write the plan down as promised: a later one keeps its starts where it can."""
-    found = queries.plan(desk.job, desk.now(), wait_s=PROMISE_WAIT_S)
+    found = outlook.plan(desk.job, desk.now(), wait_s=PROMISE_WAIT_S)
     onto = SeeOther(reverse("web:rest", args=[desk.job.slug]))
     if found.plan is None or not found.ready:
         hold(
@@ -243,7 +243,7 @@ def plan_calendar(request: HttpRequest, desk: Desk) -> HttpResponse:
 
 
 def _plan_now(desk: Desk) -> Plan:
-    found = queries.plan(desk.job, desk.now(), wait_s=PROMISE_WAIT_S)
+    found = outlook.plan(desk.job, desk.now(), wait_s=PROMISE_WAIT_S)
     if found.plan is None:
         raise BadInput("The plan is still being worked out. Ask for it again in a moment.")
     return found.plan
