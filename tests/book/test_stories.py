@@ -57,6 +57,15 @@ def test_forecasts_draw_on_the_engine_s_other_jobs_and_on_other_engines(shop):
     assert outlook.forecasts_of(shop[2]) is lent
 
 
+def test_fleet_is_worked_out_an_engine_at_a_time_and_once(shop):
+    person = next(iter(queries.facts(shop[0]).people))
+    seen = [outlook.fleet_of(person, wait_s=0.0) for _ in range(3)]
+    assert [(len(one.engines), one.ready) for one in seen] == [(1, False), (2, True), (2, True)]
+    newest = {shop[2].slug: outlook.forecasts_of(shop[2], person=person)}
+    newest[shop[5].slug] = outlook.forecasts_of(shop[5], person=person)
+    assert {judged.facts.job: found for judged, found in seen[2].engines} == newest
+
+
 def test_new_reading_is_in_the_next_forecast():
     entries = [
         removed(),

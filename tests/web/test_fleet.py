@@ -128,7 +128,7 @@ def shop(db, monkeypatch):
     from rehang.book import outlook, queries, services
 
     queries.forget()
-    monkeypatch.setattr(outlook, "forecasts_of", lambda job, **more: odds())
+    monkeypatch.setattr(outlook, "forecasts", lambda *jobs, **more: odds())
     services.load_folder(folder=read_folder(demo_path()), by="marta", at=LOADED)
     six = read_folder(demo_path("six"))
     files = dict(six.files)
@@ -205,3 +205,30 @@ def test_page_says_how_long_plugs_last_here(marta):
     words = text_of(marta.get("/fleet/"))
     assert "3 of 9 plugs gave out in" in words
     assert "Only 3 failures" in words
+
+
+def test_page_says_how_far_it_is_and_comes_by_itself(marta, monkeypatch):
+    from rehang.book import outlook, services
+
+    files = {
+        name: text.replace("tv4-2207-2026", "second").replace("TV4-2207", "TV4-2208")
+        for name, text in read_folder(demo_path()).files.items()
+    }
+    second = JobFolder(
+        name="second",
+        files=files,
+        entries=(),
+        facts=parse_files(files, "second"),
+        where={},
+        notices=(),
+    )
+    services.load_folder(folder=second, by="marta", at=LOADED)
+    monkeypatch.setattr("rehang.web.views.fleet.WAIT_S", 0.0)
+    begun = marta.get("/fleet/").content.decode()
+    assert "1 of 2 engines worked out." in begun
+    assert 'hx-get="?within=100h"' in begun
+    assert "Muffler directive" not in begun
+    ended = marta.get("/fleet/").content.decode()
+    assert "Muffler directive" in ended
+    assert "hx-get" not in ended
+    assert outlook.fleet_of("marta", wait_s=0.0).ready

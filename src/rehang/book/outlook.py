@@ -3,29 +3,32 @@
 from __future__ import annotations
 
 import threading
-from collections.abc import Hashable, Sequence
+from collections.abc import Callable, Hashable, Sequence
 from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import dataclass
 from datetime import date, datetime
+from math import inf
+from time import monotonic
 from zoneinfo import ZoneInfo
 
 import numpy as np
 
 from rehang.book import models, queries
 from rehang.book.kept import Kept
-from rehang.trade.forecast import Forecasts, forecasts
+from rehang.trade.forecast import Forecasts, Lender, forecasts
 from rehang.trade.history import Story, story
 from rehang.trade.judging import JudgedJob
 from rehang.trade.plan import Plan, plan_of
 from rehang.trade.state import item_kind
 
-__all__ = ["Planned", "books_with", "forecasts_of", "plan", "story_of"]
+__all__ = ["Fleet", "Planned", "books_with", "fleet_of", "forecasts_of", "plan", "story_of"]
 
 # What other engines say of rates is drawn from this many of the newest: more move it little and
 # cost a fit each.
 FLEET = 8
 
-_FORECASTS = Kept(64)
+_FORECASTS = Kept(256)
+_LENDERS = Kept(256)
 _PLANS = Kept(64)
 
 # A page waits this long for a plan, and shows the last one when it takes longer.
@@ -62,6 +65,13 @@ def forecasts_of(
     job: models.Job, *, person: str = "", today: date | None = None, fleet: bool = True
 ) -> Forecasts:
     """The forecasts of a job, by its own book, its engine's other jobs and the shop's engines."""
+    return _FORECASTS.get(*_forecasts_asked(job, person, today=today, fleet=fleet))
+
+
+def _forecasts_asked(
+    job: models.Job, person: str, *, today: date | None = None, fleet: bool = True
+) -> tuple[Hashable, Callable[[], Forecasts]]:
+    """What the forecasts of a job are an answer to, and how they are worked out."""
     own = queries.judged(job, today=today)
     engine = _same_engine(job)
     others = [one for one in engine if one.pk != job.pk and _may_read(one, person)]
@@ -72,10 +82,48 @@ def forecasts_of(
         return forecasts(
             own,
             [queries.judged(one) for one in others],
-            fleet=[queries.judged(one) for one in lent],
+            fleet=[_lender(one) for one in lent],
         )
 
-    return _FORECASTS.get((job.pk, job.head_hash, own.today, heads), work_out)
+    return (job.pk, job.head_hash, own.today, heads), work_out
+
+
+def _lender(job: models.Job) -> Lender:
+    return _LENDERS.get((job.pk, job.head_hash), lambda: Lender(queries.judged(job)))
+
+
+@dataclass(frozen=True, slots=True)
+class Fleet:
+    """The newest job of each engine with its forecasts, as far as they have been worked out."""
+
+    engines: tuple[tuple[JudgedJob, Forecasts], ...]
+    of: int
+
+    @property
+    def ready(self) -> bool:
+        return len(self.engines) == self.of
+
+
+def fleet_of(person: str, *, wait_s: float = inf) -> Fleet:
+    """What lies ahead of every engine that a person (a key) works on, the newest job first.
+
+    When ``wait_s`` seconds are over no other engine is begun: asked again, it goes on from there,
+    by one engine at least. A job whose engine has no serial is an engine of its own.
+    """
+    begun = monotonic()
+    newest: dict[str, models.Job] = {}
+    for job in queries.jobs(person=person, put_away=None):
+        newest.setdefault(_serial(job) or job.slug, job)
+    engines = []
+    worked = False
+    for job in newest.values():
+        asked, work_out = _forecasts_asked(job, person)
+        if _FORECASTS.held(asked) is None:
+            if worked and monotonic() - begun > wait_s:
+                break
+            worked = True
+        engines.append((queries.judged(job), _FORECASTS.get(asked, work_out)))
+    return Fleet(tuple(engines), len(newest))
 
 
 def _may_read(job: models.Job, person: str) -> bool:

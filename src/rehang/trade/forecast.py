@@ -33,6 +33,7 @@ __all__ = [
     "FanAt",
     "Forecasts",
     "LastRead",
+    "Lender",
     "Opening",
     "Outlook",
     "SetFit",
@@ -180,13 +181,7 @@ class Forecasts:
 
 
 def next_opening(judged: JudgedJob) -> Opening:
-    """Hours to the next opening after this service, by the inspections on file.
-
-    Raises
-    ------
-    BadInput
-        The flying rate is written as something that is no rate.
-    """
+    """Hours to the next opening after this service, by the inspections on file."""
     inspections = [one for one in judged.facts.recurring.values() if one.kind == "inspection"]
     rate, rate_words = _flying_rate(judged)
     found: list[tuple[float, str]] = []
@@ -238,7 +233,7 @@ def set_fits(
     judged: JudgedJob,
     others: Sequence[JudgedJob] = (),
     *,
-    fleet: Sequence[JudgedJob] = (),
+    fleet: Sequence[JudgedJob | Lender] = (),
     until: date | None = None,
 ) -> dict[Key, SetFit]:
     """How each measured check wears over the parts of a job.
@@ -250,15 +245,34 @@ def set_fits(
     others
         Other jobs of the shop: what they say of the same parts is counted.
     fleet
-        Jobs of other engines, one of each: what they say of rates is lent to this one.
+        Jobs of other engines, one of each: what they say of rates is lent to this one. A `Lender`
+        that lends to several is fitted once.
     until
-        Readings after this day are left out.
+        Readings after this day are left out; not those of a `Lender`, which has its own day.
     """
-    lent = [_sets(one, (), until) for one in fleet]
-    return {
-        key: fit_of(parts, [one[key] for one in lent if key in one])
-        for key, parts in _sets(judged, others, until).items()
-    }
+    lenders = [one if isinstance(one, Lender) else Lender(one, until) for one in fleet]
+    return {key: fit_of(parts, lenders) for key, parts in _sets(judged, others, until).items()}
+
+
+class Lender:
+    """What the sets of one engine say of rates to others, each worked out once and kept.
+
+    Threads may share one: at worst a fit is worked out twice, to the same end.
+    """
+
+    def __init__(self, judged: JudgedJob, until: date | None = None) -> None:
+        self._sets = _sets(judged, (), until)
+        self._growths: dict[tuple[Key, wear.Scale, wear.Direction, bool], wear.Growth | None] = {}
+
+    def growth(self, like: Series, quickening: bool) -> wear.Growth | None:
+        """How the same check wears here; None where no reading says so."""
+        key = item_kind(like.item), like.check
+        asked = key, like.way.scale, like.way.direction, quickening
+        if asked not in self._growths:
+            rows, _ = _all_rows(self._sets[key]) if key in self._sets else ([], {})
+            found = _grown(rows, *asked[1:]) if rows else None
+            self._growths[asked] = found if found is not None and found.known else None
+        return self._growths[asked]
 
 
 def _sets(
@@ -292,11 +306,8 @@ class _Row:
     restart: bool
 
 
-def fit_of(parts: Mapping[str, Series], fleet: Sequence[Mapping[str, Series]] = ()) -> SetFit:
-    """The wear of one check over the parts of one set, by item.
-
-    ``fleet`` are the same check's series in the sets of other engines.
-    """
+def fit_of(parts: Mapping[str, Series], fleet: Sequence[Lender] = ()) -> SetFit:
+    """The wear of one check over the parts of one set, by item, with what other engines lend."""
     first = next(iter(parts.values()))
     rows, left_out = _all_rows(parts)
     blank = SetFit(item_kind(first.item), first.check, None, False, parts, left_out)
@@ -333,17 +344,10 @@ def _usual_meter(parts: Mapping[str, Series]) -> str:
     return max(counts, key=lambda meter: (counts[meter], meter), default="")
 
 
-def _lent(
-    like: Series, fleet: Sequence[Mapping[str, Series]], quickening: bool
-) -> wear.Fleet | None:
+def _lent(like: Series, fleet: Sequence[Lender], quickening: bool) -> wear.Fleet | None:
     """What other engines' sets say of rates; None where none of them has two openings."""
-    growths = []
-    for parts in fleet:
-        rows, _ = _all_rows(parts)
-        if rows:
-            growth = _grown(rows, like.way.scale, like.way.direction, quickening)
-            if growth.known:
-                growths.append(growth)
+    found = [one.growth(like, quickening) for one in fleet]
+    growths = [one for one in found if one is not None]
     return wear.fleet(growths) if growths else None
 
 
@@ -516,7 +520,7 @@ def forecasts(
     judged: JudgedJob,
     others: Sequence[JudgedJob] = (),
     *,
-    fleet: Sequence[JudgedJob] = (),
+    fleet: Sequence[JudgedJob | Lender] = (),
     until: date | None = None,
     fits: Mapping[Key, SetFit] | None = None,
 ) -> Forecasts:

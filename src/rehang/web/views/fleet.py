@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from math import inf
 from urllib.parse import urlencode
 
 from django.contrib.auth.decorators import login_required
@@ -23,25 +24,20 @@ FILES = {
     "ics": "text/calendar; charset=utf-8",
 }
 USUAL = "100h"
+NO_FLEET = outlook.Fleet((), 0)
 
 
-def _rows(request: HttpRequest) -> tuple[str, list[fleet_rows.FleetRow], int]:
-    """The window asked for, its rows, and on how many engines."""
+# A page waits this long, then says how far it is and asks again.
+WAIT_S = 1.5
+
+
+def _fleet(request: HttpRequest, wait_s: float = inf) -> outlook.Fleet:
     member = members.member_of(request.user)
-    window = request.GET.get("within", USUAL)
-    engines = []
-    seen = set()
-    for job in queries.jobs(person=member.key, put_away=None) if member is not None else []:
-        judged = queries.judged(job)
-        # The newest job of an engine knows it best; a job of no serial is an engine of its own.
-        serial = str(judged.facts.engine.get("serial", "") or job.slug)
-        if serial in seen:
-            continue
-        seen.add(serial)
-        assert member is not None
-        engines.append((judged, outlook.forecasts_of(job, person=member.key)))
-    rows = fleet_rows.fleet_rows(engines)
-    return window, fleet_rows.within(rows, window), len(engines)
+    return outlook.fleet_of(member.key, wait_s=wait_s) if member is not None else NO_FLEET
+
+
+def _rows(window: str, fleet: outlook.Fleet) -> list[fleet_rows.FleetRow]:
+    return fleet_rows.within(fleet_rows.fleet_rows(fleet.engines), window)
 
 
 def _lives(request: HttpRequest) -> Lives | None:
@@ -62,21 +58,24 @@ def _lives(request: HttpRequest) -> Lives | None:
 @login_required
 def fleet(request: HttpRequest) -> HttpResponse:
     """What comes up on every engine within a window, the soonest first."""
+    window = request.GET.get("within", USUAL)
+    found = _fleet(request, WAIT_S)
     try:
-        window, rows, engines = _rows(request)
+        rows = _rows(window, found) if found.ready else []
     except BadInput as reason:
         return refused(request, reason, 404)
     return render(
         request,
         "web/fleet.html",
         {
+            "fleet": found,
             "rows": rows,
-            "engines": engines,
+            "engines": found.of,
             "window": window,
             "windows": [(name, words) for name, (_, _, words) in fleet_rows.WINDOWS.items()],
             "query": urlencode({"within": window}),
             "undated": sum(1 for row in rows if row.due_on is None),
-            "lives": _lives(request),
+            "lives": _lives(request) if found.ready else None,
         },
     )
 
@@ -85,8 +84,9 @@ def fleet(request: HttpRequest) -> HttpResponse:
 @login_required
 def fleet_file(request: HttpRequest, form: str) -> HttpResponse:
     """The same rows as a table or a calendar."""
+    window = request.GET.get("within", USUAL)
     try:
-        window, rows, _ = _rows(request)
+        rows = _rows(window, _fleet(request))
         if form == "ics":
             made = fleet_rows.calendar_of(rows, timezone.now())
         elif form == "csv":
