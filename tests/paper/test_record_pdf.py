@@ -80,12 +80,12 @@ def test_signed_maintenance_entry_has_every_field_of_43_9(signed):
         "hose HS6 in place of HS2",
         "Parts off Plug L0412 (Resistance OL",
         "Oil filter: 9 pieces, 2 magnetic",
-        "cannot be had now; Differential compression closed short on 2026-10-21",
-        "Ground run Run 1 on 2026-11-12 (outside temperature 46 F",
-        "Date 2026-11-12",  # 43.9(a)(2)
+        "cannot be had now; Differential compression closed short on 21 Oct 2026",
+        "Ground run Run 1 on 12 Nov 2026 (outside temperature 46 F",
+        "Date 12 Nov 2026",  # 43.9(a)(2)
         "Work performed by, if not the person who approves Tom Ferrick, Ilse Karr",  # (a)(3)
         "Signature",  # (a)(4)
-        "Signed in the book by Marta Oduya, 2026-11-12",
+        "Signed in the book by Marta Oduya, 12 Nov 2026",
         "Certificate number DEMO-114",
         "Kind of certificate mechanic, IA",
         "SIGNED by Marta Oduya, 12 Nov 2026",
@@ -100,7 +100,7 @@ def test_signed_inspection_entry_has_every_field_of_43_11(signed):
     said = text(signed_pdf(signed, signed.signed[1], size="a4", printed_at=PRINTED))
     for words in (
         "Type and brief extent Annual inspection, engine and its installation",  # 43.11(a)(1)
-        "Date 2026-11-12",  # (a)(2)
+        "Date 12 Nov 2026",  # (a)(2)
         "Aircraft total time 4,072.7 h",
         "Signed in the book by Marta Oduya",  # (a)(3)
         "Certificate number DEMO-114",
@@ -170,7 +170,7 @@ def test_next_due_has_both_sides_of_everything(demo):
         "Muffler directive X-2019-07 is overdue 21 days: the calendar governs, although 4.9 h remain.",
         "1,147.2 h since overhaul, 4.9 h left",
         "none entered",
-        "2026-09-30, overdue 21 days",
+        "30 Sep 2026, overdue 21 days",
         "1,202.1 h since overhaul, 59.8 h left",
     ):
         assert words in said, words

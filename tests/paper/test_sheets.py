@@ -101,7 +101,7 @@ def test_record_names_engine_hours_airframe_and_times(record):
         "Pellworth P-12, X-MRW7",
         "s/n 0219, 4,071.8 h",
         "2026-10-15 (15 Oct 2026)",
-        "2026-10-21 15:05 −05:00",
+        "21 Oct 2026, 15:05 −05:00",
         "Invented job",
     ):
         assert words in text
@@ -113,10 +113,10 @@ def test_record_names_limits_meters_rule_and_what_was_read_again(record):
         "TV4 manual (invented), rev 6, page 7-4, entered by Marta Oduya, 5 Oct 2026",
         "gap 0.016 to 0.019 in; resistance 5,000 Ω or less; electrode left 50 % or more",
         "WITHIN at 95 in 100 or more, OUT at 5 or less",
-        "DM-2, Digital ohmmeter, ±0.8 % of reading + 2 counts of 10 Ω, due 2027-01.",
+        "DM-2, Digital ohmmeter, ±0.8 % of reading + 2 counts of 10 Ω, due Jan 2027.",
         "no calibration on record",
         "Not proved for 2T K0413 resistance 4,800 Ω",
-        "4T K0417 spark intermittent, 14 Oct 2026 09:01, Marta Oduya, BT-1. Void:",
+        "4T K0417 spark intermittent, 14 Oct 2026, 09:01, Marta Oduya, BT-1. Void:",
         "REJECT without a replacement: K0412 (1B), K0414 (2B), K0522 (3B).",
     ):
         assert words in text
@@ -185,8 +185,8 @@ def test_struck_reading_is_listed_with_who_and_why():
     text = _tray(bench.judged())
     assert "0.017 c within" in text
     assert (
-        "Struck: reading P1 gap 31 thou (Ada, 2 Nov 2026 08:01), "
-        "by Ben, 2 Nov 2026 08:02: read on the wrong plug."
+        "Struck: reading P1 gap 31 thou (Ada, 2 Nov 2026, 08:01), "
+        "by Ben, 2 Nov 2026, 08:02: read on the wrong plug."
     ) in text
 
 
@@ -199,7 +199,7 @@ def test_call_by_a_person_is_named():
     text = _tray(bench.judged())
     assert "called by a person" in text
     assert (
-        "1T P1 resistance 4,800 Ω: called WITHIN by Ben, 2 Nov 2026 08:06: "
+        "1T P1 resistance 4,800 Ω: called WITHIN by Ben, 2 Nov 2026, 08:06: "
         "Read on a borrowed meter."
     ) in text
 
@@ -208,7 +208,7 @@ def test_verdict_decided_against_the_proposal_is_named():
     bench = Bench().good()
     bench.write("disagreed", verdict="REJECT", reason="It rattles", by="ben")
     text = _tray(bench.judged())
-    assert "1T P1: REJECT decided by Ben, 2 Nov 2026 08:06, against the proposed KEEP" in text
+    assert "1T P1: REJECT decided by Ben, 2 Nov 2026, 08:06, against the proposed KEEP" in text
 
 
 def test_what_became_of_a_reject_is_printed():
@@ -225,7 +225,7 @@ def test_meter_past_its_date_is_marked_at_each_reading():
     late = METERS.replace('due = "2027-03"', 'due = "2026-10"', 1)
     text = _tray(Bench().good().judged(facts(meters=late)))
     assert "0.017 m within" in text
-    assert "due 2026-10. Not proved for 1T P1 gap 0.017 in" in text
+    assert "due Oct 2026. Not proved for 1T P1 gap 0.017 in" in text
 
 
 def test_reading_without_a_limit_is_printed_as_not_judged():

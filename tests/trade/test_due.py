@@ -104,7 +104,7 @@ def test_no_rate_on_file_is_said_and_both_sides_shown():
     one = due(BOTH.format(hours=550.0, on="2026-06-21"))
     assert "no flying rate is on file" in one.sentence
     assert one.by_hours == "650.0 h since overhaul, 50 h left"
-    assert one.by_date == "2027-06-21, 243 days left"
+    assert one.by_date == "21 Jun 2027, 243 days left"
 
 
 @pytest.mark.parametrize(
@@ -166,7 +166,7 @@ def test_compliance_moves_it_on():
     [
         ({"recurring": "y", "on": "2026-10-20"}, r'"y" is not in recurring.toml'),
         ({"recurring": "x", "on": "2026-10", "hours": 600.0}, r"Write it whole"),
-        ({"recurring": "x", "on": "2024-10-20", "hours": 600.0}, r"done on 2025-01-01 already"),
+        ({"recurring": "x", "on": "2024-10-20", "hours": 600.0}, r"done on 1 Jan 2025 already"),
         ({"recurring": "x", "on": "2026-10-20", "hours": 40.0}, r"Hours do not run backwards"),
         ({"recurring": "x", "on": "2026-10-20"}, r"runs on hours too"),
     ],

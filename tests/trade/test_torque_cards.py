@@ -91,7 +91,7 @@ def test_expired_wrench_lists_its_uses():
         6,
         date(2026, 10, 7),
     )
-    assert use.why == "TW-3 was past its calibration date (2026-10-02) on 2026-10-07"
+    assert use.why == "TW-3 was past its calibration date (2 Oct 2026) on 7 Oct 2026"
 
 
 def test_as_found_check_of_the_wrench_clears_its_uses():

@@ -189,7 +189,7 @@ def test_a_wrench_out_of_date_is_said_and_blocks_until_it_is_gone_over_again():
     floor.tappets(2)
     floor.torqued(2, meter="TW")
     half = left_half_done(floor.judged().work, floor.facts)[0]
-    assert half.notes[0].startswith("TW was past its calibration date (2026-10-31) on 2026-11-02")
+    assert half.notes[0].startswith("TW was past its calibration date (31 Oct 2026) on 2 Nov 2026")
     assert floor.blockers("meter:TW") != []
     floor.torqued(6)
     assert floor.judged().work.tasks["F2"].place("2").meters == ()

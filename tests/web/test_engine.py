@@ -139,7 +139,7 @@ def test_engine_page_answers_what_state_the_engine_is_in(sign_in):
     assert "Reject 1B, 2B, 3B. Rework 3T. Not yet 2T, 4B." in page
     assert "Reject HS2, HS3, HS5. Tag each as a reject and write down what becomes of it." in page
     assert "Cylinder 3 leaks at the exhaust: the same story." in page
-    assert "TW-3 was past its calibration date (2026-10-02) on 2026-10-07." in page
+    assert "TW-3 was past its calibration date (2 Oct 2026) on 7 Oct 2026." in page
     assert "Used on cylinder 2, rocker cover screws of cylinder 2 (2 of 6) (7 Oct 2026)." in page
 
 
@@ -207,7 +207,7 @@ def test_six_and_radial_have_their_own_engine_pages(db, client):
     page = text_of(client.get(f"/jobs/{SIX}/engine/"))
     assert "Averley SX6-260" in page
     assert "Reject 4T. Rework 2B. Not yet 5T, 6B." in page
-    assert "LT-6 was past its calibration date (2026-09-15) on 2026-09-17." in page
+    assert "LT-6 was past its calibration date (15 Sep 2026) on 17 Sep 2026." in page
     client.post("/sign-in/", {"person": "lene"})
     answer = client.get(f"/jobs/{RADIAL}/engine/")
     assert "The engine seen from behind: cylinder 1 not yet (1F keep, 1R keep)" in (

@@ -370,6 +370,6 @@ def test_torque_out_of_its_turn_says_what_comes_first(desk):
 
 def test_meter_page_of_a_wrench_lists_its_uses_since_it_was_good(desk):
     said = text_of(desk.get(J + "meters/of/TW-3/"))
-    assert "Used since it was last good" in said
+    assert "Used while it was not in date" in said
     assert "Rocker cover screws of cylinder 2: 2 of 6" in said
-    assert "Used since it was last good" not in text_of(desk.get(J + "meters/of/DM-2/"))
+    assert "Used while it was not in date" not in text_of(desk.get(J + "meters/of/DM-2/"))

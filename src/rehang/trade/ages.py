@@ -101,9 +101,9 @@ def age_answer(part: Dated, limit: Limit | None, today: date) -> AgeAnswer:
     rule = f"{years:g} years from {part.fitted}"
     if today > due:
         return AgeAnswer(
-            "OUT", due, f"{rule}: due {due:%Y-%m}, overdue {overdue_words(due, today)}."
+            "OUT", due, f"{rule}: due {due:%b %Y}, overdue {overdue_words(due, today)}."
         )
-    return AgeAnswer("WITHIN", due, f"{rule}: due {due:%Y-%m}.")
+    return AgeAnswer("WITHIN", due, f"{rule}: due {due:%b %Y}.")
 
 
 def overdue_words(due: date, today: date) -> str:

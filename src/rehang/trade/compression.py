@@ -15,6 +15,7 @@ from rehang.calc import conformity
 from rehang.trade.limits import Limit
 from rehang.trade.meters import Meter
 from rehang.trade.state import JobState, Taken
+from rehang.trade.wording import on_day
 
 __all__ = [
     "ODD_ONE_PSI",
@@ -170,7 +171,7 @@ def _session(
                 None,
                 better,
                 worse,
-                f"{how}. No master reading of {meter.id} on {day.isoformat()}, so there is no "
+                f"{how}. No master reading of {meter.id} on {on_day(day)}, so there is no "
                 "floor to judge by.",
                 None,
             )

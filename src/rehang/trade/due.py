@@ -14,7 +14,7 @@ from rehang.trade.facts import JobFacts
 from rehang.trade.recurring import Recurring
 from rehang.trade.state import JobState
 from rehang.trade.verdict import Blocker
-from rehang.trade.wording import plural
+from rehang.trade.wording import on_day, plural
 
 __all__ = ["CLOCK_WORDS", "Due", "Hours", "due_blockers", "due_of", "hours_of"]
 
@@ -135,8 +135,8 @@ def _check(entry: Entry, facts: JobFacts, done: Mapping[str, Entry]) -> None:
     earlier = _full_day(before.data["on"]) if before else one.last_on
     if earlier is not None and on < earlier:
         raise BadInput(
-            f"{one.title} is written as done on {on.isoformat()}; it was done on "
-            f"{earlier.isoformat()} already. Look at the date again."
+            f"{one.title} is written as done on {on_day(on)}; it was done on "
+            f"{on_day(earlier)} already. Look at the date again."
         )
     given = entry.get("hours", None)
     last = before.get("hours", None) if before else one.last_hours
@@ -266,10 +266,10 @@ def _date_words(one: Recurring, due: date | None, left: int | None, today: date 
     if due is None:
         return f"each {one.every_months:g} months; when it was last done is not entered"
     if left is None or today is None:
-        return due.isoformat()
+        return on_day(due)
     if left < 0:
-        return f"{due.isoformat()}, overdue {overdue_words(due, today)}"
-    return f"{due.isoformat()}, {left} day{'s' if left != 1 else ''} left"
+        return f"{on_day(due)}, overdue {overdue_words(due, today)}"
+    return f"{on_day(due)}, {left} day{'s' if left != 1 else ''} left"
 
 
 def _sentence(
@@ -317,7 +317,7 @@ def _sentence(
 def _last(on: date | None, hours: float | None, one: Recurring) -> str:
     parts = []
     if on is not None:
-        parts.append(on.isoformat())
+        parts.append(on_day(on))
     if hours is not None:
         parts.append(f"{hours:,.1f} h {CLOCK_WORDS[one.clock]}")
     return ", ".join(parts) or "not entered"

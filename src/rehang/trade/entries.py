@@ -144,6 +144,16 @@ KINDS: Mapping[str, tuple[Mapping[str, str], Mapping[str, str]]] = MappingProxyT
         "disposed": ({"item": _TEXT, "how": _TEXT}, {"note": _TEXT}),
         "replaced": ({"item": _TEXT, "place": _TEXT, "for": _TEXT}, {"note": _TEXT}),
         "proved": ({"meter": _TEXT, "reason": _TEXT}, {"due": _TEXT}),
+        "found_out": (
+            {"meter": _TEXT, "reason": _TEXT},
+            {
+                "off": _TEXT,
+                "setting": _TEXT,
+                "certificate": _TEXT,
+                "on": _TEXT,
+                "good": _TEXT,
+            },
+        ),
         "stopped": (
             {"where": _TEXT},
             {"place": _TEXT, "check": _TEXT, "why": _TEXT, "half_keyed": _TEXT, "task": _TEXT},
@@ -167,9 +177,12 @@ KINDS: Mapping[str, tuple[Mapping[str, str], Mapping[str, str]]] = MappingProxyT
             {"part": _TEXT, "number": _WHOLE},
             {"order": _TEXT, "price": _NUMBER, "release": _TEXT, "note": _TEXT},
         ),
-        "used": ({"part": _TEXT, "number": _WHOLE}, {"task": _TEXT, "place": _TEXT, "note": _TEXT}),
+        "used": (
+            {"part": _TEXT, "number": _WHOLE},
+            {"item": _TEXT, "task": _TEXT, "place": _TEXT, "note": _TEXT},
+        ),
         "stock_counted": ({"part": _TEXT, "number": _WHOLE}, {"note": _TEXT}),
-        "assigned": ({"item": _TEXT, "place": _TEXT}, {"reason": _TEXT}),
+        "assigned": ({"item": _TEXT, "place": _TEXT}, {"new": _FLAG, "reason": _TEXT}),
         "wanted": ({"on": _TEXT}, {"what": _TEXT, "note": _TEXT}),
         "planned": ({"starts": _TABLE}, {"finish": _TEXT, "note": _TEXT}),
         # Putting together, proving, signing.

@@ -13,6 +13,7 @@ from collections.abc import Mapping
 from datetime import date
 
 from rehang.trade.air import CONDITIONS
+from rehang.trade.doubts import torques_in_doubt, uses_in_doubt
 from rehang.trade.drafts import WHATS, Draft, Field, Line, check_what, own_of
 from rehang.trade.due import CLOCK_WORDS, Due, hours_of
 from rehang.trade.entries import Entry, last_day
@@ -23,7 +24,8 @@ from rehang.trade.runs import Run
 from rehang.trade.state import item_kind, item_name
 from rehang.trade.telling import entry_words, item_as_said, with_stop
 from rehang.trade.verdict import ItemVerdict
-from rehang.trade.wording import lower_first, upper_first
+from rehang.trade.went_in import went_in
+from rehang.trade.wording import lower_first, on_day, upper_first, written_day
 
 __all__ = ["draft_of"]
 
@@ -153,19 +155,12 @@ class _Drawer:
                 (
                     name if used[name] == 1 else f"{name}-{used[name]}",
                     f"{number}",
-                    upper_first(self._for_a_reader(one.sentence)),
+                    with_stop(upper_first(one.sentence)),
                     f"way out: {with_stop(one.way_out)}",
                     False,
                 )
             )
         return found
-
-    def _for_a_reader(self, sentence: str) -> str:
-        """A blocker's sentence for someone who does not know the sheet of tasks by its numbers."""
-        head, cut, names = sentence.rstrip(".").partition(" not started: ")
-        if not cut:
-            return with_stop(sentence)
-        return f"{head} not started: {'; '.join(self._task(one) for one in names.split(', '))}."
 
     @staticmethod
     def _one(name: str, title: str, text: str, source: str) -> Drawn:
@@ -259,7 +254,7 @@ class _Drawer:
             text += f"; {', '.join(hours)}"
         removed = engine.get("removed_on")
         if isinstance(removed, date):
-            text += f". Off the airframe on {removed.isoformat()}"
+            text += f". Off the airframe on {on_day(removed)}"
         hung = self._done_on("G2")
         if hung:
             text += f", hung again on {hung}"
@@ -267,7 +262,7 @@ class _Drawer:
 
     def _done_on(self, task: str) -> str:
         done = [e for e in self.live if e.kind == "done" and e.get("task") == task]
-        return done[-1].at.date().isoformat() if done else ""
+        return on_day(done[-1].at) if done else ""
 
     def _documents(self) -> str:
         pages: dict[str, list[str]] = {}
@@ -324,58 +319,74 @@ class _Drawer:
         return with_stop("; ".join(told)) if told else ""
 
     def _on(self) -> str:
-        releases = {
-            e.data["part"]: str(e.get("release"))
-            for e in self.live
-            if e.kind == "arrived" and e.get("release")
+        """Parts on, each piece once: what has a name by its name, the rest by its number."""
+        pieces = went_in(self.facts, self.judged.state, ("fitted",))
+        part_of = {one.item: one.part for one in pieces if one.item and one.part}
+        told = self._new_plugs(part_of)
+        named = {e.item: e for e in self._fitted().values() if item_kind(e.item) != "plug"}
+        # What was used and names its item is on, though nobody wrote down that it was fitted.
+        named |= {
+            one.item: one.entry
+            for one in pieces
+            if one.entry.kind == "used" and one.item and one.item not in named
         }
-        told = self._new_plugs(releases)
-        for entry in self._fitted().values():
-            kind = item_kind(entry.item)
-            if kind == "plug":
-                continue
-            extra = [self._part(str(entry.get("part")))] if entry.get("part") else []
+        for item, entry in named.items():
+            kind = item_kind(item)
+            part = part_of.get(item, "")
+            extra = [self._part(part)] if part else []
             if entry.get("serial"):
                 extra.append(f"s/n {entry.get('serial')}")
-            if entry.get("release"):
-                extra.append(str(entry.get("release")))
+            release = str(entry.get("release")) or self._release(part)
+            if release:
+                extra.append(release)
             stands_in = (
                 f" in place of {entry.place}"
                 if f"{kind}:{entry.place}" in self.judged.state.items
-                and entry.place != item_name(entry.item)
+                and entry.place != item_name(item)
                 else ""
             )
             told.append(
-                f"{item_as_said(entry.item)}{stands_in}"
-                + (f" ({', '.join(extra)})" if extra else "")
+                f"{item_as_said(item)}{stands_in}" + (f" ({', '.join(extra)})" if extra else "")
             )
         used: dict[str, int] = {}
-        for entry in self.live:
-            if entry.kind == "used":
-                used[entry.data["part"]] = used.get(entry.data["part"], 0) + entry.data["number"]
+        for one in pieces:
+            if not one.item:
+                used[one.part] = used.get(one.part, 0) + one.number
         for part, number in used.items():
             known = self.facts.parts.get(part)
             unit = known.unit if known and known.unit else "×"
-            release = f" ({releases[part]})" if part in releases else ""
-            told.append(f"{number} {unit} {self._part(part)}{release}")
+            release = self._release(part)
+            told.append(
+                f"{number} {unit} {self._part(part)}" + (f" ({release})" if release else "")
+            )
         return with_stop("; ".join(told)) if told else ""
 
-    def _new_plugs(self, releases: Mapping[str, str]) -> list[str]:
+    def _new_plugs(self, part_of: Mapping[str, str]) -> list[str]:
         """The plugs that went in and did not come out here, by their serials and their release."""
-        new = [
-            item_name(entry.item)
-            for entry in self._fitted().values()
-            if item_kind(entry.item) == "plug"
-            and not self.judged.state.items[entry.item].came_out_of
-        ]
-        if not new:
-            return []
-        part = next((one for one in self.facts.parts.values() if "plug" in one.replaces), None)
-        release = releases.get(part.id, "") if part else ""
-        return [
-            f"{len(new)} × {part.name if part else 'plug'}, s/n {', '.join(new)}"
-            + (f" ({release})" if release else "")
-        ]
+        new: dict[str, list[str]] = {}
+        for entry in self._fitted().values():
+            is_plug = item_kind(entry.item) == "plug"
+            if is_plug and not self.judged.state.items[entry.item].came_out_of:
+                new.setdefault(part_of.get(entry.item, ""), []).append(item_name(entry.item))
+        told = []
+        for part, ones in new.items():
+            release = self._release(part)
+            told.append(
+                f"{len(ones)} × {self._part(part) if part else 'plug'}, s/n {', '.join(ones)}"
+                + (f" ({release})" if release else "")
+            )
+        return told
+
+    def _release(self, part: str) -> str:
+        """The release document that a part came with, where one is written down."""
+        return next(
+            (
+                str(e.get("release"))
+                for e in reversed(self.live)
+                if e.kind == "arrived" and e.data["part"] == part and e.get("release")
+            ),
+            "",
+        )
 
     def _part(self, part: str) -> str:
         known = self.facts.parts.get(part)
@@ -442,7 +453,7 @@ class _Drawer:
             stay = [e for e in one.samples if self._this_stay(str(e.data["on"]))]
             if stay:
                 found = ", ".join(f"{k} {v}" for k, v in stay[-1].data["ppm"].items())
-                told.append(f"sample of {stay[-1].data['on']}, ppm: {found}")
+                told.append(f"sample of {written_day(stay[-1].data['on'])}, ppm: {found}")
             counts = [
                 e
                 for e in one.counts
@@ -462,12 +473,19 @@ class _Drawer:
 
     def _torque(self) -> str:
         told: dict[tuple[str, str], list[str]] = {}
-        for item in self.judged.state.items.values():
+        state = self.judged.state
+        for item in state.items.values():
+            loose = {one.id for one in torques_in_doubt(item.torqued, state)}
             for entry in item.torqued:
-                if entry.id in self.judged.state.struck or entry.data["done"] != entry.data["of"]:
+                if entry.id in state.struck or entry.data["done"] != entry.data["of"]:
+                    continue
+                doubt = state.doubt(entry.data["meter"], entry)
+                if doubt is not None and entry.id not in loose:
+                    # A good wrench went over it again, and that is what is told.
                     continue
                 value = str(entry.get("wanted") or entry.get("written"))
-                ones = told.setdefault((value, entry.data["meter"]), [])
+                on = f"{entry.data['meter']}{', in doubt' if doubt is not None else ''}"
+                ones = told.setdefault((value, on), [])
                 if entry.data["what"] not in ones:
                     ones.append(entry.data["what"])
         said = [
@@ -482,7 +500,7 @@ class _Drawer:
 
     def _short(self) -> str:
         told = [
-            f"{self._task(e.data['task'])} closed short on {e.at.date().isoformat()} by "
+            f"{self._task(e.data['task'])} closed short on {on_day(e.at)} by "
             f"{self.facts.person(e.by)}: {str(e.data['reason']).strip().rstrip('.')}"
             for e in self.live
             if e.kind == "closed_short"
@@ -503,7 +521,7 @@ class _Drawer:
                     "part rejected" if one.verdict == "REJECT" else "open"
                 )
                 told.append(
-                    f"{item_as_said(one.item)}: {finding.label} ({finding.entry.at.date().isoformat()}), {end}"
+                    f"{item_as_said(one.item)}: {finding.label} ({on_day(finding.entry.at)}), {end}"
                 )
         return with_stop("; ".join(told)) if told else ""
 
@@ -527,7 +545,7 @@ class _Drawer:
         for entry in self.live:
             if entry.kind == "second_look":
                 told.append(
-                    f"{self._task(entry.data['task'])}, {self.facts.person(entry.by)}, {entry.at.date().isoformat()}"
+                    f"{self._task(entry.data['task'])}, {self.facts.person(entry.by)}, {on_day(entry.at)}"
                 )
         return with_stop("; ".join(told)) if told else ""
 
@@ -543,11 +561,11 @@ class _Drawer:
                 f"{one.due_hours:,.1f} h {CLOCK_WORDS[self.facts.recurring[one.id].clock]}"
                 if one.due_hours is not None
                 else "",
-                one.due_on.isoformat() if one.due_on is not None else "",
+                on_day(one.due_on) if one.due_on is not None else "",
             ]
             next_due = " or ".join(side for side in sides if side)
             told.append(
-                f"{one.title} ({one.source}) complied with on {entry.data['on']}"
+                f"{one.title} ({one.source}) complied with on {written_day(entry.data['on'])}"
                 + (f", method: {one.method}" if one.method else "")
                 + (f"; next due {next_due}" if next_due else "; nothing is due again")
             )
@@ -569,7 +587,7 @@ class _Drawer:
             for call in run.verdict.calls
             if call.call not in ("NOT READ", "VOID")
         ]
-        on = run.began.at.date().isoformat()
+        on = on_day(run.began.at)
         head = f"Run {run.name} on {on}" + (f" ({weather})" if weather else "")
         return with_stop(f"{head}: {', '.join(figures)}")
 
@@ -582,20 +600,34 @@ class _Drawer:
             for entry in one.state.torqued:
                 used[entry.data["meter"]] = None
         told = []
+        state = self.judged.state
+        used |= {name: None for name in state.found_out if uses_in_doubt(self.facts, state, name)}
         for name in used:
             meter = self.facts.meters[name]
             due = (
-                f"calibration due {meter.due_text}"
+                f"calibration due {written_day(meter.due_text)}"
                 if meter.due_text
                 else "no calibration on record"
             )
             proved = self.judged.state.proved.get(name)
             if proved is not None:
-                due += (
-                    f"; as-found check of {proved.at.date().isoformat()}: {proved.data['reason']}"
-                )
-            told.append(f"{name} {meter.name}, {due}")
+                due += f"; as-found check of {on_day(proved.at)}: {proved.data['reason']}"
+            told.append(f"{name} {meter.name}, {due}{self._found_out(name)}")
         return with_stop("; ".join(told)) if told else ""
+
+    def _found_out(self, name: str) -> str:
+        """That a meter was found out, and what became of each thing it was used on since."""
+        said = ""
+        uses = uses_in_doubt(self.facts, self.judged.state, name)
+        for one in self.judged.state.found_out.get(name, ()):
+            said += f"; found out of tolerance on {on_day(one.found_on)}: {one.as_found}"
+            good = f" ({on_day(one.last_good)})" if one.last_good else " (no day on file)"
+            ones = [
+                f"{use.what} ({use.said or 'open'})" for use in uses if use.found.entry is one.entry
+            ]
+            if ones:
+                said += f"; used since it was last known good{good} on {', '.join(ones)}"
+        return said
 
     def _struck(self) -> list[Drawn]:
         found: list[Drawn] = []
@@ -636,7 +668,7 @@ class _Drawer:
     def _for_whom(self) -> str:
         given = [e for e in self.live if e.kind == "given" and e.data["what"] == "discrepancies"]
         if given:
-            on = given[-1].get("on") or given[-1].at.date().isoformat()
+            on = written_day(str(given[-1].get("on"))) or on_day(given[-1].at)
             return f"{given[-1].data['to']}, given on {on}"
         return str(self.facts.engine.get("owner", ""))
 

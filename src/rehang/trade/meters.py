@@ -19,6 +19,7 @@ from rehang.calc import conformity, uncertainty
 from rehang.trade.entries import last_day
 from rehang.trade.errors import BadInput
 from rehang.trade.quantities import QUANTITIES, Quantity, parse_amount, show, show_record
+from rehang.trade.wording import on_day, written_day
 
 __all__ = [
     "METER_KINDS",
@@ -111,7 +112,10 @@ class Meter:
         if self.due is None:
             return f"{self.id} has no calibration on record"
         if on > self.due:
-            return f"{self.id} was past its calibration date ({self.due_text}) on {on.isoformat()}"
+            return (
+                f"{self.id} was past its calibration date ({written_day(self.due_text)}) "
+                f"on {on_day(on)}"
+            )
         return ""
 
     @property

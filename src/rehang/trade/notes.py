@@ -10,6 +10,7 @@ from rehang.trade.leaks import leak_notes, leaks_of
 from rehang.trade.oil_trend import oil_notes
 from rehang.trade.series import rises_running
 from rehang.trade.verdict import ItemVerdict
+from rehang.trade.wording import on_day, written_day
 
 __all__ = ["idle_days", "item_notes", "job_notes"]
 
@@ -40,7 +41,7 @@ def job_notes(judged: JudgedJob) -> list[str]:
         last = last_hot_run(judged)
         assert last is not None
         notes.append(
-            f"{days} idle days since the last hot run ({last.isoformat()}). Preserve it as its "
+            f"{days} idle days since the last hot run ({on_day(last)}). Preserve it as its "
             "manual says; once the cylinders are misted, do not turn it."
         )
     out = [f"{number} {what}" for what, number in judged.state.out.items() if number]
@@ -60,7 +61,7 @@ def item_notes(one: ItemVerdict, judged: JudgedJob) -> list[str]:
         notes.append(hardness_words(hard))
     if one.kind == "filter" and not one.state.looks:
         notes.insert(0, "The filter is not yet inspected: what it holds is not known.")
-    notes += [f"Note of {e.at.day} {e.at:%b %Y}: {e.data['text']}" for e in one.state.notes]
+    notes += [f"Note of {on_day(e.at)}: {e.data['text']}" for e in one.state.notes]
     return notes
 
 
@@ -70,7 +71,7 @@ def _counts(one: ItemVerdict) -> list[str]:
         return []
     told = []
     for entry in counts:
-        text = f"{entry.get('on') or entry.at.date().isoformat()}: {entry.data['pieces']}"
+        text = f"{written_day(str(entry.get('on'))) or on_day(entry.at)}: {entry.data['pieces']}"
         if entry.data["magnetic"]:
             text += f", {entry.data['magnetic']} magnetic"
         told.append(text)

@@ -15,6 +15,7 @@ from rehang.calc import oil
 from rehang.trade.entries import Entry
 from rehang.trade.judging import JudgedJob
 from rehang.trade.series import rises_running
+from rehang.trade.wording import written_day
 
 __all__ = ["ELEMENTS", "ElementTrend", "OilRow", "OilTrend", "oil_notes", "oil_trend"]
 
@@ -193,7 +194,10 @@ def _sentences(
         )
         said.append(f"Oil use: {', '.join(f'{one:.1f}' for one in use)} hours a quart{worse}.")
     flagged = [row for row in rows if row.flag]
-    said += [f"The sample of {row.on} was taken {row.flag}: read it with care." for row in flagged]
+    said += [
+        f"The sample of {written_day(row.on)} was taken {row.flag}: read it with care."
+        for row in flagged
+    ]
     return said
 
 

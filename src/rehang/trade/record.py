@@ -13,6 +13,7 @@ from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime, tzinfo
 
+from rehang.trade.doubts import uses_in_doubt
 from rehang.trade.entries import Entry
 from rehang.trade.facts import JobFacts
 from rehang.trade.items import Check, CheckSheet
@@ -24,7 +25,7 @@ from rehang.trade.quantities import QUANTITIES, Quantity, show_record
 from rehang.trade.release import OF_THE_WHOLE
 from rehang.trade.state import JobState, item_name
 from rehang.trade.verdict import Call, ItemVerdict, per_hundred
-from rehang.trade.wording import lower_first
+from rehang.trade.wording import at_time, lower_first, on_day, upper_first, written_day
 
 __all__ = [
     "BlankRow",
@@ -578,7 +579,7 @@ def _limit_source(limit: Limit, facts: JobFacts) -> str:
     said = said[0].upper() + said[1:]
     if not limit.entered_by:
         return f"{said}, entered by nobody on file"
-    when = _day(limit.entered_on) if limit.entered_on else "on no date"
+    when = on_day(limit.entered_on) if limit.entered_on else "on no date"
     return f"{said}, entered by {facts.person(limit.entered_by)}, {when}"
 
 
@@ -613,14 +614,29 @@ def _meter_lines(judged: JudgedJob, sheet: CheckSheet, zone: tzinfo) -> list[str
                 f" As-found check written down on {_when(proved, zone)} by "
                 f"{facts.person(proved.by)}: {_full_stop(str(proved.get('reason')))}"
             )
+        line += _found_out(name, judged)
         if used[name]:
             line += f" Not proved for {'; '.join(used[name])}."
         lines.append(line)
     return lines
 
 
+def _found_out(name: str, judged: JudgedJob) -> str:
+    """That a meter was found out, and what of it stands by a person's word."""
+    line = ""
+    uses = uses_in_doubt(judged.facts, judged.state, name)
+    for one in judged.state.found_out.get(name, ()):
+        said = f"Found out of tolerance on {on_day(one.found_on)}: {one.as_found}"
+        line += f" {_full_stop(said)}"
+        for use in uses:
+            if use.found.entry is one.entry:
+                said = f"{use.what}: {use.said or 'open again'}"
+                line += f" {_full_stop(upper_first(said))}"
+    return line
+
+
 def _meter_line(meter: Meter) -> str:
-    due = f"due {meter.due_text}" if meter.due else "no calibration on record"
+    due = f"due {written_day(meter.due_text)}" if meter.due else "no calibration on record"
     worth = f", {meter.worth}" if meter.worth and meter.worth != meter.note else ""
     note = f" ({meter.note})" if meter.note else ""
     name = f", {meter.name}" if meter.name != meter.id else ""
@@ -881,7 +897,8 @@ def _hours(value: object) -> str:
 
 
 def _date_text(value: object) -> str:
-    return f"{value.isoformat()} ({_day(value)})" if isinstance(value, date) else ""
+    # The book copy holds a day in both forms, to be read and to be sorted by.
+    return f"{value.isoformat()} ({on_day(value)})" if isinstance(value, date) else ""
 
 
 def _notices(facts: JobFacts, judged: JudgedJob, zone: tzinfo) -> tuple[str, ...]:
@@ -910,17 +927,13 @@ def _stands_for(one: ItemVerdict, state: JobState) -> str:
 # Small words
 
 
-def _day(day: date) -> str:
-    return f"{day.day} {day:%b %Y}"
-
-
 def _when(entry: Entry, zone: tzinfo) -> str:
     at = entry.at.astimezone(zone)
-    return f"{_day(at.date())} {at:%H:%M}"
+    return f"{at_time(at)}"
 
 
 def stamp_words(at: datetime) -> str:
     """A moment with its offset, as sheets print it."""
     offset = f"{at:%z}"
     sign = "−" if offset.startswith("-") else "+"
-    return f"{at:%Y-%m-%d %H:%M} {sign}{offset[1:3]}:{offset[3:5]}"
+    return f"{at_time(at)} {sign}{offset[1:3]}:{offset[3:5]}"

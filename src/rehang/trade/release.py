@@ -105,7 +105,7 @@ def _group(one: Blocker) -> str:
 def completed_on(runs: Runs) -> str:
     """The day that the last run ended, which is when the work was complete; empty before that."""
     ended = [run.ended.at for run in runs.runs if run.ended is not None]
-    return max(ended).date().isoformat() if ended else ""
+    return on_day(max(ended)) if ended else ""
 
 
 def _no_serial(text: object) -> bool:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from datetime import datetime, timedelta
 
+from rehang.trade.doubts import uses_in_doubt
 from rehang.trade.drafts import check_drafted, check_what
 from rehang.trade.due import due_of
 from rehang.trade.entries import Entry
@@ -16,11 +17,11 @@ from rehang.trade.plan import PLAN_KINDS, check_plan_entry
 from rehang.trade.rotation import check_assigned
 from rehang.trade.runs import RUN_KINDS, runs_of
 from rehang.trade.signing import check_can_sign
-from rehang.trade.state import JobState, item_kind
+from rehang.trade.state import STANDS, JobState, item_kind
 from rehang.trade.stock import STOCK_KINDS, check_stock_entry
 from rehang.trade.verdict import fold_job, judge_items
 from rehang.trade.who import lookers
-from rehang.trade.wording import listed
+from rehang.trade.wording import at_time, listed
 from rehang.trade.work import WORK_KINDS, TaskWork, Work, place_named, work_of
 
 __all__ = [
@@ -90,7 +91,7 @@ def check_can_append(
         check_can_write(facts.people.get(entry.by))
         if at is not None and entry.at > at + CLOCK_SLACK:
             raise NotAllowed(
-                f"The entry is dated {entry.at.isoformat(timespec='minutes')}, which is still to "
+                f"The entry is dated {at_time(entry.at)}, which is still to "
                 "come. Set the clock of this device right."
             )
         if entry.kind == "struck" and entry.id not in state.entries:
@@ -99,6 +100,12 @@ def check_can_append(
             _check_can_call(entry, state)
         if entry.kind == "closed" and not entry.data["reason"].strip():
             raise NotAllowed("Closing a finding takes a reason. Write it.")
+        if entry.kind == "closed" and entry.data["finding"].startswith(STANDS):
+            _check_stands(
+                entry, fold_job(facts, [*book, *new[:number]]) if number else state, facts
+            )
+        if entry.kind == "found_out" and not entry.data["reason"].strip():
+            raise NotAllowed("Write who found the meter out of tolerance, and against what.")
         if entry.kind == "reading" and item_kind(entry.item) not in facts.sheets:
             raise NotAllowed(f'There is no check sheet for "{entry.item}".')
         if entry.kind == "run_began" and entry.id not in state.entries:
@@ -117,7 +124,8 @@ def check_can_append(
             check_plan_entry(entry)
         if entry.kind == "assigned" and entry.id not in state.entries:
             before = fold_job(facts, [*book, *new[:number]]) if number else state
-            check_assigned(entry, before, facts)
+            items, _ = judge_items(facts, before, entry.at.date())
+            check_assigned(entry, before, facts, items)
     after = fold_job(facts, [*book, *new])
     if any(entry.kind in (*RUN_KINDS, "struck") for entry in new):
         # What speaks of a run that has not begun, or of a step that is not one, is refused here.
@@ -160,8 +168,8 @@ def check_clock(at: datetime, last_kept: datetime | None) -> None:
     """
     if last_kept is not None and at < last_kept - CLOCK_SLACK:
         raise NotAllowed(
-            f"The clock here says {at.isoformat(sep=' ', timespec='minutes')}, and the last entry "
-            f"was kept at {last_kept.isoformat(sep=' ', timespec='minutes')}. Set the clock of the "
+            f"The clock here says {at_time(at)}, and the last entry "
+            f"was kept at {at_time(last_kept)}. Set the clock of the "
             "machine that keeps the book right, then write this again."
         )
 
@@ -185,6 +193,19 @@ def _check_can_call(entry: Entry, state: JobState) -> None:
     target = state.entry(entry.data["entry"])
     if target.id in state.struck:
         raise NotAllowed("That reading is struck, so there is nothing to call.")
+
+
+def _check_stands(entry: Entry, state: JobState, facts: JobFacts) -> None:
+    """Whether what an entry lets stand is open by a meter that was found out."""
+    if entry.id in state.entries:
+        return
+    wanted = entry.data["finding"]
+    uses = (use for meter in state.found_out for use in uses_in_doubt(facts, state, meter))
+    if not any(use.is_open and use.key == wanted for use in uses):
+        raise NotAllowed(
+            "What this lets stand is not open: it was done again, let stand already, or its meter "
+            "was not found out. Look at the meter's page."
+        )
 
 
 def _check_work_entry(entry: Entry, work: Work, facts: JobFacts, state: JobState) -> None:

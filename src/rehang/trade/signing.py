@@ -18,6 +18,7 @@ from rehang.trade.errors import BadInput, NotAllowed
 from rehang.trade.facts import JobFacts
 from rehang.trade.state import JobState
 from rehang.trade.verdict import Blocker
+from rehang.trade.wording import on_day
 
 __all__ = [
     "QUIET_AFTER",
@@ -190,7 +191,7 @@ def check_can_sign(
     if same:
         last = same[-1]
         raise NotAllowed(
-            f"{last.title} was signed by {last.name} on {last.entry.at.date().isoformat()} and "
+            f"{last.title} was signed by {last.name} on {on_day(last.entry.at)} and "
             "nothing has changed since."
         )
     if what in APPROVES and blockers and not _is_unairworthy(entry, what):

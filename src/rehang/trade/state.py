@@ -8,8 +8,8 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterable, Mapping
-from dataclasses import dataclass, field
-from datetime import date, datetime
+from dataclasses import dataclass, field, replace
+from datetime import date, datetime, time
 from typing import Any
 
 from rehang.trade.entries import Entry, last_day
@@ -19,10 +19,12 @@ from rehang.trade.layout import Layout
 from rehang.trade.meters import Meter
 from rehang.trade.quantities import parse_amount
 from rehang.trade.readings import Reading, read
+from rehang.trade.wording import on_day, written_day
 
 __all__ = [
     "Earlier",
     "Finding",
+    "FoundOut",
     "ItemState",
     "JobState",
     "Taken",
@@ -87,6 +89,56 @@ class Earlier:
     note: str
 
 
+@dataclass(frozen=True, slots=True)
+class FoundOut:
+    """A meter found out of tolerance, and between which moments what it was used on is in doubt.
+
+    It was last known good at ``proof`` (an as-found check before it) or on the day ``good``, of
+    which the later counts; where there is neither, every use before it is in doubt. ``right`` is
+    the check that put it right: the first after it with a day that its certificate is good to.
+    """
+
+    entry: Entry
+    found_on: date
+    good: date | None
+    proof: Entry | None
+    right: Entry | None
+
+    def doubts(self, at: datetime) -> bool:
+        """Whether a use at that moment is one since it was last known good."""
+        if self.proof is not None and at <= self.proof.at:
+            return False
+        if self.right is not None and at > self.right.at:
+            return False
+        return self.good is None or at.date() >= self.good
+
+    def stands_key(self, use: str) -> str:
+        """What an entry of kind ``closed`` names to say why a use stands all the same."""
+        return f"{STANDS}{self.entry.id}:{use}"
+
+    @property
+    def as_found(self) -> str:
+        """How it was found: "6 % low, at 300 in-lb, certificate 881, Bay Calibration"."""
+        said = (
+            str(self.entry.get("off")),
+            f"at {self.entry.get('setting')}" if self.entry.get("setting") else "",
+            str(self.entry.data["reason"]).strip().rstrip("."),
+            f"certificate {self.entry.get('certificate')}" if self.entry.get("certificate") else "",
+        )
+        return ", ".join(one for one in said if one)
+
+    @property
+    def last_good(self) -> date | None:
+        """The day it was last known good; None where nothing says."""
+        days = [one for one in (self.good, self.proof.at.date() if self.proof else None) if one]
+        return max(days, default=None)
+
+    @property
+    def words(self) -> str:
+        """As a sentence without its stop: "TW-3 was found out of tolerance on 2 Nov 2026"."""
+        return f"{self.entry.data['meter']} was found out of tolerance on {on_day(self.found_on)}"
+
+
 @dataclass(slots=True)
 class ItemState:
     """One item as the book leaves it."""
@@ -137,6 +189,8 @@ class JobState:
     masters: list[tuple[Entry, int]] = field(default_factory=list)
     settled: dict[str, Entry] = field(default_factory=dict)
     out: dict[str, int] = field(default_factory=dict)
+    proofs: dict[str, list[Entry]] = field(default_factory=dict)
+    found_out: dict[str, list[FoundOut]] = field(default_factory=dict)
 
     def master(self, meter: str, on: date) -> tuple[Entry, int] | None:
         """The last master reading of that meter on that day, in base steps."""
@@ -149,14 +203,43 @@ class JobState:
         """Why a meter was not proved where an entry used it; empty when it was in date or is cleared.
 
         An as-found check clears what went before it. What comes after needs the date that its
-        certificate is good to.
+        certificate is good to. Neither clears what was done before the meter was found out.
         """
+        found = self.doubt(meter.id, entry)
+        if found is not None:
+            return found.words
         on = entry.at.date()
         why = meter.standing(on)
         proof = self.proved.get(meter.id)
         if not why or proof is None:
             return why
         if entry.at <= proof.at or (proof.get("due") and on <= last_day(proof.get("due"))):
+            return ""
+        return why
+
+    def doubt(self, meter: str, entry: Entry) -> FoundOut | None:
+        """What puts a use of a meter in doubt: found out, and nobody has written why it stands."""
+        return next(
+            (
+                one
+                for one in self.found_out.get(meter, ())
+                if one.doubts(entry.at) and one.stands_key(entry.id) not in self.settled
+            ),
+            None,
+        )
+
+    def is_out(self, meter: str) -> FoundOut | None:
+        """What a meter was found out by and has not been put right since; None for a good one."""
+        return next((one for one in self.found_out.get(meter, ()) if one.right is None), None)
+
+    def standing(self, meter: Meter, on: date) -> str:
+        """Why a meter is not to be used on that day by its file and the book; empty where it may."""
+        found = self.is_out(meter.id)
+        if found is not None:
+            return f"{found.words} and is not put right"
+        why = meter.standing(on)
+        proof = self.proved.get(meter.id)
+        if why and proof is not None and proof.get("due") and on <= last_day(proof.get("due")):
             return ""
         return why
 
@@ -281,6 +364,7 @@ def fold(
     for entry in order:
         if entry.id not in struck:
             folder.add(entry)
+    folder.end()
     return state
 
 
@@ -312,6 +396,36 @@ class _Fold:
         ):
             # Working on after a stop is the end of the stop.
             self.state.stop = None
+
+    def end(self) -> None:
+        """What only the whole book can say: which readings a meter found out has put in doubt."""
+        for meter, told in self.state.found_out.items():
+            self.state.found_out[meter] = [self._with_proofs(one) for one in told]
+        for item in self.state.items.values():
+            if item.disposed is not None:
+                # It is out of the job, whatever it read.
+                continue
+            for taken in item.readings:
+                found = self.state.doubt(taken.reading.meter, taken.entry)
+                if found is not None and not taken.void:
+                    taken.void = found.words
+                    taken.voided_by = found.entry.kind
+
+    def _with_proofs(self, found: FoundOut) -> FoundOut:
+        when = found.entry.at
+        if found.found_on < when.date():
+            # Written down later than it was found: what was proved that day may be what came after.
+            when = datetime.combine(found.found_on, time.min, tzinfo=when.tzinfo)
+        proofs = self.state.proofs.get(found.entry.data["meter"], ())
+        return replace(
+            found,
+            proof=max((p for p in proofs if p.at <= when), key=lambda p: p.at, default=None),
+            right=min(
+                (p for p in proofs if p.at > when and p.get("due")),
+                key=lambda p: p.at,
+                default=None,
+            ),
+        )
 
     def _place_of(self, entry: Entry) -> str:
         return self.where.get(entry.id, "")
@@ -520,8 +634,8 @@ class _Fold:
         raise BadInput(f'There is no reading "{target}" to call.', self._place_of(entry))
 
     def _on_closed(self, entry: Entry) -> None:
-        if entry.data["finding"].startswith(FLAG):
-            # A flag is worked out when the job is judged, so here it is only remembered.
+        if entry.data["finding"].startswith((FLAG, STANDS)):
+            # Both are worked out from the whole book, so here they are only remembered.
             self.state.settled[entry.data["finding"]] = entry
             return
         finding = self.state.finding(entry.data["finding"], self._place_of(entry))
@@ -555,6 +669,26 @@ class _Fold:
         if entry.get("due"):
             last_day(entry.get("due"), self._place_of(entry))
         self.state.proved[entry.data["meter"]] = entry
+        self.state.proofs.setdefault(entry.data["meter"], []).append(entry)
+
+    def _on_found_out(self, entry: Entry) -> None:
+        place = self._place_of(entry)
+        meter = entry.data["meter"]
+        _meter(meter, self.meters, place)
+        found_on = _whole_day(entry, "on", place) or entry.at.date()
+        good = _whole_day(entry, "good", place)
+        if found_on > entry.at.date():
+            raise BadInput(
+                f"{on_day(found_on)} is still to come. Write the day it was found.", place
+            )
+        if good is not None and good > found_on:
+            raise BadInput(
+                f"{meter} was last known good on {on_day(good)}, which is after the day it was found "
+                f"out, {on_day(found_on)}. Look at both days again.",
+                place,
+            )
+        found = FoundOut(entry, found_on, good, None, None)
+        self.state.found_out.setdefault(meter, []).append(found)
 
     def _on_master(self, entry: Entry) -> None:
         place = self._place_of(entry)
@@ -587,8 +721,8 @@ class _Fold:
                 )
             if entry.data["on"] < before.data["on"]:
                 raise BadInput(
-                    f"The sample of {entry.data['on']} stands behind the one of "
-                    f"{before.data['on']}. Write them in the order they were drained.",
+                    f"The sample of {written_day(entry.data['on'])} stands behind the one of "
+                    f"{written_day(before.data['on'])}. Write them in the order they were drained.",
                     place,
                 )
         if entry.data["oil_hours"] <= 0 or entry.data["added_qt"] < 0:
@@ -708,6 +842,8 @@ class _Fold:
 
 # What the id of a flag begins with; the item follows.
 FLAG = "odd-one-out:"
+# What the id of a use that stands begins with; the entry that found the meter out and the use follow.
+STANDS = "found-out:"
 
 _ENDED = {
     "dropped": "dropped",
@@ -723,6 +859,16 @@ def _field(one: Any, name: str, place: str, default: str | None = None) -> str:
     return found
 
 
+def _whole_day(entry: Entry, name: str, place: str) -> date | None:
+    """A day written out in full, which a month is not; None where there is none."""
+    text = str(entry.get(name))
+    if not text:
+        return None
+    if not re.fullmatch(r"\d{4}-\d{2}-\d{2}", text):
+        raise BadInput(f'"{text}" is not a day. Write it out, as in 2026-10-22.', place)
+    return last_day(text, place)
+
+
 def _psi(one: Mapping[str, Any], place: str) -> int | None:
     found = one.get("at_psi")
     if found is not None and (isinstance(found, bool) or not isinstance(found, int)):
@@ -731,4 +877,4 @@ def _psi(one: Mapping[str, Any], place: str) -> int | None:
 
 
 def _day(entry: Entry) -> str:
-    return f"{entry.at.day} {entry.at:%b %Y}"
+    return on_day(entry.at)

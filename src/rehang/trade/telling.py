@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from rehang.trade.doubts import use_words
 from rehang.trade.entries import Entry, last_day
 from rehang.trade.facts import JobFacts
 from rehang.trade.items import Check
@@ -11,10 +12,10 @@ from rehang.trade.quantities import show
 from rehang.trade.readings import Reading
 from rehang.trade.record_words import RECORD_KINDS, record_entry_words
 from rehang.trade.run_words import RUN_WORDS, run_entry_words
-from rehang.trade.state import Finding, item_kind, item_name, understand
+from rehang.trade.state import STANDS, Finding, JobState, item_kind, item_name, understand
 from rehang.trade.stock_words import STOCK_WORD_KINDS, stock_entry_words
 from rehang.trade.torque import torque_words
-from rehang.trade.wording import lower_first, on_day, with_stop
+from rehang.trade.wording import lower_first, on_day, with_stop, written_day
 from rehang.trade.work_words import WORK_WORDS, task_words, work_entry_words
 
 __all__ = [
@@ -87,6 +88,8 @@ def entry_words(entry: Entry, judged: JudgedJob) -> str:
             return f"Left open for a second opinion: {_target_words(entry, judged)}"
         case "disagreed":
             return f"{who}: {entry.data['verdict']} by decision. Reason: {with_stop(entry.data['reason'])}"
+        case "closed" if entry.data["finding"].startswith(STANDS):
+            return f"{_stands_words(entry, judged)} Reason: {with_stop(entry.data['reason'])}"
         case "closed":
             finding = _finding(judged, entry.data["finding"])
             label = f"{finding.label} on {item_as_said(finding.item)}" if finding else "a finding"
@@ -97,10 +100,12 @@ def entry_words(entry: Entry, judged: JudgedJob) -> str:
         case "replaced":
             return f"{name} goes in for {entry.data['for']} at {entry.place}.{note}"
         case "proved":
-            due = f" Good to {entry.get('due')}." if entry.get("due") else ""
+            due = f" Good to {written_day(entry.get('due'))}." if entry.get("due") else ""
             return (
                 f"As-found check of {entry.data['meter']}: {with_stop(entry.data['reason'])}{due}"
             )
+        case "found_out":
+            return _found_out_words(entry, state)
         case "stopped":
             why = entry.get("why")
             return f"Stopped{_spot_words(entry, facts)}" + (
@@ -168,6 +173,27 @@ def _finding(judged: JudgedJob, finding_id: str) -> Finding | None:
             if finding.id == finding_id:
                 return finding
     return None
+
+
+def _found_out_words(entry: Entry, state: JobState) -> str:
+    told = state.found_out.get(entry.data["meter"], ())
+    found = next((one for one in told if one.entry.id == entry.id), None)
+    if found is None:
+        # It is struck, so that nothing follows from it any more.
+        return f"{entry.data['meter']} found out of tolerance: {with_stop(entry.data['reason'])}"
+    good = f" Last known good on {on_day(found.good)}." if found.good is not None else ""
+    return f"{found.words}: {found.as_found}.{good}"
+
+
+def _stands_words(entry: Entry, judged: JudgedJob) -> str:
+    """What an entry lets stand although its meter was found out."""
+    for meter, told in judged.state.found_out.items():
+        for one in told:
+            use = entry.data["finding"].removeprefix(one.stands_key(""))
+            if use in judged.state.entries:
+                what = use_words(judged.state.entries[use], judged.facts)
+                return f"Let stand although {meter} was found out of tolerance: {what}."
+    return "Let stand although its meter was found out of tolerance."
 
 
 def _target_words(entry: Entry, judged: JudgedJob) -> str:

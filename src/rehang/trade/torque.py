@@ -208,8 +208,11 @@ def card_of(
     adapter: Adapter | None = None,
     drag: str = "",
     on: date | None = None,
+    state: JobState | None = None,
 ) -> TorqueCard:
     """The card of one group, with the wrench and adapter in hand.
+
+    ``state`` knows what the book says of the wrench: proved since, or found out.
 
     Raises
     ------
@@ -223,7 +226,9 @@ def card_of(
         if wrench not in facts.meters:
             raise BadInput(f'There is no wrench "{wrench}" on file.')
         meter = facts.meters[wrench]
-    standing = meter.standing(on) if meter is not None and on is not None else ""
+    standing = ""
+    if meter is not None and on is not None:
+        standing = state.standing(meter, on) if state is not None else meter.standing(on)
     setting = None
     if limit is not None:
         setting = setting_of(limit, adapter, parse_amount(drag, _TORQUE) if drag else 0)
@@ -265,9 +270,10 @@ def in_units(in_lb: float) -> dict[str, str]:
 
 
 def uses_since_good(facts: JobFacts, state: JobState, meter: str) -> tuple[WrenchUse, ...]:
-    """Every torque put on with a wrench when it was not in date, or before it was found out.
+    """Every torque put on with a wrench when it was not in date, or while it may have been out.
 
-    An as-found check entered later (``proved``) clears those before it.
+    An as-found check entered later (``proved``) clears those before it, unless the wrench was found
+    out: then a named person's word on each does (see :mod:`rehang.trade.doubts`).
     """
     if meter not in facts.meters:
         raise BadInput(f'There is no wrench "{meter}" on file.')

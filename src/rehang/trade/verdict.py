@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Container, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime
 
 from rehang.trade import compression, rpm
 from rehang.trade.ages import age_answer
+from rehang.trade.doubts import uses_in_doubt
 from rehang.trade.entries import Entry
 from rehang.trade.facts import JobFacts, Thresholds
 from rehang.trade.items import Check, CheckSheet
@@ -15,7 +16,7 @@ from rehang.trade.limits import Limit, limit_for, limit_words
 from rehang.trade.meters import Band, Meter, band_of, describe_band, range_words
 from rehang.trade.quantities import Quantity, show, show_record
 from rehang.trade.state import FLAG, Earlier, Finding, ItemState, JobState, Taken, fold
-from rehang.trade.wording import lower_first, with_stop
+from rehang.trade.wording import lower_first, on_day, with_stop
 
 __all__ = [
     "CALLS",
@@ -39,6 +40,7 @@ class Call:
 
     ``sentence`` is why in one line; ``band`` the meter's band in base steps, None where there
     is none; ``others`` the calls on readings that are on file and do not carry the verdict.
+    ``due`` is the last good day of what is called by its age.
     """
 
     check: str
@@ -63,6 +65,7 @@ class Call:
     quantity: Quantity | None
     others: tuple[Call, ...] = ()
     left_open: bool = False
+    due: date | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -206,7 +209,7 @@ def _source(limit: Limit | None, facts: JobFacts) -> str:
         return "no limit on file"
     if not limit.has_source:
         return limit.source_text
-    when = f"{limit.entered_on.day} {limit.entered_on:%b %Y}" if limit.entered_on else ""
+    when = on_day(limit.entered_on) if limit.entered_on else ""
     return f"{limit.source_text}, put in by {facts.person(limit.entered_by)}, {when}"
 
 
@@ -326,7 +329,9 @@ def counting(item: ItemState, check: Check, calls: Sequence[Call]) -> Call | Non
     return kept
 
 
-def better_meters(call: Call, facts: JobFacts) -> list[tuple[Meter, str, Band, bool]]:
+def better_meters(
+    call: Call, facts: JobFacts, state: JobState
+) -> list[tuple[Meter, str, Band, bool]]:
     """Meters and ranges with a narrower band at this reading, narrowest first.
 
     Each with its band there and whether that band would settle the call at this value.
@@ -338,6 +343,8 @@ def better_meters(call: Call, facts: JobFacts) -> list[tuple[Meter, str, Band, b
     used = facts.meters.get(call.meter)
     for meter in facts.meters.values():
         if meter.quantity is not call.quantity or meter.kind == "tester":
+            continue
+        if state.is_out(meter.id) is not None:
             continue
         if used is not None and bool(meter.orifice) != bool(used.orifice):
             # A tester with an orifice reads a cylinder and nothing else.
@@ -463,7 +470,7 @@ def _judge_item(
     if sheet is not None:
         for check in sheet.checks:
             calls.append(_call_check(item, check, facts, state, today))
-    verdict, reasons, act = _weigh(item, sheet, calls, facts)
+    verdict, reasons, act = _weigh(item, sheet, calls, facts, state)
     if flag is not None:
         reasons = [*reasons, flag] if verdict != "KEEP" else [flag]
         if verdict == "KEEP":
@@ -522,7 +529,7 @@ def _call_check(
     if check.method == "compression":
         return _call_compression(item, check, limit, facts, state)
     if check.method in ("mag_difference", "headings"):
-        return _call_pair(item, check, limit, facts)
+        return _call_pair(item, check, limit, facts, state)
     calls = [call_reading(taken, check, limit, facts, state=state) for taken in item.of(check.name)]
     kept = counting(item, check, calls)
     if kept is None:
@@ -555,14 +562,17 @@ def _call_age(item: ItemState, check: Check, facts: JobFacts, today: date | None
     text = f"fitted {part.fitted}"
     return replace(
         _nothing(check, limit, facts, found.sentence, reading=text, record=text, call=found.call),
-        limit=f"due {found.due:%Y-%m}" if found.due else limit_words(limit) if limit else "",
+        limit=f"due {found.due:%b %Y}" if found.due else limit_words(limit) if limit else "",
+        due=found.due,
     )
 
 
-def _call_pair(item: ItemState, check: Check, limit: Limit | None, facts: JobFacts) -> Call:
+def _call_pair(
+    item: ItemState, check: Check, limit: Limit | None, facts: JobFacts, state: JobState
+) -> Call:
     """A call on what two readings come to together; each stays on file under its own check."""
     assert check.quantity is not None
-    single = [call_reading(t, check, limit, facts) for t in item.of(check.name)]
+    single = [call_reading(t, check, limit, facts, state=state) for t in item.of(check.name)]
     if check.method == "headings":
         found = rpm.headings(item.of(check.name), facts.meters)
         sentence = "Not read."
@@ -586,7 +596,7 @@ def _call_pair(item: ItemState, check: Check, limit: Limit | None, facts: JobFac
     known = replace(
         blank,
         meter=meter.id,
-        meter_standing=meter.standing(found.last.entry.at.date()),
+        meter_standing=state.not_proved(meter, found.last.entry),
         band=found.band,
         band_words=describe_band(found.band, check.quantity),
         value=found.value,
@@ -778,7 +788,11 @@ def _when(entry: Entry | None) -> str:
 
 
 def _weigh(
-    item: ItemState, sheet: CheckSheet | None, calls: list[Call], facts: JobFacts
+    item: ItemState,
+    sheet: CheckSheet | None,
+    calls: list[Call],
+    facts: JobFacts,
+    state: JobState,
 ) -> tuple[str, list[str], str]:
     """Verdict, reasons (the deciding one first) and the next act."""
     rejects = _rejects(item, sheet, calls, facts.thresholds)
@@ -798,7 +812,7 @@ def _weigh(
     if reworks:
         return "REWORK", reworks + missing, _next_for_rework(item, sheet, acts, by_check)
     if missing:
-        return "NOT YET", missing, _next_for_not_yet(item, sheet, calls, open_two, facts)
+        return "NOT YET", missing, _next_for_not_yet(item, sheet, calls, open_two, facts, state)
     reasons = ["Every check asked for is WITHIN since it was last worked on."]
     reasons += [f"{call.label}: {call.sentence}" for call in calls if call.called_by]
     for finding in item.findings:
@@ -877,10 +891,12 @@ def _repeated(item: ItemState, check: Check, call: Call, rule: Thresholds) -> bo
     if not acts or call.entry is None:
         return False
     cleaned_at = acts[-1].seq, acts[-1].at
+    in_doubt = {taken.entry.id for taken in item.readings if taken.voided_by == "found_out"}
     outs = [
         c
         for c in (call, *call.others)
         if c.entry is not None
+        and c.entry.id not in in_doubt
         and (
             c.call == "OUT"
             or (c.call == "VOID" and c.p_within is not None and c.p_within <= rule.out)
@@ -969,13 +985,14 @@ def _next_for_not_yet(
     calls: list[Call],
     open_two: list[Finding],
     facts: JobFacts,
+    state: JobState,
 ) -> str:
     for finding in open_two:
         if finding.next_act and not finding.cleaned:
             return f"{finding.next_act}."
     for call in calls:
         if call.call == "CLOSE CALL":
-            return better_words(call, facts)
+            return better_words(call, facts, state)
     for call in calls:
         if call.call == "OUT":
             return f"Clean the contact and read {call.label.lower()} again."
@@ -991,10 +1008,10 @@ def _next_for_not_yet(
     return "Close the open finding with a reason."
 
 
-def better_words(call: Call, facts: JobFacts) -> str:
+def better_words(call: Call, facts: JobFacts, state: JobState) -> str:
     """What would settle a close call: the meter and range by name, or a named person."""
     assert call.quantity is not None
-    better = better_meters(call, facts)
+    better = better_meters(call, facts, state)
     settling = [one for one in better if one[3]]
     same = [one for one in better if one[0].id == call.meter]
     own_settles = [one for one in same if one[3]]
@@ -1056,6 +1073,7 @@ def _blockers(verdicts: Sequence[ItemVerdict], facts: JobFacts, state: JobState)
             )
     used: dict[str, list[str]] = {}
     standing: dict[str, str] = {}
+    rejected = {one.item for one in verdicts if one.verdict == "REJECT"}
     for one in verdicts:
         if one.verdict == "REJECT":
             continue
@@ -1067,7 +1085,7 @@ def _blockers(verdicts: Sequence[ItemVerdict], facts: JobFacts, state: JobState)
         for entry in _standing_torques(item.torqued):
             meter = entry.data["meter"]
             why = state.not_proved(facts.meters[meter], entry)
-            if why:
+            if why and state.doubt(meter, entry) is None:
                 used.setdefault(meter, []).append(
                     f"{entry.data['what']} ({entry.data['done']} of {entry.data['of']})"
                 )
@@ -1090,6 +1108,7 @@ def _blockers(verdicts: Sequence[ItemVerdict], facts: JobFacts, state: JobState)
                 f"or enter an as-found check of {meter}.",
             )
         )
+    found += _found_out(facts, state, rejected)
     for one in verdicts:
         for call in one.calls:
             if call.call == "NOT JUDGED":
@@ -1100,6 +1119,31 @@ def _blockers(verdicts: Sequence[ItemVerdict], facts: JobFacts, state: JobState)
                         "Enter the limit with its document, revision, page and who entered it.",
                     )
                 )
+    return found
+
+
+def _found_out(facts: JobFacts, state: JobState, rejected: Container[str]) -> list[Blocker]:
+    """Each meter found out of tolerance, with what it was used on that is open again."""
+    found: list[Blocker] = []
+    for meter in state.found_out:
+        for one in state.found_out[meter]:
+            uses = [
+                use.what
+                for use in uses_in_doubt(facts, state, meter)
+                if use.is_open and use.found.entry is one.entry and use.item not in rejected
+            ]
+            if not uses:
+                continue
+            good = f" ({on_day(one.last_good)})" if one.last_good else " (no day on file)"
+            found.append(
+                Blocker(
+                    f"meter:{meter}",
+                    f"{one.words} ({one.as_found}). Since it was last known good{good}, used on "
+                    f"{', '.join(uses)}.",
+                    "Do each again with a good one, or write on the page of "
+                    f"{meter} why it stands.",
+                )
+            )
     return found
 
 

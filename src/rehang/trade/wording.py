@@ -3,9 +3,20 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from datetime import date
+from datetime import date, datetime
 
-__all__ = ["listed", "on_day", "plural", "upper_first", "with_stop"]
+from rehang.trade.entries import last_day
+
+__all__ = [
+    "at_time",
+    "listed",
+    "lower_first",
+    "on_day",
+    "plural",
+    "upper_first",
+    "with_stop",
+    "written_day",
+]
 
 
 def on_day(when: date) -> str:
@@ -15,6 +26,30 @@ def on_day(when: date) -> str:
     '7 Oct 2026'
     """
     return f"{when.day} {when:%b %Y}"
+
+
+def at_time(when: datetime) -> str:
+    """A moment as sentences write it, on the clock that it carries.
+
+    >>> at_time(datetime(2026, 10, 7, 9, 5))
+    '7 Oct 2026, 09:05'
+    """
+    return f"{on_day(when)}, {when:%H:%M}"
+
+
+def written_day(text: str) -> str:
+    """A date as a file holds it, as sentences write it; a month or a quarter stays one.
+
+    >>> written_day("2026-10-07"), written_day("2027-01"), written_day("2027-Q1")
+    ('7 Oct 2026', 'Jan 2027', 'Q1 2027')
+    """
+    if not text:
+        return ""
+    if "Q" in text:
+        year, _, quarter = text.partition("-")
+        return f"{quarter} {year}"
+    last = last_day(text)
+    return f"{last:%b %Y}" if len(text) == len("2027-01") else on_day(last)
 
 
 def listed(words: Sequence[str], last: str = "and") -> str:

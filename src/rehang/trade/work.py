@@ -7,10 +7,11 @@ anything. Only work that leaves no such trace is written down as done by a perso
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from datetime import date, datetime
 from types import MappingProxyType
 
+from rehang.trade.doubts import torqued_now, torques_in_doubt
 from rehang.trade.drafts import WHATS
 from rehang.trade.entries import Entry, last_day
 from rehang.trade.facts import JobFacts
@@ -158,13 +159,19 @@ class Flag:
 
 @dataclass(frozen=True, slots=True)
 class Work:
-    """All the work of a job. ``said`` are sentences about entries that found no place in it."""
+    """All the work of a job. ``said`` are sentences about entries that found no place in it.
+
+    ``standing`` says of each meter why it is not to be used today, or nothing; ``found_out`` are
+    those that are out of tolerance and not put right.
+    """
 
     tasks: Mapping[str, TaskWork]
     flags: tuple[Flag, ...]
     out: Mapping[str, int]
     said: tuple[str, ...]
     today: date | None
+    standing: Mapping[str, str] = field(default_factory=dict)
+    found_out: frozenset[str] = frozenset()
 
     def of_state(self, *states: str) -> list[TaskWork]:
         return [one for one in self.tasks.values() if one.state in states]
@@ -381,6 +388,10 @@ def work_of(
         out=MappingProxyType(dict(state.out)),
         said=tuple(dict.fromkeys(said)),
         today=today,
+        standing=MappingProxyType(
+            {one.id: state.standing(one, today) for one in facts.meters.values()} if today else {}
+        ),
+        found_out=frozenset(name for name in facts.meters if state.is_out(name) is not None),
     )
 
 
@@ -449,14 +460,20 @@ def _traced(trace: _Trace, entry: Entry, book: _Book) -> _Trace:
         case "done":
             return replace(trace, said_done=True, closed=None, stop=None, worked_at=at)
         case "torqued":
+            alike = [
+                e
+                for e in trace.entries
+                if e.kind == "torqued" and e.data["what"] == entry.data["what"]
+            ]
             return replace(
                 trace,
-                torqued=entry.data["done"],
+                torqued=torqued_now(alike, book.state),
                 of=entry.data["of"],
+                begun=trace.begun or bool(torques_in_doubt(alike, book.state)),
                 closed=None,
                 stop=None,
                 worked_at=at,
-                meters=_wrench_words(entry, book),
+                meters=_wrench_words(alike, book),
             )
         case "closed_short":
             return replace(trace, closed=entry, stop=None)
@@ -467,8 +484,10 @@ def _traced(trace: _Trace, entry: Entry, book: _Book) -> _Trace:
     return trace
 
 
-def _wrench_words(entry: Entry, book: _Book) -> tuple[str, ...]:
-    """What is wrong with the wrench of a torque on the day it was used."""
+def _wrench_words(alike: Sequence[Entry], book: _Book) -> tuple[str, ...]:
+    """What is wrong with the wrench of the last torque, or of one that it only went on from."""
+    loose = torques_in_doubt(alike, book.state)
+    entry = loose[-1] if loose else alike[-1]
     meter = book.facts.meters.get(entry.data["meter"])
     standing = book.state.not_proved(meter, entry) if meter else ""
     if not standing:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date
 
+from rehang.trade.doubts import torqued_now, torques_in_doubt, uses_in_doubt
 from rehang.trade.drawing import pattern_svg, wrench_svg
 from rehang.trade.errors import BadInput
 from rehang.trade.facts import JobFacts
@@ -22,14 +23,16 @@ from rehang.trade.torque import (
     wrenches,
 )
 from rehang.trade.torquegroups import TorqueGroup
-from rehang.trade.wording import lower_first, on_day, plural
+from rehang.trade.wording import lower_first, on_day, plural, upper_first, written_day
 from rehang.web.page_rows import meter_standing
 
 __all__ = [
+    "DoubtRow",
     "GroupRow",
     "PlaceRow",
     "TorquePage",
     "WrenchRow",
+    "doubt_rows",
     "group_page",
     "group_rows",
     "item_of",
@@ -50,6 +53,7 @@ class PlaceRow:
     of: int
     words: str
     wrong: str
+    mark: str = ""
 
     @property
     def is_done(self) -> bool:
@@ -81,6 +85,18 @@ class WrenchRow:
     due: str
     uses: int
     chosen: bool
+
+
+@dataclass(frozen=True, slots=True)
+class DoubtRow:
+    """One use of a meter that was found out. ``key`` is what is closed to let it stand, if open."""
+
+    id: str
+    item: str
+    words: str
+    day: str
+    said: str
+    key: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -140,13 +156,23 @@ def _place_row(judged: JudgedJob, group: TorqueGroup, place: str) -> PlaceRow:
     if not entries:
         return PlaceRow(place, label, 0, group.number, "", "")
     last = entries[-1]
+    loose = torques_in_doubt(entries, judged.state)
     meter = str(last.data["meter"])
     said = torque_words(last)
     words = f"{meter}, {on_day(last.at)}, {judged.facts.person(last.by)}" + (
         f": {said}" if said else ""
     )
-    wrong = judged.state.not_proved(judged.facts.meters[meter], last)
-    return PlaceRow(place, label, last.data["done"], last.data["of"], words, wrong)
+    doubted = loose[-1] if loose else last
+    wrong = judged.state.not_proved(judged.facts.meters[str(doubted.data["meter"])], doubted)
+    return PlaceRow(
+        place,
+        label,
+        torqued_now(entries, judged.state),
+        last.data["of"],
+        words,
+        wrong,
+        "found out" if loose else "out of date" if wrong else "",
+    )
 
 
 def group_rows(judged: JudgedJob, today: date) -> tuple[GroupRow, ...]:
@@ -177,8 +203,8 @@ def wrench_rows(judged: JudgedJob, today: date, chosen: str) -> tuple[WrenchRow,
         WrenchRow(
             id=one.id,
             label=f"{one.id}, {one.name}",
-            standing=meter_standing(one, today),
-            due=one.due_text,
+            standing=meter_standing(judged, one, today),
+            due=written_day(one.due_text),
             uses=len(uses_since_good(judged.facts, judged.state, one.id)),
             chosen=one.id == chosen,
         )
@@ -187,9 +213,13 @@ def wrench_rows(judged: JudgedJob, today: date, chosen: str) -> tuple[WrenchRow,
 
 
 def use_rows(judged: JudgedJob, meter: Meter) -> tuple[tuple[str, str, str], ...]:
-    """What a wrench was used on since it was last good: item, words, day."""
+    """What a wrench was used on while it was not in date: item, words, day.
+
+    What is in doubt because it was found out is in :func:`doubt_rows`.
+    """
     if meter not in wrenches(judged.facts):
         return ()
+    doubted = {use.entry.id for use in uses_in_doubt(judged.facts, judged.state, meter.id)}
     return tuple(
         (
             use.entry.item,
@@ -197,16 +227,34 @@ def use_rows(judged: JudgedJob, meter: Meter) -> tuple[tuple[str, str, str], ...
             on_day(use.on),
         )
         for use in uses_since_good(judged.facts, judged.state, meter.id)
+        if use.entry.id not in doubted
+    )
+
+
+def doubt_rows(judged: JudgedJob, meter: Meter) -> tuple[DoubtRow, ...]:
+    """What a meter that was found out was used on since it was last known good, open ones first."""
+    uses = uses_in_doubt(judged.facts, judged.state, meter.id)
+    return tuple(
+        DoubtRow(
+            id=use.entry.id,
+            item=use.item if use.item in judged.state.items else "",
+            words=upper_first(use.what),
+            day=on_day(use.on),
+            said=upper_first(use.said),
+            key=use.key if use.is_open else "",
+        )
+        for use in sorted(uses, key=lambda use: not use.is_open)
     )
 
 
 def usual_wrench(judged: JudgedJob) -> str:
-    """The wrench last used, else the first on file."""
+    """The wrench last used that is not found out, else the first on file."""
     known = [one.id for one in wrenches(judged.facts)]
+    good = [one for one in known if judged.state.is_out(one) is None]
     for entry in reversed(judged.state.live()):
-        if entry.kind == "torqued" and entry.data["meter"] in known:
+        if entry.kind == "torqued" and entry.data["meter"] in good:
             return str(entry.data["meter"])
-    return known[0] if known else ""
+    return next(iter(good or known), "")
 
 
 def group_page(
@@ -239,7 +287,9 @@ def group_page(
         next((one for one in rows if not one.is_done), rows[0]),
     )
     wrench = wrench or usual_wrench(judged)
-    card = card_of(facts, group, wrench=wrench, adapter=adapter, drag=drag, on=today)
+    card = card_of(
+        facts, group, wrench=wrench, adapter=adapter, drag=drag, on=today, state=judged.state
+    )
     # A value that judges nothing is not set by either.
     setting = card.setting if card.judged else None
     order = order_of(group)
@@ -286,8 +336,13 @@ def group_page(
         pegs=tuple((turn, turn <= here.done) for turn in range(1, group.number + 1)),
         wrenches=wrench_rows(judged, today, wrench),
         wrong=(
-            f"{card.standing[:1].upper()}{card.standing[1:]}. It is not refused: what it torques "
-            "blocks the release until it is gone over again or the wrench is proved as found."
+            f"{upper_first(card.standing)}. It is not refused: what it torques blocks the release "
+            "until it is gone over again or "
+            + (
+                "a named person writes why it stands."
+                if judged.state.is_out(wrench) is not None
+                else "the wrench is proved as found."
+            )
             if card.standing
             else ""
         ),

@@ -18,7 +18,7 @@ from rehang.trade.meters import METER_KINDS, meter_from
 from rehang.trade.quantities import QUANTITIES
 from rehang.trade.wording import lower_first
 from rehang.web import page_rows
-from rehang.web.torque_rows import use_rows
+from rehang.web.torque_rows import doubt_rows, use_rows
 from rehang.web.views.desk import Desk, SeeOther, job_page, page, writes
 
 FILE = "meters.toml"
@@ -59,6 +59,14 @@ _WORTH: Mapping[str, tuple[tuple[str, str, str, bool], ...]] = {
     "wires": (("step", "Step from wire to wire, with its unit", "As in 0.001 in", False),),
     "tester": (),
 }
+# What is known of a meter found out of tolerance besides who found it: (key, label, hint).
+_FOUND = (
+    ("off", "How much it was out, as found", "As in 6 % low"),
+    ("setting", "At which setting or reading", "As in 300 in-lb"),
+    ("certificate", "Certificate", ""),
+    ("on", "Found on, if not today", "As in 2026-10-22"),
+    ("good", "Last known good on, by its certificate before", "As in 2026-03-14. Empty: not known"),
+)
 _RANGE: Mapping[str, tuple[tuple[str, str, bool], ...]] = {
     "digital": (
         ("name", "Range", False),
@@ -139,6 +147,8 @@ def meter(request: HttpRequest, desk: Desk, name: str) -> HttpResponse:
         current="meters",
         row=next(row for row in rows if row.id == name),
         uses=use_rows(desk.judged, desk.judged.facts.meters[name]),
+        doubts=doubt_rows(desk.judged, desk.judged.facts.meters[name]),
+        found_fields=_FOUND,
         fields=fields,
         field=field,
         sentence=sentence,
