@@ -14,6 +14,7 @@ from rehang.trade.history import Series, story
 from rehang.trade.judging import judge
 from rehang.trade.watch import RATES, Alarm, alarms_of, gains_of
 from tests.trade.cast import METERS, Bench, facts
+from tests.trade.drawn import odds
 
 
 def ohm_set(rows: dict[str, list[float]], meters: dict[str, list[str]] | None = None) -> SetFit:
@@ -172,3 +173,12 @@ def test_day_of_a_service_orders_a_series_and_not_the_day_it_was_copied_in():
     fit = ohm_set(STEADY)
     days = [point.on for point in fit.series["plug:P1"].points]
     assert days == [date(2010 + year, 10, 1) for year in range(5)]
+
+
+def test_fellows_are_those_read_at_the_same_opening():
+    """TRADE 13: nine plugs have a gap on file; K0416 left in 2023, K0418 is still to be read, and
+    the drop voids what was read of K0522."""
+    found = alarms_of(odds().fits["plug", "gap"])
+    (gap,) = [one for one in found if one.kind == "apart"]
+    assert gap.item == "plug:K0415"
+    assert "apart from its 5 fellows" in gap.sentence

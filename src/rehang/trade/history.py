@@ -34,6 +34,7 @@ from rehang.trade.wording import on_day
 __all__ = [
     "HOURS_PER_QUART",
     "OIL",
+    "SAME_HOURS",
     "Event",
     "Flight",
     "Point",
@@ -76,6 +77,10 @@ def way_of(item: str, check: str) -> Way:
         # Metal and oil use vary by a share of themselves, as the laboratory does.
         return Way("log", "either")
     return _WAYS.get((item_kind(item), check), Way())
+
+
+# Engine hours are written to a tenth: nearer than this they are the same opening.
+SAME_HOURS = 0.05
 
 
 @dataclass(frozen=True, slots=True)
@@ -402,7 +407,7 @@ def _copied(held: Sequence[JudgedJob], item: str) -> frozenset[tuple[str, str]]:
 
 def _is_that_service(earlier: Earlier, hours: float | None, on: date) -> bool:
     if hours is not None and earlier.engine_hours is not None:
-        return abs(hours - earlier.engine_hours) < 0.05
+        return abs(hours - earlier.engine_hours) < SAME_HOURS
     return last_day(earlier.service) == on
 
 

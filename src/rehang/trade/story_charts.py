@@ -22,7 +22,7 @@ from rehang.trade.charts import (
 from rehang.trade.entries import last_day
 from rehang.trade.errors import BadInput
 from rehang.trade.facts import Thresholds
-from rehang.trade.history import HOURS_PER_QUART, OIL, Point, Series
+from rehang.trade.history import HOURS_PER_QUART, OIL, SAME_HOURS, Point, Series
 from rehang.trade.judging import JudgedJob
 from rehang.trade.meters import Meter, band_of
 from rehang.trade.series import rises_running
@@ -331,7 +331,7 @@ def _at(series: Series, engine_hours: float) -> float | None:
     near = [
         p
         for p in series.trend
-        if p.engine_hours is not None and abs(p.engine_hours - engine_hours) < 0.05
+        if p.engine_hours is not None and abs(p.engine_hours - engine_hours) < SAME_HOURS
     ]
     found = [p for p in near if not p.left] or near
     value = found[-1].value if found else None

@@ -22,7 +22,7 @@ from rehang.trade.forecast import (
     chance_words,
     meter_variance,
 )
-from rehang.trade.history import HOURS_PER_QUART, OIL, Point, Series
+from rehang.trade.history import HOURS_PER_QUART, OIL, SAME_HOURS, Point, Series
 from rehang.trade.judging import JudgedJob
 from rehang.trade.oil_trend import oil_trend
 from rehang.trade.series import rises_running
@@ -230,9 +230,13 @@ def _grown(series: Series, gain: float) -> str:
 
 def _apart(fit: SetFit) -> Alarm | None:
     """The last interval, or the last reading, of one part against those of the others."""
+    read = {item: one for item, one in fit.series.items() if one.found}
+    ages = [hours for one in read.values() if (hours := one.found[-1].engine_hours) is not None]
     values: dict[str, tuple[float, float]] = {}
-    for item, series in fit.series.items():
-        if not series.found:
+    for item, series in read.items():
+        hours = series.found[-1].engine_hours
+        # One that left the set, or is still to be read, has no part in what this opening shows.
+        if hours is not None and abs(hours - max(ages)) >= SAME_HOURS:
             continue
         if series.way.direction == "either":
             last = series.found[-1]
