@@ -121,6 +121,36 @@ def test_no_plan_breaks_what_a_job_asks_for(job):
         assert not violations(cut.project, found.starts, found.ends)
 
 
+@SLOW
+@given(jobs())
+def test_among_equals_no_look_is_given_by_whoever_did_the_work(job):
+    """Nobody is marked for second looks, so everybody works and everybody looks."""
+    equals = replace(job, people=job.people.replace("second_look = true\n", ""))
+    judged = _judged(equals)
+    plan = plan_of(judged, NOW, compare=False)
+    assert plan.finish is not None or plan.impossible
+    _needs_are_kept(plan, judged.facts)
+    _hours_are_kept(plan, judged.facts)
+    keys = {one.name: one for one in judged.facts.people.values()}
+    for row in plan.rows:
+        wanted = 1 if row.kind == "look" else row.hands
+        assert len(set(row.who)) == len(row.who) == wanted, row.key
+        for name in row.who:
+            for day in (row.start.date(), row.end.date()):
+                assert is_in(keys[name], judged.facts.shop, day), (row.key, name, day)
+        if row.kind == "look":
+            doers = {n for one in _of(plan, row.task) if one.kind != "look" for n in one.who}
+            assert doers
+            assert not doers & set(row.who), row.key
+    for name in keys:
+        theirs = sorted((r for r in plan.rows if name in r.who), key=lambda r: r.start)
+        assert all(a.end <= b.start for a, b in pairwise(theirs)), name
+    assert plan.bound is not None or not plan.rows
+    if plan.finish is not None:
+        assert plan.bound is not None and plan.bound <= plan.finish
+        assert plan.proved == (plan.bound == plan.finish)
+
+
 def _of(plan: Plan, task: str) -> list[PlanRow]:
     return [row for row in plan.rows if row.task == task]
 

@@ -63,7 +63,7 @@ def test_needle_far_from_mid_scale_is_a_close_call_and_names_the_better_meter(de
 
 def test_digital_meter_is_good_to_58_ohm_there(demo):
     call = demo.item("plug:K0413").call("resistance")
-    meter, _, band, settles = better_meters(call, demo.facts)[0]
+    meter, _, band, settles = better_meters(call, demo.facts, demo.state)[0]
     assert meter.id == "DM-2"
     # 0.8 % of 4,800 and two counts of 10 ohm: 58.4; the last digit adds half a count.
     assert band.a == pytest.approx(58.4)

@@ -15,6 +15,8 @@ By hand, from the scenario and the task sheet, on the morning of Wednesday 21 Oc
 from __future__ import annotations
 
 import re
+import tomllib
+from dataclasses import replace
 from datetime import date, datetime
 from pathlib import Path
 
@@ -25,12 +27,17 @@ from rehang.cli.main import app
 from rehang.paper.calendar import plan_ics
 from rehang.sheets import demo_path
 from rehang.sheets.folder import parse_files, read_folder
+from rehang.trade.asjson import job_as_json
 from rehang.trade.entries import Entry, new_entry
 from rehang.trade.errors import BadInput, NotAllowed
 from rehang.trade.judging import JudgedJob, judge
-from rehang.trade.plan import Plan, plan_of, planned_data
+from rehang.trade.plan import Plan, plan_as_json, plan_of, planned_data
 from rehang.trade.rules import check_can_append
 from rehang.trade.stock import arrival_if_ordered
+from rehang.trade.tasks import tasks_from
+from rehang.trade.who import hands_on, workers
+from rehang.web import work_rows
+from tests.trade.cast import facts
 
 MORNING = datetime.fromisoformat("2026-10-21T08:00:00-05:00")
 EVENING = datetime.fromisoformat("2026-10-20T17:30:00-05:00")
@@ -424,4 +431,40 @@ def test_the_second_look_of_two_equals_is_given_by_the_one_who_did_not_do_it():
             if row.task == look.task != "" and row.kind != "look"
             for name in row.who
         }
-        assert not doers & set(look.who), look.key
+        assert look.who and not doers & set(look.who), look.key
+
+
+def test_the_plan_and_what_can_be_done_now_count_the_same_hands():
+    """On a Thursday with Tom away: Ilse is in for second looks and lends no hand."""
+    thursday = datetime.fromisoformat("2026-10-22T08:00:00-05:00")
+    people = _file("people.toml").replace(
+        'role = "helper"\n', 'role = "helper"\naway = [[2026-10-22, 2026-10-22]]\n'
+    )
+    tasks = '[[task]]\nid = "T1"\ntitle = "Lifted"\nminutes = [5, 10, 20]\nhands = 2\n'
+    shop = replace(
+        facts(people=people, limits="", meters=""), tasks=tasks_from(tomllib.loads(tasks))
+    )
+    assert [one.key for one in workers(shop)] == ["marta", "tom"]
+    assert (hands_on(shop, thursday.date()), hands_on(shop, date(2026, 10, 23))) == (1, 2)
+    judged = judge(shop, [], thursday)
+    plan = plan_of(judged, thursday, compare=False)
+    assert not plan.can_do_now
+    row = plan.row("T1")
+    assert row is not None and row.start.date() == date(2026, 10, 23)
+    assert set(row.who) == {"Marta Oduya", "Tom Ferrick"}
+
+
+def test_plan_check_and_pages_name_the_same_work_and_the_same_waits(plan, demo):
+    told = plan_as_json(plan)
+    check = job_as_json(demo)["work"]
+    assert told["can_do_now"] == check["can_do_now"]
+    assert told["waiting_on"] == [one["sentence"] for one in check["waiting_on"]]
+    cards = {card.task: card for card in work_rows.cards(demo) if card.task}
+    for one in told["can_do_now"]:
+        card = cards[one["task"]]
+        assert (card.hands, card.minutes) == (one["hands"], one["minutes"])
+    waits = work_rows.waits(demo)
+    tasks = [one["task"] for one in check["waiting_on"] if one["task"]]
+    assert [one.task for one in waits if one.task] == tasks
+    decided = [line for line in told["waiting_on"] if "waits for your decision" in line]
+    assert len([one for one in waits if one.item and not one.task]) == len(decided) == 2

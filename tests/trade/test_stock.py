@@ -297,7 +297,7 @@ def test_a_job_without_a_stock_list_counts_no_parts():
         (
             "ordered",
             {"part": "plug", "number": 1, "due": "2026-10-01"},
-            "Plug is ordered on 2 Nov 2026 and due on 2026-10-01, which is before that. Write the "
+            "Plug is ordered on 2 Nov 2026 and due on 1 Oct 2026, which is before that. Write the "
             "day it comes.",
         ),
         (

@@ -320,6 +320,15 @@ def test_every_part_says_why_and_the_owner_sees_the_price(sign_in):
     assert "Waits for your decision 1 × Repair of cylinder 3" in words
 
 
+def test_the_owner_sees_what_went_in_and_what_it_cost(sign_in):
+    client = sign_in("marta")
+    for page in ("rest/owner/", "rest/parts/"):
+        words = text_of(client.get(J + page))
+        assert "Fitted and used" in words
+        assert "1 × Rocker cover gasket $6.00 1 for rocker covers." in words
+    assert "$0.00" not in text_of(client.get(J + "rest/owner/"))
+
+
 def test_counts_go_out_and_in(sign_in):
     client = sign_in("marta")
     act(client, "counted_in", "rest/", what="blanks", number="1")
@@ -346,6 +355,19 @@ def test_a_change_of_the_rotation_is_kept_and_says_what_it_breaks(sign_in):
     words = text_of(client.get(J + "plugs/K0411/"))
     assert "Goes next to 1T" in words
     assert "Goes to 1T, with a new or annealed gasket." in words
+
+
+def test_a_reject_is_sent_elsewhere_as_the_new_one_for_it(sign_in):
+    client = sign_in("marta")
+    page = client.get(J + "rest/rotation/").content.decode()
+    assert '<option value="plug:K0412|new">new, for K0412 (1B)</option>' in page
+    words = text_of(
+        act(client, "assigned", "rest/rotation/", item="plug:K0412|new", place="1T", reason="")
+    )
+    assert "Marta Oduya sends the new one for K0412 to 1T" in words
+    assert "The new plug for K0412 is to go to 1T." in words
+    (entry,) = [one for one in judged().state.live() if one.kind == "assigned"]
+    assert (entry.item, entry.get("new")) == ("plug:K0412", True)
 
 
 # What is handed over

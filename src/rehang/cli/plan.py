@@ -14,18 +14,21 @@ import numpy as np
 from cyclopts import App
 
 from rehang.cli.asked import WIDTH, Flag, Judge, Moment, Store, job_reader
+from rehang.trade.again import asked_again
 from rehang.trade.errors import BadInput
 from rehang.trade.judging import JudgedJob
 from rehang.trade.plan import Plan, PlanDay, PlanRow, plan_as_json, plan_of
 from rehang.trade.rotation import Rotation, best_rotation
 from rehang.trade.stock import (
+    OwnerLine,
     Stock,
     order_words,
     orders_waited_for,
     owner_lines,
     shelf_words,
+    sum_words,
 )
-from rehang.trade.todo import places_words
+from rehang.trade.todo import people_words, places_words
 from rehang.trade.wording import on_day, upper_first
 
 __all__ = ["register", "seed_of"]
@@ -171,7 +174,10 @@ def _plan_lines(plan: Plan, judged: JudgedJob) -> list[str]:
     now = []
     for one in plan.can_do_now:
         where = f": {one.where}" if one.where else ""
-        now.append(f"{one.task:<4}{one.title}{where} ({one.minutes:.0f} min).")
+        now.append(
+            f"{one.task:<4}{one.title}{where} ({one.minutes:.0f} min{people_words(one.hands)})."
+        )
+    now += [one.sentence for one in asked_again(judged)]
     lines += _section("Can be done now", now)
     lines += _section("Waiting on", (one.sentence for one in plan.waiting_on))
     lines += ["", "Calendar (* move one of these and the finish moves):"]
@@ -237,12 +243,8 @@ def _show_parts(judged: JudgedJob, *, as_json: bool) -> int:
     lines += _section(
         "Parts", (shelf_words(one) for one in stock.parts.values() if one.needed or one.may_need)
     )
-    why = []
-    for line in owner_lines(stock):
-        price = "price not on file" if line.total is None else f"{line.total:,.2f}"
-        quoted = ", quoted" if line.quoted else ""
-        why.append(f"{line.number} {line.name}, {price}{quoted}: {' '.join(line.why)}")
-    lines += _section("Why", why)
+    lines += _section("Why", (_owner_words(line) for line in owner_lines(stock)))
+    lines += _section("Fitted and used", (_owner_words(line) for line in stock.fitted))
     lines += _section(
         "No part on file",
         (f"{need.why}" for need in stock.without_part),
@@ -268,19 +270,42 @@ def _show_parts(judged: JudgedJob, *, as_json: bool) -> int:
     return 0
 
 
+def _owner_words(line: OwnerLine) -> str:
+    """A part for the owner: how many, the price, and why."""
+    price = "price not on file" if line.total is None else f"{line.total:,.2f}"
+    quoted = ", quoted" if line.quoted else ""
+    return f"{line.head}, {price}{quoted}: {' '.join(line.why)}"
+
+
 def _cost_lines(stock: Stock) -> list[str]:
     cost = stock.cost
     lines = []
-    for words, parts, minutes, labour in (
-        ("So far", cost.parts_so_far, cost.minutes_so_far, cost.labour_so_far),
-        ("To finish", cost.parts_to_finish, cost.minutes_to_finish, cost.labour_to_finish),
+    for words, parts, unknown, minutes, labour in (
+        (
+            "So far",
+            cost.parts_so_far,
+            cost.unknown_so_far,
+            cost.minutes_so_far,
+            cost.labour_so_far,
+        ),
+        (
+            "To finish",
+            cost.parts_to_finish,
+            cost.unknown_to_finish,
+            cost.minutes_to_finish,
+            cost.labour_to_finish,
+        ),
     ):
-        said = f"{words}: parts {cost.currency}{parts:,.2f}, {minutes / 60:.1f} hours"
+        said = (
+            f"{words}: parts {sum_words(parts, unknown, cost.currency)}; {minutes / 60:.1f} hours"
+        )
         if labour is None:
             said += " (no rate for an hour on file)."
         else:
+            more = "more than " if unknown else ""
             said += (
-                f" at {cost.currency}{labour:,.2f}, together {cost.currency}{parts + labour:,.2f}."
+                f" at {cost.currency}{labour:,.2f}, together {more}{cost.currency}"
+                f"{parts + labour:,.2f}."
             )
         lines += _wrapped(said)
     if cost.unpriced:
@@ -324,6 +349,17 @@ def _parts_as_json(stock: Stock) -> dict[str, object]:
         "uncounted": [
             {"part": one.part, "number": one.number, "task": one.task} for one in stock.uncounted
         ],
+        "fitted": [
+            {
+                "name": one.name,
+                "number": one.number,
+                "each": one.each,
+                "total": one.total,
+                "why": list(one.why),
+                "photos": list(one.photos),
+            }
+            for one in stock.fitted
+        ],
         "set": stock.set_words,
         "quarantine": list(stock.quarantine),
         "cost": {
@@ -333,6 +369,8 @@ def _parts_as_json(stock: Stock) -> dict[str, object]:
             "labour_so_far": stock.cost.labour_so_far,
             "labour_to_finish": stock.cost.labour_to_finish,
             "unpriced": list(stock.cost.unpriced),
+            "unknown_so_far": list(stock.cost.unknown_so_far),
+            "unknown_to_finish": list(stock.cost.unknown_to_finish),
             "quoted": [list(one) for one in stock.cost.quoted],
         },
     }

@@ -4,10 +4,13 @@ from __future__ import annotations
 
 import textwrap
 
+from rehang.trade.again import asked_again
 from rehang.trade.judging import JudgedJob
 from rehang.trade.notes import item_notes, job_notes
-from rehang.trade.todo import can_do_now, held_back, left_half_done, meter_waits, waiting_on
+from rehang.trade.todo import can_do_now, held_back, left_half_done, people_words
 from rehang.trade.verdict import Call, ItemVerdict
+from rehang.trade.waits import waits_of
+from rehang.trade.wording import at_time
 
 __all__ = ["job_lines"]
 
@@ -26,9 +29,9 @@ def job_lines(judged: JudgedJob, width: int = 100) -> list[str]:
     lines = [judged.facts.title]
     as_of = judged.state.order[-1].at if judged.state.order else None
     if judged.now is not None:
-        lines.append(f"Judged as it stood on {judged.now.isoformat(timespec='minutes')}.")
+        lines.append(f"Judged as it stood on {at_time(judged.now)}.")
     elif as_of is not None:
-        lines.append(f"Last entry {as_of.isoformat(timespec='minutes')}.")
+        lines.append(f"Last entry {at_time(as_of)}.")
     lines.append(f"Shop rule: {judged.facts.thresholds.words}.")
     if judged.facts.engine.get("invented"):
         lines.append("Invented job: every name, serial, limit and document in it is made up.")
@@ -65,9 +68,11 @@ def _work(judged: JudgedJob, width: int) -> list[str]:
     now = []
     for one in can_do_now(work, facts, judged.stock.in_hand):
         places = f": {one.where}" if one.where else ""
-        now.append((one.task, f"{one.title}{places} ({one.minutes:.0f} min)."))
-    waiting = (*waiting_on(work, facts), *meter_waits(work, facts, judged.stock.in_hand))
-    waits = [(one.task, one.sentence) for one in waiting]
+        now.append(
+            (one.task, f"{one.title}{places} ({one.minutes:.0f} min{people_words(one.hands)}).")
+        )
+    now += [("", one.sentence) for one in asked_again(judged)]
+    waits = [(one.task, one.sentence) for one in waits_of(judged)]
     held = [(one.task, f"{one.title}: {one.reason}") for one in held_back(work, facts)]
     for title, found in (
         ("Left half done", half),

@@ -20,8 +20,10 @@ from rehang.trade.entries import Entry
 from rehang.trade.errors import BadInput
 from rehang.trade.judging import JudgedJob
 from rehang.trade.photos import photos_in
+from rehang.trade.record import stamp_words
 from rehang.trade.signing import Signed
 from rehang.trade.telling import entry_words
+from rehang.trade.wording import at_time, on_day
 
 __all__ = ["PAGE", "RECORDS", "archive_files", "as_zip", "write_archive"]
 
@@ -106,7 +108,7 @@ def _read_me(judged: JudgedJob, signed: Sequence[Signed], at: datetime) -> str:
 {"=" * len(title)}
 
 {_standing(signed)}
-Written {at.astimezone(zone).isoformat(timespec="minutes")}.
+Written {stamp_words(at.astimezone(zone))}.
 
 {PAGE}        the whole job to read, in any browser; it needs no connection
 {BOOK}       the book: one JSON object on each line, each with the hash of the one before it
@@ -131,7 +133,7 @@ def _standing(signed: Sequence[Signed]) -> str:
     for one in signed:
         line = (
             f"{one.title}: signed by {one.name}, {one.kind} {one.certificate}, "
-            f"{one.entry.at.date().isoformat()}."
+            f"{on_day(one.entry.at)}."
         )
         if not one.stands:
             line += f" {len(one.after)} entries were written after it."
@@ -154,7 +156,7 @@ def _page(
         ("Airframe", f"{engine.get('airframe', '')} {engine.get('registration', '')}"),
         ("Shop", f"{engine.get('shop', '')} {engine.get('place', '')}"),
         ("Owner", str(engine.get("owner", ""))),
-        ("Written", at.astimezone(zone).isoformat(timespec="minutes")),
+        ("Written", stamp_words(at.astimezone(zone))),
     ]
     parts = [
         "<!doctype html>",
@@ -212,7 +214,7 @@ def _page(
         )
         if entry.id in judged.state.struck:
             words = f"<del>{words}</del>"
-        when = entry.at.astimezone(zone).strftime("%Y-%m-%d %H:%M")
+        when = at_time(entry.at.astimezone(zone))
         rows.append(
             f"<tr><td>{entry.seq}</td><td>{when}</td><td>{escape(facts.person(entry.by))}</td>"
             f"<td>{words}</td></tr>"

@@ -109,7 +109,7 @@ def needed_checks(verdict: ItemVerdict, judged: JudgedJob) -> list[tuple[Call, s
     for call in verdict.calls:
         check = sheet.check(call.check)
         if call.call == "CLOSE CALL":
-            better = [one for one in better_meters(call, judged.facts) if one[3]]
+            better = [one for one in better_meters(call, judged.facts, judged.state) if one[3]]
             if better:
                 found.append((call, better[0][0].id, better[0][1]))
         elif call.call in ("NOT READ", "VOID") or (call.call == "OUT" and check.reworkable):
@@ -149,13 +149,20 @@ def to_settle(verdict: ItemVerdict, judged: JudgedJob) -> bool:
 
 
 def usual_meter(judged: JudgedJob, check: Check) -> tuple[str, str]:
-    """The meter and range last used for a check; else the only one that could be."""
+    """The meter and range last used for a check; else the only one that could be.
+
+    A meter found out of tolerance and not put right is not offered.
+    """
     for entry in reversed(judged.state.live()):
         if entry.kind == "reading" and entry.get("check") == check.name and entry.get("meter"):
             meter = judged.facts.meters.get(str(entry.get("meter")))
-            if meter is not None and meter.kind != "analog ohmmeter":
+            if meter is None or judged.state.is_out(meter.id) is not None:
+                continue
+            if meter.kind != "analog ohmmeter":
                 return meter.id, str(entry.get("range"))
     for meter in judged.facts.meters.values():
+        if judged.state.is_out(meter.id) is not None:
+            continue
         if check.quantity is not None and meter.quantity is check.quantity:
             return meter.id, meter.ranges[0].name if meter.ranges else ""
     return "", ""

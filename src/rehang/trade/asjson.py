@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from typing import Any
 
+from rehang.trade.again import asked_again
 from rehang.trade.judging import JudgedJob
 from rehang.trade.notes import item_notes, job_notes
-from rehang.trade.todo import can_do_now, held_back, left_half_done, meter_waits, waiting_on
+from rehang.trade.todo import can_do_now, held_back, left_half_done
 from rehang.trade.verdict import Call, ItemVerdict
+from rehang.trade.waits import waits_of
 from rehang.trade.work import TaskWork
 
 __all__ = ["job_as_json"]
@@ -45,8 +47,22 @@ def _work(judged: JudgedJob) -> dict[str, Any]:
             for one in left_half_done(work, facts)
         ],
         "can_do_now": [
-            {"task": one.task, "places": list(one.places), "minutes": one.minutes}
+            {
+                "task": one.task,
+                "places": list(one.places),
+                "minutes": one.minutes,
+                "hands": one.hands,
+            }
             for one in can_do_now(work, facts, judged.stock.in_hand)
+        ],
+        "asked_again": [
+            {
+                "items": list(one.items),
+                "sentence": one.sentence,
+                "minutes": one.minutes,
+                "meters": list(one.meters),
+            }
+            for one in asked_again(judged)
         ],
         "waiting_on": [
             {
@@ -56,10 +72,7 @@ def _work(judged: JudgedJob) -> dict[str, Any]:
                 "who": list(one.who),
                 "until": one.until.isoformat() if one.until else None,
             }
-            for one in (
-                *waiting_on(work, facts),
-                *meter_waits(work, facts, judged.stock.in_hand),
-            )
+            for one in waits_of(judged)
         ],
         "held_back": [
             {"task": one.task, "reason": one.reason, "after": list(one.after)}

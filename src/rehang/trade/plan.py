@@ -8,7 +8,7 @@ the scheduling core, which also says how good the order is. Times are the shop's
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from datetime import date, datetime, time, timedelta
 from types import MappingProxyType
 from typing import Any
@@ -19,6 +19,7 @@ from rehang.calc import schedule
 from rehang.trade.entries import Entry, last_day
 from rehang.trade.errors import NotAllowed
 from rehang.trade.judging import JudgedJob
+from rehang.trade.plan_people import crew_of, with_crew
 from rehang.trade.plan_pieces import (
     IN_HAND_AT,
     Arrival,
@@ -29,8 +30,9 @@ from rehang.trade.plan_pieces import (
     pieces_of,
 )
 from rehang.trade.shop import WEEKDAYS
-from rehang.trade.stock import arrival_if_ordered, last_order_day, orders_waited_for, part_for
-from rehang.trade.todo import CanDo, Waiting, can_do_now, meter_waits, waiting_on, waits_for_meter
+from rehang.trade.stock import arrival_if_ordered, last_order_day, part_for
+from rehang.trade.todo import CanDo, Waiting, can_do_now, waits_for_meter
+from rehang.trade.waits import waits_of
 from rehang.trade.who import days_in, is_in, lookers
 from rehang.trade.wording import listed, lower_first, on_day, upper_first
 
@@ -56,6 +58,11 @@ RUNS = 300
 EFFORT = 0.5
 SECONDS = 1.5
 NOON = time(12)
+# Said where the work cannot be shared so that every look is another person's.
+NOBODY_ELSE = (
+    "No way was found to share the work so that every second look is another person's than whoever "
+    "did it. Add someone to people.toml, or mark someone for second looks."
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -280,7 +287,7 @@ def plan_of(
         decisions=decisions,
         wanted=told,
         can_do_now=can_do_now(judged.work, judged.facts, judged.stock.in_hand),
-        waiting_on=_waiting(judged, decisions),
+        waiting_on=waits_of(judged),
         impossible=solved.why,
         notes=tuple(dict.fromkeys(notes)),
         sentence=_sentence(judged, solved, p80, origin.date()),
@@ -291,12 +298,18 @@ def plan_of(
 
 @dataclass(frozen=True, slots=True)
 class _Solved:
-    """Pieces, the part of them that can be planned, and the plan of that part."""
+    """Pieces, the part of them that can be planned, and the plan of that part.
+
+    Where it matters who does what, ``project`` has people by name as ``crew`` gives them, and
+    ``counted`` only counts them: its bound holds for every way to share the work.
+    """
 
     cut: Pieces
     project: schedule.Project | None
     found: schedule.Plan | None
     why: tuple[str, ...]
+    counted: schedule.Project | None = None
+    crew: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
 
     def at(self, minutes: float) -> datetime:
         return self.cut.at(minutes)
@@ -354,19 +367,52 @@ class _Planner:
             why = (f"{listed(cut.not_ordered)} {are} short and not ordered.", *why)
         if not activities:
             return _Solved(cut, None, None, why)
-        project = replace(cut.project, activities=activities)
-        project, found = self._hung_early(project, cut.hang)
+        counted = project = replace(cut.project, activities=activities)
+        crew: Mapping[str, tuple[str, ...]] = {}
+        if cut.equals:
+            project, found, crew = self._shared_out(cut, counted)
+            if found.makespan is not None and not crew:
+                return _Solved(cut, None, None, (*why, NOBODY_ELSE), counted)
+        else:
+            project, found = self._hung_early(counted, cut.hang)
         if found.status == "IMPOSSIBLE":
             why = (*why, *self._wishes(found.impossible, cut))
         elif found.status == "NOT FOUND":
             why = (*why, *found.notes)
-        return _Solved(cut, project, found, why)
+        return _Solved(cut, project, found, why, counted, crew)
+
+    def _shared_out(
+        self, cut: Pieces, counted: schedule.Project
+    ) -> tuple[schedule.Project, schedule.Plan, Mapping[str, tuple[str, ...]]]:
+        """The plan with people by name.
+
+        How good it is, is said by the plan that counts people: no way to share it is over before.
+        """
+        share = 0.5
+        bound = schedule.plan(counted, effort=EFFORT * share, seconds=SECONDS * share)
+        if bound.makespan is None:
+            return counted, bound, {}
+        latest = schedule.latest_starts(counted, bound.starts, bound.makespan)
+        crew = crew_of(cut, counted, (bound.starts, latest), self.facts)
+        if not crew:
+            return counted, bound, {}
+        named = with_crew(cut, counted, crew, self.facts)
+        project, found = self._hung_early(named, cut.hang, share)
+        if found.makespan is None:
+            return counted, bound, {}
+        proved = found.makespan <= bound.bound
+        return (
+            project,
+            replace(found, bound=bound.bound, status="PROVED" if proved else "FOUND"),
+            crew,
+        )
 
     def _hung_early(
-        self, project: schedule.Project, hang: str
+        self, project: schedule.Project, hang: str, share: float = 1.0
     ) -> tuple[schedule.Project, schedule.Plan]:
         """The earliest finish, and with that kept the engine hung as early as can be."""
-        found = schedule.plan(project, effort=EFFORT, seconds=SECONDS)
+        effort, seconds = EFFORT * share, SECONDS * share
+        found = schedule.plan(project, effort=effort, seconds=seconds)
         if hang not in found.ends:
             return project, found
         wanted = {hang}
@@ -381,13 +427,13 @@ class _Planner:
                 if key in wanted
             },
         )
-        earliest = schedule.plan(first, effort=EFFORT / 4, seconds=SECONDS / 4)
+        earliest = schedule.plan(first, effort=effort / 4, seconds=seconds / 4)
         if earliest.makespan is None or found.ends[hang] <= earliest.makespan:
             return project, found
         # More than all other leanings together.
         early = replace(project.activities[hang], lean=100)
         project = replace(project, activities={**project.activities, hang: early})
-        again = schedule.plan(project, effort=EFFORT, seconds=SECONDS)
+        again = schedule.plan(project, effort=effort, seconds=seconds)
         sooner = again.makespan == found.makespan and again.ends[hang] < found.ends[hang]
         return project, again if sooner else found
 
@@ -429,6 +475,11 @@ class _Planner:
     def _who(self, solved: _Solved, order: Iterable[str]) -> dict[str, tuple[str, ...]]:
         """Who could do each piece: whoever is in all its days and has nothing else then."""
         assert solved.found is not None
+        if solved.crew:
+            return {
+                key: tuple(self.facts.person(one) for one in solved.crew.get(key, ()))
+                for key in order
+            }
         busy: dict[str, list[tuple[int, int]]] = {}
         chosen: dict[str, tuple[str, ...]] = {}
         looks = {p.task: p.lookers for p in solved.cut.pieces.values() if p.kind == "look"}
@@ -622,6 +673,13 @@ class _Planner:
         found = schedule.plan(
             _by(solved.project, moment(self.origin, closing)), effort=EFFORT, seconds=SECONDS
         )
+        if found.status == "IMPOSSIBLE" and solved.crew and solved.counted is not None:
+            # Impossible with this way to share the work; is it with every way?
+            found = schedule.plan(
+                _by(solved.counted, moment(self.origin, closing)), effort=EFFORT, seconds=SECONDS
+            )
+            if found.status in ("PROVED", "FOUND"):
+                found = replace(found, status="NOT FOUND")
         if found.status in ("PROVED", "FOUND"):
             return Wanted(
                 by,
@@ -803,23 +861,6 @@ def _meter_notes(judged: JudgedJob, rows: Iterable[PlanRow]) -> list[str]:
     ]
 
 
-def _waiting(judged: JudgedJob, decisions: Iterable[Decision]) -> tuple[Waiting, ...]:
-    """Everything that work waits on: looks, orders, parts nobody ordered, decisions."""
-    stock = judged.stock
-    not_ordered = [
-        Waiting("", f"{one.to_order} {one.part.name}: not ordered.", None, (), one.arrives)
-        for one in stock.order_today
-    ]
-    open_ones = [Waiting("", one.sentence, one.since, (), None) for one in decisions]
-    return (
-        *waiting_on(judged.work, judged.facts),
-        *meter_waits(judged.work, judged.facts, stock.in_hand),
-        *orders_waited_for(stock),
-        *not_ordered,
-        *open_ones,
-    )
-
-
 # ---------------------------------------------------------------- words
 
 
@@ -911,6 +952,7 @@ def plan_as_json(plan: Plan) -> dict[str, Any]:
                 "start": _iso(row.start),
                 "end": _iso(row.end),
                 "minutes": row.minutes,
+                "hands": row.hands,
                 "who": list(row.who),
                 "critical": row.critical,
                 "slack_minutes": row.slack_minutes,
@@ -944,7 +986,12 @@ def plan_as_json(plan: Plan) -> dict[str, Any]:
             "sentence": plan.wanted.sentence,
         },
         "can_do_now": [
-            {"task": one.task, "places": list(one.places), "minutes": one.minutes}
+            {
+                "task": one.task,
+                "places": list(one.places),
+                "minutes": one.minutes,
+                "hands": one.hands,
+            }
             for one in plan.can_do_now
         ],
         "waiting_on": [one.sentence for one in plan.waiting_on],

@@ -22,7 +22,7 @@ from rehang.trade.stock import arrival_if_ordered, part_for
 from rehang.trade.tasks import Task
 from rehang.trade.todo import minutes_left
 from rehang.trade.verdict import ItemVerdict
-from rehang.trade.who import is_in, lookers
+from rehang.trade.who import is_in, lookers, workers
 from rehang.trade.wording import listed, on_day
 from rehang.trade.work import TaskWork, WorkPlace
 
@@ -108,7 +108,8 @@ class Piece:
 class Pieces:
     """Everything to be planned, and the project it makes.
 
-    ``stuck`` are pieces that nothing can start, by sentences that say why: a part that nobody
+    ``equals`` says that the same people do the work and look at it, so that it matters who does
+    what. ``stuck`` are pieces that nothing can start, by sentences that say why: a part that nobody
     orders, a look that nobody can give. ``not_ordered`` names parts that are short and that the
     plan takes as never ordered. ``notes`` is what the plan takes for granted.
     """
@@ -120,6 +121,7 @@ class Pieces:
     durations: Mapping[str, ThreePoint]
     arrivals: tuple[Arrival, ...]
     hands: tuple[str, ...]
+    equals: bool
     hang: str
     stuck: Mapping[str, tuple[str, ...]]
     not_ordered: tuple[str, ...]
@@ -188,6 +190,7 @@ class _Cutter:
             },
             arrivals=tuple(self.arrivals),
             hands=tuple(one.key for one in hands),
+            equals=any(one.key in piece.lookers for piece in self.pieces.values() for one in hands),
             hang=self._hang(),
             stuck={key: tuple(dict.fromkeys(why)) for key, why in self.stuck.items()},
             not_ordered=tuple(dict.fromkeys(self.not_ordered)),
@@ -540,16 +543,8 @@ class _Cutter:
     # ------------------------------------------------------------ people and hours
 
     def _people(self) -> tuple[list[Person], list[Person]]:
-        """Whose hands the work takes, and who may give a second look.
-
-        Those who are marked for second looks keep their hands off the work, so that their look is
-        another person's, unless that would leave nobody.
-        """
-        writers = [one for one in self.facts.people.values() if one.role != "reads"]
-        pool = lookers(self.facts)
-        marked = [one for one in writers if one.second_look]
-        hands = [one for one in writers if one not in marked] or writers
-        return hands, pool
+        """Whose hands the work takes, and who may give a second look."""
+        return workers(self.facts), lookers(self.facts)
 
     def _project(self, hands: Sequence[Person], pool: Sequence[Person]) -> Project:
         days = self._days()

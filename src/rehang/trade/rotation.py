@@ -387,8 +387,14 @@ def _place(
     )
 
 
-def check_assigned(entry: Entry, state: JobState, facts: JobFacts) -> None:
-    """Whether a plug may be sent to a hole by hand, or a sentence saying why not."""
+def check_assigned(
+    entry: Entry, state: JobState, facts: JobFacts, items: Sequence[ItemVerdict]
+) -> None:
+    """Whether a plug may be sent to a hole by hand, or a sentence saying why not.
+
+    A reject goes nowhere: what is sent is the new one for it, and the entry says so with ``new``.
+    ``items`` are the verdicts before the entry.
+    """
     hole = facts.layout.check_hole(entry.place)
     item = state.items.get(entry.item)
     if item is None or item.kind != "plug":
@@ -396,6 +402,17 @@ def check_assigned(entry: Entry, state: JobState, facts: JobFacts) -> None:
     stand_ins = {f"plug:{one.replaced_by}" for one in state.items.values() if one.replaced_by}
     if not item.came_out_of and item.id not in stand_ins:
         raise NotAllowed(f"{item.name} came out of no hole here and stands in for no plug.")
+    gone = item.replaced_by or any(one.item == item.id and one.verdict == "REJECT" for one in items)
+    if gone and not entry.get("new", False):
+        raise NotAllowed(
+            f"{item.name} is a REJECT and goes nowhere. Send the new one for it to {hole}: write "
+            '"new" as well.'
+        )
+    if not gone and entry.get("new", False):
+        raise NotAllowed(
+            f"{item.name} is no reject, so there is no new one for it. Send {item.name} itself, or "
+            'leave "new" out.'
+        )
 
 
 def with_goes_to(items: Sequence[ItemVerdict], rotation: Rotation) -> tuple[ItemVerdict, ...]:

@@ -17,10 +17,11 @@ from rehang.trade.entries import Entry, last_day
 from rehang.trade.errors import NotAllowed
 from rehang.trade.facts import JobFacts
 from rehang.trade.parts import Part
-from rehang.trade.state import JobState, item_kind
+from rehang.trade.state import JobState, item_kind, item_name
 from rehang.trade.todo import Waiting, minutes_left, uses_of
 from rehang.trade.verdict import ItemVerdict
-from rehang.trade.wording import listed, on_day
+from rehang.trade.went_in import WentIn, part_for, went_in
+from rehang.trade.wording import listed, lower_first, on_day, upper_first, written_day
 from rehang.trade.work import Work
 
 __all__ = [
@@ -40,6 +41,7 @@ __all__ = [
     "part_for",
     "shelf_words",
     "stock_of",
+    "sum_words",
 ]
 
 STOCK_KINDS = ("needed", "not_needed", "ordered", "arrived", "used", "stock_counted")
@@ -93,7 +95,8 @@ class PartStock:
     """One part: needed, on the shelf, on order, short.
 
     ``to_order`` is what neither the shelf nor an order covers; ``arrives`` the day it is here when
-    it is ordered today, None where nobody knows its lead time. ``note`` says what was found odd.
+    it is ordered today, None where nobody knows its lead time. ``each`` is what one cost: the
+    price of the last arrival or its order, else the list's. ``note`` says what was found odd.
     """
 
     part: Part
@@ -101,6 +104,7 @@ class PartStock:
     on_hand: int
     orders: tuple[Order, ...]
     used: int
+    each: float | None
     used_cost: float | None
     to_order: int
     arrives: date | None
@@ -133,7 +137,8 @@ class PartStock:
 class Cost:
     """Money so far and still to come; ``unpriced`` names parts whose price nobody wrote down.
 
-    Labour is the task sheet's likely minutes at the shop's rate, None where no rate is on file.
+    ``unknown_so_far`` and ``unknown_to_finish`` name all that each sum of parts leaves out because
+    its price is not known, what is not on the list of parts with it. Labour is the task sheet's likely minutes at the shop's rate, None where no rate is on file.
     ``quoted`` are parts that wait for a decision and are in none of the sums.
     """
 
@@ -145,6 +150,8 @@ class Cost:
     labour_so_far: float | None
     labour_to_finish: float | None
     unpriced: tuple[str, ...]
+    unknown_so_far: tuple[str, ...]
+    unknown_to_finish: tuple[str, ...]
     quoted: tuple[tuple[str, float], ...]
 
     @property
@@ -162,7 +169,8 @@ class Stock:
 
     ``without_part`` are rejects that no part on the list replaces, ``uncounted`` what tasks use up
     and the list does not have. ``quarantine`` names rejects
-    of which nobody wrote what became of them. ``set_words`` is the rule about whole sets, where it
+    of which nobody wrote what became of them. ``fitted`` is what went in, part by part, with why
+    and what it cost. ``set_words`` is the rule about whole sets, where it
     has something to say. ``said`` are sentences about entries that found no place here.
     """
 
@@ -171,6 +179,7 @@ class Stock:
     uncounted: tuple[Need, ...]
     quarantine: tuple[str, ...]
     set_words: str
+    fitted: tuple[OwnerLine, ...]
     cost: Cost
     said: tuple[str, ...]
     today: date | None
@@ -208,12 +217,18 @@ class OwnerLine:
     """One line of the owner's page: a part, how many, why, the photos, and the price."""
 
     name: str
+    unit: str
     number: int
     each: float | None
     total: float | None
     why: tuple[str, ...]
     photos: tuple[str, ...]
     quoted: bool
+
+    @property
+    def head(self) -> str:
+        """How many of what: ``4 × Plug``, ``8 qt of Oil``."""
+        return f"{self.number} {f'{self.unit} of' if self.unit else '×'} {self.name}"
 
 
 def _ordinal(day: date | None) -> int:
@@ -268,25 +283,21 @@ def check_stock_entry(entry: Entry, facts: JobFacts) -> None:
     number = entry.data["number"]
     if number < 1 and not (entry.kind == "stock_counted" and number == 0):
         raise NotAllowed(f"{number} of {name} cannot be. Write 1 or more.")
+    if entry.kind == "used" and entry.item and number != 1:
+        raise NotAllowed(
+            f"{number} of {name} cannot become {item_name(entry.item)}. Write one at a time, or "
+            "leave the item out."
+        )
     price = entry.get("price", None)
     if price is not None and not (math.isfinite(price) and price >= 0):
         raise NotAllowed(f"The price of {name} is {price}. Write the price of one, 0 or more.")
     if entry.get("due") and last_day(str(entry.get("due"))) < entry.at.date():
         raise NotAllowed(
-            f"{name} is ordered on {on_day(entry.at)} and due on {entry.get('due')}, which is "
+            f"{name} is ordered on {on_day(entry.at)} and due on {written_day(entry.get('due'))}, which is "
             "before that. Write the day it comes."
         )
     if entry.kind in ("needed", "not_needed") and not entry.data["reason"].strip():
         raise NotAllowed(f"Write why {name} is {entry.kind.replace('_', ' ')}.")
-
-
-def part_for(item_id: str, facts: JobFacts) -> Part | None:
-    """The part that a new one of an item is: named for the very item, or for its kind."""
-    for wanted in (item_id, item_kind(item_id)):
-        for part in facts.parts.values():
-            if wanted in part.replaces:
-                return part
-    return None
 
 
 def stock_of(
@@ -315,13 +326,13 @@ def stock_of(
                 "not in stock.toml (any more). It stays in the book and counts for nothing."
             )
     needs = [*_item_needs(facts, items), *_task_needs(work), *_written_needs(about)]
-    fitted = _brought_in(facts, live)
+    pieces = went_in(facts, state)
     parts = {
         name: _part_stock(
             part,
             tuple(one for one in needs if one.part == name),
             about[name],
-            fitted.get(name, ()),
+            tuple(one for one in pieces if one.part == name),
             today,
         )
         for name, part in facts.parts.items()
@@ -336,7 +347,8 @@ def stock_of(
             one.item for one in items if one.verdict == "REJECT" and one.state.disposed is None
         ),
         set_words=_set_words(facts, items),
-        cost=_cost(facts, parts, work),
+        fitted=_fitted_lines(facts, parts, pieces, items),
+        cost=_cost(facts, parts, work, pieces, needs),
         said=tuple(dict.fromkeys(said)),
         today=today,
     )
@@ -395,38 +407,23 @@ def _written_needs(about: Mapping[str, Sequence[Entry]]) -> list[Need]:
     return found
 
 
-def _brought_in(facts: JobFacts, live: Iterable[Entry]) -> dict[str, list[Entry]]:
-    """New parts that came off the shelf into the engine, by part, each of them once."""
-    found: dict[str, dict[str, Entry]] = {}
-    for entry in live:
-        part: Part | None = None
-        if entry.kind == "replaced":
-            part = part_for(f"{item_kind(entry.item)}:{entry.data['for']}", facts)
-        elif entry.kind == "fitted" and entry.get("part"):
-            part = facts.parts.get(str(entry.get("part")))
-        if part is not None:
-            found.setdefault(part.id, {}).setdefault(entry.item, entry)
-    return {name: list(entries.values()) for name, entries in found.items()}
-
-
 def _part_stock(
     part: Part,
     needs: tuple[Need, ...],
     entries: Sequence[Entry],
-    fitted: Sequence[Entry],
+    pieces: Sequence[WentIn],
     today: date | None,
 ) -> PartStock:
-    # One that was fitted and also written as used came off the shelf once.
-    written = sum(entry.data["number"] for entry in entries if entry.kind == "used")
-    fitted = fitted[written:]
+    gone = {one.entry.id: one.number for one in pieces}
+    moves = [e for e in entries if e.kind != "used"] + [one.entry for one in pieces]
     on_hand, since = part.stock, part.counted_on
     price = part.price
     used = 0
     placed: dict[str, list[int]] = {}
     orders: dict[str, Entry] = {}
-    for entry in sorted([*entries, *fitted], key=lambda e: e.at):
+    for entry in sorted(moves, key=lambda e: e.at):
         after = since is None or entry.at.date() > since
-        number = entry.get("number", 1)
+        number = gone.get(entry.id) or entry.get("number", 1)
         match entry.kind:
             case "stock_counted":
                 on_hand, since = number, None
@@ -434,8 +431,9 @@ def _part_stock(
                 orders[str(entry.get("order") or entry.id)] = entry
                 placed[str(entry.get("order") or entry.id)] = [number, 0]
             case "arrived":
-                _arrive(placed, str(entry.get("order")), number)
-                price = entry.get("price", None) or price
+                paid = _arrive(placed, orders, str(entry.get("order")), number)
+                given = entry.get("price", None)
+                price = next((p for p in (given, paid) if p is not None), price)
                 on_hand += number if after else 0
             case "used" | "replaced" | "fitted":
                 used += number
@@ -459,6 +457,7 @@ def _part_stock(
         on_hand=shelf,
         orders=listed_orders,
         used=used,
+        each=price,
         used_cost=None if price is None else price * used,
         to_order=to_order,
         arrives=arrives,
@@ -466,14 +465,20 @@ def _part_stock(
     )
 
 
-def _arrive(placed: Mapping[str, list[int]], order: str, number: int) -> None:
-    """Put an arrival to its order, or to the oldest that is still to come."""
+def _arrive(
+    placed: Mapping[str, list[int]], orders: Mapping[str, Entry], order: str, number: int
+) -> float | None:
+    """Put an arrival to its order, or to the oldest that is still to come; the price agreed on."""
     chosen = [order] if order in placed else list(placed)
+    price: float | None = None
     for key in chosen:
         ordered, arrived = placed[key]
-        taken = number if key == order else min(number, ordered - arrived)
-        placed[key][1] += max(0, taken)
-        number -= max(0, taken)
+        taken = max(0, number if key == order else min(number, ordered - arrived))
+        placed[key][1] += taken
+        number -= taken
+        if taken and orders[key].get("price", None) is not None:
+            price = float(orders[key].get("price"))
+    return price
 
 
 def _order(key: str, entry: Entry, part: Part, placed: Sequence[int], today: date | None) -> Order:
@@ -524,7 +529,82 @@ def _set_words(facts: JobFacts, items: Sequence[ItemVerdict]) -> str:
     return ""
 
 
-def _cost(facts: JobFacts, parts: Mapping[str, PartStock], work: Work) -> Cost:
+def _fitted_lines(
+    facts: JobFacts,
+    parts: Mapping[str, PartStock],
+    pieces: Iterable[WentIn],
+    items: Sequence[ItemVerdict],
+) -> tuple[OwnerLine, ...]:
+    """What went in, a line for each part: how many, for what, the photos, and what it cost."""
+    verdicts = {one.item: one for one in items}
+    grouped: dict[str, list[WentIn]] = {}
+    for piece in pieces:
+        # What no part is tied to has a line of its own, by its kind.
+        grouped.setdefault(piece.part or f"kind {item_kind(piece.item)}", []).append(piece)
+    lines = []
+    for key, ones in grouped.items():
+        known = parts.get(key)
+        number = sum(one.number for one in ones)
+        each = known.each if known is not None else None
+        lines.append(
+            OwnerLine(
+                name=known.part.name
+                if known is not None
+                else ones[0].part or upper_first(item_kind(ones[0].item)),
+                unit=known.part.unit if known is not None else "",
+                number=number,
+                each=each,
+                total=None if each is None else each * number,
+                why=(
+                    *(_piece_why(one, verdicts) for one in ones if one.item),
+                    *_used_why(facts, [one for one in ones if not one.item]),
+                ),
+                photos=tuple(
+                    dict.fromkeys(
+                        str(entry.data["photo"])
+                        for one in ones
+                        for about in (one.stands_for, one.item)
+                        if about in verdicts
+                        for entry in verdicts[about].state.pictures
+                    )
+                ),
+                quoted=False,
+            )
+        )
+    return tuple(sorted(lines, key=lambda line: (line.total is None, -(line.total or 0.0))))
+
+
+def _piece_why(one: WentIn, verdicts: Mapping[str, ItemVerdict]) -> str:
+    """Which item went in, for which, and why that had to go."""
+    name = item_name(one.item)
+    if item_kind(one.item) != "plug":
+        name = f"{item_kind(one.item).capitalize()} {name}"
+    old = verdicts.get(one.stands_for)
+    if old is None:
+        return f"{name}, {one.place}." if one.place else f"{name}."
+    return f"{name} went in. {_item_words(old)} is {old.verdict}: {(*old.reasons, old.next)[0]}"
+
+
+def _used_why(facts: JobFacts, ones: Iterable[WentIn]) -> list[str]:
+    """What was used without a name, by the work it was used for."""
+    summed: dict[str, int] = {}
+    for one in ones:
+        task = facts.tasks.get(one.task)
+        for_what = lower_first(task.title) if task is not None else one.task or one.place
+        summed[for_what] = summed.get(for_what, 0) + one.number
+    return [
+        f"{number} for {for_what}." if for_what else f"{number} used."
+        for for_what, number in summed.items()
+    ]
+
+
+def _cost(
+    facts: JobFacts,
+    parts: Mapping[str, PartStock],
+    work: Work,
+    pieces: Iterable[WentIn],
+    needs: Iterable[Need],
+) -> Cost:
     so_far = sum(one.used_cost or 0.0 for one in parts.values())
     to_finish = sum((one.part.price or 0.0) * one.needed for one in parts.values())
     left = done = 0.0
@@ -546,7 +626,19 @@ def _cost(facts: JobFacts, parts: Mapping[str, PartStock], work: Work) -> Cost:
         unpriced=tuple(
             one.part.name
             for one in parts.values()
-            if one.part.price is None and (one.needed or one.used)
+            if (one.part.price is None and one.needed) or (one.each is None and one.used)
+        ),
+        unknown_so_far=_unknown(
+            (one.part or item_kind(one.item), parts[one.part].each if one.part in parts else None)
+            for one in pieces
+        ),
+        unknown_to_finish=_unknown(
+            (
+                one.part or item_kind(one.item),
+                parts[one.part].part.price if one.part in parts else None,
+            )
+            for one in needs
+            if one.sure and (one.part not in parts or parts[one.part].needed)
         ),
         quoted=tuple(
             (one.part.name, one.part.price)
@@ -556,7 +648,25 @@ def _cost(facts: JobFacts, parts: Mapping[str, PartStock], work: Work) -> Cost:
     )
 
 
+def _unknown(found: Iterable[tuple[str, float | None]]) -> tuple[str, ...]:
+    """The names of what has no price, each once."""
+    return tuple(dict.fromkeys(name for name, price in found if price is None))
+
+
 # ---------------------------------------------------------------- told
+
+
+def sum_words(amount: float, unknown: Sequence[str], currency: str) -> str:
+    """A sum of parts, which says what it leaves out; what nobody knows is never a sum of 0.
+
+    >>> sum_words(1150, (), "$"), sum_words(6, ("wire",), "$"), sum_words(0, ("wire",), "$")
+    ('$1,150.00', '$6.00, without 1 of unknown price', 'price not on file')
+    """
+    if not unknown:
+        return f"{currency}{amount:,.2f}"
+    if not amount:
+        return "price not on file"
+    return f"{currency}{amount:,.2f}, without {len(unknown)} of unknown price"
 
 
 def orders_waited_for(stock: Stock) -> tuple[Waiting, ...]:
@@ -602,6 +712,7 @@ def _owner_line(one: PartStock, number: int, needs: Sequence[Need], *, quoted: b
     each = one.part.price
     return OwnerLine(
         name=one.part.name,
+        unit=one.part.unit,
         number=number,
         each=each,
         total=None if each is None else each * number,
@@ -615,7 +726,7 @@ def _owner_why(need: Need) -> str:
     if need.number < 0:
         return f"{-need.number} fewer: {need.why}"
     if need.task:
-        return f"{need.number} for {need.task}: {need.why}"
+        return f"{need.number} for {lower_first(need.why)}"
     return need.why
 
 

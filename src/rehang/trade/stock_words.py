@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from rehang.trade.entries import Entry, last_day
 from rehang.trade.facts import JobFacts
+from rehang.trade.state import item_kind, item_name
 from rehang.trade.wording import on_day, upper_first
 
 __all__ = ["STOCK_WORD_KINDS", "stock_entry_words"]
@@ -23,7 +24,9 @@ def stock_entry_words(entry: Entry, facts: JobFacts) -> str:
 def _words(entry: Entry, facts: JobFacts) -> str:
     match entry.kind:
         case "assigned":
-            name = entry.item.partition(":")[2]
+            name = item_name(entry.item)
+            if entry.get("new", False):
+                name = f"The new {item_kind(entry.item)} for {name}"
             return f"{name} is to go to {entry.place}{_because(entry)}"
         case "wanted":
             day = last_day(str(entry.data["on"]))
@@ -50,7 +53,8 @@ def _words(entry: Entry, facts: JobFacts) -> str:
         case "used":
             where = f" at {entry.place}" if entry.place else ""
             task = f" for {entry.get('task')}" if entry.get("task") else ""
-            return f"{thing} used{task}{where}"
+            became = f", as {item_name(entry.item)}" if entry.item else ""
+            return f"{thing} used{task}{where}{became}"
     return f"{thing} on the shelf, counted"
 
 

@@ -31,6 +31,7 @@ __all__ = [
     "meter_waits",
     "meters_for",
     "minutes_left",
+    "people_words",
     "places_words",
     "take_to_bench",
     "uses_of",
@@ -291,6 +292,15 @@ def minutes_left(one: TaskWork, places: int | None = None) -> tuple[float, float
     return least * share, likely * share, most * share
 
 
+def people_words(hands: int) -> str:
+    """What follows the minutes of work that takes more than one person.
+
+    >>> people_words(1), people_words(2)
+    ('', ', 2 people')
+    """
+    return f", {hands} people" if hands > 1 else ""
+
+
 def can_do_now(
     work: Work, facts: JobFacts, in_hand: InHand = lambda part: None
 ) -> tuple[CanDo, ...]:
@@ -348,16 +358,16 @@ def _possible(work: Work, facts: JobFacts, in_hand: InHand) -> tuple[CanDo, ...]
                 hands=task.hands,
                 minutes=minutes_left(one, reach)[1],
                 short=short,
-                notes=tuple(_meter_notes(task, facts, work.today)),
+                notes=tuple(_meter_notes(task, facts, work)),
             )
         )
     return tuple(found)
 
 
-def _meter_notes(task: Task, facts: JobFacts, today: date | None) -> Iterator[str]:
+def _meter_notes(task: Task, facts: JobFacts, work: Work) -> Iterator[str]:
     for tool in task.tools:
         found = meters_for(tool.meter, facts.meters) if tool.meter else []
-        standing = [one.standing(today) for one in found] if today is not None else []
+        standing = [work.standing.get(one.id, "") for one in found] if work.today else []
         if standing and all(standing):
             yield f"{standing[0]}, and no other on file is in date."
 
@@ -397,7 +407,10 @@ def meters_for(words: str, meters: Mapping[str, Meter]) -> list[Meter]:
 def take_to_bench(
     tasks: Sequence[str], work: Work, facts: JobFacts, in_hand: InHand = lambda part: None
 ) -> Bench:
-    """Tools, meters and parts of a block of work, merged, with what is still to be done of it."""
+    """Tools, meters and parts of a block of work, merged, with what is still to be done of it.
+
+    A meter that was found out of tolerance and is not put right is not on it.
+    """
     chosen = [work.tasks[name] for name in tasks if name in work.tasks]
     tools: dict[tuple[str, str, str], list[str]] = {}
     meters: dict[tuple[str, str, str], list[str]] = {}
@@ -407,7 +420,9 @@ def take_to_bench(
             if not tool.meter:
                 tools.setdefault((tool.name, tool.size, tool.drive), []).append(one.task.id)
                 continue
-            on_file = meters_for(tool.meter, facts.meters)
+            on_file = [
+                one for one in meters_for(tool.meter, facts.meters) if one.id not in work.found_out
+            ]
             for meter in on_file:
                 meters.setdefault((meter.id, meter.name, tool.size), []).append(one.task.id)
             if not on_file:
@@ -418,7 +433,7 @@ def take_to_bench(
     return Bench(
         tools=tuple(BenchTool(*key, tuple(ids)) for key, ids in tools.items()),
         meters=tuple(
-            BenchMeter(name_id, name, size, _standing(name_id, facts, work.today), tuple(ids))
+            BenchMeter(name_id, name, size, _standing(name_id, work), tuple(ids))
             for (name_id, name, size), ids in meters.items()
         ),
         parts=tuple(
@@ -436,10 +451,10 @@ def take_to_bench(
     )
 
 
-def _standing(meter: str, facts: JobFacts, today: date | None) -> str:
+def _standing(meter: str, work: Work) -> str:
     if not meter:
-        return "No meter on file answers to this name."
-    return facts.meters[meter].standing(today) if today is not None else ""
+        return "No meter on file that may be used answers to this name."
+    return work.standing.get(meter, "")
 
 
 def work_blockers(work: Work, facts: JobFacts) -> list[Blocker]:
@@ -486,7 +501,7 @@ def work_blockers(work: Work, facts: JobFacts) -> list[Blocker]:
         found.append(
             Blocker(
                 "work",
-                f"{number} not started: {', '.join(one.task.id for one in rest)}.",
+                f"{number} not started: {'; '.join(one.task.title for one in rest)}.",
                 "Do each, or close it short with a reason.",
             )
         )

@@ -1,4 +1,4 @@
-"""Who is in on which day, and who may give a second look."""
+"""Who is in on which day, whose hands the work takes, and who may give a second look."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from datetime import date, timedelta
 from rehang.trade.facts import JobFacts, Person
 from rehang.trade.shop import Shop, days_from
 
-__all__ = ["days_in", "hands_on", "is_in", "lookers", "next_day_in", "open_day"]
+__all__ = ["days_in", "hands_on", "is_in", "lookers", "next_day_in", "open_day", "workers"]
 
 # How far ahead a day is looked for on which someone is in.
 AHEAD_DAYS = 92
@@ -44,6 +44,16 @@ def lookers(facts: JobFacts) -> list[Person]:
     return [one for one in writers if one.second_look] or writers
 
 
+def workers(facts: JobFacts) -> list[Person]:
+    """Whose hands the work takes.
+
+    Those who are marked for second looks keep their hands off it, so that their look is another
+    person's, unless that would leave nobody. The plan, and what can be done now, both count them.
+    """
+    writers = [one for one in facts.people.values() if one.role != "reads"]
+    return [one for one in writers if not one.second_look] or writers
+
+
 def open_day(shop: Shop, day: date) -> date | None:
     """The first day from ``day`` on that the shop is open; None when there is none."""
     return next(
@@ -57,9 +67,9 @@ def open_day(shop: Shop, day: date) -> date | None:
 
 
 def hands_on(facts: JobFacts, day: date | None) -> int:
-    """How many who write in the book are in on a day; on a day it is shut, on its next one."""
-    writers = [one for one in facts.people.values() if one.role != "reads"]
+    """How many whose hands the work takes are in on a day; on a day it is shut, on its next one."""
+    people = workers(facts)
     if day is None:
-        return len(writers)
+        return len(people)
     at_work = open_day(facts.shop, day)
-    return sum(is_in(one, facts.shop, at_work) for one in writers) if at_work else 0
+    return sum(is_in(one, facts.shop, at_work) for one in people) if at_work else 0

@@ -18,7 +18,7 @@ from rehang.trade.notes import idle_days, item_notes, last_hot_run
 from rehang.trade.oil_trend import OilTrend, oil_trend
 from rehang.trade.state import FLAG, item_kind, item_name
 from rehang.trade.verdict import VERDICTS, Call, ItemVerdict
-from rehang.trade.wording import lower_first
+from rehang.trade.wording import lower_first, written_day
 from rehang.web.page_rows import day_text, slug
 
 __all__ = [
@@ -480,7 +480,7 @@ def _count(data: Mapping[str, object], day: date) -> tuple[str, str]:
     words = f"{data['pieces']} pieces, {data['magnetic']} magnetic"
     if data.get("largest_mm"):
         words += f", largest {data['largest_mm']:g} mm"
-    return words, str(data.get("on") or day.isoformat())
+    return words, written_day(str(data.get("on") or "")) or day_text(day)
 
 
 def _floor(judged: JudgedJob, call: Call) -> int | None:

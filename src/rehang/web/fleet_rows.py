@@ -10,7 +10,6 @@ from uuid import NAMESPACE_URL, uuid5
 from icalendar import Calendar, Event
 
 from rehang.trade.due import due_of
-from rehang.trade.entries import last_day
 from rehang.trade.errors import BadInput
 from rehang.trade.forecast import SET_ANEW, Forecasts, Outlook
 from rehang.trade.judging import JudgedJob
@@ -184,7 +183,7 @@ def _ages(judged: JudgedJob, today: date) -> list[FleetRow]:
         call = one.call("age")
         if call is None or call.call == "NOT JUDGED":
             continue
-        due = _due_day(call.limit)
+        due = call.due
         if due is None and call.call != "OUT":
             continue
         found.append(
@@ -206,12 +205,6 @@ def _ages(judged: JudgedJob, today: date) -> list[FleetRow]:
             )
         )
     return found
-
-
-def _due_day(limit_words: str) -> date | None:
-    """The last good day of the month that an age is due in."""
-    _, due, month = limit_words.partition("due ")
-    return last_day(month) if due else None
 
 
 def _worn(judged: JudgedJob, found: Forecasts) -> list[FleetRow]:

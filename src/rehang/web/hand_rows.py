@@ -117,7 +117,7 @@ def _meter_rows(bench: Bench, chosen: Sequence[Card], judged: JudgedJob) -> list
     for verdict in judged.items:
         if verdict.item in wanted or _is_asked_of(verdict, chosen, judged):
             for _, meter, _ in needed_checks(verdict, judged):
-                if meter:
+                if meter and meter not in judged.work.found_out:
                     ids.setdefault(meter, "")
     found = []
     for name, size in ids.items():
@@ -129,7 +129,7 @@ def _meter_rows(bench: Bench, chosen: Sequence[Card], judged: JudgedJob) -> list
                 name,
                 ", ".join(part for part in (one.name, size) if part),
                 f"due {due_text(one.due_text)}" if one.due_text else "",
-                meter_standing(one, judged.today) if judged.today is not None else "",
+                meter_standing(judged, one, judged.today) if judged.today is not None else "",
                 name,
             )
         )
@@ -268,6 +268,6 @@ def _odd(judged: JudgedJob, today: date) -> Iterable[str]:
         if e.kind in ("reading", "torqued") and e.get("meter")
     }
     for meter in facts.meters.values():
-        standing = meter.standing(today)
+        standing = judged.state.standing(meter, today)
         if standing and meter.id in used:
             yield f"{standing}."

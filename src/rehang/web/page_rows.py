@@ -24,6 +24,7 @@ from rehang.trade.series import rises_running
 from rehang.trade.state import Finding, ItemState, understand
 from rehang.trade.telling import entry_words, with_stop
 from rehang.trade.verdict import Call, ItemVerdict, better_meters
+from rehang.trade.wording import written_day
 
 __all__ = [
     "BookRow",
@@ -76,13 +77,7 @@ def short_when(when: datetime, zone: ZoneInfo) -> str:
 
 def due_text(text: str) -> str:
     """A written due date as people say it: ``Jan 2027``, ``Q1 2027``, ``31 Jan 2027``."""
-    if not text:
-        return ""
-    if "Q" in text:
-        year, _, quarter = text.partition("-")
-        return f"{quarter} {year}"
-    last = last_day(text)
-    return f"{last:%b %Y}" if len(text) == 7 else day_text(last)
+    return written_day(text)
 
 
 # The story of one item
@@ -285,7 +280,7 @@ def _better(judged: JudgedJob, verdict: ItemVerdict) -> tuple[str, str]:
     """Check and meter that would settle a close call."""
     for call in verdict.calls:
         if call.call == "CLOSE CALL":
-            settling = [one for one in better_meters(call, judged.facts) if one[3]]
+            settling = [one for one in better_meters(call, judged.facts, judged.state) if one[3]]
             if settling:
                 return call.check, settling[0][0].id
     return "", ""
@@ -967,11 +962,13 @@ def book_rows(judged: JudgedJob, entries: Sequence[Entry]) -> list[BookRow]:
 # Meters and limits
 
 
-def meter_standing(meter: Meter, today: date) -> str:
-    """Empty when in date today; else the two or three words that say so."""
-    if meter.due is None:
-        return "NO CALIBRATION"
-    return "OUT OF DATE" if today > meter.due else ""
+def meter_standing(judged: JudgedJob, meter: Meter, today: date) -> str:
+    """Empty when it may be used today; else the two or three words that say so."""
+    if judged.state.is_out(meter.id) is not None:
+        return "FOUND OUT"
+    if not judged.state.standing(meter, today):
+        return ""
+    return "NO CALIBRATION" if meter.due is None else "OUT OF DATE"
 
 
 @dataclass(frozen=True, slots=True)
@@ -989,6 +986,7 @@ class MeterRow:
     ranges: str
     proved: str
     note: str
+    found: tuple[str, ...] = ()
 
 
 def meter_rows(judged: JudgedJob, today: date) -> list[MeterRow]:
@@ -1009,8 +1007,8 @@ def meter_rows(judged: JudgedJob, today: date) -> list[MeterRow]:
                 worth=meter.worth,
                 due=due_text(meter.due_text),
                 by=meter.calibrated_by,
-                standing=meter_standing(meter, today),
-                sentence=_standing_words(meter, today),
+                standing=meter_standing(judged, meter, today),
+                sentence=_standing_words(judged, meter, today),
                 used=used.get(meter.id, 0),
                 ranges=", ".join(r.name for r in meter.ranges),
                 proved=(
@@ -1020,12 +1018,26 @@ def meter_rows(judged: JudgedJob, today: date) -> list[MeterRow]:
                     else ""
                 ),
                 note=meter.note,
+                found=tuple(
+                    f"{entry_words(one.entry, judged)} "
+                    f"{judged.facts.person(one.entry.by)}, {when_text(one.entry.at, zone_of(judged))}"
+                    for one in judged.state.found_out.get(meter.id, ())
+                ),
             )
         )
     return rows
 
 
-def _standing_words(meter: Meter, today: date) -> str:
+def _standing_words(judged: JudgedJob, meter: Meter, today: date) -> str:
+    found = judged.state.is_out(meter.id)
+    if found is not None:
+        return (
+            f"Found out of tolerance on {day_text(found.found_on)}: {found.as_found}. It is good "
+            "again from the check on which a new certificate with its day is entered."
+        )
+    proof = judged.state.proved.get(meter.id)
+    if meter.standing(today) and not judged.state.standing(meter, today) and proof is not None:
+        return f"Proved good to {due_text(str(proof.get('due')))}, that day included."
     if meter.due is None:
         return "No calibration on record: its readings are called and raise a blocker."
     if today > meter.due:
@@ -1054,6 +1066,8 @@ def meter_choices(judged: JudgedJob, check: Check, chosen: str = "") -> list[Met
         # A tester with an orifice reads a cylinder and nothing else.
         other = orifices and bool(meter.orifice) != (check.method == "compression")
         if not fits or check.kind == "look" or (check.kind == "measure" and other):
+            continue
+        if judged.state.is_out(meter.id) is not None:
             continue
         for range_name in [r.name for r in meter.ranges] or [""]:
             value = f"{meter.id}|{range_name}"

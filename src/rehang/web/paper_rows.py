@@ -105,14 +105,15 @@ def bench_sheet(bench: BenchPage, judged: JudgedJob) -> ListSheet:
 
 
 def owner_sheet(owner: OwnerPage, judged: JudgedJob) -> ListSheet:
-    """For the owner: each part, why, with its photo, and what it costs."""
-    sections = [ListSection("Parts", _owner(owner.rows), owner.total, "No part is needed.")]
+    """For the owner: each part, why, with its photo, and what it costs; what went in, first."""
+    sections = []
+    if owner.fitted:
+        sections.append(ListSection("Fitted and used", _owner(owner.fitted), owner.fitted_total))
+    sections.append(ListSection("Needed", _owner(owner.rows), owner.total, owner.none))
     if owner.decisions:
         sections.append(ListSection("Waits for your decision", _owner(owner.decisions)))
     return ListSheet(
-        title=f"For {owner.owner}: what it needs, and why"
-        if owner.owner
-        else "What it needs, and why",
+        title=owner.title,
         sheet_id=sheet_id(judged.facts, judged.state),
         engine=_engine(judged),
         foot="Prices as on file, before tax and carriage.",
@@ -126,11 +127,7 @@ def _owner(rows: Iterable[OwnerRow]) -> list[ListRow]:
     found = []
     for row in rows:
         each = f"{row.each} each; " if row.number > 1 and row.each != row.total else ""
-        found.append(
-            ListRow(
-                f"{row.number} × {row.name}", " ".join(row.why), f"{each}{row.total}", row.photos
-            )
-        )
+        found.append(ListRow(row.head, " ".join(row.why), f"{each}{row.total}", row.photos))
     return found
 
 

@@ -6,7 +6,15 @@ from dataclasses import dataclass
 
 from rehang.trade.judging import JudgedJob
 from rehang.trade.rotation import RULES, best_rotation
-from rehang.trade.stock import Cost, Need, PartStock, Stock, owner_lines
+from rehang.trade.stock import (
+    Cost,
+    Need,
+    OwnerLine,
+    PartStock,
+    Stock,
+    owner_lines,
+    sum_words,
+)
 from rehang.trade.wording import listed, lower_first, on_day
 from rehang.web.work_rows import item_title, minutes_text, part_words, weekday_text
 
@@ -90,13 +98,15 @@ class PartsPage:
     set_words: str
     costs: tuple[CostRow, ...]
     cost_notes: tuple[str, ...]
+    fitted: tuple[OwnerRow, ...]
+    fitted_total: str
     said: tuple[str, ...]
     listed: bool
 
 
 @dataclass(frozen=True, slots=True)
 class OwnerRow:
-    name: str
+    head: str
     number: int
     each: str
     total: str
@@ -107,15 +117,20 @@ class OwnerRow:
 
 @dataclass(frozen=True, slots=True)
 class OwnerPage:
-    """What the owner asks: which parts, why, with which photo, at what price."""
+    """What the owner asks: which parts, why, with which photo, at what price.
 
-    engine: str
-    owner: str
+    ``fitted`` is what went in already, ``rows`` what is still needed; ``none`` says in their place
+    that nothing is, or that nobody knows.
+    """
+
+    title: str
+    fitted: tuple[OwnerRow, ...]
+    fitted_total: str
     rows: tuple[OwnerRow, ...]
     decisions: tuple[OwnerRow, ...]
     total: str
+    none: str
     notes: tuple[str, ...]
-    costs: tuple[CostRow, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -128,6 +143,7 @@ class TurnRow:
     came_out_of: str
     by_map: bool
     is_new: bool
+    to_come: bool
     rules: tuple[str, ...]
     words: str
     entry: str
@@ -183,7 +199,9 @@ def parts_page(judged: JudgedJob) -> PartsPage:
         quarantine=tuple((one, item_title(judged.item(one))) for one in parts.quarantine),
         set_words=parts.set_words,
         costs=_costs(parts.cost),
-        cost_notes=_cost_notes(parts.cost),
+        cost_notes=(*_cost_notes(parts.cost), *_labour_notes(parts.cost)),
+        fitted=tuple(_owner_row(one, money) for one in parts.fitted),
+        fitted_total=sum_words(parts.cost.parts_so_far, parts.cost.unknown_so_far, money),
         said=parts.said,
         listed=bool(parts.parts),
     )
@@ -252,14 +270,31 @@ def _shelf_row(one: PartStock, judged: JudgedJob) -> ShelfRow:
 
 def _costs(cost: Cost) -> tuple[CostRow, ...]:
     rows = []
-    for label, parts, labour, minutes in (
-        ("So far", cost.parts_so_far, cost.labour_so_far, cost.minutes_so_far),
-        ("To finish", cost.parts_to_finish, cost.labour_to_finish, cost.minutes_to_finish),
+    for label, parts, unknown, labour, minutes in (
+        (
+            "So far",
+            cost.parts_so_far,
+            cost.unknown_so_far,
+            cost.labour_so_far,
+            cost.minutes_so_far,
+        ),
+        (
+            "To finish",
+            cost.parts_to_finish,
+            cost.unknown_to_finish,
+            cost.labour_to_finish,
+            cost.minutes_to_finish,
+        ),
     ):
-        hours = minutes_text(minutes) if minutes else "0 h"
+        hours = (minutes_text(minutes) if minutes else "0 h").replace(" ", "\N{NO-BREAK SPACE}")
         work = hours if labour is None else f"{money_text(labour, cost.currency)} ({hours})"
         total = "no rate" if labour is None else money_text(parts + labour, cost.currency)
-        rows.append(CostRow(label, money_text(parts, cost.currency), work, total))
+        paid = money_text(parts if parts or not unknown else None, cost.currency)
+        if unknown and parts:
+            paid = f"more than {paid}"
+        if unknown and labour is not None:
+            total = f"more than {total}"
+        rows.append(CostRow(label, paid, work, total))
     return tuple(rows)
 
 
@@ -271,45 +306,73 @@ def _cost_notes(cost: Cost) -> tuple[str, ...]:
         f"{name}, {money_text(price, cost.currency)}, waits for a decision and is in none of the sums."
         for name, price in cost.quoted
     ]
-    if cost.labour_to_finish is None:
-        found.append("No rate for labour is on file, so only its hours are said.")
     return tuple(found)
+
+
+def _labour_notes(cost: Cost) -> tuple[str, ...]:
+    if cost.labour_to_finish is None:
+        return ("No rate for labour is on file, so only its hours are said.",)
+    return ()
 
 
 # The owner's page
 
 
 def owner_page(judged: JudgedJob) -> OwnerPage:
-    """Per part how many, why, with which photo, at what price."""
+    """Per part how many, why, with which photo, at what price: what went in, what is needed."""
     parts = judged.stock
-    money = judged.facts.shop.currency
-    lines = [
-        OwnerRow(
-            name=one.name,
-            number=one.number,
-            each=money_text(one.each, money),
-            total=money_text(one.total, money),
-            why=one.why,
-            photos=one.photos,
-            quoted=one.quoted,
-        )
-        for one in owner_lines(parts)
-    ]
+    cost = parts.cost
     engine = judged.facts.engine
-    sure = [line for line in lines if not line.quoted]
-    sums = [one.total for one in owner_lines(parts) if not one.quoted and one.total is not None]
-    return OwnerPage(
-        engine=" ".join(str(engine.get(key, "")) for key in ("engine", "serial")).strip()
-        or judged.facts.title,
-        owner=str(engine.get("owner", "")),
-        rows=tuple(sure),
-        decisions=tuple(line for line in lines if line.quoted),
-        total=money_text(sum(sums), money),
-        notes=tuple(
-            filter(None, (parts.set_words, _uncounted_words(parts), *_cost_notes(parts.cost)))
-        ),
-        costs=_costs(parts.cost),
+    needed = owner_lines(parts)
+    name = (
+        " ".join(str(engine.get(key, "")) for key in ("engine", "serial")).strip()
+        or judged.facts.title
     )
+    owner = str(engine.get("owner", ""))
+    sure = tuple(_owner_row(one, cost.currency) for one in needed if not one.quoted)
+    is_needed = bool(sure or parts.uncounted or parts.without_part)
+    what = "needs" if is_needed or not parts.fitted else "was given"
+    none = "No part on the list is needed." if is_needed else "No more parts are needed."
+    if not parts.parts:
+        none = "This job has no list of parts, so nobody knows what its parts cost."
+    return OwnerPage(
+        title=f"{f'For {owner}: what' if owner else 'What'} {name} {what}, and why",
+        fitted=tuple(_owner_row(one, cost.currency) for one in parts.fitted),
+        fitted_total=sum_words(cost.parts_so_far, cost.unknown_so_far, cost.currency),
+        rows=sure,
+        decisions=tuple(_owner_row(one, cost.currency) for one in needed if one.quoted),
+        total=_sum_of([one for one in needed if not one.quoted], cost.currency) if sure else "",
+        none=none,
+        notes=tuple(
+            filter(
+                None,
+                (
+                    parts.set_words,
+                    _uncounted_words(parts),
+                    *_cost_notes(cost),
+                    "Labour is in none of these sums.",
+                ),
+            )
+        ),
+    )
+
+
+def _owner_row(one: OwnerLine, money: str) -> OwnerRow:
+    return OwnerRow(
+        head=one.head,
+        number=one.number,
+        each=money_text(one.each, money),
+        total=money_text(one.total, money),
+        why=one.why,
+        photos=one.photos,
+        quoted=one.quoted,
+    )
+
+
+def _sum_of(lines: list[OwnerLine], money: str) -> str:
+    """What lines come to, and how many of them have no price."""
+    priced = [one.total for one in lines if one.total is not None]
+    return sum_words(sum(priced), [one.name for one in lines if one.total is None], money)
 
 
 def _uncounted_words(parts: Stock) -> str:
@@ -344,6 +407,7 @@ def rotation_page(judged: JudgedJob, *, best: bool) -> RotationPage:
                     came_out_of=one.came_out_of,
                     by_map=one.by_map == hole,
                     is_new=one.is_new,
+                    to_come=one.is_new and not one.plug,
                     rules=one.breaks,
                     words=one.sentence,
                     entry=one.assigned.id if one.assigned is not None else "",
@@ -351,7 +415,12 @@ def rotation_page(judged: JudgedJob, *, best: bool) -> RotationPage:
             )
         rows.append(tuple(row))
     plugs = [
-        (one.slot, one.name if one.is_new else _plug_words(one.name, one.came_out_of))
+        (
+            one.plug or f"{one.slot}|new",
+            f"{one.name} ({one.came_out_of})"
+            if one.is_new
+            else _plug_words(one.name, one.came_out_of),
+        )
         for one in found.places
         if one.slot
     ]

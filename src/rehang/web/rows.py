@@ -25,6 +25,7 @@ from rehang.trade.lines import Line
 from rehang.trade.meters import Band, Meter, MeterRange, describe_band
 from rehang.trade.quantities import Quantity, format_number, show
 from rehang.trade.verdict import Call, ItemVerdict, better_meters, per_hundred, trend
+from rehang.trade.wording import written_day
 
 __all__ = [
     "Chosen",
@@ -703,7 +704,7 @@ def _pad_check(judged: JudgedJob, check: Check, sheet: CheckSheet) -> dict[str, 
 
 def _pad_meter(offer: MeterOffer, check: Check) -> dict[str, Any]:
     meter, one = offer.meter, offer.one
-    due = f"due {meter.due_text}" if meter.due_text else "no calibration on record"
+    due = f"due {written_day(meter.due_text)}" if meter.due_text else "no calibration on record"
     data: dict[str, Any] = {
         "id": meter.id,
         "range": offer.range_name,
@@ -873,7 +874,7 @@ def why_tag(judged: JudgedJob, hole: str, check_name: str) -> WhyTag | None:
 def why_of(judged: JudgedJob, held: ItemVerdict, call: Call, check: Check, hole: str) -> WhyTag:
     """The tag of one call."""
     facts = judged.facts
-    settle = better_meters(call, facts) if call.call == "CLOSE CALL" else []
+    settle = better_meters(call, facts, judged.state) if call.call == "CLOSE CALL" else []
     best = next((one for one in settle if one[3]), settle[0] if settle else None)
     better = better_small = better_meter = better_range = ""
     if best is not None and call.quantity is not None:

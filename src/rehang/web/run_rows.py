@@ -185,7 +185,7 @@ def check_row(judged: JudgedJob, run: Run, check: Check, today: date, again: str
     if not any(choice.chosen for choice in meters) and meters:
         meters = (MeterChoice(meters[0].value, meters[0].label, chosen=True), *meters[1:])
     chosen = next((m.value.partition("|")[0] for m in meters if m.chosen), "")
-    standing = meter_standing(facts.meters[chosen], today) if chosen else ""
+    standing = meter_standing(judged, facts.meters[chosen], today) if chosen else ""
     return ReadRow(
         name=check.name,
         label=check.label,
@@ -360,7 +360,7 @@ def _lapsed(judged: JudgedJob, today: date) -> tuple[str, ...]:
             said.append(f"No meter on file reads {check.label.lower()}.")
             continue
         name = next((c for c in choices if c.chosen), choices[0]).value.partition("|")[0]
-        standing = meter_standing(judged.facts.meters[name], today)
+        standing = meter_standing(judged, judged.facts.meters[name], today)
         if standing:
             said.append(f"{name} is {standing.lower()}.")
     return tuple(dict.fromkeys(said))

@@ -441,7 +441,7 @@ def _tool_rows(task: Task, judged: JudgedJob) -> tuple[ToolRow, ...]:
                     f"{meter.id}, {lower_first(meter.name)}",
                     size,
                     f"due {due_text(meter.due_text)}" if meter.due_text else "",
-                    meter_standing(meter, judged.today) if judged.today is not None else "",
+                    meter_standing(judged, meter, judged.today) if judged.today is not None else "",
                     meter.id,
                 )
             )

@@ -329,7 +329,7 @@ def _meter_waits(judged: JudgedJob) -> list[Wait]:
                 meter.id
                 for words in meters
                 for meter in meters_for(words, judged.facts.meters)
-                if judged.today is not None and meter.standing(judged.today)
+                if judged.work.standing.get(meter.id)
             ]
         )
         what = f"a wrench or meter in date ({ids} is not)"

@@ -219,6 +219,11 @@ def _fields(request: HttpRequest, desk: Desk, kind: str) -> dict[str, Any]:
             text, _, picked = text.partition(":")
         if name == "severity":
             text = picked
+        if name == "item" and kind == "assigned":
+            # The new one for a reject comes as "plug:K0412|new".
+            text, _, picked = text.partition("|")
+        if name == "new" and kind == "assigned":
+            text = "yes" if picked == "new" else ""
         if not text:
             # The slot of a replacement is worked out below, from the one it stands in for.
             if name in must and not (name == "place" and kind == "replaced"):

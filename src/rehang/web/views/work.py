@@ -174,6 +174,7 @@ def owner(request: HttpRequest, desk: Desk) -> HttpResponse:
         "owner",
         current="rest",
         owner=row,
+        fitted=with_photos(row.fitted),
         rows=with_photos(row.rows),
         decisions=with_photos(row.decisions),
     )
