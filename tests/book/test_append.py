@@ -137,7 +137,7 @@ REFUSED = [
     ),
     (
         entry("note", "bad-1", text="later", minute=24 * 60),
-        "The entry is dated 2026-11-03T09:00-05:00, which is still to come. "
+        "The entry is dated 3 Nov 2026, 09:00, which is still to come. "
         "Set the clock of this device right.",
     ),
     (entry("note", "bad-1", by="cy", text="x"), "Cy reads this book and does not write in it."),

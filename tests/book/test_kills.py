@@ -6,15 +6,15 @@ from bench import kills
 
 
 @pytest.mark.slow
-def test_eight_kills_lose_nothing_that_was_answered_for():
-    tally, problems = kills.run(8, seed=20261102)
-    assert (tally.kills, tally.lost, problems) == (8, [], [])
+def test_six_kills_lose_nothing_that_was_answered_for():
+    tally, problems = kills.run(6, seed=20261102)
+    assert (tally.kills, tally.lost, problems) == (6, [], [])
     # Otherwise the kills fell between the posts and showed nothing.
-    assert tally.kills_while_sending >= 4
-    assert tally.sent_again >= 4
-    assert len(tally.acknowledged) > 8
+    assert tally.kills_while_sending >= 3
+    assert tally.sent_again >= 3
+    assert len(tally.acknowledged) > 6
     assert kills.words(tally, problems) == (
-        f"8 kills, {len(tally.acknowledged):,} acknowledged, 0 lost, verify clean"
+        f"6 kills, {len(tally.acknowledged):,} acknowledged, 0 lost, verify clean"
     )
 
 

@@ -75,7 +75,7 @@ def test_photos_stand_on_a_page_of_their_own_behind_the_record(two, size):
     assert "severity 2 Scale: rule #1, *1 mm*." in last
     assert "2. Plug P1, 1T No scale in the picture." in last
     # 9:00 at five hours behind UTC is 8:00 in Chicago, where summer time has ended.
-    assert f"Added by Ada, 2 Nov 2026 08:00. Sum begins {FIRST.sha256[:12]}." in last
+    assert f"Added by Ada, 2 Nov 2026, 08:00. Sum begins {FIRST.sha256[:12]}." in last
     assert "DRAFT, NOT SIGNED" in last
 
 
