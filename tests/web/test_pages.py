@@ -761,3 +761,42 @@ def test_ten_wrong_passwords_get_a_page_that_says_how_long_to_wait(shop, client)
         answer = client.post("/sign-in/", {"name": "marta", "password": "wrong"})
     assert answer.status_code == 429
     assert "Wait five minutes, then sign in again." in answer.content.decode()
+
+
+def test_a_wrench_found_out_opens_its_uses_until_a_person_writes_why_they_stand(sign_in):
+    client = sign_in("ada")
+    page = J + "meters/of/DM-2/"
+    take = J + "rest/bench/?do=task:D5"
+    assert "DM-2" in text_of(client.get(take)).partition("For which work?")[0]
+    form = {"kind": "found_out", "meter": "DM-2", "next": page, "good": "2026-01-10", "once": "f1"}
+    answer = client.post(J + "act/", form, follow=True)
+    assert "Write the reason." in text_of(answer)
+    assert 'value="2026-01-10"' in answer.content.decode()
+    told = {"reason": "Bay Calibration", "off": "3 % low", "certificate": "881"}
+    answer = client.post(J + "act/", {**form, **told}, follow=True)
+    said = text_of(answer)
+    assert "FOUND OUT." in said
+    assert "DM-2 was found out of tolerance on" in said
+    assert "3 % low, Bay Calibration, certificate 881. Last known good on 10 Jan 2026." in said
+    before = answer.content.decode().count("OPEN AGAIN")
+    assert before > 0
+    assert any(
+        b.about == "meter:DM-2" and "found out of tolerance" in b.sentence
+        for b in judged().blockers
+    )
+    assert "DM-2" not in text_of(client.get(take)).partition("For which work?")[0]
+    key = re.search(r'name="finding" value="(found-out:[^"]+)"', answer.content.decode())
+    assert key is not None
+    stands = {"kind": "closed", "finding": key[1], "next": page, "once": "s1"}
+    refused = client.post(J + "act/", {**stands, "form": "stands-x", "reason": ""}, follow=True)
+    assert "Write the reason." in text_of(refused)
+    answer = client.post(J + "act/", {**stands, "reason": "3 % of it is inside"}, follow=True)
+    assert answer.content.decode().count("OPEN AGAIN") == before - 1
+    assert "inside" in text_of(answer)
+    undo = [e for e in judged().state.order if e.kind == "found_out"][-1]
+    client.post(
+        J + "strike/", {"entry": undo.id, "reason": "another meter's certificate", "next": page}
+    )
+    again = text_of(client.get(page))
+    assert "OPEN AGAIN" not in again
+    assert "FOUND OUT." not in again

@@ -154,6 +154,36 @@ def test_blockers_stand_under_headings_with_a_way_to_each(demo, marta):
         assert f"{D}{link}" in page
 
 
+def test_long_lists_fold_under_headings_with_their_number_and_the_first_stands_open(demo, marta):
+    client = marta()
+    for path in ("blockers/", "record/discrepancies/", "record/maintenance/"):
+        page = client.get(D + path).content.decode()
+        heads = re.findall(
+            r'<details class="fold"( open)?><summary class="bar[^"]*"><h2><b>(.*?)</b></h2>'
+            r"<span>(\d+)</span>",
+            page,
+        )
+        assert [is_open for is_open, _, _ in heads] == [" open"] + [""] * (len(heads) - 1), path
+        parts = re.split(r'<details class="fold"(?: open)?><summary class="bar', page)[1:]
+        rows = r'<li class="sheet">|<li id="l-'
+        assert [len(re.findall(rows, part)) for part in parts] == [int(n) for *_, n in heads], path
+    blocked = client.get(D + "blockers/").content.decode()
+    more = re.search(r'<summary class="btn">(\d+) MORE', blocked)
+    assert more is not None
+    first = blocked[: more.start()]
+    assert first.count(">OPEN<") == 8
+    assert blocked.count(">OPEN<") == len(judged(DEMO).blockers)
+
+
+def test_a_sentence_that_was_not_kept_stands_in_an_open_group(demo, marta):
+    client = marta()
+    page = client.post(
+        D + "record/maintenance/write/", {"line": "meters", "text": " ", "once": "x1"}, follow=True
+    ).content.decode()
+    open_ones = re.findall(r'<details class="fold" open>.*?<b>(.*?)</b>', page, re.S)
+    assert open_ones == ["Engine and data", "Runs and meters"]
+
+
 def test_next_due_shows_both_sides_and_which_governs(demo, marta):
     words = text_of(marta().get(D + "due/"))
     for said in (

@@ -14,7 +14,7 @@ from rehang.trade.entry_sheet import changed_words, struck_parts
 from rehang.trade.entry_text import draft_of
 from rehang.trade.judging import JudgedJob
 from rehang.trade.record import stamp_words
-from rehang.trade.release import grouped
+from rehang.trade.release import RECORD, grouped
 from rehang.trade.signing import Signed
 from rehang.trade.state import item_kind, item_name
 from rehang.trade.telling import entry_words
@@ -26,12 +26,14 @@ __all__ = [
     "DueRow",
     "FieldRow",
     "GroupRow",
+    "LineGroup",
     "LineRow",
     "RecordRow",
     "SignedRow",
     "blocker_groups",
     "due_rows",
     "field_rows",
+    "line_groups",
     "line_rows",
     "record_rows",
     "signed_row",
@@ -87,6 +89,25 @@ class LineRow:
 
 
 @dataclass(frozen=True, slots=True)
+class LineGroup:
+    """Sentences under one heading. ``is_open`` where they are few or one of them is being written."""
+
+    title: str
+    rows: tuple[LineRow, ...]
+    is_open: bool
+
+    @property
+    def first(self) -> tuple[LineRow, ...]:
+        """Those that stand at once."""
+        return self.rows[:_AT_ONCE] if len(self.rows) > _MANY else self.rows
+
+    @property
+    def rest(self) -> tuple[LineRow, ...]:
+        """Those of a long list that are behind a tap."""
+        return self.rows[len(self.first) :]
+
+
+@dataclass(frozen=True, slots=True)
 class FieldRow:
     """One field of a draft; an empty one is a ruled blank."""
 
@@ -110,6 +131,16 @@ class BlockerRow:
 class GroupRow:
     title: str
     rows: tuple[BlockerRow, ...]
+
+    @property
+    def first(self) -> tuple[BlockerRow, ...]:
+        """Those that stand at once."""
+        return self.rows[:_AT_ONCE] if len(self.rows) > _MANY else self.rows
+
+    @property
+    def rest(self) -> tuple[BlockerRow, ...]:
+        """Those of a long list that are behind a tap."""
+        return self.rows[len(self.first) :]
 
 
 @dataclass(frozen=True, slots=True)
@@ -232,6 +263,43 @@ def line_rows(draft: Draft) -> list[LineRow]:
             )
         )
     return rows
+
+
+# A list longer than the second figure shows the first and keeps the rest behind a tap.
+_AT_ONCE, _MANY = 8, 12
+
+# What stands under one heading of a draft, in the order of the record.
+_HEADS = {
+    "Engine and data": ("engine", "extent", "data"),
+    "Parts": ("plugs-out", "plugs-in", "off", "on"),
+    "Measured and set": ("compression", "oil", "torque", "reworked"),
+    "Work and findings": ("work", "short", "findings", "called", "looks", "directives"),
+    "Runs and meters": ("run", "meters"),
+}
+_HEAD_OF = {name: head for head, names in _HEADS.items() for name in names}
+# A draft this short is shown whole.
+_FOLDS_OVER = 8
+
+
+def line_groups(draft: Draft, judged: JudgedJob, held: str = "") -> list[LineGroup]:
+    """A draft's sentences under headings; ``held`` names one that was not kept as written."""
+    rows = line_rows(draft)
+    found: dict[str, list[LineRow]] = {}
+    blocked = iter([one.group for one in judged.blockers if one.group != RECORD])
+    for row in rows:
+        if row.added:
+            head = "Added"
+        elif draft.what == "discrepancies":
+            # Its sentences are the blockers, one for one.
+            head = next(blocked)
+        else:
+            head = _HEAD_OF.get(row.id, "Struck")
+        found.setdefault(head, []).append(row)
+    few = len(rows) <= _FOLDS_OVER
+    return [
+        LineGroup(head, tuple(ones), few or held in [row.id for row in ones])
+        for head, ones in found.items()
+    ]
 
 
 def field_rows(draft: Draft, written: Sequence[str]) -> list[FieldRow]:

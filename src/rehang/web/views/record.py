@@ -72,7 +72,9 @@ def record(request: HttpRequest, desk: Desk, what: str) -> HttpResponse:
         what=what,
         place=PLACES[what],
         draft=draft,
-        lines=record_rows.line_rows(draft),
+        groups=record_rows.line_groups(
+            draft, desk.judged, str((request.session.get("held") or {}).get("form", ""))
+        ),
         fields=record_rows.field_rows(draft, list(own_of(desk.judged.state, what))),
         signature=record_rows.signed_row(ones[-1], desk.judged) if ones else None,
         blockers=len(desk.judged.blockers) if what in APPROVES else 0,
