@@ -79,7 +79,8 @@ def test_axe_finds_nothing(board: Any, scan: Any, size: tuple[int, int], mode: s
     for path in PAGES if mode == "day" else PAGES_OF_COLOUR:
         page.goto(board.url + path)
         page.evaluate(OPEN)
-        found += [f"{path} {line}" for line in scan(page)]
+        # On the phone all but the colours was looked at by day.
+        found += [f"{path} {line}" for line in scan(page, colours_only=mode == "sun")]
     assert found == []
 
 
