@@ -5,7 +5,7 @@ from __future__ import annotations
 import threading
 from collections import OrderedDict
 from collections.abc import Callable, Hashable
-from typing import Any, ClassVar, TypeVar
+from typing import Any, TypeVar
 
 __all__ = ["Kept", "forget"]
 
@@ -15,10 +15,8 @@ T = TypeVar("T")
 class Kept:
     """The last so many answers, by what they are answers to."""
 
-    _all: ClassVar[list[Kept]] = []
-
     def __init__(self, size: int) -> None:
-        Kept._all.append(self)
+        _ALL.append(self)
         self._size = size
         self._held: OrderedDict[Hashable, Any] = OrderedDict()
         self._lock = threading.Lock()
@@ -49,12 +47,11 @@ class Kept:
         with self._lock:
             self._held.clear()
 
-    @classmethod
-    def clear_all(cls) -> None:
-        for one in cls._all:
-            one.clear()
+
+_ALL: list[Kept] = []
 
 
 def forget() -> None:
     """Let go of all that is kept in this process; the next question reads the tables again."""
-    Kept.clear_all()
+    for one in _ALL:
+        one.clear()

@@ -27,6 +27,7 @@ from rehang.trade.readings import NO_READING, unlikely
 from rehang.trade.rules import CLOCK_SLACK, check_can_append, check_can_write
 from rehang.trade.state import ItemState, JobState, item_kind, item_name, understand
 from rehang.trade.verdict import Call, fold_job
+from rehang.trade.wording import at_time
 
 __all__ = [
     "FIELDS",
@@ -907,8 +908,7 @@ class _Planner:
         for name, later in self.last_at.get(entry.item, {}).items():
             if later.at <= entry.at:
                 continue
-            when = later.at.astimezone(self.zone)
-            day = f"{when.day} {when:%b %Y}, {when:%H:%M}"
+            day = at_time(later.at.astimezone(self.zone))
             who = item_name(entry.item)
             if name == check.name:
                 raise BadInput(
@@ -1053,11 +1053,8 @@ def _says(entry: Entry, check: Check, zone: ZoneInfo) -> str:
     name = f"{item_kind(entry.item)} {item_name(entry.item)}"
     place = f" ({entry.place})" if entry.place else ""
     on = f" on {entry.get('meter')} {entry.get('range')}".rstrip() if entry.get("meter") else ""
-    local = entry.at.astimezone(zone)
-    return (
-        f"{name}{place}: {check.label.lower()} {entry.get('written')}{on}, "
-        f"{local.day} {local:%b %Y}, {local:%H:%M}"
-    )
+    when = at_time(entry.at.astimezone(zone))
+    return f"{name}{place}: {check.label.lower()} {entry.get('written')}{on}, {when}"
 
 
 def _done(entry: Entry, sheet: CheckSheet) -> str:

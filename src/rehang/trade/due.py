@@ -16,7 +16,7 @@ from rehang.trade.state import JobState
 from rehang.trade.verdict import Blocker
 from rehang.trade.wording import on_day, plural
 
-__all__ = ["CLOCK_WORDS", "Due", "Hours", "due_blockers", "due_of", "hours_of"]
+__all__ = ["CLOCK_WORDS", "Due", "Hours", "due_blockers", "due_of", "flying_rate", "hours_of"]
 
 CLOCK_WORDS = {
     "since_overhaul": "since overhaul",
@@ -116,7 +116,7 @@ def due_of(facts: JobFacts, state: JobState, today: date | None) -> tuple[Due, .
         if entry.kind == "complied":
             _check(entry, facts, done)
             done[entry.data["recurring"]] = entry
-    rate = _rate(facts)
+    rate = flying_rate(facts)
     return tuple(
         _due(one, done.get(one.id), hours.on(one.clock), today, rate)
         for one in facts.recurring.values()
@@ -157,7 +157,8 @@ def _full_day(text: str) -> date:
     return last_day(text)
 
 
-def _rate(facts: JobFacts) -> float | None:
+def flying_rate(facts: JobFacts) -> float | None:
+    """Hours flown in a year, by engine.toml; None where it does not say."""
     rate: Any = facts.engine.get("flying_hours_per_year")
     return float(rate) if isinstance(rate, (int, float)) and rate > 0 else None
 

@@ -928,8 +928,7 @@ def _stands_for(one: ItemVerdict, state: JobState) -> str:
 
 
 def _when(entry: Entry, zone: tzinfo) -> str:
-    at = entry.at.astimezone(zone)
-    return f"{at_time(at)}"
+    return at_time(entry.at.astimezone(zone))
 
 
 def stamp_words(at: datetime) -> str:

@@ -15,6 +15,7 @@ from rehang.trade.errors import BadInput
 from rehang.trade.judging import JudgedJob
 from rehang.trade.labels import label_text
 from rehang.trade.verdict import ItemVerdict
+from rehang.trade.wording import on_day
 
 __all__ = ["TAG_OF", "Tag", "tag_of", "tags_of"]
 
@@ -64,7 +65,7 @@ def tag_of(judged: JudgedJob, item: ItemVerdict, on: date) -> Tag:
         # A tag has room for four lines; the rest stands in the book, where its code leads.
         why=shorten(item.reasons[0], 175, placeholder=" ...") if item.reasons else "",
         became=str(gone.data["how"]) if gone else "",
-        date=f"{on.day} {on:%b %Y}",
+        date=on_day(on),
         code=label_text(judged.facts.job, item.item),
         # A part that waits is held, not cleared: the word is the same, the tag says why.
         hold=item.verdict == "NOT YET",

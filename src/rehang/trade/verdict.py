@@ -784,7 +784,7 @@ def _look_words(item: ItemState, facts: JobFacts) -> list[str]:
 
 
 def _when(entry: Entry | None) -> str:
-    return f"on {entry.at.day} {entry.at:%b %Y}" if entry else ""
+    return f"on {on_day(entry.at)}" if entry else ""
 
 
 def _weigh(

@@ -18,8 +18,8 @@ from rehang.trade.notes import idle_days, item_notes, last_hot_run
 from rehang.trade.oil_trend import OilTrend, oil_trend
 from rehang.trade.state import FLAG, item_kind, item_name
 from rehang.trade.verdict import VERDICTS, Call, ItemVerdict
-from rehang.trade.wording import lower_first, written_day
-from rehang.web.page_rows import day_text, slug
+from rehang.trade.wording import lower_first, on_day, written_day
+from rehang.web.page_rows import slug
 
 __all__ = [
     "Engine",
@@ -236,7 +236,7 @@ def engine(judged: JudgedJob, *, untouched_only: bool = False) -> Engine:
         serial=str(table.get("serial", "") or facts.job),
         hours=_hours(hours_of(facts, judged.state).by_clock),
         idle=idle_days(judged),
-        last_run=day_text(last) if last is not None else "",
+        last_run=on_day(last) if last is not None else "",
         preservation=_preservation(judged),
         still_out=", ".join(f"{n} {what}" for what, n in judged.state.out.items() if n),
         plan=plan_svg(facts.layout, _marks(judged), _plan_words(judged)),
@@ -261,7 +261,7 @@ def _preservation(judged: JudgedJob) -> str:
     call = one.call(judged.facts.sheets[one.kind].look.name)
     if call is None or not call.reading or not one.state.looks:
         return f"{label}: not looked at. {advice}"
-    seen = day_text(one.state.looks[-1].at)
+    seen = on_day(one.state.looks[-1].at)
     return f"{label}: {lower_first(call.reading.replace(': ', ', '))} ({seen}). {advice}"
 
 
@@ -321,7 +321,7 @@ def lapsed_meters(judged: JudgedJob) -> list[LapsedMeter]:
                     item_label(facts, entry.item) if entry.item else "Master reading"
                 ),
                 what=_what(entry.kind, entry.data, facts),
-                when=day_text(entry.at),
+                when=on_day(entry.at),
             )
         )
     return [LapsedMeter(name, standing[name], tuple(held)) for name, held in uses.items()]
@@ -466,7 +466,7 @@ def item_page(judged: JudgedJob, one: ItemVerdict) -> ItemPage:
         torqued=tuple(
             (
                 f"{e.data['what']}: {e.data['done']} of {e.data['of']}",
-                f"{facts.person(e.by)}, {day_text(e.at)}, {e.data['meter']}",
+                f"{facts.person(e.by)}, {on_day(e.at)}, {e.data['meter']}",
             )
             for e in reversed(one.state.torqued)
         ),
@@ -480,7 +480,7 @@ def _count(data: Mapping[str, object], day: date) -> tuple[str, str]:
     words = f"{data['pieces']} pieces, {data['magnetic']} magnetic"
     if data.get("largest_mm"):
         words += f", largest {data['largest_mm']:g} mm"
-    return words, written_day(str(data.get("on") or "")) or day_text(day)
+    return words, written_day(str(data.get("on") or "")) or on_day(day)
 
 
 def _floor(judged: JudgedJob, call: Call) -> int | None:
@@ -510,9 +510,7 @@ def _flag(judged: JudgedJob, one: ItemVerdict) -> Flag | None:
     settled = judged.state.settled.get(flag_id)
     if settled is not None:
         who = judged.facts.person(settled.by)
-        return Flag(
-            flag_id, "", f"Closed by {who}, {day_text(settled.at)}: {settled.data['reason']}"
-        )
+        return Flag(flag_id, "", f"Closed by {who}, {on_day(settled.at)}: {settled.data['reason']}")
     return Flag(flag_id, one.flag, "") if one.flag else None
 
 

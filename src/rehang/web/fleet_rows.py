@@ -9,7 +9,7 @@ from uuid import NAMESPACE_URL, uuid5
 
 from icalendar import Calendar, Event
 
-from rehang.trade.due import due_of
+from rehang.trade.due import due_of, flying_rate
 from rehang.trade.errors import BadInput
 from rehang.trade.forecast import SET_ANEW, Forecasts, Outlook
 from rehang.trade.judging import JudgedJob
@@ -121,15 +121,10 @@ def fleet_rows(engines: Sequence[tuple[JudgedJob, Forecasts]]) -> list[FleetRow]
         if today is None:
             # A book with no entry yet: there is no day to reckon from.
             continue
-        rate = _rate(judged)
+        rate = flying_rate(judged.facts)
         rows = [*_recurring(judged, today), *_ages(judged, today), *_worn(judged, found)]
         keyed += [(_order(row, rate), _dated(row, rate, today)) for row in rows]
     return [row for _, row in sorted(keyed, key=lambda pair: pair[0])]
-
-
-def _rate(judged: JudgedJob) -> float | None:
-    given = judged.facts.engine.get("flying_hours_per_year")
-    return float(given) if isinstance(given, (int, float)) and given > 0 else None
 
 
 def _order(row: FleetRow, rate: float | None) -> tuple[bool, float]:

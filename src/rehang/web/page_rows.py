@@ -24,7 +24,7 @@ from rehang.trade.series import rises_running
 from rehang.trade.state import Finding, ItemState, understand
 from rehang.trade.telling import entry_words, with_stop
 from rehang.trade.verdict import Call, ItemVerdict, better_meters
-from rehang.trade.wording import written_day
+from rehang.trade.wording import at_time, on_day, written_day
 
 __all__ = [
     "BookRow",
@@ -53,11 +53,6 @@ def zone_of(judged: JudgedJob) -> ZoneInfo:
     return ZoneInfo(judged.facts.timezone_name)
 
 
-def day_text(when: date | datetime) -> str:
-    """``14 Oct 2026``."""
-    return f"{when.day} {when:%b %Y}"
-
-
 def time_text(when: datetime, zone: ZoneInfo) -> str:
     """``11:52`` in the job's time zone."""
     return f"{when.astimezone(zone):%H:%M}"
@@ -66,7 +61,7 @@ def time_text(when: datetime, zone: ZoneInfo) -> str:
 def when_text(when: datetime, zone: ZoneInfo) -> str:
     """``14 Oct 2026, 11:52``."""
     local = when.astimezone(zone)
-    return f"{day_text(local)}, {local:%H:%M}"
+    return at_time(local)
 
 
 def short_when(when: datetime, zone: ZoneInfo) -> str:
@@ -473,7 +468,7 @@ def _history_rows(verdict: ItemVerdict, checks: Sequence[Check]) -> list[History
             cells.append(text or "none on file")
         rows.append(
             HistoryRow(
-                day=day_text(last_day(earlier.service)),
+                day=on_day(last_day(earlier.service)),
                 hours=f"{earlier.engine_hours:,.1f}" if earlier.engine_hours is not None else "",
                 place=earlier.place or "new",
                 cells=tuple(cells),
@@ -945,7 +940,7 @@ def book_rows(judged: JudgedJob, entries: Sequence[Entry]) -> list[BookRow]:
             BookRow(
                 seq=entry.seq,
                 id=entry.id,
-                day=day_text(local),
+                day=on_day(local),
                 time=f"{local:%H:%M}",
                 who=judged.facts.person(entry.by),
                 words=entry_words(entry, judged),
@@ -1032,7 +1027,7 @@ def _standing_words(judged: JudgedJob, meter: Meter, today: date) -> str:
     found = judged.state.is_out(meter.id)
     if found is not None:
         return (
-            f"Found out of tolerance on {day_text(found.found_on)}: {found.as_found}. It is good "
+            f"Found out of tolerance on {on_day(found.found_on)}: {found.as_found}. It is good "
             "again from the check on which a new certificate with its day is entered."
         )
     proof = judged.state.proved.get(meter.id)
@@ -1041,8 +1036,8 @@ def _standing_words(judged: JudgedJob, meter: Meter, today: date) -> str:
     if meter.due is None:
         return "No calibration on record: its readings are called and raise a blocker."
     if today > meter.due:
-        return f"Past its date since {day_text(meter.due)}: its readings raise a blocker."
-    return f"In date to {day_text(meter.due)}, that day included."
+        return f"Past its date since {on_day(meter.due)}: its readings raise a blocker."
+    return f"In date to {on_day(meter.due)}, that day included."
 
 
 @dataclass(frozen=True, slots=True)
@@ -1124,7 +1119,7 @@ def _limit_row(limit: Limit, number: int, label: str, facts: JobFacts) -> LimitR
     if limit.entered_by:
         entered = f"put in by {facts.person(limit.entered_by)}"
         if limit.entered_on:
-            entered += f", {day_text(limit.entered_on)}"
+            entered += f", {on_day(limit.entered_on)}"
     return LimitRow(
         number=number,
         item=limit.item,

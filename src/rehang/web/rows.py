@@ -25,7 +25,7 @@ from rehang.trade.lines import Line
 from rehang.trade.meters import Band, Meter, MeterRange, describe_band
 from rehang.trade.quantities import Quantity, format_number, show
 from rehang.trade.verdict import Call, ItemVerdict, better_meters, per_hundred, trend
-from rehang.trade.wording import written_day
+from rehang.trade.wording import on_day, written_day
 
 __all__ = [
     "Chosen",
@@ -68,8 +68,7 @@ def unit_shown(unit: str) -> str:
 
 def day_text(when: datetime, zone: ZoneInfo) -> str:
     """``14 Oct 2026`` in the job's time zone."""
-    local = when.astimezone(zone)
-    return f"{local.day} {local:%b %Y}"
+    return on_day(when.astimezone(zone))
 
 
 # Meters chosen for each check

@@ -15,6 +15,7 @@ from rehang.sheets import edit
 from rehang.trade.errors import BadInput, Refused
 from rehang.trade.items import Check
 from rehang.trade.limits import limit_from
+from rehang.trade.wording import on_day
 from rehang.web import page_rows
 from rehang.web.views.desk import Desk, SeeOther, job_page, page, writes
 from rehang.web.views.meters import Field
@@ -203,5 +204,5 @@ def _entered(desk: Desk, on_file: dict[str, Any]) -> str:
     by, on = on_file.get("entered_by"), on_file.get("entered_on")
     if not by:
         return ""
-    when = f", {page_rows.day_text(on)}" if isinstance(on, date) else ""
+    when = f", {on_day(on)}" if isinstance(on, date) else ""
     return f"{desk.judged.facts.person(str(by))}{when}"
