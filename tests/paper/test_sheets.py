@@ -95,7 +95,7 @@ def test_record_names_engine_hours_airframe_and_times(record):
     text = _text(record)
     for words in (
         "Plug tray record",
-        "Hangar 7, Stennet Field",
+        "Shed 4, Stennet Field",
         "Tolvane TV4-150, s/n TV4-2207",
         "3,184.6 h, overhaul 1,142.3 h ago",
         "Pellworth P-12, X-MRW7",

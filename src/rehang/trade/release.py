@@ -18,7 +18,7 @@ from rehang.trade.signing import Signed
 from rehang.trade.state import JobState, item_kind, item_name
 from rehang.trade.todo import is_about_work, work_blockers
 from rehang.trade.verdict import Blocker
-from rehang.trade.wording import on_day
+from rehang.trade.wording import at_time, on_day
 from rehang.trade.work import Work
 
 __all__ = [
@@ -77,6 +77,7 @@ def release_blockers(
     """
     found = [
         *items,
+        *_faults(facts, state),
         *_without_serial(facts, state),
         *work_blockers(work, facts),
         *(replace(one, group=RUN) for one in runs.blockers),
@@ -97,7 +98,7 @@ def _group(one: Blocker) -> str:
             return LOOKS
         case "recurring":
             return OVERDUE
-        case "record":
+        case "record" | "entry":
             return RECORD
     return WORK if is_about_work(one) else PARTS
 
@@ -110,6 +111,20 @@ def completed_on(runs: Runs) -> str:
 
 def _no_serial(text: object) -> bool:
     return not isinstance(text, str) or text.strip().casefold() in NO_SERIAL
+
+
+def _faults(facts: JobFacts, state: JobState) -> list[Blocker]:
+    """Entries that were let into the book and break a rule of its gate (DESIGN 4b, 14)."""
+    return [
+        Blocker(
+            f"entry:{entry.id}",
+            f"What {facts.person(entry.by)} wrote on {at_time(entry.at)} does not stand: "
+            f"{state.faults[entry.id]}",
+            "Strike it with a reason, and write it again as it should be.",
+        )
+        for entry in state.order
+        if entry.id in state.faults
+    ]
 
 
 def _without_serial(facts: JobFacts, state: JobState) -> list[Blocker]:

@@ -12,6 +12,7 @@ from rehang.trade.entries import Entry
 from rehang.trade.entry_text import draft_of
 from rehang.trade.errors import NotAllowed
 from rehang.trade.facts import JobFacts, Person
+from rehang.trade.gate import check_entry
 from rehang.trade.judging import judge_state
 from rehang.trade.plan import PLAN_KINDS, check_plan_entry
 from rehang.trade.rotation import check_assigned
@@ -94,6 +95,8 @@ def check_can_append(
                 f"The entry is dated {at_time(entry.at)}, which is still to "
                 "come. Set the clock of this device right."
             )
+        if entry.id not in state.entries:
+            check_entry(entry, fold_job(facts, [*book, *new[:number]]) if number else state, facts)
         if entry.kind == "struck" and entry.id not in state.entries:
             check_can_strike(state.entry(entry.data["entry"]), state)
         if entry.kind == "called" and entry.id not in state.entries:

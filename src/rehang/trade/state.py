@@ -22,6 +22,7 @@ from rehang.trade.readings import Reading, read
 from rehang.trade.wording import on_day, written_day
 
 __all__ = [
+    "SETTLING",
     "Earlier",
     "Finding",
     "FoundOut",
@@ -191,6 +192,7 @@ class JobState:
     out: dict[str, int] = field(default_factory=dict)
     proofs: dict[str, list[Entry]] = field(default_factory=dict)
     found_out: dict[str, list[FoundOut]] = field(default_factory=dict)
+    faults: dict[str, str] = field(default_factory=dict)
 
     def master(self, meter: str, on: date) -> tuple[Entry, int] | None:
         """The last master reading of that meter on that day, in base steps."""
@@ -254,8 +256,13 @@ class JobState:
         raise BadInput(f'There is no entry "{entry_id}" in this book.', where)
 
     def live(self) -> list[Entry]:
-        """Entries that have not been struck."""
-        return [entry for entry in self.order if entry.id not in self.struck]
+        """Entries that have not been struck, those left out that settle something and may not."""
+        return [
+            entry
+            for entry in self.order
+            if entry.id not in self.struck
+            and not (entry.kind in SETTLING and entry.id in self.faults)
+        ]
 
     def finding(self, finding_id: str, where: str = "") -> Finding:
         for item in self.items.values():
@@ -321,8 +328,12 @@ def fold(
     where: Mapping[str, str] | None = None,
     expected: Iterable[str] = (),
     voids: Callable[[Check, Taken], str] = lambda check, taken: "",
+    fault: Callable[[Entry, JobState], str] = lambda entry, state: "",
 ) -> JobState:
     """Fold a book, in its order, into the state of the job at ``now``.
+
+    ``fault`` says which rule an entry breaks against the state before it, or nothing. What settles
+    something by breaking one settles nothing.
 
     ``expected`` are the items the job has by its facts, whatever the book says of them.
     ``voids`` says why a reading was taken under conditions that do not count, or nothing.
@@ -362,7 +373,12 @@ def fold(
         state.items[item_id] = ItemState(item_id, item_kind(item_id), item_name(item_id))
     folder = _Fold(state, layout, sheets, meters, where or {}, voids)
     for entry in order:
-        if entry.id not in struck:
+        if entry.id in struck:
+            continue
+        said = fault(entry, state)
+        if said:
+            state.faults[entry.id] = said
+        if not (said and entry.kind in SETTLING):
             folder.add(entry)
     folder.end()
     return state
@@ -840,6 +856,16 @@ class _Fold:
         )
 
 
+# Entries that settle what the book leaves open; one that breaks a rule settles nothing (DESIGN 4b).
+SETTLING = (
+    "called",
+    "closed",
+    "closed_short",
+    "complied",
+    "disagreed",
+    "second_look",
+    "signed",
+)
 # What the id of a flag begins with; the item follows.
 FLAG = "odd-one-out:"
 # What the id of a use that stands begins with; the entry that found the meter out and the use follow.

@@ -11,6 +11,7 @@ from rehang.trade.ages import age_answer
 from rehang.trade.doubts import uses_in_doubt
 from rehang.trade.entries import Entry
 from rehang.trade.facts import JobFacts, Thresholds
+from rehang.trade.gate import fault_of
 from rehang.trade.items import Check, CheckSheet
 from rehang.trade.limits import Limit, limit_for, limit_words
 from rehang.trade.meters import Band, Meter, band_of, describe_band, range_words
@@ -408,6 +409,7 @@ def fold_job(
         where=where,
         expected=expected_items(facts),
         voids=voids,
+        fault=lambda entry, state: fault_of(entry, state, facts),
     )
 
 

@@ -1,0 +1,44 @@
+"""The one gate: what may be written in a book, entry by entry, whichever door it comes through.
+
+Each rule looks at one entry, at the book as it stood before it, and at the facts. A door (page,
+line, API, table) is refused with the rule's sentence before anything is kept. The same rules run
+while a whole book is folded: an entry that was let in before a rule was known stays in the book,
+is named among what blocks the return to service, and settles nothing (DESIGN 4b, 14).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from rehang.trade.entries import Entry
+from rehang.trade.errors import Refused
+from rehang.trade.facts import JobFacts
+from rehang.trade.state import JobState
+
+__all__ = ["check_entry", "fault_of"]
+
+Rule = Callable[[Entry, JobState, JobFacts], None]
+
+# One line for each rule; a rule raises BadInput or NotAllowed with the sentence people read.
+RULES: tuple[Rule, ...] = ()
+
+
+def check_entry(entry: Entry, state: JobState, facts: JobFacts) -> None:
+    """Refuse an entry that may not follow the book as ``state`` has it.
+
+    Raises
+    ------
+    BadInput, NotAllowed
+        The sentence of the first rule that it breaks.
+    """
+    for rule in RULES:
+        rule(entry, state, facts)
+
+
+def fault_of(entry: Entry, state: JobState, facts: JobFacts) -> str:
+    """The sentence of the first rule that an entry breaks; empty where it breaks none."""
+    try:
+        check_entry(entry, state, facts)
+    except Refused as refusal:
+        return str(refusal)
+    return ""

@@ -1,0 +1,1 @@
+"""Unsafe changes to the finished demo, by topic: each module holds ``CASES``."""
