@@ -74,4 +74,4 @@ def settled(page: Any) -> None:
     """Wait until what was keyed is on the device, sent and shown."""
     page.wait_for_timeout(120)
     page.evaluate("async () => (await import('/static/rehang/outtray.js')).flush()")
-    page.wait_for_selector('body[data-waiting="0"]')
+    page.wait_for_selector('body[data-waiting="0"]:not([data-fetching="1"])')

@@ -9,7 +9,7 @@ import time
 import pytest
 
 from tests.browser.conftest import DEMO, FRESH, MODES, VIEWPORTS
-from tests.browser.hands import REST_MS, Hands, settled
+from tests.browser.hands import REST_MS, Hands, rest, settled
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 
@@ -429,6 +429,55 @@ def test_undo_strikes_and_goes_back(board):
     strikes = [e for e in judged.state.order if e.kind == "struck"]
     assert strikes[-1].get("reason") == "undone at the pad"
     assert page.locator('[aria-current="true"][data-hole]').get_attribute("data-hole") == "4B"
+
+
+def test_undo_takes_back_what_it_names_and_as_often_as_wanted(board):
+    page = board.open(tray(FRESH, "resistance", "1T"))
+    hands = Hands(page)
+    hands.meter("DM-2")
+    for digits in ("1.21", "1.32", "1.43"):
+        hands.read(digits)
+    settled(page)
+    page.wait_for_selector('[data-hole="2T"] [data-for="resistance"] >> text=1.43')
+    hands.tap('[data-hole="1T"]')
+    named = page.locator("[data-undo-what]")
+    assert named.inner_text() == "1T"
+    taken_back = []
+    for _ in range(3):
+        taken_back.append(named.inner_text())
+        hands.tap('[data-act="undo"]')
+        rest(page)
+        settled(page)
+    assert taken_back == ["1T", "2T", "1B"]
+    judged = board.judged(FRESH)
+    assert [judged.at(hole).call("resistance").reading for hole in ("1T", "1B", "2T")] == [""] * 3
+    assert not page.locator('[data-act="undo"]').is_visible()
+
+
+def test_undo_is_not_offered_for_a_reading_of_another_set(board):
+    page = board.open(tray(DEMO, "resistance", "4B"))
+    Hands(page).read("1.33")
+    settled(page)
+    page.locator('[data-hole="1T"]').tap()
+    assert not page.locator('[data-act="undo"]').is_visible()
+    page.locator('[data-hole="4B"]').tap()
+    assert page.locator("[data-undo-what]").inner_text() == "4B"
+
+
+def test_slow_answers_never_send_the_pad_to_a_hole_that_is_read(board):
+    page = board.open(tray(FRESH, "resistance", "1T"))
+    hands = Hands(page)
+    hands.meter("DM-2")
+    held = []
+    page.route("**/tray/cells/**", lambda route: held.append(route))
+    walk = page.evaluate("JSON.parse(document.querySelector('#pad-data').textContent).walk")
+    for number, hole in enumerate(walk):
+        assert page.locator("[data-at-hole]").first.inner_text() == hole
+        hands.read(f"1.{number + 1}1")
+        page.wait_for_selector('body[data-waiting="0"]')
+    page.wait_for_selector('[data-face="done"]:not([hidden])')
+    assert "NEXT" in page.locator('[data-act="next-test"]').inner_text()
+    assert held
 
 
 def test_a_reading_the_book_refuses_is_put_aside_with_its_sentence(board):

@@ -30,7 +30,7 @@ let another = false;
 let lookSet = "";
 let echo = null;
 let pending = new Map();
-let fetching = 0;
+let coming = null;
 let writing = null;
 let actedAt = -Infinity;
 const lastUp = new Map();
@@ -233,7 +233,9 @@ function paintEcho() {
   const call = $("[data-echo-call]");
   const undo = $('[data-act="undo"]');
   const why = $('[data-act="why"]');
-  undo.hidden = !echo || !undoStack().length || echo.plain === true;
+  const back = undoTarget();
+  undo.classList.toggle("gone", !back);
+  $("[data-undo-what]").textContent = back ? undoWords(back) : "";
   why.hidden = true;
   mark.toggleAttribute("hidden", true);
   strip.classList.toggle("long", Boolean(echo && echo.plain));
@@ -251,7 +253,7 @@ function paintEcho() {
   const filed = onFile(h, c.name);
   what.textContent = `${h}  ${waiting ? waiting.text : filed.text || echo.text || ""}`;
   if (waiting) {
-    call.textContent = "KEPT HERE";
+    call.textContent = waiting.sent ? "SENT" : "KEPT HERE";
     return;
   }
   call.textContent = filed.call;
@@ -327,6 +329,22 @@ function undoStack() {
 
 function pushUndo(row) {
   sessionStorage.setItem(undoKey, JSON.stringify([...undoStack(), row].slice(-100)));
+}
+
+// What UNDO would take back, which its button names: the reading that the strip shows, where this
+// set wrote it; else the last that this set wrote.
+function undoTarget() {
+  const stack = undoStack();
+  if (!echo || echo.plain) return stack.at(-1) || null;
+  const shown = pend(echo.hole, echo.check.name) || onFile(echo.hole, echo.check.name);
+  return stack.find((one) => one.id === shown.entry) || null;
+}
+
+const undoWords = ({ hole: h, check: c }) =>
+  c === check.name ? h : `${h} ${checkOf.get(c).short.toLowerCase()}`;
+
+function forgetUndo(id) {
+  sessionStorage.setItem(undoKey, JSON.stringify(undoStack().filter((one) => one.id !== id)));
 }
 
 async function write(kind, fields, shown) {
@@ -472,15 +490,15 @@ async function writeLook(word, severity) {
 }
 
 async function undo() {
-  const stack = undoStack();
-  const last = stack.pop();
+  const last = undoTarget();
   if (!last) return;
   const c = checkOf.get(last.check);
   writing = out.keep({ id: out.newId(), kind: "struck", at: out.now(), entry: last.id, reason: "undone at the pad" });
   await writing;
   writing = null;
-  sessionStorage.setItem(undoKey, JSON.stringify(stack));
-  pending.delete(`${last.hole}.${last.check}`);
+  forgetUndo(last.id);
+  const key = `${last.hole}.${last.check}`;
+  if (pending.has(key) && pending.get(key).entry === last.id) pending.delete(key);
   go(last.hole, c);
   say(`Taken back at ${last.hole}. The book keeps it, struck.`);
   paint();
@@ -702,6 +720,14 @@ out.onChange(async (news, rows, aside) => {
   const before = pending;
   pending = new Map();
   const struck = new Set(rows.filter((r) => r.entry.kind === "struck").map((r) => r.entry.entry));
+  const refused = news && news.refused ? news.refused.entry.id : "";
+  if (refused) forgetUndo(refused);
+  // What the book has taken stays shown until the tray that knows of it has come.
+  for (const [key, one] of before) {
+    if (one.entry !== refused && !struck.has(one.entry) && !pending.has(key)) {
+      pending.set(key, { ...one, sent: true });
+    }
+  }
   for (const { entry } of rows) {
     if (!entry.place || struck.has(entry.id) || !["reading", "seen"].includes(entry.kind)) continue;
     const key = `${entry.place}.${entry.check}`;
@@ -712,8 +738,9 @@ out.onChange(async (news, rows, aside) => {
     const { entry, sentence } = news.refused;
     say(`${entry.place ? `${entry.place}: ` : ""}${sentence}`);
   } else if (news && news.held) say(news.held);
-  if (news && (news.sent || news.refused)) await refresh();
-  else paintHoles();
+  paintHoles();
+  // Not waited for: what was keyed meanwhile is sent while a slow answer is under way.
+  if (news && (news.sent || news.refused)) refresh();
   if ($("#outbox").open) fillOutbox(rows, aside);
 });
 
@@ -728,22 +755,30 @@ function shownFrom(entry) {
   return { text: show(value, c.show), short: show(value, c.show).split(" ")[0], value, read: true, entry: entry.id };
 }
 
-// Fetch what the book now says and swap it in; only the newest answer counts.
+// Fetch what the book now says and swap it in; only the newest answer counts, and an older one
+// still under way is let go, so that slow answers do not take the lines that readings go out on.
 async function refresh() {
-  fetching += 1;
-  const mine = fetching;
+  if (coming) coming.abort();
+  const mine = new AbortController();
+  coming = mine;
+  document.body.dataset.fetching = "1";
+  const landing = new Set([...pending.values()].filter((one) => one.sent).map((one) => one.entry));
   const query = new URLSearchParams({ check: check.name, hole });
   if (data.again) query.set("again", data.again);
-  let html;
+  let html = "";
   try {
-    const answer = await fetch(`${data.urls.cells}?${query}`, { credentials: "same-origin" });
-    if (!answer.ok || answer.redirected) return;
-    html = await answer.text();
+    const answer = await fetch(`${data.urls.cells}?${query}`, { credentials: "same-origin", signal: mine.signal });
+    if (answer.ok && !answer.redirected) html = await answer.text();
   } catch {
-    // No network just now: what is kept here stays shown as kept here.
-    return;
+    // No network just now, or a newer answer is asked for: what is kept here stays shown as kept.
   }
-  if (mine !== fetching) return;
+  if (coming !== mine) return;
+  coming = null;
+  if (html) swapIn(html, landing);
+  document.body.dataset.fetching = "0";
+}
+
+function swapIn(html, landing) {
   const fresh = new DOMParser().parseFromString(html, "text/html");
   const focused = document.activeElement && document.activeElement.dataset.hole;
   for (const id of ["holes", "cells", "tray-state"]) {
@@ -752,6 +787,7 @@ async function refresh() {
   }
   if (window.htmx) window.htmx.process(document.getElementById("cells"));
   state = JSON.parse($("#tray-state").textContent);
+  for (const [key, one] of pending) if (landing.has(one.entry)) pending.delete(key);
   for (const c of data.checks) {
     const readable = data.walk.filter(able);
     const count = readable.filter((h) => isRead(h, c.name)).length;
@@ -761,7 +797,6 @@ async function refresh() {
   paintEcho();
   paintFace();
   if (focused) $(`.hole[data-hole="${focused}"]`).focus({ preventScroll: true });
-  document.body.dataset.fresh = String(mine);
 }
 
 function showOutbox() {
