@@ -1,8 +1,17 @@
 """What items ask for when the tasks that read them are done, the same on every face."""
 
+from dataclasses import replace
+from datetime import date, datetime, timedelta, timezone
+
 from rehang.cli.text import job_lines
+from rehang.sheets import demo_path
+from rehang.sheets.folder import read_folder
 from rehang.trade.again import asked_again
 from rehang.trade.asjson import job_as_json
+from rehang.trade.entries import Entry, new_entry
+from rehang.trade.judging import JudgedJob, judge
+from rehang.trade.plan_pieces import Asked, pieces_of
+from rehang.trade.work import asks_again
 from rehang.web.work_rows import cards
 from tests.trade.drawn import demo
 
@@ -29,3 +38,55 @@ def test_page_and_command_and_data_say_the_same():
     ]
     said = " ".join(" ".join(job_lines(demo(), 100)).split())
     assert [one.sentence for one in acts if one.sentence not in said] == []
+
+
+def changed(*entries: Entry) -> JudgedJob:
+    """The demo with more in its book, as it stands on its day."""
+    folder = read_folder(demo_path())
+    return judge(folder.facts, [*folder.entries, *entries], today=date(2026, 10, 21))
+
+
+def written(kind: str, number: int, **data: object) -> Entry:
+    at = datetime(2026, 10, 21, 9, number, tzinfo=timezone(timedelta(hours=-5)))
+    return new_entry(kind, at=at, by="marta", id=f"again-{number}", **data)
+
+
+def test_rework_is_not_offered_while_what_it_needs_is_open():
+    """A blasted plug is looked at again before anyone sets its gap."""
+    blasted = changed(written("reworked", 1, item="plug:K0415", act="blast"))
+    assert not any("plug:K0415" in one.items for one in asked_again(blasted))
+
+
+# Without a zone: the plan counts by the shop's own clock.
+NINE_THIRTY = datetime.fromisoformat("2026-10-21T09:30:00")
+CLEARANCES = [
+    written(
+        "reading", 10 + number, item="cylinder:2", check=f"tappet_{which}", meter="FG-1",
+        written=f"{thou} thou",
+    )
+    for number, (which, thou) in enumerate([("exhaust", 90)])
+]  # fmt: skip
+
+
+def test_no_cover_goes_on_over_a_clearance_that_is_taken_again():
+    judged = changed(*CLEARANCES)
+    cover = judged.work.tasks["F2"].place("2")
+    assert cover is not None
+    assert cover.open_needs == ("F1",)
+    assert "2" not in judged.work.tasks["F2"].ready
+    pieces = pieces_of(judged, NINE_THIRTY, Asked(date(2026, 10, 21))).pieces
+    first = next(piece for piece in pieces.values() if piece.key == "F1.again")
+    covers = [piece for piece in pieces.values() if piece.task == "F2" and piece.kind == "work"]
+    assert covers
+    assert all(first.key in {need.on for need in piece.needs} for piece in covers)
+
+
+def test_a_gap_that_a_person_called_out_is_planned_again():
+    """Called OUT, it is put right; left to the plan it would be forgotten."""
+    close = changed()
+    held = close.item("plug:K0415")
+    gap = held.call("gap")
+    assert gap is not None
+    called = replace(gap, call="OUT", called_by="Marta Oduya")
+    assert asks_again(called, close.facts.sheets["plug"].check("gap"))
+    assert not asks_again(replace(called, call="WITHIN"), close.facts.sheets["plug"].check("gap"))

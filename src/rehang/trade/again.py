@@ -6,6 +6,7 @@ more when the task is long done.
 
 from __future__ import annotations
 
+from collections.abc import Container
 from dataclasses import dataclass
 
 from rehang.trade.entries import Entry
@@ -15,7 +16,7 @@ from rehang.trade.state import ItemState, item_name
 from rehang.trade.todo import minutes_left
 from rehang.trade.verdict import Call, ItemVerdict, better_meters
 from rehang.trade.wording import lower_first, upper_first
-from rehang.trade.work import TaskWork
+from rehang.trade.work import TaskWork, WorkPlace
 
 __all__ = ["AskedAgain", "asked_again", "needed_checks", "to_settle", "usual_meter"]
 
@@ -55,7 +56,8 @@ def asked_again(judged: JudgedJob) -> tuple[AskedAgain, ...]:
             _asked_by(verdict.kind, call.check, verdict.state, judged)
             for call, _, _ in needed_checks(verdict, judged)
         ]
-        if any(one is not None and not _finished_at(one, verdict.state) for one in asked):
+        tasks = {one.task.id: one for one in asked if one is not None}
+        if not all(_is_due(one, verdict.state, tasks) for one in tasks.values()):
             continue
         act = verdict.item if verdict.place else verdict.next
         together.setdefault((verdict.kind, act), []).append(verdict)
@@ -129,12 +131,23 @@ def _asked_by(kind: str, check: str, state: ItemState, judged: JudgedJob) -> Tas
     return found
 
 
+def _is_due(one: TaskWork, state: ItemState, together: Container[str]) -> bool:
+    """Whether a task is done at an item's place, and what it needs is, but for what is asked with it."""
+    return all(
+        place.is_finished and all(need in together for need in place.open_needs)
+        for place in _own_places(one, state)
+    )
+
+
 def _finished_at(one: TaskWork, state: ItemState) -> bool:
+    return all(place.is_finished for place in _own_places(one, state))
+
+
+def _own_places(one: TaskWork, state: ItemState) -> list[WorkPlace]:
     names = {state.came_out_of, item_name(state.id)} - {""}
     if state.id.startswith("plug:") and state.place:
         names.add(state.place)
-    own = [place for place in one.places if place.name in names] or list(one.places)
-    return all(place.is_finished for place in own)
+    return [place for place in one.places if place.name in names] or list(one.places)
 
 
 def to_settle(verdict: ItemVerdict, judged: JudgedJob) -> bool:

@@ -24,7 +24,7 @@ from rehang.trade.todo import minutes_left
 from rehang.trade.verdict import ItemVerdict
 from rehang.trade.who import is_in, lookers, workers
 from rehang.trade.wording import listed, on_day
-from rehang.trade.work import TaskWork, WorkPlace
+from rehang.trade.work import TaskWork, WorkPlace, asks_again
 
 __all__ = [
     "IN_HAND_AT",
@@ -406,11 +406,10 @@ class _Cutter:
                 continue
             for kind, check in one.task.answers:
                 call = verdict.call(check) if kind == verdict.kind else None
-                if call is None or call.called_by or call.left_open:
-                    continue
                 sheet = self.facts.sheets.get(kind)
-                reworkable = sheet is not None and sheet.check(check).reworkable
-                if call.call == "CLOSE CALL" or (call.call == "OUT" and reworkable):
+                if call is None or sheet is None:
+                    continue
+                if asks_again(call, sheet.check(check)):
                     found.append((verdict, call.label.lower()))
         return found
 

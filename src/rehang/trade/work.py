@@ -15,11 +15,11 @@ from rehang.trade.doubts import torqued_now, torques_in_doubt
 from rehang.trade.drafts import WHATS
 from rehang.trade.entries import Entry, last_day
 from rehang.trade.facts import JobFacts
-from rehang.trade.items import CheckSheet
+from rehang.trade.items import Check, CheckSheet
 from rehang.trade.signing import standing
 from rehang.trade.state import ItemState, JobState, item_kind, item_name
 from rehang.trade.tasks import Task
-from rehang.trade.verdict import ItemVerdict
+from rehang.trade.verdict import Call, ItemVerdict
 from rehang.trade.who import lookers, next_day_in
 from rehang.trade.wording import on_day, plural
 
@@ -32,6 +32,7 @@ __all__ = [
     "TaskWork",
     "Work",
     "WorkPlace",
+    "asks_again",
     "place_named",
     "places_of",
     "work_of",
@@ -64,7 +65,9 @@ class WorkPlace:
     (``of`` is 0 where a person says that it is done). ``what`` is what is counted ("screw",
     "check"). ``missing`` is what is still to be written down, in words. ``meters`` are sentences
     about wrenches that were out of date when they were used here. ``let_off`` says why nothing
-    more is asked of it (a reject is not tested).
+    more is asked of it (a reject is not tested). ``again`` says what was read here and has to be
+    put right or settled, and ``open_needs`` which needed tasks are not met for it: both are kept
+    for a finished place too.
     """
 
     name: str
@@ -82,6 +85,8 @@ class WorkPlace:
     meters: tuple[str, ...]
     note: str
     let_off: str = ""
+    again: str = ""
+    open_needs: tuple[str, ...] = ()
 
     @property
     def is_finished(self) -> bool:
@@ -210,6 +215,7 @@ class _Answer:
     answered: bool
     entry: Entry | None
     let_off: str = ""
+    again: str = ""
 
 
 class _Book:
@@ -542,12 +548,23 @@ def _answer_of_check(item_id: str, kind: str, check: str, book: _Book) -> _Answe
     if call is not None and call.entry is not None and call.call != "VOID":
         # A look that found something is a look; a number that could not be read is not one.
         if call.call != "NOT READ" or one.kind == "look":
-            return _Answer(words, True, call.entry)
+            again = words if verdict.verdict != "REJECT" and asks_again(call, one) else ""
+            return _Answer(words, True, call.entry, again=again)
     elif call is not None and call.call in ("WITHIN", "OUT", "CLOSE CALL", "NOT JUDGED"):
         return _Answer(words, True, None)
     if verdict.verdict == "REJECT":
         return _Answer(words, True, None, f"{_item_words(current)} is a REJECT")
     return _Answer(words, False, None)
+
+
+def asks_again(call: Call, check: Check) -> bool:
+    """Whether a check that was read is to be put right and read again, or settled.
+
+    What a person left open for another waits on that person, and asks for no work.
+    """
+    if call.left_open or (call.called_by and call.call == "WITHIN"):
+        return False
+    return call.call == "CLOSE CALL" or (call.call == "OUT" and check.reworkable)
 
 
 def _answer_of_act(item_id: str, kind: str, act: str, book: _Book) -> _Answer:
@@ -711,6 +728,7 @@ def _work_place(
         meters=trace.meters,
         note=notes[-1] if notes else "",
         let_off=next((one.let_off for one in answers if one.let_off), ""),
+        again=next((one.again for one in answers if one.again), ""),
     )
 
 
@@ -784,10 +802,14 @@ def _who_next(
 def _with_needs(one: TaskWork, tasks: Mapping[str, TaskWork], book: _Book) -> TaskWork:
     waits: list[str] = []
     ready: list[str] = []
-    for place in one.unfinished:
+    places: list[WorkPlace] = []
+    for place in one.places:
         unmet = [
             need for need in one.task.needs if not _is_met(tasks[need], one.task, place.name, book)
         ]
+        places.append(replace(place, open_needs=tuple(unmet)))
+        if place.is_finished:
+            continue
         waits += unmet
         if not unmet:
             ready.append(place.name)
@@ -796,6 +818,7 @@ def _with_needs(one: TaskWork, tasks: Mapping[str, TaskWork], book: _Book) -> Ta
     ]
     return replace(
         one,
+        places=tuple(places),
         waits_for=tuple(dict.fromkeys(waits)),
         ready=tuple(ready),
         late_waits=tuple(late),
@@ -803,13 +826,18 @@ def _with_needs(one: TaskWork, tasks: Mapping[str, TaskWork], book: _Book) -> Ta
 
 
 def _is_met(need: TaskWork, task: Task, place: str, book: _Book) -> bool:
-    """Whether a need is met for one place: its whole task, or the same place of it."""
+    """Whether a need is met for one place: its whole task, or the same place of it.
+
+    A place of it whose reading has to be put right or settled first meets nothing: no cover goes on
+    over a clearance that is taken again.
+    """
+    related = _related(need.task, task, place, book)
+    asked = [one for one in need.places if not related or one.name in related]
+    if any(one.again for one in asked):
+        return False
     if need.is_finished:
         return True
-    if need.task.hold:
-        return False
-    related = _related(need.task, task, place, book)
-    return bool(related) and all(one.is_finished for one in need.places if one.name in related)
+    return not need.task.hold and bool(related) and all(one.is_finished for one in asked)
 
 
 def _related(need: Task, task: Task, place: str, book: _Book) -> set[str]:
