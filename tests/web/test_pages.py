@@ -268,6 +268,21 @@ def test_one_tap_writes_one_entry_says_so_and_undo_takes_it_back(sign_in, fields
     assert [(i.item, i.verdict) for i in judged().items] == verdicts
 
 
+def test_what_cleaning_after_the_tests_voids_is_said_before_and_after(sign_in):
+    client = sign_in("ada")
+    page = J + "plugs/K0411/"
+    before = text_of(client.get(page))
+    assert "Voids resistance 1.18 kΩ" in before
+    form = {"kind": "reworked", "item": "plug:K0411", "act": "blast", "next": page}
+    said = text_of(client.post(J + "act/", form, follow=True))
+    assert "To be taken again, for it counts no more: resistance 1.18 kΩ" in said
+    assert "gap 18 thou" in said
+    assert "spark steady" in said
+    # A second blast voids nothing more, and says nothing of it.
+    again = {**form, "once": "0123456789abcdef0123456789abcdef"}
+    assert "counts no more" not in text_of(client.post(J + "act/", again, follow=True))
+
+
 def test_the_same_form_sent_twice_is_one_entry(sign_in):
     client = sign_in("ada")
     form = {"kind": "dropped", "item": "plug:K0411", "once": "0123456789abcdef0123456789abcdef"}

@@ -5,14 +5,22 @@ from __future__ import annotations
 from rehang.trade.doubts import use_words
 from rehang.trade.entries import Entry, last_day
 from rehang.trade.facts import JobFacts
-from rehang.trade.items import Check
+from rehang.trade.items import Check, CheckSheet
 from rehang.trade.judging import JudgedJob
 from rehang.trade.photos import belongs_to, scale_words
 from rehang.trade.quantities import show
 from rehang.trade.readings import Reading
 from rehang.trade.record_words import RECORD_KINDS, record_entry_words
 from rehang.trade.run_words import RUN_WORDS, run_entry_words
-from rehang.trade.state import STANDS, Finding, JobState, item_kind, item_name, understand
+from rehang.trade.state import (
+    STANDS,
+    Finding,
+    ItemState,
+    JobState,
+    item_kind,
+    item_name,
+    understand,
+)
 from rehang.trade.stock_words import STOCK_WORD_KINDS, stock_entry_words
 from rehang.trade.torque import torque_words
 from rehang.trade.wording import lower_first, on_day, with_stop, written_day
@@ -25,6 +33,7 @@ __all__ = [
     "entry_words",
     "item_as_said",
     "reading_words",
+    "voided_by",
     "with_stop",
 ]
 
@@ -240,6 +249,21 @@ def _seen_words(entry: Entry, facts: JobFacts) -> str:
     at_look = sheet is not None and entry.get("check") == sheet.look.name
     words = f"10× look: {label}" if at_look else f"seen: {label}"
     return words + (f", severity {severity}" if severity is not None else "")
+
+
+def voided_by(item: ItemState, act: str, sheet: CheckSheet) -> tuple[str, ...]:
+    """What stands on file of an item and counts no more once that act is written, in words."""
+    voids = sheet.rework(act).voids
+    found = [
+        f"{check.label.lower()} {taken.reading.text(check)}"
+        for check in sheet.checks
+        if check.name in voids
+        for taken in item.of(check.name)[-1:]
+        if taken.counts
+    ]
+    if sheet.look.name in voids and item.looks and not item.look_void:
+        found.append(sheet.look.label.lower())
+    return tuple(found)
 
 
 def _rework_words(entry: Entry, facts: JobFacts) -> str:

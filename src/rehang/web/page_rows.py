@@ -22,9 +22,9 @@ from rehang.trade.meters import Meter
 from rehang.trade.quantities import Quantity, show
 from rehang.trade.series import rises_running
 from rehang.trade.state import Finding, ItemState, understand
-from rehang.trade.telling import entry_words, with_stop
+from rehang.trade.telling import entry_words, voided_by, with_stop
 from rehang.trade.verdict import Call, ItemVerdict, better_meters
-from rehang.trade.wording import at_time, on_day, written_day
+from rehang.trade.wording import at_time, listed, on_day, written_day
 
 __all__ = [
     "BookRow",
@@ -255,7 +255,9 @@ def story(judged: JudgedJob, verdict: ItemVerdict, chart_check: str = "") -> Sto
         on_file=tuple(_on_file(judged, verdict, zone)),
         findings=tuple(_finding_row(judged, f, zone) for f in reversed(verdict.findings)),
         groups=tuple(_groups(sheet, state, judged)) if sheet else (),
-        reworks=tuple(_rework_choice(sheet, name) for name in sheet.reworks) if sheet else (),
+        reworks=tuple(_rework_choice(sheet, name, state) for name in sheet.reworks)
+        if sheet
+        else (),
         history_heads=tuple(c.label for c in heads),
         history=tuple(_history_rows(verdict, heads)),
         charts=tuple(chart(verdict, chosen, width) for width in (WIDE, NARROW)) if chosen else (),
@@ -441,13 +443,14 @@ def _choice(word: Word, *, drained: bool) -> WordChoice:
     )
 
 
-def _rework_choice(sheet: CheckSheet, name: str) -> ReworkChoice:
+def _rework_choice(sheet: CheckSheet, name: str, state: ItemState) -> ReworkChoice:
     rework = sheet.reworks[name]
+    read = voided_by(state, name, sheet)
     labels = [sheet.check(v).label.lower() for v in rework.voids]
     return ReworkChoice(
         name=name,
         label=rework.done.upper(),
-        voids=f"voids {', '.join(labels)}",
+        voids=f"voids {listed(read) if read else ', '.join(labels)}",
         caution=rework.caution,
     )
 

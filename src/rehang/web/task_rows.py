@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from rehang.trade.again import needed_checks
 from rehang.trade.judging import JudgedJob
 from rehang.trade.tasks import Task
-from rehang.trade.telling import STOP_WHYS, item_as_said, with_stop
+from rehang.trade.telling import STOP_WHYS, item_as_said, voided_by, with_stop
 from rehang.trade.todo import meters_for, minutes_left, uses_of
 from rehang.trade.wording import listed, lower_first, on_day, plural, upper_first
 from rehang.trade.work import STARTED, SecondLook, TaskWork, WorkPlace
@@ -40,7 +40,10 @@ class ItemLink:
 
 @dataclass(frozen=True, slots=True)
 class QuickAct:
-    """What one tap may write about an item at a place: a sound look, or that it was worked on."""
+    """What one tap may write about an item at a place: a sound look, or that it was worked on.
+
+    ``voids`` says what was read already and counts no more after that tap.
+    """
 
     label: str
     kind: str
@@ -48,6 +51,7 @@ class QuickAct:
     check: str
     word: str
     act: str
+    voids: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -345,7 +349,8 @@ def _quick_acts(task: Task, links: Iterable[ItemLink], judged: JudgedJob) -> Ite
             done = any(entry.get("act") == act for entry in verdict.state.reworks)
             if kind == verdict.kind and act in sheet.reworks and not done:
                 words = upper_first(sheet.reworks[act].done)
-                yield QuickAct(f"{words}{name}", "reworked", link.item, "", "", act)
+                gone = listed(voided_by(verdict.state, act, sheet))
+                yield QuickAct(f"{words}{name}", "reworked", link.item, "", "", act, gone)
 
 
 def _reads(task: Task, links: Iterable[ItemLink], judged: JudgedJob) -> Iterable[ReadLink]:

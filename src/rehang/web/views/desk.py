@@ -24,7 +24,8 @@ from rehang.trade.errors import BadInput, NotAllowed, Refused
 from rehang.trade.facts import Person
 from rehang.trade.judging import JudgedJob
 from rehang.trade.rules import check_can_write
-from rehang.web.page_rows import entry_words
+from rehang.trade.telling import entry_words, voided_by
+from rehang.trade.wording import listed
 
 __all__ = [
     "Desk",
@@ -162,8 +163,16 @@ def page(
 def say(request: HttpRequest, desk: Desk, entry: Entry, *, undo: bool = True) -> None:
     """Have the next page say what was written, with UNDO."""
     judged = queries.judged(queries.job(desk.job.slug))
+    sentence = entry_words(entry, judged)
+    item = desk.judged.state.items.get(entry.item)
+    sheet = judged.facts.sheets.get(item.kind) if item is not None else None
+    if entry.kind == "reworked" and item is not None and sheet is not None:
+        # By the state before it: what stood then and counts no more.
+        gone = voided_by(item, str(entry.get("act")), sheet)
+        if gone:
+            sentence += f" To be taken again, for it counts no more: {listed(gone)}."
     request.session["said"] = {
-        "sentence": entry_words(entry, judged),
+        "sentence": sentence,
         "undo": entry.id if undo and entry.kind not in ("struck", "filed") else "",
     }
 
