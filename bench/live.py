@@ -11,9 +11,10 @@ import subprocess
 import sys
 import time
 import uuid
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from datetime import UTC, datetime
 from pathlib import Path
+from types import MappingProxyType
 from typing import Any
 from urllib.parse import urlencode
 
@@ -35,10 +36,14 @@ def one_reading() -> dict[str, str]:
     }
 
 
-def environment(data: Path) -> dict[str, str]:
-    """This process's own, with another data folder and no other database."""
+def environment(data: Path, more: Mapping[str, str] = MappingProxyType({})) -> dict[str, str]:
+    """This process's own, with another data folder and no other database, and ``more``."""
     own = {k: v for k, v in os.environ.items() if not k.startswith("REHANG_")}
-    return own | {"REHANG_DATA": str(data), "DJANGO_SETTINGS_MODULE": "rehang.site.settings"}
+    return (
+        own
+        | dict(more)
+        | {"REHANG_DATA": str(data), "DJANGO_SETTINGS_MODULE": "rehang.site.settings"}
+    )
 
 
 def in_store(data: Path, code: str, *arguments: str) -> str:
@@ -66,8 +71,15 @@ def free_port() -> int:
 class Server:
     """The server process of one data folder."""
 
-    def __init__(self, data: Path, *, python: Sequence[str] = (sys.executable,)) -> None:
+    def __init__(
+        self,
+        data: Path,
+        *,
+        python: Sequence[str] = (sys.executable,),
+        more: Mapping[str, str] = MappingProxyType({}),
+    ) -> None:
         self.data = data
+        self.more = more
         self.port = free_port()
         self._command = [*python, "-c", SERVE, str(self.port)]
         self._process: subprocess.Popen[bytes] | None = None
@@ -75,7 +87,7 @@ class Server:
     def start(self) -> None:
         with (self.data / "server.log").open("ab") as log:
             self._process = subprocess.Popen(
-                self._command, env=environment(self.data), stdout=log, stderr=log
+                self._command, env=environment(self.data, self.more), stdout=log, stderr=log
             )
         waited_until = time.monotonic() + START_S
         while time.monotonic() < waited_until:

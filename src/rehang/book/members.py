@@ -65,13 +65,35 @@ def check_can_tap_in(member: models.Member, meta: Mapping[str, Any]) -> None:
     """
     if has_password(member):
         raise NotAllowed(f"{member.name} has a password. Sign in with it.")
+    if not settings.REHANG_TAP_IN:
+        raise NotAllowed("Signing in with one tap is switched off here. Sign in with a password.")
     if not is_loopback(settings.REHANG_BOUND):
         raise NotAllowed(
             "Signing in with one tap works only while the board is served on this machine alone."
         )
-    passed_on = any(meta.get(name) for name in ("HTTP_X_FORWARDED_FOR", "HTTP_FORWARDED"))
-    if passed_on or not is_loopback(str(meta.get("REMOTE_ADDR", ""))):
+    host = str(meta.get("HTTP_HOST", "localhost")).rpartition(":")
+    named = host[0] if host[2].isdigit() else str(meta.get("HTTP_HOST", "localhost"))
+    passed_on = any(_is_of_a_proxy(name) for name, value in meta.items() if value)
+    local = is_loopback(str(meta.get("REMOTE_ADDR", ""))) and is_loopback(named)
+    if passed_on or not local:
         raise NotAllowed("Signing in with one tap works only at the machine itself.")
+
+
+# Fields of a request's head that only something in between writes: Via (RFC 9110, 7.6.3),
+# Forwarded (RFC 7239), and by the custom of proxies the rest.
+_PROXY_FIELDS = ("HTTP_VIA", "HTTP_FORWARDED", "HTTP_CLIENT_IP", "HTTP_TRUE_CLIENT_IP")
+_PROXY_STARTS = (
+    "HTTP_X_FORWARDED",
+    "HTTP_X_REAL",
+    "HTTP_X_ORIGINAL",
+    "HTTP_X_CLIENT",
+    "HTTP_X_PROX",
+)
+_PROXY_ENDS = ("_CONNECTING_IP", "_CLIENT_IP")
+
+
+def _is_of_a_proxy(name: str) -> bool:
+    return name in _PROXY_FIELDS or name.startswith(_PROXY_STARTS) or name.endswith(_PROXY_ENDS)
 
 
 def can_tap_in(member: models.Member, meta: Mapping[str, Any]) -> bool:

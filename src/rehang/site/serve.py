@@ -44,27 +44,28 @@ def serve(
     from rehang.book import members
 
     settings.REHANG_BOUND = host
-    if not members.is_loopback(host):
+    settings.ALLOWED_HOSTS = [*settings.ALLOWED_HOSTS, _bracketed(host)]
+    if not members.is_loopback(host) or settings.REHANG_ADDRESS:
         check_everyone_has_a_password()
         settings.ALLOWED_HOSTS = [*settings.ALLOWED_HOSTS, *_names_of(host)]
 
     from django.urls import get_resolver
-    from waitress.server import create_server
 
+    from rehang.site.front import open_door
     from rehang.site.wsgi import application
 
     # All pages are loaded now, so that the first one asked for is as quick as the others.
     get_resolver().check()
     try:
-        server = create_server(
+        server = open_door(
             application,
             host=host,
             port=port,
+            proxy=settings.REHANG_PROXY,
             threads=THREADS,
             ident=None,
-            # A phone that walks out of range keeps its connection open: have room for many
-            # of those, and let go of each after half a minute.
-            connection_limit=500,
+            # A phone that walks out of range keeps its connection open: it is let go of after
+            # half a minute.
             channel_timeout=30,
             # A request that says it was passed on must be seen to say so: it is not local, and
             # nobody signs in with one tap through it.
@@ -97,16 +98,20 @@ def _port_of(server: object, port: int) -> int:
     return int(found)
 
 
+def _bracketed(host: str) -> str:
+    return f"[{host}]" if ":" in host else host
+
+
 def _shown(host: str) -> str:
     if host in ("0.0.0.0", "::", ""):  # noqa: S104  (named here, not bound to)
         return socket.gethostname()
-    return f"[{host}]" if ":" in host else host
+    return _bracketed(host)
 
 
 def _names_of(host: str) -> list[str]:
     """Names and addresses under which a page of this machine may be asked for."""
     name = socket.gethostname()
-    names = {host, f"[{host}]" if ":" in host else host, name, f"{name}.local", socket.getfqdn()}
+    names = {host, _bracketed(host), name, f"{name}.local", socket.getfqdn()}
     try:
         found = socket.getaddrinfo(name, None)
     except OSError:
@@ -114,7 +119,7 @@ def _names_of(host: str) -> list[str]:
     names |= _own_addresses()
     for *_, address in found:
         text = str(address[0]).partition("%")[0]
-        names.add(f"[{text}]" if ":" in text else text)
+        names.add(_bracketed(text))
     return sorted(one for one in names if one and one not in ("0.0.0.0", "::", "[::]"))  # noqa: S104
 
 

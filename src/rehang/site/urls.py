@@ -4,6 +4,9 @@ from django.urls import include, path
 
 from rehang.web.api import api, api_page
 
+handler400 = "rehang.site.refusals.bad_request"
+handler500 = "rehang.site.refusals.broken"
+
 urlpatterns = [
     path("api/", api_page, name="api"),
     path("api/", api.urls),

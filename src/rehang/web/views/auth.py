@@ -23,7 +23,7 @@ NO_MATCH = "That name and password do not go together. Check both, then sign in 
 
 @sensitive_post_parameters("password")
 @never_cache
-@require_http_methods(["GET", "POST"])
+@require_http_methods(["GET", "HEAD", "POST"])
 def sign_in(request: HttpRequest) -> HttpResponse:
     """One tap for each person without a password at this machine; else name and password."""
     onto = request.POST.get("next") or request.GET.get("next") or ""
@@ -78,7 +78,7 @@ def sign_out(request: HttpRequest) -> HttpResponse:
 @sensitive_post_parameters("password", "again", "now")
 @never_cache
 @login_required
-@require_http_methods(["GET", "POST"])
+@require_http_methods(["GET", "HEAD", "POST"])
 def set_password(request: HttpRequest) -> HttpResponse:
     """Set one's own password; one that is set already is asked for first."""
     member = members.member_of(request.user)

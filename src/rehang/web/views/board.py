@@ -10,7 +10,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils.html import escape
-from django.views.decorators.http import require_GET, require_http_methods, require_POST
+from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from rehang.book import members, queries
 from rehang.trade.entries import KINDS, canonical, new_entry
@@ -53,7 +53,7 @@ ASK = {
 }
 
 
-@require_GET
+@require_safe
 @login_required
 def home(request: HttpRequest) -> HttpResponse:
     """The board of the only job, or the list of jobs."""
@@ -96,7 +96,7 @@ def _counts(verdicts: list[str]) -> list[tuple[str, str, int]]:
     ]
 
 
-@require_GET
+@require_safe
 @job_page
 def board(request: HttpRequest, desk: Desk) -> HttpResponse:
     """Where I left off, what I can do now, what waits, what to take."""
@@ -117,7 +117,7 @@ def board(request: HttpRequest, desk: Desk) -> HttpResponse:
     )
 
 
-@require_GET
+@require_safe
 @job_page
 def blockers(request: HttpRequest, desk: Desk) -> HttpResponse:
     """Every reason the engine may not be returned to service, with the way out."""
@@ -132,7 +132,7 @@ def blockers(request: HttpRequest, desk: Desk) -> HttpResponse:
     )
 
 
-@require_http_methods(["GET", "POST"])
+@require_http_methods(["GET", "HEAD", "POST"])
 @job_page
 @writes
 def put_away(request: HttpRequest, desk: Desk) -> HttpResponse:

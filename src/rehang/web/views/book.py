@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django.http import HttpRequest, HttpResponse
 from django.urls import reverse
-from django.views.decorators.http import require_GET, require_POST
+from django.views.decorators.http import require_POST, require_safe
 
 from rehang.book import queries
 from rehang.trade.entries import chain_problems, new_entry
@@ -26,7 +26,7 @@ from rehang.web.views.desk import (
 LINES = 60
 
 
-@require_GET
+@require_safe
 @job_page
 def book(request: HttpRequest, desk: Desk) -> HttpResponse:
     """A page of the book and whether its chain holds."""

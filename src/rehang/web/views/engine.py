@@ -6,7 +6,7 @@ from typing import Any
 
 from django.http import HttpRequest, HttpResponse
 from django.urls import reverse
-from django.views.decorators.http import require_GET, require_http_methods
+from django.views.decorators.http import require_http_methods, require_safe
 
 from rehang.trade.entries import Entry, new_entry
 from rehang.trade.errors import BadInput, Refused
@@ -33,7 +33,7 @@ from rehang.web.views.desk import (
 UNTOUCHED = "not-inspected"
 
 
-@require_GET
+@require_safe
 @job_page
 def engine(request: HttpRequest, desk: Desk) -> HttpResponse:
     """Every group of the engine, worst first, with each item one tap further."""
@@ -50,7 +50,7 @@ def engine(request: HttpRequest, desk: Desk) -> HttpResponse:
     )
 
 
-@require_GET
+@require_safe
 @job_page
 def item(request: HttpRequest, desk: Desk, kind: str, name: str) -> HttpResponse:
     """The page of one item; a plug keeps its own."""
@@ -76,7 +76,7 @@ def _look(desk: Desk, kind: str) -> str:
     return sheet.look.label.lower() if sheet is not None else "look"
 
 
-@require_http_methods(["GET", "POST"])
+@require_http_methods(["GET", "HEAD", "POST"])
 @job_page
 @writes
 def read(request: HttpRequest, desk: Desk, kind: str, name: str, check: str) -> HttpResponse:
@@ -251,7 +251,7 @@ _ASK = {
 }
 
 
-@require_http_methods(["GET", "POST"])
+@require_http_methods(["GET", "HEAD", "POST"])
 @job_page
 @writes
 def oil(request: HttpRequest, desk: Desk) -> HttpResponse:

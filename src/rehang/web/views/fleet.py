@@ -9,7 +9,7 @@ from django.contrib.auth.decorators import login_required
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.utils import timezone
-from django.views.decorators.http import require_GET
+from django.views.decorators.http import require_safe
 
 from rehang.book import members, outlook, queries
 from rehang.sheets.tables import write_csv, write_xlsx
@@ -54,7 +54,7 @@ def _lives(request: HttpRequest) -> Lives | None:
         return None
 
 
-@require_GET
+@require_safe
 @login_required
 def fleet(request: HttpRequest) -> HttpResponse:
     """What comes up on every engine within a window, the soonest first."""
@@ -80,7 +80,7 @@ def fleet(request: HttpRequest) -> HttpResponse:
     )
 
 
-@require_GET
+@require_safe
 @login_required
 def fleet_file(request: HttpRequest, form: str) -> HttpResponse:
     """The same rows as a table or a calendar."""

@@ -6,7 +6,7 @@ from django.contrib.auth.decorators import login_required
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
-from django.views.decorators.http import require_GET, require_http_methods
+from django.views.decorators.http import require_http_methods, require_safe
 
 from rehang.book import members, queries
 from rehang.paper.archive import archive_files, as_zip
@@ -29,7 +29,7 @@ def _asked(request: HttpRequest, desk: Desk) -> list[str]:
     ]
 
 
-@require_GET
+@require_safe
 @job_page
 def tags(request: HttpRequest, desk: Desk) -> HttpResponse:
     """A parts tag for each item named, or for every plug."""
@@ -42,7 +42,7 @@ def tags(request: HttpRequest, desk: Desk) -> HttpResponse:
     return pdf_answer(made, f"{desk.job.slug}-tags-{desk.today().isoformat()}.pdf")
 
 
-@require_GET
+@require_safe
 @job_page
 def labels(request: HttpRequest, desk: Desk) -> HttpResponse:
     """A small label with its code for each item named, or for every plug."""
@@ -54,7 +54,7 @@ def labels(request: HttpRequest, desk: Desk) -> HttpResponse:
     return pdf_answer(made, f"{desk.job.slug}-labels-{desk.today().isoformat()}.pdf")
 
 
-@require_GET
+@require_safe
 @job_page
 def archive(request: HttpRequest, desk: Desk) -> HttpResponse:
     """The whole job as one file: a folder that opens without this program."""
@@ -74,7 +74,7 @@ def archive(request: HttpRequest, desk: Desk) -> HttpResponse:
     return answer
 
 
-@require_http_methods(["GET", "POST"])
+@require_http_methods(["GET", "HEAD", "POST"])
 @login_required
 def label(request: HttpRequest) -> HttpResponse:
     """Open the story of the part whose label is in a photo, or whose serial was typed."""

@@ -8,7 +8,7 @@ from typing import Any
 from django.http import HttpRequest, HttpResponse
 from django.urls import reverse
 from django.utils import timezone
-from django.views.decorators.http import require_GET, require_http_methods
+from django.views.decorators.http import require_http_methods, require_safe
 
 from rehang.book import queries, services
 from rehang.sheets import edit
@@ -27,7 +27,7 @@ KEYS = (
 )  # fmt: skip
 
 
-@require_GET
+@require_safe
 @job_page
 def limits(request: HttpRequest, desk: Desk) -> HttpResponse:
     """Every limit with its source; a check without one says NOT JUDGED."""
@@ -43,7 +43,7 @@ def limits(request: HttpRequest, desk: Desk) -> HttpResponse:
     )
 
 
-@require_http_methods(["GET", "POST"])
+@require_http_methods(["GET", "HEAD", "POST"])
 @job_page
 @writes
 def limit(request: HttpRequest, desk: Desk, number: int) -> HttpResponse:
@@ -56,7 +56,7 @@ def limit(request: HttpRequest, desk: Desk, number: int) -> HttpResponse:
     return _form(request, desk, str(raw["item"]), str(raw["check"]), raw, number)
 
 
-@require_http_methods(["GET", "POST"])
+@require_http_methods(["GET", "HEAD", "POST"])
 @job_page
 @writes
 def new_limit(request: HttpRequest, desk: Desk, kind: str, check: str) -> HttpResponse:

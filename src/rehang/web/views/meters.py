@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from django.http import HttpRequest, HttpResponse
 from django.urls import reverse
 from django.utils import timezone
-from django.views.decorators.http import require_GET, require_http_methods
+from django.views.decorators.http import require_http_methods, require_safe
 
 from rehang.book import queries, services
 from rehang.sheets import edit
@@ -92,7 +92,7 @@ _KIND_WORDS = {
 }
 
 
-@require_GET
+@require_safe
 @job_page
 def meters(request: HttpRequest, desk: Desk) -> HttpResponse:
     """Every meter and how it stands today."""
@@ -100,7 +100,7 @@ def meters(request: HttpRequest, desk: Desk) -> HttpResponse:
     return page(request, desk, "meters", current="meters", rows=rows)
 
 
-@require_http_methods(["GET", "POST"])
+@require_http_methods(["GET", "HEAD", "POST"])
 @job_page
 @writes
 def meter(request: HttpRequest, desk: Desk, name: str) -> HttpResponse:
@@ -156,7 +156,7 @@ def meter(request: HttpRequest, desk: Desk, name: str) -> HttpResponse:
     )
 
 
-@require_http_methods(["GET", "POST"])
+@require_http_methods(["GET", "HEAD", "POST"])
 @job_page
 @writes
 def new_meter(request: HttpRequest, desk: Desk) -> HttpResponse:

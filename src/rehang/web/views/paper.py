@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from django.http import HttpRequest, HttpResponse
-from django.views.decorators.http import require_GET
+from django.views.decorators.http import require_safe
 
 from rehang import paper
 from rehang.book import queries
@@ -15,7 +15,7 @@ from rehang.web.views.desk import page as show
 SIZES = ("letter", "a4")
 
 
-@require_GET
+@require_safe
 @job_page
 def paper_page(request: HttpRequest, desk: Desk) -> HttpResponse:
     """The sheets, and what would print as not read."""
@@ -30,7 +30,7 @@ def paper_page(request: HttpRequest, desk: Desk) -> HttpResponse:
     )
 
 
-@require_GET
+@require_safe
 @job_page
 def record_pdf(request: HttpRequest, desk: Desk) -> HttpResponse:
     """The tray record, a draft until a person signs it on paper."""
@@ -41,7 +41,7 @@ def record_pdf(request: HttpRequest, desk: Desk) -> HttpResponse:
     return pdf_answer(made, f"{desk.job.slug}-tray-record-{desk.today().isoformat()}.pdf")
 
 
-@require_GET
+@require_safe
 @job_page
 def blank_pdf(request: HttpRequest, desk: Desk) -> HttpResponse:
     """The tray with empty boxes, to pencil in."""

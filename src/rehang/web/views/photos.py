@@ -6,7 +6,7 @@ import hashlib
 
 from django.http import HttpRequest, HttpResponse
 from django.urls import reverse
-from django.views.decorators.http import require_GET, require_http_methods
+from django.views.decorators.http import require_http_methods, require_safe
 
 from rehang.book import queries, services
 from rehang.sheets.pictures import check_weight, smaller
@@ -19,7 +19,7 @@ from rehang.web.views.desk import onward as onward_to
 CACHE = "private, max-age=31536000, immutable"
 
 
-@require_http_methods(["GET", "POST"])
+@require_http_methods(["GET", "HEAD", "POST"])
 @job_page
 @writes
 def photos(request: HttpRequest, desk: Desk) -> HttpResponse:
@@ -57,7 +57,7 @@ def photos(request: HttpRequest, desk: Desk) -> HttpResponse:
     return SeeOther(onto)
 
 
-@require_GET
+@require_safe
 @job_page
 def photo(request: HttpRequest, desk: Desk, name: str) -> HttpResponse:
     """One photo of the job as it was kept, or with ``?small`` the thumbnail of it."""

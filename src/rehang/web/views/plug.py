@@ -6,7 +6,7 @@ from urllib.parse import urlencode
 
 from django.http import HttpRequest, HttpResponse
 from django.urls import reverse
-from django.views.decorators.http import require_GET, require_http_methods
+from django.views.decorators.http import require_http_methods, require_safe
 
 from rehang.trade.entries import Entry, new_entry
 from rehang.trade.errors import BadInput, Refused
@@ -30,14 +30,14 @@ from rehang.web.views.desk import (
 )
 
 
-@require_GET
+@require_safe
 @job_page
 def plug(request: HttpRequest, desk: Desk, name: str) -> HttpResponse:
     """A plug's story."""
     return _story(request, desk, f"plug:{name}")
 
 
-@require_GET
+@require_safe
 @job_page
 def item(request: HttpRequest, desk: Desk, kind: str, name: str) -> HttpResponse:
     """The story of any item of the job."""
@@ -74,7 +74,7 @@ def _read_on(desk: Desk, story: page_rows.Story) -> tuple[str, str]:
     return f"{where}?{urlencode({'meter': meter})}", f"READ ON {meter}"
 
 
-@require_http_methods(["GET", "POST"])
+@require_http_methods(["GET", "HEAD", "POST"])
 @job_page
 @writes
 def read(request: HttpRequest, desk: Desk, kind: str, name: str, check: str) -> HttpResponse:
@@ -300,7 +300,7 @@ def _seen(
     )
 
 
-@require_GET
+@require_safe
 @job_page
 def read_back(request: HttpRequest, desk: Desk) -> HttpResponse:
     """Every value in tray order, large, each with CHANGE that comes back to its line."""

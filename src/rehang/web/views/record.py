@@ -7,7 +7,7 @@ from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.cache import never_cache
 from django.views.decorators.debug import sensitive_post_parameters
-from django.views.decorators.http import require_GET, require_http_methods, require_POST
+from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from rehang.book import members, queries, services
 from rehang.paper.calendar import due_ics
@@ -43,7 +43,7 @@ PLACES = {
 FIELDS = ("name", "certificate", "certificate_kind", "password")
 
 
-@require_GET
+@require_safe
 @job_page
 def records(request: HttpRequest, desk: Desk) -> HttpResponse:
     """The three records of the job, how each stands, and what has been signed."""
@@ -58,7 +58,7 @@ def records(request: HttpRequest, desk: Desk) -> HttpResponse:
     )
 
 
-@require_GET
+@require_safe
 @job_page
 def record(request: HttpRequest, desk: Desk, what: str) -> HttpResponse:
     """A draft: every sentence with what it was drawn from, every field or a ruled blank."""
@@ -154,7 +154,7 @@ def _strike_own(desk: Desk, what: str, name: str, once: str) -> None:
 
 @sensitive_post_parameters("password")
 @never_cache
-@require_http_methods(["GET", "POST"])
+@require_http_methods(["GET", "HEAD", "POST"])
 @job_page
 @writes
 def sign(request: HttpRequest, desk: Desk, what: str) -> HttpResponse:
@@ -274,7 +274,7 @@ def _signed(desk: Desk, entry_id: str) -> Signed:
     raise BadInput("There is no such signed record in this job.")
 
 
-@require_GET
+@require_safe
 @job_page
 def signed(request: HttpRequest, desk: Desk, entry_id: str) -> HttpResponse:
     """What was signed, word for word, and what came after."""
@@ -292,7 +292,7 @@ def signed(request: HttpRequest, desk: Desk, entry_id: str) -> HttpResponse:
     )
 
 
-@require_GET
+@require_safe
 @job_page
 def draft_pdf(request: HttpRequest, desk: Desk, what: str) -> HttpResponse:
     made = record_pdf(
@@ -301,7 +301,7 @@ def draft_pdf(request: HttpRequest, desk: Desk, what: str) -> HttpResponse:
     return pdf_answer(made, _name(desk, f"{what}-draft", "pdf"))
 
 
-@require_GET
+@require_safe
 @job_page
 def signed_record_pdf(request: HttpRequest, desk: Desk, entry_id: str) -> HttpResponse:
     one = _signed(desk, entry_id)
@@ -313,7 +313,7 @@ def _name(desk: Desk, what: str, form: str) -> str:
     return f"{desk.job.slug}-{what}-{desk.today().isoformat()}.{form}"
 
 
-@require_GET
+@require_safe
 @job_page
 def due(request: HttpRequest, desk: Desk) -> HttpResponse:
     """What recurs: by hours, by date, which governs, and writing it down as done."""
@@ -328,7 +328,7 @@ def due(request: HttpRequest, desk: Desk) -> HttpResponse:
     )
 
 
-@require_GET
+@require_safe
 @job_page
 def due_calendar(request: HttpRequest, desk: Desk) -> HttpResponse:
     answer = HttpResponse(
@@ -338,7 +338,7 @@ def due_calendar(request: HttpRequest, desk: Desk) -> HttpResponse:
     return answer
 
 
-@require_GET
+@require_safe
 @job_page
 def due_sheet_pdf(request: HttpRequest, desk: Desk) -> HttpResponse:
     made = due_pdf(desk.judged, size=paper_size(request), printed_at=desk.now())

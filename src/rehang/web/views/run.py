@@ -7,7 +7,7 @@ from typing import Any
 
 from django.http import HttpRequest, HttpResponse
 from django.urls import reverse
-from django.views.decorators.http import require_GET, require_POST
+from django.views.decorators.http import require_POST, require_safe
 
 from rehang.trade.air import DayAir, StaticWorth, check_conditions, day_air, worth_of
 from rehang.trade.entries import Entry, new_entry
@@ -55,7 +55,7 @@ class _Typed:
 _NOTHING = _Typed({})
 
 
-@require_GET
+@require_safe
 @job_page
 def run(request: HttpRequest, desk: Desk) -> HttpResponse:
     """The card of the run that is on; else what stands before one, and the runs so far."""
@@ -349,7 +349,7 @@ def _hours(given: str) -> float | None:
     return hours
 
 
-@require_GET
+@require_safe
 @job_page
 def run_of(request: HttpRequest, desk: Desk, name: str) -> HttpResponse:
     """What one run came to: every reading against its limit, the magnetos, the air."""
@@ -377,7 +377,7 @@ def run_of(request: HttpRequest, desk: Desk, name: str) -> HttpResponse:
     )
 
 
-@require_GET
+@require_safe
 @job_page
 def drops(request: HttpRequest, desk: Desk) -> HttpResponse:
     """What a drop of the magneto check says: the last run's own, then every kind of it."""
@@ -394,7 +394,7 @@ def drops(request: HttpRequest, desk: Desk) -> HttpResponse:
     )
 
 
-@require_GET
+@require_safe
 @job_page
 def air(request: HttpRequest, desk: Desk) -> HttpResponse:
     """Thin air, or sick: what the day's air is worth at a static speed. Nothing is written."""

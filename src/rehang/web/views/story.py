@@ -7,7 +7,7 @@ import json
 from django.http import HttpRequest, HttpResponse
 from django.urls import reverse
 from django.utils.safestring import mark_safe
-from django.views.decorators.http import require_GET
+from django.views.decorators.http import require_safe
 
 from rehang.book import outlook
 from rehang.paper.charts import NotDrawn, chart_svg
@@ -28,7 +28,7 @@ from rehang.web.views.paper import paper_size, pdf_answer
 _FILE = Sheet(942, 396, 18, "print")
 
 
-@require_GET
+@require_safe
 @job_page
 def part_story(request: HttpRequest, desk: Desk, kind: str, name: str) -> HttpResponse:
     """A part's story, with the chart of the check that tells most or of the one asked for."""
@@ -123,7 +123,7 @@ def _chart_of(request: HttpRequest, desk: Desk, item: str) -> Chart:
     return story_rows.chart_of_check(told, check, desk.judged, _forecasts(desk))
 
 
-@require_GET
+@require_safe
 @job_page
 def chart_file(request: HttpRequest, desk: Desk, kind: str, name: str, form: str) -> HttpResponse:
     """The chart as a drawing in black, or as the specification that it is drawn from."""
@@ -137,7 +137,7 @@ def chart_file(request: HttpRequest, desk: Desk, kind: str, name: str, form: str
     return answer
 
 
-@require_GET
+@require_safe
 @job_page
 def story_pdf(request: HttpRequest, desk: Desk, kind: str, name: str) -> HttpResponse:
     """The story on paper, with the chart of the check asked for."""

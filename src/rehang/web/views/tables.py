@@ -15,7 +15,7 @@ from datetime import datetime
 from django.http import HttpRequest, HttpResponse
 from django.urls import reverse
 from django.utils import timezone
-from django.views.decorators.http import require_GET, require_http_methods
+from django.views.decorators.http import require_http_methods, require_safe
 
 from rehang.book import queries, services
 from rehang.sheets.facts_table import (
@@ -91,7 +91,7 @@ class Sent:
     keep_unlikely: bool
 
 
-@require_http_methods(["GET", "POST"])
+@require_http_methods(["GET", "HEAD", "POST"])
 @job_page
 @writes
 def tables(request: HttpRequest, desk: Desk) -> HttpResponse:
@@ -112,7 +112,7 @@ def tables(request: HttpRequest, desk: Desk) -> HttpResponse:
         return _page(request, desk, sentence=str(reason))
 
 
-@require_GET
+@require_safe
 @job_page
 def table_file(request: HttpRequest, desk: Desk, what: str, file_format: str) -> HttpResponse:
     """Readings, meters or limits as a file."""

@@ -6,7 +6,7 @@ from urllib.parse import urlencode
 
 from django.http import HttpRequest, HttpResponse
 from django.urls import reverse
-from django.views.decorators.http import require_GET, require_http_methods
+from django.views.decorators.http import require_http_methods, require_safe
 
 from rehang.trade.entries import new_entry
 from rehang.trade.errors import BadInput, Refused
@@ -24,7 +24,7 @@ ADAPTER = (
 )
 
 
-@require_GET
+@require_safe
 @job_page
 def groups(request: HttpRequest, desk: Desk) -> HttpResponse:
     """Every group of fasteners with its value, and the wrenches with how they stand."""
@@ -39,7 +39,7 @@ def groups(request: HttpRequest, desk: Desk) -> HttpResponse:
     )
 
 
-@require_http_methods(["GET", "POST"])
+@require_http_methods(["GET", "HEAD", "POST"])
 @job_page
 @writes
 def group(request: HttpRequest, desk: Desk, group: str) -> HttpResponse:

@@ -12,7 +12,7 @@ from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.urls import reverse
 from django.utils import timezone
-from django.views.decorators.http import require_GET, require_POST
+from django.views.decorators.http import require_POST, require_safe
 
 from rehang.book import models, queries, services
 from rehang.trade.entries import Entry, new_entry
@@ -59,7 +59,7 @@ def _again(request: HttpRequest, judged: JudgedJob) -> str:
 
 
 @login_required
-@require_GET
+@require_safe
 def tray(request: HttpRequest, slug: str) -> HttpResponse:
     """The tray with the pad (phone, tablet) or with why and the line (laptop)."""
     job = open_job(request, slug)
@@ -153,7 +153,7 @@ def _why_place(request: HttpRequest, judged: JudgedJob, again: str) -> tuple[str
 
 
 @login_required
-@require_GET
+@require_safe
 def cells(request: HttpRequest, slug: str) -> HttpResponse:
     """The holes and what is on file for the pad, after something was kept."""
     job = open_job(request, slug)
@@ -192,7 +192,7 @@ def choose_meter(request: HttpRequest, slug: str) -> HttpResponse:
 
 
 @login_required
-@require_GET
+@require_safe
 def why(request: HttpRequest, slug: str, hole: str, check: str) -> HttpResponse:
     """Why a reading is called what it is called: a tag beside the tray, or a page."""
     job = open_job(request, slug)
@@ -414,7 +414,7 @@ def _reads(judged: JudgedJob, taken: Taken) -> list[Taken]:
 
 
 @login_required
-@require_GET
+@require_safe
 def close_call(request: HttpRequest, slug: str, entry_id: str) -> HttpResponse:
     """A close call and the four ways to settle it."""
     job = open_job(request, slug)

@@ -9,7 +9,7 @@ from typing import Any
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.urls import reverse
-from django.views.decorators.http import require_GET, require_POST
+from django.views.decorators.http import require_POST, require_safe
 
 from rehang.book import outlook, queries
 from rehang.paper.calendar import plan_ics
@@ -42,7 +42,7 @@ STOPS = (
 )
 
 
-@require_GET
+@require_safe
 @job_page
 def rest(request: HttpRequest, desk: Desk) -> HttpResponse:
     """The rail of what can be done now, what waits, the plan, and what is done."""
@@ -63,7 +63,7 @@ def _planned(desk: Desk) -> dict[str, Any]:
     return {"plan": row, "plan_ready": found.ready}
 
 
-@require_GET
+@require_safe
 @job_page
 def plan_live(request: HttpRequest, desk: Desk) -> HttpResponse:
     """The finish and the calendar alone, for a page that waits for its plan."""
@@ -109,7 +109,7 @@ def promise(request: HttpRequest, desk: Desk) -> HttpResponse:
     return onto
 
 
-@require_GET
+@require_safe
 @job_page
 def task(request: HttpRequest, desk: Desk, name: str) -> HttpResponse:
     """One task: its places, what may be done there now, and all that it needs."""
@@ -119,7 +119,7 @@ def task(request: HttpRequest, desk: Desk, name: str) -> HttpResponse:
     return page(request, desk, "task", current="rest", task=row, stops=STOPS)
 
 
-@require_GET
+@require_safe
 @job_page
 def bench(request: HttpRequest, desk: Desk) -> HttpResponse:
     """What to take to the bench for the work that was picked."""
@@ -135,7 +135,7 @@ def bench(request: HttpRequest, desk: Desk) -> HttpResponse:
     )
 
 
-@require_GET
+@require_safe
 @job_page
 def handover(request: HttpRequest, desk: Desk) -> HttpResponse:
     """One page for two people to read together before one of them goes home."""
@@ -148,14 +148,14 @@ def handover(request: HttpRequest, desk: Desk) -> HttpResponse:
     )
 
 
-@require_GET
+@require_safe
 @job_page
 def parts(request: HttpRequest, desk: Desk) -> HttpResponse:
     """What to order today, what is on its way, what is short, and what it costs."""
     return page(request, desk, "parts", current="rest", parts=parts_rows.parts_page(desk.judged))
 
 
-@require_GET
+@require_safe
 @job_page
 def owner(request: HttpRequest, desk: Desk) -> HttpResponse:
     """For the owner: each part, why, its photo and its price."""
@@ -180,7 +180,7 @@ def owner(request: HttpRequest, desk: Desk) -> HttpResponse:
     )
 
 
-@require_GET
+@require_safe
 @job_page
 def rotation(request: HttpRequest, desk: Desk) -> HttpResponse:
     """Where each plug goes, with the changes by hand and the rules they break."""
@@ -201,7 +201,7 @@ def _printed(request: HttpRequest, desk: Desk, sheet: ListSheet, name: str) -> H
     return pdf_answer(made, f"{desk.job.slug}-{name}-{desk.today().isoformat()}.pdf")
 
 
-@require_GET
+@require_safe
 @job_page
 def handover_pdf(request: HttpRequest, desk: Desk) -> HttpResponse:
     """The handover sheet, to be read together and signed by both."""
@@ -209,7 +209,7 @@ def handover_pdf(request: HttpRequest, desk: Desk) -> HttpResponse:
     return _printed(request, desk, paper_rows.handover_sheet(row, desk.judged), "handover")
 
 
-@require_GET
+@require_safe
 @job_page
 def bench_pdf(request: HttpRequest, desk: Desk) -> HttpResponse:
     """What to take to the bench, with boxes to tick."""
@@ -217,7 +217,7 @@ def bench_pdf(request: HttpRequest, desk: Desk) -> HttpResponse:
     return _printed(request, desk, paper_rows.bench_sheet(row, desk.judged), "bench")
 
 
-@require_GET
+@require_safe
 @job_page
 def owner_pdf(request: HttpRequest, desk: Desk) -> HttpResponse:
     """The page for the owner."""
@@ -225,7 +225,7 @@ def owner_pdf(request: HttpRequest, desk: Desk) -> HttpResponse:
     return _printed(request, desk, paper_rows.owner_sheet(row, desk.judged), "owner")
 
 
-@require_GET
+@require_safe
 @job_page
 def plan_pdf(request: HttpRequest, desk: Desk) -> HttpResponse:
     """The plan's calendar."""
@@ -233,7 +233,7 @@ def plan_pdf(request: HttpRequest, desk: Desk) -> HttpResponse:
     return _printed(request, desk, paper_rows.plan_sheet(row, desk.judged), "plan")
 
 
-@require_GET
+@require_safe
 @job_page
 def plan_calendar(request: HttpRequest, desk: Desk) -> HttpResponse:
     """The plan as a calendar file that other programs open."""

@@ -1,0 +1,163 @@
+"""The door to the network: who may hold how much of the server, and for how long.
+
+Waitress answers many people well and trusts each of them to finish what they send. A phone that
+walks out of range, or someone who means ill, does not. So each address has a share: when it is
+used up, the connection of that address that has waited longest without a whole request makes room
+for the new one. A request that is not whole in its time is let go, and what is half received
+never fills the disk.
+"""
+
+from __future__ import annotations
+
+import socket
+import time
+from collections.abc import Callable, Iterable
+from ipaddress import ip_address, ip_network
+from typing import Any
+
+from waitress.adjustments import Adjustments
+from waitress.channel import HTTPChannel
+from waitress.server import TcpWSGIServer
+
+__all__ = ["Door", "open_door"]
+
+# A phone's browser opens six connections; ten people behind one router stay below this.
+CONNECTIONS_OF_ONE = 64
+# Of all addresses together. Each costs a few kilobytes.
+CONNECTIONS = 600
+# A request without a body fits in one packet or two: this long is a line that is dead or teased.
+WHOLE_REQUEST_S = 15.0
+# The slowest network that a photo is still waited for, bytes a second.
+SLOWEST = 8 * 1024
+# Of all bodies that are not whole yet: a few photos at once.
+UNFINISHED_BYTES = 96 * 1024 * 1024
+# How often the connections are looked through, seconds.
+LOOK_EVERY_S = 1
+
+
+class Door(TcpWSGIServer):  # type: ignore[misc]  # waitress ships no types
+    """A waitress server that shares itself out by address.
+
+    ``passes_on`` are addresses that pass other people's requests on and so have no share of their
+    own: a proxy.
+    """
+
+    share = CONNECTIONS_OF_ONE
+    passes_on: frozenset[str] = frozenset()
+
+    def handle_accept(self) -> None:
+        """Take a connection in; make room for it first where its address has its share already."""
+        try:
+            taken = self.accept()
+            if taken is None:
+                return
+            connection, address = taken
+            self.set_socket_options(connection)
+        except OSError:
+            # Gone before it was taken.
+            return
+        channels = list(self.active_channels.values())
+        whose = _share_of(address)
+        mine = [one for one in channels if _share_of(one.addr) == whose]
+        if len(mine) >= self.share and whose not in self.passes_on:
+            _let_go_of_longest(mine)
+        elif len(channels) >= CONNECTIONS:
+            _let_go_of_longest(channels)
+        self.channel_class(self, connection, address, self.adj, map=self._map)
+
+    def maintenance(self, now: float) -> None:
+        """Let go of what is idle too long, of requests that do not get whole, of too much at once."""
+        super().maintenance(now)
+        unfinished = [one for one in self.active_channels.values() if one.request is not None]
+        for channel in unfinished:
+            if now - _since(channel) > _patience(channel):
+                channel.will_close = True
+        held = sum(_received(one) for one in unfinished)
+        for channel in sorted(unfinished, key=_received, reverse=True):
+            if held <= UNFINISHED_BYTES:
+                break
+            channel.will_close = True
+            held -= _received(channel)
+
+
+class _Channel(HTTPChannel):  # type: ignore[misc]  # waitress ships no types
+    """A connection that knows when the request it is receiving began."""
+
+    began: float | None = None
+
+    def received(self, data: bytes) -> bool:
+        if self.began is None:
+            self.began = time.time()
+        kept = bool(super().received(data))
+        if self.request is None:
+            self.began = None
+        return kept
+
+
+Door.channel_class = _Channel
+
+
+def _since(channel: Any) -> float:
+    return float(channel.began or channel.creation_time)
+
+
+def _received(channel: Any) -> int:
+    return int(channel.request.body_bytes_received) if channel.request is not None else 0
+
+
+def _patience(channel: Any) -> float:
+    """Seconds that a request may take to get whole: more for a body, by how long it is."""
+    length = int(channel.request.content_length or _received(channel))
+    return WHOLE_REQUEST_S + length / SLOWEST
+
+
+def _let_go_of_longest(channels: Iterable[Any]) -> None:
+    """Close the connection that has gone longest without a whole request; one being answered stays."""
+    waiting = [one for one in channels if not one.requests and not one.will_close]
+    if waiting:
+        min(waiting, key=lambda one: one.began or one.last_activity).handle_close()
+
+
+def _share_of(address: Any) -> str:
+    """Whose share a connection is of: an address, or the IPv6 network that one line is given."""
+    host = str(address[0])
+    try:
+        known = ip_address(host.partition("%")[0])
+    except ValueError:
+        return host
+    if known.version == 6:
+        return str(ip_network((known, 64), strict=False))
+    return host
+
+
+def open_door(
+    application: Callable[..., Any], *, host: str, port: int, proxy: str = "", **settings: Any
+) -> Door:
+    """A server on one address, not yet running.
+
+    ``proxy`` is the address of what passes the shop's requests on; what it says of who asks, and
+    of how, is believed.
+
+    Raises
+    ------
+    OSError
+        The address cannot be listened on.
+    """
+    if proxy:
+        settings |= {
+            "trusted_proxy": proxy,
+            "trusted_proxy_count": 1,
+            "trusted_proxy_headers": {"x-forwarded-for", "x-forwarded-proto"},
+        }
+    adjustments = Adjustments(
+        host=host,
+        port=port,
+        connection_limit=CONNECTIONS + 100,
+        cleanup_interval=LOOK_EVERY_S,
+        # select() knows no more than 1,024 files.
+        asyncore_use_poll=hasattr(socket, "AF_UNIX"),
+        **settings,
+    )
+    door = Door(application, adj=adjustments)
+    door.passes_on = frozenset({proxy} if proxy else ())
+    return door
