@@ -10,7 +10,8 @@ import pypdfium2
 import pytest
 from PIL import Image, ImageFilter
 
-from rehang.paper.codes import code_svg, read_codes
+from rehang.decode.codes import read_codes
+from rehang.paper.codes import code_svg
 from rehang.paper.tags import labels_pdf, tags_pdf
 from rehang.sheets import demo_path
 from rehang.sheets.folder import read_folder
@@ -103,7 +104,7 @@ def test_code_is_a_drawing_and_holds_no_address():
 
 def test_picture_without_a_code_and_file_that_is_no_picture():
     assert read_codes(as_photo(Image.new("L", (300, 300), 255))) == []
-    with pytest.raises(BadInput, match=r"not a picture that can be read"):
+    with pytest.raises(BadInput, match=r"^This is a GIF. Save it as JPEG or PNG and send that.$"):
         read_codes(b"GIF89a but not")
 
 

@@ -11,8 +11,8 @@ import pytest
 from django.db import connection
 
 from rehang.book import models, photos, queries, services, verifying
+from rehang.decode.pictures import made_fit
 from rehang.sheets.folder import book_text, read_folder, verify_folder, write_folder
-from rehang.sheets.pictures import made_fit
 from rehang.trade.entries import new_entry
 from rehang.trade.errors import BadInput, NotAllowed
 from rehang.trade.judging import judge

@@ -7,7 +7,7 @@ import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
 
 from rehang.book import queries, services
-from rehang.sheets.pictures import made_fit
+from rehang.decode.pictures import made_fit
 from tests.book import shop
 from tests.book.shop import KEPT, entry
 from tests.photos.shots import opened, shot

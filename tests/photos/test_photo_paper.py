@@ -7,8 +7,8 @@ import pytest
 from pypdf import PdfReader
 from pypdf.generic import DictionaryObject, IndirectObject
 
+from rehang.decode.pictures import made_fit
 from rehang.paper import tray_record_pdf
-from rehang.sheets.pictures import made_fit
 from rehang.trade.entries import new_entry
 from rehang.trade.judging import judge
 from rehang.trade.photos import belongs_to, live_photos, scale_words

@@ -12,8 +12,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from PIL import ExifTags, Image, ImageCms, JpegImagePlugin
 
-from rehang.sheets import pictures
-from rehang.sheets.pictures import check_kept, check_weight, made_fit, smaller
+from rehang.decode import pictures
+from rehang.decode.pictures import check_kept, check_weight, made_fit, smaller
 from rehang.trade.errors import BadInput
 from tests.photos.shots import (
     CORNERS,

@@ -5,6 +5,7 @@ from datetime import date
 
 import pytest
 
+from rehang.decode.tables import read_table, write_table
 from rehang.sheets import check_sheets, demo_path
 from rehang.sheets.facts_table import (
     FACT_TABLES,
@@ -14,7 +15,6 @@ from rehang.sheets.facts_table import (
     plan_facts,
 )
 from rehang.sheets.folder import parse_files, read_folder
-from rehang.sheets.tables import read_table, write_table
 from rehang.trade.errors import BadInput
 from tests.tables.test_files import saved, workbook
 

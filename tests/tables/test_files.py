@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from openpyxl import Workbook, load_workbook
 from openpyxl.styles import Font
 
-from rehang.sheets.tables import MOST_ROWS, read_table, write_csv, write_table, write_xlsx
+from rehang.decode.tables import MOST_ROWS, read_table, write_csv, write_table, write_xlsx
 from rehang.trade.errors import BadInput
 
 

@@ -8,7 +8,7 @@ import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
 
 from rehang.book import queries, services
-from rehang.sheets.tables import read_table
+from rehang.decode.tables import read_table
 from tests.book import shop
 from tests.tables.test_files import saved, workbook
 

@@ -6,6 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from rehang.decode.tables import read_table, write_table
 from rehang.sheets import demo_path
 from rehang.sheets.folder import read_folder
 from rehang.sheets.readings_table import (
@@ -17,7 +18,6 @@ from rehang.sheets.readings_table import (
     target_text,
     wanted_checks,
 )
-from rehang.sheets.tables import read_table, write_table
 from rehang.trade.entries import new_entry
 from rehang.trade.errors import BadInput
 from rehang.trade.judging import judge

@@ -21,8 +21,8 @@ from django.core.exceptions import ValidationError
 
 from rehang.book import members, models, photos, queries
 from rehang.book.writing import writing
+from rehang.decode.apart import check_kept, made_fit
 from rehang.sheets.folder import FACT_FILES, PHOTOS, JobFolder, texts_at
-from rehang.sheets.pictures import check_kept, made_fit
 from rehang.trade.entries import GENESIS, Entry, canonical, entry_from, new_entry, seal, seal_hash
 from rehang.trade.errors import BadInput, NotAllowed
 from rehang.trade.facts import JobFacts

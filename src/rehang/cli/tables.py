@@ -10,6 +10,8 @@ from pathlib import Path
 from typing import Any
 from zoneinfo import ZoneInfo
 
+from rehang.decode.apart import read_table
+from rehang.decode.tables import MOST_BYTES, write_table
 from rehang.sheets.facts_table import (
     FACT_TABLES,
     FactsPlan,
@@ -34,7 +36,6 @@ from rehang.sheets.readings_table import (
     readings_table,
     target_text,
 )
-from rehang.sheets.tables import MOST_BYTES, read_table, write_table
 from rehang.trade.entries import GENESIS, Entry, seal
 from rehang.trade.errors import BadInput, NotAllowed
 from rehang.trade.facts import JobFacts

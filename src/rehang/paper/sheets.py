@@ -18,8 +18,8 @@ from zoneinfo import ZoneInfo
 
 import typst
 
+from rehang.decode.pictures import smaller
 from rehang.paper.glyphs import printable
-from rehang.sheets.pictures import smaller
 from rehang.trade.errors import BadInput
 from rehang.trade.facts import JobFacts
 from rehang.trade.judging import JudgedJob

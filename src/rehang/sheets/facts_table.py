@@ -14,9 +14,9 @@ from decimal import Decimal
 from types import MappingProxyType
 from typing import Any
 
+from rehang.decode.tables import Cell, Row, Table, beyond_words
 from rehang.sheets import edit
 from rehang.sheets.readings_table import LEFT_OUT, Column, Target, numbered
-from rehang.sheets.tables import Cell, Row, Table, beyond_words
 from rehang.trade.errors import BadInput
 from rehang.trade.items import CheckSheet
 from rehang.trade.limits import limit_from

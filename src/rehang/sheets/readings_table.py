@@ -16,7 +16,7 @@ from types import MappingProxyType
 from typing import Any
 from zoneinfo import ZoneInfo
 
-from rehang.sheets.tables import Cell, Row, Table, beyond_words
+from rehang.decode.tables import Cell, Row, Table, beyond_words
 from rehang.trade.entries import Entry, canonical, new_entry
 from rehang.trade.errors import BadInput, Refused
 from rehang.trade.facts import JobFacts

@@ -12,7 +12,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_safe
 
 from rehang.book import members, outlook, queries
-from rehang.sheets.tables import write_csv, write_xlsx
+from rehang.decode.tables import write_csv, write_xlsx
 from rehang.trade.errors import BadInput
 from rehang.trade.lives import Lives, lives_of
 from rehang.web import fleet_rows

@@ -9,11 +9,11 @@ from django.urls import reverse
 from django.views.decorators.http import require_http_methods, require_safe
 
 from rehang.book import members, queries
+from rehang.decode.apart import read_codes
+from rehang.decode.pictures import MOST_BYTES
 from rehang.paper.archive import archive_files, as_zip
-from rehang.paper.codes import read_codes
 from rehang.paper.prints import prints_of
 from rehang.paper.tags import labels_pdf, tags_pdf
-from rehang.sheets.pictures import MOST_BYTES
 from rehang.trade.errors import BadInput
 from rehang.trade.labels import read_label
 from rehang.trade.state import item_kind, item_name

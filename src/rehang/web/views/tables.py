@@ -18,6 +18,8 @@ from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_safe
 
 from rehang.book import queries, services
+from rehang.decode.apart import read_table
+from rehang.decode.tables import Table, write_table
 from rehang.sheets.facts_table import (
     FACT_TABLES,
     FactsPlan,
@@ -41,7 +43,6 @@ from rehang.sheets.readings_table import (
     target_text,
     wanted_checks,
 )
-from rehang.sheets.tables import Table, read_table, write_table
 from rehang.trade.errors import BadInput, Refused
 from rehang.trade.facts import JobFacts
 from rehang.trade.items import Check

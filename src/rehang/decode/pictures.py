@@ -17,7 +17,6 @@ from dataclasses import dataclass
 from PIL import ExifTags, Image, ImageCms, ImageOps
 
 from rehang.trade.errors import BadInput
-from rehang.trade.photos import photo_name
 
 __all__ = [
     "LONG_SIDE",
@@ -28,12 +27,15 @@ __all__ = [
     "check_kept",
     "check_weight",
     "made_fit",
+    "opened_for_codes",
     "smaller",
 ]
 
 # A 10× look at a plug fills some 1,000 pixels of a phone's picture; 1,600 keep all of it.
 LONG_SIDE = 1600
 QUALITY = 85
+# A photo straight from a phone is far larger than the square code of a label needs.
+CODE_SIDE = 2400
 MOST_PIXELS = 40_000_000
 MOST_BYTES = 20_000_000
 FORMATS = ("JPEG", "PNG", "WEBP", "AVIF")
@@ -77,8 +79,8 @@ class Picture:
 
     @property
     def name(self) -> str:
-        """The name of its file."""
-        return photo_name(self.sha256)
+        """The name of its file: its sum, so that the chain of a book names every byte of it."""
+        return f"{self.sha256}.jpg"
 
 
 def made_fit(data: bytes) -> Picture:
@@ -101,6 +103,24 @@ def made_fit(data: bytes) -> Picture:
         except _UNREADABLE as problem:
             raise _torn() from problem
     return _picture(upright)
+
+
+def opened_for_codes(data: bytes) -> Image.Image:
+    """A photo in greys and no larger than a code needs, upright or not.
+
+    Raises
+    ------
+    BadInput
+        See :func:`made_fit`.
+    """
+    _check_bytes(data)
+    with _opened(data) as image:
+        _check_pixels(image.width, image.height)
+        try:
+            _load(image, CODE_SIDE)
+            return _fitted(image.convert("L"), CODE_SIDE)
+        except _UNREADABLE as problem:
+            raise _torn() from problem
 
 
 def smaller(data: bytes, long_side: int) -> bytes:

@@ -1,0 +1,100 @@
+"""Each file in a process of its own: started for it, bounded, and ended with it."""
+
+from __future__ import annotations
+
+import base64
+import json
+import os
+import subprocess
+import sys
+import threading
+from typing import Any
+
+from rehang.decode.answers import table_from
+from rehang.decode.pictures import Picture
+from rehang.decode.tables import Table
+from rehang.trade.errors import BadInput
+
+__all__ = ["check_kept", "made_fit", "read_codes", "read_table"]
+
+# A photo of 40 megapixels takes some two seconds, a full table half of one; a machine that is busy
+# takes some times as long on the clock, though not on the processor.
+PROCESSOR_S = 8
+CLOCK_S = 30
+# Of address space. A photo of 40 megapixels is three copies of 120 MB while it is turned.
+MOST_MEMORY = 900 * 1024 * 1024
+# Read at the same time, and waiting for their turn. More are sent away, so that the threads that
+# answer pages are never all waiting here.
+AT_ONCE = 1
+WAITING = 1
+
+_turns = threading.BoundedSemaphore(AT_ONCE)
+_places = threading.BoundedSemaphore(AT_ONCE + WAITING)
+
+
+def made_fit(data: bytes) -> Picture:
+    """See :func:`rehang.decode.pictures.made_fit`; the photo is read apart."""
+    made = _apart("made_fit", data)
+    return Picture(base64.b64decode(made["data"]), made["sha256"], made["width"], made["height"])
+
+
+def check_kept(data: bytes, where: str = "") -> None:
+    """See :func:`rehang.decode.pictures.check_kept`; the photo is read apart."""
+    _apart("check_kept", data, where)
+
+
+def read_table(name: str, data: bytes) -> Table:
+    """See :func:`rehang.decode.tables.read_table`; the table is read apart."""
+    return table_from(_apart("read_table", data, name))
+
+
+def read_codes(photo: bytes) -> list[str]:
+    """See :func:`rehang.decode.codes.read_codes`; the photo is read apart."""
+    return [str(text) for text in _apart("read_codes", photo)]
+
+
+def _apart(what: str, data: bytes, where: str = "") -> Any:
+    """What a reader answers for a file, or its sentence.
+
+    Raises
+    ------
+    BadInput
+        The reader's own sentence; or the file took too long or too much, or brought it down.
+    """
+    if not _places.acquire(blocking=False):
+        raise BadInput("Other files are being read just now. Send this one again.", where)
+    try:
+        with _turns:
+            return _answer(what, data, where)
+    finally:
+        _places.release()
+
+
+def _answer(what: str, data: bytes, where: str) -> Any:
+    asked = json.dumps(
+        {"what": what, "where": where, "most_memory": MOST_MEMORY, "seconds": PROCESSOR_S}
+    )
+    try:
+        done = subprocess.run(
+            [sys.executable, "-m", "rehang.decode.child"],
+            input=asked.encode() + b"\n" + data,
+            capture_output=True,
+            timeout=CLOCK_S,
+            # One thread: each of more would take address space of its own before it works.
+            env={**os.environ, "OPENBLAS_NUM_THREADS": "1", "OMP_NUM_THREADS": "1"},
+            check=False,
+        )
+    except subprocess.TimeoutExpired:
+        raise BadInput(_TOO_MUCH, where) from None
+    if done.returncode:
+        raise BadInput(_TOO_MUCH, where)
+    said = json.loads(done.stdout)
+    if "refused" in said:
+        raise BadInput(said["refused"], said["where"])
+    return said["answer"]
+
+
+_TOO_MUCH = (
+    f"This file took more than {PROCESSOR_S} seconds or {MOST_MEMORY // 1024**2} MB to read, or brought "
+    "the reader down, and was let go. Save it anew, smaller, and send that."
+)
