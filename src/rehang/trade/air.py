@@ -12,12 +12,11 @@ from typing import Any
 from rehang.calc.atmosphere import Air, air_by_dew_point, air_by_humidity, station_pressure
 from rehang.calc.errors import OutOfRange
 from rehang.calc.power import expected_static_speed, shortfall
-from rehang.calc.uncertainty import resolution_standard_uncertainty, trapezoid_standard_uncertainty
+from rehang.calc.uncertainty import resolution_standard_uncertainty
 from rehang.trade.conversions import FOOT, IN_HG, from_celsius, from_fahrenheit
 from rehang.trade.errors import BadInput
 from rehang.trade.facts import JobFacts
 from rehang.trade.limits import Limit
-from rehang.trade.meters import Band
 from rehang.trade.quantities import parse_number
 from rehang.trade.verdict import Call
 from rehang.trade.wording import listed
@@ -187,7 +186,7 @@ def static_worth(call: Call, air: DayAir | str) -> StaticWorth | None:
         return None
     if isinstance(air, str):
         return StaticWorth(air, (), 0.0, 0.0, 0.0, None)
-    return worth_of(float(call.value), call.limit_data, air, u_speed=_u_of(call.band))
+    return worth_of(float(call.value), call.limit_data, air, u_speed=call.band.standard_uncertainty)
 
 
 def worth_of(
@@ -281,16 +280,6 @@ def _takes(change: float) -> str:
     if round(change) == 0:
         return "is worth nothing"
     return f"takes {-change:,.0f} rpm" if change < 0 else f"adds {change:,.0f} rpm"
-
-
-def _u_of(band: Band) -> float:
-    """The standard uncertainty of a band (JCGM 100:2008, 4.3.7 and 4.3.9)."""
-    match band.shape:
-        case "normal":
-            return band.u
-        case "trapezoid":
-            return float(trapezoid_standard_uncertainty(band.a, band.d))
-    return band.width / sqrt(12.0)
 
 
 # Amounts as they are written

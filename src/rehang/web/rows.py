@@ -22,9 +22,10 @@ from rehang.trade.items import Check, CheckSheet
 from rehang.trade.judging import JudgedJob
 from rehang.trade.limits import Limit, limit_for, limit_words
 from rehang.trade.lines import Line
+from rehang.trade.meter_calls import per_hundred
 from rehang.trade.meters import Band, Meter, MeterRange, describe_band
 from rehang.trade.quantities import Quantity, format_number, show
-from rehang.trade.verdict import Call, ItemVerdict, better_meters, per_hundred, trend
+from rehang.trade.verdict import Call, ItemVerdict, better_meters, trend
 from rehang.trade.wording import on_day, written_day
 
 __all__ = [
@@ -885,7 +886,8 @@ def why_of(judged: JudgedJob, held: ItemVerdict, call: Call, check: Check, hole:
             better_small = f"{better}, closer but cannot settle it"
     rule = ""
     if call.p_within is not None:
-        rule = f"Shop rule: {facts.thresholds.words}. This is {per_hundred(call.p_within)}."
+        rule = f"Shop rule: {facts.thresholds.words}. This is {per_hundred(call.p_within)}"
+        rule += f", but {call.held_back}." if call.held_back else "."
     return WhyTag(
         hole=hole,
         item=held.item,
