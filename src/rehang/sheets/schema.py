@@ -227,6 +227,10 @@ def _meters() -> dict[str, Any]:
                 "lowest": amount,
                 "highest": amount,
                 "orifice": _text("Restrictor of a compression tester, as in 0.040 in."),
+                "use": _text(
+                    "What it is for, by the check sheets' words, as in gap or clearance; several "
+                    "set apart by commas. One with an orifice is for compression, wires for gap."
+                ),
             },
             ["id", "kind"],
         ),
@@ -291,6 +295,7 @@ def _checks() -> dict[str, Any]:
             "asks": {"type": "object", "additionalProperties": {"type": "array", "items": _TEXT}},
             "hint": _text("A general figure, shown as not approved data and never judged by."),
             "by_eye": {**_FLAG, "description": "A grade that takes no meter."},
+            "use": _text("What a meter that takes this check is for. None: the check's name."),
         },
         ["name", "label", "letter", "kind"],
     )

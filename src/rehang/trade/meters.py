@@ -67,7 +67,10 @@ class MeterRange:
 
 @dataclass(frozen=True, slots=True)
 class Meter:
-    """A measuring instrument. All amounts are in base steps of ``quantity``."""
+    """A measuring instrument. All amounts are in base steps of ``quantity``.
+
+    ``use`` names what it is for, by the check sheets' words ("gap", "clearance").
+    """
 
     id: str
     name: str
@@ -91,6 +94,7 @@ class Meter:
     lowest: int = 0
     highest: int | None = None
     orifice: str = ""
+    use: tuple[str, ...] = ()
 
     def range(self, name: str = "", where: str = "") -> MeterRange | None:
         """The range of that name; the only one when there is one; None for a meter with none."""
@@ -206,7 +210,7 @@ def band_of(
         low, high = between if between is not None else (value, value + meter.step)
         if meter.kind != "wires" or not (d or u):
             return Band("uniform", (low + high) / 2, float(low), float(high))
-        return _sum((low + high) / 2, (high - low) / 2, d, u)
+        return _trapezoid((low + high) / 2, (high - low) / 2, d, u)
     match meter.kind:
         case "digital":
             one = meter.range(range_name)
@@ -216,17 +220,17 @@ def band_of(
                     value, one.percent_of_reading / 100, one.counts, one.count
                 )
             )
-            return _sum(value, a, _last_digit(meter, one), u)
+            return _trapezoid(value, a, _last_digit(meter, one), u)
         case "analog ohmmeter":
             one = meter.range(range_name)
             assert one is not None
             return _arc_band(value, one.mid_scale, meter.percent_of_arc / 100, d, u)
         case "dial":
-            return _sum(value, meter.full_scale * meter.percent_of_full_scale / 100, d, u)
+            return _trapezoid(value, meter.full_scale * meter.percent_of_full_scale / 100, d, u)
         case "plus or minus":
-            return _sum(value, meter.accuracy, d, u)
+            return _trapezoid(value, meter.accuracy, d, u)
         case "certificate":
-            return _sum(value, 0.0, d, hypot(meter.expanded / meter.coverage, u))
+            return _trapezoid(value, 0.0, d, hypot(meter.expanded / meter.coverage, u))
     raise BadInput(f"{meter.id} is a {meter.kind}; it does not give a number.")
 
 
@@ -240,11 +244,11 @@ def change_band(meter: Meter, value: float, range_name: str = "") -> Band:
     d = _last_digit(meter, meter.range(range_name) if meter.kind == "digital" else None)
     twice = sqrt(2) * meter.repeatability
     if d > 0:
-        return _sum(value, d / 2, d, twice)
+        return _trapezoid(value, d / 2, d, twice)
     whole = band_of(meter, value, range_name)
     if not meter.repeatability or whole.shape not in ("trapezoid", "normal"):
         return whole
-    return _sum(value, whole.a, whole.d, hypot(whole.u, meter.repeatability))
+    return _trapezoid(value, whole.a, whole.d, hypot(whole.u, meter.repeatability))
 
 
 def least_at_rest(meter: Meter, one: MeterRange) -> float:
@@ -257,7 +261,7 @@ def _last_digit(meter: Meter, one: MeterRange | None) -> float:
     return max(meter.resolution, one.count if one is not None else 0.0)
 
 
-def _sum(value: float, a: float, d: float, u: float) -> Band:
+def _trapezoid(value: float, a: float, d: float, u: float) -> Band:
     """Two rectangles and a normal, added: exact, whichever of them is the widest."""
     if not (a or d):
         return Band("normal", value, value - 2 * u, value + 2 * u, u=u)
@@ -278,6 +282,7 @@ _METER_KEYS = {
     "id", "name", "kind", "quantity", "range", "percent_of_arc", "percent_of_full_scale",
     "full_scale", "accuracy", "resolution", "repeatability", "expanded", "coverage", "step",
     "keyed", "due", "calibrated_by", "note", "lowest", "highest", "orifice",
+    "use",
 }  # fmt: skip
 _RANGE_KEYS = {"name", "top", "percent_of_reading", "counts", "count", "factor", "mid_scale"}
 
@@ -381,9 +386,17 @@ def meter_from(raw: Mapping[str, Any], where: Where = lambda *keys: "") -> Meter
         lowest=int(amount("lowest")),
         highest=int(amount("highest")) if "highest" in raw else None,
         orifice=str(raw.get("orifice", "")),
+        use=_words(raw.get("use", ""), where("use")),
     )
     _check_it_can_be_wrong(meter, where)
     return meter
+
+
+def _words(given: Any, where: str) -> tuple[str, ...]:
+    """``"gap, clearance"`` as its words."""
+    if not isinstance(given, str):
+        raise BadInput('"use" is text, its words set apart by commas, as in "gap".', where)
+    return tuple(word.strip() for word in given.split(",") if word.strip())
 
 
 def _check_it_can_be_wrong(meter: Meter, where: Where) -> None:

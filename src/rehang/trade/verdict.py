@@ -15,6 +15,7 @@ from rehang.trade.gate import fault_of
 from rehang.trade.items import Check, CheckSheet
 from rehang.trade.limits import Limit, limit_for, limit_words
 from rehang.trade.meter_calls import band_sentence, call_band, over_range
+from rehang.trade.meter_choice import meters_for_check
 from rehang.trade.meters import Band, Meter, band_of, change_band, describe_band, range_words
 from rehang.trade.quantities import Quantity, show, show_record
 from rehang.trade.state import FLAG, Earlier, Finding, ItemState, JobState, Taken, fold
@@ -292,15 +293,13 @@ def better_meters(
         return []
     limit = call.limit_data
     found = []
-    used = facts.meters.get(call.meter)
-    for meter in facts.meters.values():
-        if meter.quantity is not call.quantity or meter.kind == "tester":
-            continue
-        if state.is_out(meter.id) is not None:
-            continue
-        if used is not None and bool(meter.orifice) != bool(used.orifice):
-            # A tester with an orifice reads a cylinder and nothing else.
-            continue
+    check = next(
+        c
+        for sheet in facts.sheets.values()
+        for c in sheet.checks
+        if (c.name, c.label) == (call.check, call.label)
+    )
+    for meter in meters_for_check(check, facts, state):
         for name in [r.name for r in meter.ranges] or [""]:
             one = meter.range(name)
             if one is not None and one.top is not None and call.value > one.top:

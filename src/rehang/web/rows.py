@@ -23,6 +23,7 @@ from rehang.trade.judging import JudgedJob
 from rehang.trade.limits import Limit, limit_for, limit_words
 from rehang.trade.lines import Line
 from rehang.trade.meter_calls import per_hundred
+from rehang.trade.meter_choice import meters_for_check
 from rehang.trade.meters import Band, Meter, MeterRange, describe_band
 from rehang.trade.quantities import Quantity, format_number, show
 from rehang.trade.verdict import Call, ItemVerdict, better_meters, trend
@@ -85,7 +86,7 @@ class Chosen:
 
 
 def chosen_meters(judged: JudgedJob, cookie: str = "") -> dict[str, Chosen]:
-    """The meter in hand for each check: chosen on this device, else last used, else the only one.
+    """The meter in hand for each check: chosen on this device, else last used; else to choose.
 
     ``cookie`` is ``check:meter:range:psi`` for each check, joined by semicolons, quoted.
     """
@@ -103,15 +104,13 @@ def chosen_meters(judged: JudgedJob, cookie: str = "") -> dict[str, Chosen]:
         check_name, meter, name, psi = fields
         found[check_name] = Chosen(meter, name, int(psi) if psi.isdigit() else None)
     for check in sheet.checks:
-        offers = meter_offers(check, judged.facts)
+        offers = meter_offers(check, judged)
         one = found.get(check.name)
         fits = one is not None and any(
             o.meter.id == one.meter and o.range_name == one.range for o in offers
         )
         if not fits:
             found.pop(check.name, None)
-            if len(offers) == 1:
-                found[check.name] = Chosen(offers[0].meter.id, offers[0].range_name, None)
     return found
 
 
@@ -124,19 +123,13 @@ class MeterOffer:
     one: MeterRange | None
 
 
-def meter_offers(check: Check, facts: JobFacts) -> list[MeterOffer]:
+def meter_offers(check: Check, judged: JudgedJob) -> list[MeterOffer]:
     """Meters on file that can answer a check, with each of their ranges."""
-    if check.kind == "look":
-        return []
-    found = []
-    for meter in facts.meters.values():
-        if check.kind == "grade":
-            if meter.kind == "tester":
-                found.append(MeterOffer(meter, "", None))
-        elif meter.kind != "tester" and meter.quantity is check.quantity:
-            for one in meter.ranges or (None,):
-                found.append(MeterOffer(meter, one.name if one else "", one))
-    return found
+    return [
+        MeterOffer(meter, one.name if one else "", one)
+        for meter in meters_for_check(check, judged.facts, judged.state)
+        for one in meter.ranges or (None,)
+    ]
 
 
 @dataclass(frozen=True, slots=True)
@@ -157,7 +150,7 @@ def meter_choices(judged: JudgedJob, check_name: str) -> tuple[MeterChoice, ...]
             f"{o.meter.id} {o.range_name}".strip(),
             f"{o.meter.name}, {o.meter.worth}" if o.meter.worth else o.meter.name,
         )
-        for o in meter_offers(check, judged.facts)
+        for o in meter_offers(check, judged)
     )
 
 
@@ -681,7 +674,7 @@ def _pad_check(judged: JudgedJob, check: Check, sheet: CheckSheet) -> dict[str, 
         "factor": check.unlikely_factor,
         "scale": {"low": scale.low, "high": scale.high} if scale else None,
         "psi": limit.at_psi if check.kind == "grade" and limit is not None else None,
-        "meters": [_pad_meter(o, check) for o in meter_offers(check, facts)],
+        "meters": [_pad_meter(o, check) for o in meter_offers(check, judged)],
         "show": None,
         "record": None,
     }
