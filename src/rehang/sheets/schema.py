@@ -10,6 +10,7 @@ from typing import Any
 
 from rehang.trade import entries as book
 from rehang.trade.meters import METER_KINDS
+from rehang.trade.oil_trend import PLATINGS
 from rehang.trade.quantities import QUANTITIES
 from rehang.trade.recurring import CLOCKS
 from rehang.trade.tasks import FOR_EACH, HOLD_WHEN
@@ -73,6 +74,10 @@ def _engine() -> dict[str, Any]:
             "sump_qt": _NUMBER,
             "elevation_ft": {**_NUMBER, "description": "Of the place above sea level, in feet."},
             "bore_in": _NUMBER,
+            "bore_plating": {
+                "enum": list(PLATINGS),
+                "description": "What the bores are plated with: a source of that metal in the oil.",
+            },
             "flying_hours_per_year": _NUMBER,
             "compression_ratio": _NUMBER,
             "spark_advance_deg": {**_NUMBER, "description": "Degrees before top centre."},

@@ -760,7 +760,9 @@ def _oil_series(held: Sequence[JudgedJob]) -> tuple[Series, ...]:
     made = []
     for element in ELEMENTS:
         points = [
-            _oil_point(judged, row, entry, row.made[element], f"{row.raw[element]:g} ppm reported")
+            _oil_point(
+                judged, row, entry, row.made[element], f"{row.reported(element)} ppm reported"
+            )
             for judged, row, entry in told
             if row.made.get(element, 0) > 0
         ]

@@ -11,7 +11,7 @@ from types import MappingProxyType
 from rehang.trade.errors import BadInput
 from rehang.trade.items import Check
 from rehang.trade.meters import Meter
-from rehang.trade.quantities import parse_amount, show, show_record
+from rehang.trade.quantities import parse_amount, plain_minus, show, show_record
 
 __all__ = ["NO_READING", "Reading", "Unlikely", "read", "unlikely"]
 
@@ -110,7 +110,7 @@ def _read(
     at_psi: int | None,
     where: str,
 ) -> Reading:
-    text = written.strip()
+    text = plain_minus(written.strip())
     low = text.lower()
     meter_id = meter.id if meter else ""
     if not text:
