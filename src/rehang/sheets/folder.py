@@ -240,6 +240,14 @@ def parse_files(files: Mapping[str, str], name: str = "") -> JobFacts:
             f'The job\'s name "{engine["job"]}" may have small letters, digits and dashes only.',
             at("job"),
         )
+    feet = engine.get("elevation_ft", 0)
+    # The lowest shore and the highest field there are.
+    if not isinstance(feet, (int, float)) or not -1_500 <= feet <= 18_000:
+        raise BadInput(
+            f'"elevation_ft" is {feet}. Write the height of the place in feet, from -1,500 to '
+            "18,000, as in 1240.",
+            at("elevation_ft"),
+        )
     if engine.get("bore_plating", PLATINGS[0]) not in PLATINGS:
         raise BadInput(
             f'"{engine["bore_plating"]}" is no plating of bores. Write {listed(PLATINGS, "or")}.',

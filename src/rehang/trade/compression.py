@@ -11,6 +11,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from statistics import median
 
+from rehang.trade.conversions import inches_of
 from rehang.trade.facts import Thresholds
 from rehang.trade.limits import Limit
 from rehang.trade.meters import Meter, band_of, change_band
@@ -33,6 +34,7 @@ __all__ = [
 ODD_ONE_PSI = 10
 # AC 43.13-1B Chg 1, 8-14: bores under 5.00 in take the 0.040 in orifice, others 0.060 in.
 _BORE_STEP_IN = 5.0
+_SAME_BORE_IN = 0.0005
 # AC 43.13-1B, 8-14: a loss of more than 25 % of the input is suspect.
 SUSPECT_LOSS = 25.0
 
@@ -64,10 +66,11 @@ def wrong_orifice(taken: Taken, meters: Mapping[str, Meter], bore_in: float | No
     meter = meters.get(taken.reading.meter)
     used = taken.reading.conditions.get("orifice", "") or (meter.orifice if meter else "")
     wanted = orifice_for_bore(bore_in)
-    if not used or used.split()[0] == wanted:
+    # A tester's bore is stated to the nearest thousandth of an inch at best.
+    if not used or abs(inches_of(used) - float(wanted)) < _SAME_BORE_IN:
         return ""
     return (
-        f"taken through a {used.split()[0]} in orifice; a bore of {bore_in:g} in asks for "
+        f"taken through a {used.removesuffix(' in')}{'' if used.endswith('mm') else ' in'} orifice; a bore of {bore_in:g} in asks for "
         f"{wanted} in (AC 43.13-1B Chg 1, 8-14)"
     )
 

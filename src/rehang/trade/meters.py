@@ -17,6 +17,7 @@ from math import hypot, inf, sqrt
 from typing import Any
 
 from rehang.calc import conformity, spread, uncertainty
+from rehang.trade.conversions import inches_of
 from rehang.trade.entries import last_day
 from rehang.trade.errors import BadInput
 from rehang.trade.quantities import QUANTITIES, Quantity, parse_amount, show, show_record
@@ -385,11 +386,18 @@ def meter_from(raw: Mapping[str, Any], where: Where = lambda *keys: "") -> Meter
         note=raw.get("note", ""),
         lowest=int(amount("lowest")),
         highest=int(amount("highest")) if "highest" in raw else None,
-        orifice=str(raw.get("orifice", "")),
+        orifice=_orifice(raw, where),
         use=_words(raw.get("use", ""), where("use")),
     )
     _check_it_can_be_wrong(meter, where)
     return meter
+
+
+def _orifice(raw: Mapping[str, Any], where: Where) -> str:
+    text = str(raw.get("orifice", "")).strip()
+    if text:
+        inches_of(text, where("orifice"))
+    return text
 
 
 def _words(given: Any, where: str) -> tuple[str, ...]:

@@ -441,7 +441,7 @@ def item_page(judged: JudgedJob, one: ItemVerdict) -> ItemPage:
                 state=leak.state,
                 reading=f"{leak.held}/{leak.supply}",
                 loss=f"{leak.loss:g} %",
-                area=f"{leak.area_mm2:.2f} ± {2 * leak.u_mm2:.2f}",
+                area=f"{leak.area} ({leak.span})",
                 path=leak.path if leak.path != "none" else "",
             )
             for leak in leaks_of(one, facts)

@@ -107,6 +107,7 @@ _FIRST = {
     "orifice": "",
     "path": "",
     "path_note": "",
+    "station": "",
 }
 
 
@@ -186,7 +187,7 @@ def _reads(
         raise BadInput(f'"{minutes}" is not whole minutes. Write digits, as in 12.', "minutes")
     conditions = {
         name: typed[name]
-        for name in ("state", "minutes", "orifice", "path", "path_note")
+        for name in ("state", "minutes", "orifice", "path", "path_note", "station")
         if typed[name] and name in check.asks
     }
     common: dict[str, Any] = {"at": desk.now(), "by": desk.key}
