@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import itertools
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from decimal import Decimal
@@ -18,6 +18,7 @@ from zoneinfo import ZoneInfo
 
 from rehang.trade.entries import Entry
 from rehang.trade.facts import JobFacts
+from rehang.trade.history import Point, Story
 from rehang.trade.items import Check, CheckSheet
 from rehang.trade.judging import JudgedJob
 from rehang.trade.limits import Limit, limit_for, limit_words
@@ -852,8 +853,13 @@ class WhyTag:
     left_open: bool
 
 
-def why_tag(judged: JudgedJob, hole: str, check_name: str) -> WhyTag | None:
-    """Why a check of a hole is called what it is called; None for an empty hole."""
+def why_tag(
+    judged: JudgedJob, hole: str, check_name: str, told: Callable[[str], Story] | None = None
+) -> WhyTag | None:
+    """Why a check of a hole is called what it is called; None for an empty hole.
+
+    ``told`` gives a plug's story over every book it is in; without it only this book's is told.
+    """
     held = judged.at(hole)
     if held is None:
         return None
@@ -861,11 +867,19 @@ def why_tag(judged: JudgedJob, hole: str, check_name: str) -> WhyTag | None:
     if call is None:
         return None
     check = judged.facts.sheets[PLUG].check(check_name)
-    return why_of(judged, held, call, check, hole)
+    story = told(held.item) if told else None
+    return why_of(judged, held, call, check, hole, story)
 
 
-def why_of(judged: JudgedJob, held: ItemVerdict, call: Call, check: Check, hole: str) -> WhyTag:
-    """The tag of one call."""
+def why_of(
+    judged: JudgedJob,
+    held: ItemVerdict,
+    call: Call,
+    check: Check,
+    hole: str,
+    told: Story | None = None,
+) -> WhyTag:
+    """The tag of one call, with what the part's story says of it before."""
     facts = judged.facts
     settle = better_meters(call, facts, judged.state) if call.call == "CLOSE CALL" else []
     best = next((one for one in settle if one[3]), settle[0] if settle else None)
@@ -892,7 +906,7 @@ def why_of(judged: JudgedJob, held: ItemVerdict, call: Call, check: Check, hole:
         reading=_reading_lines(call, facts),
         how_sure=_sure_lines(call),
         who_says=(f"{call.source}.",),
-        last_time=_last_lines(judged, held, call, hole),
+        last_time=_last_lines(call, _past_of(told, held, call, facts.job)),
         pictures=tuple(
             p for p in (picture_of(call, facts, 340), picture_of(call, facts, 276)) if p
         ),
@@ -936,18 +950,39 @@ def _sure_lines(call: Call) -> tuple[str, ...]:
     return tuple(lines)
 
 
-def _last_lines(judged: JudgedJob, held: ItemVerdict, call: Call, hole: str) -> tuple[str, ...]:
-    past = [value for _, value, _ in trend(held, call.check)]
-    known = [v for v in past if v is not None]
-    if call.quantity is None or not known:
+def _past_of(
+    told: Story | None, held: ItemVerdict, call: Call, job: str
+) -> tuple[tuple[float | None, str], ...]:
+    """Value and text of what a check read before, the oldest first, by the part's story."""
+    if call.quantity is None:
+        return ()
+    number = _number_of(call.quantity)
+    series = told.of(call.check) if told is not None else None
+    if series is None:
+        past = trend(held, call.check)
+        return tuple((v, number(v) if v is not None else text) for _, v, text in past)
+    points: list[Point] = []
+    for point in series.points:
+        if call.entry is not None and (point.job, point.entry) == (job, call.entry.id):
+            break
+        # What it was set to at a service stands for that service only where nothing was read.
+        set_too = point.left and points and points[-1].on == point.on
+        if not (point.void or point.struck or set_too):
+            points.append(point)
+    return tuple((p.value, number(p.value) if p.value is not None else p.text) for p in points)
+
+
+def _last_lines(call: Call, past: Sequence[tuple[float | None, str]]) -> tuple[str, ...]:
+    if call.quantity is None or not past:
         return ("No earlier reading of this plug on file.",)
     number = _number_of(call.quantity)
-    words = ", then ".join(number(v) for v in known)
+    known = [value for value, _ in past if value is not None]
+    words = ", then ".join(text for _, text in past)
     if call.value is None:
         return (f"{words}.",)
     line = f"{words}, now {number(call.value)}."
     series = [*known, call.value]
-    if len(series) < 3:
+    if len(series) < 3 or len(known) < len(past):
         return (line,)
     if all(b > a for a, b in itertools.pairwise(series)):
         return (line, "Going up each time.")
@@ -1169,7 +1204,7 @@ def band_sentence(call: Call) -> str:
     """What the meter may mean there, in words, for the close call."""
     if call.band is None or call.quantity is None:
         return call.sentence
-    return (
-        f"Down here this meter means anything from {describe_band(call.band, call.quantity)}. "
-        "It could be either side."
-    )
+    span = describe_band(call.band, call.quantity)
+    if call.held_back:
+        return f"Down here this meter means {span}, and {call.held_back}."
+    return f"Down here this meter means anything from {span}. It could be either side."
