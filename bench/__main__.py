@@ -6,7 +6,7 @@ import importlib
 import platform
 import sys
 
-PARTS = ("judging", "leaks", "check", "storage", "wear", "forecasts", "plan", "life")
+PARTS = ("judging", "meters", "leaks", "check", "storage", "wear", "forecasts", "plan", "life")
 
 
 def main() -> None:

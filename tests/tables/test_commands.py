@@ -109,7 +109,7 @@ def _bad(out: str):
 
 def test_meters_and_limits_go_out_changed_and_come_in(folder, tmp_path, rehang):
     meters = tmp_path / "meters.csv"
-    assert rehang("export", folder, "meters", meters)[:2] == (0, f"{meters}: 17 rows of meters.\n")
+    assert rehang("export", folder, "meters", meters)[:2] == (0, f"{meters}: 18 rows of meters.\n")
     meters.write_bytes(meters.read_bytes().replace(b'"2027-01"', b'"2028-01"'))
     code, out, _ = rehang("import", folder, meters, "--by", "tom")
     assert (code, out.splitlines()[-1]) == (0, "0 new and 1 changed meters are in job.")

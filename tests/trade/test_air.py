@@ -173,7 +173,9 @@ def test_wind_as_people_write_it(wind):
 
 
 def test_dew_point_above_the_air_is_refused():
-    with pytest.raises(BadInput, match=r"dew point must not be above"):
+    with pytest.raises(
+        BadInput, match=r"A dew point of \"15 C\" is above the outside temperature, \"10 C\""
+    ):
         day_air(
             facts(),
             {"oat": "10 C", "dew_point": "15 C", "altimeter": "29.92", "elevation": "0 ft"},

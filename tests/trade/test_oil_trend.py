@@ -12,7 +12,9 @@ from datetime import date
 import pytest
 
 from rehang.sheets import demo_path
-from rehang.sheets.folder import read_folder
+from rehang.sheets.folder import parse_files, read_folder
+from rehang.trade.entries import new_entry
+from rehang.trade.errors import BadInput
 from rehang.trade.judging import judge
 from rehang.trade.oil_trend import oil_trend
 
@@ -73,3 +75,113 @@ def test_a_step_of_one_part_per_million_is_not_an_accusation(trend):
 
 def test_cold_sample_is_marked(trend):
     assert any("taken cold, on the stand, stirred" in s for s in trend.sentences)
+
+
+# Samples of an engine of their own: what the laboratory, the oil and a "<" do to the trend.
+
+LAB = {"lab": "North", "oil": "Grade 50"}
+FIRST = {"Fe": 20, "Cu": 5, "Sn": 2, "Ag": 1, "Ni": 3}
+RISEN = {"Fe": 20, "Cu": 14, "Sn": 8, "Ag": 6, "Ni": 3}
+
+
+def trend_of(*samples, engine=""):
+    """The trend of samples drained every 50 hours; each is its ppm and what differs."""
+    folder = read_folder(demo_path())
+    files = dict(folder.files)
+    files["engine.toml"] = f"{engine}\n{files['engine.toml']}"
+    facts = parse_files(files, "oil")
+    entries = [e for e in folder.entries if e.kind != "sampled"]
+    for number, (ppm, more) in enumerate(samples):
+        fields = {"oil_hours": 50, **more}
+        entries.append(
+            new_entry(
+                "sampled", at=entries[-1].at, by="marta", id=f"sample-{number}", item="oil:engine",
+                on=f"202{number}-05-01", engine_hours=500.0 + 50 * number, added_qt=0, ppm=ppm,
+                **fields,
+            )
+        )  # fmt: skip
+    return oil_trend(judge(facts, entries, today=date(2030, 1, 1)))
+
+
+def said(*samples, engine=""):
+    return " ".join(trend_of(*samples, engine=engine).sentences)
+
+
+def test_bearing_metals_that_rise_together_are_not_called_alone():
+    words = said(*[(FIRST, LAB)] * 3, (RISEN, LAB))
+    assert "Cu, Sn and Ag rise together" in words
+    assert "bearings." in words
+    assert "alone" not in words
+
+
+def test_two_of_the_bearing_metals_are_enough():
+    words = said(*[(FIRST, LAB)] * 3, (RISEN | {"Ag": 1}, LAB))
+    assert "Cu and Sn rise together" in words
+
+
+def test_metals_of_no_pair_that_rise_at_once_are_not_called_alone():
+    words = said(*[({"Fe": 20, "Al": 8}, LAB)] * 3, ({"Fe": 60, "Al": 30}, LAB))
+    assert "Over the baseline, all at once: Fe 3.0 times" in words
+    assert "alone" not in words
+
+
+def test_one_metal_is_called_alone():
+    assert "Fe alone is 3.0 times" in said(*[(FIRST, LAB)] * 3, (FIRST | {"Fe": 60}, LAB))
+
+
+@pytest.mark.parametrize(
+    ("changed", "why"),
+    [
+        ({"lab": "South"}, "the laboratory changed from North to South"),
+        ({"oil": "Grade 40"}, "the oil changed from Grade 50 to Grade 40"),
+        ({"oil_hours": 25}, "the interval changed from 50 to 25 h"),
+        ({"oil_hours": 100}, "the interval changed from 50 to 100 h"),
+    ],
+)
+def test_another_laboratory_oil_or_interval_begins_a_new_baseline(changed, why):
+    found = trend_of(*[(FIRST, LAB)] * 3, ({"Fe": 38}, LAB | changed))
+    words = " ".join(found.sentences)
+    assert f"A new baseline begins with the sample of 1 May 2023, for {why}" in words
+    assert not any(one.is_accused for one in found.elements)
+    assert len(found.rows) == 4
+    assert len(found.series) == 1
+
+
+def test_the_new_baseline_accuses_by_itself():
+    south = LAB | {"lab": "south"}
+    words = said(*[(FIRST, LAB)] * 3, *[({"Fe": 38}, south)] * 3, ({"Fe": 100}, south))
+    assert "Fe alone is 2.6 times" in words
+
+
+@pytest.mark.parametrize("more", [{}, {"lab": "NORTH ", "oil": "grade 50"}, {"oil_hours": 30}])
+def test_what_nobody_wrote_and_another_spelling_are_no_change(more):
+    found = trend_of(*[(FIRST, LAB)] * 3, (FIRST | {"Fe": 60}, more))
+    assert len(found.series) == 4
+    assert "Fe alone" in " ".join(found.sentences)
+
+
+def test_less_than_is_printed_as_it_was_written_and_judged_as_an_interval():
+    unseen = FIRST | {"Ni": "<1"}
+    found = trend_of(*[(unseen, LAB)] * 3, (FIRST | {"Ni": 2}, LAB))
+    assert found.rows[0].reported("Ni") == "<1"
+    assert found.rows[0].worked_out("Ni") == "<1.0"
+    # 2 ppm is 4 times the middle of "<1", and twice the most it can have been.
+    nickel = next(one for one in found.elements if one.element == "Ni")
+    assert nickel.times == pytest.approx(2.0)
+    assert "anything from 0 to the figure behind the <" in " ".join(found.sentences)
+    gone = trend_of(*[(FIRST, LAB)] * 3, (FIRST | {"Ni": "<20"}, LAB))
+    assert not any(one.is_accused for one in gone.elements)
+    half = trend_of((FIRST | {"Ni": "<0.5"}, LAB), (FIRST, LAB))
+    assert half.rows[0].reported("Ni") == "<0.5"
+
+
+def test_nickel_plated_bores_are_a_source_of_nickel():
+    rise = (*[(FIRST, LAB)] * 3, (FIRST | {"Ni": 12}, LAB))
+    assert "exhaust valves and guides, nickel-plated bores" in said(*rise)
+    plated = 'bore_plating = "nickel"'
+    assert "this engine's nickel-plated bores" in said(*rise, engine=plated)
+    assert "nickel-plated" not in said(*rise, engine='bore_plating = "none"')
+    iron_too = (*[(FIRST, LAB)] * 3, (FIRST | {"Ni": 12, "Fe": 60}, LAB))
+    assert "valve or guide, or the nickel-plated bores." in said(*iron_too, engine=plated)
+    with pytest.raises(BadInput, match=r'"gold" is no plating of bores. Write none, chromium or'):
+        said(*rise, engine='bore_plating = "gold"')

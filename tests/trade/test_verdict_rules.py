@@ -56,7 +56,7 @@ def test_over_range_on_a_low_range_says_use_a_higher_one():
     bench.read("resistance", "OL", "DM", range="2k")
     call = bench.verdict().call("resistance")
     assert call.call == "NOT READ"
-    assert "Use a higher range." in call.sentence
+    assert "Use its 20k range." in call.sentence
 
 
 def test_short_is_out_where_the_limit_says_so():

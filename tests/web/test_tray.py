@@ -168,6 +168,11 @@ def test_a_line_that_cannot_be_read_keeps_nothing_and_stays_typed(job, as_person
 def test_an_unlikely_number_on_the_line_is_asked_about_and_then_marked(job, as_person):
     client = as_person("ada")
     before = book_size()
+    # No meter is guessed, not even the only one: it is asked once.
+    unasked = keep(client, "g 1b=180")
+    assert unasked.status_code == 422
+    assert "Gap was written without a meter. Say which meter was used." in unasked.content.decode()
+    client.post(reverse("web:choose_meter", args=["case"]), {"check": "gap", "meter": "WG|"})
     answer = keep(client, "g 1b=180")
     assert answer.status_code == 422
     assert "1B: 180 thou is unlikely." in answer.content.decode()

@@ -10,24 +10,15 @@ memory.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import cache
 
 import numpy as np
 from numpy.typing import ArrayLike
 
 from rehang.calc import _inputs as check
 from rehang.calc._inputs import FloatArray, FloatOrArray
+from rehang.calc._quadrature import FARTHEST, JOINTS, gauss_legendre
 from rehang.calc.errors import OutOfRange
 from rehang.calc.uncertainty import arc_limits
-
-# Beyond 38 standard deviations a normal density is 0 in double precision.
-FARTHEST = 38.5
-
-# Where the pieces of the risk integrals are joined, in standard deviations either side of a
-# place where the integrand turns. No piece near the turn is over 2 wide, and 16 Gauss-Legendre
-# nodes give a normal density over such a piece to the last digits of a double.
-JOINTS = (0.0, 1.0, 2.0, 3.0, 4.5, 6.0, 8.0, 10.5, 14.0, 19.0, 27.0, FARTHEST)
-NODES = 16
 
 # Rows of the risk integrals worked at once: 1,000 rows take about 10 MB an array.
 ROWS_AT_ONCE = 1000
@@ -568,7 +559,7 @@ def _share(
     edges = np.sort(np.concatenate([start, *turns, end], axis=1), axis=1)
     edges = np.clip(edges, start, np.maximum(start, end))
 
-    nodes, weights = _gauss_legendre()
+    nodes, weights = gauss_legendre()
     half = np.diff(edges, axis=1)[:, :, None] / 2.0
     z = edges[:, :-1, None] + half * (1.0 + nodes)
     density = np.exp(-0.5 * z**2) / np.sqrt(2.0 * np.pi)
@@ -578,12 +569,6 @@ def _share(
     )
     fraction = _phi_between(from_, to) if accepted else ndtr(from_) + ndtr(-to)
     return np.asarray(np.sum(half * density * fraction * weights, axis=(1, 2)))
-
-
-@cache
-def _gauss_legendre() -> tuple[FloatArray, FloatArray]:
-    nodes, weights = np.polynomial.legendre.leggauss(NODES)
-    return nodes, weights
 
 
 def _phi_between(from_: ArrayLike, to: ArrayLike) -> FloatArray:

@@ -37,7 +37,7 @@ __all__ = [
 METER_FIELDS = (
     "id", "name", "kind", "quantity", "keyed", "due", "calibrated_by", "note", "accuracy",
     "resolution", "repeatability", "expanded", "coverage", "step", "full_scale",
-    "percent_of_full_scale", "percent_of_arc", "lowest", "highest", "orifice", "range.name",
+    "percent_of_full_scale", "percent_of_arc", "lowest", "highest", "orifice", "use", "range.name",
     "range.top", "range.percent_of_reading", "range.counts", "range.count", "range.factor",
     "range.mid_scale",
 )  # fmt: skip
@@ -62,7 +62,7 @@ _WORDS: Mapping[str, Mapping[str, str]] = MappingProxyType(
             "meter": "id", "meter id": "id", "serial": "id", "calibration due": "due",
             "cal due": "due", "due date": "due", "measures": "quantity", "shows": "keyed",
             "notes": "note", "range": "range.name", "top": "range.top", "u": "expanded",
-            "k": "coverage", "calibration by": "calibrated_by",
+            "k": "coverage", "calibration by": "calibrated_by", "used for": "use", "for": "use",
         },
         "limits": {
             "no": "number", "not below": "lower", "minimum": "lower", "min": "lower",

@@ -33,6 +33,7 @@ from rehang.trade.items import CheckSheet, sheet_from
 from rehang.trade.layout import Layout, layout_faults, layout_from
 from rehang.trade.limits import limit_from
 from rehang.trade.meters import meter_from
+from rehang.trade.oil_trend import PLATINGS
 from rehang.trade.parts import part_from
 from rehang.trade.photos import is_photo_name, item_words, photo_name, photos_in
 from rehang.trade.recurring import recurring_from
@@ -42,6 +43,7 @@ from rehang.trade.tasks import Task, name_faults, sheet_faults, shop_faults, tas
 from rehang.trade.todo import meters_for
 from rehang.trade.torquegroups import TorqueGroup, groups_from
 from rehang.trade.who import lookers
+from rehang.trade.wording import listed
 
 __all__ = [
     "BOOK",
@@ -87,6 +89,7 @@ _ENGINE_KEYS = {
     "removed_on", "last_run_on", "sump_qt", "bore_in", "flying_hours_per_year", "magnetos",
     "thresholds", "invented", "note", "inspect", "hose",
     "compression_ratio", "spark_advance_deg", "shop_hours", "elevation_ft",
+    "bore_plating",
 }  # fmt: skip
 _PERSON_KEYS = {
     "key", "name", "role", "certificate", "certificate_kind", "days", "second_look", "away",
@@ -236,6 +239,19 @@ def parse_files(files: Mapping[str, str], name: str = "") -> JobFacts:
         raise BadInput(
             f'The job\'s name "{engine["job"]}" may have small letters, digits and dashes only.',
             at("job"),
+        )
+    feet = engine.get("elevation_ft", 0)
+    # The lowest shore and the highest field there are.
+    if not isinstance(feet, (int, float)) or not -1_500 <= feet <= 18_000:
+        raise BadInput(
+            f'"elevation_ft" is {feet}. Write the height of the place in feet, from -1,500 to '
+            "18,000, as in 1240.",
+            at("elevation_ft"),
+        )
+    if engine.get("bore_plating", PLATINGS[0]) not in PLATINGS:
+        raise BadInput(
+            f'"{engine["bore_plating"]}" is no plating of bores. Write {listed(PLATINGS, "or")}.',
+            at("bore_plating"),
         )
     try:
         ZoneInfo(engine["timezone"])

@@ -10,6 +10,7 @@ from typing import Any
 
 from rehang.trade import entries as book
 from rehang.trade.meters import METER_KINDS
+from rehang.trade.oil_trend import PLATINGS
 from rehang.trade.quantities import QUANTITIES
 from rehang.trade.recurring import CLOCKS
 from rehang.trade.tasks import FOR_EACH, HOLD_WHEN
@@ -73,6 +74,10 @@ def _engine() -> dict[str, Any]:
             "sump_qt": _NUMBER,
             "elevation_ft": {**_NUMBER, "description": "Of the place above sea level, in feet."},
             "bore_in": _NUMBER,
+            "bore_plating": {
+                "enum": list(PLATINGS),
+                "description": "What the bores are plated with: a source of that metal in the oil.",
+            },
             "flying_hours_per_year": _NUMBER,
             "compression_ratio": _NUMBER,
             "spark_advance_deg": {**_NUMBER, "description": "Degrees before top centre."},
@@ -227,6 +232,10 @@ def _meters() -> dict[str, Any]:
                 "lowest": amount,
                 "highest": amount,
                 "orifice": _text("Restrictor of a compression tester, as in 0.040 in."),
+                "use": _text(
+                    "What it is for, by the check sheets' words, as in gap or clearance; several "
+                    "set apart by commas. One with an orifice is for compression, wires for gap."
+                ),
             },
             ["id", "kind"],
         ),
@@ -291,6 +300,7 @@ def _checks() -> dict[str, Any]:
             "asks": {"type": "object", "additionalProperties": {"type": "array", "items": _TEXT}},
             "hint": _text("A general figure, shown as not approved data and never judged by."),
             "by_eye": {**_FLAG, "description": "A grade that takes no meter."},
+            "use": _text("What a meter that takes this check is for. None: the check's name."),
         },
         ["name", "label", "letter", "kind"],
     )

@@ -10,15 +10,15 @@ from collections.abc import Container
 from dataclasses import dataclass
 
 from rehang.trade.entries import Entry
-from rehang.trade.items import Check
 from rehang.trade.judging import JudgedJob
+from rehang.trade.meter_choice import chosen_meter
 from rehang.trade.state import ItemState, item_name
 from rehang.trade.todo import minutes_left
 from rehang.trade.verdict import Call, ItemVerdict, better_meters
 from rehang.trade.wording import lower_first, upper_first
 from rehang.trade.work import TaskWork, WorkPlace
 
-__all__ = ["AskedAgain", "asked_again", "needed_checks", "to_settle", "usual_meter"]
+__all__ = ["AskedAgain", "asked_again", "needed_checks", "to_settle"]
 
 # A name as short as "2B" or "left" says little without its kind.
 _SHORT_NAME = 5
@@ -115,7 +115,7 @@ def needed_checks(verdict: ItemVerdict, judged: JudgedJob) -> list[tuple[Call, s
             if better:
                 found.append((call, better[0][0].id, better[0][1]))
         elif call.call in ("NOT READ", "VOID") or (call.call == "OUT" and check.reworkable):
-            found.append((call, *usual_meter(judged, check)))
+            found.append((call, *chosen_meter(check, judged.facts, judged.state)))
     return found
 
 
@@ -159,23 +159,3 @@ def to_settle(verdict: ItemVerdict, judged: JudgedJob) -> bool:
     if verdict.kind == "plug" or (judged.facts.tasks and verdict.kind not in read):
         return False
     return any(one.is_open and one.severity >= 2 for one in verdict.findings)
-
-
-def usual_meter(judged: JudgedJob, check: Check) -> tuple[str, str]:
-    """The meter and range last used for a check; else the only one that could be.
-
-    A meter found out of tolerance and not put right is not offered.
-    """
-    for entry in reversed(judged.state.live()):
-        if entry.kind == "reading" and entry.get("check") == check.name and entry.get("meter"):
-            meter = judged.facts.meters.get(str(entry.get("meter")))
-            if meter is None or judged.state.is_out(meter.id) is not None:
-                continue
-            if meter.kind != "analog ohmmeter":
-                return meter.id, str(entry.get("range"))
-    for meter in judged.facts.meters.values():
-        if judged.state.is_out(meter.id) is not None:
-            continue
-        if check.quantity is not None and meter.quantity is check.quantity:
-            return meter.id, meter.ranges[0].name if meter.ranges else ""
-    return "", ""

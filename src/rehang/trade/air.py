@@ -11,14 +11,13 @@ from typing import Any
 
 from rehang.calc.atmosphere import Air, air_by_dew_point, air_by_humidity, station_pressure
 from rehang.calc.errors import OutOfRange
-from rehang.calc.power import expected_static_speed, shortfall
-from rehang.calc.uncertainty import resolution_standard_uncertainty, trapezoid_standard_uncertainty
+from rehang.calc.power import LEAST_SIGMA, MOST_SIGMA, expected_static_speed, shortfall
+from rehang.calc.uncertainty import resolution_standard_uncertainty
 from rehang.trade.conversions import FOOT, IN_HG, from_celsius, from_fahrenheit
 from rehang.trade.errors import BadInput
 from rehang.trade.facts import JobFacts
 from rehang.trade.limits import Limit
-from rehang.trade.meters import Band
-from rehang.trade.quantities import parse_number
+from rehang.trade.quantities import parse_number, plain_minus
 from rehang.trade.verdict import Call
 from rehang.trade.wording import listed
 
@@ -51,6 +50,7 @@ LOOK_AT = (
     "a throttle short of its stop", "a mixture too rich for thin air", "timing", "a weak cylinder",
 )  # fmt: skip
 
+_WEATHER = ("oat", "dew_point", "altimeter", "elevation")
 _WIND = re.compile(
     r"(?P<from>\d{1,3})\s*(?:°|at|/)\s*(?P<at>\d{1,3})(?:\s*(?:gusting|g)\s*\d{1,3})?(?:\s*kt)?$",
     re.IGNORECASE,
@@ -124,6 +124,16 @@ def check_conditions(given: Mapping[str, Any], where: str = "") -> None:
     ):
         if key in given:
             read(given[key], CONDITIONS[key], where or key)
+    if "oat" in given and "dew_point" in given:
+        oat = _temperature(given["oat"], CONDITIONS["oat"], where or "oat")
+        dew = _temperature(given["dew_point"], CONDITIONS["dew_point"], where or "dew_point")
+        # Half a digit each way: 68 F and 20 C are one temperature.
+        if dew.si - oat.si > 1.8 * (dew.u + oat.u):
+            raise BadInput(
+                f'A dew point of "{given["dew_point"]}" is above the outside temperature, '
+                f'"{given["oat"]}". Air cannot be that damp; write both as they were read.',
+                where or "dew_point",
+            )
     if "wind" in given:
         _wind(given["wind"], where or "wind")
     if "heading" in given:
@@ -131,7 +141,8 @@ def check_conditions(given: Mapping[str, Any], where: str = "") -> None:
 
 
 def day_air(facts: JobFacts, given: Mapping[str, Any]) -> DayAir | str:
-    """The air of a run, or a sentence that says what is missing to know it.
+    """The air of a run, or a sentence that says why it is not known: what is missing, or what
+    the formulas do not reach.
 
     The elevation is that of the place in engine.toml (``elevation_ft``) unless the run says
     another.
@@ -141,6 +152,7 @@ def day_air(facts: JobFacts, given: Mapping[str, Any]) -> DayAir | str:
     BadInput
         Something that was written cannot be read, or is the air of no place.
     """
+    check_conditions(given)
     known = dict(given)
     field = facts.engine.get("elevation_ft")
     if "elevation" not in known and isinstance(field, (int, float)):
@@ -158,14 +170,19 @@ def day_air(facts: JobFacts, given: Mapping[str, Any]) -> DayAir | str:
         by = {"u_pressure": station.standard_uncertainty, "u_temperature": oat.u}
         if "dew_point" in known:
             dew = _temperature(known["dew_point"], CONDITIONS["dew_point"], "dew_point")
-            air = air_by_dew_point(station.pressure, oat.si, dew.si, u_dew_point=dew.u, **by)
+            at_most = min(dew.si, oat.si)
+            air = air_by_dew_point(station.pressure, oat.si, at_most, u_dew_point=dew.u, **by)
             damp = f"dew point {known['dew_point']}"
         else:
             share, u_share = _ANY_HUMIDITY
             air = air_by_humidity(station.pressure, oat.si, share, u_humidity=u_share, **by)
             damp = "no dew point written down"
-    except OutOfRange as reason:
-        raise BadInput(str(reason), "oat") from None
+    except OutOfRange:
+        written = ", ".join(f"{CONDITIONS[key]} {known[key]}" for key in known if key in _WEATHER)
+        return (
+            f"What the air is worth is not worked out: {written} is outside the standard "
+            "atmosphere's lowest layer, which the formulas are for."
+        )
     altitude, u_altitude = float(air.density_altitude) / FOOT, float(air.u_density_altitude) / FOOT
     return DayAir(
         air=air,
@@ -186,8 +203,8 @@ def static_worth(call: Call, air: DayAir | str) -> StaticWorth | None:
     if call.value is None or call.band is None:
         return None
     if isinstance(air, str):
-        return StaticWorth(air, (), 0.0, 0.0, 0.0, None)
-    return worth_of(float(call.value), call.limit_data, air, u_speed=_u_of(call.band))
+        return _unknown(air)
+    return worth_of(float(call.value), call.limit_data, air, u_speed=call.band.standard_uncertainty)
 
 
 def worth_of(
@@ -200,6 +217,14 @@ def worth_of(
     """
     lower = limit.lower if limit else None
     upper = limit.upper if limit else None
+    if not LEAST_SIGMA <= air.sigma <= MOST_SIGMA:
+        return _unknown(
+            f"The air at {air.place} is {air.sigma:.2f} times as dense as standard air. The power "
+            f"rule is for {LEAST_SIGMA:g} to {MOST_SIGMA:g} times, so what it is worth is not "
+            "worked out."
+        )
+    if min(end for end in (speed, lower, upper) if end is not None) <= 0:
+        return _unknown("A speed of 0 rpm is held against no air.")
     if lower is not None and speed < lower:
         return _short(speed, float(lower), air, u_speed)
     if upper is not None and speed > upper:
@@ -217,6 +242,10 @@ def worth_of(
         0.0,
         None,
     )
+
+
+def _unknown(sentence: str) -> StaticWorth:
+    return StaticWorth(sentence, (), 0.0, 0.0, 0.0, None)
 
 
 def _short(speed: float, lower: float, air: DayAir, u_speed: float) -> StaticWorth:
@@ -283,22 +312,12 @@ def _takes(change: float) -> str:
     return f"takes {-change:,.0f} rpm" if change < 0 else f"adds {change:,.0f} rpm"
 
 
-def _u_of(band: Band) -> float:
-    """The standard uncertainty of a band (JCGM 100:2008, 4.3.7 and 4.3.9)."""
-    match band.shape:
-        case "normal":
-            return band.u
-        case "trapezoid":
-            return float(trapezoid_standard_uncertainty(band.a, band.d))
-    return band.width / sqrt(12.0)
-
-
 # Amounts as they are written
 
 
 def _split(text: str, words: str, example: str, where: str) -> tuple[Decimal, float, str]:
     """The number, the worth of its last written digit and the unit."""
-    match = _AMOUNT.match(text.strip())
+    match = _AMOUNT.match(plain_minus(text.strip()))
     if match is None:
         raise BadInput(f'"{text}" is no {words}. Write it as in {example}.', where)
     number = parse_number(match["number"], where)

@@ -11,15 +11,17 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from statistics import median
 
-from rehang.calc import conformity
+from rehang.trade.conversions import inches_of
+from rehang.trade.facts import Thresholds
 from rehang.trade.limits import Limit
-from rehang.trade.meters import Meter
+from rehang.trade.meters import Meter, band_of, change_band
 from rehang.trade.state import JobState, Taken
 from rehang.trade.wording import on_day
 
 __all__ = [
     "ODD_ONE_PSI",
     "Answer",
+    "alone",
     "answer",
     "loss_percent",
     "odd_ones",
@@ -32,6 +34,7 @@ __all__ = [
 ODD_ONE_PSI = 10
 # AC 43.13-1B Chg 1, 8-14: bores under 5.00 in take the 0.040 in orifice, others 0.060 in.
 _BORE_STEP_IN = 5.0
+_SAME_BORE_IN = 0.0005
 # AC 43.13-1B, 8-14: a loss of more than 25 % of the input is suspect.
 SUSPECT_LOSS = 25.0
 
@@ -63,10 +66,11 @@ def wrong_orifice(taken: Taken, meters: Mapping[str, Meter], bore_in: float | No
     meter = meters.get(taken.reading.meter)
     used = taken.reading.conditions.get("orifice", "") or (meter.orifice if meter else "")
     wanted = orifice_for_bore(bore_in)
-    if not used or used.split()[0] == wanted:
+    # A tester's bore is stated to the nearest thousandth of an inch at best.
+    if not used or abs(inches_of(used) - float(wanted)) < _SAME_BORE_IN:
         return ""
     return (
-        f"taken through a {used.split()[0]} in orifice; a bore of {bore_in:g} in asks for "
+        f"taken through a {used.removesuffix(' in')}{'' if used.endswith('mm') else ' in'} orifice; a bore of {bore_in:g} in asks for "
         f"{wanted} in (AC 43.13-1B Chg 1, 8-14)"
     )
 
@@ -81,9 +85,7 @@ def answer(
     limit: Limit | None,
     meters: Mapping[str, Meter],
     state: JobState,
-    *,
-    within: float,
-    out: float,
+    rule: Thresholds,
 ) -> Answer:
     """The call on a cylinder, from readings that are not void.
 
@@ -123,7 +125,7 @@ def answer(
         sessions.setdefault((taken.entry.at.date().isoformat(), taken.reading.meter), []).append(
             taken
         )
-    answers = [_session(reads, limit, meters, state, within, out) for reads in sessions.values()]
+    answers = [_session(reads, limit, meters, state, rule) for reads in sessions.values()]
     outs = [one for one in answers if one.call == "OUT"]
     if outs:
         return outs[-1]
@@ -149,8 +151,7 @@ def _session(
     limit: Limit,
     meters: Mapping[str, Meter],
     state: JobState,
-    within: float,
-    out: float,
+    rule: Thresholds,
 ) -> Answer:
     ordered = sorted(reads, key=lambda t: t.reading.value or 0)
     better, worse = ordered[-1], ordered[0] if len(ordered) > 1 else None
@@ -161,44 +162,61 @@ def _session(
         return Answer(
             "NOT READ", None, better, None, f"{how}. One read only; two are asked for.", None
         )
-    day = better.entry.at.date()
-    floor = limit.lower
+    found = _against(better, limit, meter, state, rule)
+    if found.p is None:
+        return Answer(found.call, None, better, worse, f"{how}. {found.against}", None)
+    return Answer(
+        found.call,
+        found.p,
+        better,
+        worse,
+        f"{how}; {found.against}. Better of {value} and {worse.reading.value}.",
+        found.floor,
+    )
+
+
+def alone(
+    taken: Taken, limit: Limit, meter: Meter, state: JobState, rule: Thresholds
+) -> tuple[str, float | None, str]:
+    """The call on one read by itself, its probability and why: it may stand beside the better."""
+    differs = _differs(taken, limit)
+    if differs:
+        return "NOT READ", None, f"Taken {differs}: for reference only."
+    found = _against(taken, limit, meter, state, rule)
+    return found.call, found.p, f"{found.against[0].upper()}{found.against[1:].rstrip('.')}."
+
+
+@dataclass(frozen=True, slots=True)
+class _Against:
+    """One read against the floor that its limit sets; ``p`` is None where there is no floor."""
+
+    call: str
+    p: float | None
+    against: str
+    floor: int | None
+
+
+def _against(
+    taken: Taken, limit: Limit, meter: Meter, state: JobState, rule: Thresholds
+) -> _Against:
+    value, day = taken.reading.value or 0, taken.entry.at.date()
     if limit.floor == "master":
         master = state.master(meter.id, day)
         if master is None:
-            return Answer(
+            return _Against(
                 "NOT JUDGED",
                 None,
-                better,
-                worse,
-                f"{how}. No master reading of {meter.id} on {on_day(day)}, so there is no "
-                "floor to judge by.",
+                f"No master reading of {meter.id} on {on_day(day)}, so there is no floor to "
+                "judge by.",
                 None,
             )
         floor = master[1]
-        # The gauges' accuracy is in both readings and cancels; each has its
-        # last digit, so the difference is two rectangles of that width.
-        d = meter.resolution or 1.0
-        p = float(conformity.p_inside_trapezoid(value - floor, d / 2, d, 0.0, float("inf")))
-        against = f"the master read {floor} that day"
-    else:
-        assert floor is not None
-        p = float(
-            conformity.p_inside_trapezoid(
-                value, meter.accuracy, meter.resolution, float(floor), float("inf")
-            )
-        )
-        against = f"the limit is {floor} or more"
-    p = round(p, 12)
-    call = "WITHIN" if p >= within else "OUT" if p <= out else "CLOSE CALL"
-    return Answer(
-        call,
-        p,
-        better,
-        worse,
-        f"{how}; {against}. Better of {value} and {worse.reading.value}.",
-        floor,
-    )
+        # The gauges' accuracy is in both readings and cancels (DESIGN 4a, 12).
+        p = change_band(meter, value - floor, taken.reading.range).p_inside(0, None)
+        return _Against(rule.call(p), p, f"the master read {floor} that day", floor)
+    assert limit.lower is not None
+    p = band_of(meter, value, taken.reading.range).p_inside(limit.lower, None)
+    return _Against(rule.call(p), p, f"the limit is {limit.lower} or more", limit.lower)
 
 
 def odd_ones(values: Mapping[str, int]) -> dict[str, tuple[int, float]]:

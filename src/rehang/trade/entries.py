@@ -107,7 +107,7 @@ KINDS: Mapping[str, tuple[Mapping[str, str], Mapping[str, str]]] = MappingProxyT
                 "added_qt": _NUMBER,
                 "ppm": _TABLE,
             },
-            {"fill_qt": _NUMBER, "lab": _TEXT, "flag": _TEXT, "note": _TEXT},
+            {"fill_qt": _NUMBER, "lab": _TEXT, "oil": _TEXT, "flag": _TEXT, "note": _TEXT},
         ),
         "pictured": (
             {"photo": _TEXT, "sha256": _TEXT},

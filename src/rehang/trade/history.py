@@ -664,11 +664,8 @@ def _centre(band: Band | None, way: Way) -> tuple[float | None, float]:
     match band.shape:
         case "uniform":
             return (band.low + band.high) / 2, (band.high - band.low) ** 2 / 12
-        case "trapezoid":
-            # Two rectangles added: JCGM 100:2008, 4.3.7.
-            return band.centre, band.a**2 / 3 + band.d**2 / 12
-        case "normal":
-            return band.centre, band.u**2
+        case "trapezoid" | "normal":
+            return band.centre, band.standard_uncertainty**2
         case "arc":
             return _arc_centre(band, way)
     raise AssertionError(band.shape)
@@ -682,11 +679,9 @@ def _scatter(band: Band | None, meter: Meter | None, variance: float) -> float:
     """
     if band is None or meter is None or band.shape in ("uniform", "arc"):
         return variance
-    if band.shape == "trapezoid":
-        return band.d**2 / 12
     if meter.kind == "certificate":
         return variance
-    return meter.resolution**2 / 12 + meter.repeatability**2
+    return band.d**2 / 12 + band.u**2
 
 
 def _arc_centre(band: Band, way: Way) -> tuple[float, float]:
@@ -765,7 +760,9 @@ def _oil_series(held: Sequence[JudgedJob]) -> tuple[Series, ...]:
     made = []
     for element in ELEMENTS:
         points = [
-            _oil_point(judged, row, entry, row.made[element], f"{row.raw[element]:g} ppm reported")
+            _oil_point(
+                judged, row, entry, row.made[element], f"{row.reported(element)} ppm reported"
+            )
             for judged, row, entry in told
             if row.made.get(element, 0) > 0
         ]

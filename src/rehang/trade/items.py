@@ -36,7 +36,7 @@ class Check:
     limit: outside them a number is more likely a slip than a reading. ``method`` names a rule
     of its own (``compression``, ``age``); empty for one reading against one limit. ``asks``
     are the conditions that are written down with a reading, with their words. A ``by_eye`` grade
-    takes no meter. ``required`` is
+    takes no meter. ``use`` is what a meter that takes it is for. ``required`` is
     False for what is offered and does not keep the item from a KEEP. ``hint`` is a general
     figure, shown as not approved data and never judged by.
     """
@@ -64,6 +64,7 @@ class Check:
     asks: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     hint: str = ""
     by_eye: bool = False
+    use: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -177,7 +178,7 @@ class CheckSheet:
 _CHECK_KEYS = {
     "name", "label", "letter", "kind", "quantity", "choice", "two_figures", "reworkable",
     "rework_act", "repeat_after", "believable", "unlikely_factor", "catches", "misses",
-    "blind_to", "caution", "source", "required", "method", "asks", "hint", "by_eye",
+    "blind_to", "caution", "source", "required", "method", "asks", "hint", "by_eye", "use",
 }  # fmt: skip
 _WORD_KEYS = {
     "name", "label", "letter", "severity", "drained_severity", "deposit", "cause", "next",
@@ -231,6 +232,7 @@ def sheet_from(raw: Mapping[str, Any], where: Where = lambda *keys: "") -> Check
                 ),
                 hint=one.get("hint", ""),
                 by_eye=one.get("by_eye", False),
+                use=one.get("use", one["name"]),
             )
         )
     words = {}

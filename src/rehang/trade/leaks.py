@@ -5,12 +5,14 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
+from math import isinf
 
 from rehang.calc import leakage
+from rehang.calc.atmosphere import standard_air
 from rehang.trade.compression import loss_percent
-from rehang.trade.conversions import INCH, PSI, STANDARD_AIR
+from rehang.trade.conversions import FOOT, INCH, PSI, STANDARD_AIR, inches_of, station_pascals
 from rehang.trade.facts import JobFacts
-from rehang.trade.meters import Meter
+from rehang.trade.meters import Meter, band_of
 from rehang.trade.readings import Reading
 from rehang.trade.series import rises_running
 from rehang.trade.verdict import ItemVerdict
@@ -23,7 +25,8 @@ class Leak:
     """One compression reading as an effective leak area.
 
     ``area_mm2`` takes the tester's restrictor for a perfect orifice of its bore: areas of one
-    tester compare, and are not absolute. ``u_mm2`` is the standard uncertainty from both gauges.
+    tester compare, and are not absolute. ``low_mm2`` and ``high_mm2`` are its ends, the reading
+    moved by two of its standard uncertainties, from both gauges.
     """
 
     on: str
@@ -32,8 +35,27 @@ class Leak:
     supply: int
     loss: float
     area_mm2: float
-    u_mm2: float
+    low_mm2: float
+    high_mm2: float
     path: str
+
+    @property
+    def area(self) -> str:
+        return _shown(self.area_mm2)
+
+    @property
+    def span(self) -> str:
+        """``0.84 to 0.92``; next to the supply and at 0 an end is open."""
+        if isinf(self.high_mm2):
+            return f"{_shown(self.low_mm2)} or more"
+        return f"{_shown(self.low_mm2)} to {_shown(self.high_mm2)}"
+
+
+def _shown(area: float) -> str:
+    """To a hundredth, and to two figures below a tenth: no area that is there prints as 0.00."""
+    if isinf(area):
+        return "too large to tell"
+    return f"{area:.2f}" if area >= 0.1 or area == 0 else f"{area:.2g}"
 
 
 def leaks_of(verdict: ItemVerdict, facts: JobFacts) -> list[Leak]:
@@ -58,15 +80,14 @@ def _leak(on: str, reading: Reading, facts: JobFacts) -> list[Leak]:
     bore = _restrictor_in(reading, meter)
     if reading.supply is None or not reading.value or bore is None or meter is None:
         return []
-    half = meter.accuracy / 3**0.5 * PSI
     area = leakage.leak_area(
         reading.supply * PSI,
         reading.value * PSI,
-        # The room's own pressure would move the area by 1 % in 3,000 ft.
-        STANDARD_AIR,
+        _ambient(reading, facts),
         leakage.effective_area(bore * INCH),
-        u_supply=half,
-        u_reading=half,
+        u_supply=band_of(meter, reading.supply, reading.range).standard_uncertainty * PSI,
+        u_reading=band_of(meter, reading.value, reading.range).standard_uncertainty * PSI,
+        coverage_factor=2,
     )
     return [
         Leak(
@@ -76,15 +97,30 @@ def _leak(on: str, reading: Reading, facts: JobFacts) -> list[Leak]:
             supply=reading.supply,
             loss=loss_percent(reading.value, reading.supply),
             area_mm2=float(area.area) * 1e6,
-            u_mm2=float(area.standard_uncertainty) * 1e6,
+            low_mm2=float(area.low) * 1e6,
+            high_mm2=float(area.high) * 1e6,
             path=reading.conditions.get("path", ""),
         )
     ]
 
 
+def _ambient(reading: Reading, facts: JobFacts) -> float:
+    """The air around the engine: as written with the reading, else by the place's elevation.
+
+    The air at 3,000 ft makes the area 1 % larger than the same reading at sea level.
+    """
+    station = reading.conditions.get("station", "")
+    if station:
+        return station_pascals(station)
+    feet = facts.engine.get("elevation_ft")
+    if isinstance(feet, (int, float)):
+        return float(standard_air(feet * FOOT).pressure)
+    return STANDARD_AIR
+
+
 def _restrictor_in(reading: Reading, meter: Meter | None) -> float | None:
     text = reading.conditions.get("orifice", "") or (meter.orifice if meter else "")
-    return float(text.split()[0]) if text else None
+    return inches_of(text) if text else None
 
 
 def leak_notes(leaks: Sequence[Leak]) -> list[str]:
@@ -93,10 +129,10 @@ def leak_notes(leaks: Sequence[Leak]) -> list[str]:
     if not hot:
         return []
     last = hot[-1]
-    areas = ", ".join(f"{one.area_mm2:.2f}" for one in hot)
+    areas = ", ".join(one.area for one in hot)
     years = f"{hot[0].on[:4]} to {last.on[:4]}" if len(hot) > 1 else last.on[:4]
     notes = [
-        f"Leak area, hot, {years}: {areas} mm² (last ±{2 * last.u_mm2:.2f}), as if the tester's "
+        f"Leak area, hot, {years}: {areas} mm² (last {last.span}), as if the tester's "
         "restrictor were a perfect orifice: for comparing, not absolute."
     ]
     rises = rises_running([one.area_mm2 for one in hot])

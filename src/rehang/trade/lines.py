@@ -15,6 +15,7 @@ from rehang.trade.errors import BadInput
 from rehang.trade.items import Check, CheckSheet, Word
 from rehang.trade.layout import Layout
 from rehang.trade.meters import Meter
+from rehang.trade.quantities import plain_minus
 from rehang.trade.readings import NO_READING, read
 
 __all__ = ["Cell", "Line", "parse_line", "with_unit"]
@@ -159,9 +160,10 @@ def with_unit(token: str, check: Check, meter: Meter | None) -> str:
     if (
         check.quantity is None
         or token.lower() in NO_READING
-        or not re.fullmatch(r"[\d.,+/-]+", token)
+        or not re.fullmatch(r"[\d.,+/-]+", plain_minus(token))
     ):
         return token
+    token = plain_minus(token)
     unit = (meter.keyed if meter else "") or check.quantity.keyed
     if check.quantity.name == "length" and unit == "thou" and re.match(r"0?\.\d", token):
         unit = "in"

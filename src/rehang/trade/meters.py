@@ -4,7 +4,7 @@ A band is the distribution of the true value given the reading, by the rules of
 docs/explanation/calls-and-verdicts.md: a stated
 plus-or-minus is a hard limit, the last digit is a second rectangle, a stated U with k is
 normal, wires that go and do not go leave the value anywhere between, and an analog ohmmeter
-is plus-or-minus on its arc.
+is plus-or-minus on its arc. Resolution and repeatability add to every kind (DESIGN 4b, 12).
 """
 
 from __future__ import annotations
@@ -13,9 +13,11 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
+from math import hypot, inf, sqrt
 from typing import Any
 
-from rehang.calc import conformity, uncertainty
+from rehang.calc import conformity, spread, uncertainty
+from rehang.trade.conversions import inches_of
 from rehang.trade.entries import last_day
 from rehang.trade.errors import BadInput
 from rehang.trade.quantities import QUANTITIES, Quantity, parse_amount, show, show_record
@@ -27,7 +29,9 @@ __all__ = [
     "Meter",
     "MeterRange",
     "band_of",
+    "change_band",
     "describe_band",
+    "least_at_rest",
     "meter_from",
     "range_words",
 ]
@@ -64,7 +68,10 @@ class MeterRange:
 
 @dataclass(frozen=True, slots=True)
 class Meter:
-    """A measuring instrument. All amounts are in base steps of ``quantity``."""
+    """A measuring instrument. All amounts are in base steps of ``quantity``.
+
+    ``use`` names what it is for, by the check sheets' words ("gap", "clearance").
+    """
 
     id: str
     name: str
@@ -88,6 +95,7 @@ class Meter:
     lowest: int = 0
     highest: int | None = None
     orifice: str = ""
+    use: tuple[str, ...] = ()
 
     def range(self, name: str = "", where: str = "") -> MeterRange | None:
         """The range of that name; the only one when there is one; None for a meter with none."""
@@ -145,7 +153,9 @@ class Meter:
 class Band:
     """The true value's distribution given one reading, in base steps.
 
-    ``low`` and ``high`` are its ends (for a normal band, 95 %: two standard uncertainties).
+    ``low`` and ``high`` are its ends; a normal part counts with two standard uncertainties.
+    ``a`` and ``d`` are the stated accuracy's half width and the last digit's step, ``u`` the
+    standard uncertainty of the normal part.
     """
 
     shape: str
@@ -162,22 +172,31 @@ class Band:
     def width(self) -> float:
         return self.high - self.low
 
+    @property
+    def standard_uncertainty(self) -> float:
+        """Of the whole band, its parts added as squares (JCGM 100:2008, 4.3.7 and 5.1.2)."""
+        if self.shape in ("trapezoid", "normal"):
+            return sqrt(self.a**2 / 3 + self.d**2 / 12 + self.u**2)
+        return self.width / sqrt(12.0)
+
     def p_inside(self, lower: float | None, upper: float | None) -> float:
         """Probability that the true value is within the limits, to twelve digits.
 
         Rounded there so that the noise of floating point never moves a call over a threshold.
         """
-        lo = float("-inf") if lower is None else float(lower)
-        hi = float("inf") if upper is None else float(upper)
+        lo = -inf if lower is None else float(lower)
+        hi = inf if upper is None else float(upper)
         match self.shape:
             case "trapezoid":
-                p = conformity.p_inside_trapezoid(self.centre, self.a, self.d, lo, hi)
+                p = spread.p_inside_spread(self.centre, self.a, self.d, self.u, lo, hi)
             case "normal":
                 p = conformity.p_inside_normal(self.centre, self.u, lo, hi)
             case "uniform":
                 p = conformity.p_inside_uniform(self.low, self.high, lo, hi)
             case "arc":
-                p = conformity.p_inside_arc(self.centre, self.mid_scale, self.arc, lo, hi)
+                p = spread.p_inside_arc_spread(
+                    self.centre, self.mid_scale, self.arc, self.d, self.u, lo, hi
+                )
             case _:
                 raise AssertionError(self.shape)
         return round(float(p), 12)
@@ -187,9 +206,12 @@ def band_of(
     meter: Meter, value: float, range_name: str = "", between: tuple[int, int] | None = None
 ) -> Band:
     """The band of a reading in base steps; ``between`` states both wires of a go/no-go set."""
-    if between is not None:
-        low, high = between
-        return Band("uniform", (low + high) / 2, float(low), float(high))
+    d, u = meter.resolution, meter.repeatability
+    if between is not None or meter.kind == "wires":
+        low, high = between if between is not None else (value, value + meter.step)
+        if meter.kind != "wires" or not (d or u):
+            return Band("uniform", (low + high) / 2, float(low), float(high))
+        return _trapezoid((low + high) / 2, (high - low) / 2, d, u)
     match meter.kind:
         case "digital":
             one = meter.range(range_name)
@@ -199,50 +221,69 @@ def band_of(
                     value, one.percent_of_reading / 100, one.counts, one.count
                 )
             )
-            return _trapezoid(value, a, one.count, meter.repeatability)
+            return _trapezoid(value, a, _last_digit(meter, one), u)
         case "analog ohmmeter":
             one = meter.range(range_name)
             assert one is not None
-            arc = meter.percent_of_arc / 100
-            ends = uncertainty.arc_band(value, one.mid_scale, arc)
-            return Band(
-                "arc", value, float(ends[0]), float(ends[1]), mid_scale=one.mid_scale, arc=arc
-            )
+            return _arc_band(value, one.mid_scale, meter.percent_of_arc / 100, d, u)
         case "dial":
-            a = meter.full_scale * meter.percent_of_full_scale / 100
-            return _trapezoid(value, a, meter.resolution, meter.repeatability)
+            return _trapezoid(value, meter.full_scale * meter.percent_of_full_scale / 100, d, u)
         case "plus or minus":
-            return _trapezoid(value, meter.accuracy, meter.resolution, meter.repeatability)
+            return _trapezoid(value, meter.accuracy, d, u)
         case "certificate":
-            u = meter.expanded / meter.coverage
-            return Band("normal", value, value - 2 * u, value + 2 * u, u=u)
-        case "wires":
-            return Band("uniform", value + meter.step / 2, value, value + meter.step)
+            return _trapezoid(value, 0.0, d, hypot(meter.expanded / meter.coverage, u))
     raise BadInput(f"{meter.id} is a {meter.kind}; it does not give a number.")
 
 
-def _trapezoid(value: float, a: float, d: float, repeatability: float) -> Band:
-    if repeatability > 0 and a > 0 and d > 0:
-        # Three comparable parts make a normal with the combined u: JCGM 100:2008, G.2.1.
-        u = float(
-            uncertainty.combined_standard_uncertainty(
-                [1.0, 1.0, 1.0],
-                [
-                    float(uncertainty.rectangular_standard_uncertainty(a)),
-                    float(uncertainty.resolution_standard_uncertainty(d)),
-                    repeatability,
-                ],
-            )
-        )
+def change_band(meter: Meter, value: float, range_name: str = "") -> Band:
+    """The band of a difference of two readings on one meter, taken close together.
+
+    The meter's own error is the same both times and cancels; its least digit and its
+    repeatability do not, so each counts twice (JCGM 100:2008, 5.2.2 and F.1.2.3 for what is
+    shared). A meter with no least digit on file is taken at its whole accuracy.
+    """
+    d = _last_digit(meter, meter.range(range_name) if meter.kind == "digital" else None)
+    twice = sqrt(2) * meter.repeatability
+    if d > 0:
+        return _trapezoid(value, d / 2, d, twice)
+    whole = band_of(meter, value, range_name)
+    if not meter.repeatability or whole.shape not in ("trapezoid", "normal"):
+        return whole
+    return _trapezoid(value, whole.a, whole.d, hypot(whole.u, meter.repeatability))
+
+
+def least_at_rest(meter: Meter, one: MeterRange) -> float:
+    """The least resistance that an analog ohmmeter's accuracy allows while its needle rests."""
+    return float(uncertainty.arc_band(inf, one.mid_scale, meter.percent_of_arc / 100)[0])
+
+
+def _last_digit(meter: Meter, one: MeterRange | None) -> float:
+    """A digital range's count is its resolution; a coarser one on file governs."""
+    return max(meter.resolution, one.count if one is not None else 0.0)
+
+
+def _trapezoid(value: float, a: float, d: float, u: float) -> Band:
+    """Two rectangles and a normal, added: exact, whichever of them is the widest."""
+    if not (a or d):
         return Band("normal", value, value - 2 * u, value + 2 * u, u=u)
-    half = a + d / 2
-    return Band("trapezoid", value, value - half, value + half, a=a, d=d)
+    half = a + d / 2 + 2 * u
+    return Band("trapezoid", value, value - half, value + half, a=a, d=d, u=u)
+
+
+def _arc_band(value: float, mid_scale: float, arc: float, d: float, u: float) -> Band:
+    f = float(uncertainty.arc_fraction(value, mid_scale))
+    whole = arc + (d / 2 + 2 * u) * f**2 / mid_scale
+    ends = uncertainty.arc_band(value, mid_scale, min(whole, 1 - 1e-9))
+    return Band(
+        "arc", value, float(ends[0]), float(ends[1]), d=d, u=u, mid_scale=mid_scale, arc=arc
+    )
 
 
 _METER_KEYS = {
     "id", "name", "kind", "quantity", "range", "percent_of_arc", "percent_of_full_scale",
     "full_scale", "accuracy", "resolution", "repeatability", "expanded", "coverage", "step",
     "keyed", "due", "calibrated_by", "note", "lowest", "highest", "orifice",
+    "use",
 }  # fmt: skip
 _RANGE_KEYS = {"name", "top", "percent_of_reading", "counts", "count", "factor", "mid_scale"}
 
@@ -345,10 +386,25 @@ def meter_from(raw: Mapping[str, Any], where: Where = lambda *keys: "") -> Meter
         note=raw.get("note", ""),
         lowest=int(amount("lowest")),
         highest=int(amount("highest")) if "highest" in raw else None,
-        orifice=str(raw.get("orifice", "")),
+        orifice=_orifice(raw, where),
+        use=_words(raw.get("use", ""), where("use")),
     )
     _check_it_can_be_wrong(meter, where)
     return meter
+
+
+def _orifice(raw: Mapping[str, Any], where: Where) -> str:
+    text = str(raw.get("orifice", "")).strip()
+    if text:
+        inches_of(text, where("orifice"))
+    return text
+
+
+def _words(given: Any, where: str) -> tuple[str, ...]:
+    """``"gap, clearance"`` as its words."""
+    if not isinstance(given, str):
+        raise BadInput('"use" is text, its words set apart by commas, as in "gap".', where)
+    return tuple(word.strip() for word in given.split(",") if word.strip())
 
 
 def _check_it_can_be_wrong(meter: Meter, where: Where) -> None:
@@ -375,7 +431,7 @@ def _check_it_can_be_wrong(meter: Meter, where: Where) -> None:
 def describe_band(band: Band, quantity: Quantity) -> str:
     """The ends of a band in words, as keyed: ``2.66 to 19.80 kΩ``."""
     low = show(max(band.low, 0), quantity)
-    if band.high == float("inf"):
+    if band.high == inf:
         return f"{low} or more"
     return f"{low.rsplit(' ', 1)[0]} to {show(band.high, quantity)}"
 

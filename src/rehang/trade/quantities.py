@@ -21,6 +21,7 @@ __all__ = [
     "format_number",
     "parse_amount",
     "parse_number",
+    "plain_minus",
     "show",
     "show_record",
 ]
@@ -137,13 +138,22 @@ _THOUSANDS = re.compile(r"[+-]?\d{1,3}(,\d{3})+(\.\d+)?$")
 _AMOUNT = re.compile(r"(?P<number>[+-]?[\d.,]+)\s*(?P<unit>[^\d\s.,+-].*)?$")
 
 
+def plain_minus(text: str) -> str:
+    """The text with a true minus sign (U+2212), as print and phones write it, as a hyphen.
+
+    >>> plain_minus("\u22125 C")
+    '-5 C'
+    """
+    return text.replace("\N{MINUS SIGN}", "-")
+
+
 def parse_number(text: str, where: str = "") -> Decimal:
     """A number as people key it, ``1,240`` and ``.018`` included.
 
     A comma is a thousands mark when exactly three digits follow it; any other comma is
     refused, because 1,24 would be read as 124 or as 1.24 by different people.
     """
-    text = text.strip()
+    text = plain_minus(text.strip())
     if "," in text:
         if not _THOUSANDS.match(text):
             raise BadInput(
@@ -163,7 +173,7 @@ def parse_amount(text: str, quantity: Quantity, *, bare_unit: str = "", where: s
     On lengths a bare number below 1 is inches and any other is thousandths, so 18, 018,
     0.018 and .018 are the same gap.
     """
-    match = _AMOUNT.match(text.strip())
+    match = _AMOUNT.match(plain_minus(text.strip()))
     if not match:
         raise BadInput(
             f'"{text}" is not {_article(quantity.name)}. '

@@ -8,10 +8,11 @@ from math import log, sqrt
 from statistics import median
 from types import MappingProxyType
 
+from rehang.trade.conversions import station_pascals
 from rehang.trade.errors import BadInput
 from rehang.trade.items import Check
 from rehang.trade.meters import Meter
-from rehang.trade.quantities import parse_amount, show, show_record
+from rehang.trade.quantities import parse_amount, plain_minus, show, show_record
 
 __all__ = ["NO_READING", "Reading", "Unlikely", "read", "unlikely"]
 
@@ -98,6 +99,8 @@ def _check_conditions(check: Check, conditions: Mapping[str, str], where: str) -
                 f'{check.label} has nothing called "{name}" written with it; it has {known}.', where
             )
         words = check.asks[name]
+        if name == "station":
+            station_pascals(given, where)
         if words and given not in words:
             raise BadInput(f'"{name}" is "{given}"; it is one of {", ".join(words)}.', where)
 
@@ -110,7 +113,7 @@ def _read(
     at_psi: int | None,
     where: str,
 ) -> Reading:
-    text = written.strip()
+    text = plain_minus(written.strip())
     low = text.lower()
     meter_id = meter.id if meter else ""
     if not text:

@@ -19,12 +19,13 @@ from rehang.trade.facts import JobFacts
 from rehang.trade.items import Check, CheckSheet
 from rehang.trade.judging import JudgedJob
 from rehang.trade.limits import Limit, limit_for, limit_words
+from rehang.trade.meter_calls import per_hundred
 from rehang.trade.meters import Band, Meter
 from rehang.trade.photos import belongs_to, live_photos, scale_words
 from rehang.trade.quantities import QUANTITIES, Quantity, show_record
 from rehang.trade.release import OF_THE_WHOLE
 from rehang.trade.state import JobState, item_name
-from rehang.trade.verdict import Call, ItemVerdict, per_hundred
+from rehang.trade.verdict import Call, ItemVerdict
 from rehang.trade.wording import at_time, lower_first, on_day, upper_first, written_day
 
 __all__ = [
@@ -479,7 +480,7 @@ def _about(call: Call, facts: JobFacts) -> str:
     if call.band is not None and call.quantity is not None:
         said += f" That is {_band(call.band, call.quantity)}"
         if call.p_within is not None:
-            said += f", {per_hundred(call.p_within)}"
+            said += f", {call.held_back or per_hundred(call.p_within)}"
         said += "."
     if call.called_by:
         said += f" Called {call.call} by {call.called_by}."

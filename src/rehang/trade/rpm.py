@@ -6,10 +6,10 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from math import sqrt
 
-from rehang.trade.meters import Band, Meter, band_of
+from rehang.trade.meters import Band, Meter, band_of, change_band
 from rehang.trade.state import Taken
 
-__all__ = ["Pair", "change_band", "difference", "headings", "opposite"]
+__all__ = ["Pair", "difference", "headings", "opposite"]
 
 # Two headings count as opposite when they differ from half a turn by no more than this.
 OPPOSITE_WITHIN = 30
@@ -23,19 +23,6 @@ class Pair:
     band: Band
     last: Taken
     words: str
-
-
-def change_band(meter: Meter, value: float) -> Band:
-    """The band of a change read on one meter within a minute.
-
-    The meter's own error is the same both times and cancels; its least digit does not, so the two
-    make a triangle of one digit each way (JCGM 100:2008, 5.2.2 and F.1.2.3 for what is shared).
-    A meter with no least digit on file is taken at its whole accuracy.
-    """
-    if meter.resolution > 0:
-        d = meter.resolution
-        return Band("trapezoid", value, value - d, value + d, a=d / 2, d=d)
-    return band_of(meter, value)
 
 
 def difference(
@@ -53,10 +40,9 @@ def difference(
     value = abs(values[0] - values[1])
     variance = 0.0
     for taken in (first, second):
-        band = change_band(meters[taken.reading.meter], taken.reading.value or 0)
-        # A triangle of half-width d has the variance d^2/6, a rectangle a^2/3.
-        half = band.width / 2
-        variance += half**2 / (6 if meters[taken.reading.meter].resolution > 0 else 3)
+        meter = meters[taken.reading.meter]
+        band = change_band(meter, taken.reading.value or 0, taken.reading.range)
+        variance += band.standard_uncertainty**2
     u = sqrt(variance)
     later = max((first, second), key=lambda t: (t.entry.at, t.entry.seq))
     return Pair(

@@ -271,7 +271,11 @@ def stop_after(facts: JobFacts) -> tuple[float | None, Limit | None]:
 
 def air_of(facts: JobFacts, run: Run) -> DayAir | str:
     """The air of a run, or a sentence that says what is missing to know it."""
-    return day_air(facts, run.conditions)
+    try:
+        return day_air(facts, run.conditions)
+    except BadInput as reason:
+        # The place's own elevation may have been changed since the run.
+        return f"What the air is worth is not known. {reason.sentence}"
 
 
 def worth_beside(facts: JobFacts, run: Run) -> StaticWorth | None:

@@ -720,7 +720,7 @@ class _Fold:
         place = self._place_of(entry)
         last_day(entry.data["on"], place)
         for element, ppm in entry.data["ppm"].items():
-            below = isinstance(ppm, str) and ppm.startswith("<") and ppm[1:].isdigit()
+            below = isinstance(ppm, str) and re.fullmatch(r"<[0-9]+(\.[0-9]+)?", ppm) is not None
             number = isinstance(ppm, (int, float)) and not isinstance(ppm, bool) and ppm >= 0
             if not (below or number):
                 raise BadInput(

@@ -14,7 +14,9 @@ from rehang.trade.facts import JobFacts, Thresholds
 from rehang.trade.gate import fault_of
 from rehang.trade.items import Check, CheckSheet
 from rehang.trade.limits import Limit, limit_for, limit_words
-from rehang.trade.meters import Band, Meter, band_of, describe_band, range_words
+from rehang.trade.meter_calls import band_sentence, call_band, over_range
+from rehang.trade.meter_choice import meters_for_check
+from rehang.trade.meters import Band, Meter, band_of, change_band, describe_band, range_words
 from rehang.trade.quantities import Quantity, show, show_record
 from rehang.trade.state import FLAG, Earlier, Finding, ItemState, JobState, Taken, fold
 from rehang.trade.wording import lower_first, on_day, with_stop
@@ -41,7 +43,8 @@ class Call:
 
     ``sentence`` is why in one line; ``band`` the meter's band in base steps, None where there
     is none; ``others`` the calls on readings that are on file and do not carry the verdict.
-    ``due`` is the last good day of what is called by its age.
+    ``due`` is the last good day of what is called by its age. ``held_back`` says why the call is
+    not the one that its odds alone give.
     """
 
     check: str
@@ -67,6 +70,7 @@ class Call:
     others: tuple[Call, ...] = ()
     left_open: bool = False
     due: date | None = None
+    held_back: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -132,20 +136,19 @@ def call_reading(
         )
     band: Band | None = None
     if reading.between is not None:
-        band = Band(
-            "uniform",
-            sum(reading.between) / 2,
-            float(reading.between[0]),
-            float(reading.between[1]),
-        )
+        if meter is not None:
+            band = band_of(meter, sum(reading.between) / 2, between=reading.between)
+        else:
+            low, high = reading.between
+            band = Band("uniform", (low + high) / 2, float(low), float(high))
     elif reading.value is not None and meter is not None:
         changes = check.method in ("drop", "rise")
         band = (
-            rpm.change_band(meter, reading.value)
+            change_band(meter, reading.value, reading.range)
             if changes
             else band_of(meter, reading.value, reading.range)
         )
-    call, p, sentence, how_far = "NOT JUDGED", None, "", ""
+    call, p, sentence, how_far, why = "NOT JUDGED", None, "", "", ""
     if reading.state == "not taken":
         call, sentence = "NOT READ", "Written as not read."
     elif reading.state == "unstable":
@@ -155,7 +158,7 @@ def call_reading(
     elif not limit.has_source:
         sentence = "The limit on file names no document, revision and person, so it judges nothing."
     elif reading.state == "ol":
-        call, p, sentence = _over_range(reading.meter, reading.range, meter, limit, check)
+        call, p, sentence = over_range(reading.meter, reading.range, meter, limit, check)
     elif reading.state == "short":
         if limit.short_is_out or limit.lower is not None:
             call, p, sentence = "OUT", 0.0, "Short."
@@ -163,12 +166,13 @@ def call_reading(
             sentence = "Short, and the limit on file says nothing of that."
     elif check.kind == "grade":
         call, sentence = _grade(reading.word, reading.at_psi, limit)
+    elif check.method == "compression" and meter is not None and state is not None:
+        call, p, sentence = compression.alone(taken, limit, meter, state, facts.thresholds)
     elif band is not None:
-        p = band.p_inside(limit.lower, limit.upper)
-        call = facts.thresholds.call(p)
+        call, p, why = call_band(band, reading.value, limit, facts.thresholds)
         assert check.quantity is not None
         how_far = _how_far(reading.value, band, limit, check.quantity)
-        sentence = _band_sentence(call, p, band, meter, check.quantity, reading.range)
+        sentence = band_sentence(call, p, band, meter, check.quantity, reading.range, why)
     else:
         sentence = "There is nothing to judge."
     called_by = ""
@@ -202,6 +206,7 @@ def call_reading(
         value=reading.value,
         quantity=check.quantity,
         left_open=taken.left_open is not None,
+        held_back=why,
     )
 
 
@@ -212,27 +217,6 @@ def _source(limit: Limit | None, facts: JobFacts) -> str:
         return limit.source_text
     when = on_day(limit.entered_on) if limit.entered_on else ""
     return f"{limit.source_text}, put in by {facts.person(limit.entered_by)}, {when}"
-
-
-def _over_range(
-    meter_id: str, range_name: str, meter: Meter | None, limit: Limit, check: Check
-) -> tuple[str, float | None, str]:
-    assert check.quantity is not None
-    one = meter.range(range_name) if meter else None
-    on = f"{meter_id}'s {range_words(range_name)} range" if range_name else meter_id
-    if limit.upper is None:
-        return "NOT JUDGED", None, f"Over range on {on}, and there is no upper limit."
-    if one is None or one.top is None:
-        return "OUT", 0.0, f"Open: the needle stayed at rest on {on}."
-    if one.top > limit.upper:
-        top = show(one.top, check.quantity)
-        return "OUT", 0.0, f"OL is more than {top}, the top of {on}: beyond the limit."
-    return (
-        "NOT READ",
-        None,
-        f"OL only says more than {show(one.top, check.quantity)}, which the limit allows. "
-        "Use a higher range.",
-    )
 
 
 def _grade(word: str, at_psi: int | None, limit: Limit) -> tuple[str, str]:
@@ -266,38 +250,6 @@ def _how_far(value: int | None, band: Band, limit: Limit, quantity: Quantity) ->
         if edge is not None
     ]
     return f"{show(min(room), quantity)} inside" if room else ""
-
-
-def _band_sentence(
-    call: str, p: float, band: Band, meter: Meter | None, quantity: Quantity, range_name: str
-) -> str:
-    """What the meter there means, and how often that is inside the limit."""
-    span = describe_band(band, quantity)
-    lead = f"That is {span}"
-    if meter is not None:
-        on = meter.id
-        if len(meter.ranges) > 1:
-            on += f"'s {range_words(range_name)} range"
-        lead = f"On {on} that is {span}"
-    if call == "CLOSE CALL":
-        return f"{lead}, {per_hundred(p)}: it cannot tell."
-    return f"{lead}, {per_hundred(p)}."
-
-
-def per_hundred(p: float) -> str:
-    """A probability in words, never rounded on to a threshold."""
-    if p >= 1:
-        return "inside the limit for certain"
-    if p <= 0:
-        return "never inside the limit"
-    text = f"{p * 100:.0f}"
-    if text in ("0", "100", "5", "95") or not 0.01 < p < 0.99:
-        text = f"{p * 100:.1f}"
-        if text == "0.0":
-            return "almost never inside the limit"
-        if text == "100.0":
-            return "almost certainly inside the limit"
-    return f"inside the limit {text} times in 100"
 
 
 def counting(item: ItemState, check: Check, calls: Sequence[Call]) -> Call | None:
@@ -341,15 +293,13 @@ def better_meters(
         return []
     limit = call.limit_data
     found = []
-    used = facts.meters.get(call.meter)
-    for meter in facts.meters.values():
-        if meter.quantity is not call.quantity or meter.kind == "tester":
-            continue
-        if state.is_out(meter.id) is not None:
-            continue
-        if used is not None and bool(meter.orifice) != bool(used.orifice):
-            # A tester with an orifice reads a cylinder and nothing else.
-            continue
+    check = next(
+        c
+        for sheet in facts.sheets.values()
+        for c in sheet.checks
+        if (c.name, c.label) == (call.check, call.label)
+    )
+    for meter in meters_for_check(check, facts, state):
         for name in [r.name for r in meter.ranges] or [""]:
             one = meter.range(name)
             if one is not None and one.top is not None and call.value > one.top:
@@ -357,8 +307,9 @@ def better_meters(
             band = band_of(meter, call.value, name)
             if band.width >= call.band.width * 0.999:
                 continue
-            p = band.p_inside(limit.lower, limit.upper) if limit else 0.5
-            settles = p >= facts.thresholds.within or p <= facts.thresholds.out
+            settles = limit is not None and (
+                call_band(band, call.value, limit, facts.thresholds)[0] != "CLOSE CALL"
+            )
             found.append((meter, name, band, settles))
     return sorted(found, key=lambda one: one[2].width)
 
@@ -458,8 +409,7 @@ def _compression(
         limit,
         facts.meters,
         state,
-        within=facts.thresholds.within,
-        out=facts.thresholds.out,
+        facts.thresholds,
     )
 
 
@@ -609,7 +559,7 @@ def _call_pair(
         return replace(known, sentence=f"{lead} Measured and not judged: {why}.")
     p = found.band.p_inside(limit.lower, limit.upper)
     call = facts.thresholds.call(p)
-    said = _band_sentence(call, p, found.band, meter, check.quantity, found.last.reading.range)
+    said = band_sentence(call, p, found.band, meter, check.quantity, found.last.reading.range)
     return replace(
         known,
         call=call,

@@ -365,8 +365,8 @@ def oil_table(judged: JudgedJob) -> OilTable | None:
             f"{row.hours_per_quart:.1f}" if row.hours_per_quart else "none added",
             tuple(
                 (
-                    f"{row.made[element]:.1f}" if element in row.made else "not reported",
-                    _raw(row.raw.get(element), element in row.below),
+                    row.worked_out(element) if element in row.made else "not reported",
+                    row.reported(element) if element in row.raw else "",
                 )
                 for element in elements
             ),
@@ -383,12 +383,6 @@ def oil_table(judged: JudgedJob) -> OilTable | None:
 
 def _reported(trend: OilTrend) -> list[str]:
     return list(dict.fromkeys(element for row in trend.rows for element in row.raw))
-
-
-def _raw(ppm: float | None, below: bool) -> str:
-    if ppm is None:
-        return ""
-    return "below what the laboratory sees" if below else f"{ppm:g}"
 
 
 # One item
@@ -447,7 +441,7 @@ def item_page(judged: JudgedJob, one: ItemVerdict) -> ItemPage:
                 state=leak.state,
                 reading=f"{leak.held}/{leak.supply}",
                 loss=f"{leak.loss:g} %",
-                area=f"{leak.area_mm2:.2f} ± {2 * leak.u_mm2:.2f}",
+                area=f"{leak.area} ({leak.span})",
                 path=leak.path if leak.path != "none" else "",
             )
             for leak in leaks_of(one, facts)

@@ -12,12 +12,12 @@ from datetime import date, datetime
 from itertools import pairwise
 from zoneinfo import ZoneInfo
 
-from rehang.trade.again import usual_meter
 from rehang.trade.entries import Entry, last_day
 from rehang.trade.facts import JobFacts
 from rehang.trade.items import Check, CheckSheet, Word
 from rehang.trade.judging import JudgedJob
 from rehang.trade.limits import Limit, limit_for, limit_words
+from rehang.trade.meter_choice import chosen_meter, meters_for_check
 from rehang.trade.meters import Meter
 from rehang.trade.quantities import Quantity, show
 from rehang.trade.series import rises_running
@@ -1053,24 +1053,20 @@ class MeterChoice:
 
 
 def meter_choices(judged: JudgedJob, check: Check, chosen: str = "") -> list[MeterChoice]:
-    """Meters that can take a check, the usual one picked."""
+    """Meters that can take a check, the one that a person chose for it picked.
+
+    Until somebody has chosen, the first choice is to choose. ``chosen`` is ``meter|range``.
+    """
     if not chosen:
-        usual, range_name = usual_meter(judged, check)
-        chosen = f"{usual}|{range_name}"
+        chosen = "|".join(chosen_meter(check, judged.facts, judged.state))
     found = []
-    orifices = any(meter.orifice for meter in judged.facts.meters.values())
-    for meter in judged.facts.meters.values():
-        fits = meter.kind == "tester" if check.kind == "grade" else meter.quantity is check.quantity
-        # A tester with an orifice reads a cylinder and nothing else.
-        other = orifices and bool(meter.orifice) != (check.method == "compression")
-        if not fits or check.kind == "look" or (check.kind == "measure" and other):
-            continue
-        if judged.state.is_out(meter.id) is not None:
-            continue
+    for meter in meters_for_check(check, judged.facts, judged.state):
         for range_name in [r.name for r in meter.ranges] or [""]:
             value = f"{meter.id}|{range_name}"
             label = f"{meter.id}, {meter.name}" + (f", {range_name}" if range_name else "")
             found.append(MeterChoice(value, label, value == chosen))
+    if found and not any(one.chosen for one in found):
+        found.insert(0, MeterChoice("", "Choose the meter", chosen=True))
     return found
 
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import itertools
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from decimal import Decimal
@@ -18,13 +18,16 @@ from zoneinfo import ZoneInfo
 
 from rehang.trade.entries import Entry
 from rehang.trade.facts import JobFacts
+from rehang.trade.history import Point, Story
 from rehang.trade.items import Check, CheckSheet
 from rehang.trade.judging import JudgedJob
 from rehang.trade.limits import Limit, limit_for, limit_words
 from rehang.trade.lines import Line
+from rehang.trade.meter_calls import per_hundred
+from rehang.trade.meter_choice import meters_for_check
 from rehang.trade.meters import Band, Meter, MeterRange, describe_band
 from rehang.trade.quantities import Quantity, format_number, show
-from rehang.trade.verdict import Call, ItemVerdict, better_meters, per_hundred, trend
+from rehang.trade.verdict import Call, ItemVerdict, better_meters, trend
 from rehang.trade.wording import on_day, written_day
 
 __all__ = [
@@ -84,7 +87,7 @@ class Chosen:
 
 
 def chosen_meters(judged: JudgedJob, cookie: str = "") -> dict[str, Chosen]:
-    """The meter in hand for each check: chosen on this device, else last used, else the only one.
+    """The meter in hand for each check: chosen on this device, else last used; else to choose.
 
     ``cookie`` is ``check:meter:range:psi`` for each check, joined by semicolons, quoted.
     """
@@ -102,15 +105,13 @@ def chosen_meters(judged: JudgedJob, cookie: str = "") -> dict[str, Chosen]:
         check_name, meter, name, psi = fields
         found[check_name] = Chosen(meter, name, int(psi) if psi.isdigit() else None)
     for check in sheet.checks:
-        offers = meter_offers(check, judged.facts)
+        offers = meter_offers(check, judged)
         one = found.get(check.name)
         fits = one is not None and any(
             o.meter.id == one.meter and o.range_name == one.range for o in offers
         )
         if not fits:
             found.pop(check.name, None)
-            if len(offers) == 1:
-                found[check.name] = Chosen(offers[0].meter.id, offers[0].range_name, None)
     return found
 
 
@@ -123,19 +124,13 @@ class MeterOffer:
     one: MeterRange | None
 
 
-def meter_offers(check: Check, facts: JobFacts) -> list[MeterOffer]:
+def meter_offers(check: Check, judged: JudgedJob) -> list[MeterOffer]:
     """Meters on file that can answer a check, with each of their ranges."""
-    if check.kind == "look":
-        return []
-    found = []
-    for meter in facts.meters.values():
-        if check.kind == "grade":
-            if meter.kind == "tester":
-                found.append(MeterOffer(meter, "", None))
-        elif meter.kind != "tester" and meter.quantity is check.quantity:
-            for one in meter.ranges or (None,):
-                found.append(MeterOffer(meter, one.name if one else "", one))
-    return found
+    return [
+        MeterOffer(meter, one.name if one else "", one)
+        for meter in meters_for_check(check, judged.facts, judged.state)
+        for one in meter.ranges or (None,)
+    ]
 
 
 @dataclass(frozen=True, slots=True)
@@ -156,7 +151,7 @@ def meter_choices(judged: JudgedJob, check_name: str) -> tuple[MeterChoice, ...]
             f"{o.meter.id} {o.range_name}".strip(),
             f"{o.meter.name}, {o.meter.worth}" if o.meter.worth else o.meter.name,
         )
-        for o in meter_offers(check, judged.facts)
+        for o in meter_offers(check, judged)
     )
 
 
@@ -680,7 +675,7 @@ def _pad_check(judged: JudgedJob, check: Check, sheet: CheckSheet) -> dict[str, 
         "factor": check.unlikely_factor,
         "scale": {"low": scale.low, "high": scale.high} if scale else None,
         "psi": limit.at_psi if check.kind == "grade" and limit is not None else None,
-        "meters": [_pad_meter(o, check) for o in meter_offers(check, facts)],
+        "meters": [_pad_meter(o, check) for o in meter_offers(check, judged)],
         "show": None,
         "record": None,
     }
@@ -858,8 +853,13 @@ class WhyTag:
     left_open: bool
 
 
-def why_tag(judged: JudgedJob, hole: str, check_name: str) -> WhyTag | None:
-    """Why a check of a hole is called what it is called; None for an empty hole."""
+def why_tag(
+    judged: JudgedJob, hole: str, check_name: str, told: Callable[[str], Story] | None = None
+) -> WhyTag | None:
+    """Why a check of a hole is called what it is called; None for an empty hole.
+
+    ``told`` gives a plug's story over every book it is in; without it only this book's is told.
+    """
     held = judged.at(hole)
     if held is None:
         return None
@@ -867,11 +867,19 @@ def why_tag(judged: JudgedJob, hole: str, check_name: str) -> WhyTag | None:
     if call is None:
         return None
     check = judged.facts.sheets[PLUG].check(check_name)
-    return why_of(judged, held, call, check, hole)
+    story = told(held.item) if told else None
+    return why_of(judged, held, call, check, hole, story)
 
 
-def why_of(judged: JudgedJob, held: ItemVerdict, call: Call, check: Check, hole: str) -> WhyTag:
-    """The tag of one call."""
+def why_of(
+    judged: JudgedJob,
+    held: ItemVerdict,
+    call: Call,
+    check: Check,
+    hole: str,
+    told: Story | None = None,
+) -> WhyTag:
+    """The tag of one call, with what the part's story says of it before."""
     facts = judged.facts
     settle = better_meters(call, facts, judged.state) if call.call == "CLOSE CALL" else []
     best = next((one for one in settle if one[3]), settle[0] if settle else None)
@@ -885,7 +893,8 @@ def why_of(judged: JudgedJob, held: ItemVerdict, call: Call, check: Check, hole:
             better_small = f"{better}, closer but cannot settle it"
     rule = ""
     if call.p_within is not None:
-        rule = f"Shop rule: {facts.thresholds.words}. This is {per_hundred(call.p_within)}."
+        rule = f"Shop rule: {facts.thresholds.words}. This is {per_hundred(call.p_within)}"
+        rule += f", but {call.held_back}." if call.held_back else "."
     return WhyTag(
         hole=hole,
         item=held.item,
@@ -897,7 +906,7 @@ def why_of(judged: JudgedJob, held: ItemVerdict, call: Call, check: Check, hole:
         reading=_reading_lines(call, facts),
         how_sure=_sure_lines(call),
         who_says=(f"{call.source}.",),
-        last_time=_last_lines(judged, held, call, hole),
+        last_time=_last_lines(call, _past_of(told, held, call, facts.job)),
         pictures=tuple(
             p for p in (picture_of(call, facts, 340), picture_of(call, facts, 276)) if p
         ),
@@ -941,18 +950,39 @@ def _sure_lines(call: Call) -> tuple[str, ...]:
     return tuple(lines)
 
 
-def _last_lines(judged: JudgedJob, held: ItemVerdict, call: Call, hole: str) -> tuple[str, ...]:
-    past = [value for _, value, _ in trend(held, call.check)]
-    known = [v for v in past if v is not None]
-    if call.quantity is None or not known:
+def _past_of(
+    told: Story | None, held: ItemVerdict, call: Call, job: str
+) -> tuple[tuple[float | None, str], ...]:
+    """Value and text of what a check read before, the oldest first, by the part's story."""
+    if call.quantity is None:
+        return ()
+    number = _number_of(call.quantity)
+    series = told.of(call.check) if told is not None else None
+    if series is None:
+        past = trend(held, call.check)
+        return tuple((v, number(v) if v is not None else text) for _, v, text in past)
+    points: list[Point] = []
+    for point in series.points:
+        if call.entry is not None and (point.job, point.entry) == (job, call.entry.id):
+            break
+        # What it was set to at a service stands for that service only where nothing was read.
+        set_too = point.left and points and points[-1].on == point.on
+        if not (point.void or point.struck or set_too):
+            points.append(point)
+    return tuple((p.value, number(p.value) if p.value is not None else p.text) for p in points)
+
+
+def _last_lines(call: Call, past: Sequence[tuple[float | None, str]]) -> tuple[str, ...]:
+    if call.quantity is None or not past:
         return ("No earlier reading of this plug on file.",)
     number = _number_of(call.quantity)
-    words = ", then ".join(number(v) for v in known)
+    known = [value for value, _ in past if value is not None]
+    words = ", then ".join(text for _, text in past)
     if call.value is None:
         return (f"{words}.",)
     line = f"{words}, now {number(call.value)}."
     series = [*known, call.value]
-    if len(series) < 3:
+    if len(series) < 3 or len(known) < len(past):
         return (line,)
     if all(b > a for a, b in itertools.pairwise(series)):
         return (line, "Going up each time.")
@@ -1174,7 +1204,7 @@ def band_sentence(call: Call) -> str:
     """What the meter may mean there, in words, for the close call."""
     if call.band is None or call.quantity is None:
         return call.sentence
-    return (
-        f"Down here this meter means anything from {describe_band(call.band, call.quantity)}. "
-        "It could be either side."
-    )
+    span = describe_band(call.band, call.quantity)
+    if call.held_back:
+        return f"Down here this meter means {span}, and {call.held_back}."
+    return f"Down here this meter means anything from {span}. It could be either side."

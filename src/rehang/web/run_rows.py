@@ -13,6 +13,7 @@ from rehang.trade.facts import JobFacts
 from rehang.trade.items import Check, Choice, Word
 from rehang.trade.judging import JudgedJob
 from rehang.trade.limits import Limit, limit_for, limit_words
+from rehang.trade.meter_choice import chosen_meter, meters_for_check
 from rehang.trade.quantities import show
 from rehang.trade.runs import MagCheck, Run, air_of, mag_check, stop_after, worth_beside
 from rehang.trade.runsteps import ShutDown, Step
@@ -182,8 +183,6 @@ def check_row(judged: JudgedJob, run: Run, check: Check, today: date, again: str
     worked = check.method == "mag_difference"
     side = check.name.rpartition("_")[2].upper()
     pair = _PAIRS.get(check.method, ("", ""))
-    if not any(choice.chosen for choice in meters) and meters:
-        meters = (MeterChoice(meters[0].value, meters[0].label, chosen=True), *meters[1:])
     chosen = next((m.value.partition("|")[0] for m in meters if m.chosen), "")
     standing = meter_standing(judged, facts.meters[chosen], today) if chosen else ""
     return ReadRow(
@@ -266,7 +265,11 @@ def _clock(judged: JudgedJob, run: Run, step: Step, now: datetime) -> Clock:
     zone = ZoneInfo(facts.timezone_name)
     check = facts.sheets[KIND].check(step.clock)
     began = from_entry.at.astimezone(zone)
-    meter = next((one.id for one in facts.meters.values() if one.quantity is check.quantity), "")
+    # The card is itself the clock in hand: there is one to choose only where several are on file.
+    clocks = meters_for_check(check, facts, judged.state)
+    meter = chosen_meter(check, facts, judged.state)[0]
+    if not meter and len(clocks) == 1:
+        meter = clocks[0].id
     return Clock(
         check=step.clock,
         elapsed=max(0.0, (now - from_entry.at).total_seconds()),
@@ -359,7 +362,10 @@ def _lapsed(judged: JudgedJob, today: date) -> tuple[str, ...]:
         if not choices:
             said.append(f"No meter on file reads {check.label.lower()}.")
             continue
-        name = next((c for c in choices if c.chosen), choices[0]).value.partition("|")[0]
+        name = next(c for c in choices if c.chosen).value.partition("|")[0]
+        if not name:
+            # Nobody has chosen one yet; the card asks.
+            continue
         standing = meter_standing(judged, judged.facts.meters[name], today)
         if standing:
             said.append(f"{name} is {standing.lower()}.")

@@ -107,6 +107,7 @@ _FIRST = {
     "orifice": "",
     "path": "",
     "path_note": "",
+    "station": "",
 }
 
 
@@ -186,7 +187,7 @@ def _reads(
         raise BadInput(f'"{minutes}" is not whole minutes. Write digits, as in 12.', "minutes")
     conditions = {
         name: typed[name]
-        for name in ("state", "minutes", "orifice", "path", "path_note")
+        for name in ("state", "minutes", "orifice", "path", "path_note", "station")
         if typed[name] and name in check.asks
     }
     common: dict[str, Any] = {"at": desk.now(), "by": desk.key}
@@ -239,7 +240,8 @@ _SAMPLE = (
     ("oil_hours", "Hours on this oil", "As in 51"),
     ("added_qt", "Quarts added since the change", "As in 7; 0 where none was"),
     ("fill_qt", "Quarts filled at the change", "Left empty: the sump of engine.toml"),
-    ("lab", "Laboratory", "May be left empty"),
+    ("lab", "Laboratory", "May be left empty. Another one begins a new baseline"),
+    ("oil", "Oil, its brand", "May be left empty. Another one begins a new baseline"),
     ("flag", "What was unusual about the sample", "As in cold, on the stand; may be left empty"),
 )
 _NUMBERS = ("engine_hours", "oil_hours", "added_qt", "fill_qt")

@@ -59,6 +59,18 @@ _WORTH: Mapping[str, tuple[tuple[str, str, str, bool], ...]] = {
     "wires": (("step", "Step from wire to wire, with its unit", "As in 0.001 in", False),),
     "tester": (),
 }
+# What a meter of any kind may have besides: (label, hint).
+_ANY: Mapping[str, tuple[str, str]] = {
+    "repeatability": (
+        "Repeatability, one standard deviation, with its unit",
+        "May be left empty. It adds to the accuracy.",
+    ),
+    "orifice": ("Restrictor of a compression tester", "As in 0.040 in. May be left empty."),
+    "use": (
+        "What it is for",
+        "As in spark, leads, gap, clearance, compression, oil pressure. May be left empty.",
+    ),
+}
 # What is known of a meter found out of tolerance besides who found it: (key, label, hint).
 _FOUND = (
     ("off", "How much it was out, as found", "As in 6 % low"),
@@ -240,7 +252,7 @@ def _raw(request: HttpRequest, kind: str) -> dict[str, edit.Value]:
             ranges.append(one)
     if kind in _RANGE and not ranges:
         raise BadInput("Enter at least one range.", "range")
-    for key in ("due", "calibrated_by", "note"):
+    for key in (*_ANY, "due", "calibrated_by", "note"):
         text = request.POST.get(key, "").strip()
         if text:
             raw[key] = text
@@ -286,6 +298,11 @@ def _new_fields(request: HttpRequest, kind: str, field: str, sentence: str) -> t
             )
         )
     fields += [one(key, label, hint, short=True) for key, label, hint, _ in _WORTH[kind]]
+    fields += [
+        one(key, label, hint, short=True)
+        for key, (label, hint) in _ANY.items()
+        if kind != "tester" or key == "use"
+    ]
     fields += [
         one(
             "due",

@@ -14,6 +14,7 @@ from rehang.trade.entries import Entry, new_entry
 from rehang.trade.errors import BadInput, Refused
 from rehang.trade.items import Check
 from rehang.trade.limits import limit_for, limit_words
+from rehang.trade.meter_choice import chosen_meter
 from rehang.trade.meters import band_of
 from rehang.trade.quantities import QUANTITIES, parse_amount, show
 from rehang.trade.readings import unlikely
@@ -438,15 +439,15 @@ def air(request: HttpRequest, desk: Desk) -> HttpResponse:
 
 
 def _speed(desk: Desk, text: str) -> tuple[float, float]:
-    """A static speed and the standard uncertainty of the tachometer it is read on."""
+    """A static speed and the standard uncertainty of the tachometer last chosen for it."""
     if not text:
         raise BadInput("Key the static speed, as in 2210.", "speed")
     speed = parse_amount(text, QUANTITIES["speed"], where="speed")
     if not 500 <= speed <= 6000:
         raise BadInput(f"{show(speed, QUANTITIES['speed'])} is no static speed.", "speed")
-    for meter in desk.judged.facts.meters.values():
-        if meter.quantity is QUANTITIES["speed"]:
-            band = band_of(meter, speed)
-            # A rectangle of the band's width: no narrower than what the band is (JCGM 100, 4.3.7).
-            return float(speed), band.width / 12**0.5
-    return float(speed), 0.0
+    facts = desk.judged.facts
+    check = facts.sheets[run_rows.KIND].check("static")
+    name, range_name = chosen_meter(check, facts, desk.judged.state)
+    if not name:
+        return float(speed), 0.0
+    return float(speed), band_of(facts.meters[name], speed, range_name).standard_uncertainty

@@ -239,7 +239,8 @@ def _meter(row: MeterRow) -> tuple[str, str]:
 
 def _meter_row(desk: Desk, check: Check, chosen: str) -> MeterRow:
     # Nothing is picked until a person picks it: the table does not say what it was read on.
-    choices = page_rows.meter_choices(desk.judged, check, chosen or "|")
+    offered = page_rows.meter_choices(desk.judged, check, chosen or "|")
+    choices = [choice for choice in offered if choice.value]
     none = not any(choice.chosen for choice in choices)
     return MeterRow(check.name, check.label, (MeterChoice("", "not said", none), *choices))
 

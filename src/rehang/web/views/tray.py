@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import uuid
+from collections.abc import Callable
 from datetime import datetime
 from urllib.parse import quote, urlencode
 from zoneinfo import ZoneInfo
@@ -14,9 +15,10 @@ from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_POST, require_safe
 
-from rehang.book import models, queries, services
+from rehang.book import models, outlook, queries, services
 from rehang.trade.entries import Entry, new_entry
 from rehang.trade.errors import BadInput, NotAllowed
+from rehang.trade.history import Story
 from rehang.trade.judging import JudgedJob
 from rehang.trade.lines import Line, parse_line
 from rehang.trade.quantities import show
@@ -94,7 +96,7 @@ def _tray(
         "job": job,
         "current": "tray",
         "page": page,
-        "why": rows.why_tag(judged, *why_at) if why_at else None,
+        "why": rows.why_tag(judged, *why_at, _told(request, job)) if why_at else None,
         "pad": rows.pad_data(judged, chosen, again=again) | {"urls": _urls(job)},
         "state": rows.tray_state(judged, again=again),
         "again": again,
@@ -201,12 +203,17 @@ def why(request: HttpRequest, slug: str, hole: str, check: str) -> HttpResponse:
     if hole in judged.facts.layout.walk and check in {
         c.name for c in judged.facts.sheets[rows.PLUG].checks
     }:
-        tag = rows.why_tag(judged, hole, check)
+        tag = rows.why_tag(judged, hole, check, _told(request, job))
     if tag is None:
         raise Http404(f"Nothing is on file at {hole}.")
     context = {"job": job, "current": "tray", "why": tag, "may_write": may_write(request, judged)}
     htmx = getattr(request, "htmx", False)
     return render(request, "web/_why.html" if htmx else "web/why.html", context)
+
+
+def _told(request: HttpRequest, job: models.Job) -> Callable[[str], Story]:
+    """A part's story over the books that this person may read."""
+    return lambda item: outlook.story_of(job, item, person=member_here(request).key)
 
 
 # The line
@@ -439,7 +446,7 @@ def _close_call(
     reads = _reads(judged, taken)
     limit = current.limit_data if current is not None else None
     call = call_reading(taken, check, limit, judged.facts, state=judged.state)
-    tag = rows.why_of(judged, held, call, check, hole)
+    tag = rows.why_of(judged, held, call, check, hole, _told(request, job)(held.item))
     carries = current is not None and current.entry is not None
     context = {
         "job": job,

@@ -1,0 +1,118 @@
+"""Leak areas: the air around the engine, the restrictor's unit, ends that are always told."""
+
+from __future__ import annotations
+
+import math
+import re
+
+import pytest
+
+from rehang.calc.leakage import effective_area, leak_area_ratio
+from rehang.sheets import demo_path
+from rehang.sheets.folder import parse_files, read_folder
+from rehang.trade.conversions import inches_of, station_pascals
+from rehang.trade.entries import new_entry
+from rehang.trade.errors import BadInput
+from rehang.trade.judging import judge
+from rehang.trade.leaks import leak_notes, leaks_of
+
+PSI = 6894.757
+
+
+def last_leak(written, *, station="", orifice="0.040 in", engine=None, meter=None):
+    """The leak of cylinder 1 after two more hot reads of it."""
+    folder = read_folder(demo_path())
+    files = dict(folder.files)
+    for name, change in (("engine.toml", engine), ("meters.toml", meter)):
+        if change:
+            assert change[0] in files[name]
+            files[name] = files[name].replace(*change)
+    beside = {"state": "hot", "minutes": "10", "path": "none", "orifice": orifice}
+    if station:
+        beside["station"] = station
+    entries = list(folder.entries)
+    for number in (1, 2):
+        entries.append(
+            new_entry(
+                "reading", at=entries[-1].at, by="marta", id=f"leak-{number}", item="cylinder:1",
+                check="compression", meter="CT-1", written=written, **{"with": beside},
+            )
+        )  # fmt: skip
+    job = judge(parse_files(files, "leaks"), entries)
+    found = leaks_of(job.item("cylinder:1"), job.facts)
+    return found[-1], " ".join(leak_notes(found))
+
+
+def area_at(held, pascals):
+    """Square millimetres by the flow balance itself, in air of that pressure."""
+    ratio = leak_area_ratio(80 * PSI, held * PSI, pascals)
+    return float(ratio * effective_area(0.040 * 0.0254)) * 1e6
+
+
+def test_leak_area_is_taken_in_the_air_of_the_place():
+    # ISO 2533, the standard atmosphere below 11 km: 101,325 (1 - 0.0065 h / 288.15)^5.25588 Pa.
+    at_1240_ft = 101_325 * (1 - 0.0065 * 1240 * 0.3048 / 288.15) ** 5.25588
+    leak, _ = last_leak("70/80 psi")
+    assert leak.area_mm2 == pytest.approx(area_at(70, at_1240_ft), rel=1e-5)
+    assert leak.area_mm2 > 1.003 * area_at(70, 101_325)
+
+
+def test_a_station_pressure_written_with_the_reading_goes_before_the_elevation():
+    leak, _ = last_leak("70/80 psi", station="900 hPa")
+    assert leak.area_mm2 == pytest.approx(area_at(70, 90_000), rel=1e-9)
+
+
+def test_no_elevation_on_file_is_the_sea():
+    leak, _ = last_leak("70/80 psi", engine=("elevation_ft = 1240", ""))
+    assert leak.area_mm2 == pytest.approx(area_at(70, 101_325), rel=1e-9)
+
+
+@pytest.mark.parametrize("given", ["1.016 mm", "0.040 in", "0.04", ".040in", "1.016mm"])
+def test_a_restrictor_keeps_its_unit(given):
+    assert inches_of(given) == pytest.approx(0.040)
+
+
+def test_a_meter_with_its_restrictor_in_millimetres_reads_the_same_leak():
+    metric, _ = last_leak("70/80 psi", meter=('orifice = "0.040 in"', 'orifice = "1.016 mm"'))
+    assert metric.area_mm2 == pytest.approx(last_leak("70/80 psi")[0].area_mm2)
+
+
+@pytest.mark.parametrize("given", ["1.016", "40", "0.04 cm", "-0.040 in", "small", "0 in"])
+def test_what_is_no_restrictor_is_refused(given):
+    with pytest.raises(BadInput, match="no restrictor of a compression tester"):
+        inches_of(given)
+
+
+@pytest.mark.parametrize("given", ["29.92", "1013", "0 hPa", "3000 hPa", "nan inHg"])
+def test_what_is_no_pressure_of_the_air_is_refused(given):
+    with pytest.raises(BadInput, match="no pressure of the air at the place"):
+        station_pascals(given)
+    with pytest.raises(BadInput, match="no pressure of the air at the place"):
+        last_leak("70/80 psi", station=given)
+
+
+@pytest.mark.parametrize("written", ["80/80 psi", "79/80 psi", "2/80 psi", "1/80 psi", "40/80 psi"])
+@pytest.mark.parametrize(
+    "meter",
+    [
+        None,
+        (
+            'accuracy = "1 psi"\nresolution = "1 psi"\nhighest = "100 psi"',
+            'resolution = "1 psi"\naccuracy = "0 psi"',
+        ),
+    ],
+)
+def test_the_ends_are_told_and_never_infinite_or_nothing(written, meter):
+    leak, told = last_leak(written, meter=meter)
+    assert "inf" not in told
+    assert "±0.00" not in told
+    assert not re.search(r"\bnan\b", told)
+    assert leak.low_mm2 <= leak.area_mm2 <= leak.high_mm2
+    assert leak.low_mm2 < leak.high_mm2
+    assert not math.isnan(leak.high_mm2)
+
+
+@pytest.mark.parametrize("feet", ["nan", "inf", "-2000", "90000", '"high"'])
+def test_an_elevation_of_no_place_is_refused(feet):
+    with pytest.raises(BadInput, match="Write the height of the place in feet"):
+        last_leak("70/80 psi", engine=("elevation_ft = 1240", f"elevation_ft = {feet}"))
