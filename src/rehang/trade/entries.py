@@ -140,7 +140,7 @@ KINDS: Mapping[str, tuple[Mapping[str, str], Mapping[str, str]]] = MappingProxyT
         "called": ({"entry": _TEXT, "call": _TEXT, "reason": _TEXT}, {}),
         "left_open": ({"entry": _TEXT}, {"reason": _TEXT, "person": _TEXT}),
         "disagreed": ({"item": _TEXT, "verdict": _TEXT, "reason": _TEXT}, {}),
-        "closed": ({"finding": _TEXT, "reason": _TEXT}, {}),
+        "closed": ({"finding": _TEXT, "reason": _TEXT}, {"found": _TEXT}),
         "disposed": ({"item": _TEXT, "how": _TEXT}, {"note": _TEXT}),
         "replaced": ({"item": _TEXT, "place": _TEXT, "for": _TEXT}, {"note": _TEXT}),
         "proved": ({"meter": _TEXT, "reason": _TEXT}, {"due": _TEXT}),
@@ -206,6 +206,11 @@ KINDS: Mapping[str, tuple[Mapping[str, str], Mapping[str, str]]] = MappingProxyT
                 "revision": _TEXT,
                 "note": _TEXT,
             },
+        ),
+        # A promise to look again, at those hours since overhaul or on that day.
+        "promised": (
+            {"item": _TEXT, "what": _TEXT},
+            {"hours": _NUMBER, "on": _TEXT, "reason": _TEXT, "finding": _TEXT},
         ),
         "given": ({"what": _TEXT, "to": _TEXT}, {"on": _TEXT, "note": _TEXT}),
         "drafted": ({"what": _TEXT, "text": _TEXT}, {"fields": _TABLE, "note": _TEXT}),

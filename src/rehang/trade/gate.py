@@ -10,9 +10,11 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
+from rehang.trade.due_rules import check_complied, check_promised
 from rehang.trade.entries import Entry
 from rehang.trade.errors import Refused
 from rehang.trade.facts import JobFacts
+from rehang.trade.finding_rules import check_closing, check_counted, check_seen
 from rehang.trade.state import JobState
 
 __all__ = ["check_entry", "fault_of"]
@@ -20,7 +22,13 @@ __all__ = ["check_entry", "fault_of"]
 Rule = Callable[[Entry, JobState, JobFacts], None]
 
 # One line for each rule; a rule raises BadInput or NotAllowed with the sentence people read.
-RULES: tuple[Rule, ...] = ()
+RULES: tuple[Rule, ...] = (
+    check_seen,
+    check_counted,
+    check_closing,
+    check_complied,
+    check_promised,
+)
 
 
 def check_entry(entry: Entry, state: JobState, facts: JobFacts) -> None:
