@@ -308,6 +308,17 @@ def _checks() -> dict[str, Any]:
             "opens_severity": _WHOLE,
             "opens_label": _TEXT,
             "opens_unless_drains": _FLAG,
+            "opens_closed_by": {"type": "array", "items": {"enum": ["look", "found"]}},
+            "counted": _FLAG,
+            "at_most": {
+                "type": "object",
+                "properties": dict.fromkeys(("pieces", "magnetic", "largest"), _NUMBER),
+                "additionalProperties": False,
+            },
+            "instead": {
+                "type": "object",
+                "additionalProperties": {"type": "array", "items": _TEXT},
+            },
             "source": _TEXT,
         },
         ["name", "label", "severity"],

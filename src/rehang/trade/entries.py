@@ -105,9 +105,20 @@ KINDS: Mapping[str, tuple[Mapping[str, str], Mapping[str, str]]] = MappingProxyT
                 "engine_hours": _NUMBER,
                 "oil_hours": _NUMBER,
                 "added_qt": _NUMBER,
-                "ppm": _TABLE,
             },
-            {"fill_qt": _NUMBER, "lab": _TEXT, "flag": _TEXT, "note": _TEXT},
+            # What the laboratory found may come later, in an entry of its own.
+            {
+                "ppm": _TABLE,
+                "bottle": _TEXT,
+                "fill_qt": _NUMBER,
+                "lab": _TEXT,
+                "flag": _TEXT,
+                "note": _TEXT,
+            },
+        ),
+        "analysed": (
+            {"sample": _TEXT, "ppm": _TABLE},
+            {"lab": _TEXT, "flag": _TEXT, "note": _TEXT},
         ),
         "pictured": (
             {"photo": _TEXT, "sha256": _TEXT},

@@ -166,6 +166,7 @@ class ItemState:
     disagreed: Entry | None = None
     notes: list[Entry] = field(default_factory=list)
     samples: list[Entry] = field(default_factory=list)
+    bottles: list[Entry] = field(default_factory=list)
     counts: list[Entry] = field(default_factory=list)
     pictures: list[Entry] = field(default_factory=list)
     torqued: list[Entry] = field(default_factory=list)
@@ -755,18 +756,13 @@ class _Fold:
 
     def _on_sampled(self, entry: Entry) -> None:
         item = self._item(entry.item)
-        before = item.samples[-1] if item.samples else None
+        taken = [*item.samples, *item.bottles]
+        before = max(
+            taken, key=lambda e: self.state.order.index(self.state.entries[e.id]), default=None
+        )
         place = self._place_of(entry)
         last_day(entry.data["on"], place)
-        for element, ppm in entry.data["ppm"].items():
-            below = isinstance(ppm, str) and ppm.startswith("<") and ppm[1:].isdigit()
-            number = isinstance(ppm, (int, float)) and not isinstance(ppm, bool) and ppm >= 0
-            if not (below or number):
-                raise BadInput(
-                    f'{element} is "{ppm}". Write parts per million, as in 32, or "<2" where the '
-                    "laboratory found less than it can see.",
-                    place,
-                )
+        _check_ppm(entry, place)
         if before is not None:
             if entry.data["engine_hours"] < before.data["engine_hours"]:
                 raise BadInput(
@@ -782,7 +778,21 @@ class _Fold:
                 )
         if entry.data["oil_hours"] <= 0 or entry.data["added_qt"] < 0:
             raise BadInput("Oil hours must be above 0 and oil added 0 or more.", place)
-        item.samples.append(entry)
+        (item.samples if entry.get("ppm", None) else item.bottles).append(entry)
+
+    def _on_analysed(self, entry: Entry) -> None:
+        """What the laboratory found of a sample that was taken before; the two are one sample."""
+        place = self._place_of(entry)
+        _check_ppm(entry, place)
+        for item in self.state.items.values():
+            for taken in item.bottles:
+                if taken.id == entry.data["sample"]:
+                    found = {k: v for k, v in entry.data.items() if k != "sample"}
+                    item.bottles.remove(taken)
+                    item.samples.append(replace(taken, data={**taken.data, **found}))
+                    item.samples.sort(key=lambda e: (e.data["on"], e.data["engine_hours"]))
+                    return
+        raise BadInput("There is no sample that waits for these figures.", place)
 
     def _on_counted_out(self, entry: Entry) -> None:
         self._count(entry, 1)
@@ -936,6 +946,18 @@ def _psi(one: Mapping[str, Any], place: str) -> int | None:
     if found is not None and (isinstance(found, bool) or not isinstance(found, int)):
         raise BadInput('"at_psi" of an earlier reading must be a whole number.', place)
     return found
+
+
+def _check_ppm(entry: Entry, place: str) -> None:
+    for element, ppm in entry.get("ppm", {}).items():
+        below = isinstance(ppm, str) and ppm.startswith("<") and ppm[1:].isdigit()
+        number = isinstance(ppm, (int, float)) and not isinstance(ppm, bool) and ppm >= 0
+        if not (below or number):
+            raise BadInput(
+                f'{element} is "{ppm}". Write parts per million, as in 32, or "<2" where the '
+                "laboratory found less than it can see.",
+                place,
+            )
 
 
 def _day(entry: Entry) -> str:

@@ -14,6 +14,7 @@ from rehang.trade.errors import BadInput
 from rehang.trade.forecast import SET_ANEW, Forecasts, Outlook
 from rehang.trade.judging import JudgedJob
 from rehang.trade.state import item_kind
+from rehang.trade.verdict import ItemVerdict
 from rehang.trade.wording import on_day
 from rehang.web.engine_rows import item_label
 
@@ -176,7 +177,7 @@ def _ages(judged: JudgedJob, today: date) -> list[FleetRow]:
     found = []
     for one in judged.items:
         call = one.call("age")
-        if call is None or call.call == "NOT JUDGED":
+        if call is None or call.call == "NOT JUDGED" or _is_gone(one):
             continue
         due = call.due
         if due is None and call.call != "OUT":
@@ -202,6 +203,11 @@ def _ages(judged: JudgedJob, today: date) -> list[FleetRow]:
     return found
 
 
+def _is_gone(one: ItemVerdict) -> bool:
+    """Whether a part is out of the engine for good: only what is in place comes due."""
+    return one.state.disposed is not None or bool(one.state.replaced_by)
+
+
 def _worn(judged: JudgedJob, found: Forecasts) -> list[FleetRow]:
     """For each part that stays: the check that is soonest likely to end it.
 
@@ -210,7 +216,7 @@ def _worn(judged: JudgedJob, found: Forecasts) -> list[FleetRow]:
     rows = []
     anew: dict[tuple[str, str], list[Outlook]] = {}
     for one in judged.items:
-        if one.verdict == "REJECT":
+        if one.verdict == "REJECT" or _is_gone(one):
             # It is replaced at this service, so what it would have come to does not come up.
             continue
         known = [

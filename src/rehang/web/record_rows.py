@@ -199,7 +199,7 @@ def _state(judged: JudgedJob, draft: Draft, last: Signed | None) -> tuple[str, b
     if last is not None and last.stands:
         return "Signed, and nothing has changed since.", False
     again = "Signed before, and changed since. " if last is not None else ""
-    number = len(judged.blockers)
+    number = len(judged.against(draft.what))
     if draft.what in APPROVES and number:
         return (
             f"{again}{number} {plural('reason', number)} not to return it to service yet.",
@@ -335,6 +335,14 @@ def blocker_groups(slug: str, judged: JudgedJob) -> list[GroupRow]:
     ]
 
 
+def grounded_rows(slug: str, judged: JudgedJob) -> list[BlockerRow]:
+    """What is overdue: the aircraft may not fly until it is done, and no entry on other work waits."""
+    return [
+        BlockerRow(upper_first(one.sentence), one.way_out, _link(slug, one, judged))
+        for one in judged.may_not_fly
+    ]
+
+
 def _link(slug: str, one: Blocker, judged: JudgedJob) -> str:
     """The page on which a blocker is lifted."""
     kind, _, name = one.about.partition(":")
@@ -355,8 +363,8 @@ def _link(slug: str, one: Blocker, judged: JudgedJob) -> str:
             return reverse("web:rest", args=[slug])
         case "recurring":
             return f"{reverse('web:due', args=[slug])}#due-{name}"
-        case "record" if name in WHATS:
-            return reverse("web:record", args=[slug, name])
+        case "record" if name.partition(":")[0] in WHATS:
+            return reverse("web:record", args=[slug, name.partition(":")[0]])
         case "record":
             return reverse("web:records", args=[slug])
     return reverse("web:tray", args=[slug])
@@ -366,15 +374,16 @@ def _link(slug: str, one: Blocker, judged: JudgedJob) -> str:
 
 
 def due_rows(judged: JudgedJob) -> list[DueRow]:
-    """Everything that recurs: what is past first, then as recurring.toml has it."""
+    """Everything that recurs or was promised: what is past first, then as recurring.toml has it."""
     rows = [_due_row(one, judged) for one in judged.due]
     return sorted(rows, key=lambda row: not row.overdue)
 
 
 def _due_row(one: Due, judged: JudgedJob) -> DueRow:
-    known = judged.facts.recurring[one.id]
-    now = hours_of(judged.facts, judged.state).on(known.clock)
-    runs_on_hours = known.every_hours is not None
+    known = judged.facts.recurring.get(one.id)
+    clock = known.clock if known is not None else "since_overhaul"
+    now = hours_of(judged.facts, judged.state).on(clock)
+    runs_on_hours = known.every_hours is not None if known else one.due_hours is not None
     return DueRow(
         id=one.id,
         title=one.title,
@@ -390,8 +399,8 @@ def _due_row(one: Due, judged: JudgedJob) -> DueRow:
         source=one.source,
         method=one.method,
         note=one.note,
-        clock=CLOCK_WORDS[known.clock] if runs_on_hours else "",
+        clock=CLOCK_WORDS[clock] if runs_on_hours else "",
         hours_now=f"{now:g}" if runs_on_hours and now is not None else "",
-        document=known.document,
-        revision=known.revision,
+        document=known.document if known is not None else "",
+        revision=known.revision if known is not None else "",
     )
