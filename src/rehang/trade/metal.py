@@ -19,7 +19,7 @@ from rehang.trade.quantities import Quantity
 from rehang.trade.state import COUNT, ItemState, JobState
 from rehang.trade.wording import lower_first, on_day, written_day
 
-__all__ = ["CHECKS", "Counted", "contradictions", "counted", "counts_of_stay"]
+__all__ = ["CHECKS", "Counted", "contradictions", "counted", "counts_of_stay", "is_of_stay"]
 
 # Check of the sheet -> field of the entry, and base steps of its quantity in one of the field.
 CHECKS: Mapping[str, str] = {"pieces": "pieces", "magnetic": "magnetic", "largest": "largest_mm"}
@@ -38,12 +38,14 @@ class Counted:
 
 def counts_of_stay(item: ItemState, facts: JobFacts) -> list[Entry]:
     """The counts that were made in this stay of the engine, the older ones copied in left aside."""
+    return [entry for entry in item.counts if is_of_stay(entry, facts)]
+
+
+def is_of_stay(entry: Entry, facts: JobFacts) -> bool:
+    """Whether a sample or a count is of this stay of the engine; its day may be older than its entry."""
+    on = last_day(str(entry.get("on") or entry.at.date().isoformat()))
     began = facts.engine.get("last_run_on") or facts.engine.get("removed_on")
-    if not isinstance(began, date):
-        return [e for e in item.counts if not e.get("on") or last_day(e.get("on")) >= e.at.date()]
-    return [
-        e for e in item.counts if last_day(str(e.get("on") or e.at.date().isoformat())) >= began
-    ]
+    return on >= (began if isinstance(began, date) else entry.at.date())
 
 
 def _steps(entry: Entry, check: Check, quantity: Quantity) -> int | None:

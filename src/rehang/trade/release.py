@@ -23,6 +23,7 @@ from rehang.trade.work import Work
 
 __all__ = [
     "GROUPS",
+    "NOT_DONE",
     "OF_THE_WHOLE",
     "RECORD",
     "BlockerGroup",
@@ -36,6 +37,9 @@ WORK, LOOKS = "Work not finished", "Second looks"
 RUN, RECORD = "Ground run and magnetos", "The record"
 # In the order in which a bench gets to them.
 GROUPS = (PARTS, METERS, WORK, LOOKS, COUNTS, RUN, RECORD)
+
+# Work that is not finished, as against what is not right.
+NOT_DONE = (WORK, LOOKS, COUNTS)
 
 # What is of the whole engine and not of one tray.
 OF_THE_WHOLE = (WORK, LOOKS, RUN, RECORD)

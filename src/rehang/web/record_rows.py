@@ -11,10 +11,10 @@ from django.urls import reverse
 from rehang.trade.drafts import APPROVES, LEFT_OUT, WHATS, Draft
 from rehang.trade.due import CLOCK_WORDS, Due, hours_of
 from rehang.trade.entry_sheet import changed_words, struck_parts
-from rehang.trade.entry_text import draft_of
+from rehang.trade.entry_text import draft_of, open_items
 from rehang.trade.judging import JudgedJob
 from rehang.trade.record import stamp_words
-from rehang.trade.release import RECORD, grouped
+from rehang.trade.release import grouped
 from rehang.trade.signing import Signed
 from rehang.trade.state import item_kind, item_name
 from rehang.trade.telling import entry_words
@@ -272,10 +272,28 @@ _AT_ONCE, _MANY = 8, 12
 _HEADS = {
     "Engine and data": ("engine", "extent", "data"),
     "Parts": ("plugs-out", "plugs-in", "off", "on"),
-    "Measured and set": ("compression", "oil", "torque", "reworked"),
-    "Work and findings": ("work", "short", "findings", "called", "looks", "directives"),
+    "Measured and set": (
+        "plugs",
+        "compression",
+        "tappets",
+        "timing",
+        "oil",
+        "torque",
+        "reworked",
+    ),
+    "Work and findings": (
+        "work",
+        "short",
+        "findings",
+        "called",
+        "promised",
+        "looks",
+        "directives",
+    ),
     "Runs and meters": ("run", "meters"),
 }
+# The headings of the list for the owner, one for each of its two parts.
+_LISTS = ("Unairworthy or open", "Work not done")
 _HEAD_OF = {name: head for head, names in _HEADS.items() for name in names}
 # A draft this short is shown whole.
 _FOLDS_OVER = 8
@@ -285,15 +303,18 @@ def line_groups(draft: Draft, judged: JudgedJob, held: str = "") -> list[LineGro
     """A draft's sentences under headings; ``held`` names one that was not kept as written."""
     rows = line_rows(draft)
     found: dict[str, list[LineRow]] = {}
-    blocked = iter([one.group for one in judged.blockers if one.group != RECORD])
+    blocked = iter(
+        [head for head, ones in zip(_LISTS, open_items(judged), strict=True) for _ in ones]
+    )
     for row in rows:
         if row.added:
             head = "Added"
         elif draft.what == "discrepancies":
-            # Its sentences are the blockers, one for one.
+            # Its sentences are the open items, one for one.
             head = next(blocked)
         else:
-            head = _HEAD_OF.get(row.id, "Struck")
+            # Each day of compressions is a sentence of its own: compression-2.
+            head = _HEAD_OF.get(row.id) or _HEAD_OF.get(row.id.rpartition("-")[0], "Struck")
         found.setdefault(head, []).append(row)
     few = len(rows) <= _FOLDS_OVER
     return [
