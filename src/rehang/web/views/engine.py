@@ -45,8 +45,6 @@ def engine(request: HttpRequest, desk: Desk) -> HttpResponse:
         current="engine",
         engine=engine_rows.engine(desk.judged, untouched_only=untouched_only),
         oil=engine_rows.oil_table(desk.judged),
-        bottles=engine_rows.bottles(desk.judged),
-        answering=request.POST.get("sample") or request.GET.get("sample", ""),
         untouched_only=untouched_only,
         show=UNTOUCHED,
     )
@@ -282,6 +280,8 @@ def oil(request: HttpRequest, desk: Desk) -> HttpResponse:
         current="engine",
         status=422 if sentence else 200,
         oil=engine_rows.oil_table(desk.judged),
+        bottles=engine_rows.bottles(desk.judged),
+        answering=request.POST.get("sample") or request.GET.get("sample", ""),
         fields=[(name, label, hint, typed[name]) for name, label, hint in _SAMPLE],
         elements=[(f"ppm-{one}", one, source, ppm[one]) for one, source in ELEMENTS.items()],
         field=field,
