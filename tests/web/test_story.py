@@ -224,3 +224,29 @@ def test_a_magnetos_story_says_when_it_is_to_be_opened(marta):
     assert "Left magneto, 500-hour opening" in said
     assert "59.8 h left" in said
     assert "What comes due" not in text_of(marta.get(STORY + "plug/K0413/"))
+
+
+def test_story_of_a_plug_whose_electrode_was_written_in_words_is_a_page(shop, marta):
+    from rehang.book import services
+
+    words = [
+        new_entry(
+            "reading", at=LOADED + timedelta(hours=n), by="marta", item="plug:K0418", place="4B",
+            check="electrode", written=word,
+        )
+        for n, word in enumerate(("over half left", "at half"), start=1)
+    ]  # fmt: skip
+    for entry in words:
+        services.append(job=shop, entries=[entry], by="marta", at=entry.at)
+    answer = marta.get(f"{STORY}plug/K0418/?chart=electrode")
+    assert answer.status_code == 200
+    # The chart is of what has figures; the words stand among what happened.
+    assert "at half" in text_of(answer)
+    why = text_of(marta.get("/jobs/tv4-2207-2026/tray/why/4B/electrode/"))
+    assert "over half left on 20 Oct 2026" in why
+    assert "No earlier" not in why
+
+
+def test_why_says_of_which_check_nothing_earlier_is_on_file(marta):
+    words = text_of(marta.get("/jobs/tv4-2207-2026/tray/why/1T/spark/"))
+    assert "No earlier spark of this plug on file." in words

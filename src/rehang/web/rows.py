@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import itertools
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from decimal import Decimal
@@ -18,6 +18,7 @@ from zoneinfo import ZoneInfo
 
 from rehang.trade.entries import Entry
 from rehang.trade.facts import JobFacts
+from rehang.trade.history import Story, story
 from rehang.trade.items import Check, CheckSheet
 from rehang.trade.judging import JudgedJob
 from rehang.trade.limits import Limit, limit_for, limit_words
@@ -25,7 +26,7 @@ from rehang.trade.lines import Line
 from rehang.trade.meters import Band, Meter, MeterRange, describe_band
 from rehang.trade.quantities import Quantity, format_number, show
 from rehang.trade.verdict import Call, ItemVerdict, better_meters, per_hundred, trend
-from rehang.trade.wording import on_day, written_day
+from rehang.trade.wording import lower_first, on_day, written_day
 
 __all__ = [
     "Chosen",
@@ -38,6 +39,9 @@ __all__ = [
     "tray_page",
     "why_tag",
 ]
+
+# Tells the story of an item over every job that knows it.
+Tell = Callable[[str], Story]
 
 PLUG = "plug"
 # Nine large words and one key for the rest fill the pad at 360 x 640 with keys of 56 px.
@@ -858,8 +862,13 @@ class WhyTag:
     left_open: bool
 
 
-def why_tag(judged: JudgedJob, hole: str, check_name: str) -> WhyTag | None:
-    """Why a check of a hole is called what it is called; None for an empty hole."""
+def why_tag(
+    judged: JudgedJob, hole: str, check_name: str, told: Tell | None = None
+) -> WhyTag | None:
+    """Why a check of a hole is called what it is called; None for an empty hole.
+
+    ``told`` tells the story of an item over all jobs, where this job's own file has nothing earlier.
+    """
     held = judged.at(hole)
     if held is None:
         return None
@@ -867,10 +876,17 @@ def why_tag(judged: JudgedJob, hole: str, check_name: str) -> WhyTag | None:
     if call is None:
         return None
     check = judged.facts.sheets[PLUG].check(check_name)
-    return why_of(judged, held, call, check, hole)
+    return why_of(judged, held, call, check, hole, told)
 
 
-def why_of(judged: JudgedJob, held: ItemVerdict, call: Call, check: Check, hole: str) -> WhyTag:
+def why_of(
+    judged: JudgedJob,
+    held: ItemVerdict,
+    call: Call,
+    check: Check,
+    hole: str,
+    told: Tell | None = None,
+) -> WhyTag:
     """The tag of one call."""
     facts = judged.facts
     settle = better_meters(call, facts, judged.state) if call.call == "CLOSE CALL" else []
@@ -897,7 +913,7 @@ def why_of(judged: JudgedJob, held: ItemVerdict, call: Call, check: Check, hole:
         reading=_reading_lines(call, facts),
         how_sure=_sure_lines(call),
         who_says=(f"{call.source}.",),
-        last_time=_last_lines(judged, held, call, hole),
+        last_time=_last_lines(judged, held, call, told),
         pictures=tuple(
             p for p in (picture_of(call, facts, 340), picture_of(call, facts, 276)) if p
         ),
@@ -941,11 +957,16 @@ def _sure_lines(call: Call) -> tuple[str, ...]:
     return tuple(lines)
 
 
-def _last_lines(judged: JudgedJob, held: ItemVerdict, call: Call, hole: str) -> tuple[str, ...]:
-    past = [value for _, value, _ in trend(held, call.check)]
-    known = [v for v in past if v is not None]
+def _last_lines(
+    judged: JudgedJob, held: ItemVerdict, call: Call, told: Tell | None
+) -> tuple[str, ...]:
+    past = trend(held, call.check)
+    known = [value for _, value, _ in past if value is not None]
     if call.quantity is None or not known:
-        return ("No earlier reading of this plug on file.",)
+        before = [text for _, _, text in past] or _told_before(judged, held, call, told)
+        if before:
+            return (f"{', then '.join(before)}.",)
+        return (f"No earlier {lower_first(call.label)} of this plug on file.",)
     number = _number_of(call.quantity)
     words = ", then ".join(number(v) for v in known)
     if call.value is None:
@@ -959,6 +980,19 @@ def _last_lines(judged: JudgedJob, held: ItemVerdict, call: Call, hole: str) -> 
     if all(b < a for a, b in itertools.pairwise(series)):
         return (line, "Going down each time.")
     return (line,)
+
+
+def _told_before(judged: JudgedJob, held: ItemVerdict, call: Call, told: Tell | None) -> list[str]:
+    """What the item's story has of a check besides the reading in hand, the oldest first."""
+    if call.quantity is None:
+        return []
+    series = (told(held.item) if told is not None else story(judged, held.item)).of(call.check)
+    now = call.entry.id if call.entry is not None else ""
+    return [
+        f"{point.text} on {on_day(point.on)}" + (f" (void: {point.void})" if point.void else "")
+        for point in (series.points if series is not None else ())
+        if point.entry != now and not point.struck
+    ]
 
 
 def _number_of(quantity: Quantity) -> Any:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import uuid
+from collections.abc import Callable
 from datetime import datetime
 from urllib.parse import quote, urlencode
 from zoneinfo import ZoneInfo
@@ -14,9 +15,10 @@ from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_GET, require_POST
 
-from rehang.book import models, queries, services
+from rehang.book import members, models, outlook, queries, services
 from rehang.trade.entries import Entry, new_entry
 from rehang.trade.errors import BadInput, NotAllowed
+from rehang.trade.history import Story
 from rehang.trade.judging import JudgedJob
 from rehang.trade.lines import Line, parse_line
 from rehang.trade.quantities import show
@@ -36,6 +38,12 @@ REASONS = (
     "Repeatable on a second meter",
     "Trend and history say so",
 )
+
+
+def _tell(request: HttpRequest, job: models.Job) -> Callable[[str], Story]:
+    """The story of an item over the jobs of whoever asks, told only when it is asked for."""
+    member = members.member_of(request.user)
+    return lambda item: outlook.story_of(job, item, person=member.key if member else "")
 
 
 def _cookie(slug: str) -> str:
@@ -94,7 +102,7 @@ def _tray(
         "job": job,
         "current": "tray",
         "page": page,
-        "why": rows.why_tag(judged, *why_at) if why_at else None,
+        "why": rows.why_tag(judged, *why_at, _tell(request, job)) if why_at else None,
         "pad": rows.pad_data(judged, chosen, again=again) | {"urls": _urls(job)},
         "state": rows.tray_state(judged, again=again),
         "again": again,
@@ -201,7 +209,7 @@ def why(request: HttpRequest, slug: str, hole: str, check: str) -> HttpResponse:
     if hole in judged.facts.layout.walk and check in {
         c.name for c in judged.facts.sheets[rows.PLUG].checks
     }:
-        tag = rows.why_tag(judged, hole, check)
+        tag = rows.why_tag(judged, hole, check, _tell(request, job))
     if tag is None:
         raise Http404(f"Nothing is on file at {hole}.")
     context = {"job": job, "current": "tray", "why": tag, "may_write": may_write(request, judged)}
