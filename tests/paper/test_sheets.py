@@ -64,7 +64,7 @@ def _tray(judged: JudgedJob, **changed: str) -> str:
 
 
 def test_record_has_every_reading_with_its_status_word(record):
-    """Readings of the demo's scenario, keyed by hand; units stand in the headings."""
+    """Readings of the demo, keyed by hand; units stand in the headings."""
     text = _text(record)
     for heading in ("Gap, in", "Ohms", "Electrode left, %", "Spark at 100 psi", "Look, 10×"):
         assert heading in text

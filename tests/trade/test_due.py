@@ -1,4 +1,4 @@
-"""Next due by hours and by date (14 CFR 91.417(a)(2)(v) asks for both). The demo's dates are its scenario's."""
+"""Next due by hours and by date (14 CFR 91.417(a)(2)(v) asks for both). The demo's dates were set down by hand."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""How long plugs last here. Who failed, at what age, is the scenario's own table of services."""
+"""How long plugs last here. Who failed, at what age, was set down by hand from its services."""
 
 from __future__ import annotations
 

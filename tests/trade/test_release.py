@@ -1,4 +1,4 @@
-"""What keeps the demo from service, held to the list of its scenario; and the finished one, held by none."""
+"""What keeps the demo from service, held to a list set down by hand; and the finished one, held by none."""
 
 from __future__ import annotations
 
@@ -43,8 +43,8 @@ def one_about(judged: JudgedJob, about: str, words: str) -> Blocker:
     return found[0]
 
 
-# The scenario's own list of what the demo must show, with words of each sentence.
-SCENARIO = [
+# What the demo must show, set down by hand before the code, with words of each sentence.
+MUST_SHOW = [
     *((f"task:{name}", "Part-done") for name in (
         "C6", "C7", "D1", "D2", "D3", "D4", "D5", "D6", "D7", "E1", "F1", "F2", "F3", "G1")),
     ("desiccant:dehydrator plugs", "Pink"),
@@ -69,7 +69,7 @@ SCENARIO = [
 ]  # fmt: skip
 
 
-@pytest.mark.parametrize(("about", "words"), SCENARIO)
+@pytest.mark.parametrize(("about", "words"), MUST_SHOW)
 def test_demo_cannot_be_released_and_says_why_with_a_way_out(demo, about, words):
     assert one_about(demo, about, words).way_out.endswith((".", ")"))
 
