@@ -235,6 +235,23 @@ def _soonest(known: Sequence[Outlook]) -> Outlook:
     return min(known, key=lambda o: o.hours_5 or 0.0)
 
 
+def _comes_up(judged: JudgedJob, alike: Sequence[Outlook]) -> float | None:
+    """At how many hours a wearing check comes up: at one chance in 20, as a rule.
+
+    What was set anew and went back in at this service is not due at once although its first chance
+    is small: it comes up when it is as likely out as in.
+    """
+    soonest = _soonest(alike)
+    fitted = {e.item for e in judged.state.live() if e.kind == "fitted"}
+    calls = [judged.item(one.item).call(one.check) for one in alike]
+    just_set = all(one.item in fitted for one in alike) and all(
+        call is not None and call.call == "WITHIN" for call in calls
+    )
+    if soonest.ends_it or not just_set:
+        return soonest.hours_5
+    return min((one.hours_50 for one in alike if one.hours_50 is not None), default=None)
+
+
 def _worn_row(judged: JudgedJob, alike: Sequence[Outlook]) -> FleetRow:
     """One check of one part, or of several parts of a kind, told by the soonest of them."""
     soonest = _soonest(alike)
@@ -250,7 +267,7 @@ def _worn_row(judged: JudgedJob, alike: Sequence[Outlook]) -> FleetRow:
         item=item,
         what=f"{what}, {soonest.label.lower()}",
         why=why if soonest.ends_it else f"{why} {SET_ANEW}",
-        hours_left=soonest.hours_5,
+        hours_left=_comes_up(judged, alike),
         due_on=None,
         days_left=None,
         overdue=False,
