@@ -87,8 +87,8 @@ class Word:
     bad as what was seen where it is None; ``opens_unless_drains`` keeps it to holes that oil does
     not drain to. ``opens_closed_by`` are the ways of which one must be on file before that may be
     closed: ``look`` (at it, after the finding), ``found`` (where the missing piece was found).
-    ``counted`` says that what is seen is pieces to be counted, and ``at_most`` what such a count
-    may hold and still be what the word says. ``instead`` names the word to use for what a note
+    ``counted`` says that what is seen is pieces to be counted, and ``at_most`` and ``at_least``
+    what such a count may hold and still be what the word says. ``instead`` names the word to use for what a note
     says by the words given, as a crack with a piece missing.
     """
 
@@ -108,6 +108,7 @@ class Word:
     opens_closed_by: tuple[str, ...] = ()
     counted: bool = False
     at_most: Mapping[str, float] = field(default_factory=dict)
+    at_least: Mapping[str, float] = field(default_factory=dict)
     instead: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
 
     @property
@@ -192,7 +193,7 @@ _CHECK_KEYS = {
 _WORD_KEYS = {
     "name", "label", "letter", "severity", "drained_severity", "deposit", "cause", "next",
     "opens", "opens_severity", "opens_label", "opens_unless_drains", "source", "opens_closed_by",
-    "counted", "at_most", "instead",
+    "counted", "at_most", "at_least", "instead",
 }  # fmt: skip
 _REWORK_KEYS = {"name", "done", "voids", "clears_deposits", "caution"}
 
@@ -266,6 +267,7 @@ def sheet_from(raw: Mapping[str, Any], where: Where = lambda *keys: "") -> Check
             opens_closed_by=tuple(one.get("opens_closed_by", ())),
             counted=one.get("counted", False),
             at_most=MappingProxyType(dict(one.get("at_most", {}))),
+            at_least=MappingProxyType(dict(one.get("at_least", {}))),
             instead=MappingProxyType({k: tuple(v) for k, v in one.get("instead", {}).items()}),
         )
     reworks = {}

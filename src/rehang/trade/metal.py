@@ -10,6 +10,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
 from decimal import ROUND_CEILING, Decimal
+from math import inf
 
 from rehang.trade.entries import Entry, last_day
 from rehang.trade.facts import JobFacts
@@ -126,18 +127,18 @@ def contradictions(item: ItemState, sheet: CheckSheet, facts: JobFacts) -> list[
     words += [
         sheet.words[f.word] for f in item.findings if f.word in sheet.words and f.severity > 1
     ]
+    said = " and ".join(dict.fromkeys(lower_first(word.label) for word in words))
     found = []
     for name, field in CHECKS.items():
-        # A word that sets no bound to a figure explains it.
-        bounds = [word.at_most.get(name) for word in words]
-        if any(bound is None for bound in bounds):
-            continue
         worst = max(float(e.get(field, 0) or 0) for e in counts)
-        if worst > max(bound for bound in bounds if bound is not None):
-            unit = {"pieces": "pieces", "magnetic": "magnetic", "largest": "mm, the largest"}[name]
-            said = " and ".join(dict.fromkeys(lower_first(word.label) for word in words))
-            found.append(
-                f"{worst:g} {unit}, and what was seen is called {said}: both cannot be right. "
-                "Look again and write the word for it, or strike what is wrong."
-            )
+        # A word that sets no bound to a figure explains it.
+        bounds = [word.at_most.get(name, inf) for word in words]
+        least = max(word.at_least.get(name, 0) for word in words)
+        if least <= worst <= max(bounds):
+            continue
+        unit = {"pieces": "pieces", "magnetic": "magnetic", "largest": "mm, the largest"}[name]
+        found.append(
+            f"{worst:g} {unit}, and what was seen is called {said}: both cannot be right. "
+            "Look again and write the word for it, or strike what is wrong."
+        )
     return found

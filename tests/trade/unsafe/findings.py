@@ -65,6 +65,17 @@ def _nothing_seen_and_counted(job: Finished) -> None:
         one.pop("severity", None)
 
 
+def _magnetic_seen_and_none_counted(job: Finished) -> None:
+    _counted(magnetic=0)(job)
+
+
+def _metal_in_the_screen_uncounted(job: Finished) -> None:
+    seen = job.of("seen", item="screen:suction")[0]
+    seen |= {"word": "metal", "severity": 2}
+    for finding in (seen["id"], f"{seen['id']}:engine"):
+        job.add("closed", finding=finding, reason="gasket foil")
+
+
 def _no_decision(job: Finished) -> None:
     count = job.last("counted", item="filter:oil")
     job.without("called", entry=count["id"])
@@ -114,6 +125,12 @@ CASES = [
     Case("missing piece found nowhere in words", _found_somewhere_blank, "where it was found"),
     Case("220 pieces, few glints", _many_pieces_few_glints, "160 magnetic"),
     Case("pieces counted and nothing seen", _nothing_seen_and_counted, "called nothing seen"),
+    Case("magnetic slivers and none counted", _magnetic_seen_and_none_counted, "0 magnetic"),
+    Case(
+        "metal in the screen and not counted",
+        _metal_in_the_screen_uncounted,
+        "Still to be taken: pieces",
+    ),
     Case("magnetic pieces, no limit and no decision", _no_decision, "no limit on file"),
     Case("a lower count after a higher", _counted_down, "no limit on file"),
     Case("magnetic pieces over the maker's limit", _with_limit, "0 pieces or less"),
