@@ -146,9 +146,9 @@ def test_a_crack_takes_one_confirming_tap_and_undo_brings_the_verdict_back(
     board: Any, size: tuple[int, int]
 ) -> None:
     page = board.open(J + "plugs/K0411/", size)
-    page.locator("summary", has_text="Cracked or chipped").click()
+    page.locator("summary", has_text="Cracked, nothing missing").click()
     assert board.judged(DEMO).item("plug:K0411").verdict == "KEEP"
-    page.get_by_role("button", name="YES, 3: REJECT Cracked or chipped").click()
+    page.get_by_role("button", name="YES, 3: REJECT Cracked, nothing missing").click()
     page.wait_for_selector(".said")
     assert board.judged(DEMO).item("plug:K0411").verdict == "REJECT"
     page.get_by_role("button", name="UNDO").click()

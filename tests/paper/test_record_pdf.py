@@ -73,7 +73,7 @@ def test_signed_maintenance_entry_has_every_field_of_43_9(signed):
     for words in (
         "Maintenance entry",
         "Spark plugs in 1T L0418",  # description of the work, 43.9(a)(1)
-        "Compression Cylinder 1 75/80 psi (hot)",
+        "Compression, 30 Sep 2026 Hot, tester CT-1, orifice 0.040 in, master 43 psi: cylinder 1 75/80",
         "Data used TV4 manual (invented), rev 6, pages 3-1, 3-4,",
         "9-3, 10-2.",
         "Parts on 4 × Plug KS-R, s/n N0703, N0701, N0702, N0704 (release note on file); "
@@ -118,7 +118,7 @@ def test_draft_of_the_demo_has_ruled_blanks_for_what_is_empty(demo, size):
         "Type and brief extent (14 CFR 43.11(a)(1))",
         "Date (14 CFR 43.11(a)(2))",
         "a list of discrepancies and unairworthy items dated ________ has been provided",
-        f"{len(demo.blockers)} reasons not to return it to service stand in the book.",
+        f"{len(demo.against('inspection'))} reasons not to return it to service stand in the book.",
         "Page 1 of 1",
     ):
         assert words in said, words

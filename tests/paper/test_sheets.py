@@ -64,7 +64,7 @@ def _tray(judged: JudgedJob, **changed: str) -> str:
 
 
 def test_record_has_every_reading_with_its_status_word(record):
-    """Readings of the demo's scenario, keyed by hand; units stand in the headings."""
+    """Readings of the demo, keyed by hand; units stand in the headings."""
     text = _text(record)
     for heading in ("Gap, in", "Ohms", "Electrode left, %", "Spark at 100 psi", "Look, 10×"):
         assert heading in text
@@ -72,7 +72,7 @@ def test_record_has_every_reading_with_its_status_word(record):
         r"1T K0411 0.018 within 1,180 within 72 within steady within",
         r"1B K0412 0.017 within OL c out 70 within steady within Light lead within REJECT",
         r"2T K0413 0.018 within 4,800 m close call 68 within steady within",
-        r"2B K0414 0.017 within 1,290 within 69 within steady within Cracked or chipped out REJECT",
+        r"2B K0414 0.017 within 1,290 within 69 within steady within Cracked, nothing missing out REJECT",
         r"3T K0415 0.023 out 1,640 within 61 within intermittent out Dry, pale within REWORK",
         r"3B K0522 0.017 void 1,050 void 85 void steady void",
         r"4T K0417 0.018 c within 1,410 c within 66 within steady c within",

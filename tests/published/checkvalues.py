@@ -1,4 +1,4 @@
-"""Reads the file of printed values, ``data/checkvalues.csv``, kept as it was handed over.
+"""Reads the file of printed values, ``data/checkvalues.csv``, kept word for word.
 
 A status says how each number came to be there:
 

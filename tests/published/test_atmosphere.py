@@ -99,7 +99,7 @@ def day(inches, celsius, dew_celsius):
 def test_density_altitude_of_a_humid_day():
     assert day(29.921, 35, 24).density_altitude / foot == printed("d05_2", "LIB")
     assert day(24.9, 30, 10).density_altitude / foot == printed("d05_4", "LIB")
-    # Handed over with the rows, to the nearest 10 ft: humidity is worth 180 to 380 ft.
+    # No printed source, to the nearest 10 ft: humidity is worth 180 to 380 ft.
     assert day(24.9, 30, 10).worth_of_humidity / foot == approx(180, abs=5)
     assert day(29.921, 35, 24).worth_of_humidity / foot == approx(380, abs=5)
 

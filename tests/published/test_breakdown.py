@@ -91,7 +91,7 @@ def test_townsend_form():
 
 
 def test_townsend_form_reads_high_at_a_plug():
-    # As handed over with the rows: 17 to 19 % above the other two forms at 110 psi.
+    # No printed source: 17 to 19 % above the other two forms at 110 psi.
     constant = townsend_constant(A, 0.01)
     for gap in (0.016, 0.021):
         pd = (110 * PSI + AMBIENT) * gap * INCH
@@ -109,7 +109,7 @@ def test_townsend_minimum_is_the_lowest_of_its_curve():
 
 
 def test_the_two_forms_agree_at_a_plug():
-    # As handed over with the rows: within 1.6 % at 110 psi, 0.016 and 0.021 in.
+    # No printed source: within 1.6 % at 110 psi, 0.016 and 0.021 in.
     for gap in (0.016, 0.021):
         other = log_form(gap * INCH, 110 * PSI + AMBIENT, ROOM).voltage / 1000
         assert other == approx(at_tester(110, gap), rel=0.016)
@@ -132,7 +132,7 @@ def charge_density_psig(compression_ratio, closes=0.0):
 def test_bench_pressure_of_the_cylinders_density():
     assert charge_density_psig(7.0) == printed("c40_7.0_180", "LIB")
     assert charge_density_psig(8.5) == printed("c40_8.5_180", "LIB")
-    # As handed over with the rows, to one decimal: intake closing 60 degrees after bottom.
+    # No printed source, to one decimal: intake closing 60 degrees after bottom.
     assert charge_density_psig(7.0, 60) == approx(46.4, abs=0.05)
     assert charge_density_psig(8.5, 60) == approx(54.5, abs=0.05)
 

@@ -18,7 +18,7 @@ AREAS_PROGRAMMED = ["a", "b", "c", "d", "e", "f", "g", "i", "j"]
 
 # Rows that cannot be worked out again, and why.
 UNAVAILABLE = {
-    "i07": "The 100 x 100 table of OR-Library (assign100.txt) was not handed over with the row.",
+    "i07": "The 100 x 100 table of OR-Library (assign100.txt) is not among the data kept here.",
 }
 
 

@@ -103,8 +103,8 @@ def test_ratio_of_areas_passes_the_same_air_through_both():
 
 
 def test_ambient_moves_the_area_by_about_one_percent_in_3000_ft():
-    # ISO 2533: 101,325 Pa at sea level, 90,812 Pa at 3,000 ft. About 1 % was handed over with
-    # the rows, and holds of readings from 60 psi up.
+    # ISO 2533: 101,325 Pa at sea level, 90,812 Pa at 3,000 ft. About 1 % is from
+    # memory, and holds of readings from 60 psi up.
     low = leak_area_ratio(SUPPLY, np.array([75, 60]) * PSI, 101325.0)
     high = leak_area_ratio(SUPPLY, np.array([75, 60]) * PSI, 90812.0)
     assert high / low == approx([1.01, 1.01], abs=0.002)

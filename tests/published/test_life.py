@@ -1,7 +1,7 @@
 """Lives with censoring: rows of area g in ``data/checkvalues.csv``, from these documents.
 
 NIST/SEMATECH e-Handbook of Statistical Methods, 8.4.1.3 (ten of twenty failed). Nelson 1982,
-generator fans, in ``data/genfan.csv`` as they were handed over. gehan: Freireich and others
+generator fans, in ``data/genfan.csv``, not compared with the book itself. gehan: Freireich and others
 1963 in Gehan 1965, Biometrika 52, in ``data/gehan.csv`` from a public copy of the table that R
 prints, fitted in Venables and Ripley, MASS (printed numbers from memory). rossi: Rossi, Berk and
 Lenihan 1980, in ``data/rossi.csv`` as lifelines ships it, with its licence beside it; the

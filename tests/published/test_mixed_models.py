@@ -2,7 +2,7 @@
 
 sleepstudy (Belenky et al. 2003) and Orthodont (Potthoff and Roy 1964) as printed by lme4 in
 Bates et al. 2015, Journal of Statistical Software 67(1), and in Pinheiro and Bates 2000; the
-data as they were handed over, in ``data/sleepstudy.csv`` and ``data/orthodont.csv``. Student
+data in ``data/sleepstudy.csv`` and ``data/orthodont.csv``. Student
 1908, Biometrika 6, as R prints it. Grubbs 1969, Technometrics 11.
 """
 

@@ -1,7 +1,7 @@
 """NIST StRD linear regression: certified values of Norris, Pontius, NoInt1, Longley, Wampler1.
 
 NIST SRD 140, Statistical Reference Datasets, linear regression (1999). The data and the
-certified values are kept as they were handed over in ``data/nist``; the tests read both there.
+certified values are kept word for word in ``data/nist``; the tests read both there.
 Tolerance: 10 significant digits; normal equations reach 6 or 7 of them on Pontius and Longley.
 """
 

@@ -2,8 +2,8 @@
 
 No published worked example with top-ups was found. Rows marked LIB have no printed number:
 independent programs agree, which catches a slip in the code and not a wrong model. The five
-drains are invented; their corrected figures were derived by arithmetic for that scenario and
-handed over with it. A solver of the differential equation is the second route.
+drains are invented; their corrected figures were worked by arithmetic apart from this
+code. A solver of the differential equation is the second route.
 """
 
 from __future__ import annotations
@@ -74,7 +74,7 @@ def test_residual_oil():
 
 
 # Five drains, 8 quarts at the fill and at the drain, clean oil at the fill; the oil added has
-# the last top-up in it. Derived by arithmetic in the scenario, to one decimal, for 50 hours.
+# the last top-up in it. Worked by arithmetic apart from this code, to one decimal, for 50 hours.
 
 HOURS = np.array([48.0, 46.0, 53.0, 44.0, 51.0])
 ADDED = np.array([4.0, 4.0, 5.0, 5.0, 7.0])
@@ -115,7 +115,7 @@ def test_five_drains_a_quart_at_a_time(found, corrected):
 
 
 def test_five_drains_simple_upper_bound():
-    # Printed in the scenario as whole numbers.
+    # Worked by arithmetic apart from this code, as whole numbers.
     whole = approx([50, 55, 63, 85, 101], abs=0.5)
     assert undiluted_upper_bound(FE, ADDED, FILL, HOURS) == whole
     assert undiluted_upper_bound(NI, ADDED, FILL, HOURS) == approx([5, 7, 11, 20, 31], abs=0.5)

@@ -1,6 +1,6 @@
 """Static speed and magneto drops. No document prints numbers for the whole of either.
 
-The changes at 3,000, 5,000 and 8,000 ft were handed over with the check values, worked out there
+The changes at 3,000, 5,000 and 8,000 ft are worked out
 from a power-lapse factor that is from memory; ISO 2533 gives the air. What is worked by hand says
 so.
 """

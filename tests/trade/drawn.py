@@ -13,7 +13,7 @@ from rehang.trade.history import story
 from rehang.trade.judging import JudgedJob, judge
 from rehang.web.story_rows import chart_of_check
 
-# What TRADE speaks of, and what of a chart each must show.
+# What the demo speaks of, and what of a chart each must show.
 ALWAYS = {"line", "points", "labels"}
 DEMO_CHARTS = {
     ("plug:K0412", "resistance"): {"limit", "usual", "close-call", "fellows", "breaks", "bars"},

@@ -17,7 +17,7 @@ from tests.trade.drawn import demo
 
 
 def test_a_finer_meter_and_rework_are_asked_for_once_their_task_is_done():
-    """TRADE 13: K0413 is a close call on AN-1, K0415's gap is out; both can be done today."""
+    """By hand: K0413 is a close call on AN-1, K0415's gap is out; both can be done today."""
     found = {one.items: one for one in asked_again(demo())}
     assert found[("plug:K0413",)].title == "Read the resistance on DM-2"
     assert found[("plug:K0413",)].meters == ("DM-2",)

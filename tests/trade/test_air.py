@@ -1,6 +1,6 @@
 """What the day's air is worth at a static speed.
 
-The figures -9, -16 and -28 rpm at 2,300 and 100 short at 3,000 ft are the scenario's, derived from
+The figures -9, -16 and -28 rpm at 2,300 and 100 short at 3,000 ft are worked by hand from
 the power-lapse factor that is from memory. The two days of moist air are those of the published
 check of rehang.calc.atmosphere.
 """

@@ -128,7 +128,7 @@ def test_open_circuits_stand_above_every_number():
 def test_a_line_ends_where_a_gap_is_set_anew_and_where_the_meter_changes():
     gap = demo_chart("plug:K0415", "gap")
     joined = [(v["x"], v["y"]) for v in layer(spec(gap, WIDE), "line")]
-    # Each stretch starts at what it was set to: TRADE 13, as left .016 at every service.
+    # Each stretch starts at what it was set to: by hand, as left .016 at every service.
     assert joined[::2] == [(0.0, 16.0), (104.5, 16.0), (206.0, 16.0), (305.2, 16.0)]
     assert [one.words for one in gap.breaks] == ["new plug", "set to 16", "set to 16", "set to 16"]
     ohms = demo_chart("plug:K0413", "resistance")
@@ -281,7 +281,7 @@ def test_breaks_fan_and_limit_of_a_plain_chart():
 def test_growth_is_said_as_the_trade_says_it():
     told = story(demo(), "plug:K0415").of("gap")
     assert told is not None
-    # TRADE 13: K0415's gap grew by .002, .003, .004, .007.
+    # By hand: K0415's gap grew by .002, .003, .004, .007.
     assert series_words(told) == "Gap grew by 2, 3, 4, 7 thou from one opening to the next."
 
 
@@ -302,7 +302,7 @@ def test_reads_that_stand_aside_are_shown_beside_the_one_that_counts():
 
 
 def test_the_band_of_fellows_leaves_out_those_that_went_out():
-    """K0412 went open and K0416 to 6,300 ohm (TRADE 13): neither is a measure for K0413."""
+    """K0412 went open and K0416 to 6,300 ohm (set down by hand): neither is a measure for K0413."""
     bands = demo_chart("plug:K0413", "resistance").fellows
     # Of K0411, K0414, K0415, K0417, K0418 and K0522 in 2024: 940 to 1,300 ohm.
     assert (bands[2].low, bands[2].high) == (0.94, 1.30)
@@ -319,7 +319,7 @@ def test_a_hose_is_drawn_by_its_age():
     chart = demo_chart("hose:HS3", "age")
     assert chart.marks[-1].call == "out"
     assert [one.words for one in chart.breaks] == ["fitted", "due Aug 2024"]
-    # TRADE 13: missed at the last two services.
+    # By hand: missed at the last two services.
     assert chart.sentence.endswith("It went through 2 services after that.")
     unknown = demo().item("hose:HS5")
     with pytest.raises(BadInput, match=r"^When hose HS5 was fitted is not on file, so its age"):
@@ -333,7 +333,7 @@ def test_columns_hold_every_reading_of_a_series():
 
 
 def test_an_opening_is_dated_by_the_reading_that_counts():
-    """TRADE 13: 59 was read hot on 30 Sep 2026; the cold reads of 9 Oct are for reference."""
+    """By hand: 59 was read hot on 30 Sep 2026; the cold reads of 9 Oct are for reference."""
     told = story(demo(), "cylinder:3").of("compression")
     assert told is not None
     assert columns_of(told)[-1].on == date(2026, 9, 30)

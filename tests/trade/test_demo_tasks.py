@@ -1,6 +1,6 @@
-"""The demo's work against the state its scenario was written to (invented data).
+"""The demo's work against the state it was written to (invented data).
 
-The state of each task was set down with the scenario before any code; it is a person's account of
+The state of each task was set down by hand before any code; it is a person's account of
 the job on the morning of 21 October 2026.
 """
 
@@ -84,7 +84,7 @@ def demo() -> JudgedJob:
     return judge(folder.facts, folder.entries, MORNING, folder.where)
 
 
-def test_every_task_stands_as_the_scenario_has_it(demo):
+def test_every_task_stands_as_it_was_set_down(demo):
     stands = {
         name: (one.state, one.number_done, len(one.places)) for name, one in demo.work.tasks.items()
     }

@@ -1,6 +1,6 @@
-"""The demo job against the verdicts its scenario was written to (invented data).
+"""The demo job against the verdicts it was written to (invented data).
 
-The expected verdicts were set down with the scenario before any code, by the rules of the
+The expected verdicts were set down by hand before any code, by the rules of the
 trade: each line below is a person's expectation, not what the program printed.
 """
 
@@ -112,7 +112,7 @@ def test_meter_without_calibration_blocks_where_it_carries_a_call(demo):
 
 
 def test_open_resistor_was_a_failure_in_the_making(demo):
-    # The four services of the scenario, ohms.
+    # The four earlier services in its book, ohms.
     rising = [value for _, value, _ in trend(demo.item("plug:K0412"), "resistance")]
     assert rising == [1010, 1350, 2100, 4300]
 

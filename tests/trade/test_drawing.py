@@ -137,7 +137,7 @@ def test_what_is_allowed_and_seldom_meant_is_remarked():
 
 
 def test_rotation_loops_are_those_of_the_trade():
-    # TRADE section 5: 1T>3B>2T>4B>1T and 1B>3T>2B>4T>1B for firing order 1-3-2-4 (common practice).
+    # By hand: 1T>3B>2T>4B>1T and 1B>3T>2B>4T>1B for firing order 1-3-2-4 (common practice).
     assert layouts()["opposed-4"].rotation_loops() == (
         ("1T", "3B", "2T", "4B"),
         ("1B", "3T", "2B", "4T"),

@@ -1,7 +1,8 @@
-"""Next due by hours and by date (14 CFR 91.417(a)(2)(v) asks for both). The demo's dates are its scenario's."""
+"""Next due by hours and by date (14 CFR 91.417(a)(2)(v) asks for both). The demo's dates were set down by hand."""
 
 from __future__ import annotations
 
+import re
 from datetime import date
 
 import pytest
@@ -11,6 +12,7 @@ from rehang.sheets.folder import read_folder
 from rehang.trade.due import Due, due_blockers, due_of, hours_of
 from rehang.trade.errors import BadInput
 from rehang.trade.facts import JobFacts
+from rehang.trade.rules import check_can_append
 from rehang.trade.verdict import fold_job
 
 from .cast import ENGINE, Bench, facts
@@ -173,9 +175,14 @@ def test_compliance_moves_it_on():
 )
 def test_compliance_that_cannot_be_is_refused(fields, sentence):
     bench = Bench()
-    bench.write("complied", **fields)
+    entry = bench.write("complied", **fields)
+    known = shop(BOTH.format(hours=450.0, on="2025-01-01"))
     with pytest.raises(BadInput, match=sentence):
-        due(BOTH.format(hours=450.0, on="2025-01-01"), bench)
+        check_can_append([entry], [], known)
+    # One that is in the book all the same is named and moves nothing on.
+    state = fold_job(known, bench.entries)
+    assert re.search(sentence, state.faults[entry.id])
+    assert due_of(known, state, TODAY)[0].last == "1 Jan 2025, 450.0 h since overhaul"
 
 
 def test_hours_run_on_with_the_ground_run_on_every_clock():

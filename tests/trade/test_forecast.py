@@ -1,4 +1,4 @@
-"""Forecasts on the demo's facts (TRADE 13), and on histories that carry little or make no sense."""
+"""Forecasts on the demo's facts (set down by hand), and on histories that carry little or make no sense."""
 
 from __future__ import annotations
 
@@ -28,7 +28,7 @@ from rehang.trade.shop import Shop
 from rehang.trade.watch import Alarm, watch
 from tests.trade.cast import ENGINE, LIMITS, Bench, facts
 
-# The prices of TRADE 13 and 12.
+# The prices of the demo (invented).
 PLUG = Part("plug", "Plug KS-R", 44.0, 2, 1, None, "", "each", ("plug",), False, "")
 SHOP = Shop(labour_per_hour=110.0, unplanned_visit_hours=6.0)
 LAST_TIME = date(2025, 9, 20)
@@ -86,7 +86,7 @@ def test_plugs_that_were_sound_then_were_not_accused(demo):
         assert kinds(demo.alarms_then, f"plug:{serial}", "resistance") == set()
 
 
-# What TRADE 13 says was read at the next opening, against what was forecast before it.
+# What was set down by hand as read at the next opening, against what was forecast before it.
 NEXT_READ = {"K0411": 1180, "K0414": 1290, "K0415": 1640, "K0417": 1410}
 
 
@@ -134,7 +134,7 @@ def test_cylinder_that_declines_is_flagged_and_forecast_lower_still(demo):
 def test_iron_and_nickel_are_flagged_and_what_a_laboratory_can_make_is_not(demo):
     flagged = {one.check for one in demo.alarms if one.item == "oil:engine"}
     assert {"Fe", "Ni", "hours_per_quart"} <= flagged
-    # TRADE 13: Al and Cu creep up and are shown, not accused.
+    # By hand: Al and Cu creep up and are shown, not accused.
     assert not flagged & {"Al", "Cu", "Sn", "Si"}
     nickel = demo.of("oil:engine", "Ni")
     assert nickel.middle is not None
@@ -147,7 +147,7 @@ def test_forecast_of_a_gap_starts_from_the_regap_and_says_so(demo):
     # The aim of the demo's limit; the wire that goes leaves up to one step more.
     assert now.set_to == 175
     assert now.assumptions[-1].startswith("It is re-gapped to 17 thou at this service")
-    # TRADE 13a: a plug kept at .018 will be past .019 at the next opening.
+    # By hand: a plug kept at .018 will be past .019 at the next opening.
     assert now.middle is not None
     assert now.middle > 190
     assert not now.ends_it
@@ -181,7 +181,7 @@ def test_reject_is_renewed_whatever_the_odds(demo):
 
 
 def test_set_of_plugs_is_hinted_at_when_one_more_reject_would_make_half(demo):
-    # TRADE 12 and 13: three sure, the set if K0413, K0418 or K0415 fails too.
+    # By hand: three sure, the set if K0413, K0418 or K0415 fails too.
     assert demo.choice("plug:K0417").hints == (
         "3 of 8 plugs are rejects: if K0413, K0415 or K0418 fails too, a whole set is bought "
         "(common practice, no source).",
@@ -410,7 +410,7 @@ def test_trend_past_its_limit_already_says_so_and_no_hour(demo):
 
 
 def test_forecast_that_starts_off_the_reading_says_why(demo):
-    # TRADE 13: 4,800 ohm on AN-1's x10 may be 2,657 to 19,800; the trend is past 5,000 by then.
+    # By hand: 4,800 ohm on AN-1's x10 may be 2,657 to 19,800; the trend is past 5,000 by then.
     said = fan_words(demo.now, demo.judged, "plug:K0413", "resistance")
     assert re.fullmatch(
         r"The forecast starts at \d\.\d\d kΩ, where the openings before point, and not at the "

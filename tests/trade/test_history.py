@@ -1,4 +1,4 @@
-"""Stories of parts: the demo's as TRADE's tables tell them, and those that went wrong."""
+"""Stories of parts: the demo's as they were set down by hand, and those that went wrong."""
 
 from __future__ import annotations
 
@@ -54,7 +54,7 @@ def test_gap_breaks_at_each_regap_and_its_growth_is_by_interval(demo):
 def test_changed_meter_breaks_the_line_and_says_so(demo):
     last = series(demo, "plug:K0413", "resistance").points[-1]
     assert (last.value, last.meter, last.breaks) == (4800, "AN-1", "AN-1 after DM-2")
-    # TRADE 3: on x10 the needle's 480 may be anything from 2,657 to 19,800 ohms.
+    # By hand: on x10 the needle's 480 may be anything from 2,657 to 19,800 ohms.
     assert (round(last.low or 0), round((last.high or 0) / 100) * 100) == (2657, 19800)
 
 
@@ -89,7 +89,7 @@ def test_cylinder_is_followed_hot_with_the_better_of_two_reads(demo):
 def test_oil_is_followed_by_what_was_made_and_by_hours_a_quart(demo):
     told = story(demo, "oil:engine")
     made = {one.check: [round(p.value or 0, 1) for p in one.points] for one in told.series}
-    # TRADE 13, mass balance with continuous make-up.
+    # By hand, mass balance with continuous make-up.
     assert made["Fe"] == [42.4, 47.0, 52.0, 70.3, 80.9]
     assert made["Ni"] == [4.0, 5.5, 8.9, 16.8, 25.0]
     assert made["hours_per_quart"] == [12.0, 11.5, 10.6, 8.8, 7.3]

@@ -1,8 +1,8 @@
-"""Oil of the demo engine (invented samples) against figures worked out with the scenario.
+"""Oil of the demo engine (invented samples) against figures worked out by hand.
 
-The corrected series were worked by arithmetic when the scenario was written, before this code:
+The corrected series were worked by arithmetic before this code:
 ``G = Q C / (1 - exp(-Q t / V))``, shown as G/V for 50 hours; simple bound
-``C (V + A)/V * 50/t``. They are printed there to one decimal and to whole ppm.
+``C (V + A)/V * 50/t``. They were rounded to one decimal and to whole ppm.
 """
 
 from __future__ import annotations

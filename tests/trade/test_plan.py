@@ -1,6 +1,6 @@
 """The plan of the demo (invented data) against a plan made by hand, and what no plan can keep.
 
-By hand, from the scenario and the task sheet, on the morning of Wednesday 21 October 2026:
+By hand, from the demo job and the task sheet, on the morning of Wednesday 21 October 2026:
 
 - The mount bolts wait for Ilse, in on Tuesdays and Thursdays: Thu 22 Oct.
 - One rocker gasket is short: ordered today with two days it is here on Fri 23 Oct, at noon; cover 4

@@ -1,4 +1,4 @@
-"""Where the plugs go. The demo's holes were set down with its scenario (invented data)."""
+"""Where the plugs go. The demo's holes were set down by hand (invented data)."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Ground runs as lists of entries. What a drop means is the scenario's table (common practice, no
+"""Ground runs as lists of entries. What a drop means is a table of the trade (common practice, no
 source, but for AC 43.13-1B 8-2a and the FAA powerplant handbook's ignition checks)."""
 
 from __future__ import annotations

@@ -130,6 +130,14 @@ def test_list_of_discrepancies_is_the_list_of_blockers_but_for_the_record_itself
     lines = draft_of(judged, "discrepancies").lines
     assert lines
     told = [b for b in judged.blockers if not b.about.startswith("record:")]
+    # Two lists: what is not right or not shown to be, then the work that is not done.
+    work = [b for b in told if b.about in ("work", "run") or b.about.startswith("task:")]
+    told = [b for b in told if b not in work] + work
+    assert [line.title for line in lines] == [
+        f"{'Work not done' if b in work else 'Discrepancy'} "
+        f"{(work.index(b) if b in work else n) + 1}"
+        for n, b in enumerate(told)
+    ]
     # An owner does not know the tasks by their numbers.
     [tasks] = [n for n, b in enumerate(told) if b.about == "work"]
     assert lines[tasks].drawn.startswith("44 tasks are not started: Engine and records identified;")

@@ -1,6 +1,6 @@
 """Parts: needs, the shelf, orders, what to order today, money.
 
-The demo's numbers were set down with its scenario (invented data): need, shelf, price, lead time
+The demo's numbers were set down by hand before the code (invented data): need, shelf, price, lead time
 and order state of each part on the morning of 21 October 2026. Sums are done by hand beside them.
 """
 
@@ -68,7 +68,7 @@ DEMO_PARTS = [
 
 
 @pytest.mark.parametrize(("part", "needed", "shelf", "on_order", "to_order"), DEMO_PARTS)
-def test_each_part_of_the_demo_stands_as_the_scenario_has_it(
+def test_each_part_of_the_demo_stands_as_it_was_set_down(
     demo, part, needed, shelf, on_order, to_order
 ):
     one = demo.stock.parts[part]
@@ -90,7 +90,7 @@ def test_the_order_list_of_the_demo_begins_with_the_hose_that_takes_longest(demo
 
 
 def test_lead_times_are_monday_to_friday_days_after_the_day_of_the_order():
-    # The scenario: ordered on 10-21 with 12 days it is here on 11-06.
+    # By hand: ordered on 10-21 with 12 days it is here on 11-06.
     assert arrival_if_ordered(date(2026, 10, 21), 12) == date(2026, 11, 6)
     assert arrival_if_ordered(date(2026, 10, 12), 9) == date(2026, 10, 23)
     # On a Saturday the first day that counts is Monday.

@@ -41,7 +41,7 @@ def test_the_shipped_sheet_has_every_task_from_receiving_to_return_to_service():
 
 @pytest.mark.parametrize(
     ("task", "likely"),
-    # Minutes of the scenario's own table of tasks (common practice, no source).
+    # Minutes of the trade for one person without trouble (common practice, no source).
     [("A1", 45), ("B5", 35), ("C4", 40), ("D6", 30), ("E2", 240), ("F1", 120), ("G3", 120), ("H7", 60)],
 )  # fmt: skip
 def test_likely_minutes_are_those_of_the_trade_s_table(task, likely):

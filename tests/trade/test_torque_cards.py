@@ -1,4 +1,4 @@
-"""Torque cards. The worked figures: 390 in-lb, L 10, E 2 gives 325 (scenario, derived by
+"""Torque cards. The worked figures: 390 in-lb, L 10, E 2 gives 325 (derived by
 S = T L/(L + E cos a), AC 43.13-1B 7-40); 100 in-lb, L 12, E 6 gives 66.7 (Navy training text)."""
 
 from __future__ import annotations

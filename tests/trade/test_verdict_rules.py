@@ -198,6 +198,8 @@ def test_oil_wet_opens_the_cylinder_only_in_a_hole_oil_does_not_drain_to():
 def test_cylinder_finding_stays_open_until_an_entry_closes_it_with_a_reason():
     bench = Bench(place="1T")
     wet = bench.write("seen", word="oil_wet")
+    bench.write("seen", item="cylinder:1", check="look", word="even", place=None)
+    assert bench.judged().item("cylinder:1").verdict == "NOT YET"
     bench.write("closed", finding=f"{wet.id}:cylinder", reason="bore clean by borescope")
     assert bench.judged().item("cylinder:1").verdict == "KEEP"
 

@@ -176,7 +176,7 @@ def test_day_of_a_service_orders_a_series_and_not_the_day_it_was_copied_in():
 
 
 def test_fellows_are_those_read_at_the_same_opening():
-    """TRADE 13: nine plugs have a gap on file; K0416 left in 2023, K0418 is still to be read, and
+    """By hand: nine plugs have a gap on file; K0416 left in 2023, K0418 is still to be read, and
     the drop voids what was read of K0522."""
     found = alarms_of(odds().fits["plug", "gap"])
     (gap,) = [one for one in found if one.kind == "apart"]

@@ -325,7 +325,7 @@ def test_sample_that_cannot_be_is_refused(changed, sentence):
         judge(facts(), sample(**changed))
 
 
-# The demo's whole engine (invented): the expectations were set down with the scenario
+# The demo's whole engine (invented): the expectations were set down by hand before the code
 
 
 @pytest.fixture(scope="module")

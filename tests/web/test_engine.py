@@ -385,6 +385,25 @@ def test_a_sample_is_kept_with_what_is_below_detection(sign_in):
     assert "(below what the laboratory sees)" in text_of(client.get(seen("engine/oil/")))
 
 
+def test_bottle_is_filled_now_and_the_laboratory_answers_later(sign_in):
+    client = sign_in("ada")
+    client.post(seen("engine/oil/"), sample(**{"ppm-Fe": "", "ppm-Ni": "", "bottle": "7"}))
+    [waiting] = judged().state.items["oil:engine"].bottles
+    page = client.get(seen("engine/oil/"))
+    assert "The laboratory's figures are awaited" in text_of(page)
+    assert "bottle 7" in text_of(page)
+    assert f"?sample={waiting.id}" in page.content.decode()
+    # An answer with nothing in it is refused; what it found is kept beside the bottle.
+    answer = client.post(seen("engine/oil/"), {"sample": waiting.id, "once": "lab-0"})
+    assert answer.status_code == 422
+    assert "Enter what the laboratory found of one element at least." in text_of(answer)
+    client.post(seen("engine/oil/"), {"sample": waiting.id, "ppm-Fe": "31", "once": "lab-1"})
+    item = judged().state.items["oil:engine"]
+    assert item.bottles == []
+    assert item.samples[-1].data["ppm"] == {"Fe": 31.0}
+    assert "31" in text_of(client.get(seen("engine/oil/")))
+
+
 @pytest.mark.parametrize(
     ("typed", "sentence"),
     [
@@ -394,10 +413,6 @@ def test_a_sample_is_kept_with_what_is_below_detection(sign_in):
             "The sample is at 900 h; the one before was at 1142.3 h. Hours do not run backwards.",
         ),
         ({"oil_hours": "x"}, '"x" is not a number of 0 or more. Write digits, as in 32.'),
-        (
-            {"ppm-Fe": "", "ppm-Ni": ""},
-            "Enter what the laboratory found of one element at least.",
-        ),
         ({"ppm-Fe": "-4"}, '"-4" is not a number of 0 or more. Write digits, as in 32.'),
         ({"on": "20 Oct"}, '"20 Oct" is not a date. Write 2027-01-31, 2027-01 or 2027-Q1.'),
     ],

@@ -13,6 +13,8 @@ from openpyxl import load_workbook
 from rehang.sheets import demo_path
 from rehang.sheets.folder import JobFolder, parse_files, read_folder
 from rehang.trade.errors import BadInput
+from rehang.trade.forecast import forecasts
+from rehang.trade.judging import judge
 from rehang.web.fleet_rows import HEADINGS, calendar_of, export_rows, fleet_rows, within
 from tests.trade.drawn import demo, odds
 
@@ -28,7 +30,7 @@ def named(what: str):
 
 
 def test_what_recurs_is_due_as_the_trade_reckons_it():
-    """TRADE 13, next-due: 4.9 h left, the calendar governs; OM-R 12.7 h left, OM-L 59.8."""
+    """By hand, next-due: 4.9 h left, the calendar governs; OM-R 12.7 h left, OM-L 59.8."""
     muffler = named("Muffler directive X-2019-07")
     assert (muffler.hours_left, muffler.due_on, muffler.overdue) == (4.9, date(2026, 9, 30), True)
     assert named("Right magneto, 500-hour opening").hours_left == 12.7
@@ -36,7 +38,7 @@ def test_what_recurs_is_due_as_the_trade_reckons_it():
 
 
 def test_hoses_are_due_by_their_dates_and_an_unknown_one_has_none():
-    """TRADE 13: HS2 to 2026-09, HS3 to 2024-08, HS4 to 2028-09; a month means its last day."""
+    """By hand: HS2 to 2026-09, HS3 to 2024-08, HS4 to 2028-09; a month means its last day."""
     assert named("Hose HS3").due_on == date(2024, 8, 31)
     assert named("Hose HS2").due_on == date(2026, 9, 30)
     assert (named("Hose HS4").due_on, named("Hose HS4").overdue) == (date(2028, 9, 30), False)
@@ -49,10 +51,28 @@ def test_rejects_are_not_looked_ahead_for():
     assert "plug:K0413" in worn
 
 
+def test_only_what_is_in_place_comes_due_and_promises_do():
+    """The finished demo: hoses and plugs that were replaced are gone, new ones count from fitting."""
+    folder = read_folder(demo_path("finished"))
+    done = judge(folder.facts, folder.entries, today=date(2026, 11, 12))
+    found = fleet_rows([(done, forecasts(done, []))])
+    items = {row.item for row in found}
+    assert items.isdisjoint({"hose:HS2", "hose:HS3", "hose:HS5", "plug:L0412", "plug:L0522"})
+    assert {"hose:HS6", "hose:HS7", "hose:HS8"} <= items
+    assert [row.what for row in found if row.overdue] == []
+    assert [row.what for row in found if row.hours_text == "now"] == []
+    promised = {row.what: row for row in found if row.id.startswith("recurring:promised-")}
+    assert set(promised) == {
+        "Oil filter cut and counted again",
+        "Cylinder 4 by borescope and compression again",
+    }
+    assert {row.hours_left for row in promised.values()} == {24.1}
+
+
 def test_what_is_set_anew_is_one_row_and_hides_no_limit_that_ends_a_part():
     worn = [row for row in rows() if row.kind == "forecast"]
     gaps = [row for row in worn if row.what.endswith(", gap")]
-    # TRADE 13: K0411, K0413, K0415, K0417 and K0418 are no rejects; K0415 wears fastest.
+    # By hand: K0411, K0413, K0415, K0417 and K0418 are no rejects; K0415 wears fastest.
     assert [row.what for row in gaps] == ["5 plugs, gap"]
     assert gaps[0].item == "plug:K0415"
     assert gaps[0].why.startswith("Plug K0415 is the first. Gap found at 23 thou; ")

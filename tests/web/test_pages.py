@@ -473,7 +473,7 @@ def test_the_shifted_answer_is_what_is_kept(sign_in):
         (
             "K0418/read/look/",
             {"word": "crack"},
-            "Cracked or chipped at severity 3 makes it a reject. Tick the box to say so.",
+            "Cracked, nothing missing at severity 3 makes it a reject. Tick the box to say so.",
         ),
     ],
 )

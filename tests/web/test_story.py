@@ -109,7 +109,7 @@ def test_the_story_says_what_is_happening_before_the_chart(marta):
 def test_the_table_says_what_the_chart_draws(marta):
     answer = marta.get(STORY + "plug/K0413/?chart=resistance")
     rows = {row[0]: row[1:] for row in cells(answer, "tx")}
-    # TRADE 13, K0413 from 2022 to now, and where it came out of at each service.
+    # By hand, K0413 from 2022 to now, and where it came out of at each service.
     assert rows["kΩ"][:5] == ["1.02", "1.10", "1.90", "3.20", "4.80 close call"]
     assert rows["Date"][:5] == [
         "17 Sep 2022", "9 Sep 2023", "14 Sep 2024", "20 Sep 2025", "14 Oct 2026",
@@ -218,9 +218,35 @@ def test_the_table_stands_when_nothing_can_be_drawn(marta, monkeypatch):
 
 
 def test_a_magnetos_story_says_when_it_is_to_be_opened(marta):
-    """TRADE 13, next-due: OM-L due at 1,202.1 h, 59.8 h left."""
+    """By hand, next-due: OM-L due at 1,202.1 h, 59.8 h left."""
     said = text_of(marta.get(STORY + "magneto/left/"))
     assert "What comes due" in said
     assert "Left magneto, 500-hour opening" in said
     assert "59.8 h left" in said
     assert "What comes due" not in text_of(marta.get(STORY + "plug/K0413/"))
+
+
+def test_story_of_a_plug_whose_electrode_was_written_in_words_is_a_page(shop, marta):
+    from rehang.book import services
+
+    words = [
+        new_entry(
+            "reading", at=LOADED + timedelta(hours=n), by="marta", item="plug:K0418", place="4B",
+            check="electrode", written=word,
+        )
+        for n, word in enumerate(("over half left", "at half"), start=1)
+    ]  # fmt: skip
+    for entry in words:
+        services.append(job=shop, entries=[entry], by="marta", at=entry.at)
+    answer = marta.get(f"{STORY}plug/K0418/?chart=electrode")
+    assert answer.status_code == 200
+    # The chart is of what has figures; the words stand among what happened.
+    assert "at half" in text_of(answer)
+    why = text_of(marta.get("/jobs/tv4-2207-2026/tray/why/4B/electrode/"))
+    assert "over half left on 20 Oct 2026" in why
+    assert "No earlier" not in why
+
+
+def test_why_says_of_which_check_nothing_earlier_is_on_file(marta):
+    words = text_of(marta.get("/jobs/tv4-2207-2026/tray/why/1T/spark/"))
+    assert "No earlier spark of this plug on file." in words

@@ -314,7 +314,7 @@ def test_every_part_says_why_and_the_owner_sees_the_price(sign_in):
     client = sign_in("marta")
     words = text_of(client.get(J + "rest/parts/"))
     assert "1 × Hose HS5, oil-pressure line" in words
-    assert "K0414 (2B) is REJECT: Cracked or chipped seen on 15 Oct 2026" in words
+    assert "K0414 (2B) is REJECT: Cracked, nothing missing seen on 15 Oct 2026" in words
     words = text_of(client.get(J + "rest/owner/"))
     assert "3 × Plug KS-R $44.00 each, $132.00" in words
     assert "Waits for your decision 1 × Repair of cylinder 3" in words

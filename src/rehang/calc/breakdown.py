@@ -257,8 +257,8 @@ def log_form(gap: ArrayLike, pressure: ArrayLike, temperature: ArrayLike) -> Bre
     References
     ----------
     Husain and Nema, Analysis of Paschen curves for air, N2 and SF6 using the Townsend breakdown
-    equation, IEEE Trans. Electrical Insulation EI-17 (1982); constants as handed over, not read
-    in the paper itself.
+    equation, IEEE Trans. Electrical Insulation EI-17 (1982); constants from memory, not read in
+    the paper itself.
     No printed value: held against the other form, within 1.6 %, in
     ``tests/published/test_breakdown.py``.
 

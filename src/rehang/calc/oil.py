@@ -113,7 +113,7 @@ def makeup_concentration(
     References
     ----------
     Mass balance as in D. P. Anderson and R. D. Driver, Equilibrium particle concentration in
-    engine oil, Wear 56 (1979); the equation as handed over, not read in the paper itself.
+    engine oil, Wear 56 (1979); the equation from memory, not read in the paper itself.
     No printed value: two programs agree, see ``tests/published/test_oil.py``.
 
     Examples

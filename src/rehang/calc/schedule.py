@@ -176,7 +176,7 @@ class Finish:
     notes: tuple[str, ...]
 
 
-# ---------------------------------------------------------------- what was handed over
+# ---------------------------------------------------------------- what is given
 
 
 def find_cycle(activities: Mapping[str, Activity]) -> tuple[str, ...]:

@@ -149,7 +149,8 @@ def _lines(judged: JudgedJob, draft: Draft) -> list[str]:
         rule = f" ({field.rule})" if field.rule.startswith("14 CFR") else ""
         lines += _wrapped(f"{field.label}{rule}: {field.value or '________'}")
     lines += ["", *_wrapped(draft.statement), ""]
-    number = len(judged.blockers)
+    against = judged.against(draft.what)
+    number = len(against)
     if draft.what in APPROVES and number:
         lines += _wrapped(
             f"{number} {plural('reason', number)} not to return it to service. "
@@ -159,11 +160,15 @@ def _lines(judged: JudgedJob, draft: Draft) -> list[str]:
                 else "It cannot be signed while they stand:"
             )
         )
-        for blocker in judged.blockers:
+        for blocker in against:
             lines += _wrapped(f"- {blocker.sentence}", "  ")
     elif draft.blank:
         names = ", ".join(field.label.lower() for field in draft.blank)
         lines += _wrapped(f"Still empty: {names}.")
+    if draft.what == "maintenance" and judged.may_not_fly:
+        lines += _wrapped("May not fly until this is done, whatever this entry approves:")
+        for blocker in judged.may_not_fly:
+            lines += _wrapped(f"- {blocker.sentence}", "  ")
     for signed in judged.signed:
         if signed.what == draft.what:
             on = signed.entry.at.date().isoformat()
@@ -210,8 +215,9 @@ def _as_json(judged: JudgedJob, draft: Draft) -> dict[str, Any]:
         "text": draft.text,
         "blockers": [
             {"about": b.about, "group": b.group, "sentence": b.sentence, "way_out": b.way_out}
-            for b in judged.blockers
+            for b in judged.against(draft.what)
         ],
+        "may_not_fly_until": [one.sentence for one in judged.may_not_fly],
         "signed": [
             {
                 "by": one.name,

@@ -19,6 +19,7 @@ _MARKS = {
     "CLOSE CALL": "<!>",
     "OUT": "[X]",
     "NOT JUDGED": "(-)",
+    "NOT YET": "[-]",
     "NOT READ": "[ ]",
     "VOID": "void",
 }
@@ -48,6 +49,11 @@ def job_lines(judged: JudgedJob, width: int = 100) -> list[str]:
             lines += _wrapped(f"  way out: {blocker.way_out}", width, "    ")
     else:
         lines.append("Nothing in this book blocks the return to service.")
+    if judged.may_not_fly:
+        lines += ["", "May not fly until this is done (it keeps no entry on other work):"]
+        for due in judged.may_not_fly:
+            lines += _wrapped(f"- {due.sentence}", width, "  ")
+            lines += _wrapped(f"  way out: {due.way_out}", width, "    ")
     lines += [f"Notice: {notice}" for notice in judged.notices]
     lines.append("")
     lines += _wrapped(

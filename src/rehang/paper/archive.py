@@ -194,6 +194,11 @@ def _page(
         )
     else:
         parts.append("<p>Nothing.</p>")
+    if judged.may_not_fly:
+        parts.append("<h2>May not fly until</h2>")
+        parts.append(
+            _table([(b.sentence, b.way_out) for b in judged.may_not_fly], ("What", "Way out"))
+        )
     there = set(names)
     shown = [e for e in photos_in(book) if f"{PHOTOS}/{e.data['photo']}" in there]
     if shown:

@@ -304,6 +304,11 @@ def _checks() -> dict[str, Any]:
         },
         ["name", "label", "letter", "kind"],
     )
+    figures: dict[str, Any] = {
+        "type": "object",
+        "properties": dict.fromkeys(("pieces", "magnetic", "largest"), _NUMBER),
+        "additionalProperties": False,
+    }
     word = _table(
         {
             "name": _TEXT,
@@ -318,6 +323,14 @@ def _checks() -> dict[str, Any]:
             "opens_severity": _WHOLE,
             "opens_label": _TEXT,
             "opens_unless_drains": _FLAG,
+            "opens_closed_by": {"type": "array", "items": {"enum": ["look", "found"]}},
+            "counted": _FLAG,
+            "at_most": figures,
+            "at_least": figures,
+            "instead": {
+                "type": "object",
+                "additionalProperties": {"type": "array", "items": _TEXT},
+            },
             "source": _TEXT,
         },
         ["name", "label", "severity"],

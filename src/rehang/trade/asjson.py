@@ -29,6 +29,10 @@ def job_as_json(judged: JudgedJob) -> dict[str, Any]:
             {"about": b.about, "sentence": b.sentence, "way_out": b.way_out}
             for b in judged.blockers
         ],
+        "may_not_fly_until": [
+            {"about": b.about, "sentence": b.sentence, "way_out": b.way_out}
+            for b in judged.may_not_fly
+        ],
         "notices": list(judged.notices),
     }
 

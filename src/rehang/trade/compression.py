@@ -96,13 +96,13 @@ def answer(
     if not with_values:
         return Answer("NOT READ", None, None, None, "Not read.", None)
     if limit is None:
-        last = with_values[-1]
+        last = _better_of_last(with_values)
         return Answer(
             "NOT JUDGED", None, last, None,
             "No limit on file, so it is measured and not judged.", None,
         )  # fmt: skip
     if not limit.has_source:
-        last = with_values[-1]
+        last = _better_of_last(with_values)
         return Answer(
             "NOT JUDGED", None, last, None,
             "The limit on file names no document, revision and person, so it judges nothing.",
@@ -110,7 +110,7 @@ def answer(
         )  # fmt: skip
     fitting = [t for t in with_values if not _differs(t, limit)]
     if not fitting:
-        last = with_values[-1]
+        last = _better_of_last(with_values)
         return Answer(
             "NOT READ",
             None,
@@ -131,6 +131,13 @@ def answer(
         return outs[-1]
     judged = [one for one in answers if one.call not in ("NOT READ",)]
     return (judged or answers)[-1]
+
+
+def _better_of_last(reads: Sequence[Taken]) -> Taken:
+    """The better of the reads of the last day and tester: that one counts, judged or not."""
+    day, meter = reads[-1].entry.at.date(), reads[-1].reading.meter
+    same = [t for t in reads if t.entry.at.date() == day and t.reading.meter == meter]
+    return max(same, key=lambda t: t.reading.value or 0)
 
 
 def _differs(taken: Taken, limit: Limit) -> str:

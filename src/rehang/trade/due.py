@@ -2,38 +2,35 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date, timedelta
 from typing import Any
 
 from rehang.trade.ages import add_months, overdue_words
 from rehang.trade.entries import Entry, last_day
-from rehang.trade.errors import BadInput
 from rehang.trade.facts import JobFacts
+from rehang.trade.hours import CLOCK_WORDS, Hours, full_day, hours_of
+from rehang.trade.promises import PROMISED, promises_of
 from rehang.trade.recurring import Recurring
 from rehang.trade.state import JobState
 from rehang.trade.verdict import Blocker
-from rehang.trade.wording import on_day, plural
+from rehang.trade.wording import on_day, plural, with_stop
 
-__all__ = ["CLOCK_WORDS", "Due", "Hours", "due_blockers", "due_of", "flying_rate", "hours_of"]
+__all__ = [
+    "CLOCK_WORDS",
+    "MAY_NOT_FLY",
+    "Due",
+    "Hours",
+    "claim_blockers",
+    "due_blockers",
+    "due_of",
+    "flying_rate",
+    "hours_of",
+]
 
-CLOCK_WORDS = {
-    "since_overhaul": "since overhaul",
-    "since_new": "since new",
-    "airframe": "airframe",
-}
 DAYS_A_YEAR = 365.25
-
-
-@dataclass(frozen=True, slots=True)
-class Hours:
-    """The engine's hour counts as the book leaves them; a clock that is not on file is missing."""
-
-    by_clock: Mapping[str, float]
-
-    def on(self, clock: str) -> float | None:
-        return self.by_clock.get(clock)
+# The heading of what is overdue: it grounds the aircraft and no entry on other work waits for it.
+MAY_NOT_FLY = "May not fly until"
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,94 +64,67 @@ class Due:
     unknown: str = ""
 
 
-def hours_of(facts: JobFacts, state: JobState) -> Hours:
-    """The hours of each clock: those on file, moved on by what the ground runs wrote down.
-
-    Raises
-    ------
-    BadInput
-        A run says fewer hours than were on file or than the run before it.
-    """
-    clocks: dict[str, float] = {}
-    held = facts.engine.get("hours")
-    if isinstance(held, Mapping):
-        for clock in ("since_overhaul", "since_new"):
-            value = held.get(clock)
-            if isinstance(value, (int, float)):
-                clocks[clock] = float(value)
-    airframe = facts.engine.get("airframe_hours")
-    if isinstance(airframe, (int, float)):
-        clocks["airframe"] = float(airframe)
-    base = clocks.get("since_overhaul")
-    now = base
-    for entry in state.live():
-        if entry.kind not in ("run_began", "run_ended") or entry.get("engine_hours", None) is None:
-            continue
-        given = float(entry.data["engine_hours"])
-        if now is not None and given < now:
-            raise BadInput(
-                f"The run is written at {given:g} h since overhaul; {now:g} h were on file before. "
-                "Hours do not run backwards: read the meter again."
-            )
-        now = given
-    if base is not None and now is not None:
-        clocks = {clock: round(value + now - base, 1) for clock, value in clocks.items()}
-    return Hours(clocks)
-
-
 def due_of(facts: JobFacts, state: JobState, today: date | None) -> tuple[Due, ...]:
-    """All that recurs, in the order of ``recurring.toml``, as it stands on ``today``.
-
-    Raises
-    ------
-    BadInput
-        An entry of compliance names nothing on file, or lies before the one it follows.
+    """All that recurs, in the order of ``recurring.toml``, then what was promised and is not done yet,
+    as it stands on ``today``.
     """
     hours = hours_of(facts, state)
-    done: dict[str, Entry] = {}
-    for entry in state.live():
-        if entry.kind == "complied":
-            _check(entry, facts, done)
-            done[entry.data["recurring"]] = entry
+    done = {e.data["recurring"]: e for e in state.live() if e.kind == "complied"}
     rate = flying_rate(facts)
-    return tuple(
+    recurring = [
         _due(one, done.get(one.id), hours.on(one.clock), today, rate)
         for one in facts.recurring.values()
+    ]
+    return (*recurring, *(_promise(e, hours, today, rate) for e in promises_of(state)))
+
+
+def _promise(entry: Entry, hours: Hours, today: date | None, rate: float | None) -> Due:
+    """What a person promised when something was closed or decided: once, by hours or by a day."""
+    now = hours.on("since_overhaul")
+    due_hours = entry.get("hours", None)
+    due_on = last_day(entry.get("on")) if entry.get("on") else None
+    one = Recurring(
+        id=f"{PROMISED}{entry.id}",
+        title=str(entry.data["what"]),
+        kind="promised",
+        item=entry.item,
+        every_hours=due_hours,
+        every_months=1 if due_on is not None else None,
+        clock="since_overhaul",
+        last_hours=None,
+        last_on=None,
+        to_month_end=False,
+        method="",
+        document="",
+        revision="",
+        blocks=False,
+        note="",
     )
-
-
-def _check(entry: Entry, facts: JobFacts, done: Mapping[str, Entry]) -> None:
-    name = entry.data["recurring"]
-    one = facts.recurring.get(name)
-    if one is None:
-        raise BadInput(
-            f'"{name}" is not in recurring.toml. It has {", ".join(facts.recurring) or "nothing"}.'
-        )
-    on = _full_day(entry.data["on"])
-    before = done.get(name)
-    earlier = _full_day(before.data["on"]) if before else one.last_on
-    if earlier is not None and on < earlier:
-        raise BadInput(
-            f"{one.title} is written as done on {on_day(on)}; it was done on "
-            f"{on_day(earlier)} already. Look at the date again."
-        )
-    given = entry.get("hours", None)
-    last = before.get("hours", None) if before else one.last_hours
-    if given is not None and last is not None and given < last:
-        raise BadInput(
-            f"{one.title} is written as done at {given:g} h; the last time it was at {last:g} h. "
-            "Hours do not run backwards: read the meter again."
-        )
-    if one.every_hours is not None and given is None:
-        raise BadInput(
-            f"{one.title} runs on hours too. Write the {CLOCK_WORDS[one.clock]} hours it was done at."
-        )
-
-
-def _full_day(text: str) -> date:
-    if len(text) != 10:
-        raise BadInput(f'"{text}" is not a day. Write it whole, as in 2026-11-12.')
-    return last_day(text)
+    hours_left = None if due_hours is None or now is None else round(due_hours - now, 1)
+    days_left = None if due_on is None or today is None else (due_on - today).days
+    past_hours = hours_left is not None and hours_left < 0
+    past_days = days_left is not None and days_left < 0
+    governs = _governs(hours_left, days_left, past_hours, past_days, today, rate)
+    return Due(
+        id=one.id,
+        title=one.title,
+        kind=one.kind,
+        item=one.item,
+        due_hours=due_hours,
+        hours_left=hours_left,
+        due_on=due_on,
+        days_left=days_left,
+        governs=governs,
+        overdue=past_hours or past_days,
+        blocks=False,
+        by_hours=_hours_words(one, due_hours, hours_left),
+        by_date=_date_words(one, due_on, days_left, today),
+        last=f"promised on {on_day(entry.at)}",
+        source="promised in this job's book",
+        method="",
+        sentence=_sentence(one, governs, hours_left, days_left, due_on, today, rate),
+        note=with_stop(str(entry.get("reason"))) if entry.get("reason") else "",
+    )
 
 
 def flying_rate(facts: JobFacts) -> float | None:
@@ -166,7 +136,7 @@ def flying_rate(facts: JobFacts) -> float | None:
 def _due(
     one: Recurring, done: Entry | None, now: float | None, today: date | None, rate: float | None
 ) -> Due:
-    last_on = _full_day(done.data["on"]) if done else one.last_on
+    last_on = full_day(done.data["on"]) if done else one.last_on
     last_hours = done.get("hours", None) if done else one.last_hours
     due_hours = None
     if one.every_hours is not None and last_hours is not None:
@@ -180,7 +150,10 @@ def _due(
     days_left = None if due_on is None or today is None else (due_on - today).days
     past_hours = hours_left is not None and hours_left < 0
     past_days = days_left is not None and days_left < 0
-    unknown = _unknown(one, last_hours, last_on, hours_left, days_left)
+    cannot_be = _not_yet(one, last_hours, last_on, now, today)
+    unknown = cannot_be or _unknown(one, last_hours, last_on, hours_left, days_left)
+    if cannot_be:
+        past_hours = past_days = False
     governs = _governs(hours_left, days_left, past_hours, past_days, today, rate)
     if unknown and not (past_hours or past_days):
         governs = ""
@@ -226,6 +199,24 @@ def _unknown(
         return "when it was last done is not entered"
     if by_hours:
         return f"the hours {CLOCK_WORDS[one.clock]} now are not on file"
+    return ""
+
+
+def _not_yet(
+    one: Recurring,
+    last_hours: float | None,
+    last_on: date | None,
+    now: float | None,
+    today: date | None,
+) -> str:
+    """Why what is written as last done cannot have been (DESIGN 4b, 8); empty where it can."""
+    if last_on is not None and today is not None and last_on > today:
+        return f"it is written as last done on {on_day(last_on)}, which is still to come"
+    if last_hours is not None and now is not None and last_hours > now:
+        return (
+            f"it is written as last done at {last_hours:,.1f} h, and {now:,.1f} h "
+            f"{CLOCK_WORDS[one.clock]} are on file"
+        )
     return ""
 
 
@@ -332,8 +323,31 @@ def _source(one: Recurring, done: Entry | None) -> str:
     return f"{document}, rev {revision}" if revision else document
 
 
+def claim_blockers(facts: JobFacts, state: JobState, due: tuple[Due, ...]) -> list[Blocker]:
+    """What is overdue under an inspection that this job says was made.
+
+    A maintenance entry approves the work it describes and waits for nothing that is not part of it
+    (14 CFR 43.9); an inspection that finds an aircraft airworthy does (14 CFR 43.11, 43.15).
+    """
+    claimed = [
+        one.title
+        for one in facts.recurring.values()
+        if one.kind == "inspection"
+        and any(e.kind == "complied" and e.data["recurring"] == one.id for e in state.live())
+    ]
+    return [
+        Blocker(
+            f"record:inspection:{one.about}",
+            f"{' and '.join(claimed)} is written as done while this is open: {one.sentence}",
+            one.way_out,
+        )
+        for one in due_blockers(due)
+        if claimed
+    ]
+
+
 def due_blockers(due: tuple[Due, ...]) -> list[Blocker]:
-    """What is overdue, or may be, and keeps the engine from service."""
+    """What is overdue, or may be: until it is done the aircraft may not fly (DESIGN 4b, 8)."""
     return [
         Blocker(
             f"recurring:{one.id}",
@@ -341,6 +355,7 @@ def due_blockers(due: tuple[Due, ...]) -> list[Blocker]:
             f"Write in recurring.toml when it was last done, or do it and write it down ({one.source})."
             if one.unknown
             else f"Do it and write it down with its date, hours and method ({one.source}).",
+            MAY_NOT_FLY,
         )
         for one in due
         if one.blocks and (one.overdue or one.unknown)

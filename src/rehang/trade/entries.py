@@ -105,9 +105,21 @@ KINDS: Mapping[str, tuple[Mapping[str, str], Mapping[str, str]]] = MappingProxyT
                 "engine_hours": _NUMBER,
                 "oil_hours": _NUMBER,
                 "added_qt": _NUMBER,
-                "ppm": _TABLE,
             },
-            {"fill_qt": _NUMBER, "lab": _TEXT, "oil": _TEXT, "flag": _TEXT, "note": _TEXT},
+            # What the laboratory found may come later, in an entry of its own.
+            {
+                "ppm": _TABLE,
+                "bottle": _TEXT,
+                "fill_qt": _NUMBER,
+                "lab": _TEXT,
+                "oil": _TEXT,
+                "flag": _TEXT,
+                "note": _TEXT,
+            },
+        ),
+        "analysed": (
+            {"sample": _TEXT, "ppm": _TABLE},
+            {"lab": _TEXT, "flag": _TEXT, "note": _TEXT},
         ),
         "pictured": (
             {"photo": _TEXT, "sha256": _TEXT},
@@ -140,7 +152,7 @@ KINDS: Mapping[str, tuple[Mapping[str, str], Mapping[str, str]]] = MappingProxyT
         "called": ({"entry": _TEXT, "call": _TEXT, "reason": _TEXT}, {}),
         "left_open": ({"entry": _TEXT}, {"reason": _TEXT, "person": _TEXT}),
         "disagreed": ({"item": _TEXT, "verdict": _TEXT, "reason": _TEXT}, {}),
-        "closed": ({"finding": _TEXT, "reason": _TEXT}, {}),
+        "closed": ({"finding": _TEXT, "reason": _TEXT}, {"found": _TEXT}),
         "disposed": ({"item": _TEXT, "how": _TEXT}, {"note": _TEXT}),
         "replaced": ({"item": _TEXT, "place": _TEXT, "for": _TEXT}, {"note": _TEXT}),
         "proved": ({"meter": _TEXT, "reason": _TEXT}, {"due": _TEXT}),
@@ -206,6 +218,11 @@ KINDS: Mapping[str, tuple[Mapping[str, str], Mapping[str, str]]] = MappingProxyT
                 "revision": _TEXT,
                 "note": _TEXT,
             },
+        ),
+        # A promise to look again, at those hours since overhaul or on that day.
+        "promised": (
+            {"item": _TEXT, "what": _TEXT},
+            {"hours": _NUMBER, "on": _TEXT, "reason": _TEXT, "finding": _TEXT},
         ),
         "given": ({"what": _TEXT, "to": _TEXT}, {"on": _TEXT, "note": _TEXT}),
         "drafted": ({"what": _TEXT, "text": _TEXT}, {"fields": _TABLE, "note": _TEXT}),

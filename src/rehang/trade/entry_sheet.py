@@ -80,12 +80,15 @@ def draft_sheet(
 ) -> EntrySheet:
     """A draft as it stands, with everything a rule asks for or a ruled blank for it."""
     notices = _invented(judged.facts)
-    if draft.what in ("maintenance", "inspection") and judged.blockers:
-        number = len(judged.blockers)
+    if draft.what in ("maintenance", "inspection") and judged.against(draft.what):
+        number = len(judged.against(draft.what))
         notices += (
             f"{number} {plural('reason', number)} not to return it to service "
             f"{'stands' if number == 1 else 'stand'} in the book.",
         )
+    if draft.what == "maintenance" and judged.may_not_fly:
+        held = " ".join(one.sentence for one in judged.may_not_fly)
+        notices += (f"May not fly until this is done: {held}",)
     lines = tuple(
         _line(one.title, one.text, f"in the words of {one.by}" if one.own else "", one.struck)
         for one in draft.lines

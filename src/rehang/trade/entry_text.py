@@ -16,18 +16,26 @@ from rehang.trade.air import CONDITIONS
 from rehang.trade.doubts import torques_in_doubt, uses_in_doubt
 from rehang.trade.drafts import WHATS, Draft, Field, Line, check_what, own_of
 from rehang.trade.due import CLOCK_WORDS, Due, hours_of
-from rehang.trade.entries import Entry, last_day
+from rehang.trade.entries import Entry
 from rehang.trade.facts import JobFacts
 from rehang.trade.judging import JudgedJob
-from rehang.trade.release import RECORD, completed_on
+from rehang.trade.measured import (
+    compressions,
+    oil_and_filter,
+    plugs_tested,
+    promised,
+    tappets,
+    timing,
+)
+from rehang.trade.release import NOT_DONE, RECORD, completed_on
 from rehang.trade.runs import Run
 from rehang.trade.state import item_kind, item_name
 from rehang.trade.telling import entry_words, item_as_said, with_stop
-from rehang.trade.verdict import ItemVerdict
+from rehang.trade.verdict import Blocker, ItemVerdict
 from rehang.trade.went_in import went_in
 from rehang.trade.wording import lower_first, on_day, upper_first, written_day
 
-__all__ = ["draft_of"]
+__all__ = ["LISTS", "draft_of", "open_items"]
 
 # 14 CFR 43.11(a)(4) and (5) give the wording "or a similarly worded statement": from memory.
 AIRWORTHY = (
@@ -39,6 +47,17 @@ UNAIRWORTHY = (
     "and a list of discrepancies and unairworthy items dated {on} has been provided for the owner "
     "or operator."
 )
+
+
+# The two lists for the owner: what is not airworthy or not shown to be, and what is not done yet.
+LISTS = ("Discrepancy", "Work not done")
+
+
+def open_items(judged: JudgedJob) -> tuple[tuple[Blocker, ...], tuple[Blocker, ...]]:
+    """What is unairworthy, open or overdue (14 CFR 43.11(b)), and apart from it work not done."""
+    kept = [one for one in judged.blockers if one.group != RECORD]
+    work = [one for one in kept if one.group in NOT_DONE or one.about == "run"]
+    return (*(one for one in kept if one not in work), *judged.may_not_fly), tuple(work)
 
 
 def draft_of(judged: JudgedJob, what: str) -> Draft:
@@ -116,15 +135,22 @@ class _Drawer:
             self._one("off", "Parts off", self._off(), "verdicts and dispositions"),
             self._one("on", "Parts on", self._on(), "entries of fitting and use"),
             self._one(
-                "compression", "Compression", self._compression(), "readings on the cylinders"
+                "plugs", "Plugs as tested", plugs_tested(self.judged), "readings on the plugs"
             ),
-            self._one("oil", "Oil and filter", self._oil(), "samples and counts"),
+            *(
+                self._one(name, title, text, "readings on the cylinders")
+                for name, title, text in compressions(self.judged)
+            ),
+            self._one("tappets", "Dry tappets", tappets(self.judged), "readings on the cylinders"),
+            self._one("timing", "Timing", timing(self.judged), "readings on the magnetos"),
+            self._one("oil", "Oil and filter", oil_and_filter(self.judged), "samples and counts"),
             self._one("torque", "Torque", self._torque(), "entries of torque"),
             self._one("reworked", "Reworked", self._reworked(), "entries of rework"),
             self._one("work", "Work done", self._work(), "tasks"),
             self._one("short", "Closed short", self._short(), "tasks closed short"),
             self._one("findings", "Findings", self._findings(), "findings and how each was closed"),
             self._one("called", "Called by a person", self._called(), "close calls"),
+            self._one("promised", "To be looked at again", promised(self.judged), "promises"),
             self._one("looks", "Second looks", self._looks(), "entries of second looks"),
             self._one("directives", "Directives", self._directives(), "entries of compliance"),
             self._one("run", "Ground run", self._run(), "readings of the runs"),
@@ -146,20 +172,20 @@ class _Drawer:
     def discrepancies(self) -> list[Drawn]:
         found: list[Drawn] = []
         used: dict[str, int] = {}
-        keep = [one for one in self.judged.blockers if one.group != RECORD]
-        for number, one in enumerate(keep, start=1):
-            # Named by what it is about, so that a person's words stay with it as others go.
-            name = re.sub(r"[^A-Za-z0-9]+", "-", one.about).strip("-")
-            used[name] = used.get(name, 0) + 1
-            found.append(
-                (
-                    name if used[name] == 1 else f"{name}-{used[name]}",
-                    f"{number}",
-                    with_stop(upper_first(one.sentence)),
-                    f"way out: {with_stop(one.way_out)}",
-                    False,
+        for title, ones in zip(LISTS, open_items(self.judged), strict=True):
+            for number, one in enumerate(ones, start=1):
+                # Named by what it is about, so that a person's words stay with it as others go.
+                name = re.sub(r"[^A-Za-z0-9]+", "-", one.about).strip("-")
+                used[name] = used.get(name, 0) + 1
+                found.append(
+                    (
+                        name if used[name] == 1 else f"{name}-{used[name]}",
+                        f"{title} {number}",
+                        with_stop(upper_first(one.sentence)),
+                        f"way out: {with_stop(one.way_out)}",
+                        False,
+                    )
                 )
-            )
         return found
 
     @staticmethod
@@ -228,7 +254,7 @@ class _Drawer:
         if what == "maintenance":
             return "The signature approves only the work described here (14 CFR 43.9(a))."
         if what == "inspection":
-            if self.judged.blockers:
+            if self.judged.against(what):
                 return UNAIRWORTHY.format(on=on or "________")
             return AIRWORTHY
         return "These items keep the engine from return to service as of the date above."
@@ -410,67 +436,6 @@ class _Drawer:
         said = [f"{act}: {', '.join(ones)}" for act, ones in told.items()]
         return with_stop("; ".join(said)) if said else ""
 
-    def _compression(self) -> str:
-        told = []
-        for one in self.judged.items:
-            if one.kind != "cylinder":
-                continue
-            call = one.call("compression")
-            if call is None or call.entry is None:
-                continue
-            held = call.entry.get("with", {})
-            how = ", ".join(
-                str(held[k])
-                for k in ("state", "path", "path_note")
-                if held.get(k) and held[k] != "none"
-            )
-            worse = [
-                c.record
-                for c in call.others
-                if c.call != "VOID"
-                and c.entry is not None
-                and c.entry.at.date() == call.entry.at.date()
-                and c.entry.get("with", {}).get("state") == held.get("state")
-            ]
-            told.append(
-                f"cylinder {one.name} {call.record}"
-                + (f" ({how})" if how else "")
-                + (f", other read {worse[-1]}" if worse else "")
-            )
-        orifices = {
-            str(e.get("with", {}).get("orifice"))
-            for e in self.live
-            if e.kind == "reading"
-            and e.get("check") == "compression"
-            and e.get("with", {}).get("orifice")
-        }
-        tail = f"; orifice {', '.join(sorted(orifices))}" if orifices else ""
-        return with_stop("; ".join(told) + tail) if told else ""
-
-    def _oil(self) -> str:
-        told = []
-        for one in self.judged.state.items.values():
-            stay = [e for e in one.samples if self._this_stay(str(e.data["on"]))]
-            if stay:
-                found = ", ".join(f"{k} {v}" for k, v in stay[-1].data["ppm"].items())
-                told.append(f"sample of {written_day(stay[-1].data['on'])}, ppm: {found}")
-            counts = [
-                e
-                for e in one.counts
-                if self._this_stay(str(e.get("on") or e.at.date().isoformat()))
-            ]
-            if counts:
-                last = counts[-1]
-                what = "oil filter" if one.id == "filter:oil" else item_as_said(one.id)
-                told.append(
-                    f"{what}: {last.data['pieces']} pieces, {last.data['magnetic']} magnetic"
-                )
-        return with_stop("; ".join(told)) if told else ""
-
-    def _this_stay(self, on: str) -> bool:
-        began = self.facts.engine.get("last_run_on") or self.facts.engine.get("removed_on")
-        return not isinstance(began, date) or last_day(on) >= began
-
     def _torque(self) -> str:
         told: dict[tuple[str, str], list[str]] = {}
         state = self.judged.state
@@ -553,7 +518,7 @@ class _Drawer:
         told = []
         due: dict[str, Due] = {one.id: one for one in self.due}
         for entry in self.live:
-            if entry.kind != "complied":
+            if entry.kind != "complied" or entry.data["recurring"] not in due:
                 continue
             one = due[entry.data["recurring"]]
             # When it is next due, and no count of what is left: a record says the same each day.

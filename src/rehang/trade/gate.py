@@ -10,9 +10,11 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
+from rehang.trade.due_rules import check_complied, check_promised
 from rehang.trade.entries import Entry
 from rehang.trade.errors import Refused
 from rehang.trade.facts import JobFacts
+from rehang.trade.finding_rules import check_closing, check_counted, check_seen
 from rehang.trade.meter_choice import meter_takes_check
 from rehang.trade.state import JobState
 
@@ -21,7 +23,14 @@ __all__ = ["check_entry", "fault_of"]
 Rule = Callable[[Entry, JobState, JobFacts], None]
 
 # One line for each rule; a rule raises BadInput or NotAllowed with the sentence people read.
-RULES: tuple[Rule, ...] = (meter_takes_check,)
+RULES: tuple[Rule, ...] = (
+    meter_takes_check,
+    check_seen,
+    check_counted,
+    check_closing,
+    check_complied,
+    check_promised,
+)
 
 
 def check_entry(entry: Entry, state: JobState, facts: JobFacts) -> None:

@@ -83,8 +83,14 @@ class Word:
     """A finding from the trade's vocabulary.
 
     ``severities`` are the numbers that may be picked, the higher one offered first.
-    ``opens`` names another item kind that the finding also opens a finding on, and
-    ``opens_unless_drains`` keeps it to holes that oil does not drain to.
+    ``opens`` says what else the finding opens one on: ``cylinder`` for the one that the part came
+    out of, or an item of its own (``engine:inside``). ``opens_severity`` is how bad that is, as
+    bad as what was seen where it is None; ``opens_unless_drains`` keeps it to holes that oil does
+    not drain to. ``opens_closed_by`` are the ways of which one must be on file before that may be
+    closed: ``look`` (at it, after the finding), ``found`` (where the missing piece was found).
+    ``counted`` says that what is seen is pieces to be counted, and ``at_most`` and ``at_least``
+    what such a count may hold and still be what the word says. ``instead`` names the word to use for what a note
+    says by the words given, as a crack with a piece missing.
     """
 
     name: str
@@ -96,10 +102,15 @@ class Word:
     cause: str
     next_act: str
     opens: str
-    opens_severity: int
+    opens_severity: int | None
     opens_label: str
     opens_unless_drains: bool
     source: str
+    opens_closed_by: tuple[str, ...] = ()
+    counted: bool = False
+    at_most: Mapping[str, float] = field(default_factory=dict)
+    at_least: Mapping[str, float] = field(default_factory=dict)
+    instead: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
 
     @property
     def severity(self) -> int:
@@ -182,7 +193,8 @@ _CHECK_KEYS = {
 }  # fmt: skip
 _WORD_KEYS = {
     "name", "label", "letter", "severity", "drained_severity", "deposit", "cause", "next",
-    "opens", "opens_severity", "opens_label", "opens_unless_drains", "source",
+    "opens", "opens_severity", "opens_label", "opens_unless_drains", "source", "opens_closed_by",
+    "counted", "at_most", "at_least", "instead",
 }  # fmt: skip
 _REWORK_KEYS = {"name", "done", "voids", "clears_deposits", "caution"}
 
@@ -250,10 +262,15 @@ def sheet_from(raw: Mapping[str, Any], where: Where = lambda *keys: "") -> Check
             cause=one.get("cause", ""),
             next_act=one.get("next", ""),
             opens=one.get("opens", ""),
-            opens_severity=one.get("opens_severity", 2),
+            opens_severity=one.get("opens_severity"),
             opens_label=one.get("opens_label", ""),
             opens_unless_drains=one.get("opens_unless_drains", False),
             source=one.get("source", ""),
+            opens_closed_by=tuple(one.get("opens_closed_by", ())),
+            counted=one.get("counted", False),
+            at_most=MappingProxyType(dict(one.get("at_most", {}))),
+            at_least=MappingProxyType(dict(one.get("at_least", {}))),
+            instead=MappingProxyType({k: tuple(v) for k, v in one.get("instead", {}).items()}),
         )
     reworks = {}
     names = {c.name for c in checks}

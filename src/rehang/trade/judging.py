@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date, datetime
 
-from rehang.trade.due import Due, due_of, hours_of
+from rehang.trade.due import Due, due_blockers, due_of, hours_of
 from rehang.trade.entries import Entry
 from rehang.trade.errors import BadInput
 from rehang.trade.facts import JobFacts
@@ -45,6 +45,15 @@ class JudgedJob:
             if one.item == item_id:
                 return one
         raise BadInput(f'There is no item "{item_id}" in this job.')
+
+    @property
+    def may_not_fly(self) -> tuple[Blocker, ...]:
+        """What is overdue: it keeps the aircraft down, and no entry on other work (DESIGN 4b, 8)."""
+        return tuple(due_blockers(self.due))
+
+    def against(self, what: str) -> tuple[Blocker, ...]:
+        """What keeps a record from being signed as one that approves."""
+        return (*self.blockers, *(self.may_not_fly if what == "inspection" else ()))
 
     def at(self, hole: str) -> ItemVerdict | None:
         """The item in a hole of the tray."""

@@ -81,6 +81,6 @@ def _counts(one: ItemVerdict) -> list[str]:
     if rises >= 2:
         notes.append(
             f"It has risen {rises} times running; a first rise asks for a shorter interval "
-            "(common practice, not approved data)."
+            "(common practice, no source; not approved data)."
         )
     return notes

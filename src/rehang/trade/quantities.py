@@ -2,7 +2,8 @@
 
 A kept value is a whole number of small base steps, so no rounding can move a reading across
 a limit: lengths in ten-thousandths of an inch, resistance in ohms, pressure in psi, oil in
-tenths of a quart, shares in tenths of a per cent, seconds in tenths, temperatures in °F.
+tenths of a quart, shares in tenths of a per cent, seconds in tenths, temperatures in °F, pieces
+in hundredths of a millimetre.
 """
 
 from __future__ import annotations
@@ -100,6 +101,8 @@ QUANTITIES: Mapping[str, Quantity] = MappingProxyType(
         "count": Quantity(
             "count", _units(pieces="1", piece="1"), "pieces", "pieces", "pieces", 0, 0
         ),
+        # Pieces in a filter, in hundredths of a millimetre.
+        "size": Quantity("size", _units(mm="100"), "mm", "mm", "millimetres", 2, 2),
         "pressure": Quantity(
             "pressure", _units(psi=str(1)), "psi", "psi", "pounds per square inch", 0, 0
         ),
@@ -232,7 +235,7 @@ def show(base: float, quantity: Quantity) -> str:
     number = Decimal(repr(float(base))) / quantity.units[quantity.keyed]
     decimals = quantity.keyed_decimals
     text = format_number(number, decimals)
-    if quantity.name in ("length", "angle", "oil"):
+    if quantity.name in ("length", "angle", "oil", "size"):
         text = _trim(text, 0)
     return f"{text} {_SHOWN_UNIT.get(quantity.keyed, quantity.keyed)}"
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from rehang.trade.drafts import LEFT_OUT, WHATS
 from rehang.trade.entries import Entry, last_day
 from rehang.trade.facts import JobFacts
+from rehang.trade.promises import PROMISED
 from rehang.trade.wording import on_day
 
 __all__ = ["RECORD_KINDS", "record_entry_words"]
@@ -20,7 +21,9 @@ def record_entry_words(entry: Entry, facts: JobFacts) -> str:
             hours = entry.get("hours", None)
             at = f" at {hours:,.1f} h" if hours is not None else ""
             method = f", method: {entry.get('method')}" if entry.get("method") else ""
-            title = one.title if one else entry.data["recurring"]
+            title = one.title if one else str(entry.data["recurring"])
+            if title.startswith(PROMISED):
+                title = "What was promised"
             return f"{title} done on {on_day(last_day(entry.data['on']))}{at}{method}."
         case "given":
             what = WHATS.get(entry.data["what"], entry.data["what"])

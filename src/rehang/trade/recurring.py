@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from datetime import date
+from math import isfinite
 from typing import Any
 
 from rehang.trade.entries import last_day
@@ -67,9 +68,16 @@ def recurring_from(raw: Mapping[str, Any], where: Where) -> Recurring:
         if given is not None and (
             isinstance(given, bool)
             or not isinstance(given, (int, float))
+            or not isfinite(given)
             or (given <= 0 if key != "last_hours" else given < 0)
         ):
             raise BadInput(f'"{key}" of {raw["title"]} is {given}. Write more than 0.', where(key))
+    months = raw.get("every_months")
+    if months is not None and months != int(months):
+        raise BadInput(
+            f'"every_months" of {raw["title"]} is {months}. Write whole months, as in 12.',
+            where("every_months"),
+        )
     clock = str(raw.get("clock", "since_overhaul"))
     if clock not in CLOCKS:
         raise BadInput(
@@ -88,7 +96,7 @@ def recurring_from(raw: Mapping[str, Any], where: Where) -> Recurring:
         kind=str(raw.get("kind", "inspection")),
         item=str(raw.get("item", "")),
         every_hours=raw.get("every_hours"),
-        every_months=raw.get("every_months"),
+        every_months=int(months) if months is not None else None,
         clock=clock,
         last_hours=raw.get("last_hours"),
         last_on=last_on,

@@ -11,7 +11,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from rehang.trade.drafts import own_of
-from rehang.trade.due import Due, Hours, due_blockers
+from rehang.trade.due import Due, Hours, claim_blockers
 from rehang.trade.facts import JobFacts
 from rehang.trade.runs import Runs
 from rehang.trade.signing import Signed
@@ -23,6 +23,7 @@ from rehang.trade.work import Work
 
 __all__ = [
     "GROUPS",
+    "NOT_DONE",
     "OF_THE_WHOLE",
     "RECORD",
     "BlockerGroup",
@@ -33,12 +34,15 @@ __all__ = [
 
 PARTS, METERS, COUNTS = "Parts and readings", "Meters", "Still counted out"
 WORK, LOOKS = "Work not finished", "Second looks"
-RUN, OVERDUE, RECORD = "Ground run and magnetos", "Overdue", "The record"
+RUN, RECORD = "Ground run and magnetos", "The record"
 # In the order in which a bench gets to them.
-GROUPS = (PARTS, METERS, WORK, LOOKS, COUNTS, RUN, OVERDUE, RECORD)
+GROUPS = (PARTS, METERS, WORK, LOOKS, COUNTS, RUN, RECORD)
+
+# Work that is not finished, as against what is not right.
+NOT_DONE = (WORK, LOOKS, COUNTS)
 
 # What is of the whole engine and not of one tray.
-OF_THE_WHOLE = (WORK, LOOKS, RUN, OVERDUE, RECORD)
+OF_THE_WHOLE = (WORK, LOOKS, RUN, RECORD)
 
 # What people write for a serial that they do not have.
 NO_SERIAL = ("", "?", "-", "none", "unknown", "no serial", "not known", "tbd")
@@ -81,7 +85,7 @@ def release_blockers(
         *_without_serial(facts, state),
         *work_blockers(work, facts),
         *(replace(one, group=RUN) for one in runs.blockers),
-        *due_blockers(due),
+        *claim_blockers(facts, state, due),
         *_of_the_record(facts, state, runs, hours, signed),
     ]
     named = [one if one.group else replace(one, group=_group(one)) for one in found]
@@ -96,8 +100,6 @@ def _group(one: Blocker) -> str:
             return COUNTS
         case "look":
             return LOOKS
-        case "recurring":
-            return OVERDUE
         case "record" | "entry":
             return RECORD
     return WORK if is_about_work(one) else PARTS

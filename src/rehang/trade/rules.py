@@ -133,8 +133,8 @@ def check_can_append(
     if any(entry.kind in (*RUN_KINDS, "struck") for entry in new):
         # What speaks of a run that has not begun, or of a step that is not one, is refused here.
         runs_of(facts, after, ())
-    if any(entry.kind in (*RUN_KINDS, "complied", "struck", "filed") for entry in new):
-        # Hours that run backwards, and compliance with what is not on file.
+    if any(entry.kind in (*RUN_KINDS, "struck", "filed") for entry in new):
+        # Hours that run backwards.
         due_of(facts, after, None)
     return after
 
@@ -158,7 +158,7 @@ def _check_sign(entry: Entry, before: JobState, book: Sequence[Entry], facts: Jo
         entry,
         facts=facts,
         book=book,
-        blockers=judged.blockers,
+        blockers=judged.against(what),
         draft=draft_of(judged, what),
         signed=judged.signed,
     )

@@ -22,6 +22,7 @@ from rehang.trade.readings import Reading, read
 from rehang.trade.wording import on_day, written_day
 
 __all__ = [
+    "COUNT",
     "SETTLING",
     "Earlier",
     "Finding",
@@ -29,6 +30,7 @@ __all__ = [
     "ItemState",
     "JobState",
     "Taken",
+    "before",
     "fold",
     "item_kind",
     "item_name",
@@ -70,6 +72,7 @@ class Finding:
     cause: str = ""
     resolved: str = ""
     cleaned: bool = False
+    closed_by: tuple[str, ...] = ()
 
     @property
     def is_open(self) -> bool:
@@ -163,6 +166,7 @@ class ItemState:
     disagreed: Entry | None = None
     notes: list[Entry] = field(default_factory=list)
     samples: list[Entry] = field(default_factory=list)
+    bottles: list[Entry] = field(default_factory=list)
     counts: list[Entry] = field(default_factory=list)
     pictures: list[Entry] = field(default_factory=list)
     torqued: list[Entry] = field(default_factory=list)
@@ -278,6 +282,25 @@ class JobState:
 
 def item_kind(item_id: str) -> str:
     return item_id.partition(":")[0]
+
+
+def travels_to(word: Word, hole: str, layout: Layout) -> str:
+    """The item that a finding on a part also opens one on; empty where it stays with the part."""
+    if not word.opens or ":" in word.opens:
+        return word.opens
+    if not hole or (word.opens_unless_drains and hole in layout.drains_to):
+        return ""
+    return f"{word.opens}:{layout.cylinder_of(hole)}"
+
+
+def before(entry: Entry, state: JobState) -> list[Entry]:
+    """The live entries that stand before one, or all where it is not in the book yet."""
+    found = []
+    for one in state.live():
+        if one.id == entry.id:
+            break
+        found.append(one)
+    return found
 
 
 def item_name(item_id: str) -> str:
@@ -545,20 +568,30 @@ class _Fold:
                 if gone and finding.is_open and finding.deposit and finding.cleaned:
                     finding.resolved = f"cleaned, and not there at the look of {_day(entry)}"
         self._open(item, entry, entry.id, word.name, word.label, severity, word)
-        if word.opens and item.came_out_of:
-            drains = item.came_out_of in self.layout.drains_to
-            if not (word.opens_unless_drains and drains):
-                cylinder = self._item(f"{word.opens}:{self.layout.cylinder_of(item.came_out_of)}")
-                self._open(
-                    cylinder,
-                    entry,
-                    f"{entry.id}:{word.opens}",
-                    word.name,
-                    word.opens_label.format(plug=item.name, hole=item.came_out_of),
-                    word.opens_severity,
-                    None,
-                    next_act=word.next_act,
-                )
+        self._travel(item, entry, word, severity)
+
+    def _travel(self, item: ItemState, entry: Entry, word: Word, severity: int) -> None:
+        """What is seen on one part opens a finding on another, which stays when the part goes (DESIGN 4b, 9)."""
+        hole = item.removed.place if item.removed is not None else item.came_out_of
+        target = travels_to(word, hole, self.layout)
+        if not target:
+            return
+        other = self._item(target)
+        label = word.opens_label.format(plug=item.name, hole=hole)
+        if any(one.label == label and one.is_open for one in other.findings):
+            # It was seen again and is one thing to look into.
+            return
+        self._open(
+            other,
+            entry,
+            f"{entry.id}:{item_kind(target)}",
+            word.name,
+            label,
+            severity if word.opens_severity is None else word.opens_severity,
+            None,
+            next_act=word.next_act,
+            closed_by=word.opens_closed_by,
+        )
 
     def _severity(self, entry: Entry, word: Word, item: ItemState, place: str) -> int:
         given = entry.get("severity", None)
@@ -580,6 +613,7 @@ class _Fold:
         severity: int,
         from_sheet: Word | None = None,
         next_act: str = "",
+        closed_by: tuple[str, ...] = (),
     ) -> None:
         item.findings.append(
             Finding(
@@ -594,6 +628,7 @@ class _Fold:
                 note=entry.get("note"),
                 next_act=from_sheet.next_act if from_sheet else next_act,
                 cause=from_sheet.cause if from_sheet else "",
+                closed_by=closed_by,
             )
         )
 
@@ -629,12 +664,17 @@ class _Fold:
     _on_unknown_history = _end
 
     def _on_called(self, entry: Entry) -> None:
-        taken = self._taken(entry)
         call = entry.data["call"]
         if call not in ("WITHIN", "OUT"):
             raise BadInput(
                 f'A close call is called WITHIN or OUT, not "{call}".', self._place_of(entry)
             )
+        target = self.state.entries.get(entry.data["entry"])
+        if target is not None and target.kind == "counted":
+            # What a person decided of a count; its figures are judged with the limits.
+            self.state.settled[f"{COUNT}{target.id}"] = entry
+            return
+        taken = self._taken(entry)
         taken.called = call
         taken.called_entry = entry
 
@@ -716,18 +756,13 @@ class _Fold:
 
     def _on_sampled(self, entry: Entry) -> None:
         item = self._item(entry.item)
-        before = item.samples[-1] if item.samples else None
+        taken = [*item.samples, *item.bottles]
+        before = max(
+            taken, key=lambda e: self.state.order.index(self.state.entries[e.id]), default=None
+        )
         place = self._place_of(entry)
         last_day(entry.data["on"], place)
-        for element, ppm in entry.data["ppm"].items():
-            below = isinstance(ppm, str) and re.fullmatch(r"<[0-9]+(\.[0-9]+)?", ppm) is not None
-            number = isinstance(ppm, (int, float)) and not isinstance(ppm, bool) and ppm >= 0
-            if not (below or number):
-                raise BadInput(
-                    f'{element} is "{ppm}". Write parts per million, as in 32, or "<2" where the '
-                    "laboratory found less than it can see.",
-                    place,
-                )
+        _check_ppm(entry, place)
         if before is not None:
             if entry.data["engine_hours"] < before.data["engine_hours"]:
                 raise BadInput(
@@ -743,7 +778,21 @@ class _Fold:
                 )
         if entry.data["oil_hours"] <= 0 or entry.data["added_qt"] < 0:
             raise BadInput("Oil hours must be above 0 and oil added 0 or more.", place)
-        item.samples.append(entry)
+        (item.samples if entry.get("ppm", None) else item.bottles).append(entry)
+
+    def _on_analysed(self, entry: Entry) -> None:
+        """What the laboratory found of a sample that was taken before; the two are one sample."""
+        place = self._place_of(entry)
+        _check_ppm(entry, place)
+        for item in self.state.items.values():
+            for taken in item.bottles:
+                if taken.id == entry.data["sample"]:
+                    found = {k: v for k, v in entry.data.items() if k != "sample"}
+                    item.bottles.remove(taken)
+                    item.samples.append(replace(taken, data={**taken.data, **found}))
+                    item.samples.sort(key=lambda e: (e.data["on"], e.data["engine_hours"]))
+                    return
+        raise BadInput("There is no sample that waits for these figures.", place)
 
     def _on_counted_out(self, entry: Entry) -> None:
         self._count(entry, 1)
@@ -785,11 +834,6 @@ class _Fold:
         self._item(run)
 
     def _on_counted(self, entry: Entry) -> None:
-        if not 0 <= entry.data["magnetic"] <= entry.data["pieces"]:
-            raise BadInput(
-                f"{entry.data['magnetic']} magnetic of {entry.data['pieces']} pieces cannot be.",
-                self._place_of(entry),
-            )
         self._item(entry.item).counts.append(entry)
 
     def _on_pictured(self, entry: Entry) -> None:
@@ -868,6 +912,8 @@ SETTLING = (
 )
 # What the id of a flag begins with; the item follows.
 FLAG = "odd-one-out:"
+# What the id of a decision on a count of pieces begins with; the entry of the count follows.
+COUNT = "count:"
 # What the id of a use that stands begins with; the entry that found the meter out and the use follow.
 STANDS = "found-out:"
 
@@ -900,6 +946,18 @@ def _psi(one: Mapping[str, Any], place: str) -> int | None:
     if found is not None and (isinstance(found, bool) or not isinstance(found, int)):
         raise BadInput('"at_psi" of an earlier reading must be a whole number.', place)
     return found
+
+
+def _check_ppm(entry: Entry, place: str) -> None:
+    for element, ppm in entry.get("ppm", {}).items():
+        below = isinstance(ppm, str) and re.fullmatch(r"<[0-9]+(\.[0-9]+)?", ppm) is not None
+        number = isinstance(ppm, (int, float)) and not isinstance(ppm, bool) and ppm >= 0
+        if not (below or number):
+            raise BadInput(
+                f'{element} is "{ppm}". Write parts per million, as in 32, or "<2" where the '
+                "laboratory found less than it can see.",
+                place,
+            )
 
 
 def _day(entry: Entry) -> str:

@@ -29,6 +29,7 @@ from rehang.trade.work_words import WORK_WORDS, task_words, work_entry_words
 __all__ = [
     "DISPOSALS",
     "STOP_WHYS",
+    "bottle_words",
     "check_named",
     "entry_words",
     "item_as_said",
@@ -102,7 +103,8 @@ def entry_words(entry: Entry, judged: JudgedJob) -> str:
         case "closed":
             finding = _finding(judged, entry.data["finding"])
             label = f"{finding.label} on {item_as_said(finding.item)}" if finding else "a finding"
-            return f"Closed {lower_first(label)}. Reason: {with_stop(entry.data['reason'])}"
+            found = f" Found: {with_stop(str(entry.get('found')))}" if entry.get("found") else ""
+            return f"Closed {lower_first(label)}.{found} Reason: {with_stop(entry.data['reason'])}"
         case "disposed":
             how = {key: words for key, _, words in DISPOSALS}
             return f"{who} was {how.get(entry.data['how'], entry.data['how'])}.{note}"
@@ -134,11 +136,19 @@ def entry_words(entry: Entry, judged: JudgedJob) -> str:
             return f"Master orifice on {entry.data['meter']}: {entry.data['written']}.{note}"
         case "counted":
             pieces, magnetic = entry.data["pieces"], entry.data["magnetic"]
-            return f"{who}: {pieces} pieces counted, {magnetic} magnetic.{note}"
+            largest = entry.get("largest_mm", None)
+            size = f", the largest {largest:g} mm" if largest else ""
+            return f"{who}: {pieces} pieces counted, {magnetic} magnetic{size}.{note}"
         case "sampled":
             on = on_day(last_day(entry.data["on"]))
-            found = ", ".join(f"{element} {ppm}" for element, ppm in entry.data["ppm"].items())
-            return f"Oil sample of {on}, parts per million: {found}.{note}"
+            bottle = f", bottle {entry.get('bottle')}" if entry.get("bottle") else ""
+            if not entry.get("ppm", None):
+                return f"Oil sample of {on}{bottle}; the laboratory's figures are awaited.{note}"
+            return f"Oil sample of {on}{bottle}, parts per million: {_ppm_words(entry)}.{note}"
+        case "analysed":
+            return f"The laboratory found, parts per million: {_ppm_words(entry)}.{note}"
+        case "promised":
+            return promise_words(entry)
         case "torqued":
             done, of = entry.data["done"], entry.data["of"]
             said = torque_words(entry)
@@ -168,6 +178,27 @@ def entry_words(entry: Entry, judged: JudgedJob) -> str:
         case kind if kind in STOCK_WORD_KINDS:
             return stock_entry_words(entry, facts)
     return with_stop(str(entry.get("text")))
+
+
+def bottle_words(entry: Entry) -> str:
+    """A sample whose figures are awaited: "drained on 6 Oct 2026 at 1,142.3 h, bottle 7"."""
+    bottle = f", bottle {entry.get('bottle')}" if entry.get("bottle") else ""
+    on = on_day(last_day(entry.data["on"]))
+    return f"drained on {on} at {entry.data['engine_hours']:,.1f} h{bottle}"
+
+
+def _ppm_words(entry: Entry) -> str:
+    return ", ".join(f"{element} {ppm}" for element, ppm in entry.data["ppm"].items())
+
+
+def promise_words(entry: Entry) -> str:
+    """What was promised, and for when."""
+    sides = [
+        f"at {entry.get('hours'):,.1f} h since overhaul" if entry.get("hours", None) else "",
+        f"by {on_day(last_day(entry.get('on')))}" if entry.get("on") else "",
+    ]
+    why = f": {with_stop(str(entry.get('reason')))}" if entry.get("reason") else "."
+    return f"Promised: {entry.data['what']}, {' or '.join(one for one in sides if one)}{why}"
 
 
 def item_as_said(item_id: str) -> str:
@@ -247,7 +278,8 @@ def _seen_words(entry: Entry, facts: JobFacts) -> str:
     label = sheet.words[word].label if sheet and word in sheet.words else word
     severity = entry.get("severity", None)
     at_look = sheet is not None and entry.get("check") == sheet.look.name
-    words = f"10× look: {label}" if at_look else f"seen: {label}"
+    # Each kind of part has a look of its own: the 10× look is the plug's alone.
+    words = f"{lower_first(sheet.look.label)}: {label}" if sheet and at_look else f"seen: {label}"
     return words + (f", severity {severity}" if severity is not None else "")
 
 

@@ -35,7 +35,7 @@ __all__ = [
     "wrenches",
 ]
 
-# What a click wrench is good to where its own certificate is not on file: common practice.
+# What a click wrench is good to where its own certificate is not on file: common practice, no source.
 USUAL_ACCURACY = 0.04
 _TORQUE = QUANTITIES["torque"]
 

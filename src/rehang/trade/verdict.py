@@ -6,7 +6,7 @@ from collections.abc import Container, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime
 
-from rehang.trade import compression, rpm
+from rehang.trade import compression, metal, rpm
 from rehang.trade.ages import age_answer
 from rehang.trade.doubts import uses_in_doubt
 from rehang.trade.entries import Entry
@@ -18,7 +18,16 @@ from rehang.trade.meter_calls import band_sentence, call_band, over_range
 from rehang.trade.meter_choice import meters_for_check
 from rehang.trade.meters import Band, Meter, band_of, change_band, describe_band, range_words
 from rehang.trade.quantities import Quantity, show, show_record
-from rehang.trade.state import FLAG, Earlier, Finding, ItemState, JobState, Taken, fold
+from rehang.trade.state import (
+    FLAG,
+    Earlier,
+    Finding,
+    ItemState,
+    JobState,
+    Taken,
+    fold,
+    travels_to,
+)
 from rehang.trade.wording import lower_first, on_day, with_stop
 
 __all__ = [
@@ -33,7 +42,8 @@ __all__ = [
     "judge_items",
 ]
 
-CALLS = ("WITHIN", "CLOSE CALL", "OUT", "NOT JUDGED", "NOT READ", "VOID")
+# NOT YET is a look that was done and found what is not put right yet (DESIGN 4).
+CALLS = ("WITHIN", "CLOSE CALL", "OUT", "NOT YET", "NOT JUDGED", "NOT READ", "VOID")
 VERDICTS = ("REJECT", "REWORK", "NOT YET", "KEEP")
 
 
@@ -480,6 +490,8 @@ def _call_check(
         return _call_age(item, check, facts, today)
     if check.method == "compression":
         return _call_compression(item, check, limit, facts, state)
+    if check.method == "counted":
+        return _call_counted(item, check, limit, facts, state)
     if check.method in ("mag_difference", "headings"):
         return _call_pair(item, check, limit, facts, state)
     calls = [call_reading(taken, check, limit, facts, state=state) for taken in item.of(check.name)]
@@ -516,6 +528,29 @@ def _call_age(item: ItemState, check: Check, facts: JobFacts, today: date | None
         _nothing(check, limit, facts, found.sentence, reading=text, record=text, call=found.call),
         limit=f"due {found.due:%b %Y}" if found.due else limit_words(limit) if limit else "",
         due=found.due,
+    )
+
+
+def _call_counted(
+    item: ItemState, check: Check, limit: Limit | None, facts: JobFacts, state: JobState
+) -> Call:
+    """A call on one figure of a count of pieces."""
+    found = metal.counted(item, facts.sheets[item.kind], check, limit, facts, state)
+    assert check.quantity is not None
+    text = "" if found.value is None else show(found.value, check.quantity)
+    return replace(
+        _nothing(
+            check,
+            limit,
+            facts,
+            found.sentence,
+            reading=text,
+            record="" if found.value is None else show_record(found.value, check.quantity),
+            call=found.call,
+            entry=found.entry,
+        ),
+        value=found.value,
+        called_by=found.called_by,
     )
 
 
@@ -710,6 +745,7 @@ def _call_look(item: ItemState, check: Check, limit: Limit | None, facts: JobFac
             f"Looked at, and {lower_first(worst.label)} (severity {worst.severity}) is open.",
             reading=words,
             record=words,
+            call="NOT YET",
             entry=last,
         )
     return _nothing(
@@ -761,6 +797,8 @@ def _weigh(
                 reworks.append(_out_reason(call))
                 acts.append(check.rework_act)
     missing = _missing(item, sheet, calls, open_two)
+    if sheet is not None:
+        missing = metal.contradictions(item, sheet, facts) + missing
     if reworks:
         return "REWORK", reworks + missing, _next_for_rework(item, sheet, acts, by_check)
     if missing:
@@ -771,14 +809,10 @@ def _weigh(
         if finding.resolved and finding.severity >= 2:
             reasons.append(f"{finding.label}: {finding.resolved}.")
             word = sheet.words.get(finding.word) if sheet else None
-            if (
-                word
-                and word.opens
-                and not (word.opens_unless_drains and item.came_out_of in facts.layout.drains_to)
-            ):
-                cylinder = facts.layout.cylinder_of(item.came_out_of)
+            target = travels_to(word, item.came_out_of, facts.layout) if word else ""
+            if word and target:
                 reasons.append(
-                    f"{word.opens.capitalize()} {cylinder} is to be looked at: "
+                    f"{target.replace(':', ' ').capitalize()} is to be looked at: "
                     f"{lower_first(word.next_act)}."
                 )
     return "KEEP", reasons, _next_for_keep(item, facts)
@@ -815,6 +849,9 @@ def _rejects(
     for check in sheet.checks:
         call = by_check[check.name]
         if check.kind == "look" or check.reworkable or call.call != "OUT":
+            continue
+        if check.method == "counted":
+            # Another filter takes no metal out of the engine, so the part is not what is rejected.
             continue
         if check.repeat_after and not _repeated(item, check, call, rule):
             continue
@@ -874,6 +911,8 @@ def _missing(
             f"{finding.label} (severity {finding.severity}), seen {_when(finding.entry)}, "
             f"is open.{extra}{cleaned}"
         )
+    # A limit may allow less than severity 1, and then nothing of severity 2 says it.
+    reasons += [c.sentence for c in calls if c.call == "NOT YET" and not open_two]
     offered = {c.name for c in sheet.checks if not c.required} if sheet else set()
     calls = [
         c
@@ -892,6 +931,8 @@ def _missing(
             reasons.append(f"{call.label} {call.reading}: {call.sentence}")
         elif call.call == "OUT" and sheet is not None:
             check = sheet.check(call.check)
+            if check.method == "counted":
+                reasons.append(_out_reason(call))
             if check.repeat_after and not check.reworkable:
                 reasons.append(
                     f"{_out_reason(call)} It counts once it is repeated on a clean contact."
@@ -945,6 +986,12 @@ def _next_for_not_yet(
     for call in calls:
         if call.call == "CLOSE CALL":
             return better_words(call, facts, state)
+    counts = [c for c in calls if sheet is not None and sheet.check(c.check).method == "counted"]
+    for call in counts:
+        if call.call in ("OUT", "NOT JUDGED"):
+            return "Find where it comes from; a named person decides on the count, with a reason."
+        if call.call == "NOT READ":
+            return "Count the pieces, those a magnet takes, and measure the largest."
     for call in calls:
         if call.call == "OUT":
             return f"Clean the contact and read {call.label.lower()} again."
@@ -1063,7 +1110,22 @@ def _blockers(verdicts: Sequence[ItemVerdict], facts: JobFacts, state: JobState)
     found += _found_out(facts, state, rejected)
     for one in verdicts:
         for call in one.calls:
-            if call.call == "NOT JUDGED":
+            sheet = facts.sheets.get(one.kind)
+            is_count = sheet is not None and sheet.check(call.check).method == "counted"
+            if is_count and one.decided_by:
+                continue
+            if is_count and call.call in ("NOT JUDGED", "OUT"):
+                # It is said of the engine, whatever becomes of the filter (DESIGN 4b, 9).
+                found.append(
+                    Blocker(
+                        one.item,
+                        f"{one.kind} {one.name}: {call.label.lower()} {call.reading}, {call.limit}. "
+                        f"{call.sentence}",
+                        "Find where it comes from; a named person decides on the count, with a "
+                        "reason, or enter the limit with its document.",
+                    )
+                )
+            elif call.call == "NOT JUDGED":
                 found.append(
                     Blocker(
                         one.item,

@@ -597,7 +597,8 @@ def _act_entry(item: ItemState, act: str, book: _Book) -> Entry | None:
             seen = [one.entry for one in item.findings if one.entry.item == item.id]
             return seen[-1] if seen else None
         case "sampled":
-            found = [entry for entry in item.samples if book.of_this_stay(entry)]
+            # The oil may be drained once the bottle is filled; the laboratory answers later.
+            found = [e for e in (*item.samples, *item.bottles) if book.of_this_stay(e)]
         case "counted":
             found = [entry for entry in item.counts if book.of_this_stay(entry)]
         case "disposed":

@@ -128,6 +128,7 @@ class Board:
     away: tuple[AwayRow, ...]
     away_more: int
     blockers: int
+    grounded: tuple[str, ...]
 
 
 def next_spot(judged: JudgedJob, check_name: str = "", hole: str = "") -> Spot | None:
@@ -189,6 +190,7 @@ def board(judged: JudgedJob, *, person: str) -> Board:
         away=away,
         away_more=more,
         blockers=len(judged.blockers),
+        grounded=tuple(one.sentence for one in judged.may_not_fly),
     )
 
 

@@ -17,6 +17,7 @@ from rehang.trade.limits import limit_for
 from rehang.trade.notes import idle_days, item_notes, last_hot_run
 from rehang.trade.oil_trend import OilTrend, oil_trend
 from rehang.trade.state import FLAG, item_kind, item_name
+from rehang.trade.telling import bottle_words
 from rehang.trade.verdict import VERDICTS, Call, ItemVerdict
 from rehang.trade.wording import lower_first, on_day, written_day
 from rehang.web.page_rows import slug
@@ -381,6 +382,15 @@ def oil_table(judged: JudgedJob) -> OilTable | None:
     return OilTable(trend.sentences, tuple(elements), rows, times)
 
 
+def bottles(judged: JudgedJob) -> list[tuple[str, str]]:
+    """Samples whose laboratory figures are awaited: the entry's id and words for it."""
+    return [
+        (entry.id, bottle_words(entry))
+        for one in judged.state.items.values()
+        for entry in one.bottles
+    ]
+
+
 def _reported(trend: OilTrend) -> list[str]:
     return list(dict.fromkeys(element for row in trend.rows for element in row.raw))
 
@@ -422,7 +432,8 @@ class ItemPage:
     torqued: tuple[tuple[str, str], ...]
     meters: tuple[str, ...]
     unread: frozenset[str]
-    taken_by_age: frozenset[str]
+    not_keyed: frozenset[str]
+    undecided: str
 
 
 def item_page(judged: JudgedJob, one: ItemVerdict) -> ItemPage:
@@ -466,7 +477,15 @@ def item_page(judged: JudgedJob, one: ItemVerdict) -> ItemPage:
         ),
         meters=tuple(facts.meters),
         unread=frozenset(c.check for c in one.calls if c.call in ("NOT READ", "VOID")),
-        taken_by_age=frozenset(name for name, method in methods.items() if method == "age"),
+        not_keyed=frozenset(name for name, how in methods.items() if how in ("age", "counted")),
+        undecided=next(
+            (
+                c.entry.id
+                for c in one.calls
+                if methods.get(c.check) == "counted" and c.call == "NOT JUDGED" and c.entry
+            ),
+            "",
+        ),
     )
 
 

@@ -14,6 +14,7 @@ from rehang.trade.errors import BadInput
 from rehang.trade.forecast import SET_ANEW, Forecasts, Outlook
 from rehang.trade.judging import JudgedJob
 from rehang.trade.state import item_kind
+from rehang.trade.verdict import ItemVerdict
 from rehang.trade.wording import on_day
 from rehang.web.engine_rows import item_label
 
@@ -176,7 +177,7 @@ def _ages(judged: JudgedJob, today: date) -> list[FleetRow]:
     found = []
     for one in judged.items:
         call = one.call("age")
-        if call is None or call.call == "NOT JUDGED":
+        if call is None or call.call == "NOT JUDGED" or _is_gone(one):
             continue
         due = call.due
         if due is None and call.call != "OUT":
@@ -202,6 +203,11 @@ def _ages(judged: JudgedJob, today: date) -> list[FleetRow]:
     return found
 
 
+def _is_gone(one: ItemVerdict) -> bool:
+    """Whether a part is out of the engine for good: only what is in place comes due."""
+    return one.state.disposed is not None or bool(one.state.replaced_by)
+
+
 def _worn(judged: JudgedJob, found: Forecasts) -> list[FleetRow]:
     """For each part that stays: the check that is soonest likely to end it.
 
@@ -210,7 +216,7 @@ def _worn(judged: JudgedJob, found: Forecasts) -> list[FleetRow]:
     rows = []
     anew: dict[tuple[str, str], list[Outlook]] = {}
     for one in judged.items:
-        if one.verdict == "REJECT":
+        if one.verdict == "REJECT" or _is_gone(one):
             # It is replaced at this service, so what it would have come to does not come up.
             continue
         known = [
@@ -229,6 +235,23 @@ def _soonest(known: Sequence[Outlook]) -> Outlook:
     return min(known, key=lambda o: o.hours_5 or 0.0)
 
 
+def _comes_up(judged: JudgedJob, alike: Sequence[Outlook]) -> float | None:
+    """At how many hours a wearing check comes up: at one chance in 20, as a rule.
+
+    What was set anew and went back in at this service is not due at once although its first chance
+    is small: it comes up when it is as likely out as in.
+    """
+    soonest = _soonest(alike)
+    fitted = {e.item for e in judged.state.live() if e.kind == "fitted"}
+    calls = [judged.item(one.item).call(one.check) for one in alike]
+    just_set = all(one.item in fitted for one in alike) and all(
+        call is not None and call.call == "WITHIN" for call in calls
+    )
+    if soonest.ends_it or not just_set:
+        return soonest.hours_5
+    return min((one.hours_50 for one in alike if one.hours_50 is not None), default=None)
+
+
 def _worn_row(judged: JudgedJob, alike: Sequence[Outlook]) -> FleetRow:
     """One check of one part, or of several parts of a kind, told by the soonest of them."""
     soonest = _soonest(alike)
@@ -244,7 +267,7 @@ def _worn_row(judged: JudgedJob, alike: Sequence[Outlook]) -> FleetRow:
         item=item,
         what=f"{what}, {soonest.label.lower()}",
         why=why if soonest.ends_it else f"{why} {SET_ANEW}",
-        hours_left=soonest.hours_5,
+        hours_left=_comes_up(judged, alike),
         due_on=None,
         days_left=None,
         overdue=False,

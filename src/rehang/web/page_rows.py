@@ -130,6 +130,7 @@ class FindingRow:
     cause: str
     next_act: str
     entry: str
+    asks_found: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -412,6 +413,7 @@ def _finding_row(judged: JudgedJob, finding: Finding, zone: ZoneInfo) -> Finding
         cause=finding.cause,
         next_act=finding.next_act,
         entry=finding.entry.id,
+        asks_found="found" in finding.closed_by,
     )
 
 

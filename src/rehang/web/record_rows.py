@@ -11,10 +11,10 @@ from django.urls import reverse
 from rehang.trade.drafts import APPROVES, LEFT_OUT, WHATS, Draft
 from rehang.trade.due import CLOCK_WORDS, Due, hours_of
 from rehang.trade.entry_sheet import changed_words, struck_parts
-from rehang.trade.entry_text import draft_of
+from rehang.trade.entry_text import draft_of, open_items
 from rehang.trade.judging import JudgedJob
 from rehang.trade.record import stamp_words
-from rehang.trade.release import RECORD, grouped
+from rehang.trade.release import grouped
 from rehang.trade.signing import Signed
 from rehang.trade.state import item_kind, item_name
 from rehang.trade.telling import entry_words
@@ -199,7 +199,7 @@ def _state(judged: JudgedJob, draft: Draft, last: Signed | None) -> tuple[str, b
     if last is not None and last.stands:
         return "Signed, and nothing has changed since.", False
     again = "Signed before, and changed since. " if last is not None else ""
-    number = len(judged.blockers)
+    number = len(judged.against(draft.what))
     if draft.what in APPROVES and number:
         return (
             f"{again}{number} {plural('reason', number)} not to return it to service yet.",
@@ -272,10 +272,28 @@ _AT_ONCE, _MANY = 8, 12
 _HEADS = {
     "Engine and data": ("engine", "extent", "data"),
     "Parts": ("plugs-out", "plugs-in", "off", "on"),
-    "Measured and set": ("compression", "oil", "torque", "reworked"),
-    "Work and findings": ("work", "short", "findings", "called", "looks", "directives"),
+    "Measured and set": (
+        "plugs",
+        "compression",
+        "tappets",
+        "timing",
+        "oil",
+        "torque",
+        "reworked",
+    ),
+    "Work and findings": (
+        "work",
+        "short",
+        "findings",
+        "called",
+        "promised",
+        "looks",
+        "directives",
+    ),
     "Runs and meters": ("run", "meters"),
 }
+# The headings of the list for the owner, one for each of its two parts.
+_LISTS = ("Unairworthy or open", "Work not done")
 _HEAD_OF = {name: head for head, names in _HEADS.items() for name in names}
 # A draft this short is shown whole.
 _FOLDS_OVER = 8
@@ -285,15 +303,18 @@ def line_groups(draft: Draft, judged: JudgedJob, held: str = "") -> list[LineGro
     """A draft's sentences under headings; ``held`` names one that was not kept as written."""
     rows = line_rows(draft)
     found: dict[str, list[LineRow]] = {}
-    blocked = iter([one.group for one in judged.blockers if one.group != RECORD])
+    blocked = iter(
+        [head for head, ones in zip(_LISTS, open_items(judged), strict=True) for _ in ones]
+    )
     for row in rows:
         if row.added:
             head = "Added"
         elif draft.what == "discrepancies":
-            # Its sentences are the blockers, one for one.
+            # Its sentences are the open items, one for one.
             head = next(blocked)
         else:
-            head = _HEAD_OF.get(row.id, "Struck")
+            # Each day of compressions is a sentence of its own: compression-2.
+            head = _HEAD_OF.get(row.id) or _HEAD_OF.get(row.id.rpartition("-")[0], "Struck")
         found.setdefault(head, []).append(row)
     few = len(rows) <= _FOLDS_OVER
     return [
@@ -335,6 +356,14 @@ def blocker_groups(slug: str, judged: JudgedJob) -> list[GroupRow]:
     ]
 
 
+def grounded_rows(slug: str, judged: JudgedJob) -> list[BlockerRow]:
+    """What is overdue: the aircraft may not fly until it is done, and no entry on other work waits."""
+    return [
+        BlockerRow(upper_first(one.sentence), one.way_out, _link(slug, one, judged))
+        for one in judged.may_not_fly
+    ]
+
+
 def _link(slug: str, one: Blocker, judged: JudgedJob) -> str:
     """The page on which a blocker is lifted."""
     kind, _, name = one.about.partition(":")
@@ -355,8 +384,8 @@ def _link(slug: str, one: Blocker, judged: JudgedJob) -> str:
             return reverse("web:rest", args=[slug])
         case "recurring":
             return f"{reverse('web:due', args=[slug])}#due-{name}"
-        case "record" if name in WHATS:
-            return reverse("web:record", args=[slug, name])
+        case "record" if name.partition(":")[0] in WHATS:
+            return reverse("web:record", args=[slug, name.partition(":")[0]])
         case "record":
             return reverse("web:records", args=[slug])
     return reverse("web:tray", args=[slug])
@@ -366,15 +395,16 @@ def _link(slug: str, one: Blocker, judged: JudgedJob) -> str:
 
 
 def due_rows(judged: JudgedJob) -> list[DueRow]:
-    """Everything that recurs: what is past first, then as recurring.toml has it."""
+    """Everything that recurs or was promised: what is past first, then as recurring.toml has it."""
     rows = [_due_row(one, judged) for one in judged.due]
     return sorted(rows, key=lambda row: not row.overdue)
 
 
 def _due_row(one: Due, judged: JudgedJob) -> DueRow:
-    known = judged.facts.recurring[one.id]
-    now = hours_of(judged.facts, judged.state).on(known.clock)
-    runs_on_hours = known.every_hours is not None
+    known = judged.facts.recurring.get(one.id)
+    clock = known.clock if known is not None else "since_overhaul"
+    now = hours_of(judged.facts, judged.state).on(clock)
+    runs_on_hours = known.every_hours is not None if known else one.due_hours is not None
     return DueRow(
         id=one.id,
         title=one.title,
@@ -390,8 +420,8 @@ def _due_row(one: Due, judged: JudgedJob) -> DueRow:
         source=one.source,
         method=one.method,
         note=one.note,
-        clock=CLOCK_WORDS[known.clock] if runs_on_hours else "",
+        clock=CLOCK_WORDS[clock] if runs_on_hours else "",
         hours_now=f"{now:g}" if runs_on_hours and now is not None else "",
-        document=known.document,
-        revision=known.revision,
+        document=known.document if known is not None else "",
+        revision=known.revision if known is not None else "",
     )

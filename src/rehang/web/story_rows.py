@@ -159,7 +159,13 @@ def checks_of(told: Story, judged: JudgedJob) -> list[tuple[str, str]]:
 
     The call that is the trouble tells most; of the oil what has risen most.
     """
-    shown = [one for one in told.series if any(p.counts or p.opened for p in one.points)]
+    # What was only written in words has no place on an axis; the events below tell it.
+    shown = [
+        one
+        for one in told.series
+        if any(p.counts or p.opened for p in one.points)
+        and any((p.value is not None or p.opened) and not p.struck for p in one.points)
+    ]
     verdict = told.verdict
     order = {"OUT": 0, "CLOSE CALL": 1}
     if told.item == OIL:

@@ -13,11 +13,14 @@ from django.utils.html import escape
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from rehang.book import members, queries
-from rehang.trade.entries import KINDS, canonical, new_entry
+from rehang.trade.entries import KINDS, Entry, canonical, new_entry
 from rehang.trade.errors import BadInput, Refused
+from rehang.trade.hours import hours_of
 from rehang.trade.rules import can_write
-from rehang.trade.state import item_kind
+from rehang.trade.state import FLAG, STANDS, item_kind
+from rehang.trade.wording import lower_first, upper_first
 from rehang.web import board_rows, page_rows, record_rows
+from rehang.web.engine_rows import item_label
 from rehang.web.views.desk import (
     Desk,
     SeeOther,
@@ -129,6 +132,7 @@ def blockers(request: HttpRequest, desk: Desk) -> HttpResponse:
         current="board",
         groups=groups,
         number=len(desk.judged.blockers),
+        grounded=record_rows.grounded_rows(desk.job.slug, desk.judged),
     )
 
 
@@ -192,7 +196,7 @@ def act(request: HttpRequest, desk: Desk) -> HttpResponse:
             **fields,
         )
         if not desk.has(entry.id):
-            desk.write([entry])
+            desk.write([entry, *_promise(request, desk, entry)])
     except Refused as reason:
         sentence = reason.sentence if isinstance(reason, BadInput) else str(reason)
         field = reason.where if isinstance(reason, BadInput) and reason.where in ASK else ""
@@ -202,6 +206,41 @@ def act(request: HttpRequest, desk: Desk) -> HttpResponse:
     if kind not in QUIET:
         say(request, desk, entry)
     return SeeOther(onto)
+
+
+def _promise(request: HttpRequest, desk: Desk, entry: Entry) -> list[Entry]:
+    """The promise to look again that stands beside what is closed or decided; none where none is made."""
+    more = request.POST.get("again_hours", "").strip()
+    on = request.POST.get("again_on", "").strip()
+    if entry.kind not in ("closed", "called", "disagreed") or not (more or on):
+        return []
+    state = desk.judged.state
+    item, what = entry.item, "looked at again"
+    if entry.kind == "closed" and not entry.data["finding"].startswith((FLAG, STANDS)):
+        finding = state.finding(entry.data["finding"])
+        item, what = finding.item, f"looked at again for: {lower_first(finding.label)}"
+    elif entry.kind == "closed":
+        item = entry.data["finding"].removeprefix(FLAG)
+    elif entry.kind == "called":
+        item = state.entry(entry.data["entry"]).item
+    now = hours_of(desk.judged.facts, state).on("since_overhaul")
+    hours = _typed(more, "number", "again_hours") if more else None
+    if hours is not None and now is None:
+        raise BadInput("The engine's hours are not on file. Write a day to look again on.")
+    return [
+        new_entry(
+            "promised",
+            at=entry.at,
+            by=entry.by,
+            id=entry_id(request.POST.get("once", ""), "promised", entry.id),
+            item=item,
+            what=f"{upper_first(item_label(desk.judged.facts, item))} {what}",
+            hours=None if hours is None or now is None else round(now + hours, 1),
+            on=on,
+            finding=entry.get("finding"),
+            reason=entry.get("reason"),
+        )
+    ]
 
 
 def _fields(request: HttpRequest, desk: Desk, kind: str) -> dict[str, Any]:

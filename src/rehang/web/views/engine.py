@@ -91,6 +91,8 @@ def read(request: HttpRequest, desk: Desk, kind: str, name: str, check: str) -> 
             f"{one.label} comes from the dates in engine.toml and the rule on file; "
             "there is nothing to read."
         )
+    if one.method == "counted":
+        raise BadInput(f"{one.label} is counted: write it under COUNT PIECES.")
     if one.method != "compression":
         return plug.read(request, slug=desk.job.slug, kind=kind, name=name, check=check)
     return _pressure(request, desk, verdict, one)
@@ -240,6 +242,7 @@ _SAMPLE = (
     ("oil_hours", "Hours on this oil", "As in 51"),
     ("added_qt", "Quarts added since the change", "As in 7; 0 where none was"),
     ("fill_qt", "Quarts filled at the change", "Left empty: the sump of engine.toml"),
+    ("bottle", "Bottle", "Its number or label; may be left empty"),
     ("lab", "Laboratory", "May be left empty. Another one begins a new baseline"),
     ("oil", "Oil, its brand", "May be left empty. Another one begins a new baseline"),
     ("flag", "What was unusual about the sample", "As in cold, on the stand; may be left empty"),
@@ -279,6 +282,8 @@ def oil(request: HttpRequest, desk: Desk) -> HttpResponse:
         current="engine",
         status=422 if sentence else 200,
         oil=engine_rows.oil_table(desk.judged),
+        bottles=engine_rows.bottles(desk.judged),
+        answering=request.POST.get("sample") or request.GET.get("sample", ""),
         fields=[(name, label, hint, typed[name]) for name, label, hint in _SAMPLE],
         elements=[(f"ppm-{one}", one, source, ppm[one]) for one, source in ELEMENTS.items()],
         field=field,
@@ -288,19 +293,18 @@ def oil(request: HttpRequest, desk: Desk) -> HttpResponse:
 
 def _sample(request: HttpRequest, desk: Desk, typed: dict[str, str], ppm: dict[str, str]) -> Entry:
     fields: dict[str, Any] = {}
+    if request.POST.get("sample"):
+        return _analysis(request, desk, typed, ppm)
     for name, given in typed.items():
         if not given:
             if name in _ASK:
                 raise BadInput(_ASK[name], name)
             continue
         fields[name] = _number(given, name) if name in _NUMBERS else given
-    fields["ppm"] = {
-        element: given if given.startswith("<") else _number(given, f"ppm-{element}")
-        for element, given in ppm.items()
-        if given
-    }
+    fields["ppm"] = _ppm(ppm)
     if not fields["ppm"]:
-        raise BadInput("Enter what the laboratory found of one element at least.", "ppm-Fe")
+        # The bottle is on its way: the laboratory's figures come in an entry of their own.
+        del fields["ppm"]
     once = request.POST.get("once", "")
     return new_entry(
         "sampled",
@@ -312,10 +316,37 @@ def _sample(request: HttpRequest, desk: Desk, typed: dict[str, str], ppm: dict[s
     )
 
 
+def _ppm(ppm: dict[str, str]) -> dict[str, Any]:
+    return {
+        element: given if given.startswith("<") else _number(given, f"ppm-{element}")
+        for element, given in ppm.items()
+        if given
+    }
+
+
+def _analysis(
+    request: HttpRequest, desk: Desk, typed: dict[str, str], ppm: dict[str, str]
+) -> Entry:
+    """What the laboratory found of a bottle that was sent to it before."""
+    sample, found = request.POST["sample"], _ppm(ppm)
+    if not found:
+        raise BadInput("Enter what the laboratory found of one element at least.", "ppm-Fe")
+    return new_entry(
+        "analysed",
+        at=desk.now(),
+        by=desk.key,
+        id=entry_id(request.POST.get("once", ""), "analysed", sample, str(sorted(found.items()))),
+        sample=sample,
+        ppm=found,
+        lab=typed["lab"],
+        flag=typed["flag"],
+    )
+
+
 def _oil_item(desk: Desk) -> str:
     """The item the samples of this job are kept under."""
     for one in desk.judged.state.items.values():
-        if one.samples:
+        if one.samples or one.bottles:
             return one.id
     return "oil:engine"
 

@@ -55,6 +55,7 @@ def records(request: HttpRequest, desk: Desk) -> HttpResponse:
         rows=record_rows.record_rows(desk.judged),
         signatures=record_rows.signed_rows(desk.judged),
         blockers=len(desk.judged.blockers),
+        grounded=record_rows.grounded_rows(desk.job.slug, desk.judged),
     )
 
 
@@ -77,7 +78,10 @@ def record(request: HttpRequest, desk: Desk, what: str) -> HttpResponse:
         ),
         fields=record_rows.field_rows(draft, list(own_of(desk.judged.state, what))),
         signature=record_rows.signed_row(ones[-1], desk.judged) if ones else None,
-        blockers=len(desk.judged.blockers) if what in APPROVES else 0,
+        blockers=len(desk.judged.against(what)) if what in APPROVES else 0,
+        grounded=record_rows.grounded_rows(desk.job.slug, desk.judged)
+        if what != "discrepancies"
+        else (),
         next_added=_next_added(desk, what),
         owner=desk.judged.facts.engine.get("owner", ""),
         today=desk.today().isoformat(),
@@ -192,7 +196,8 @@ def sign(request: HttpRequest, desk: Desk, what: str) -> HttpResponse:
         text_sum=sha256_of(draft.text),
         chain_head=desk.job.head_hash,
         blockers=record_rows.blocker_groups(desk.job.slug, desk.judged),
-        number=len(desk.judged.blockers),
+        number=len(desk.judged.against(what)),
+        grounded=record_rows.grounded_rows(desk.job.slug, desk.judged),
         unairworthy=_is_unairworthy(desk, what),
         may_sign=_may_sign(desk, draft),
         has_password=members.has_password(member),
@@ -205,7 +210,7 @@ def sign(request: HttpRequest, desk: Desk, what: str) -> HttpResponse:
 
 
 def _is_unairworthy(desk: Desk, what: str) -> bool:
-    return what == "inspection" and bool(desk.judged.blockers)
+    return what == "inspection" and bool(desk.judged.against(what))
 
 
 def _may_sign(desk: Desk, draft: Draft) -> str:

@@ -39,7 +39,7 @@ def part_story(request: HttpRequest, desk: Desk, kind: str, name: str) -> HttpRe
     mode = bench_mode({"request": request}).name
     drawn = None
     tag = story_rows.story_tag(told, desk.judged)
-    heading = tag.reason or "Nothing of it has been measured yet."
+    heading = tag.reason or "Nothing of it has a figure yet."
     if check:
         chart, table = story_rows.story_chart(told, check, desk.judged, found, mode)
         heading = story_rows.heading(told, check, chart)
