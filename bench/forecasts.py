@@ -15,9 +15,9 @@ from math import sqrt
 
 from rehang.sheets.folder import parse_files
 from rehang.sheets.simulate import Plan, simulate
-from rehang.trade.forecast import SetFit, meter_variance, set_fits
+from rehang.trade.alarms import RATES, alarms_of, gains_of
+from rehang.trade.fits import SetFit, meter_variance, set_fits
 from rehang.trade.judging import judge
-from rehang.trade.watch import RATES, alarms_of, gains_of
 
 SEED = 20261021
 ENGINES = 100

@@ -11,6 +11,7 @@ import pytest
 
 from rehang.sheets import demo_path
 from rehang.sheets.folder import read_folder
+from rehang.trade.alarms import Alarm
 from rehang.trade.forecast import (
     ASSUMED_HOURS,
     Forecasts,
@@ -25,7 +26,7 @@ from rehang.trade.judging import JudgedJob, judge
 from rehang.trade.keep_or_renew import Choice, keep_or_renew
 from rehang.trade.parts import Part
 from rehang.trade.shop import Shop
-from rehang.trade.watch import Alarm, watch
+from rehang.trade.watch import watch
 from tests.trade.cast import ENGINE, LIMITS, Bench, facts
 
 # The prices of TRADE 13 and 12.
@@ -79,11 +80,77 @@ def test_plug_that_failed_was_a_failure_in_the_making(demo):
 
 
 def test_plugs_that_were_sound_then_were_not_accused(demo):
-    for serial in ("K0411", "K0414", "K0415", "K0417", "K0418"):
+    for serial in ("K0411", "K0414", "K0417", "K0418"):
         then = demo.of(f"plug:{serial}", "resistance", then=True)
         assert then.chance_inside is not None
         assert then.chance_inside > 0.95
         assert kinds(demo.alarms_then, f"plug:{serial}", "resistance") == set()
+
+
+# No odds where something is wrong
+
+WRONG = {
+    # 75, 72, 67, 59, with a pale edge and nickel: its limit is 43, and it does not fail there.
+    "cylinder:3": (
+        "No odds are given for cylinder 3: off-centre pattern, pale edge is not settled; it is the "
+        "odd one out of its fellows. Such faults do not fail by crossing the limit: find out what "
+        "it is first."
+    ),
+    "cylinder:4": (
+        "No odds are given for cylinder 4: plug K0417 came out of 4T oil-wet is not settled. Such "
+        "faults do not fail by crossing the limit: find out what it is first."
+    ),
+    "plug:K0418": (
+        "No odds are given for K0418: lead bridge is not settled. Such faults do not fail by "
+        "crossing the limit: find out what it is first."
+    ),
+    "plug:K0415": (
+        "No odds are given for K0415: its gap jumped against its own history; its gap is worse at "
+        "each of the last openings; its gap is apart from its fellows. Such faults do not fail by "
+        "crossing the limit: find out what it is first."
+    ),
+}
+
+
+@pytest.mark.parametrize("item", WRONG)
+def test_part_with_something_wrong_gets_no_chance_and_no_keep_or_renew(demo, item):
+    forecast = [one for one in demo.now.of(item) if one.standing == "forecast"]
+    assert forecast
+    for one in forecast:
+        assert (one.chance_inside, one.hours_5, one.hours_50) == (None, None, None)
+        assert one.sentence.endswith(WRONG[item])
+        assert "80 times in 100" not in one.sentence
+    choice = demo.choice(item)
+    assert choice.sentence.endswith(WRONG[item])
+    assert (choice.cheaper, choice.chance, choice.keeping, choice.flips_at) == (
+        "",
+        None,
+        None,
+        None,
+    )
+
+
+def test_close_call_whose_trend_is_past_its_limit_keeps_the_odds_that_warn(demo):
+    # K0413's last interval is apart from its fellows too, and its trend is past 5,000 by then.
+    assert "apart" in kinds(demo.alarms, "plug:K0413", "resistance")
+    assert demo.of("plug:K0413", "resistance").no_odds == ""
+    assert demo.choice("plug:K0413").cheaper == "renew"
+
+
+def test_sound_parts_keep_their_odds(demo):
+    for item in ("plug:K0411", "plug:K0417", "cylinder:1", "cylinder:2"):
+        assert demo.choice(item).chance is not None
+
+
+def test_finding_of_today_is_not_held_against_what_was_to_be_expected_then(demo):
+    then = demo.of("cylinder:4", "compression", then=True)
+    assert (then.no_odds, then.chance_inside is not None) == ("", True)
+    # Its gap had gone .004 in where its fellows went .002: it stood out a year before.
+    assert "its gap is apart from its fellows" in demo.of("plug:K0415", "gap", then=True).no_odds
+
+
+def test_trend_of_a_part_with_something_wrong_is_still_drawn(demo):
+    assert fan_of(demo.now, demo.judged, "cylinder:3", "compression")
 
 
 # What TRADE 13 says was read at the next opening, against what was forecast before it.
@@ -390,6 +457,13 @@ def test_other_engines_lend_what_they_know_of_rates():
     assert alone.middle is not None
     # Its own rate is a tenth in 100 h, theirs three tenths.
     assert lent.middle > alone.middle
+    assert lent.assumptions[1] == (
+        "1 other engine lends what it says of rates: drawn from this engine alone it would come out "
+        "otherwise."
+    )
+    assert alone.assumptions[1] == (
+        "No other engine is counted: it is drawn from the jobs of this one alone."
+    )
 
 
 # What the page says beside the numbers

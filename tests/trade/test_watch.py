@@ -9,10 +9,10 @@ import pytest
 
 from rehang.sheets.folder import parse_files
 from rehang.sheets.simulate import Plan, simulate
-from rehang.trade.forecast import SetFit, fit_of, set_fits
+from rehang.trade.alarms import RATES, Alarm, alarms_of, gains_of
+from rehang.trade.fits import SetFit, fit_of, set_fits
 from rehang.trade.history import Series, story
 from rehang.trade.judging import judge
-from rehang.trade.watch import RATES, Alarm, alarms_of, gains_of
 from tests.trade.cast import METERS, Bench, facts
 from tests.trade.drawn import odds
 
