@@ -16,7 +16,7 @@ from math import sqrt
 from rehang.sheets.folder import parse_files
 from rehang.sheets.simulate import Plan, simulate
 from rehang.trade.alarms import RATES, alarms_of, gains_of
-from rehang.trade.fits import SetFit, meter_variance, set_fits
+from rehang.trade.fits import SetFit, foretold, set_fits
 from rehang.trade.judging import judge
 
 SEED = 20261021
@@ -44,8 +44,7 @@ def _coverage(fits: list[SetFit]) -> list[str]:
             continue
         for part, read in fit.last.items():
             told[fit.check] += 1
-            of_meter = meter_variance(fit.before, read)
-            found = fit.before.at(part, read.hours_ahead, meter_variance=of_meter)
+            found = foretold(fit.before, part, read)
             for level in LEVELS:
                 low, high = found.interval(level)
                 inside[fit.check, level] += low <= read.value <= high

@@ -18,7 +18,8 @@ from statistics import median
 
 import numpy as np
 
-from rehang.calc.wear import Shops, coverage, false_alarms, mixed_model
+from rehang.calc.coverage import Shops, coverage, false_alarms
+from rehang.calc.wear import mixed_model
 
 SEED = 20261021
 PARTS, READINGS = 200, 8

@@ -11,13 +11,11 @@ from hypothesis import strategies as st
 from pytest import approx
 from scipy.stats import multivariate_normal, norm, t
 
+from rehang.calc.coverage import Shops, coverage, false_alarms
 from rehang.calc.errors import OutOfRange
 from rehang.calc.wear import (
-    Shops,
     _below_given,
     apart,
-    coverage,
-    false_alarms,
     fit,
     fleet,
     jump,
@@ -430,13 +428,14 @@ def test_priors_of_another_kind_are_refused():
 
 def test_jump_is_judged_by_its_own_ends():
     growth, ahead = shop(5)
-    here = jump(growth, "P1", ahead, 5.0, 0.01, false_alarm=0.05)
+    foretold = growth.at("P1", ahead, meter_variance=0.01)
+    here = jump(foretold, 5.0, false_alarm=0.05)
     for value, called in [(here.low - 0.01, True), (here.expected, False), (here.high + 1, True)]:
-        assert jump(growth, "P1", ahead, value, 0.01, false_alarm=0.05).is_jump is called
-    up = jump(growth, "P1", ahead, here.low - 5, 0.01, side="above", false_alarm=0.05)
+        assert jump(foretold, value, false_alarm=0.05).is_jump is called
+    up = jump(foretold, here.low - 5, side="above", false_alarm=0.05)
     assert (up.is_jump, up.low) == (False, -np.inf)
     with pytest.raises(OutOfRange, match=r"must be between 0 and 1: got 0\."):
-        jump(growth, "P1", ahead, 5.0, false_alarm=0)
+        jump(foretold, 5.0, false_alarm=0)
 
 
 @given(seeds, st.floats(-5, 5))

@@ -14,7 +14,7 @@ from math import exp, log
 
 from rehang.calc import wear
 from rehang.trade.errors import CoreError
-from rehang.trade.fits import SetFit, as_read, meter_variance
+from rehang.trade.fits import SetFit, as_read, foretold
 from rehang.trade.history import HOURS_PER_QUART, OIL, SAME_HOURS, Point, Series
 from rehang.trade.series import rises_running
 from rehang.trade.telling import item_as_said
@@ -118,12 +118,7 @@ def _jump(fit: SetFit, series: Series) -> Alarm | None:
     if read is None or fit.before is None or series.opened is not None:
         return None
     found = wear.jump(
-        fit.before,
-        series.item,
-        read.hours_ahead,
-        read.value,
-        meter_variance(fit.before, read),
-        false_alarm=RATES["jump"],
+        foretold(fit.before, series.item, read), read.value, false_alarm=RATES["jump"]
     )
     if not found.is_jump:
         return None

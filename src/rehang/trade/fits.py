@@ -6,7 +6,6 @@ two readings borrows what it lacks.
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date
@@ -28,12 +27,13 @@ __all__ = [
     "SetFit",
     "as_read",
     "bounds_of",
+    "by_meter",
     "fit_of",
+    "foretold",
     "is_electrode",
     "is_leak",
-    "meter_variance",
     "set_fits",
-    "shared_variance",
+    "value_of",
 ]
 
 # A quickening trend is taken when it foretold the last opening better by this much: three to one
@@ -50,11 +50,16 @@ Key = tuple[str, str]
 
 @dataclass(frozen=True, slots=True)
 class LastRead:
-    """What a part was read at its last opening, on the model's scale of values."""
+    """What a part was read at its last opening, on the model's scale of values.
+
+    ``shared`` is the standard deviation that its meter's own error gives it.
+    """
 
     hours_ahead: float
     value: float
     variance: float
+    meter: str
+    shared: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -149,12 +154,18 @@ def _until(series: Series, until: date | None) -> Series:
 
 @dataclass(frozen=True, slots=True)
 class _Row:
-    """One reading as the fit takes it."""
+    """One reading as the fit takes it.
+
+    The accuracy of a meter is in all of its readings alike: ``shared`` is its standard deviation,
+    and ``variance`` what is left (JCGM 100:2008, 3.3.3 and 4.2.2).
+    """
 
     part: str
     hours: float
     value: float
     variance: float
+    meter: str
+    shared: float
     restart: bool
 
 
@@ -187,21 +198,14 @@ def fit_of(parts: Mapping[str, Series], fleet: Sequence[Lender] = ()) -> SetFit:
 
 
 def _all_rows(parts: Mapping[str, Series]) -> tuple[list[_Row], dict[str, str]]:
-    usual = _usual_meter(parts)
     rows: list[_Row] = []
     left_out: dict[str, str] = {}
     for item, series in parts.items():
         try:
-            rows += _rows(series, usual)
+            rows += _rows(series)
         except BadInput as problem:
             left_out[item] = problem.sentence
     return rows, left_out
-
-
-def _usual_meter(parts: Mapping[str, Series]) -> str:
-    """The meter that most of the readings of a set were taken with."""
-    counts = Counter(point.meter for series in parts.values() for point in series.trend)
-    return max(counts, key=lambda meter: (counts[meter], meter), default="")
 
 
 def _lent(like: Series, fleet: Sequence[Lender], quickening: bool) -> wear.Fleet | None:
@@ -211,7 +215,7 @@ def _lent(like: Series, fleet: Sequence[Lender], quickening: bool) -> wear.Fleet
     return wear.fleet(growths) if growths else None
 
 
-def _rows(series: Series, usual: str) -> list[_Row]:
+def _rows(series: Series) -> list[_Row]:
     """The readings of one part that count, as the fit takes them."""
     found: list[_Row] = []
     name = item_as_said(series.item)
@@ -226,12 +230,16 @@ def _rows(series: Series, usual: str) -> list[_Row]:
                 f"The hours of {name} run backwards: {point.hours:g} h on {on_day(point.on)} stands "
                 f"after {found[-1].hours:g} h. Strike the reading that is wrong, or mend its hours."
             )
-        value, variance = _on_model(series, point, usual)
+        value = value_of(series, point)
         if value is None:
             continue
-        found.append(_Row(series.item, point.hours, value, variance, point.restart and bool(found)))
+        whole, own = (by_meter(series, point, v) for v in (point.variance, point.scatter))
+        restart = point.restart and bool(found)
+        shared = max(whole - own, 0.0) ** 0.5
+        found.append(_Row(series.item, point.hours, value, own, point.meter, shared, restart))
     if is_electrode(series) and found and found[0].hours > 0:
-        found.insert(0, _Row(series.item, 0.0, _WHOLE, 0.0, False))
+        # Without a meter and a variance it is known.
+        found.insert(0, _Row(series.item, 0.0, _WHOLE, 0.0, "", 0.0, False))
     return found
 
 
@@ -244,18 +252,8 @@ def is_electrode(series: Series) -> bool:
     )
 
 
-def _on_model(series: Series, point: Point, usual: str) -> tuple[float | None, float]:
-    """Value and variance as the model follows them: a compression as a leak.
-
-    The accuracy of the one meter that a set is followed with is in all of its readings alike and
-    moves no rate; a reading on any other carries the whole of its own.
-    """
-    return _value_of(series, point), _by_meter(
-        series, point, point.scatter if point.meter == usual else point.variance
-    )
-
-
-def _value_of(series: Series, point: Point) -> float | None:
+def value_of(series: Series, point: Point) -> float | None:
+    """A reading as the model follows it: a compression as a leak; None where it has no place there."""
     assert point.centre is not None
     if not is_leak(series):
         return None if series.way.scale == "log" and point.centre <= 0 else point.centre
@@ -264,7 +262,7 @@ def _value_of(series: Series, point: Point) -> float | None:
     return _leak(float(point.value), float(point.supply))
 
 
-def _by_meter(series: Series, point: Point, variance: float) -> float:
+def by_meter(series: Series, point: Point, variance: float) -> float:
     """A variance of what was read as one of what the model follows."""
     if not is_leak(series) or not point.value or point.supply is None:
         return variance
@@ -272,18 +270,6 @@ def _by_meter(series: Series, point: Point, variance: float) -> float:
     ratio = _leak(held, fed)
     # Both gauges are as good as each other: JCGM 100:2008, 5.1.2, by differences.
     return (_leak(max(held - u, 1.0), fed) - ratio) ** 2 + (_leak(held, fed + u) - ratio) ** 2
-
-
-def shared_variance(series: Series) -> float:
-    """What the meter is not good to, in every reading alike: the trend cannot see it, a limit does.
-
-    On the model's scale; of the logarithm on a log scale.
-    """
-    last = series.trend[-1]
-    shared = _by_meter(series, last, last.variance) - _by_meter(series, last, last.scatter)
-    if series.way.scale == "log" and last.centre:
-        return max(shared, 0.0) / last.centre**2
-    return max(shared, 0.0)
 
 
 def is_leak(series: Series) -> bool:
@@ -317,6 +303,9 @@ def _grown(
         [row.value for row in rows],
         [row.variance for row in rows],
         restarts=[row.restart for row in rows],
+        meters=[row.meter for row in rows],
+        shared=[row.shared for row in rows],
+        wander=True,
         scale=scale,
         direction=direction,
         quickening=quickening,
@@ -353,7 +342,10 @@ def _split(rows: Sequence[_Row], least: int) -> tuple[list[_Row], dict[str, Last
             before += own
             continue
         before += [row for row in own if row.hours < times[-1]]
-        last[part] = LastRead(times[-1] - times[-2], at_last[0].value, at_last[0].variance)
+        read = at_last[0]
+        last[part] = LastRead(
+            times[-1] - times[-2], read.value, read.variance, read.meter, read.shared
+        )
     return before, last
 
 
@@ -361,16 +353,23 @@ def _told(growth: wear.Growth, last: Mapping[str, LastRead]) -> float:
     """Log likelihood of readings not in the fit."""
     total = 0.0
     for part, read in last.items():
-        found = growth.at(part, read.hours_ahead, meter_variance=meter_variance(growth, read))
-        step = max(read.variance**0.5, 1e-3 * abs(read.value))
+        found = foretold(growth, part, read)
+        step = max((read.variance + read.shared**2) ** 0.5, 1e-3 * abs(read.value))
         low, high = read.value - step, read.value + step
         total += log(max(found.chance_below(high) - found.chance_below(low), _LEAST_CHANCE))
     return total
 
 
-def meter_variance(growth: wear.Growth, read: LastRead) -> float:
-    """The variance of the meter as a forecast of a reading takes it."""
-    return read.variance / read.value**2 if growth.scale == "log" else read.variance
+def foretold(growth: wear.Growth, part: str, read: LastRead) -> wear.Forecast:
+    """What was to be expected of a reading that is not in the fit, on the meter it was taken with."""
+    by = read.value if growth.scale == "log" else 1.0
+    return growth.at(
+        part,
+        read.hours_ahead,
+        meter_variance=read.variance / by**2,
+        meter=read.meter,
+        shared=read.shared / by,
+    )
 
 
 def _supply(series: Series) -> float:

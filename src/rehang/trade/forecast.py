@@ -20,10 +20,11 @@ from rehang.trade.fits import (
     SetFit,
     as_read,
     bounds_of,
+    by_meter,
     is_electrode,
     is_leak,
     set_fits,
-    shared_variance,
+    value_of,
 )
 from rehang.trade.history import OIL, Point, Series, engine_hours, items_of
 from rehang.trade.items import Check
@@ -347,8 +348,11 @@ def _start(
         )
         since = max(now - last.hours, 0.0) if now is not None else 0.0
     aim = _setting(judged, series, check)
-    if aim is None or check is None or check.quantity is None or (last.left and since == 0):
+    if aim is None or check is None or check.quantity is None:
         return _Start(since, None, 0.0)
+    if last.left and since == 0:
+        # Just set and read: known as well as its meter knows it, whatever the fit would make of it.
+        return _Start(since, value_of(series, last), by_meter(series, last, last.variance))
     kind = item_kind(series.item)
     in_service = [
         one
@@ -366,7 +370,8 @@ def _start(
     said = f"It is {done} at this service"
     if not in_service:
         said += ", as there is no limit for service of its own"
-    return _Start(0.0, aim + step / 2, step**2 / 12, (f"{said}.",), done)
+    variance = step**2 / 12 if step else by_meter(series, last, last.variance)
+    return _Start(0.0, aim + step / 2, variance, (f"{said}.",), done)
 
 
 def _setting(judged: JudgedJob, series: Series, check: Check | None) -> float | None:
@@ -393,7 +398,7 @@ def _forecast(
     found = growth.at(
         series.item,
         hours,
-        meter_variance=shared_variance(series),
+        strays=False,
         set_to=start.set_to,
         set_variance=start.set_variance,
     )
@@ -421,7 +426,7 @@ def _forecast(
         chance_inside=chance,
         hours_5=hours_5,
         hours_50=hours_50,
-        set_to=start.set_to,
+        set_to=start.set_to if start.done else None,
         assumptions=_assumptions(fit, growth, series, start),
     )
     return replace(outlook, sentence=_sentence(outlook, series, start.done))
@@ -447,7 +452,7 @@ def _until_out(
         chance,
         side="above" if rising else "below",
         horizon=HORIZON + start.since_last,
-        meter_variance=shared_variance(series),
+        strays=False,
         set_to=start.set_to,
         set_variance=start.set_variance,
     )
@@ -615,7 +620,7 @@ def fan_of(
         at = fit.growth.at(
             item,
             ahead,
-            meter_variance=shared_variance(series),
+            strays=False,
             set_to=start.set_to,
             set_variance=start.set_variance,
         )
