@@ -436,20 +436,19 @@ def _reduced(sums: _Sums, lower: FloatArray) -> tuple[FloatArray, FloatArray]:
 
 def _eliminated(cross: FloatArray) -> tuple[FloatArray, FloatArray]:
     """log |X'V^-1 X| and y'Py, one column of X taken out after the other."""
-    log_det: FloatArray = np.zeros(cross.shape[:-2])
+    log_det = np.zeros(cross.shape[:-2])
     rest = cross
     while rest.shape[-1] > 1:
         pivot, row = rest[..., 0, 0], rest[..., 0, 1:]
         log_det = log_det + np.log(np.maximum(pivot, TINY))
         by = (row / pivot[..., np.newaxis])[..., np.newaxis]
         rest = rest[..., 1:, 1:] - by * row[..., np.newaxis, :]
-    squares = np.maximum(rest[..., 0, 0], TINY)
-    return np.asarray(log_det, dtype=np.float64), np.asarray(squares, dtype=np.float64)
+    return log_det, np.asarray(np.maximum(rest[..., 0, 0], TINY))
 
 
 def _solved(cross: FloatArray) -> tuple[FloatArray, FloatArray]:
     """(X'V^-1 X)^-1 and the coefficients."""
-    inverse = np.linalg.inv(cross[..., :-1, :-1])
+    inverse = np.asarray(np.linalg.inv(cross[..., :-1, :-1]), dtype=np.float64)
     return inverse, np.asarray((inverse @ cross[..., :-1, -1:])[..., 0])
 
 
@@ -1298,6 +1297,7 @@ def meter_difference(
     hours: ArrayLike | None = None,
     variances: ArrayLike | None = None,
     *,
+    allowed: float = 0.0,
     false_alarm: float = 0.01,
 ) -> Difference:
     r"""How one meter reads against its peers on the same items.
@@ -1318,8 +1318,10 @@ def meter_difference(
     variances : (N,) array_like or None
         Known variance of each reading's repeatability [unit of values, squared]; None where
         it is to be learned from the readings.
+    allowed : float
+        How far apart the meters may read by what both are good to [unit of values].
     false_alarm : float
-        How often meters that read alike are called different [-].
+        How often meters that read no farther apart are called different, at most [-].
 
     Returns
     -------
@@ -1336,7 +1338,8 @@ def meter_difference(
     -----
     Each item has its own level, and its own line where hours are given; an item that only one
     of them has read says nothing of the difference. With equal weights and one reading by each
-    it is the paired t test.
+    it is the paired t test. With `allowed` it is what is beyond that that is tested, so meters that
+    both keep what is said of them are called different no more often than stated.
 
     References
     ----------
@@ -1354,6 +1357,7 @@ def meter_difference(
     from scipy.special import ndtr, stdtr
 
     rate = check.between("The rate of false alarms", false_alarm)
+    least = float(check.at_least_zero("What is allowed", allowed))
     labels, item = _labelled(items)
     y = check.finite("A reading", values)
     mine = np.asarray(is_this_meter, dtype=bool)
@@ -1396,11 +1400,11 @@ def meter_difference(
     else:
         dof, scatter = np.inf, 1.0
     sd = float(np.sqrt(scatter / information))
+    beyond = max(abs(difference) - least, 0.0)
     if sd > 0:
-        ratio = -abs(difference) / sd
-        chance = 2 * float(ndtr(ratio) if np.isinf(dof) else stdtr(dof, ratio))
+        chance = 2 * float(ndtr(-beyond / sd) if np.isinf(dof) else stdtr(dof, -beyond / sd))
     else:
-        chance = 1.0 if difference == 0 else 0.0
+        chance = 1.0 if beyond == 0 else 0.0
     return Difference(
         difference=difference,
         sd=sd,

@@ -10,7 +10,8 @@ from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
-from math import exp, log
+from math import exp, inf, isinf, log
+from statistics import median
 
 from rehang.calc import wear
 from rehang.trade.errors import CoreError
@@ -19,7 +20,7 @@ from rehang.trade.history import HOURS_PER_QUART, OIL, SAME_HOURS, Point, Series
 from rehang.trade.series import rises_running
 from rehang.trade.telling import item_as_said
 
-__all__ = ["RATES", "RISES", "Alarm", "alarms_of", "gains_of"]
+__all__ = ["RATES", "RISES", "Alarm", "alarms_of", "fellows_of", "gains_of"]
 
 # How often each comes when nothing is the matter. A jump, a part apart and a meter are judged at
 # these rates; three rises of four alike in every order come once in 4! = 24.
@@ -196,8 +197,11 @@ def _grown(series: Series, gain: float) -> str:
 # One apart from its fellows
 
 
-def _apart(fit: SetFit) -> Alarm | None:
-    """The last interval, or the last reading, of one part against those of the others."""
+def fellows_of(fit: SetFit) -> dict[str, tuple[float, float]]:
+    """What is compared, by item: its last gain an hour, or last reading, and the meter's variance.
+
+    Fellows are those read at the last opening.
+    """
     read = {item: one for item, one in fit.series.items() if one.found}
     ages = [hours for one in read.values() if (hours := one.found[-1].engine_hours) is not None]
     values: dict[str, tuple[float, float]] = {}
@@ -211,13 +215,20 @@ def _apart(fit: SetFit) -> Alarm | None:
             values[item] = (_on_scale(series, last), _variance(series, last, alike=True))
         elif intervals := _intervals(series):
             values[item] = intervals[-1]
+    return values
+
+
+def _apart(fit: SetFit) -> Alarm | None:
+    """The last interval, or the last reading, of one part against those of the others."""
+    values = fellows_of(fit)
     # Of three, one apart would have to be absurdly far out to be told.
     if len(values) < 4:
         return None
     items = list(values)
     floor = sum(variance for _, variance in values.values()) / len(values)
-    found = wear.apart([values[i][0] for i in items], floor, false_alarm=RATES["apart"])
-    if not found.is_apart:
+    gains = [values[i][0] for i in items]
+    found = wear.apart(gains, floor, false_alarm=RATES["apart"])
+    if not found.is_apart or not _is_apart_by_share(fit, gains, floor, found):
         return None
     series = fit.series[items[found.which]]
     last = series.found[-1]
@@ -239,12 +250,31 @@ def _apart(fit: SetFit) -> Alarm | None:
     )
 
 
+def _is_apart_by_share(
+    fit: SetFit, gains: Sequence[float], floor: float, found: wear.Apart
+) -> bool:
+    """Of rates of wear, whether it is apart as a share of them too.
+
+    Rates that are skewed, a few fast and many slow, are alike by their logarithms only.
+    """
+    if next(iter(fit.series.values())).way.direction == "either":
+        return True
+    usual = median(gains)
+    if usual <= 0:
+        return True
+    least = max(floor**0.5, 0.05 * usual)
+    shares = [log(max(gain, least)) for gain in gains]
+    by_share = wear.apart(shares, floor / usual**2, false_alarm=RATES["apart"])
+    return by_share.is_apart and by_share.which == found.which
+
+
 # A meter that reads differently
 
 
 def _meters(fit: SetFit) -> list[Alarm]:
     """Each meter against the others, over the parts that both have read."""
     rows: list[tuple[str, str, float, float]] = []
+    good_to: dict[str, float] = {}
     for item, series in fit.series.items():
         stretch = 0
         for point in series.points:
@@ -254,16 +284,25 @@ def _meters(fit: SetFit) -> list[Alarm]:
                 rows.append(
                     (f"{item} {stretch}", point.meter, _on_scale(series, point), point.hours)
                 )
+                half = _half_band(series, point)
+                good_to[point.meter] = max(half, good_to.get(point.meter, 0.0))
     meters = sorted({meter for _, meter, _, _ in rows})
     alarms = []
     # Two meters read differently from each other: the one with fewer readings is named.
-    for meter in meters if len(meters) > 2 else meters[:1] and [_rarer(rows)]:
+    for meter in meters if len(meters) != 2 else [_rarer(rows)]:
+        if len(meters) == 1:
+            break
+        allowed = good_to[meter] + max(good_to[one] for one in meters if one != meter)
+        if allowed == inf:
+            # An analog scale's open end: no reading there can show that the meter is not good to it.
+            continue
         try:
             found = wear.meter_difference(
                 [row[0] for row in rows],
                 [row[1] == meter for row in rows],
                 [row[2] for row in rows],
                 [row[3] for row in rows],
+                allowed=allowed,
                 false_alarm=RATES["meter"],
             )
         except CoreError:
@@ -272,6 +311,15 @@ def _meters(fit: SetFit) -> list[Alarm]:
         if found.differs:
             alarms.append(_meter_alarm(fit, meter, found))
     return alarms
+
+
+def _half_band(series: Series, point: Point) -> float:
+    """What a meter is good to at a reading, on the scale that the check is followed on."""
+    if point.low is None or point.high is None or isinf(point.high):
+        return inf
+    if series.way.scale == "log":
+        return log(point.high / point.low) / 2 if point.low > 0 else inf
+    return (point.high - point.low) / 2
 
 
 def _rarer(rows: Sequence[tuple[str, str, float, float]]) -> str:
@@ -293,7 +341,8 @@ def _meter_alarm(fit: SetFit, meter: str, found: wear.Difference) -> Alarm:
         check=fit.check,
         sentence=(
             f"{meter} reads {by} {way} than its peers in {series.label.lower()}, over {parts} that "
-            f"both have read: meters that agree are called so {_times(RATES['meter'])}."
+            "both have read, which is farther than both may by what they are good to: meters that "
+            f"keep to it are called so at most {_times(RATES['meter'])}."
         ),
         false_alarm=RATES["meter"],
     )
