@@ -1545,7 +1545,7 @@ def _checked(
     n = len(part)
     v = np.zeros(n) if variances is None else check.at_least_zero("A variance", variances)
     anew = np.zeros(n, dtype=bool) if restarts is None else np.asarray(restarts, dtype=bool)
-    own = np.zeros(n) if shared is None else check.at_least_zero("A meter's own error", shared)
+    own = np.zeros(n) if shared is None else check.at_least_zero("What a meter is good to", shared)
     meter = np.array(["" for _ in range(n)] if meters is None else meters, dtype=object)
     if n == 0:
         raise OutOfRange("There is no reading to fit.")
