@@ -145,6 +145,7 @@ def test_forecast_command_gives_odds_choices_and_warnings(written, rehang):
     assert all(one["no_odds"] or 0 <= one["chance_inside"] <= 1 for one in limited)
     assert any(one["chance_inside"] is not None for one in limited)
     code, said, _ = rehang("forecast", written[2])
+    assert "Counted are this job and those given with --with." in said
     assert code == 0
     assert "Next opening in" in said
     assert "Keep or renew" in said
