@@ -180,6 +180,17 @@ def test_error_of_a_meter_is_in_all_of_its_readings_alike():
     assert other.sd > 3
 
 
+def test_error_of_a_meter_that_nothing_tells_of_is_what_it_is_good_to():
+    # With one meter and no known value it moves no reading of it, and the value by all of it.
+    names, hours = ["K1"] * 4, [0.0, 100, 200, 300]
+    values, own = [16.0, 17.1, 17.9, 19.0], [0.01] * 4
+    found = fit(names, hours, values, own, meters=["M"] * 4, shared=[3.0] * 4)
+    plain = fit(names, hours, values, own).at("K1", 100)
+    same_meter = found.at("K1", 100, meter="M", shared=3.0)
+    assert (same_meter.median, same_meter.sd) == approx((plain.median, plain.sd), rel=1e-6)
+    assert found.at("K1", 100).sd == approx(np.hypot(3.0, plain.sd), rel=1e-6)
+
+
 def test_value_that_is_known_does_not_stray():
     hours, values, own = [0.0, 100, 200], [100.0, 91, 80.5], [0.0, 1, 1]
     known, read = (
@@ -607,6 +618,12 @@ def test_false_alarms_come_as_often_as_stated():
     assert found.jumps == approx(0.05, abs=0.036)
     assert found.meters == approx(0.05, abs=3 * 0.028)
     assert found.apart == approx(0.05, abs=3 * 0.028)
+
+
+def test_meters_that_keep_what_they_are_good_to_are_not_called_different():
+    # Two biased meters differ by more than nothing in nearly every shop, and that is no fault.
+    found = false_alarms(np.random.default_rng(20261021), 60, Shops(bias=1.0, anchored=True))
+    assert found.meters <= 0.05 + 3 * 0.028
 
 
 def test_one_shop_is_no_share():

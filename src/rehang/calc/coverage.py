@@ -166,7 +166,7 @@ def false_alarms(
     Notes
     -----
     Jumps are those of each part's last reading against the fit of all before it. Meters are
-    two that read alike, each part read once by both. Parts that are compared with their fellows
+    two that are no farther off than `bias`, each part read once by both. Parts that are compared with their fellows
     come from one normal distribution.
 
     References
@@ -198,10 +198,13 @@ def false_alarms(
         )
         levels = 4.0 + rng.standard_normal(kind.parts)
         read = np.repeat(levels, 2) + spread * rng.standard_normal(2 * kind.parts)
+        # Each meter's own error, anywhere within what it is good to.
+        read += np.tile(kind.bias * rng.uniform(-1, 1, 2), kind.parts)
         meters += meter_difference(
             np.repeat(np.arange(kind.parts), 2).tolist(),
             [False, True] * kind.parts,
             read,
+            allowed=2 * kind.bias,
             false_alarm=rate,
         ).differs
         alone += apart(levels, false_alarm=rate).is_apart
