@@ -218,6 +218,7 @@ def test_fleet_of_three_sets():
             part_variances=np.array([[part]]),
             part_dof=np.array([dof]),
             residual_variances=np.array([part / 2]),
+            wander_variances=np.zeros(1),
             residual_dof=dof,
         )
         for mean, part, dof in [(1.0, 4.0, 6.0), (2.0, 1.0, 2.0), (3.0, 1.0, 4.0)]

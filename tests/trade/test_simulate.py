@@ -141,8 +141,11 @@ def test_forecast_command_gives_odds_choices_and_warnings(written, rehang):
     assert set(found) == {"opening", "outlooks", "keep_or_renew", "warnings"}
     forecast = [one for one in found["outlooks"] if one["standing"] == "forecast"]
     assert forecast
-    assert all(0 <= one["chance_inside"] <= 1 for one in forecast if one["lower"] or one["upper"])
+    limited = [one for one in forecast if one["lower"] or one["upper"]]
+    assert all(one["no_odds"] or 0 <= one["chance_inside"] <= 1 for one in limited)
+    assert any(one["chance_inside"] is not None for one in limited)
     code, said, _ = rehang("forecast", written[2])
+    assert "Counted are this job and those given with --with." in said
     assert code == 0
     assert "Next opening in" in said
     assert "Keep or renew" in said

@@ -3,16 +3,17 @@
 from __future__ import annotations
 
 from datetime import date
-from math import sqrt
+from math import exp, sqrt
 
 import pytest
 
+from rehang.calc import wear
 from rehang.sheets.folder import parse_files
 from rehang.sheets.simulate import Plan, simulate
-from rehang.trade.forecast import SetFit, fit_of, set_fits
+from rehang.trade.alarms import RATES, Alarm, alarms_of, fellows_of, gains_of
+from rehang.trade.fits import SetFit, fit_of, set_fits
 from rehang.trade.history import Series, story
 from rehang.trade.judging import judge
-from rehang.trade.watch import RATES, Alarm, alarms_of, gains_of
 from tests.trade.cast import METERS, Bench, facts
 from tests.trade.drawn import odds
 
@@ -178,7 +179,38 @@ def test_day_of_a_service_orders_a_series_and_not_the_day_it_was_copied_in():
 def test_fellows_are_those_read_at_the_same_opening():
     """By hand: nine plugs have a gap on file; K0416 left in 2023, K0418 is still to be read, and
     the drop voids what was read of K0522."""
-    found = alarms_of(odds().fits["plug", "gap"])
-    (gap,) = [one for one in found if one.kind == "apart"]
-    assert gap.item == "plug:K0415"
-    assert "apart from its 5 fellows" in gap.sentence
+    found = fellows_of(odds().fits["plug", "gap"])
+    serials = ("K0411", "K0412", "K0413", "K0414", "K0415", "K0417")
+    assert set(found) == {f"plug:{serial}" for serial in serials}
+
+
+def test_meters_that_both_keep_what_they_are_good_to_are_not_accused():
+    """DM3 reads 4 % more, and each may be 0.8 % and two counts of 10 ohm off: 2.8 % at 1,000 ohm."""
+    rows = {
+        serial: [ohm * (1.04 if year == 2 else 1.0) for year, ohm in enumerate(ohms)]
+        for serial, ohms in STEADY.items()
+    }
+    meters = {serial: ["DM", "DM", "DM3", "DM", "DM"] for serial in rows}
+    assert [one for one in alarms_of(ohm_set(rows, meters)) if one.kind == "meter"] == []
+
+
+def test_rates_that_are_skewed_are_not_called_apart():
+    """Lognormal rates with a log standard deviation of 0.6: apart as amounts, alike as shares."""
+    gains = [60.0, 70.0, 75.0, 80.0, 90.0, 190.0]
+    fit = ohm_set(
+        {
+            f"P{n}": [1000.0 * exp(gain / 1000 * year) for year in range(4)]
+            for n, gain in enumerate(gains, start=1)
+        }
+    )
+    assert wear.apart(gains).is_apart
+    assert "apart" in kinds(fit).get("plug:P6", set())
+    skewed = [30.0, 45.0, 60.0, 80.0, 110.0, 330.0]
+    assert wear.apart(skewed).is_apart
+    fit = ohm_set(
+        {
+            f"P{n}": [1000.0 * exp(gain / 1000 * year) for year in range(4)]
+            for n, gain in enumerate(skewed, start=1)
+        }
+    )
+    assert "apart" not in kinds(fit).get("plug:P6", set())

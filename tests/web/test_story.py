@@ -11,7 +11,9 @@ import pytest
 from rehang.sheets import demo_path
 from rehang.sheets.folder import JobFolder, parse_files, read_folder
 from rehang.trade.entries import new_entry
-from tests.trade.drawn import odds
+from rehang.trade.history import story
+from rehang.web.story_rows import story_sheet
+from tests.trade.drawn import demo, odds
 
 LOADED = datetime(2026, 10, 20, 12, 0, tzinfo=UTC)
 STORY = "/jobs/tv4-2207-2026/story/"
@@ -195,6 +197,43 @@ def test_the_chart_can_be_taken_away_as_a_drawing_and_as_a_specification(marta):
     none = marta.get(STORY + "hose/HS5/chart.svg")
     assert none.status_code == 404
     assert "there is no chart" in text_of(none)
+
+
+WRONG = {
+    "cylinder/3/": "No odds are given for cylinder 3: off-centre pattern, pale edge is not settled;",
+    "cylinder/4/": "No odds are given for cylinder 4: plug K0417 came out of 4T oil-wet is not settled.",
+    "plug/K0418/": "No odds are given for K0418: lead bridge is not settled.",
+    "plug/K0415/": "No odds are given for K0415: its gap jumped against its own history;",
+}
+
+
+@pytest.mark.parametrize("where", WRONG)
+def test_page_of_a_part_with_something_wrong_says_why_it_gives_no_odds(marta, where):
+    said = text_of(marta.get(STORY + where))
+    assert WRONG[where] in said
+    assert "Such faults do not fail by crossing the limit" in said
+    for odds_words in (
+        "80 times in 100",
+        "less than 1 time in",
+        "more than 99",
+        "expected to cost",
+    ):
+        assert odds_words not in said
+
+
+def test_page_says_whether_other_engines_are_counted(marta):
+    said = text_of(marta.get(STORY + "plug/K0417/"))
+    assert "No other engine is counted: it is drawn from the jobs of this one alone." in said
+
+
+def test_paper_of_a_part_with_something_wrong_says_why_it_gives_no_odds():
+    judged = demo()
+    told = story(judged, "cylinder:3")
+    sheet = story_sheet(told, judged, odds(), "compression", "", None)
+    said = " ".join(sheet.says)
+    assert WRONG["cylinder/3/"] in said
+    assert "expected to cost" not in said
+    assert "inside the limit" not in said
 
 
 def test_the_story_prints(marta):

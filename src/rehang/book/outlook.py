@@ -15,7 +15,8 @@ import numpy as np
 
 from rehang.book import models, queries
 from rehang.book.kept import Kept
-from rehang.trade.forecast import Forecasts, Lender, forecasts
+from rehang.trade.fits import Lender
+from rehang.trade.forecast import Forecasts, forecasts
 from rehang.trade.history import Story, story
 from rehang.trade.judging import JudgedJob
 from rehang.trade.plan import Plan, plan_of

@@ -57,6 +57,13 @@ def limits(lower: ArrayLike, upper: ArrayLike) -> tuple[FloatArray, FloatArray]:
     return low, high
 
 
+def between(name: str, share: float) -> float:
+    """A share of something: above 0 and below 1."""
+    if not 0 < share < 1:
+        raise OutOfRange(f"{name} must be between 0 and 1: got {share:g}.")
+    return float(share)
+
+
 def plain(array: FloatArray) -> FloatOrArray:
     """A float for one number, else the array."""
     return float(array) if array.ndim == 0 else array

@@ -371,8 +371,8 @@ class _Sums:
     """
 
     a: FloatArray  # (..., 3, groups): 11, 12, 22 of Z'Z
-    b: FloatArray  # (..., 2, 3, groups): Z'[X y]
-    total: FloatArray  # (..., 3, 3): [X y]'[X y]
+    b: FloatArray  # (..., 2, fixed + 1, groups): Z'[X y]
+    total: FloatArray  # (..., fixed + 1, fixed + 1): [X y]'[X y]
     logs: FloatArray  # (...): sum of the logs of the variances
 
 
@@ -435,24 +435,21 @@ def _reduced(sums: _Sums, lower: FloatArray) -> tuple[FloatArray, FloatArray]:
 
 
 def _eliminated(cross: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """log |X'V^-1 X| and y'Py."""
-    pivot1 = cross[..., 0, 0]
-    f1, f2 = cross[..., 0, 1] / pivot1, cross[..., 0, 2] / pivot1
-    pivot2 = cross[..., 1, 1] - f1 * cross[..., 0, 1]
-    last = cross[..., 1, 2] - f1 * cross[..., 0, 2]
-    squares = cross[..., 2, 2] - f2 * cross[..., 0, 2] - last * last / pivot2
-    return np.log(np.maximum(pivot1 * pivot2, TINY)), np.maximum(squares, TINY)
+    """log |X'V^-1 X| and y'Py, one column of X taken out after the other."""
+    log_det = np.zeros(cross.shape[:-2])
+    rest = cross
+    while rest.shape[-1] > 1:
+        pivot, row = rest[..., 0, 0], rest[..., 0, 1:]
+        log_det = log_det + np.log(np.maximum(pivot, TINY))
+        by = (row / pivot[..., np.newaxis])[..., np.newaxis]
+        rest = rest[..., 1:, 1:] - by * row[..., np.newaxis, :]
+    return log_det, np.asarray(np.maximum(rest[..., 0, 0], TINY))
 
 
 def _solved(cross: FloatArray) -> tuple[FloatArray, FloatArray]:
     """(X'V^-1 X)^-1 and the coefficients."""
-    p11, p12, p22 = cross[..., 0, 0], cross[..., 0, 1], cross[..., 1, 1]
-    det = p11 * p22 - p12 * p12
-    inverse = np.empty((*cross.shape[:-2], 2, 2))
-    inverse[..., 0, 0] = p22 / det
-    inverse[..., 1, 1] = p11 / det
-    inverse[..., 0, 1] = inverse[..., 1, 0] = -p12 / det
-    return inverse, np.asarray((inverse @ cross[..., :2, 2, np.newaxis])[..., 0])
+    inverse = np.asarray(np.linalg.inv(cross[..., :-1, :-1]), dtype=np.float64)
+    return inverse, np.asarray((inverse @ cross[..., :-1, -1:])[..., 0])
 
 
 def _spread(a: FloatArray, lower: FloatArray) -> FloatArray:
@@ -476,11 +473,7 @@ def _spread(a: FloatArray, lower: FloatArray) -> FloatArray:
 def _effects(sums: _Sums, lower: FloatArray, beta: FloatArray) -> FloatArray:
     """Each group's own, as a difference from the coefficients (best linear prediction)."""
     k = _spread(sums.a, lower)
-    left = (
-        sums.b[..., 2, :]
-        - sums.b[..., 0, :] * beta[..., np.newaxis, :1]
-        - sums.b[..., 1, :] * beta[..., np.newaxis, 1:]
-    )
+    left = sums.b[..., -1, :] - np.einsum("...ifg,...f->...ig", sums.b[..., :-1, :], beta)
     return np.stack(
         [
             k[..., 0, :] * left[..., 0, :] + k[..., 1, :] * left[..., 1, :],
@@ -501,12 +494,12 @@ def _own_squares(sums: _Sums) -> float:
     rest = b2 - (a12 / first)[..., np.newaxis, :] * b1
     taken = (b1 / first[..., np.newaxis, :]) @ np.swapaxes(b1, -1, -2)
     taken = taken + (rest / second[..., np.newaxis, :]) @ np.swapaxes(rest, -1, -2)
-    whole = sums.total.reshape(3, 3)
-    cross = whole - taken.reshape(3, 3)
-    for k in (0, 1):
+    whole = sums.total.reshape(sums.total.shape[-2:])
+    cross = whole - taken.reshape(whole.shape)
+    for k in range(len(whole) - 1):
         if cross[k, k] > 1e-9 * whole[k, k]:
             cross = cross - np.outer(cross[k], cross[k]) / cross[k, k]
-    return float(cross[2, 2])
+    return float(cross[-1, -1])
 
 
 def _refuse_exact(sums: _Sums) -> None:
@@ -616,6 +609,15 @@ def _lowest(deviance: Callable[[FloatArray], FloatArray], start: FloatArray) -> 
 # sampling does alone: first coarse and wide, then closer round what counts.
 LOWEST = -6.0  # e^-6: a twentieth of the standard deviation that is there anyway
 POINTS = {1: (20, 24), 2: (11, 12)}  # of residual and of each part variance, by terms
+# Where values may wander: the same, and how much of the residual lasts, from none of it to all.
+WANDERING = {1: (14, 16), 2: (9, 9)}
+SHARES = (0.0, 0.5, 1.0)
+# How likely each is beforehand: parts wear by what lasts, and a meter is held to the rest. Of
+# several tried, these held best over all the shops of ``bench/wear.py``; no source.
+SHARE_PRIOR = (0.1, 0.3, 0.6)
+# Beforehand, how dense it is in the log that a meter's own variance is all there is (below e^-4 of
+# it): without it intervals of such meters were too wide (95.6 % for 90 %); chosen likewise.
+METER_ALONE = 1.0
 CLOSER = 3
 # Nodes that carry less than this share of the best one's weight change no digit shown.
 NEGLIGIBLE = 1e-4
@@ -630,7 +632,8 @@ class Fleet:
     variances: FloatArray  # of a new set's mean about it [the same, squared]
     part_variances: FloatArray  # of a part's about its set's mean [the same, squared]
     part_dof: FloatArray  # what they are worth, in degrees of freedom [-]
-    residual_variance: float  # beyond the meter [value squared; of the log on a log scale]
+    residual_variance: float  # beyond the meter, what lasts of it counted over one interval
+    # [value squared; of the log on a log scale]
     residual_dof: float  # [-]
     sets: int
     notes: tuple[str, ...]
@@ -646,13 +649,17 @@ class Growth:
     parts: tuple[str, ...]
     scale: Scale
     direction: Direction
+    meters: tuple[str, ...]  # whose own error is in their readings alike
     weights: FloatArray  # (nodes) of the mixture, together 1 [-]
-    rates: FloatArray  # (nodes, terms, parts) rate, quickening [value per hour, per hour^2]
-    covariances: FloatArray  # (nodes, terms, terms, parts) of the rates [the same, squared]
-    levels: FloatArray  # (nodes, parts) mean since the part was last set [value]
+    rates: FloatArray  # (nodes, terms + meters, parts) rate, quickening [value per hour, per
+    # hour^2], then each meter's own error in its standard deviations [-]
+    covariances: FloatArray  # (nodes, both, both, parts) of them [products of the same]
+    levels: FloatArray  # (nodes, parts) as far as read since the part was last set [value]
     level_variances: FloatArray  # (nodes, parts) [value squared]
-    level_terms: FloatArray  # (nodes, terms, parts) mean of t and t^2/2 there [h, h^2]
-    residual_variances: FloatArray  # (nodes) beyond the meter [value squared]
+    level_terms: FloatArray  # (nodes, terms + meters, parts) t, t^2/2 and the meters there
+    residual_variances: FloatArray  # (nodes) beyond the meter and not lasting [value squared]
+    wander_variances: FloatArray  # (nodes) that lasts, by the hour [value squared per hour]
+    interval: float  # usual time from one reading to the next [h]
     part_variances: FloatArray  # (nodes, terms) between parts of the set [as rates, squared]
     set_means: FloatArray  # (nodes, terms) [as rates]
     set_variances: FloatArray  # (nodes, terms) of the means, no fleet counted [as rates, squared]
@@ -685,9 +692,10 @@ class Growth:
         """
         self._must_be_known(part)
         at = self._index(part)
-        turn = np.array([1.0, float(self.last_hours[at])])[: self.rates.shape[1]]
-        mean = self.rates[:, :, at] @ turn
-        variance = np.einsum("i,kij,j->k", turn, self.covariances[:, :, :, at], turn)
+        terms = self.part_variances.shape[1]
+        turn = np.array([1.0, float(self.last_hours[at])])[:terms]
+        mean = self.rates[:, :terms, at] @ turn
+        variance = np.einsum("i,kij,j->k", turn, self.covariances[:, :terms, :terms, at], turn)
         middle = float(self.weights @ mean)
         return middle, float(np.sqrt(self.weights @ (variance + (mean - middle) ** 2)))
 
@@ -697,17 +705,22 @@ class Growth:
         hours_ahead: float,
         *,
         meter_variance: float = 0.0,
+        meter: str = "",
+        shared: float = 0.0,
+        strays: bool = True,
         set_to: float | None = None,
         set_variance: float = 0.0,
     ) -> Forecast:
         """Forecast of a part's value so many hours after its last reading [h, value].
 
         With `meter_variance` [value squared; of the log on a log scale] it is of the next
-        reading, without it of the value itself. `set_to` [value] is the value that the part
-        is set to now, with `set_variance` [value squared] of its own.
+        reading; `shared` [value; of the log] is the standard deviation that the own error of
+        `meter` gives it. `strays` says whether it has what does not last, as a reading has.
+        `set_to` [value] is what the part is set to now, with `set_variance` [value squared].
         """
-        ahead = check.at_least_zero("The hours ahead", hours_ahead)
-        return self._forecasts(part, ahead.reshape(1), meter_variance, set_to, set_variance)
+        ahead = check.at_least_zero("The hours ahead", hours_ahead).reshape(1)
+        look = _Look(meter_variance, meter, shared, strays, set_to, set_variance)
+        return self._forecasts(part, ahead, look)
 
     def hours_until(
         self,
@@ -718,6 +731,7 @@ class Growth:
         side: Literal["above", "below"] = "above",
         horizon: float = 1000.0,
         meter_variance: float = 0.0,
+        strays: bool = True,
         set_to: float | None = None,
         set_variance: float = 0.0,
     ) -> float | None:
@@ -730,9 +744,10 @@ class Growth:
         if not share < 1:
             raise OutOfRange(f"The probability must be below 1: got {share:g}.")
         far = float(check.above_zero("The horizon", horizon))
+        look = _Look(meter_variance, "", 0.0, strays, set_to, set_variance)
 
         def beyond(hours: FloatArray) -> FloatArray:
-            found = self._forecasts(part, hours, meter_variance, set_to, set_variance)
+            found = self._forecasts(part, hours, look)
             below = found.chances_below(limit)
             return below if side == "below" else 1.0 - below
 
@@ -758,32 +773,37 @@ class Growth:
         if not self.known:
             raise OutOfRange(self.notes[0])
 
-    def _forecasts(
-        self,
-        part: str,
-        ahead: FloatArray,
-        meter_variance: float,
-        set_to: float | None,
-        set_variance: float,
-    ) -> Forecast:
+    def _forecasts(self, part: str, ahead: FloatArray, look: _Look) -> Forecast:
         self._must_be_known(part)
         at = self._index(part)
-        of_meter = float(check.at_least_zero("The meter's variance", meter_variance))
-        of_set = float(check.at_least_zero("The variance of what it is set to", set_variance))
-        terms = self.rates.shape[1]
+        of_meter = float(check.at_least_zero("The meter's variance", look.meter_variance))
+        of_set = float(check.at_least_zero("The variance of what it is set to", look.set_variance))
+        terms = self.part_variances.shape[1]
         last = float(self.last_hours[at])
-        then = _terms(last + ahead, terms)  # (terms, hours)
-        grown = then - _terms(np.array([last]), terms)
+        then = np.zeros((self.rates.shape[1], len(ahead)))
+        grown = then.copy()
+        then[:terms] = _terms(last + ahead, terms)
+        grown[:terms] = then[:terms] - _terms(np.array([last]), terms)
+        on = np.zeros_like(then)
+        if look.meter in self.meters:
+            on[terms + self.meters.index(look.meter)] = look.shared
+        else:
+            of_meter += look.shared**2
         rates, spread = self.rates[:, :, at], self.covariances[:, :, :, at]
-        noise = self.residual_variances[:, np.newaxis] + of_meter
-        if set_to is None:
-            since = then[np.newaxis] - self.level_terms[:, :, at, np.newaxis]
+        stray = np.broadcast_to(self.residual_variances[:, np.newaxis], (len(rates), len(ahead)))
+        noise = self.wander_variances[:, np.newaxis] * ahead + of_meter
+        if look.set_to is None:
+            since = then + on - self.level_terms[:, :, at, np.newaxis]
             level = self.levels[:, at, np.newaxis]
             noise = noise + self.level_variances[:, at, np.newaxis]
         else:
-            since = np.broadcast_to(grown, (len(rates), *grown.shape))
-            level = _on_scale(check.finite("What it is set to", set_to), self.scale)
-            noise = noise + (of_set / set_to**2 if self.scale == "log" else of_set)
+            since = np.broadcast_to(grown + on, (len(rates), *grown.shape))
+            level = _on_scale(check.finite("What it is set to", look.set_to), self.scale)
+            noise = noise + (of_set / look.set_to**2 if self.scale == "log" else of_set)
+            # What was just read is known to its meter; what strays from it comes with the hours.
+            stray = stray * np.minimum(ahead / self.interval, 1.0)
+        if look.strays:
+            noise = noise + stray
         mean = level + np.einsum("kih,ki->kh", since, rates)
         variance = noise + np.einsum("kih,kij,kjh->kh", since, spread, since)
         growth = rates @ grown
@@ -801,6 +821,18 @@ class Growth:
             covariances=across,
             notes=self.notes,
         )
+
+
+@dataclass(frozen=True, slots=True)
+class _Look:
+    """What is asked of a forecast."""
+
+    meter_variance: float
+    meter: str
+    shared: float
+    strays: bool
+    set_to: float | None
+    set_variance: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -941,13 +973,20 @@ def fit(
     scale: Scale = "linear",
     direction: Direction = "either",
     quickening: bool = False,
+    meters: Sequence[str] | None = None,
+    shared: ArrayLike | None = None,
+    wander: bool = False,
     prior: Fleet | None = None,
 ) -> Growth:
     r"""Wear of the parts of one set, each with its own rate, that share what they know.
 
-    .. math:: y_{ij} = \alpha_{s(ij)} + r_i t_{ij} + q_i \tfrac{t_{ij}^2}{2} + e_{ij},\quad
+    .. math:: y_{ij} = \alpha_{s(ij)} + r_i t_{ij} + q_i \tfrac{t_{ij}^2}{2}
+              + c_{ij} z_{m(ij)} + w_i(t_{ij}) + e_{ij},\quad
               r_i \sim N(\mu_r, \tau_r^2),\quad q_i \sim N(\mu_q, \tau_q^2),\quad
               e_{ij} \sim N(0, \sigma^2 + v_{ij})
+
+    where :math:`z_m \sim N(0, 1)` is a meter's own error and :math:`w_i` a random walk with
+    variance :math:`\omega^2` an hour.
 
     Parameters
     ----------
@@ -968,6 +1007,13 @@ def fit(
         Whether the value can only grow or only fall from one time to a later one.
     quickening : bool
         Whether a part's rate may itself change evenly with its hours (the term q above).
+    meters : (N,) sequence of str or None
+        Meter of each reading; "" with no variance is a value that is known and does not stray [-].
+    shared : (N,) array_like or None
+        Standard deviation c that the meter's own error gives the reading, alike in all of its
+        readings [unit of values].
+    wander : bool
+        Whether values may wander from their line and stay there, besides straying and coming back.
     prior : Fleet or None
         What other sets say, from `fleet` [units of values and hours].
 
@@ -995,7 +1041,12 @@ def fit(
     .. math:: p(\sigma^2, \tau^2) \propto \frac{1}{\sigma^2 + \bar v}\,
               \frac{1}{\tau^2 + \sigma_r^2}
 
-    where :math:`\sigma_r^2` is what sampling alone does to a rate. A direction is laid on the
+    where :math:`\sigma_r^2` is what sampling alone does to a rate, and with more weight where the
+    meter's own variance is all there is (`METER_ALONE`). With `wander` the variance
+    beyond the meter is parted over the usual interval into what comes back and what lasts; the
+    likelihood is then that of a Kalman filter with a flat
+    start. A meter's error is one number for all parts, told by readings with another meter or by
+    a value that is known, and else only by what the meter is good to. A direction is laid on the
     forecast: each normal distribution of the mixture is conditional on growth from the last
     reading on being in it. The mixture's weights are not changed by it. A value that is open
     or over the meter's range is not a number and must be left out. A rate is not known where
@@ -1007,7 +1058,8 @@ def fit(
     References
     ----------
     Laird and Ware 1982, Biometrics 38, 963-974 (the model); Tiao and Tan 1965, Biometrika 52,
-    37-53 (the prior density); both from memory.
+    37-53 (the prior density); Harvey 1989, Forecasting, Structural Time Series Models and the
+    Kalman Filter, 3.3 and 3.4 (random walk with noise, flat start); all from memory.
     No printed value: one part alone is a weighted line, checked against `least_squares`; many
     are checked against `mixed_model`; what intervals hold is simulated by `coverage`.
 
@@ -1018,8 +1070,10 @@ def fit(
     >>> round(found.mean_rate, 4), [round(1000 * found.rate(p)[0], 1) for p in found.parts]
     (0.0155, [10.3, 20.7])
     """
-    data = _checked(parts, hours, values, variances, restarts, scale, quickening, prior)
-    return _fitted(data, scale, direction, prior)
+    data = _checked(
+        parts, hours, values, variances, restarts, scale, quickening, meters, shared, prior
+    )
+    return _fitted(data, scale, direction, wander, prior)
 
 
 def fleet(sets: Sequence[Growth]) -> Fleet:
@@ -1095,7 +1149,13 @@ def fleet(sets: Sequence[Growth]) -> Fleet:
         part.mean(axis=0),
     )
     residual = np.array(
-        [_weighted_median(growth.residual_variances, growth.weights) for growth in usable]
+        [
+            _weighted_median(
+                growth.residual_variances + growth.wander_variances * growth.interval,
+                growth.weights,
+            )
+            for growth in usable
+        ]
     )
     residual_dof = np.array([growth.residual_dof for growth in usable])
     total_dof = float(residual_dof.sum())
@@ -1148,15 +1208,11 @@ class Jump:
 
 
 def jump(
-    growth: Growth,
-    part: str,
-    hours_ahead: float,
+    found: Forecast,
     value: float,
-    meter_variance: float = 0.0,
     *,
     side: Literal["both", "above", "below"] = "both",
     false_alarm: float = 0.01,
-    set_to: float | None = None,
 ) -> Jump:
     r"""Whether a reading is a jump against the history before it.
 
@@ -1164,22 +1220,14 @@ def jump(
 
     Parameters
     ----------
-    growth : Growth
-        Fit of the readings before this one [units of values and hours].
-    part : str
-        Part that was read.
-    hours_ahead : float
-        Hours from the part's last reading in the fit to this one [h].
+    found : Forecast
+        What the readings before this one foretold of it, its meter counted [unit of values].
     value : float
         The reading [unit of values].
-    meter_variance : float
-        Variance of its meter [value squared; of the log on a log scale].
     side : {"both", "above", "below"}
         What counts: any jump, a rise, or a fall.
     false_alarm : float
         How often a reading after which nothing has happened is called a jump [-].
-    set_to : float or None
-        Value the part had been set to after its last reading in the fit [unit of values].
 
     Returns
     -------
@@ -1189,7 +1237,7 @@ def jump(
     Raises
     ------
     OutOfRange
-        The part's rate is not known; the rate of false alarms is not between 0 and 1.
+        The rate of false alarms is not between 0 and 1.
 
     Notes
     -----
@@ -1205,18 +1253,17 @@ def jump(
     Examples
     --------
     >>> before = fit(["K1"] * 4, [0, 100, 200, 300], [16, 17.1, 17.9, 19], [0.01] * 4)
-    >>> [jump(before, "K1", 100, value, 0.01).is_jump for value in (20, 24)]
+    >>> [jump(before.at("K1", 100, meter_variance=0.01), value).is_jump for value in (20, 24)]
     [False, True]
     """
     from scipy.special import ndtri
 
-    rate = _rate_of_alarms(false_alarm)
+    rate = check.between("The rate of false alarms", false_alarm)
     reading = float(check.finite("The reading", value))
-    found = growth.at(part, hours_ahead, meter_variance=meter_variance, set_to=set_to)
     below = found.chance_below(reading)
     tail = {"both": 2 * min(below, 1 - below), "above": 1 - below, "below": below}[side]
     tail = min(max(tail, 0.0), 1.0)
-    least = 0.0 if growth.scale == "log" else -np.inf
+    least = 0.0 if found.scale == "log" else -np.inf
     share = rate / 2 if side == "both" else rate
     return Jump(
         expected=found.median,
@@ -1250,6 +1297,7 @@ def meter_difference(
     hours: ArrayLike | None = None,
     variances: ArrayLike | None = None,
     *,
+    allowed: float = 0.0,
     false_alarm: float = 0.01,
 ) -> Difference:
     r"""How one meter reads against its peers on the same items.
@@ -1270,8 +1318,10 @@ def meter_difference(
     variances : (N,) array_like or None
         Known variance of each reading's repeatability [unit of values, squared]; None where
         it is to be learned from the readings.
+    allowed : float
+        How far apart the meters may read by what both are good to [unit of values].
     false_alarm : float
-        How often meters that read alike are called different [-].
+        How often meters that read no farther apart are called different, at most [-].
 
     Returns
     -------
@@ -1288,7 +1338,8 @@ def meter_difference(
     -----
     Each item has its own level, and its own line where hours are given; an item that only one
     of them has read says nothing of the difference. With equal weights and one reading by each
-    it is the paired t test.
+    it is the paired t test. With `allowed` it is what is beyond that that is tested, so meters that
+    both keep what is said of them are called different no more often than stated.
 
     References
     ----------
@@ -1305,7 +1356,8 @@ def meter_difference(
     """
     from scipy.special import ndtr, stdtr
 
-    rate = _rate_of_alarms(false_alarm)
+    rate = check.between("The rate of false alarms", false_alarm)
+    least = float(check.at_least_zero("What is allowed", allowed))
     labels, item = _labelled(items)
     y = check.finite("A reading", values)
     mine = np.asarray(is_this_meter, dtype=bool)
@@ -1348,11 +1400,11 @@ def meter_difference(
     else:
         dof, scatter = np.inf, 1.0
     sd = float(np.sqrt(scatter / information))
+    beyond = max(abs(difference) - least, 0.0)
     if sd > 0:
-        ratio = -abs(difference) / sd
-        chance = 2 * float(ndtr(ratio) if np.isinf(dof) else stdtr(dof, ratio))
+        chance = 2 * float(ndtr(-beyond / sd) if np.isinf(dof) else stdtr(dof, -beyond / sd))
     else:
-        chance = 1.0 if difference == 0 else 0.0
+        chance = 1.0 if beyond == 0 else 0.0
     return Difference(
         difference=difference,
         sd=sd,
@@ -1422,7 +1474,7 @@ def apart(values: ArrayLike, meter_variance: float = 0.0, *, false_alarm: float 
     """
     from scipy.special import stdtr
 
-    rate = _rate_of_alarms(false_alarm)
+    rate = check.between("The rate of false alarms", false_alarm)
     y = check.finite("A value", values)
     floor = float(check.at_least_zero("The meter's variance", meter_variance))
     n = y.size
@@ -1452,262 +1504,6 @@ def apart(values: ArrayLike, meter_variance: float = 0.0, *, false_alarm: float 
     )
 
 
-def _rate_of_alarms(false_alarm: float) -> float:
-    if not 0 < false_alarm < 1:
-        raise OutOfRange(f"The rate of false alarms must be between 0 and 1: got {false_alarm:g}.")
-    return float(false_alarm)
-
-
-# What intervals and alarms are worth, on simulated shops
-
-
-@dataclass(frozen=True, slots=True)
-class Shops:
-    """What simulated shops are like. A part grows by 1 per 100 h on average."""
-
-    parts: int = 8
-    openings: tuple[int, int] = (3, 5)  # fewest and most, before the one that is forecast
-    rate_sd: float = 0.4  # between parts [1/100 h]
-    residual_sd: float = 0.15  # how far values stray beyond the meter [1]
-    meter_sd: float = 0.1  # known to the fit [1]
-    quickening_sd: float = 0.0  # how far rates come to differ per 100 h [1/100 h]
-    resets: bool = False  # whether each part is set anew and read again at each opening
-    scale: Scale = "linear"  # on a log scale values are the exponentials
-    direction: Direction = "either"  # with one, rates are drawn again until all go that way
-    quickening: bool = False
-
-
-@dataclass(frozen=True, slots=True)
-class Coverage:
-    """How many simulated readings lay inside the intervals that had been forecast for them."""
-
-    shops: int
-    forecasts: int
-    inside: int
-    share: float  # [-]
-    share_sd: float  # of the share, from shop to shop [-]
-
-
-def coverage(
-    rng: np.random.Generator, shops: int, like: Shops | None = None, *, level: float = 0.9
-) -> Coverage:
-    r"""Share of simulated next readings that lie inside their forecast interval.
-
-    .. math:: \hat c = \frac{1}{m}\sum_k
-              \mathbf 1\left[\tfrac{1-c}{2} < F_k(y_k) < \tfrac{1+c}{2}\right]
-
-    Parameters
-    ----------
-    rng : numpy.random.Generator
-        Where chance comes from.
-    shops : int
-        Shops simulated, one set of parts each [-].
-    like : Shops or None
-        What the shops are like [growth of a part in 100 h is 1]; None for the usual.
-    level : float
-        Level of the intervals [-].
-
-    Returns
-    -------
-    Coverage
-        Share inside [-], with its standard deviation over shops.
-
-    Raises
-    ------
-    OutOfRange
-        There are fewer than two shops; the level is not between 0 and 1.
-
-    Notes
-    -----
-    Openings are 70 h to 130 h apart, the same for all parts of a shop. Half of the shops have
-    a part that was renewed on the way, with fewer readings. Where nothing strays beyond a meter
-    whose variance is known, intervals are somewhat too wide, since a fit cannot rule it out.
-
-    References
-    ----------
-    Counting; common practice, no source.
-    No printed value: the share is judged against the level by its own standard deviation, in
-    ``make bench`` and, with fewer shops, in the tests of properties.
-
-    Examples
-    --------
-    >>> 0.8 < coverage(np.random.default_rng(1), 20).share < 1
-    True
-    """
-    if shops < 2:
-        raise OutOfRange(f"A share needs at least two shops: got {shops}.")
-    if not 0 < level < 1:
-        raise OutOfRange(f"The level must be between 0 and 1: got {level:g}.")
-    kind = like or Shops()
-    shares = np.empty(shops)
-    for shop in range(shops):
-        growth, ahead, last = _one_shop(rng, kind)
-        below = np.array(
-            [
-                growth.at(part, ahead, meter_variance=kind.meter_sd**2).chance_below(value)
-                for part, value in last.items()
-            ]
-        )
-        shares[shop] = ((below > (1 - level) / 2) & (below < (1 + level) / 2)).mean()
-    return Coverage(
-        shops=shops,
-        forecasts=shops * kind.parts,
-        inside=round(float(shares.sum()) * kind.parts),
-        share=float(shares.mean()),
-        share_sd=float(shares.std(ddof=1) / np.sqrt(shops)),
-    )
-
-
-@dataclass(frozen=True, slots=True)
-class FalseAlarms:
-    """How often each warning came although nothing had happened."""
-
-    shops: int
-    stated: float  # [-]
-    jumps: float  # share of readings called a jump [-]
-    jumps_sd: float  # of the share, from shop to shop [-]
-    meters: float  # share of shops in which a meter was called different [-]
-    apart: float  # share of shops in which one part was called apart [-]
-
-
-def false_alarms(
-    rng: np.random.Generator, shops: int, like: Shops | None = None, *, false_alarm: float = 0.05
-) -> FalseAlarms:
-    r"""How often `jump`, `meter_difference` and `apart` warn on shops where nothing happened.
-
-    .. math:: \hat a = \frac{1}{m} \sum_k \mathbf 1[\text{warning}_k]
-
-    Parameters
-    ----------
-    rng : numpy.random.Generator
-        Where chance comes from.
-    shops : int
-        Shops simulated [-].
-    like : Shops or None
-        What the shops are like [growth of a part in 100 h is 1]; None for the usual.
-    false_alarm : float
-        The rate that each is asked for [-].
-
-    Returns
-    -------
-    FalseAlarms
-        Shares [-].
-
-    Raises
-    ------
-    OutOfRange
-        There are fewer than two shops; the rate is not between 0 and 1.
-
-    Notes
-    -----
-    Jumps are those of each part's last reading against the fit of all before it. Meters are
-    two that read alike, each part read once by both. Parts that are compared with their fellows
-    come from one normal distribution.
-
-    References
-    ----------
-    Counting; common practice, no source.
-    No printed value: the shares are judged against the stated rate by their own standard
-    deviations, in ``make bench`` and, with fewer shops, in the tests of properties.
-
-    Examples
-    --------
-    >>> found = false_alarms(np.random.default_rng(1), 20)
-    >>> found.stated, found.jumps < 0.2
-    (0.05, True)
-    """
-    if shops < 2:
-        raise OutOfRange(f"A share needs at least two shops: got {shops}.")
-    rate = _rate_of_alarms(false_alarm)
-    kind = like or Shops()
-    spread = float(np.hypot(kind.residual_sd, kind.meter_sd))
-    shares = np.empty(shops)
-    meters = alone = 0
-    for shop in range(shops):
-        growth, ahead, last = _one_shop(rng, kind)
-        variance = kind.meter_sd**2
-        shares[shop] = np.mean(
-            [
-                jump(growth, part, ahead, value, variance, false_alarm=rate).is_jump
-                for part, value in last.items()
-            ]
-        )
-        levels = 4.0 + rng.standard_normal(kind.parts)
-        read = np.repeat(levels, 2) + spread * rng.standard_normal(2 * kind.parts)
-        meters += meter_difference(
-            np.repeat(np.arange(kind.parts), 2).tolist(),
-            [False, True] * kind.parts,
-            read,
-            false_alarm=rate,
-        ).differs
-        alone += apart(levels, false_alarm=rate).is_apart
-    return FalseAlarms(
-        shops=shops,
-        stated=rate,
-        jumps=float(shares.mean()),
-        jumps_sd=float(shares.std(ddof=1) / np.sqrt(shops)),
-        meters=meters / shops,
-        apart=alone / shops,
-    )
-
-
-def _one_shop(rng: np.random.Generator, kind: Shops) -> tuple[Growth, float, dict[str, float]]:
-    """Fit of all readings but the last, hours from there to the last, and the last of each."""
-    openings = int(rng.integers(kind.openings[0], kind.openings[1] + 1))
-    hours = np.cumsum(np.append(0.0, rng.uniform(0.7, 1.3, openings)))
-    renewed_at = int(rng.integers(1, openings - 1)) if openings > 2 and rng.random() < 0.5 else 0
-    way = -1.0 if kind.direction == "down" else 1.0
-
-    def noise() -> float:
-        return float(np.array([kind.residual_sd, kind.meter_sd]) @ rng.standard_normal(2))
-
-    names: list[str] = []
-    when: list[float] = []
-    read: list[float] = []
-    anew: list[bool] = []
-    last: dict[str, float] = {}
-    for number in range(kind.parts):
-        name = f"P{number + 1}"
-        times = hours[renewed_at if number == 0 else 0 :]
-        while True:
-            rate = way + kind.rate_sd * float(rng.standard_normal())
-            gain = kind.quickening_sd * float(rng.standard_normal())
-            if kind.direction == "either" or min(rate * way, (rate + gain * hours[-1]) * way) >= 0:
-                break
-        since = times - times[0]
-        grown = rate * since + gain * since**2 / 2
-        start, set_back = 4.0 + float(rng.standard_normal()), 0.0
-        for opening, (time, growth) in enumerate(zip(times[:-1], grown[:-1], strict=True)):
-            names.append(name)
-            when.append(100 * float(time))
-            read.append(start + float(growth) - set_back + noise())
-            anew.append(False)
-            if kind.resets and opening > 0:
-                set_back = float(growth)
-                names.append(name)
-                when.append(100 * float(time))
-                read.append(start + noise())
-                anew.append(True)
-        last[name] = start + float(grown[-1]) - set_back + noise()
-    values = np.array(read)
-    variances = np.full(values.shape, kind.meter_sd**2)
-    if kind.scale == "log":
-        values = np.exp(values)
-        variances = variances * values**2
-        last = {name: float(np.exp(value)) for name, value in last.items()}
-    found = fit(
-        names,
-        when,
-        values,
-        variances,
-        restarts=anew,
-        scale=kind.scale,
-        direction=kind.direction,
-        quickening=kind.quickening,
-    )
-    return found, 100 * float(hours[-1] - hours[-2]), last
-
-
 # How the fit is made
 
 
@@ -1717,8 +1513,12 @@ class _Data:
 
     labels: tuple[str, ...]
     terms: FloatArray  # (terms, readings), hours in units of `width`
+    meters: tuple[str, ...]
+    loads: FloatArray  # (meters, readings), standard deviation of each one's own error
+    interval: float  # usual time from one reading to the next [h]
     values: FloatArray  # on the model's scale
     variances: FloatArray
+    strays: FloatArray  # 1 of a reading, 0 of a value that is known
     segment_starts: IntArray
     part_starts: IntArray  # in segments
     last_segments: IntArray  # of each part
@@ -1735,6 +1535,8 @@ def _checked(
     restarts: ArrayLike | None,
     scale: Scale,
     quickening: bool,
+    meters: Sequence[str] | None,
+    shared: ArrayLike | None,
     prior: Fleet | None,
 ) -> _Data:
     labels, part = _labelled(parts)
@@ -1743,9 +1545,11 @@ def _checked(
     n = len(part)
     v = np.zeros(n) if variances is None else check.at_least_zero("A variance", variances)
     anew = np.zeros(n, dtype=bool) if restarts is None else np.asarray(restarts, dtype=bool)
+    own = np.zeros(n) if shared is None else check.at_least_zero("What a meter is good to", shared)
+    meter = np.array(["" for _ in range(n)] if meters is None else meters, dtype=object)
     if n == 0:
         raise OutOfRange("There is no reading to fit.")
-    if any(a.shape != (n,) for a in (t, y, v, anew)):
+    if any(a.shape != (n,) for a in (t, y, v, anew, own, meter)):
         raise OutOfRange("Give one part, one hour, one value and one variance for each reading.")
     if prior is not None and prior.scale != scale:
         raise OutOfRange(f"The prior is on a {prior.scale} scale and the fit on a {scale} one.")
@@ -1753,8 +1557,11 @@ def _checked(
         raise OutOfRange("The prior and the fit must both have quickening, or neither.")
     on_scale = _on_scale(y, scale)
     if scale == "log":
-        v = v / y**2  # first order
+        v, own = v / y**2, own / y  # first order
+    is_read = np.array([meters is None or bool(one) for one in meter]) | (v > 0)
+    names = tuple(dict.fromkeys(str(one) for one in meter[own > 0]))
     order = np.argsort(part, kind="stable")
+    loads = np.array([np.where(meter == name, own, 0.0) for name in names]).reshape(-1, n)[:, order]
     part, t, v, anew, on_scale = part[order], t[order], v[order], anew[order], on_scale[order]
     new_part = np.diff(part, prepend=-1) != 0
     back = ~new_part & (np.diff(t, prepend=t[0]) < 0)
@@ -1774,11 +1581,16 @@ def _checked(
     last = np.append(parts_at[1:], len(starts)) - 1
     ends = np.append(first[1:], n) - 1
     width = float(t.max()) or 1.0
+    apart = np.diff(t, prepend=0.0)[~new_part]
     return _Data(
         labels=labels,
         terms=_terms(t / width, 1 + quickening),
+        meters=names,
+        loads=loads,
+        interval=float(apart[apart > 0].mean()) if (apart > 0).any() else width,
         values=on_scale,
         variances=v,
+        strays=is_read[order].astype(float),
         segment_starts=starts,
         part_starts=parts_at,
         last_segments=last,
@@ -1816,50 +1628,55 @@ class _Reduced:
 
     sums: _Sums
     levels: FloatArray  # (points, parts)
-    level_terms: FloatArray  # (points, terms, parts)
-    level_weights: FloatArray  # (points, parts)
+    level_terms: FloatArray  # (points, terms + meters, parts)
+    level_variances: FloatArray  # (points, parts)
 
 
-def _reduce(data: _Data, residual_variances: FloatArray) -> _Reduced:
+def _reduce(data: _Data, strays: FloatArray, wanders: FloatArray | None = None) -> _Reduced:
+    """What each reading adds to those before it in its segment, by a Kalman filter.
+
+    ``strays`` is the variance beyond the meter of a reading, ``wanders`` that of the walk from one
+    to the next by the hour. The first reading of a segment sets its level, which is free.
+    """
     starts, parts_at = data.segment_starts, data.part_starts
     sizes = np.diff(np.append(starts, len(data.values)))
-    plain_t = np.add.reduceat(data.terms, starts, axis=-1) / sizes
-    plain_y = np.add.reduceat(data.values, starts) / sizes
-    # About the plain means first, so that the weighted sums below lose no digits.
-    z = data.terms - np.repeat(plain_t, sizes, axis=-1)
-    y = data.values - np.repeat(plain_y, sizes)
-    w = 1 / (residual_variances[:, np.newaxis] + data.variances)
-    columns = np.vstack([z, np.zeros((2 - len(z), len(y))), y])  # always z1, z2, y
-    by = np.add.reduceat(w, starts, axis=-1)
-    means = np.add.reduceat(w[:, np.newaxis] * columns, starts, axis=-1) / by[:, np.newaxis]
-
-    def product(i: int, j: int) -> FloatArray:
-        about = np.add.reduceat(w * columns[i] * columns[j], starts, axis=-1)
-        return np.asarray(
-            np.add.reduceat(about - by * means[:, i] * means[:, j], parts_at, axis=-1)
-        )
-
-    a11, a12, a22 = product(0, 0), product(0, 1), product(1, 1)
-    c1, c2, yy = product(0, 2), product(1, 2), product(2, 2)
-    # Rounding leaves specks where a part says nothing.
-    told = data.informative > 0
-    a11, a12, a22, c1, c2, yy = (np.where(told, m, 0.0) for m in (a11, a12, a22, c1, c2, yy))
-    a = np.stack([a11, a12, a22], axis=1)
-    b = np.stack([np.stack([a11, a12, c1], axis=1), np.stack([a12, a22, c2], axis=1)], axis=1)
-    total = np.empty((len(w), 3, 3))
-    total[:, :2] = b.sum(axis=-1)
-    total[:, 2, :2] = total[:, :2, 2]
-    total[:, 2, 2] = yy.sum(axis=-1)
+    hours = data.terms[0] * data.width
+    blank = np.zeros((2 - len(data.terms), len(hours)))
+    columns = np.vstack([data.terms, blank, data.loads, data.values])  # always z1, z2, ..., y
+    count = len(columns)
+    level = np.repeat(columns[np.newaxis, :, starts], len(strays), axis=0)
+    spread = strays[:, np.newaxis] * data.strays[starts] + data.variances[starts]
+    walk = np.zeros((len(strays), 1)) if wanders is None else wanders[:, np.newaxis]
+    cross = np.zeros((len(strays), count, count, len(starts)))
+    logs = np.zeros(len(strays))
+    for k in range(1, int(sizes.max())):
+        on = np.flatnonzero(sizes > k)
+        at = starts[on] + k
+        of_reading = strays[:, np.newaxis] * data.strays[at] + data.variances[at]
+        of_level = spread[:, on] + walk * (hours[at] - hours[at - 1])
+        whole = of_level + of_reading
+        new = columns[:, at] - level[:, :, on]
+        weighed = new / whole[:, np.newaxis]
+        cross[..., on] += new[:, :, np.newaxis] * weighed[:, np.newaxis]
+        logs += np.log(whole).sum(axis=-1)
+        level[:, :, on] += of_level[:, np.newaxis] * weighed
+        spread[:, on] = of_level * of_reading / whole
+    of_part = np.add.reduceat(cross, parts_at, axis=-1)
+    total = of_part.sum(axis=-1)
     if len(data.terms) == 1:
         total[:, 1, 1] = 1.0  # the term that is not there: determinant 1, coefficient 0
-    logs = -np.log(w).sum(axis=-1) + np.log(by).sum(axis=-1)
     last = data.last_segments
-    count = len(data.terms)
+    terms = [*range(len(data.terms)), *range(2, count - 1)]
     return _Reduced(
-        sums=_Sums(a=a, b=b, total=total, logs=logs),
-        levels=(plain_y + means[:, 2])[:, last],
-        level_terms=(plain_t + means[:, :count])[..., last],
-        level_weights=by[:, last],
+        sums=_Sums(
+            a=np.stack([of_part[:, 0, 0], of_part[:, 0, 1], of_part[:, 1, 1]], axis=1),
+            b=of_part[:, :2],
+            total=total,
+            logs=logs,
+        ),
+        levels=level[:, -1, last],
+        level_terms=level[:, terms][..., last],
+        level_variances=spread[:, last],
     )
 
 
@@ -1884,7 +1701,9 @@ def _scales(
     return np.stack([1 / np.maximum(m, TINY) for m in mean], axis=-1), parts
 
 
-def _fitted(data: _Data, scale: Scale, direction: Direction, prior: Fleet | None) -> Growth:
+def _fitted(
+    data: _Data, scale: Scale, direction: Direction, wander: bool, prior: Fleet | None
+) -> Growth:
     terms = len(data.terms)
     units = np.array([data.width, data.width**2])[:terms]
     typical = float(data.variances.mean())
@@ -1953,19 +1772,25 @@ def _fitted(data: _Data, scale: Scale, direction: Direction, prior: Fleet | None
         tied = prior is None or prior.part_dof[j] <= 0
         part_axes.append(None if not known or (told[j] < 2 and tied) else (LOWEST, 22.0))
     axes = [residual_axis, *part_axes]
-    points = [POINTS[terms][0], *[POINTS[terms][1]] * terms]
+    wanders = wander and residual_axis is not None
+    of_residual, of_parts = (WANDERING if wanders else POINTS)[terms]
+    points = [of_residual, *[of_parts] * terms]
+    shares = np.array(SHARES if wanders else (0.0,))
 
-    grid = _grid(axes, points)
-    log_weight = (
-        _log_posterior(data, grid, base, typical, prior, told, units) if known else np.zeros(1)
-    )
+    def weighed() -> tuple[tuple[FloatArray, ...], FloatArray]:
+        first, *rest = _grid(axes, points)
+        grid = (first, shares, *rest)
+        if not known:
+            return grid, np.zeros(1)
+        return grid, _log_posterior(data, grid, base, typical, prior, told, units)
+
+    grid, log_weight = weighed()
     for _ in range(CLOSER if known else 0):
         closer = _closer(grid, log_weight, axes)
         if closer == axes:
             break
         axes = closer
-        grid = _grid(axes, points)
-        log_weight = _log_posterior(data, grid, base, typical, prior, told, units)
+        grid, log_weight = weighed()
     mesh = _mesh(grid)
     weights = np.exp(log_weight - log_weight.max())
     kept = weights > NEGLIGIBLE
@@ -2027,9 +1852,13 @@ def _closer(
     log_weight: FloatArray,
     axes: Sequence[tuple[float, float] | None],
 ) -> list[tuple[float, float] | None]:
-    """The axes, cut to where the weight is; unchanged where little would be gained."""
-    shape = tuple(len(axis) for axis in grid)
-    weight = np.exp(log_weight - log_weight.max()).reshape(shape)
+    """The axes, cut to where the weight is; unchanged where little would be gained.
+
+    The second axis of the grid is how much lasts, and is never cut.
+    """
+    weight = np.exp(log_weight - log_weight.max()).reshape(tuple(len(axis) for axis in grid))
+    weight, grid = weight.max(axis=1), (grid[0], *grid[2:])
+    shape = weight.shape
     result: list[tuple[float, float] | None] = []
     gained = False
     for i, axis in enumerate(axes):
@@ -2056,10 +1885,11 @@ def _log_posterior(
 ) -> FloatArray:
     """Log of the restricted likelihood times the prior density, at each node of the grid."""
     terms = len(units)
-    reduced = _reduce(data, _variance(grid[0], base, data))
+    logs, lasts = (m.ravel() for m in np.meshgrid(grid[0], grid[1], indexing="ij"))
+    reduced = _reduce(data, *_variances(logs, lasts, base, data))
     scales, _ = _scales(reduced, data.informative, terms)
     mesh = _mesh(grid)
-    at = np.repeat(np.arange(len(grid[0])), len(mesh[0]) // len(grid[0]))
+    at = np.repeat(np.arange(len(logs)), len(mesh[0]) // len(logs))
     if prior is not None:
         # Where no part of this set tells, the earlier ones' own scale stands in.
         fall_back = np.maximum(prior.part_variances * units**2, TINY)
@@ -2068,15 +1898,15 @@ def _log_posterior(
     step = max(1, AT_ONCE // max(len(data.labels), 1) // 12)
     for start in range(0, len(at), step):
         part = slice(start, start + step)
-        ratios = np.stack([axis[part] for axis in mesh[1:]], axis=-1)
+        ratios = np.stack([axis[part] for axis in mesh[2:]], axis=-1)
         tau2 = np.exp(ratios) * scales[at[part]]
         cross, log_det = _reduced(_at_points(reduced.sums, at[part]), _diagonal(tau2))
-        cross = _with_fleet(cross, prior, units)
+        cross = _with_known(cross, prior, units)
         log_fixed, squares = _eliminated(cross)
         density = -(reduced.sums.logs[at[part]] + log_det + log_fixed + squares) / 2
         # Prior densities of the logs; flat where there is nothing to be relative to.
         for j in range(terms):
-            if len(grid[1 + j]) > 1:
+            if len(grid[2 + j]) > 1:
                 density = density + ratios[:, j] - np.logaddexp(0.0, ratios[:, j])
                 if prior is not None:
                     beside = scales[at[part], j]
@@ -2086,9 +1916,14 @@ def _log_posterior(
                         float(prior.part_dof[j]),
                     )
         log_ratio = mesh[0][part]
+        if len(grid[1]) > 1:
+            density = density + np.log(SHARE_PRIOR)[np.searchsorted(SHARES, mesh[1][part])]
         if len(grid[0]) > 1:
             if typical:
-                density = density + log_ratio - np.logaddexp(0.0, log_ratio)
+                density = density + np.logaddexp(
+                    log_ratio - np.logaddexp(0.0, log_ratio),
+                    np.log(METER_ALONE) - np.logaddexp(0.0, 4 * (log_ratio + 4)),
+                )
             if prior is not None:
                 density = density + _scaled_chi(
                     base * np.exp(log_ratio) + typical,
@@ -2099,10 +1934,13 @@ def _log_posterior(
     return result
 
 
-def _variance(log_ratio: FloatArray, base: float, data: _Data) -> FloatArray:
-    """Residual variances; where it is none, a speck that keeps a perfect meter's weight finite."""
+def _variances(
+    log_ratio: FloatArray, lasting: FloatArray, base: float, data: _Data
+) -> tuple[FloatArray, FloatArray]:
+    """What strays and what wanders by the hour; a speck keeps a perfect meter's weight finite."""
     speck = 0.0 if (data.variances > 0).all() else 1e-12 * base
-    return np.maximum(base * np.exp(log_ratio), speck)
+    whole = base * np.exp(log_ratio)
+    return np.maximum(whole * (1 - lasting), speck), whole * lasting / data.interval
 
 
 def _diagonal(variances: FloatArray) -> FloatArray:
@@ -2117,18 +1955,19 @@ def _scaled_chi(variance: FloatArray, expected: FloatArray, dof: float) -> Float
     return np.asarray(-dof / 2 * (np.log(variance / expected) + expected / variance))
 
 
-def _with_fleet(cross: FloatArray, prior: Fleet | None, units: FloatArray) -> FloatArray:
-    """The set's means, told by earlier sets too."""
-    if prior is None:
-        return cross
+def _with_known(cross: FloatArray, prior: Fleet | None, units: FloatArray) -> FloatArray:
+    """The set's means told by earlier sets too, and each meter's error by what it is good to."""
     result = cross.copy()
-    for j, unit in enumerate(units):
+    for k in range(2, cross.shape[-1] - 1):
+        result[:, k, k] += 1.0
+    for j, unit in enumerate(units if prior is not None else ()):
+        assert prior is not None
         weight = 1 / max(float(prior.variances[j]) * unit**2, TINY)
         mean = float(prior.means[j]) * unit
         result[:, j, j] += weight
-        result[:, j, 2] += weight * mean
-        result[:, 2, j] += weight * mean
-        result[:, 2, 2] += weight * mean**2
+        result[:, j, -1] += weight * mean
+        result[:, -1, j] += weight * mean
+        result[:, -1, -1] += weight * mean**2
     return result
 
 
@@ -2148,33 +1987,32 @@ def _posterior(
     notes: tuple[str, ...],
 ) -> Growth:
     terms = len(units)
-    logs, at = np.unique(mesh[0], return_inverse=True)
-    sigma2 = _variance(logs, base, data)
-    reduced = _reduce(data, sigma2)
+    pairs, at = np.unique(np.array(mesh[:2]), axis=1, return_inverse=True)
+    sigma2, walk = _variances(pairs[0], pairs[1], base, data)
+    reduced = _reduce(data, sigma2, walk)
     scales, _ = _scales(reduced, data.informative, terms)
     if prior is not None:
         scales = np.where(told >= 1, scales, np.maximum(prior.part_variances * units**2, TINY))
-    tau2 = np.exp(np.stack(mesh[1:], axis=-1)) * scales[at]
+    tau2 = np.exp(np.stack(mesh[2:], axis=-1)) * scales[at]
     sums, lower = _at_points(reduced.sums, at), _diagonal(tau2)
-    cross = _with_fleet(_reduced(sums, lower)[0], prior, units)
+    cross = _with_known(_reduced(sums, lower)[0], prior, units)
     if not known:
-        cross = cross + np.eye(3)  # nothing is asked of it
+        cross = cross + np.eye(cross.shape[-1])  # nothing is asked of it
     inverse, beta = _solved(cross)
     k11, k12, k22 = np.moveaxis(_spread(sums.a, lower), 1, 0)
-    a11, a12, a22 = np.moveaxis(sums.a, 1, 0)
-    own = np.swapaxes(_effects(sums, lower, beta), 1, 2)[:, :terms]
-    # What of the set's mean stays in a part's rate: I - K A.
-    stays = np.array(
-        [
-            [1 - (k11 * a11 + k12 * a12), -(k11 * a12 + k12 * a22)],
-            [-(k12 * a11 + k22 * a12), 1 - (k12 * a12 + k22 * a22)],
-        ]
-    )[:terms, :terms]
-    spread = np.array([[k11, k12], [k12, k22]])[:terms, :terms]
-    covariance = np.moveaxis(spread, 2, 0) + np.einsum(
-        "ijkg,kjl,mlkg->kimg", stays, inverse[:, :terms, :terms], stays
-    )
-    of_residual = sigma2[at]
+    asked = [*range(terms), *range(2, beta.shape[1])]
+    mean = np.repeat(beta[:, asked, np.newaxis], len(data.labels), axis=2)
+    mean[:, :terms] += np.swapaxes(_effects(sums, lower, beta), 1, 2)[:, :terms]
+    # What of the set's mean and of the meters' errors stays in a part's rate: I - K B.
+    spread = np.array([[k11, k12], [k12, k22]])
+    stays = np.repeat(np.eye(beta.shape[1])[np.newaxis, :, :, np.newaxis], len(at), axis=0)
+    stays = np.repeat(stays, len(data.labels), axis=3)
+    stays[:, :2] -= np.einsum("ijkg,kjfg->kifg", spread, sums.b[:, :, :-1])
+    covariance = np.einsum("kifg,kfh,kjhg->kijg", stays, inverse, stays, optimize=True)
+    covariance[:, :2, :2] += np.moveaxis(spread, 2, 0)
+    covariance = covariance[:, asked][:, :, asked]
+    turn = np.append(units, np.ones(len(data.meters)))
+    of_residual = sigma2[at] + walk[at] * data.interval
     median_scales = scales[at]
     medians = np.array([_weighted_median(tau2[:, j], weights) for j in range(terms)])
     beside = np.array([_weighted_median(median_scales[:, j], weights) for j in range(terms)])
@@ -2186,13 +2024,16 @@ def _posterior(
         parts=data.labels,
         scale=scale,
         direction=direction,
+        meters=data.meters,
         weights=weights,
-        rates=(beta[:, :terms, np.newaxis] + own) / units[:, np.newaxis],
-        covariances=covariance / np.multiply.outer(units, units)[..., np.newaxis],
+        rates=mean / turn[:, np.newaxis],
+        covariances=covariance / np.multiply.outer(turn, turn)[..., np.newaxis],
         levels=reduced.levels[at],
-        level_variances=1 / reduced.level_weights[at],
-        level_terms=reduced.level_terms[at] * units[:, np.newaxis],
-        residual_variances=of_residual,
+        level_variances=reduced.level_variances[at],
+        level_terms=reduced.level_terms[at] * turn[:, np.newaxis],
+        residual_variances=sigma2[at],
+        wander_variances=walk[at],
+        interval=data.interval,
         part_variances=tau2 / units**2,
         set_means=beta[:, :terms] / units,
         set_variances=np.diagonal(inverse, axis1=1, axis2=2)[:, :terms] / units**2,

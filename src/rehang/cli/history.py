@@ -23,11 +23,11 @@ from rehang.trade.wording import listed, lower_first, on_day
 # A command that forecasts nothing does not wait for what forecasts.
 if TYPE_CHECKING:
     from rehang.calc.life import Interval
+    from rehang.trade.alarms import Alarm
     from rehang.trade.forecast import Forecasts, Outlook
     from rehang.trade.history import Point, Series, Story
     from rehang.trade.keep_or_renew import Choice
     from rehang.trade.lives import Lives
-    from rehang.trade.watch import Alarm
 
 
 __all__ = ["register"]
@@ -381,6 +381,12 @@ def _forecast_lines(
     lines += _wrapped(
         f"Next opening in {found.opening.hours:g} h: {found.opening.words}.", width, ""
     )
+    lines += _wrapped(
+        "Counted are this job and those given with --with. The pages also count the engine's other "
+        "jobs and what other engines of the shop lend, so their odds may differ.",
+        width,
+        "",
+    )
     lines += [
         "",
         _row("item", "check", "last read", "then, 80 in 100", "inside"),
@@ -389,8 +395,9 @@ def _forecast_lines(
     told: list[str] = []
     for one in found.outlooks:
         lines.append(_outlook_line(one))
-        if one.standing != "forecast" and one.sentence not in told:
-            told.append(one.sentence)
+        why = one.no_odds if one.standing == "forecast" else one.sentence
+        if why and why not in told:
+            told.append(why)
     lines += ["", *(line for said in told for line in _wrapped(said, width))]
     anew = [one for one in found.outlooks if one.set_to is not None]
     if anew:
@@ -425,6 +432,8 @@ def _outlook_line(one: Outlook) -> str:
         inside = "open: an end"
     elif one.standing != "forecast":
         inside = "no forecast"
+    elif one.no_odds:
+        inside = "no odds"
     elif one.chance_inside is not None:
         inside = chance_words(one.chance_inside)
     return _row(one.item, one.check, one.now_text, one.span_text, inside)

@@ -40,7 +40,8 @@ class Plan:
     """What to simulate.
 
     ``faults`` is the share of parts that go wrong, ``slips`` the share of readings that are
-    missing or written wrong and struck.
+    missing or written wrong and struck. ``biased`` meters are anywhere within what they are good to,
+    ``uneven`` services 20 to 250 h apart, ``skewed`` rates of wear lognormal.
     """
 
     seed: int = 1
@@ -49,6 +50,9 @@ class Plan:
     services: int = 4
     faults: float = 0.1
     slips: float = 0.03
+    biased: bool = False
+    uneven: bool = False
+    skewed: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -138,6 +142,12 @@ class _Engine:
         ours = np.random.default_rng([plan.seed, shop])
         self.bias = float(np.exp(0.004 * ours.standard_normal()))
         self.wire_bias = 0.1 * float(ours.standard_normal())
+        self.share_bias = self.psi_bias = 0.0
+        if plan.biased:
+            off = np.random.default_rng([plan.seed, shop, engine, 1]).uniform(-1, 1, 3)
+            # What _METERS says of each; every engine here has been read with meters of its own.
+            self.bias, self.share_bias, self.psi_bias = 1 + 0.008 * off[0], 5 * off[1], off[2]
+        self.skew = np.random.default_rng([plan.seed, shop, engine, 2])
         self.people = [_PEOPLE[i] for i in ours.permutation(len(_PEOPLE))[:2]]
         self.rng = np.random.default_rng([plan.seed, shop, 1 + engine])
         self.layout: Layout = layout(_LAYOUTS[int(self.rng.integers(len(_LAYOUTS)))])
@@ -177,6 +187,14 @@ class _Engine:
             burns=max(0.08 + 0.012 * float(rng.standard_normal()), 0.02),
             place=hole,
         )
+        if self.plan.skewed:
+            # Log standard deviations of half a rate and of a quarter: a few wear fast.
+            half, *quarters = np.exp(np.array([0.5, 0.25, 0.25]) * self.skew.standard_normal(3))
+            plug.drift, plug.opens, plug.burns = (
+                5e-4 * half,
+                0.015 * quarters[0],
+                0.08 * quarters[1],
+            )
         if self._goes_wrong():
             if rng.random() < 0.7:
                 plug.drift, plug.quickens = 0.002, float(rng.uniform(0.00001, 0.00003))
@@ -201,7 +219,7 @@ class _Engine:
     def jobs(self) -> Iterator[SimulatedJob]:
         self._start()
         for _ in range(self.plan.services):
-            self._fly(float(self.rng.uniform(85, 112)))
+            self._fly(float(self.rng.uniform(*((20, 250) if self.plan.uneven else (85, 112)))))
             yield self._service()
 
     def _start(self) -> None:
@@ -263,7 +281,7 @@ class _Engine:
 
     def _compression(self, desk: _Desk, number: int, cylinder: _Cylinder) -> None:
         held = leakage.reading_from_area_ratio(cylinder.leak, 80 * PSI, STANDARD_AIR)
-        better = round(float(held) / PSI + 0.4 * float(self.rng.standard_normal()))
+        better = round(float(held) / PSI + self.psi_bias + 0.4 * float(self.rng.standard_normal()))
         better = min(max(better, 1), 79)
         how = {
             "state": "hot",
@@ -325,7 +343,8 @@ class _Engine:
             desk.write("seen", item=item, word="crack", check="look", severity=3)
         else:
             desk.write("seen", item=item, word="normal", check="look")
-        left = min(max(round(plug.left + 2 * float(self.rng.standard_normal())), 0), 100)
+        seen = plug.left + self.share_bias + 2 * float(self.rng.standard_normal())
+        left = min(max(round(seen), 0), 100)
         if desk.read(item, "electrode", f"{left} %", "WC"):
             found.append({"check": "electrode", "written": f"{left} %", "meter": "WC"})
         ohms = self._ohms(plug)

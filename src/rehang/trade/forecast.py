@@ -7,24 +7,33 @@ what it lacks. An open circuit or a drop is an end and no number, and has no for
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date
-from math import log
 
-from rehang.calc import leakage, wear
-from rehang.trade.conversions import PSI, STANDARD_AIR
+from rehang.calc import wear
+from rehang.trade.alarms import Alarm, alarms_of
 from rehang.trade.entries import last_day
-from rehang.trade.errors import BadInput, CoreError
-from rehang.trade.history import OIL, Point, Series, engine_hours, items_of, series_of
+from rehang.trade.fits import (
+    Key,
+    Lender,
+    SetFit,
+    as_read,
+    bounds_of,
+    by_meter,
+    is_electrode,
+    is_leak,
+    set_fits,
+    value_of,
+)
+from rehang.trade.history import OIL, Point, Series, engine_hours, items_of
 from rehang.trade.items import Check
 from rehang.trade.judging import JudgedJob
 from rehang.trade.limits import Limit, limit_for
 from rehang.trade.quantities import show
 from rehang.trade.state import item_kind
 from rehang.trade.telling import item_as_said
-from rehang.trade.wording import on_day
+from rehang.trade.wording import lower_first, on_day
 
 __all__ = [
     "ASSUMED_HOURS",
@@ -32,20 +41,13 @@ __all__ = [
     "SET_ANEW",
     "FanAt",
     "Forecasts",
-    "LastRead",
-    "Lender",
     "Opening",
     "Outlook",
-    "SetFit",
-    "as_read",
     "chance_words",
     "fan_of",
     "fan_words",
-    "fit_of",
     "forecasts",
-    "meter_variance",
     "next_opening",
-    "set_fits",
 ]
 
 # Where nothing on file says when the engine is opened again: the interval of a 100-hour
@@ -53,19 +55,10 @@ __all__ = [
 ASSUMED_HOURS = 100.0
 # Nobody plans a part farther ahead than half an overhaul: common practice, no source.
 HORIZON = 1000.0
-# A quickening trend is taken when it foretold the last opening better by this much: three to one
-# in likelihood, "positive" evidence on the scale of Kass and Raftery 1995, table in section 3.2
-# (from memory).
-_BETTER = log(3)
-# No one reading may decide which trend fits: odds of a thousand to one against are enough.
-_LEAST_CHANCE = 1e-3
-# A new plug has all of its electrode, by what "per cent left" means.
-_WHOLE = 1000.0
-
 # Said beside the odds of a check that is put right at each service.
 SET_ANEW = "It is set anew at each service: being out then does not end it, and keep or renew leaves it out."
-
-Key = tuple[str, str]
+# Past its limit more likely than not: then at most half of those warned of would have lasted.
+LIKELY_OUT = 0.5
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,35 +68,6 @@ class Opening:
     hours: float
     words: str
     assumed: bool
-
-
-@dataclass(frozen=True, slots=True)
-class LastRead:
-    """What a part was read at its last opening, on the model's scale of values."""
-
-    hours_ahead: float
-    value: float
-    variance: float
-
-
-@dataclass(frozen=True, slots=True)
-class SetFit:
-    """The wear of one check over the parts of one job, fitted together.
-
-    ``left_out`` says of a part why it is not in the fit; ``why`` why there is no fit at all.
-    ``before`` is the fit without the last opening of each part that has two before it, and
-    ``last`` what was read then.
-    """
-
-    kind: str
-    check: str
-    growth: wear.Growth | None
-    quickening: bool
-    series: Mapping[str, Series]
-    left_out: Mapping[str, str]
-    why: str = ""
-    before: wear.Growth | None = None
-    last: Mapping[str, LastRead] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)
@@ -117,6 +81,8 @@ class Outlook:
     how many hours from now a value beyond it is that likely in 100; None when not within the
     horizon. ``set_to`` is what it is set to at this service, where the forecast starts from that.
     ``ends_it`` says that it is not set anew at each service, so that its limit ends the part.
+    ``no_odds`` says what is wrong with the item; then no chance is given (DESIGN 4b.10), and the
+    span is only where its trend points.
     """
 
     item: str
@@ -144,6 +110,7 @@ class Outlook:
     ends_it: bool
     quickening: bool
     assumptions: tuple[str, ...]
+    no_odds: str = ""
 
     @property
     def chance_out(self) -> float | None:
@@ -226,293 +193,6 @@ def _flying_rate(judged: JudgedJob) -> tuple[float | None, str]:
     return own, f"{own:.0f} h a year, as flown since {on_day(first)}"
 
 
-# The fits
-
-
-def set_fits(
-    judged: JudgedJob,
-    others: Sequence[JudgedJob] = (),
-    *,
-    fleet: Sequence[JudgedJob | Lender] = (),
-    until: date | None = None,
-) -> dict[Key, SetFit]:
-    """How each measured check wears over the parts of a job.
-
-    Parameters
-    ----------
-    judged
-        The job.
-    others
-        Other jobs of the shop: what they say of the same parts is counted.
-    fleet
-        Jobs of other engines, one of each: what they say of rates is lent to this one. A `Lender`
-        that lends to several is fitted once.
-    until
-        Readings after this day are left out; not those of a `Lender`, which has its own day.
-    """
-    lenders = [one if isinstance(one, Lender) else Lender(one, until) for one in fleet]
-    return {key: fit_of(parts, lenders) for key, parts in _sets(judged, others, until).items()}
-
-
-class Lender:
-    """What the sets of one engine say of rates to others, each worked out once and kept.
-
-    Threads may share one: at worst a fit is worked out twice, to the same end.
-    """
-
-    def __init__(self, judged: JudgedJob, until: date | None = None) -> None:
-        self._sets = _sets(judged, (), until)
-        self._growths: dict[tuple[Key, wear.Scale, wear.Direction, bool], wear.Growth | None] = {}
-
-    def growth(self, like: Series, quickening: bool) -> wear.Growth | None:
-        """How the same check wears here; None where no reading says so."""
-        key = item_kind(like.item), like.check
-        asked = key, like.way.scale, like.way.direction, quickening
-        if asked not in self._growths:
-            rows, _ = _all_rows(self._sets[key]) if key in self._sets else ([], {})
-            found = _grown(rows, *asked[1:]) if rows else None
-            self._growths[asked] = found if found is not None and found.known else None
-        return self._growths[asked]
-
-
-def _sets(
-    judged: JudgedJob, others: Sequence[JudgedJob], until: date | None
-) -> dict[Key, dict[str, Series]]:
-    """The series of a job by check, then by item."""
-    held = [*others, judged]
-    found: dict[Key, dict[str, Series]] = {}
-    for item in items_of(judged):
-        for one in series_of(held, item, judged.facts.job):
-            cut = _until(one, until)
-            if any(p.counts or p.opened for p in cut.points):
-                found.setdefault((item_kind(item), one.check), {})[item] = cut
-    return found
-
-
-def _until(series: Series, until: date | None) -> Series:
-    if until is None:
-        return series
-    return replace(series, points=tuple(p for p in series.points if p.on <= until))
-
-
-@dataclass(frozen=True, slots=True)
-class _Row:
-    """One reading as the fit takes it."""
-
-    part: str
-    hours: float
-    value: float
-    variance: float
-    restart: bool
-
-
-def fit_of(parts: Mapping[str, Series], fleet: Sequence[Lender] = ()) -> SetFit:
-    """The wear of one check over the parts of one set, by item, with what other engines lend."""
-    first = next(iter(parts.values()))
-    rows, left_out = _all_rows(parts)
-    blank = SetFit(item_kind(first.item), first.check, None, False, parts, left_out)
-    if not rows:
-        why = next(iter(left_out.values()), "There is no reading with hours to go by.")
-        return replace(blank, why=why)
-    scale, direction = first.way.scale, first.way.direction
-    try:
-        quickening = _quickens(rows, scale, direction)
-        growth = _grown(rows, scale, direction, quickening, _lent(first, fleet, quickening))
-        # Two openings before the last one say how fast the part wore.
-        kept, last = _split(rows, 3)
-        before = _grown(kept, scale, direction, quickening) if last else None
-    except CoreError as problem:
-        return replace(blank, why=str(problem))
-    return replace(blank, growth=growth, quickening=quickening, before=before, last=last)
-
-
-def _all_rows(parts: Mapping[str, Series]) -> tuple[list[_Row], dict[str, str]]:
-    usual = _usual_meter(parts)
-    rows: list[_Row] = []
-    left_out: dict[str, str] = {}
-    for item, series in parts.items():
-        try:
-            rows += _rows(series, usual)
-        except BadInput as problem:
-            left_out[item] = problem.sentence
-    return rows, left_out
-
-
-def _usual_meter(parts: Mapping[str, Series]) -> str:
-    """The meter that most of the readings of a set were taken with."""
-    counts = Counter(point.meter for series in parts.values() for point in series.trend)
-    return max(counts, key=lambda meter: (counts[meter], meter), default="")
-
-
-def _lent(like: Series, fleet: Sequence[Lender], quickening: bool) -> wear.Fleet | None:
-    """What other engines' sets say of rates; None where none of them has two openings."""
-    found = [one.growth(like, quickening) for one in fleet]
-    growths = [one for one in found if one is not None]
-    return wear.fleet(growths) if growths else None
-
-
-def _rows(series: Series, usual: str) -> list[_Row]:
-    """The readings of one part that count, as the fit takes them."""
-    found: list[_Row] = []
-    name = item_as_said(series.item)
-    for point in series.trend:
-        if point.hours is None:
-            raise BadInput(
-                f"The hours of {name} are not on file for {on_day(point.on)}, so its wear cannot "
-                "be followed. Write the engine's hours down with the service."
-            )
-        if found and point.hours < found[-1].hours:
-            raise BadInput(
-                f"The hours of {name} run backwards: {point.hours:g} h on {on_day(point.on)} stands "
-                f"after {found[-1].hours:g} h. Strike the reading that is wrong, or mend its hours."
-            )
-        value, variance = _on_model(series, point, usual)
-        if value is None:
-            continue
-        found.append(_Row(series.item, point.hours, value, variance, point.restart and bool(found)))
-    if _is_electrode(series) and found and found[0].hours > 0:
-        found.insert(0, _Row(series.item, 0.0, _WHOLE, 0.0, False))
-    return found
-
-
-def _is_electrode(series: Series) -> bool:
-    """Whether it is a share of what a new part has, on the clock of the part."""
-    return (
-        series.quantity is not None
-        and series.quantity.name == "share"
-        and (series.clock == "part" and series.way.direction == "down")
-    )
-
-
-def _on_model(series: Series, point: Point, usual: str) -> tuple[float | None, float]:
-    """Value and variance as the model follows them: a compression as a leak.
-
-    The accuracy of the one meter that a set is followed with is in all of its readings alike and
-    moves no rate; a reading on any other carries the whole of its own.
-    """
-    return _value_of(series, point), _by_meter(
-        series, point, point.scatter if point.meter == usual else point.variance
-    )
-
-
-def _value_of(series: Series, point: Point) -> float | None:
-    assert point.centre is not None
-    if not _is_leak(series):
-        return None if series.way.scale == "log" and point.centre <= 0 else point.centre
-    if not point.value or point.supply is None:
-        return None
-    return _leak(float(point.value), float(point.supply))
-
-
-def _by_meter(series: Series, point: Point, variance: float) -> float:
-    """A variance of what was read as one of what the model follows."""
-    if not _is_leak(series) or not point.value or point.supply is None:
-        return variance
-    held, fed, u = float(point.value), float(point.supply), variance**0.5
-    ratio = _leak(held, fed)
-    # Both gauges are as good as each other: JCGM 100:2008, 5.1.2, by differences.
-    return (_leak(max(held - u, 1.0), fed) - ratio) ** 2 + (_leak(held, fed + u) - ratio) ** 2
-
-
-def _shared(series: Series) -> float:
-    """What the meter is not good to, in every reading alike: the trend cannot see it, a limit does.
-
-    On the model's scale; of the logarithm on a log scale.
-    """
-    last = series.trend[-1]
-    shared = _by_meter(series, last, last.variance) - _by_meter(series, last, last.scatter)
-    if series.way.scale == "log" and last.centre:
-        return max(shared, 0.0) / last.centre**2
-    return max(shared, 0.0)
-
-
-def _is_leak(series: Series) -> bool:
-    return (
-        series.quantity is not None
-        and any(p.supply is not None for p in series.points)
-        and (series.quantity.name == "pressure")
-    )
-
-
-def _leak(held: float, fed: float) -> float:
-    """The leak's area over that of the tester's restrictor."""
-    return float(leakage.leak_area_ratio(fed * PSI, min(held, fed) * PSI, STANDARD_AIR))
-
-
-def _held(ratio: float, fed: float) -> float:
-    found = leakage.reading_from_area_ratio(max(ratio, 0.0), fed * PSI, STANDARD_AIR)
-    return float(found) / PSI
-
-
-def _grown(
-    rows: Sequence[_Row],
-    scale: wear.Scale,
-    direction: wear.Direction,
-    quickening: bool,
-    prior: wear.Fleet | None = None,
-) -> wear.Growth:
-    return wear.fit(
-        [row.part for row in rows],
-        [row.hours for row in rows],
-        [row.value for row in rows],
-        [row.variance for row in rows],
-        restarts=[row.restart for row in rows],
-        scale=scale,
-        direction=direction,
-        quickening=quickening,
-        prior=prior,
-    )
-
-
-def _quickens(rows: Sequence[_Row], scale: wear.Scale, direction: wear.Direction) -> bool:
-    """Whether a trend that may quicken would have foretold the last opening better.
-
-    Each part's last opening is left out, both trends are fitted to the rest, and the likelihoods
-    they gave to what was then read are compared.
-    """
-    # Three openings besides the last one are the fewest that show a trend bend.
-    before, last = _split(rows, 4)
-    if not last:
-        return False
-    plain = _told(_grown(before, scale, direction, False), last)
-    quick = _told(_grown(before, scale, direction, True), last)
-    return quick > plain + _BETTER
-
-
-def _split(rows: Sequence[_Row], least: int) -> tuple[list[_Row], dict[str, LastRead]]:
-    """All but the last opening of each part with ``least`` openings or more, and what it read."""
-    before: list[_Row] = []
-    last: dict[str, LastRead] = {}
-    by_part: dict[str, list[_Row]] = {}
-    for row in rows:
-        by_part.setdefault(row.part, []).append(row)
-    for part, own in by_part.items():
-        times = sorted({row.hours for row in own})
-        at_last = [row for row in own if row.hours == times[-1] and not row.restart]
-        if len(times) < least or not at_last:
-            before += own
-            continue
-        before += [row for row in own if row.hours < times[-1]]
-        last[part] = LastRead(times[-1] - times[-2], at_last[0].value, at_last[0].variance)
-    return before, last
-
-
-def _told(growth: wear.Growth, last: Mapping[str, LastRead]) -> float:
-    """Log likelihood of readings not in the fit."""
-    total = 0.0
-    for part, read in last.items():
-        found = growth.at(part, read.hours_ahead, meter_variance=meter_variance(growth, read))
-        step = max(read.variance**0.5, 1e-3 * abs(read.value))
-        low, high = read.value - step, read.value + step
-        total += log(max(found.chance_below(high) - found.chance_below(low), _LEAST_CHANCE))
-    return total
-
-
-def meter_variance(growth: wear.Growth, read: LastRead) -> float:
-    """The variance of the meter as a forecast of a reading takes it."""
-    return read.variance / read.value**2 if growth.scale == "log" else read.variance
-
-
 # The outlooks
 
 
@@ -545,6 +225,16 @@ def forecasts(
     ]
     order = {item: place for place, item in enumerate(items_of(judged))}
     outlooks.sort(key=lambda one: order[one.item])
+    alarms = [alarm for one in fits.values() for alarm in alarms_of(one)]
+    for item in judged_items - {OIL}:
+        own = [one for one in outlooks if one.item == item]
+        # A verdict and a finding of today say nothing of what was to be expected then.
+        wrong = _wrong(judged, item) if until is None else ""
+        if not any(one.ends_it and (one.chance_out or 0.0) > LIKELY_OUT for one in own):
+            # Where the trend itself is past its limit by then, the odds warn and stay.
+            wrong = wrong or _stands_out([a for a in alarms if a.item == item], fits)
+        if wrong:
+            outlooks = [_without_odds(o, wrong) if o.item == item else o for o in outlooks]
     return Forecasts(opening, tuple(outlooks), fits)
 
 
@@ -658,8 +348,11 @@ def _start(
         )
         since = max(now - last.hours, 0.0) if now is not None else 0.0
     aim = _setting(judged, series, check)
-    if aim is None or check is None or check.quantity is None or (last.left and since == 0):
+    if aim is None or check is None or check.quantity is None:
         return _Start(since, None, 0.0)
+    if last.left and since == 0:
+        # Just set and read: known as well as its meter knows it, whatever the fit would make of it.
+        return _Start(since, value_of(series, last), by_meter(series, last, last.variance))
     kind = item_kind(series.item)
     in_service = [
         one
@@ -677,7 +370,8 @@ def _start(
     said = f"It is {done} at this service"
     if not in_service:
         said += ", as there is no limit for service of its own"
-    return _Start(0.0, aim + step / 2, step**2 / 12, (f"{said}.",), done)
+    variance = step**2 / 12 if step else by_meter(series, last, last.variance)
+    return _Start(0.0, aim + step / 2, variance, (f"{said}.",), done)
 
 
 def _setting(judged: JudgedJob, series: Series, check: Check | None) -> float | None:
@@ -704,7 +398,7 @@ def _forecast(
     found = growth.at(
         series.item,
         hours,
-        meter_variance=_shared(series),
+        strays=False,
         set_to=start.set_to,
         set_variance=start.set_variance,
     )
@@ -713,7 +407,7 @@ def _forecast(
     middle, ends = shown[0], sorted(shown[1:])
     chance: float | None = None
     hours_5 = hours_50 = None
-    lower, upper = _bounds(series)
+    lower, upper = bounds_of(series)
     if lower is not None or upper is not None:
         below = found.chance_below(upper) if upper is not None else 1.0
         chance = below - (found.chance_below(lower) if lower is not None else 0.0)
@@ -732,27 +426,10 @@ def _forecast(
         chance_inside=chance,
         hours_5=hours_5,
         hours_50=hours_50,
-        set_to=start.set_to,
+        set_to=start.set_to if start.done else None,
         assumptions=_assumptions(fit, growth, series, start),
     )
     return replace(outlook, sentence=_sentence(outlook, series, start.done))
-
-
-def _supply(series: Series) -> float:
-    return next((float(p.supply) for p in reversed(series.points) if p.supply), 80.0)
-
-
-def as_read(series: Series, value: float) -> float:
-    """From the model's scale to what is read; a share cannot be below nothing."""
-    return _held(value, _supply(series)) if _is_leak(series) else max(value, 0.0)
-
-
-def _bounds(series: Series) -> tuple[float | None, float | None]:
-    """The limits on the model's scale: a floor of pressure is a ceiling of leak."""
-    if not _is_leak(series):
-        return series.lower, series.upper
-    upper = _leak(series.lower, _supply(series)) if series.lower else None
-    return None, upper
 
 
 def _until_out(
@@ -775,7 +452,7 @@ def _until_out(
         chance,
         side="above" if rising else "below",
         horizon=HORIZON + start.since_last,
-        meter_variance=_shared(series),
+        strays=False,
         set_to=start.set_to,
         set_variance=start.set_variance,
     )
@@ -799,18 +476,29 @@ def _assumptions(
         by = f"{own} {'opening' if own == 1 else 'openings'} of its own and {fellows} fellows"
     else:
         by = f"{own} {'opening' if own == 1 else 'openings'} of its own"
-    said = [f"Drawn from {by}."]
-    if _is_leak(series):
+    said = [f"Drawn from {by}.", _lent_words(fit.lent)]
+    if is_leak(series):
         said.append("Followed as the area of the leak, and shown as what the tester would read.")
     if fit.quickening:
         said.append(
             "Its rate may quicken: that foretold the last opening better than a steady one."
         )
-    if _is_electrode(series):
+    if is_electrode(series):
         said.append("A new one has all of its electrode, by what per cent left means.")
     if series.floor:
         said.append("The next master reading is not known; the last one is taken for it.")
     return (*said, *start.said, *growth.notes)
+
+
+def _lent_words(engines: int) -> str:
+    if not engines:
+        return "No other engine is counted: it is drawn from the jobs of this one alone."
+    who = (
+        "1 other engine lends what it says"
+        if engines == 1
+        else f"{engines} other engines lend what they say"
+    )
+    return f"{who} of rates: drawn from this engine alone it would come out otherwise."
 
 
 def _sentence(one: Outlook, series: Series, done: str) -> str:
@@ -849,6 +537,60 @@ def chance_words(p: float) -> str:
     return f"{times} {'time' if times == '1' else 'times'} in 100"
 
 
+# No odds where something is wrong (DESIGN 4b.10)
+
+
+def _wrong(judged: JudgedJob, item: str) -> str:
+    """The open findings of severity 2 or more, and what sets an item apart; empty where none."""
+    verdict = judged.item(item)
+    found = [
+        f"{lower_first(one.label)} is not settled"
+        for one in verdict.findings
+        if one.is_open and one.severity >= 2
+    ]
+    if verdict.flag:
+        found.append("it is the odd one out of its fellows")
+    return _no_odds(item, found)
+
+
+def _no_odds(item: str, why: Sequence[str]) -> str:
+    if not why:
+        return ""
+    return f"No odds are given for {item_as_said(item)}: {'; '.join(why)}. {_NOT_BY_LIMIT}"
+
+
+_NOT_BY_LIMIT = "Such faults do not fail by crossing the limit: find out what it is first."
+_STANDS_OUT = {
+    "jump": "jumped against its own history",
+    "rises": "is worse at each of the last openings",
+    "apart": "is apart from its fellows",
+}
+
+
+def _stands_out(alarms: Sequence[Alarm], fits: Mapping[Key, SetFit]) -> str:
+    """What the warnings about one item say, in few words; empty where there are none."""
+    found: list[str] = []
+    for one in alarms:
+        label = fits[item_kind(one.item), one.check].series[one.item].label.lower()
+        found.append(f"its {label} {_STANDS_OUT[one.kind]}")
+    return _no_odds(alarms[0].item, found) if alarms else ""
+
+
+def _without_odds(one: Outlook, wrong: str) -> Outlook:
+    """Where the trend points, without a chance: what is open or dropped stays an end."""
+    if one.standing != "forecast":
+        return one
+    sentence = f"{one.label} {one.now_text} now; its trend points to {one.span_text} "
+    return replace(
+        one,
+        sentence=f"{sentence}{one.opening.hours:.0f} h on. {wrong}",
+        chance_inside=None,
+        hours_5=None,
+        hours_50=None,
+        no_odds=wrong,
+    )
+
+
 # The fan
 
 
@@ -878,7 +620,7 @@ def fan_of(
         at = fit.growth.at(
             item,
             ahead,
-            meter_variance=_shared(series),
+            strays=False,
             set_to=start.set_to,
             set_variance=start.set_variance,
         )

@@ -85,6 +85,8 @@ def keep_or_renew(judged: JudgedJob, found: Forecasts, item: str) -> Choice:
     if verdict.verdict == "REJECT":
         return _with(blank, sentence=f"{name} is a REJECT, so it is renewed; odds do not come in.")
     lead = _lead(verdict, name)
+    if wrong := next((one.no_odds for one in found.of(item) if one.no_odds), ""):
+        return _with(blank, sentence=f"{lead} {wrong}")
     if not known:
         why = next((one.sentence for one in found.of(item) if one.ends_it and one.sentence), "")
         said = why or "none of its checks has a limit and a history to go by."

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from rehang.paper.story import PaperCell, PaperEvent, StorySheet
+from rehang.trade.alarms import Alarm
 from rehang.trade.charts import Band, Chart, Fan, Sheet, column_shares
 from rehang.trade.due import due_of
 from rehang.trade.errors import BadInput
@@ -24,7 +25,7 @@ from rehang.trade.layout import Layout
 from rehang.trade.state import item_kind
 from rehang.trade.story_charts import Column, age_chart, chart_of, columns_of, series_words
 from rehang.trade.verdict import ItemVerdict
-from rehang.trade.watch import Alarm, watch
+from rehang.trade.watch import watch
 from rehang.trade.wording import listed, on_day
 from rehang.web.engine_rows import item_label
 from rehang.web.page_rows import slug
@@ -406,7 +407,9 @@ def _next_cells(
                 found.append(TableCell((Line(goes),), dots(layout, goes)))
             case _ if row is rows[0]:
                 span = outlook.span_text.replace(f" {unit}", "")
-                found.append(TableCell((Line(span, why="8 in 10"),)))
+                found.append(
+                    TableCell((Line(span, why="by its trend" if outlook.no_odds else "8 in 10"),))
+                )
             case _:
                 found.append(_plain(""))
     return found

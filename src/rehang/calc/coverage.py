@@ -1,0 +1,313 @@
+"""What forecast intervals and warnings are worth, counted on simulated shops."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from math import exp, log, sqrt
+from typing import Literal
+
+import numpy as np
+
+from rehang.calc import _inputs as check
+from rehang.calc.errors import OutOfRange
+from rehang.calc.wear import Direction, Forecast, Growth, Scale, apart, fit, jump, meter_difference
+
+
+@dataclass(frozen=True, slots=True)
+class Shops:
+    """What simulated shops are like. A part grows by 1 per 100 h on average."""
+
+    parts: int = 8
+    openings: tuple[int, int] = (3, 5)  # fewest and most, before the one that is forecast
+    rate_sd: float = 0.4  # between parts [1/100 h]
+    residual_sd: float = 0.15  # how far values stray beyond the meter [1]
+    meter_sd: float = 0.1  # known to the fit [1]
+    quickening_sd: float = 0.0  # how far rates come to differ per 100 h [1/100 h]
+    wander_sd: float = 0.0  # of a random walk, over 100 h [1]
+    bias: float = 0.0  # what the meter is good to; its own error is anywhere within it [1]
+    anchored: bool = False  # whether the value of a new part is known
+    uneven: bool = False  # whether openings are 20 h to 250 h apart, and not 70 h to 130 h
+    skewed: bool = False  # whether rates are lognormal, and not normal
+    resets: bool = False  # whether each part is set anew and read again at each opening
+    scale: Scale = "linear"  # on a log scale values are the exponentials
+    direction: Direction = "either"  # with one, rates are drawn again until all go that way
+    quickening: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Coverage:
+    """How many simulated readings lay inside the intervals that had been forecast for them."""
+
+    shops: int
+    forecasts: int
+    inside: int
+    share: float  # [-]
+    share_sd: float  # of the share, from shop to shop [-]
+
+
+def coverage(
+    rng: np.random.Generator,
+    shops: int,
+    like: Shops | None = None,
+    *,
+    level: float = 0.9,
+    of: Literal["reading", "value"] = "reading",
+) -> Coverage:
+    r"""Share of simulated next readings that lie inside their forecast interval.
+
+    .. math:: \hat c = \frac{1}{m}\sum_k
+              \mathbf 1\left[\tfrac{1-c}{2} < F_k(y_k) < \tfrac{1+c}{2}\right]
+
+    Parameters
+    ----------
+    rng : numpy.random.Generator
+        Where chance comes from.
+    shops : int
+        Shops simulated, one set of parts each [-].
+    like : Shops or None
+        What the shops are like [growth of a part in 100 h is 1]; None for the usual.
+    level : float
+        Level of the intervals [-].
+    of : {"reading", "value"}
+        Whether what is counted is the next reading, or the value that it is a reading of.
+
+    Returns
+    -------
+    Coverage
+        Share inside [-], with its standard deviation over shops.
+
+    Raises
+    ------
+    OutOfRange
+        There are fewer than two shops; the level is not between 0 and 1.
+
+    Notes
+    -----
+    Openings are the same for all parts of a shop. Half of the shops have a part that was renewed
+    on the way, with fewer readings. Each shop has one meter with an error of its own.
+
+    References
+    ----------
+    Counting; common practice, no source.
+    No printed value: the share is judged against the level by its own standard deviation, in
+    ``make bench`` and, with fewer shops, in the tests of properties.
+
+    Examples
+    --------
+    >>> 0.8 < coverage(np.random.default_rng(1), 20).share < 1
+    True
+    """
+    if shops < 2:
+        raise OutOfRange(f"A share needs at least two shops: got {shops}.")
+    if not 0 < level < 1:
+        raise OutOfRange(f"The level must be between 0 and 1: got {level:g}.")
+    kind = like or Shops()
+    shares = np.empty(shops)
+    for shop in range(shops):
+        growth, ahead, last, true = _one_shop(rng, kind)
+        below = np.array(
+            [
+                _ahead(growth, part, ahead, kind).chance_below(value)
+                if of == "reading"
+                else growth.at(part, ahead, strays=False).chance_below(true[part])
+                for part, value in last.items()
+            ]
+        )
+        shares[shop] = ((below > (1 - level) / 2) & (below < (1 + level) / 2)).mean()
+    return Coverage(
+        shops=shops,
+        forecasts=shops * kind.parts,
+        inside=round(float(shares.sum()) * kind.parts),
+        share=float(shares.mean()),
+        share_sd=float(shares.std(ddof=1) / np.sqrt(shops)),
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class FalseAlarms:
+    """How often each warning came although nothing had happened."""
+
+    shops: int
+    stated: float  # [-]
+    jumps: float  # share of readings called a jump [-]
+    jumps_sd: float  # of the share, from shop to shop [-]
+    meters: float  # share of shops in which a meter was called different [-]
+    apart: float  # share of shops in which one part was called apart [-]
+
+
+def false_alarms(
+    rng: np.random.Generator, shops: int, like: Shops | None = None, *, false_alarm: float = 0.05
+) -> FalseAlarms:
+    r"""How often `jump`, `meter_difference` and `apart` warn on shops where nothing happened.
+
+    .. math:: \hat a = \frac{1}{m} \sum_k \mathbf 1[\text{warning}_k]
+
+    Parameters
+    ----------
+    rng : numpy.random.Generator
+        Where chance comes from.
+    shops : int
+        Shops simulated [-].
+    like : Shops or None
+        What the shops are like [growth of a part in 100 h is 1]; None for the usual.
+    false_alarm : float
+        The rate that each is asked for [-].
+
+    Returns
+    -------
+    FalseAlarms
+        Shares [-].
+
+    Raises
+    ------
+    OutOfRange
+        There are fewer than two shops; the rate is not between 0 and 1.
+
+    Notes
+    -----
+    Jumps are those of each part's last reading against the fit of all before it. Meters are
+    two that are no farther off than `bias`, each part read once by both. Parts that are compared with their fellows
+    come from one normal distribution.
+
+    References
+    ----------
+    Counting; common practice, no source.
+    No printed value: the shares are judged against the stated rate by their own standard
+    deviations, in ``make bench`` and, with fewer shops, in the tests of properties.
+
+    Examples
+    --------
+    >>> found = false_alarms(np.random.default_rng(1), 20)
+    >>> found.stated, found.jumps < 0.2
+    (0.05, True)
+    """
+    if shops < 2:
+        raise OutOfRange(f"A share needs at least two shops: got {shops}.")
+    rate = check.between("The rate of false alarms", false_alarm)
+    kind = like or Shops()
+    spread = float(np.hypot(kind.residual_sd, kind.meter_sd))
+    shares = np.empty(shops)
+    meters = alone = 0
+    for shop in range(shops):
+        growth, ahead, last, _ = _one_shop(rng, kind)
+        shares[shop] = np.mean(
+            [
+                jump(_ahead(growth, part, ahead, kind), value, false_alarm=rate).is_jump
+                for part, value in last.items()
+            ]
+        )
+        levels = 4.0 + rng.standard_normal(kind.parts)
+        read = np.repeat(levels, 2) + spread * rng.standard_normal(2 * kind.parts)
+        # Each meter's own error, anywhere within what it is good to.
+        read += np.tile(kind.bias * rng.uniform(-1, 1, 2), kind.parts)
+        meters += meter_difference(
+            np.repeat(np.arange(kind.parts), 2).tolist(),
+            [False, True] * kind.parts,
+            read,
+            allowed=2 * kind.bias,
+            false_alarm=rate,
+        ).differs
+        alone += apart(levels, false_alarm=rate).is_apart
+    return FalseAlarms(
+        shops=shops,
+        stated=rate,
+        jumps=float(shares.mean()),
+        jumps_sd=float(shares.std(ddof=1) / np.sqrt(shops)),
+        meters=meters / shops,
+        apart=alone / shops,
+    )
+
+
+def _ahead(growth: Growth, part: str, hours: float, kind: Shops) -> Forecast:
+    """Of the next reading on the shop's meter."""
+    return growth.at(
+        part,
+        hours,
+        meter_variance=kind.meter_sd**2,
+        meter="M",
+        shared=kind.bias / sqrt(3),  # anywhere within it: JCGM 100:2008, 4.3.7
+    )
+
+
+def _rate(rng: np.random.Generator, kind: Shops) -> float:
+    """Of one part, 1 on average, before its direction."""
+    if not kind.skewed:
+        return 1.0 + kind.rate_sd * float(rng.standard_normal())
+    log_sd = sqrt(log(1 + kind.rate_sd**2))
+    return exp(log_sd * float(rng.standard_normal()) - log_sd**2 / 2)
+
+
+def _one_shop(
+    rng: np.random.Generator, kind: Shops
+) -> tuple[Growth, float, dict[str, float], dict[str, float]]:
+    """Fit of all readings but the last, hours from there to it, the last of each and its value."""
+    openings = int(rng.integers(kind.openings[0], kind.openings[1] + 1))
+    apart_by = (0.2, 2.5) if kind.uneven else (0.7, 1.3)
+    hours = np.cumsum(np.append(0.0, rng.uniform(*apart_by, openings)))
+    bias = kind.bias * float(rng.uniform(-1, 1)) if kind.bias else 0.0
+    renewed_at = int(rng.integers(1, openings - 1)) if openings > 2 and rng.random() < 0.5 else 0
+    way = -1.0 if kind.direction == "down" else 1.0
+
+    def noise() -> float:
+        return bias + float(np.array([kind.residual_sd, kind.meter_sd]) @ rng.standard_normal(2))
+
+    names: list[str] = []
+    when: list[float] = []
+    read: list[float] = []
+    anew: list[bool] = []
+    known: list[bool] = []
+    last: dict[str, float] = {}
+    true: dict[str, float] = {}
+    for number in range(kind.parts):
+        name = f"P{number + 1}"
+        times = hours[renewed_at if number == 0 else 0 :]
+        while True:
+            rate = way * _rate(rng, kind)
+            gain = kind.quickening_sd * float(rng.standard_normal())
+            if kind.direction == "either" or min(rate * way, (rate + gain * hours[-1]) * way) >= 0:
+                break
+        since = times - times[0]
+        grown = rate * since + gain * since**2 / 2
+        if kind.wander_sd:
+            steps = kind.wander_sd * np.sqrt(np.diff(since, prepend=0.0))
+            grown = grown + np.cumsum(steps * rng.standard_normal(len(since)))
+        start, set_back = 4.0 + float(rng.standard_normal()), 0.0
+        for opening, (time, growth) in enumerate(zip(times[:-1], grown[:-1], strict=True)):
+            names.append(name)
+            when.append(100 * float(time))
+            is_known = kind.anchored and opening == 0
+            read.append(start + float(growth) - set_back + (0.0 if is_known else noise()))
+            anew.append(False)
+            known.append(is_known)
+            if kind.resets and opening > 0:
+                set_back = float(growth)
+                names.append(name)
+                when.append(100 * float(time))
+                read.append(start + noise())
+                anew.append(True)
+                known.append(False)
+        true[name] = start + float(grown[-1]) - set_back
+        last[name] = true[name] + noise()
+    values = np.array(read)
+    by_meter = ~np.array(known)
+    variances = by_meter * kind.meter_sd**2
+    shared = by_meter * kind.bias / sqrt(3)
+    if kind.scale == "log":
+        values = np.exp(values)
+        variances, shared = variances * values**2, shared * values
+        last = {name: exp(value) for name, value in last.items()}
+        true = {name: exp(value) for name, value in true.items()}
+    found = fit(
+        names,
+        when,
+        values,
+        variances,
+        restarts=anew,
+        scale=kind.scale,
+        direction=kind.direction,
+        quickening=kind.quickening,
+        meters=np.where(by_meter, "M", "").tolist(),
+        shared=shared,
+        wander=True,
+    )
+    return found, 100 * float(hours[-1] - hours[-2]), last, true
