@@ -20,6 +20,7 @@ from rehang.sheets import (
     layout,
     layouts,
     pencil,
+    run_rules,
     run_steps,
     shut_down,
     task_sheet,
@@ -36,6 +37,7 @@ from rehang.trade.meters import meter_from
 from rehang.trade.parts import part_from
 from rehang.trade.photos import is_photo_name, item_words, photo_name, photos_in
 from rehang.trade.recurring import recurring_from
+from rehang.trade.run_rules import RunRules, run_rules_from
 from rehang.trade.runsteps import ShutDown, Step, shut_down_from, steps_from
 from rehang.trade.shop import days_from, shop_from
 from rehang.trade.tasks import Task, name_faults, sheet_faults, shop_faults, tasks_from
@@ -308,6 +310,7 @@ def parse_files(files: Mapping[str, str], name: str = "") -> JobFacts:
         parts=MappingProxyType(_listed(files, "stock.toml", "part", part_from)),
         recurring=MappingProxyType(_listed(files, "recurring.toml", "recurring", recurring_from)),
         run_steps=_run_steps(files, sheets["run"]),
+        run_rules=_run_rules(files, sheets["run"]),
         shut_down=_shut_down(files),
         torque_groups=MappingProxyType(_torque_groups(files)),
         shop=shop_from(
@@ -360,6 +363,16 @@ def _run_steps(files: Mapping[str, str], sheet: CheckSheet) -> tuple[Step, ...]:
     raw = _toml("run.toml", text)
     # A file with an order to shut down alone keeps the shipped walk.
     return steps_from(raw, sheet, _where("run.toml", text)) if "step" in raw else run_steps()
+
+
+def _run_rules(files: Mapping[str, str], sheet: CheckSheet) -> RunRules:
+    """What is asked of a run: the job's own, each table that it leaves out as shipped."""
+    if "run.toml" not in files:
+        return run_rules()
+    text = files["run.toml"]
+    return run_rules_from(
+        _toml("run.toml", text), sheet, _where("run.toml", text), shipped=run_rules()
+    )
 
 
 def _shut_down(files: Mapping[str, str]) -> ShutDown:

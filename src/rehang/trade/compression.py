@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from datetime import datetime
 from statistics import median
 
 from rehang.calc import conformity
@@ -20,6 +21,7 @@ from rehang.trade.wording import on_day
 __all__ = [
     "ODD_ONE_PSI",
     "Answer",
+    "Hot",
     "answer",
     "loss_percent",
     "odd_ones",
@@ -49,6 +51,39 @@ class Answer:
     worse: Taken | None
     sentence: str
     floor: int | None
+
+
+# What a reading's state is called while the engine is hot, and where its minutes are written.
+HOT, MINUTES = "hot", "minutes"
+
+
+@dataclass(frozen=True, slots=True)
+class Hot:
+    """How long after shut-down a reading is a hot one, and when the engine was shut down.
+
+    ``minutes`` is the shop's own figure (common practice, no source; DESIGN 4b.13); 0 asks nothing.
+    """
+
+    minutes: int = 0
+    stopped: tuple[datetime, ...] = ()
+
+    def why_not(self, taken: Taken) -> str:
+        """Why a reading called hot is not one; empty where it is, or is not called hot."""
+        if not self.minutes or taken.reading.conditions.get("state") != HOT:
+            return ""
+        before = [at for at in self.stopped if at <= taken.entry.at]
+        if before:
+            spent = (taken.entry.at - max(before)).total_seconds() / 60
+        else:
+            written = taken.reading.conditions.get(MINUTES, "").strip()
+            try:
+                spent = float(written)
+            except ValueError:
+                return "hot with no minutes since shut-down written down"
+        # Not a number of minutes at all is as good as none.
+        if 0 <= spent <= self.minutes:
+            return ""
+        return f"{spent:,.0f} minutes after shut-down, and hot is {self.minutes} or less here"
 
 
 def orifice_for_bore(bore_in: float) -> str:
@@ -84,6 +119,7 @@ def answer(
     *,
     within: float,
     out: float,
+    hot: Hot = Hot(),
 ) -> Answer:
     """The call on a cylinder, from readings that are not void.
 
@@ -106,7 +142,7 @@ def answer(
             "The limit on file names no document, revision and person, so it judges nothing.",
             None,
         )  # fmt: skip
-    fitting = [t for t in with_values if not _differs(t, limit)]
+    fitting = [t for t in with_values if not _differs(t, limit, hot)]
     if not fitting:
         last = with_values[-1]
         return Answer(
@@ -114,7 +150,7 @@ def answer(
             None,
             last,
             None,
-            f"Taken {_differs(last, limit)}; the limit wants {_wanted(limit)}, so it is for "
+            f"Taken {_differs(last, limit, hot)}; the limit wants {_wanted(limit)}, so it is for "
             "reference only.",
             None,
         )
@@ -131,13 +167,14 @@ def answer(
     return (judged or answers)[-1]
 
 
-def _differs(taken: Taken, limit: Limit) -> str:
+def _differs(taken: Taken, limit: Limit, hot: Hot) -> str:
     """How the conditions of a reading differ from those the limit wants; empty when they fit."""
-    return ", ".join(
+    differs = ", ".join(
         taken.reading.conditions.get(name, "") or f"with no {name} written down"
         for name, wanted in limit.wants.items()
         if taken.reading.conditions.get(name) != wanted
     )
+    return differs or (hot.why_not(taken) if limit.wants.get("state") == HOT else "")
 
 
 def _wanted(limit: Limit) -> str:

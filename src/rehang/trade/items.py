@@ -83,7 +83,8 @@ class Word:
 
     ``severities`` are the numbers that may be picked, the higher one offered first.
     ``opens`` names another item kind that the finding also opens a finding on, and
-    ``opens_unless_drains`` keeps it to holes that oil does not drain to.
+    ``opens_unless_drains`` keeps it to holes that oil does not drain to. ``about`` names the look
+    that it is the answer of, on a sheet with more than one.
     """
 
     name: str
@@ -99,6 +100,7 @@ class Word:
     opens_label: str
     opens_unless_drains: bool
     source: str
+    about: str = ""
 
     @property
     def severity(self) -> int:
@@ -166,8 +168,25 @@ class CheckSheet:
 
     @property
     def look(self) -> Check:
-        """The check that is a look and takes the finding words; every sheet has one."""
+        """The check that is a look at all of it and takes the finding words; every sheet has one."""
         return next(c for c in self.checks if c.kind == "look")
+
+    @property
+    def looks(self) -> tuple[Check, ...]:
+        """Every check that is a look: the one at all of it, then those at a part of it."""
+        return tuple(c for c in self.checks if c.kind == "look")
+
+    def answers_look(self, check: str, seen: str, word: Word, severity: int) -> bool:
+        """Whether something seen at the look ``seen`` answers the look ``check``.
+
+        A look at all of it answers those at a part where what it found is of that part, or of none
+        and nothing that keeps an engine from service.
+        """
+        if seen == check:
+            return True
+        return seen == self.look.name and (
+            word.about == check or (not word.about and severity <= 1)
+        )
 
     @property
     def look_words(self) -> tuple[Word, ...]:
@@ -181,7 +200,7 @@ _CHECK_KEYS = {
 }  # fmt: skip
 _WORD_KEYS = {
     "name", "label", "letter", "severity", "drained_severity", "deposit", "cause", "next",
-    "opens", "opens_severity", "opens_label", "opens_unless_drains", "source",
+    "opens", "opens_severity", "opens_label", "opens_unless_drains", "source", "about",
 }  # fmt: skip
 _REWORK_KEYS = {"name", "done", "voids", "clears_deposits", "caution"}
 
@@ -252,9 +271,16 @@ def sheet_from(raw: Mapping[str, Any], where: Where = lambda *keys: "") -> Check
             opens_label=one.get("opens_label", ""),
             opens_unless_drains=one.get("opens_unless_drains", False),
             source=one.get("source", ""),
+            about=one.get("about", ""),
         )
     reworks = {}
     names = {c.name for c in checks}
+    for number, one in enumerate(raw.get("word", [])):
+        if one.get("about") and one["about"] not in names:
+            raise BadInput(
+                f'"{one["name"]}" is about "{one["about"]}", which is not a check.',
+                where("word", number),
+            )
     for number, one in enumerate(raw.get("rework", [])):
         place = where("rework", number)
         _only(one, _REWORK_KEYS, "A rework", place)
@@ -268,8 +294,8 @@ def sheet_from(raw: Mapping[str, Any], where: Where = lambda *keys: "") -> Check
             clears_deposits=one.get("clears_deposits", False),
             caution=one.get("caution", ""),
         )
-    if [c.kind for c in checks].count("look") != 1:
-        raise BadInput("A check sheet has one check that is a look.", where())
+    if not any(c.kind == "look" for c in checks):
+        raise BadInput("A check sheet has a check that is a look.", where())
     letters = [c.letter for c in checks]
     look_letters = [w.letter for w in words.values() if w.letter]
     for kind, given_letters in (("checks", letters), ("finding words", look_letters)):

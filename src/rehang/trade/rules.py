@@ -20,7 +20,7 @@ from rehang.trade.runs import RUN_KINDS, runs_of
 from rehang.trade.signing import check_can_sign
 from rehang.trade.state import STANDS, JobState, item_kind
 from rehang.trade.stock import STOCK_KINDS, check_stock_entry
-from rehang.trade.verdict import fold_job, judge_items
+from rehang.trade.verdict import WORKED_OUT, fold_job, judge_items
 from rehang.trade.who import lookers
 from rehang.trade.wording import at_time, listed
 from rehang.trade.work import WORK_KINDS, TaskWork, Work, place_named, work_of
@@ -111,6 +111,8 @@ def check_can_append(
             raise NotAllowed("Write who found the meter out of tolerance, and against what.")
         if entry.kind == "reading" and item_kind(entry.item) not in facts.sheets:
             raise NotAllowed(f'There is no check sheet for "{entry.item}".')
+        if entry.kind == "reading" and entry.id not in state.entries:
+            _check_is_keyed(entry, facts)
         if entry.kind == "run_began" and entry.id not in state.entries:
             _check_can_start(state)
         if entry.kind == "drafted":
@@ -174,6 +176,19 @@ def check_clock(at: datetime, last_kept: datetime | None) -> None:
             f"The clock here says {at_time(at)}, and the last entry "
             f"was kept at {at_time(last_kept)}. Set the clock of the "
             "machine that keeps the book right, then write this again."
+        )
+
+
+def _check_is_keyed(entry: Entry, facts: JobFacts) -> None:
+    """Whether a reading is one that is keyed. What is worked out from others is not.
+
+    Only doors ask: one that is in an older book stays on file and does not count.
+    """
+    sheet = facts.sheets.get(item_kind(entry.item))
+    check = next((c for c in sheet.checks if c.name == entry.get("check")), None) if sheet else None
+    if check is not None and check.method in WORKED_OUT:
+        raise NotAllowed(
+            f"{check.label} is worked out from the readings that it is made of. Key those."
         )
 
 
