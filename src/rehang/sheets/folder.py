@@ -37,10 +37,17 @@ from rehang.trade.meters import meter_from
 from rehang.trade.parts import part_from
 from rehang.trade.photos import is_photo_name, item_words, photo_name, photos_in
 from rehang.trade.recurring import recurring_from
-from rehang.trade.run_rules import RunRules, run_rules_from
+from rehang.trade.run_rules import GRAVITY, RunRules, run_rules_from
 from rehang.trade.runsteps import ShutDown, Step, shut_down_from, steps_from
 from rehang.trade.shop import days_from, shop_from
-from rehang.trade.tasks import Task, name_faults, sheet_faults, shop_faults, tasks_from
+from rehang.trade.tasks import (
+    Task,
+    for_layout,
+    name_faults,
+    sheet_faults,
+    shop_faults,
+    tasks_from,
+)
 from rehang.trade.todo import meters_for
 from rehang.trade.torquegroups import TorqueGroup, groups_from
 from rehang.trade.who import lookers
@@ -82,13 +89,15 @@ FACT_FILES = (
     "torque.toml",
 )
 FORMAT = 1
+# How fuel may reach an engine; by a pump where the file does not say.
+FED = ("pump", GRAVITY)
 _OF_THE_DAY = ("engine.toml", "limits.toml")
 _ENGINE_KEYS = {
     "format", "job", "title", "layout", "engine", "serial", "airframe", "airframe_serial",
     "registration", "shop", "place", "owner", "timezone", "hours", "airframe_hours",
     "removed_on", "last_run_on", "sump_qt", "bore_in", "flying_hours_per_year", "magnetos",
     "thresholds", "invented", "note", "inspect", "hose",
-    "compression_ratio", "spark_advance_deg", "shop_hours", "elevation_ft",
+    "compression_ratio", "spark_advance_deg", "shop_hours", "elevation_ft", "fuel",
 }  # fmt: skip
 _PERSON_KEYS = {
     "key", "name", "role", "certificate", "certificate_kind", "days", "second_look", "away",
@@ -246,6 +255,11 @@ def parse_files(files: Mapping[str, str], name: str = "") -> JobFacts:
             f'"{engine["timezone"]}" is not a time zone. Write one as in America/Chicago or UTC.',
             at("timezone"),
         ) from None
+    if engine.get("fuel", FED[0]) not in FED:
+        raise BadInput(
+            f'"fuel" is "{engine["fuel"]}". Write {" or ".join(FED)}: how it reaches the engine.',
+            at("fuel"),
+        )
     if "layout.toml" in files:
         own = files["layout.toml"]
         the_layout = layout_from(_toml("layout.toml", own), _where("layout.toml", own))
@@ -306,7 +320,7 @@ def parse_files(files: Mapping[str, str], name: str = "") -> JobFacts:
         timezone_name=engine["timezone"],
         inspect=inspect,
         hoses=MappingProxyType(hoses),
-        tasks=MappingProxyType(_tasks(files)),
+        tasks=MappingProxyType(for_layout(_tasks(files), locks=bool(the_layout.locks))),
         parts=MappingProxyType(_listed(files, "stock.toml", "part", part_from)),
         recurring=MappingProxyType(_listed(files, "recurring.toml", "recurring", recurring_from)),
         run_steps=_run_steps(files, sheets["run"]),

@@ -10,9 +10,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
+from rehang.trade.entries import Entry
 from rehang.trade.facts import JobFacts
 from rehang.trade.proofs import Act, acts_on, ends, is_later
-from rehang.trade.run_gate import is_leak
+from rehang.trade.run_gate import is_leak, locked_at
 from rehang.trade.runs import Run, Runs, leak_closed
 from rehang.trade.state import SAYS, Finding, ItemState, JobState, item_kind, item_name
 from rehang.trade.verdict import Blocker, Call, ItemVerdict
@@ -59,28 +60,44 @@ def accused_of(facts: JobFacts, runs: Runs) -> list[Accused]:
     return found
 
 
-def _is_work_on(act: Act, one: Accused, facts: JobFacts) -> bool:
-    """Whether an act is work on what is accused: of a magneto, on its own side."""
+# Kinds of part that come out and go back in for other work, which mends nothing of them.
+_REFITTED = ("plug", "lead")
+
+
+def _is_work_on(act: Act, one: Accused, before: Sequence[Act], facts: JobFacts) -> bool:
+    """Whether an act is work on what is accused: of a magneto, on its own side.
+
+    A look or a reading is none, nor is a plug that came out for other work and went back in.
+    ``before`` are the acts between the figure and this one.
+    """
+    kind = act.entry.kind
+    if kind in ("reading", "seen"):
+        return False
     if one.item in act.items:
         return True
     if not any(ends(rule, act) for rule in facts.run_rules.ending(one.check)):
         return False
+    if set(act.kinds) & set(_REFITTED):
+        out = {item for other in before if other.entry.kind == "removed" for item in other.items}
+        new = kind == "fitted" and not out & set(act.items)
+        if not (new or kind in ("reworked", "replaced")):
+            return False
     if item_kind(one.item) != "magneto":
         return True
-    side = item_name(one.item)
     if "magneto" in act.kinds:
         return False
-    return not act.hole or facts.layout.magneto_of(act.hole) == side
+    return not act.hole or facts.layout.magneto_of(act.hole) == item_name(one.item)
 
 
 def _answered(
     one: Accused, found: Sequence[Accused], runs: Runs, acts: Sequence[Act], facts: JobFacts
 ) -> str:
     """What closed an accusation: work on the part, then a later run that is right; else empty."""
-    assert one.call.entry is not None
     entry = one.call.entry
-    for act in acts:
-        if not is_later(act.entry, entry) or not _is_work_on(act, one, facts):
+    assert entry is not None
+    later = [act for act in acts if is_later(act.entry, entry)]
+    for number, act in enumerate(later):
+        if not _is_work_on(act, one, later[:number], facts):
             continue
         for run in runs.runs:
             call = run.verdict.call(one.check) if run.verdict else None
@@ -95,15 +112,15 @@ def _answered(
 def findings_of(facts: JobFacts, state: JobState, runs: Runs) -> list[Finding]:
     """The findings that runs open, each open or closed."""
     found = accused_of(facts, runs)
+    made = [_locked_start(run, facts, state) for run in runs.runs if _was_locked(run, facts, state)]
     acts = acts_on(facts, state) if found else []
-    made = []
     for one in found:
         assert one.call.entry is not None
         key = f"{SAYS}{one.call.entry.id}:{one.item}"
         closed = state.settled.get(key)
         resolved = _answered(one, found, runs, acts, facts)
         if closed is not None:
-            resolved = f"closed on {on_day(closed.at)} by {closed.by}: {closed.data['reason']}"
+            resolved = _closed_words(closed)
         made.append(
             Finding(
                 id=key,
@@ -120,6 +137,37 @@ def findings_of(facts: JobFacts, state: JobState, runs: Runs) -> list[Finding]:
             )
         )
     return made
+
+
+def _was_locked(run: Run, facts: JobFacts, state: JobState) -> bool:
+    return bool(locked_at(run.began.at, state, facts, same_day=True))
+
+
+def _locked_start(run: Run, facts: JobFacts, state: JobState) -> Finding:
+    """An engine that oil locks was started and nothing says that it was cleared (DESIGN 4b.16)."""
+    key = f"{SAYS}{run.began.id}:{_RODS}"
+    closed = state.settled.get(key)
+    return Finding(
+        id=key,
+        entry=run.began,
+        item=_RODS,
+        word="run",
+        label=f"Run {run.name} began and hydraulic lock was not cleared that day",
+        severity=_SEVERITY,
+        deposit=False,
+        check="",
+        note="",
+        next_act="A person who may decide looks into the rods and closes it with a reason",
+        resolved=_closed_words(closed) if closed is not None else "",
+    )
+
+
+# What a start against oil bends.
+_RODS = "engine:connecting rods"
+
+
+def _closed_words(closed: Entry) -> str:
+    return f"closed on {on_day(closed.at)} by {closed.by}: {closed.data['reason']}"
 
 
 def with_accused(

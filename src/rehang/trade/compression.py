@@ -144,7 +144,8 @@ def answer(
         )  # fmt: skip
     fitting = [t for t in with_values if not _differs(t, limit, hot)]
     if not fitting:
-        last = with_values[-1]
+        # The one that is hot by its word says more than one that is cold by it.
+        last = ([t for t in with_values if not _differs(t, limit, Hot())] or with_values)[-1]
         return Answer(
             "NOT READ",
             None,

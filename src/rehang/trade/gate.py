@@ -13,7 +13,7 @@ from collections.abc import Callable
 from rehang.trade.entries import Entry
 from rehang.trade.errors import Refused
 from rehang.trade.facts import JobFacts
-from rehang.trade.run_gate import check_leak_closed
+from rehang.trade.run_gate import check_leak_closed, check_lock
 from rehang.trade.state import JobState
 
 __all__ = ["check_entry", "fault_of"]
@@ -21,7 +21,7 @@ __all__ = ["check_entry", "fault_of"]
 Rule = Callable[[Entry, JobState, JobFacts], None]
 
 # One line for each rule; a rule raises BadInput or NotAllowed with the sentence people read.
-RULES: tuple[Rule, ...] = (check_leak_closed,)
+RULES: tuple[Rule, ...] = (check_leak_closed, check_lock)
 
 
 def check_entry(entry: Entry, state: JobState, facts: JobFacts) -> None:

@@ -16,6 +16,7 @@ from rehang.trade.gate import check_entry
 from rehang.trade.judging import judge_state
 from rehang.trade.plan import PLAN_KINDS, check_plan_entry
 from rehang.trade.rotation import check_assigned
+from rehang.trade.run_start import no_start
 from rehang.trade.runs import RUN_KINDS, runs_of
 from rehang.trade.signing import check_can_sign
 from rehang.trade.state import STANDS, JobState, item_kind
@@ -113,8 +114,10 @@ def check_can_append(
             raise NotAllowed(f'There is no check sheet for "{entry.item}".')
         if entry.kind == "reading" and entry.id not in state.entries:
             _check_is_keyed(entry, facts)
-        if entry.kind == "run_began" and entry.id not in state.entries:
-            _check_can_start(state)
+        if _starts(entry, facts) and entry.id not in state.entries:
+            _check_can_start(
+                entry, fold_job(facts, [*book, *new[:number]]) if number else state, facts
+            )
         if entry.kind == "drafted":
             check_drafted(entry)
         if entry.kind in (*_ABOUT_WORK, "signed") and entry.id not in state.entries:
@@ -192,12 +195,17 @@ def _check_is_keyed(entry: Entry, facts: JobFacts) -> None:
         )
 
 
-def _check_can_start(state: JobState) -> None:
-    out = [f"{number} {what}" for what, number in state.out.items() if number]
-    if out:
-        raise NotAllowed(
-            f"Still out: {listed(out)}. Count them in before the engine turns; it starts at zero."
-        )
+def _starts(entry: Entry, facts: JobFacts) -> bool:
+    """Whether an entry begins a run or starts its engine."""
+    starts = {step.id for step in facts.run_steps if step.starts}
+    return entry.kind == "run_began" or (entry.kind == "run_step" and entry.data["step"] in starts)
+
+
+def _check_can_start(entry: Entry, before: JobState, facts: JobFacts) -> None:
+    items, _ = judge_items(facts, before, entry.at.date())
+    why = no_start(facts, before, work_of(facts, before, items, entry.at.date()), entry.at)
+    if why:
+        raise NotAllowed(" ".join(why))
 
 
 def _check_work(entry: Entry, before: JobState, facts: JobFacts) -> None:

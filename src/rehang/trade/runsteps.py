@@ -18,6 +18,7 @@ Where = Callable[..., str]
 class Step:
     """One step. ``clock`` names the check whose limit the clock runs against; ``done`` is the button.
 
+    It is not done while a task of ``after`` is half done or waits for its second look.
     The engine is started at the step that ``starts``, has been at power when one with ``power`` is
     done and stands still when one that ``stops`` is.
     """
@@ -30,6 +31,7 @@ class Step:
     checks: tuple[str, ...]
     clock: str
     done: str
+    after: tuple[str, ...] = ()
     starts: bool = False
     power: bool = False
     stops: bool = False
@@ -44,7 +46,7 @@ class ShutDown:
 
 
 _KEYS = {
-    "id", "title", "say", "hint", "caution", "checks", "clock", "done", "starts", "power", "stops",
+    "id", "title", "say", "hint", "caution", "checks", "clock", "done", "after", "starts", "power", "stops",
 }  # fmt: skip
 
 
@@ -77,6 +79,7 @@ def steps_from(
             checks=checks,
             clock=one.get("clock", ""),
             done=one["done"],
+            after=tuple(one.get("after", ())),
             starts=one.get("starts", False),
             power=one.get("power", False),
             stops=one.get("stops", False),

@@ -17,6 +17,7 @@ __all__ = [
     "Task",
     "Tool",
     "Use",
+    "for_layout",
     "name_faults",
     "sheet_faults",
     "shop_faults",
@@ -233,6 +234,23 @@ def _leave_out(name: str, found: dict[str, Task]) -> None:
                 needs=without(task.needs, gone.needs),
                 late_after=without(task.late_after, gone.late_after),
             )
+
+
+def for_layout(tasks: Mapping[str, Task], *, locks: bool) -> dict[str, Task]:
+    """The tasks that a layout asks for: those that clear hydraulic lock only where oil locks it.
+
+    Unlike a task that a sheet leaves out, nothing takes its place: it was never part of this work.
+    """
+    gone = {task.id for task in tasks.values() if task.clears_lock and not locks}
+    return {
+        task.id: replace(
+            task,
+            needs=tuple(need for need in task.needs if need not in gone),
+            late_after=tuple(one for one in task.late_after if one not in gone),
+        )
+        for task in tasks.values()
+        if task.id not in gone
+    }
 
 
 def _task(raw: Mapping[str, Any], where: Where, order: int) -> Task:

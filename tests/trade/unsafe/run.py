@@ -253,7 +253,9 @@ CASES = [
     Case("3 rpm on both", _three_rpm, "3 rpm on LEFT is less than a drop is here"),
     Case("70 rpm, sudden and rough", _rough, "A sudden, rough drop of 70 rpm on LEFT"),
     Case("LEFT dies, keyed with 70 rpm", _dies, "It dies on LEFT"),
-    Case("rough at run 1, smooth at run 2, nothing done", _rough_at_first, "Run 1: A sudden, rough"),
+    Case(
+        "rough at run 1, smooth at run 2, nothing done", _rough_at_first, "Run 1: A sudden, rough"
+    ),
     Case("oil pressure at 47 s on run 1, good at run 2", _late_at_first, "47 s at run 1"),
     Case("drops apart at run 1, good at run 2", _apart_at_first, "The drops are too far apart"),
     Case("ran on at switch-off of run 1, died at run 2", _runs_on_at_first, "runs on at run 1"),
@@ -263,7 +265,9 @@ CASES = [
     Case("fuel leak looked at dry after idle alone", _fuel_leak_dry_at_idle, "Fuel leak at run 2"),
     Case("oil leak closed in words", _oil_leak_in_an_old_book, "is closed by a dry look"),
     Case("magneto re-timed after the run", _timed_again, "The left magneto was timed again"),
-    Case("fuel hose scrapped after the run", _hose_scrapped, "fuel leak look of it no longer count"),
+    Case(
+        "fuel hose scrapped after the run", _hose_scrapped, "fuel leak look of it no longer count"
+    ),
     Case("fuel hose replaced after the run", _fuel_hose_replaced, "fuel leak look of it no longer"),
     Case("oil cooler hose fitted after the run", _oil_hose_fitted, "oil leak look"),
     Case("hose of no known line after the run", _hose_of_no_known_line, "Hose HX was fitted"),
@@ -276,15 +280,21 @@ CASES = [
     Case("intake work after the run", _intake_work, "Intake was worked on"),
     Case("filter torqued again after the run", _filter_again, "oil pressure shows after"),
     Case("exhaust fitted after the run", _exhaust_crack, "exhaust and intake leak look"),
-    Case("a struck figure, in both runs", _struck_figure, "Not logged: drop on LEFT".lower()),
+    Case("a struck figure, in both runs", _struck_figure, "Not logged: drop on left"),
     Case("a struck figure, run 1's void", _struck_falls_back_on_what_is_void, "drop on left"),
     Case("runs with no figure at all", _no_figure_at_all, "a run with no figure is no run"),
     Case("runs with a look and no figure", _nothing_but_a_look, "a run with no figure is no run"),
-    Case("last run ended with no reading", _last_run_ends_with_none, "ground run 2, ended and with"),
-    Case("second run ticked with no second run", _second_run_ticked, "ground run 2, ended and with"),
+    Case(
+        "last run ended with no reading", _last_run_ends_with_none, "ground run 2, ended and with"
+    ),
+    Case(
+        "second run ticked with no second run", _second_run_ticked, "ground run 2, ended and with"
+    ),
     Case("runs ticked with no run", _first_run_ticked, "The engine has not been run"),
     Case("second run never ended", _second_run_never_ended, "Run 2 is not ended."),
-    Case("fuel pressure never read under an annual", _no_fuel_pressure, "fuel pressure is not read"),
+    Case(
+        "fuel pressure never read under an annual", _no_fuel_pressure, "fuel pressure is not read"
+    ),
     Case(
         "fuel pressure never read under a 100-hour",
         _no_fuel_pressure_under_a_100_hour,
@@ -293,11 +303,13 @@ CASES = [
     Case("idle never read under an annual", _no_idle, "idle speed is not read"),
     Case("head temperature never read", _no_head_temperature, "hottest cylinder head is not read"),
     Case("hot compression after 240 minutes", _hot_after_four_hours, "240 minutes after shut-down"),
-    Case("hot compression with no minutes", _hot_without_minutes, "with no minutes since shut-down"),
+    Case(
+        "hot compression with no minutes", _hot_without_minutes, "with no minutes since shut-down"
+    ),
     Case(
         "hot by its word and cold by the clock",
         _hot_by_word_and_cold_by_the_clock,
         "minutes after shut-down, and hot is 30",
     ),
-    Case("timing 24.5 and 25.5, difference keyed 0", _timing_apart, "24.5 deg and 25.5 deg"),
+    Case("timing 24.5 and 25.5, difference keyed 0", _timing_apart, "24.5 ° and 25.5 °"),
 ]
