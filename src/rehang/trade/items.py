@@ -188,6 +188,16 @@ class CheckSheet:
             word.about == check or (not word.about and severity <= 1)
         )
 
+    def words_for(self, look: Check) -> tuple[Word, ...]:
+        """The words that a look is answered by: its own, and those that are about no look alone."""
+        if len(self.looks) == 1:
+            return tuple(self.words.values())
+        own = tuple(w for w in self.words.values() if w.about == look.name)
+        plain = tuple(w for w in self.words.values() if not w.about)
+        return (
+            (*plain, *own) if look is self.look else (*(w for w in plain if w.severity == 0), *own)
+        )
+
     @property
     def look_words(self) -> tuple[Word, ...]:
         return tuple(w for w in self.words.values() if w.letter)

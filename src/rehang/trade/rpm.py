@@ -91,14 +91,14 @@ def apart(
     later = max(read, key=lambda t: (t.entry.at, t.entry.seq))
     if len(used) == 1:
         [meter] = used
-        said = f"{told} on {meter}, whose own error is in both and cancels"
+        said = f"{told} on {meter}, whose own bias is in both and cancels"
         return Pair(value, change_band(meters[meter], value), later, said)
     variance = sum(
         (band_of(meters[t.reading.meter], float(t.reading.value or 0)).width / 2) ** 2 / 3
         for t in (low, high)
     )
     u = sqrt(variance)
-    said = f"{told} on {' and '.join(sorted(used))}, each with its own error"
+    said = f"{told} on {' and '.join(sorted(used))}, each with a bias of its own"
     return Pair(value, Band("normal", value, value - 2 * u, value + 2 * u, u=u), later, said)
 
 

@@ -17,8 +17,9 @@ def is_leak(finding: Finding, facts: JobFacts) -> bool:
     """Whether a finding of a run is a leak: a word of severity 2 or 3 about one of its looks."""
     if item_kind(finding.item) != "run" or finding.severity < 2:
         return False
-    word = facts.sheets["run"].words.get(finding.word)
-    return word is not None and bool(word.about)
+    sheet = facts.sheets["run"]
+    word = sheet.words.get(finding.word)
+    return word is not None and word.about not in ("", sheet.look.name)
 
 
 def check_leak_closed(entry: Entry, state: JobState, facts: JobFacts) -> None:

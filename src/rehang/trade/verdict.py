@@ -807,9 +807,9 @@ def _call_look(item: ItemState, check: Check, limit: Limit | None, facts: JobFac
             limit,
             facts,
             f"Looked at, and {lower_first(worst.label)} (severity {worst.severity}) is open.",
-            reading=words,
-            record=words,
-            entry=last,
+            reading=words if worst.entry is last else worst.label,
+            record=words if worst.entry is last else worst.label,
+            entry=worst.entry if item.kind == "run" else last,
         )
     return _nothing(
         check,
@@ -844,11 +844,11 @@ def _open_at(item: ItemState, check: Check, facts: JobFacts) -> list[Finding]:
     sheet = facts.sheets[item.kind]
     if len(sheet.looks) == 1:
         return item.open_findings
-    about = "" if check is sheet.look else check.name
+    about = ("", check.name) if check is sheet.look else (check.name,)
     return [
         one
         for one in item.open_findings
-        if (sheet.words[one.word].about if one.word in sheet.words else "") == about
+        if (sheet.words[one.word].about if one.word in sheet.words else "") in about
     ]
 
 
