@@ -518,7 +518,9 @@ def _not_shown(facts: JobFacts, last: Run, proofs: Proofs) -> list[Blocker]:
         elif figure.ended_by is not None:
             act = figure.ended_by
             ended.setdefault(act.entry.id, (act, []))[1].append(figure)
-        elif figure.call.call == "NOT READ" and check.kind != "look":
+        elif check.kind == "look" and figure.call.call in ("NOT READ", "OUT"):
+            continue  # what it found stands open, and is said for itself
+        elif figure.call.call == "NOT READ":
             missing.append(check.label.lower())
         elif figure.call.call != "WITHIN":
             missed.append(_missed(figure, last))
