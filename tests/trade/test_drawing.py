@@ -57,7 +57,7 @@ def test_everything_wrong_is_said_at_once():
     given["drains_to"] = ["1B", "7B"]
     given["plan"] = {"right": [1, 3], "left": [2]}
     assert said(given) == [
-        'A layout has no "colour". It has cylinders, drains_to, firing_order, ignition, layout, '
+        'A layout has no "colour". It has cylinders, drains_to, firing_order, ignition, layout, locks, '
         "plan, prop_end, rotation, rows, source, title, tray, walk.",
         '"ignition" names 1B more than once.',
         '"rotation" sends a plug to 9B, which is not a hole of this layout.',

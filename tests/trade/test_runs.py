@@ -1,7 +1,10 @@
-"""Ground runs as lists of entries. What a drop means is a table of the trade (common practice, no
-source, but for AC 43.13-1B 8-2a and the FAA powerplant handbook's ignition checks)."""
+"""Ground runs as lists of entries. What a drop means is common practice, no
+source, but for AC 43.13-1B 8-2a and the FAA powerplant handbook's ignition checks."""
 
 from __future__ import annotations
+
+import dataclasses
+from datetime import timedelta
 
 import pytest
 
@@ -282,15 +285,99 @@ def test_what_was_proved_dead_once_is_live_when_a_later_run_finds_it_so(second, 
     assert runs(bench).live == ()
 
 
-def test_second_run_stands_in_for_the_first_and_open_findings_stay():
-    bench = run(oil_run=("95 psi", "OIL", {}))
-    bench.write("seen", item="run:1", check="look", word="oil_leak")
-    assert runs(bench).blockers
-    run("2", bench=bench)
-    [blocker] = runs(bench).blockers
+def test_leak_is_closed_by_a_dry_look_at_power_and_by_nothing_written():
+    bench = run()
+    leak = bench.write("seen", item="run:1", check="oil_look", word="oil_leak")
+    [blocker] = [b for b in runs(bench).blockers if "is open" in b.sentence]
     assert blocker.sentence == "Oil leak at run 1 is open."
-    leak = next(e for e in bench.entries if e.kind == "seen" and e.get("word") == "oil_leak")
-    bench.write("closed", finding=leak.id, reason="cooler hose nipped up, dry at run 2")
+    closing = new_entry(
+        "closed", at=START, by="ada", id="case-nipped", finding=leak.id, reason="nipped up"
+    )
+    with pytest.raises(NotAllowed, match="Oil leak at run 1 is closed by a dry look after a later"):
+        check_can_append([closing], bench.entries, shop())
+    # In an older book the words stay, settle nothing, and stand among what blocks.
+    old = Bench()
+    old.entries = [*bench.entries]
+    old.write("closed", finding=leak.id, reason="nipped up")
+    run("2", bench=old, static=(None, "", {}), oil_run=(None, "", {}), head_temp=(None, "", {}))
+    assert any(b.sentence == "Oil leak at run 1 is open." for b in runs(old).blockers)
+    assert any("closed by a dry look" in b.sentence for b in judge(shop(), old.entries).blockers)
+    run("2", bench=bench)
+    assert runs(bench).blockers == ()
+
+
+def test_figure_that_was_out_accuses_until_it_is_worked_on_and_a_later_run_is_right():
+    bench = run(oil_run=("95 psi", "OIL", {}))
+    run("2", bench=bench)
+    assert runs(bench).blockers == ()
+
+    def accused() -> list[str]:
+        return [
+            b.sentence for b in judge(shop(), bench.entries).blockers if "accuses" in b.sentence
+        ]
+
+    assert ["95 psi at run 1" in one for one in accused()] == [True]
+    bench.write("reworked", item="engine:oil system", act="relief valve set")
+    assert len(accused()) == 1
+    run("3", bench=bench)
+    assert accused() == []
+
+
+def test_accusation_is_closed_by_a_decision_with_its_reason():
+    bench = run(oil_rise=("47 s", "CLOCK", {}))
+    run("2", bench=bench)
+    judged = judge(shop(), bench.entries)
+    [finding] = judged.item("engine:oil system").findings
+    assert (finding.severity, finding.is_open) == (2, True)
+    bench.write("closed", finding=finding.id, reason="oil at 20 F, thick; 9 s when warm")
+    judged = judge(shop(), bench.entries)
+    assert judged.item("engine:oil system").findings[0].resolved.endswith("9 s when warm")
+    assert not any("accuses" in b.sentence for b in judged.blockers)
+
+
+def test_plug_that_came_out_for_other_work_mends_nothing_of_what_its_magneto_is_accused_of():
+    bench = Bench()
+    bench.write("fitted", item="plug:P1", place="1T")
+    run(bench=bench, drop_left=("1700/1630", "TACH", {"with": {"feel": "sudden, rough"}}))
+    bench.write("removed", item="plug:P1", place="1T")
+    bench.write("fitted", item="plug:P1", place="1T")
+    run("2", bench=bench)
+    judged = judge(shop(), bench.entries)
+    assert any("sudden, rough" in b.sentence for b in judged.blockers if b.about == "magneto:left")
+    # A new plug in its place is work on it; one on the other magneto would not be.
+    bench.write("fitted", item="plug:K2", place="1B")
+    run("3", bench=bench)
+    assert any("sudden, rough" in b.sentence for b in judge(shop(), bench.entries).blockers)
+    bench.write("fitted", item="plug:K3", place="1T")
+    run("4", bench=bench)
+    assert not any("sudden, rough" in b.sentence for b in judge(shop(), bench.entries).blockers)
+
+
+def test_figure_of_run_1_that_still_counts_is_not_asked_of_run_2():
+    bench = run()
+    run("2", bench=bench, idle=(None, "", {}), carb_heat=(None, "", {}))
+    assert runs(bench).blockers == ()
+    assert runs(bench).proofs.standing["idle"].run == "1"
+
+
+def test_work_ends_what_depends_on_it_and_nothing_else():
+    bench = run()
+    bench.write("p_lead", item="magneto:left", state="on")
+    bench.write("p_lead", item="magneto:left", state="proved dead")
+    [blocker] = runs(bench).blockers
+    assert blocker.sentence.startswith("The left magneto had its P-lead handled on ")
+    assert "drop on right, drop on left, difference of the drops and switch-off" in blocker.sentence
+    again = {name: (None, "", {}) for name in GOOD}
+    kept = {name: GOOD[name] for name in ("drop_right", "drop_left", "switch_off")}
+    run("2", bench=bench, **(again | kept))
+    assert runs(bench).blockers == ()
+
+
+def test_part_that_was_out_of_the_job_before_is_no_work_on_the_engine():
+    bench = Bench()
+    bench.write("replaced", item="plug:K2", place="1T", **{"for": "P1"})
+    run(bench=bench)
+    bench.write("disposed", item="plug:P1", how="mutilated")
     assert runs(bench).blockers == ()
 
 
@@ -377,6 +464,122 @@ def test_nothing_starts_while_anything_is_still_out():
         check_can_append([begin], bench.entries, shop())
     bench.write("counted_in", what="blanks", number=2)
     check_can_append([begin], bench.entries, shop())
+
+
+def test_nothing_starts_while_the_propeller_waits_for_its_second_look():
+    bench = Bench()
+    bench.write("closed_short", task="H4", reason="not in this case")
+    for number in range(1, 7):
+        bench.write(
+            "torqued", item="propeller:1", what="propeller bolts", meter="OIL", done=number, of=6,
+            task="H5",
+        )  # fmt: skip
+    begin = new_entry("run_began", at=START, by="ada", id="case-begin", run="1")
+    with pytest.raises(
+        NotAllowed, match=r"No start: propeller on \(H5\) waits for its second look"
+    ):
+        check_can_append(
+            [dataclasses.replace(begin, at=bench.entries[-1].at)], bench.entries, shop()
+        )
+
+
+RADIAL = FILES["engine.toml"].replace("opposed-4", "radial-9") + 'inspect = ["cylinder"]\n'
+
+
+TESTER = """
+[[meter]]
+id = "CT"
+kind = "plus or minus"
+quantity = "pressure"
+accuracy = "1 psi"
+resolution = "1 psi"
+due = "2027-04"
+"""
+
+
+def radial() -> JobFacts:
+    files = {**FILES, "engine.toml": RADIAL, "meters.toml": METERS + TESTER}
+    return parse_files(files, "case")
+
+
+def shed() -> Bench:
+    """A radial engine's bench."""
+    return Bench(place="1F")
+
+
+def test_engine_that_oil_locks_is_not_started_before_it_is_cleared_that_day():
+    bench = shed()
+    begin = new_entry("run_began", at=START, by="ada", id="case-begin", run="1")
+    with pytest.raises(NotAllowed, match=r"plugs out of 4F, 5F, 6F and 7F, turn the shaft by hand"):
+        check_can_append([begin], bench.entries, radial())
+    bench.write("done", task="C8")
+    check_can_append([dataclasses.replace(begin, at=bench.entries[-1].at)], bench.entries, radial())
+    day_after = dataclasses.replace(begin, at=bench.entries[-1].at + timedelta(days=1))
+    with pytest.raises(NotAllowed, match="Hydraulic lock"):
+        check_can_append([day_after], bench.entries, radial())
+
+
+def test_start_against_oil_in_an_older_book_is_a_finding_on_the_rods():
+    bench = shed()
+    bench.write("run_began", run="1")
+    said = [b.sentence for b in judge(radial(), bench.entries).blockers]
+    assert any("hydraulic lock was not cleared that day" in one for one in said)
+
+
+def test_reading_that_turns_the_shaft_waits_for_hydraulic_lock():
+    bench = shed()
+    cold = bench.write(
+        "reading", item="cylinder:4", check="compression", written="70/80 psi", meter="CT",
+        **{"with": {"state": "cold, on stand"}},
+    )  # fmt: skip
+    faults = fold_job(radial(), bench.entries).faults
+    assert "Hydraulic lock" in faults[cold.id]
+    # Hot from its run it has not stood, so nothing has drained down.
+    warm = dataclasses.replace(cold, data={**cold.data, "with": {"state": "hot", "minutes": "12"}})
+    assert fold_job(radial(), [warm]).faults == {}
+
+
+def test_layout_that_oil_does_not_lock_has_no_such_task():
+    assert "C8" in radial().tasks
+    assert "C8" not in shop().tasks
+    assert not any("C8" in task.needs for task in shop().tasks.values())
+
+
+def test_engine_fed_by_gravity_is_asked_for_what_applies():
+    annual = """
+[[recurring]]
+id = "annual"
+title = "Annual inspection"
+kind = "inspection"
+every_months = 12
+last_on = 2025-10-01
+"""
+    bench = run()
+    bench.write("complied", recurring="annual", on="2026-10-13")
+
+    def asked(fed: str) -> list[str]:
+        engine = FILES["engine.toml"].replace("\nlayout", f'\nfuel = "{fed}"\nlayout', 1)
+        files = {**FILES, "engine.toml": engine, "recurring.toml": annual}
+        files |= {"limits.toml": LIMITS + RUN_LIMITS, "meters.toml": METERS + RUN_METERS}
+        judged = judge(parse_files(files, "case"), bench.entries)
+        return [b.sentence for b in judged.blockers if "43.15(c)(2)" in b.sentence]
+
+    assert asked("pump") == [
+        "Annual inspection asks the ground run for fuel pressure (14 CFR 43.15(c)(2)(iii)): fuel "
+        "pressure is not read."
+    ]
+    assert asked("gravity") == []
+    with pytest.raises(BadInput, match='"fuel" is "wood"'):
+        asked("wood")
+
+
+def test_difference_is_not_keyed_at_any_door():
+    keyed = new_entry(
+        "reading", at=START, by="ada", id="case-keyed", item="run:1", check="difference",
+        written="0", meter="TACH",
+    )  # fmt: skip
+    with pytest.raises(NotAllowed, match="Difference of the drops is worked out from the readings"):
+        check_can_append([keyed], run(end=False).entries, shop())
 
 
 def test_step_of_no_run_is_refused_before_it_is_kept():

@@ -65,7 +65,7 @@ class Stand:
         self.write("master", meter="CT", written=f"{psi} psi")
 
     def held(self, cylinder: int, *psi: int, supply: int = 80, **more: str) -> None:
-        conditions = {"state": "hot", "orifice": "0.040 in"} | more
+        conditions = {"state": "hot", "minutes": "10", "orifice": "0.040 in"} | more
         for one in psi:
             self.write(
                 "reading",
@@ -153,14 +153,14 @@ def test_out_stands_until_it_is_worked_on():
         new_entry(
             "reading", at=START + timedelta(days=2), by="ada", id="later-001",
             item="cylinder:3", check="compression", written="75/80 psi", meter="CT",
-            **{"with": {"state": "hot"}},
+            **{"with": {"state": "hot", "minutes": "10"}},
         )
     )  # fmt: skip
     later.entries.append(
         new_entry(
             "reading", at=START + timedelta(days=2, minutes=1), by="ada", id="later-002",
             item="cylinder:3", check="compression", written="74/80 psi", meter="CT",
-            **{"with": {"state": "hot"}},
+            **{"with": {"state": "hot", "minutes": "10"}},
         )
     )  # fmt: skip
     assert later.call(3, shop(SIXTY)).call == "OUT"

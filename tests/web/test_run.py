@@ -113,7 +113,9 @@ def walk_to(last):
 
 def test_nothing_is_offered_while_the_count_is_not_zero(desk):
     said = text_of(desk.get(J + "run/"))
-    assert "No start: 10 blanks and 4 dehydrator plugs still out." in said
+    assert (
+        "Still out: 10 blanks and 4 dehydrator plugs. Count them in before the engine turns" in said
+    )
     assert "BEGIN RUN" not in said
     assert "Propeller is live" in said
     begin(desk)

@@ -12,6 +12,7 @@ from rehang.sheets.schema import schemas
 from rehang.trade.errors import BadInput
 from rehang.trade.items import CheckSheet, sheet_from
 from rehang.trade.layout import Layout, layout_from
+from rehang.trade.run_rules import RunRules, run_rules_from
 from rehang.trade.runsteps import ShutDown, Step, shut_down_from, steps_from
 from rehang.trade.tasks import Task, tasks_from
 from rehang.trade.torquegroups import TorqueGroup, groups_from
@@ -22,6 +23,7 @@ __all__ = [
     "demo_path",
     "layout",
     "layouts",
+    "run_rules",
     "run_steps",
     "schemas",
     "shut_down",
@@ -85,6 +87,14 @@ def run_steps() -> tuple[Step, ...]:
     path = _HERE / "run.toml"
     raw = tomllib.loads(path.read_text("utf-8"))
     return steps_from(raw, check_sheets()["run"], lambda *k: path.name)
+
+
+@cache
+def run_rules() -> RunRules:
+    """What the shipped ``run.toml`` asks of a run."""
+    path = _HERE / "run.toml"
+    raw = tomllib.loads(path.read_text("utf-8"))
+    return run_rules_from(raw, check_sheets()["run"], lambda *k: path.name)
 
 
 @cache

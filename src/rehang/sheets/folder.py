@@ -20,6 +20,7 @@ from rehang.sheets import (
     layout,
     layouts,
     pencil,
+    run_rules,
     run_steps,
     shut_down,
     task_sheet,
@@ -37,9 +38,17 @@ from rehang.trade.oil_trend import PLATINGS
 from rehang.trade.parts import part_from
 from rehang.trade.photos import is_photo_name, item_words, photo_name, photos_in
 from rehang.trade.recurring import recurring_from
+from rehang.trade.run_rules import GRAVITY, RunRules, run_rules_from
 from rehang.trade.runsteps import ShutDown, Step, shut_down_from, steps_from
 from rehang.trade.shop import days_from, shop_from
-from rehang.trade.tasks import Task, name_faults, sheet_faults, shop_faults, tasks_from
+from rehang.trade.tasks import (
+    Task,
+    for_layout,
+    name_faults,
+    sheet_faults,
+    shop_faults,
+    tasks_from,
+)
 from rehang.trade.todo import meters_for
 from rehang.trade.torquegroups import TorqueGroup, groups_from
 from rehang.trade.who import lookers
@@ -82,14 +91,15 @@ FACT_FILES = (
     "torque.toml",
 )
 FORMAT = 1
+# How fuel may reach an engine; by a pump where the file does not say.
+FED = ("pump", GRAVITY)
 _OF_THE_DAY = ("engine.toml", "limits.toml")
 _ENGINE_KEYS = {
     "format", "job", "title", "layout", "engine", "serial", "airframe", "airframe_serial",
     "registration", "shop", "place", "owner", "timezone", "hours", "airframe_hours",
     "removed_on", "last_run_on", "sump_qt", "bore_in", "flying_hours_per_year", "magnetos",
     "thresholds", "invented", "note", "inspect", "hose",
-    "compression_ratio", "spark_advance_deg", "shop_hours", "elevation_ft",
-    "bore_plating",
+    "compression_ratio", "spark_advance_deg", "shop_hours", "elevation_ft", "bore_plating", "fuel",
 }  # fmt: skip
 _PERSON_KEYS = {
     "key", "name", "role", "certificate", "certificate_kind", "days", "second_look", "away",
@@ -260,6 +270,11 @@ def parse_files(files: Mapping[str, str], name: str = "") -> JobFacts:
             f'"{engine["timezone"]}" is not a time zone. Write one as in America/Chicago or UTC.',
             at("timezone"),
         ) from None
+    if engine.get("fuel", FED[0]) not in FED:
+        raise BadInput(
+            f'"fuel" is "{engine["fuel"]}". Write {" or ".join(FED)}: how it reaches the engine.',
+            at("fuel"),
+        )
     if "layout.toml" in files:
         own = files["layout.toml"]
         the_layout = layout_from(_toml("layout.toml", own), _where("layout.toml", own))
@@ -320,10 +335,11 @@ def parse_files(files: Mapping[str, str], name: str = "") -> JobFacts:
         timezone_name=engine["timezone"],
         inspect=inspect,
         hoses=MappingProxyType(hoses),
-        tasks=MappingProxyType(_tasks(files)),
+        tasks=MappingProxyType(for_layout(_tasks(files), locks=bool(the_layout.locks))),
         parts=MappingProxyType(_listed(files, "stock.toml", "part", part_from)),
         recurring=MappingProxyType(_listed(files, "recurring.toml", "recurring", recurring_from)),
         run_steps=_run_steps(files, sheets["run"]),
+        run_rules=_run_rules(files, sheets["run"]),
         shut_down=_shut_down(files),
         torque_groups=MappingProxyType(_torque_groups(files)),
         shop=shop_from(
@@ -376,6 +392,16 @@ def _run_steps(files: Mapping[str, str], sheet: CheckSheet) -> tuple[Step, ...]:
     raw = _toml("run.toml", text)
     # A file with an order to shut down alone keeps the shipped walk.
     return steps_from(raw, sheet, _where("run.toml", text)) if "step" in raw else run_steps()
+
+
+def _run_rules(files: Mapping[str, str], sheet: CheckSheet) -> RunRules:
+    """What is asked of a run: the job's own, each table that it leaves out as shipped."""
+    if "run.toml" not in files:
+        return run_rules()
+    text = files["run.toml"]
+    return run_rules_from(
+        _toml("run.toml", text), sheet, _where("run.toml", text), shipped=run_rules()
+    )
 
 
 def _shut_down(files: Mapping[str, str]) -> ShutDown:

@@ -72,6 +72,10 @@ def _engine() -> dict[str, Any]:
             "removed_on": _DATE,
             "last_run_on": _DATE,
             "sump_qt": _NUMBER,
+            "fuel": {
+                "enum": ["gravity", "pump"],
+                "description": "How fuel reaches the engine; by a pump when left out.",
+            },
             "elevation_ft": {**_NUMBER, "description": "Of the place above sea level, in feet."},
             "bore_in": _NUMBER,
             "bore_plating": {
@@ -259,6 +263,11 @@ def _layout() -> dict[str, Any]:
             "ignition": {"type": "object", "additionalProperties": holes},
             "rotation": {"type": "object", "additionalProperties": hole},
             "drains_to": {**holes, "description": "Holes that oil runs to."},
+            "locks": {
+                **holes,
+                "description": "Holes whose plugs come out before anything turns the shaft: oil "
+                "drains down into their cylinders and can lock them.",
+            },
             "plan": {
                 "type": "object",
                 "propertyNames": {"enum": ["left", "right", "line", "round"]},
@@ -331,6 +340,7 @@ def _checks() -> dict[str, Any]:
                 "type": "object",
                 "additionalProperties": {"type": "array", "items": _TEXT},
             },
+            "about": _text("The look it is the answer of, on a sheet with more than one."),
             "source": _TEXT,
         },
         ["name", "label", "severity"],
@@ -436,6 +446,15 @@ def _tasks() -> dict[str, Any]:
             "stand": _FLAG,
             "hoist": _FLAG,
             "counts_in": {**_FLAG, "description": "Not done before every count is zero."},
+            "run": {
+                **_WHOLE,
+                "minimum": 0,
+                "description": "Which ground run it is: not done before so many are on file.",
+            },
+            "clears_lock": {
+                **_FLAG,
+                "description": "Clears hydraulic lock; left out where the layout has none.",
+            },
             "source": _TEXT,
             "leave_out": {**_FLAG, "description": "Take the shipped task out."},
         },
@@ -519,12 +538,77 @@ def _run() -> dict[str, Any]:
             },
             "clock": _text("The check whose limit the clock runs against."),
             "done": _text("What the button says."),
+            "after": {
+                "type": "array",
+                "items": _TEXT,
+                "description": "Tasks that may not be half done or wait for their second look.",
+            },
+            "starts": {**_FLAG, "description": "The engine is started at this step."},
+            "power": {**_FLAG, "description": "The engine is at power at this step."},
+            "stops": {**_FLAG, "description": "The engine stands still once it is done."},
         },
         ["id", "title", "say", "done"],
     )
+    texts = {"type": "array", "items": _TEXT}
     return _table(
         {
             "step": {"type": "array", "items": step},
+            "shop": _table(
+                {
+                    "plausible_drop": _text("A magneto drop below this is accused, as in 20 rpm."),
+                    "hot_minutes": {
+                        **_WHOLE,
+                        "minimum": 1,
+                        "description": "So long after shut-down a compression reading is hot.",
+                    },
+                    "standing_minutes": {
+                        **_WHOLE,
+                        "minimum": 1,
+                        "description": "Stood longer, oil has drained down where the layout locks.",
+                    },
+                },
+                [],
+                "The shop's own figures.",
+            ),
+            "depends": {
+                "type": "array",
+                "items": _table(
+                    {
+                        "id": _TEXT,
+                        "title": _TEXT,
+                        "voids": {**texts, "description": "Checks whose figures it ends."},
+                        "items": {**texts, "description": "Kinds of item, or whole items."},
+                        "lines": {**texts, "description": "Words of a hose's line."},
+                        "tasks": {**texts, "description": "Ids of tasks."},
+                        "acts": {**texts, "description": "Kinds of entry; all when left out."},
+                        "readings": {
+                            **texts,
+                            "description": "Readings that take it apart, as cylinder:compression.",
+                        },
+                    },
+                    ["id", "title", "voids"],
+                ),
+                "description": "Which work ends which figures of a run.",
+            },
+            "accuses": {
+                "type": "object",
+                "additionalProperties": _TEXT,
+                "description": "What each check accuses when it is out, as in magneto:left.",
+            },
+            "inspection": {
+                "type": "array",
+                "items": _table(
+                    {
+                        "what": _TEXT,
+                        "checks": texts,
+                        "source": _TEXT,
+                        "gravity": _text("What is said where fuel runs by gravity."),
+                        "gravity_checks": texts,
+                    },
+                    ["what", "checks", "source"],
+                ),
+                "description": "What an annual or 100-hour inspection asks of the run.",
+            },
             "shut_down": _table(
                 {
                     "order": {

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from datetime import datetime
 from statistics import median
 
 from rehang.trade.conversions import inches_of
@@ -21,6 +22,7 @@ from rehang.trade.wording import on_day
 __all__ = [
     "ODD_ONE_PSI",
     "Answer",
+    "Hot",
     "alone",
     "answer",
     "loss_percent",
@@ -52,6 +54,39 @@ class Answer:
     worse: Taken | None
     sentence: str
     floor: int | None
+
+
+# What a reading's state is called while the engine is hot, and where its minutes are written.
+HOT, MINUTES = "hot", "minutes"
+
+
+@dataclass(frozen=True, slots=True)
+class Hot:
+    """How long after shut-down a reading is a hot one, and when the engine was shut down.
+
+    ``minutes`` is the shop's own figure (common practice, no source; DESIGN 4b.13); 0 asks nothing.
+    """
+
+    minutes: int = 0
+    stopped: tuple[datetime, ...] = ()
+
+    def why_not(self, taken: Taken) -> str:
+        """Why a reading called hot is not one; empty where it is, or is not called hot."""
+        if not self.minutes or taken.reading.conditions.get("state") != HOT:
+            return ""
+        before = [at for at in self.stopped if at <= taken.entry.at]
+        if before:
+            spent = (taken.entry.at - max(before)).total_seconds() / 60
+        else:
+            written = taken.reading.conditions.get(MINUTES, "").strip()
+            try:
+                spent = float(written)
+            except ValueError:
+                return "hot with no minutes since shut-down written down"
+        # Not a number of minutes at all is as good as none.
+        if 0 <= spent <= self.minutes:
+            return ""
+        return f"{spent:,.0f} minutes after shut-down, and hot is {self.minutes} or less here"
 
 
 def orifice_for_bore(bore_in: float) -> str:
@@ -86,6 +121,7 @@ def answer(
     meters: Mapping[str, Meter],
     state: JobState,
     rule: Thresholds,
+    hot: Hot = Hot(),
 ) -> Answer:
     """The call on a cylinder, from readings that are not void.
 
@@ -108,15 +144,18 @@ def answer(
             "The limit on file names no document, revision and person, so it judges nothing.",
             None,
         )  # fmt: skip
-    fitting = [t for t in with_values if not _differs(t, limit)]
+    fitting = [t for t in with_values if not _differs(t, limit, hot)]
     if not fitting:
-        last = _better_of_last(with_values)
+        # One that is hot by its word says more than one that is cold by it.
+        last = _better_of_last(
+            [t for t in with_values if not _differs(t, limit, Hot())] or with_values
+        )
         return Answer(
             "NOT READ",
             None,
             last,
             None,
-            f"Taken {_differs(last, limit)}; the limit wants {_wanted(limit)}, so it is for "
+            f"Taken {_differs(last, limit, hot)}; the limit wants {_wanted(limit)}, so it is for "
             "reference only.",
             None,
         )
@@ -140,13 +179,14 @@ def _better_of_last(reads: Sequence[Taken]) -> Taken:
     return max(same, key=lambda t: t.reading.value or 0)
 
 
-def _differs(taken: Taken, limit: Limit) -> str:
+def _differs(taken: Taken, limit: Limit, hot: Hot) -> str:
     """How the conditions of a reading differ from those the limit wants; empty when they fit."""
-    return ", ".join(
+    differs = ", ".join(
         taken.reading.conditions.get(name, "") or f"with no {name} written down"
         for name, wanted in limit.wants.items()
         if taken.reading.conditions.get(name) != wanted
     )
+    return differs or (hot.why_not(taken) if limit.wants.get("state") == HOT else "")
 
 
 def _wanted(limit: Limit) -> str:
@@ -183,10 +223,10 @@ def _session(
 
 
 def alone(
-    taken: Taken, limit: Limit, meter: Meter, state: JobState, rule: Thresholds
+    taken: Taken, limit: Limit, meter: Meter, state: JobState, rule: Thresholds, hot: Hot
 ) -> tuple[str, float | None, str]:
     """The call on one read by itself, its probability and why: it may stand beside the better."""
-    differs = _differs(taken, limit)
+    differs = _differs(taken, limit, hot)
     if differs:
         return "NOT READ", None, f"Taken {differs}: for reference only."
     found = _against(taken, limit, meter, state, rule)

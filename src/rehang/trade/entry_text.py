@@ -27,13 +27,14 @@ from rehang.trade.measured import (
     tappets,
     timing,
 )
+from rehang.trade.proofs import asked_of, claimed
 from rehang.trade.release import NOT_DONE, RECORD, completed_on
 from rehang.trade.runs import Run
 from rehang.trade.state import item_kind, item_name
 from rehang.trade.telling import entry_words, item_as_said, with_stop
 from rehang.trade.verdict import Blocker, ItemVerdict
 from rehang.trade.went_in import went_in
-from rehang.trade.wording import lower_first, on_day, upper_first, written_day
+from rehang.trade.wording import listed, lower_first, on_day, upper_first, written_day
 
 __all__ = ["LISTS", "draft_of", "open_items"]
 
@@ -537,24 +538,41 @@ class _Drawer:
         return with_stop("; ".join(told)) if told else ""
 
     def _run(self) -> str:
-        told = [self._one_run(run) for run in self.runs.runs if run.ended and run.verdict]
+        told = [self._one_run(run) for run in self.runs.runs if run.ended]
+        if claimed(self.facts, self.judged.state):
+            # What 14 CFR 43.15(c)(2) asks and this engine does not have.
+            told += [said for _, _, said in asked_of(self.facts) if said]
         return " ".join(told)
 
     def _one_run(self, run: Run) -> str:
-        assert run.verdict is not None
+        """One run with its day, its weather and every figure and look of it, those that count no more with why."""
         weather = ", ".join(
             f"{words} {run.conditions[key]}"
             for key, words in CONDITIONS.items()
             if run.conditions.get(key)
         )
-        figures = [
-            f"{call.label.lower()} {lower_first(call.record)}"
-            for call in run.verdict.calls
-            if call.call not in ("NOT READ", "VOID")
+        head = f"Run {run.name} on {on_day(run.began.at)}" + (f" ({weather})" if weather else "")
+        head += f", shut down: {run.why}" if run.why else ""
+        told = []
+        ended: dict[str, list[str]] = {}
+        said: set[str] = set()
+        for call in run.verdict.calls if run.verdict is not None else ():
+            figure = self.runs.proofs.of(run.name, call.check)
+            entry = call.entry
+            if figure is None or entry is None or (entry.kind == "seen" and entry.id in said):
+                continue
+            said.add(entry.id)
+            void = f" ({lower_first(call.sentence).rstrip('.')})" if call.call == "VOID" else ""
+            told.append(f"{call.label.lower()} {lower_first(call.record)}{void}")
+            if figure.ended_by is not None:
+                ended.setdefault(figure.ended_by.sentence, []).append(call.label.lower())
+        if not told:
+            return f"{head}: nothing was read, so it proves nothing."
+        more = [
+            f" {upper_first(listed(ones))}: not counted any more, as {act}."
+            for act, ones in ended.items()
         ]
-        on = on_day(run.began.at)
-        head = f"Run {run.name} on {on}" + (f" ({weather})" if weather else "")
-        return with_stop(f"{head}: {', '.join(figures)}")
+        return with_stop(f"{head}: {', '.join(told)}") + "".join(more)
 
     def _meters(self) -> str:
         used: dict[str, None] = {}

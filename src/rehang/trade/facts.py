@@ -13,6 +13,7 @@ from rehang.trade.limits import Limit
 from rehang.trade.meters import Meter
 from rehang.trade.parts import Part
 from rehang.trade.recurring import Recurring
+from rehang.trade.run_rules import RunRules
 from rehang.trade.runsteps import ShutDown, Step
 from rehang.trade.shop import Shop
 from rehang.trade.tasks import Task
@@ -83,6 +84,7 @@ class JobFacts:
     run_steps: tuple[Step, ...] = ()
     shut_down: ShutDown = field(default_factory=ShutDown)
     torque_groups: Mapping[str, TorqueGroup] = field(default_factory=dict)
+    run_rules: RunRules = field(default_factory=RunRules)
 
     @property
     def bore_in(self) -> float | None:

@@ -16,6 +16,7 @@ from rehang.trade.errors import Refused
 from rehang.trade.facts import JobFacts
 from rehang.trade.finding_rules import check_closing, check_counted, check_seen
 from rehang.trade.meter_choice import meter_takes_check
+from rehang.trade.run_gate import check_leak_closed, check_lock
 from rehang.trade.state import JobState
 
 __all__ = ["check_entry", "fault_of"]
@@ -30,6 +31,8 @@ RULES: tuple[Rule, ...] = (
     check_closing,
     check_complied,
     check_promised,
+    check_leak_closed,
+    check_lock,
 )
 
 

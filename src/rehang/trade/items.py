@@ -89,8 +89,9 @@ class Word:
     not drain to. ``opens_closed_by`` are the ways of which one must be on file before that may be
     closed: ``look`` (at it, after the finding), ``found`` (where the missing piece was found).
     ``counted`` says that what is seen is pieces to be counted, and ``at_most`` and ``at_least``
-    what such a count may hold and still be what the word says. ``instead`` names the word to use for what a note
-    says by the words given, as a crack with a piece missing.
+    what such a count may hold and still be what the word says. ``instead`` names the word to use
+    for what a note says by the words given, as a crack with a piece missing. ``about`` names the
+    look that it is the answer of, on a sheet with more than one.
     """
 
     name: str
@@ -111,6 +112,7 @@ class Word:
     at_most: Mapping[str, float] = field(default_factory=dict)
     at_least: Mapping[str, float] = field(default_factory=dict)
     instead: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    about: str = ""
 
     @property
     def severity(self) -> int:
@@ -178,8 +180,35 @@ class CheckSheet:
 
     @property
     def look(self) -> Check:
-        """The check that is a look and takes the finding words; every sheet has one."""
+        """The check that is a look at all of it and takes the finding words; every sheet has one."""
         return next(c for c in self.checks if c.kind == "look")
+
+    @property
+    def looks(self) -> tuple[Check, ...]:
+        """Every check that is a look: the one at all of it, then those at a part of it."""
+        return tuple(c for c in self.checks if c.kind == "look")
+
+    def answers_look(self, check: str, seen: str, word: Word, severity: int) -> bool:
+        """Whether something seen at the look ``seen`` answers the look ``check``.
+
+        A look at all of it answers those at a part where what it found is of that part, or of none
+        and nothing that keeps an engine from service.
+        """
+        if seen == check:
+            return True
+        return seen == self.look.name and (
+            word.about == check or (not word.about and severity <= 1)
+        )
+
+    def words_for(self, look: Check) -> tuple[Word, ...]:
+        """The words that a look is answered by: its own, and those that are about no look alone."""
+        if len(self.looks) == 1:
+            return tuple(self.words.values())
+        own = tuple(w for w in self.words.values() if w.about == look.name)
+        plain = tuple(w for w in self.words.values() if not w.about)
+        return (
+            (*plain, *own) if look is self.look else (*(w for w in plain if w.severity == 0), *own)
+        )
 
     @property
     def look_words(self) -> tuple[Word, ...]:
@@ -194,7 +223,7 @@ _CHECK_KEYS = {
 _WORD_KEYS = {
     "name", "label", "letter", "severity", "drained_severity", "deposit", "cause", "next",
     "opens", "opens_severity", "opens_label", "opens_unless_drains", "source", "opens_closed_by",
-    "counted", "at_most", "at_least", "instead",
+    "counted", "at_most", "at_least", "instead", "about",
 }  # fmt: skip
 _REWORK_KEYS = {"name", "done", "voids", "clears_deposits", "caution"}
 
@@ -271,9 +300,16 @@ def sheet_from(raw: Mapping[str, Any], where: Where = lambda *keys: "") -> Check
             at_most=MappingProxyType(dict(one.get("at_most", {}))),
             at_least=MappingProxyType(dict(one.get("at_least", {}))),
             instead=MappingProxyType({k: tuple(v) for k, v in one.get("instead", {}).items()}),
+            about=one.get("about", ""),
         )
     reworks = {}
     names = {c.name for c in checks}
+    for number, one in enumerate(raw.get("word", [])):
+        if one.get("about") and one["about"] not in names:
+            raise BadInput(
+                f'"{one["name"]}" is about "{one["about"]}", which is not a check.',
+                where("word", number),
+            )
     for number, one in enumerate(raw.get("rework", [])):
         place = where("rework", number)
         _only(one, _REWORK_KEYS, "A rework", place)
@@ -287,8 +323,8 @@ def sheet_from(raw: Mapping[str, Any], where: Where = lambda *keys: "") -> Check
             clears_deposits=one.get("clears_deposits", False),
             caution=one.get("caution", ""),
         )
-    if [c.kind for c in checks].count("look") != 1:
-        raise BadInput("A check sheet has one check that is a look.", where())
+    if not any(c.kind == "look" for c in checks):
+        raise BadInput("A check sheet has a check that is a look.", where())
     letters = [c.letter for c in checks]
     look_letters = [w.letter for w in words.values() if w.letter]
     for kind, given_letters in (("checks", letters), ("finding words", look_letters)):

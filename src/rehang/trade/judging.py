@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date, datetime
 
+from rehang.trade.accused import with_accused
 from rehang.trade.due import Due, due_blockers, due_of, hours_of
 from rehang.trade.entries import Entry
 from rehang.trade.errors import BadInput
@@ -92,6 +93,7 @@ def judge_state(
     work = work_of(facts, state, verdicts, today)
     stock = stock_of(facts, state, verdicts, work, today)
     runs = runs_of(facts, state, verdicts)
+    verdicts, accused = with_accused(facts, state, verdicts, runs)
     due = due_of(facts, state, today)
     signed = signed_of(state)
     return JudgedJob(
@@ -101,7 +103,7 @@ def judge_state(
         blockers=release_blockers(
             facts,
             state,
-            items=blockers,
+            items=(*blockers, *accused),
             work=work,
             runs=runs,
             due=due,

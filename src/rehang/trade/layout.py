@@ -31,7 +31,9 @@ class Layout:
     """One way engines are laid out.
 
     ``walk`` is the order readings are taken in. ``tray`` is the picture: rows of holes, left to
-    right. ``drains_to`` are the holes that oil runs to when the engine stands. ``plan`` is where
+    right. ``drains_to`` are the holes that oil runs to when the engine stands; ``locks`` those whose
+    plugs come out before anything turns the shaft, as oil drains down into their cylinders and can
+    lock them (DESIGN 4b.16). ``plan`` is where
     the cylinders stand: ``left`` and ``right`` of the crankcase from the propeller end, in
     ``line``, or ``round`` it, clockwise from the upright one, seen from behind.
     """
@@ -49,6 +51,7 @@ class Layout:
     drains_to: frozenset[str]
     source: str
     plan: Mapping[str, tuple[int, ...]] = field(default_factory=dict)
+    locks: tuple[str, ...] = ()
 
     @property
     def holes(self) -> tuple[str, ...]:
@@ -93,7 +96,7 @@ class Layout:
 
 _KNOWN = (
     "layout", "title", "cylinders", "rows", "walk", "tray", "prop_end", "firing_order",
-    "ignition", "rotation", "drains_to", "source", "plan",
+    "ignition", "rotation", "drains_to", "source", "plan", "locks",
 )  # fmt: skip
 _NEEDED = ("layout", "cylinders", "rows", "firing_order", "ignition", "rotation", "source")
 PLANS = ("left", "right", "line", "round")
@@ -121,6 +124,7 @@ def layout_from(raw: Mapping[str, Any], where: Where = lambda *keys: "") -> Layo
         drains_to=frozenset(raw.get("drains_to", ())),
         source=raw["source"],
         plan=MappingProxyType({key: tuple(held) for key, held in raw.get("plan", {}).items()}),
+        locks=tuple(raw.get("locks", ())),
     )
 
 
@@ -179,12 +183,13 @@ def layout_faults(raw: Mapping[str, Any], where: Where = lambda *keys: "") -> li
                 where("firing_order"),
             )
         )
-    if "drains_to" in shaped:
-        faults += [
-            BadInput(f'"drains_to" names {hole}, which is not a hole.', where("drains_to"))
-            for hole in raw["drains_to"]
-            if hole not in holes
-        ]
+    for key in ("drains_to", "locks"):
+        if key in shaped:
+            faults += [
+                BadInput(f'"{key}" names {hole}, which is not a hole.', where(key))
+                for hole in raw[key]
+                if hole not in holes
+            ]
     if "plan" in shaped:
         planned = [c for held in raw["plan"].values() for c in held]
         if sorted(planned) != sorted(cylinders):
@@ -220,7 +225,7 @@ def _shape(key: str, given: Any, where: Where, faults: list[BadInput]) -> bool:
         case "cylinders" | "firing_order":
             if not _whole_numbers(given):
                 sentence = f'"{key}" is to be a list of cylinder numbers, as in [1, 2, 3, 4].'
-        case "walk" | "drains_to":
+        case "walk" | "drains_to" | "locks":
             if not _texts(given):
                 sentence = f'"{key}" is to be a list of holes, as in ["1T", "1B"].'
         case "tray":

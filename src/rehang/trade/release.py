@@ -13,6 +13,7 @@ from dataclasses import dataclass, replace
 from rehang.trade.drafts import own_of
 from rehang.trade.due import Due, Hours, claim_blockers
 from rehang.trade.facts import JobFacts
+from rehang.trade.proofs import claimed, not_shown
 from rehang.trade.runs import Runs
 from rehang.trade.signing import Signed
 from rehang.trade.state import JobState, item_kind, item_name
@@ -107,7 +108,7 @@ def _group(one: Blocker) -> str:
 
 def completed_on(runs: Runs) -> str:
     """The day that the last run ended, which is when the work was complete; empty before that."""
-    ended = [run.ended.at for run in runs.runs if run.ended is not None]
+    ended = [run.ended.at for run in runs.runs if run.ended is not None and run.has_figures]
     return on_day(max(ended)) if ended else ""
 
 
@@ -209,6 +210,16 @@ def _of_the_record(
                 "Write airframe_hours in engine.toml, or the total time on the record's page.",
             )
         )
+    found += [
+        Blocker(
+            "record:inspection",
+            f"{' and '.join(titles)} asks the ground run for {what} ({source}): {why}",
+            "Run the engine and read it; or leave the inspection out of this job.",
+        )
+        for titles in [claimed(facts, state)]
+        if titles
+        for what, why, source in not_shown(facts, runs.proofs)
+    ]
     found += [
         Blocker(
             f"record:{one.what}", f"{one.title}: {one.fault}", "Read the record and sign it again."

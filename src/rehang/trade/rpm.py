@@ -1,15 +1,15 @@
-"""Speeds of a ground run that are read twice: drops, their difference, two headings."""
+"""What two readings come to together: drops, their difference, two headings, two timings."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from math import sqrt
 
 from rehang.trade.meters import Band, Meter, band_of, change_band
 from rehang.trade.state import Taken
 
-__all__ = ["Pair", "difference", "headings", "opposite"]
+__all__ = ["Pair", "apart", "change_band", "difference", "headings", "opposite"]
 
 # Two headings count as opposite when they differ from half a turn by no more than this.
 OPPOSITE_WITHIN = 30
@@ -17,7 +17,7 @@ OPPOSITE_WITHIN = 30
 
 @dataclass(frozen=True, slots=True)
 class Pair:
-    """What two readings come to together. ``value`` and ``band`` are in turns per minute."""
+    """What two readings come to together. ``value`` and ``band`` are in base steps."""
 
     value: int
     band: Band
@@ -51,6 +51,41 @@ def difference(
         later,
         f"{values[0]} and {values[1]} rpm",
     )
+
+
+def apart(
+    each: Sequence[Sequence[Taken]],
+    meters: Mapping[str, Meter],
+    words: Callable[[float], str],
+) -> Pair | None:
+    """How far apart the same thing is on two parts or more; None until each is read.
+
+    On one meter its own error is in both readings and cancels (JCGM 100:2008, 5.2.2 and F.1.2.3);
+    on two it does not, and each brings its whole band, combined as standard uncertainties (G.2.1).
+    """
+    last = [_last(taken) for taken in each]
+    read = [taken for taken in last if taken is not None]
+    if len(read) < 2 or len(read) < len(last):
+        return None
+    low = min(read, key=lambda t: t.reading.value or 0)
+    high = max(read, key=lambda t: t.reading.value or 0)
+    if low is high:
+        low, high = read[0], read[1]
+    value = (high.reading.value or 0) - (low.reading.value or 0)
+    told = " and ".join(words(float(taken.reading.value or 0)) for taken in read)
+    used = {low.reading.meter, high.reading.meter}
+    later = max(read, key=lambda t: (t.entry.at, t.entry.seq))
+    if len(used) == 1:
+        [meter] = used
+        said = f"{told} on {meter}, whose own bias is in both and cancels"
+        return Pair(value, change_band(meters[meter], value), later, said)
+    variance = sum(
+        (band_of(meters[t.reading.meter], float(t.reading.value or 0)).width / 2) ** 2 / 3
+        for t in (low, high)
+    )
+    u = sqrt(variance)
+    said = f"{told} on {' and '.join(sorted(used))}, each with a bias of its own"
+    return Pair(value, Band("normal", value, value - 2 * u, value + 2 * u, u=u), later, said)
 
 
 def _last(taken: Sequence[Taken]) -> Taken | None:

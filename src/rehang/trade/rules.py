@@ -16,11 +16,12 @@ from rehang.trade.gate import check_entry
 from rehang.trade.judging import judge_state
 from rehang.trade.plan import PLAN_KINDS, check_plan_entry
 from rehang.trade.rotation import check_assigned
+from rehang.trade.run_start import no_start
 from rehang.trade.runs import RUN_KINDS, runs_of
 from rehang.trade.signing import check_can_sign
 from rehang.trade.state import STANDS, JobState, item_kind
 from rehang.trade.stock import STOCK_KINDS, check_stock_entry
-from rehang.trade.verdict import fold_job, judge_items
+from rehang.trade.verdict import WORKED_OUT, fold_job, judge_items
 from rehang.trade.who import lookers
 from rehang.trade.wording import at_time, listed
 from rehang.trade.work import WORK_KINDS, TaskWork, Work, place_named, work_of
@@ -111,8 +112,12 @@ def check_can_append(
             raise NotAllowed("Write who found the meter out of tolerance, and against what.")
         if entry.kind == "reading" and item_kind(entry.item) not in facts.sheets:
             raise NotAllowed(f'There is no check sheet for "{entry.item}".')
-        if entry.kind == "run_began" and entry.id not in state.entries:
-            _check_can_start(state)
+        if entry.kind == "reading" and entry.id not in state.entries:
+            _check_is_keyed(entry, facts)
+        if _starts(entry, facts) and entry.id not in state.entries:
+            _check_can_start(
+                entry, fold_job(facts, [*book, *new[:number]]) if number else state, facts
+            )
         if entry.kind == "drafted":
             check_drafted(entry)
         if entry.kind in (*_ABOUT_WORK, "signed") and entry.id not in state.entries:
@@ -177,12 +182,30 @@ def check_clock(at: datetime, last_kept: datetime | None) -> None:
         )
 
 
-def _check_can_start(state: JobState) -> None:
-    out = [f"{number} {what}" for what, number in state.out.items() if number]
-    if out:
+def _check_is_keyed(entry: Entry, facts: JobFacts) -> None:
+    """Whether a reading is one that is keyed. What is worked out from others is not.
+
+    Only doors ask: one that is in an older book stays on file and does not count.
+    """
+    sheet = facts.sheets.get(item_kind(entry.item))
+    check = next((c for c in sheet.checks if c.name == entry.get("check")), None) if sheet else None
+    if check is not None and check.method in WORKED_OUT:
         raise NotAllowed(
-            f"Still out: {listed(out)}. Count them in before the engine turns; it starts at zero."
+            f"{check.label} is worked out from the readings that it is made of. Key those."
         )
+
+
+def _starts(entry: Entry, facts: JobFacts) -> bool:
+    """Whether an entry begins a run or starts its engine."""
+    starts = {step.id for step in facts.run_steps if step.starts}
+    return entry.kind == "run_began" or (entry.kind == "run_step" and entry.data["step"] in starts)
+
+
+def _check_can_start(entry: Entry, before: JobState, facts: JobFacts) -> None:
+    items, _ = judge_items(facts, before, entry.at.date())
+    why = no_start(facts, before, work_of(facts, before, items, entry.at.date()), entry.at)
+    if why:
+        raise NotAllowed(" ".join(why))
 
 
 def _check_work(entry: Entry, before: JobState, facts: JobFacts) -> None:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any
 
 from rehang.trade.air import DayAir, StaticWorth, check_conditions, day_air, static_worth
@@ -12,10 +12,13 @@ from rehang.trade.errors import BadInput
 from rehang.trade.facts import JobFacts
 from rehang.trade.items import CheckSheet
 from rehang.trade.limits import Limit, limit_for
+from rehang.trade.proofs import Act, Figure, Proofs, is_later, proofs_of
 from rehang.trade.quantities import QUANTITIES, show
+from rehang.trade.run_gate import is_leak
 from rehang.trade.runsteps import Step
-from rehang.trade.state import JobState, item_name
+from rehang.trade.state import Finding, JobState, item_name
 from rehang.trade.verdict import Blocker, ItemVerdict
+from rehang.trade.wording import listed, lower_first, on_day, upper_first
 
 __all__ = [
     "RUN_KINDS",
@@ -24,6 +27,7 @@ __all__ = [
     "Run",
     "Runs",
     "air_of",
+    "leak_closed",
     "mag_check",
     "runs_of",
     "stop_after",
@@ -51,18 +55,24 @@ class MagCheck:
     """A magneto check read: the sentences, the first the one that matters, and who is accused.
 
     ``accused`` names a magneto ("right") and ``part`` what of it ("P-lead", "plug or lead",
-    "timing"); both empty when nothing is wrong.
+    "timing"); both empty when nothing is wrong. ``accusations`` are what a finding is opened on:
+    the check, the item and the sentence.
     """
 
     sentences: tuple[str, ...]
     accused: str
     part: str
     hot: str
+    accusations: tuple[tuple[str, str, str], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
 class Run:
-    """One ground run. ``state`` is ``running`` or ``ended``; ``why`` is why it ended early."""
+    """One ground run. ``state`` is ``running`` or ``ended``; ``why`` is why it ended early.
+
+    A run with no figure is no run (DESIGN 4b.6): ``has_figures`` says that it has one. It was
+    ``at_power`` when its step at power is done or something of it was read.
+    """
 
     name: str
     item: str
@@ -73,6 +83,13 @@ class Run:
     conditions: Mapping[str, Any]
     verdict: ItemVerdict | None
     mags: MagCheck | None
+    has_figures: bool = False
+    at_power: bool = False
+
+    @property
+    def is_whole(self) -> bool:
+        """Whether it is a run that work may count on: ended, with figures, and not cut off before power."""
+        return bool(self.ended and self.has_figures and (self.at_power or not self.why))
 
     @property
     def state(self) -> str:
@@ -92,6 +109,7 @@ class Runs:
     runs: tuple[Run, ...]
     p_leads: Mapping[str, PLead]
     blockers: tuple[Blocker, ...]
+    proofs: Proofs = field(default_factory=Proofs)
 
     @property
     def now(self) -> Run | None:
@@ -169,11 +187,36 @@ def runs_of(facts: JobFacts, state: JobState, items: Sequence[ItemVerdict]) -> R
             conditions=entry.get("with", {}),
             verdict=judged.get(f"run:{name}"),
             mags=_mags(judged.get(f"run:{name}"), facts),
+            has_figures=_has_figures(f"run:{name}", state),
+            at_power=_at_power(f"run:{name}", steps[name], state, facts),
         )
         for name, entry in began.items()
     )
     p_leads = _p_leads(facts, leads, runs)
-    return Runs(runs, p_leads, tuple(_blockers(facts, runs, p_leads)))
+    proofs = Proofs()
+    if items:
+        proofs = proofs_of(facts, state, [(run.name, run.verdict) for run in runs if run.ended])
+    return Runs(runs, p_leads, tuple(_blockers(facts, runs, p_leads, proofs)), proofs)
+
+
+def _has_figures(item: str, state: JobState) -> bool:
+    held = state.items.get(item)
+    return held is not None and any(
+        one.counts and (one.reading.value is not None or one.reading.word) for one in held.readings
+    )
+
+
+def _at_power(item: str, steps: Mapping[str, Entry], state: JobState, facts: JobFacts) -> bool:
+    """Whether the engine was at power: the step is done, or something was read that is read there."""
+    power = [step for step in facts.run_steps if step.power]
+    if any(step.id in steps for step in power):
+        return True
+    held = state.items.get(item)
+    asked = {check for step in power for check in step.checks}
+    return held is not None and any(
+        one.counts and one.reading.check in asked and one.reading.value is not None
+        for one in held.readings
+    )
 
 
 def _check_p_lead(entry: Entry, facts: JobFacts) -> None:
@@ -301,6 +344,18 @@ def _mags(verdict: ItemVerdict | None, facts: JobFacts) -> MagCheck | None:
     return mag_check(drops, facts, split=split)
 
 
+@dataclass(frozen=True, slots=True)
+class _Said:
+    """One thing that a magneto check says. The lower the ``rank``, the more it matters."""
+
+    rank: int
+    side: str
+    part: str
+    sentence: str
+    check: str = ""
+    item: str = ""
+
+
 def mag_check(
     drops: Mapping[str, tuple[int, str, bool]], facts: JobFacts, *, split: bool = False
 ) -> MagCheck:
@@ -310,78 +365,19 @@ def mag_check(
     right one. The table is common practice, no source, but for the cold-cylinder check (AC
     43.13-1B, 8-2a) and the order of the switch (FAA powerplant handbook, ignition checks).
     """
-    said: list[tuple[int, str, str, str]] = []
-    hot = ""
     over = [side for side, (_, _, out) in drops.items() if out]
-    for side, (drop, feel, out) in drops.items():
-        holes = ", ".join(facts.layout.ignition.get(side, ()))
-        select = side.upper()
-        if _is_no_drop(drop, feel):
-            hot = _OTHER[side]
-            said.append(
-                (
-                    0,
-                    _OTHER[side],
-                    "P-lead",
-                    f"No drop on {select} accuses the {_OTHER[side]} magneto: {select} runs the "
-                    f"{side} one and should ground the {_OTHER[side]} one, which fires on. Look at "
-                    f"the {_OTHER[side]} magneto's P-lead and the switch; the propeller is live, tag "
-                    "it. If they are sound, the timing is too early.",
-                )
-            )
-        elif feel == "dies":
-            said.append(
-                (
-                    1,
-                    side,
-                    "magneto",
-                    f"It dies on {select}: the {side} magneto is dead or grounded.",
-                )
-            )
-        elif feel == "sudden, rough":
-            said.append(
-                (
-                    2,
-                    side,
-                    "plug or lead",
-                    f"A sudden, rough drop of {drop} rpm on {select}: a dead plug or lead among "
-                    f"{holes}. Find the cold cylinder, then swap the plug: the fault moves with a "
-                    "plug and stays with a lead or the magneto.",
-                )
-            )
-        elif out and len(over) == 1 and feel != "slow, gentle":
-            said.append(
-                (
-                    3,
-                    side,
-                    "timing",
-                    f"A large, smooth drop of {drop} rpm on {select} alone: the {side} magneto is "
-                    "late, or its internal timing is out.",
-                )
-            )
-        elif feel == "slow, gentle":
-            said.append(
-                (
-                    4,
-                    side if out else "",
-                    "timing" if out else "",
-                    f"A slow, gentle fall of {drop} rpm on {select}: timing, mixture or valve "
-                    "clearance.",
-                )
-            )
-    if len(over) == 2 and not any(rank < 3 for rank, *_ in said):
-        said.append(
-            (
-                3,
-                "both",
-                "timing",
-                "Large, smooth drops on both: timing late, mixture too rich, or a weak engine.",
-            )
-        )
-    if split and not any(rank < 4 for rank, *_ in said):
-        said.append(
-            (3, "", "timing or plug", "The drops are too far apart: timing split, or one bad plug.")
-        )
+    said = [
+        one
+        for side, drop in drops.items()
+        if (one := _said_of(side, drop, len(over), facts)) is not None
+    ]
+    hot = next((one.side for one in said if one.rank == 0 and one.part == _HOT), "")
+    if len(over) == 2 and not any(one.rank < 3 for one in said):
+        both = "Large, smooth drops on both: timing late, mixture too rich, or a weak engine."
+        said += [_Said(3, "both", "timing", both, f"drop_{s}", f"magneto:{s}") for s in over]
+    if split and not any(one.rank < 4 for one in said):
+        apart = "The drops are too far apart: timing split, or one bad plug."
+        said.append(_Said(3, "", "timing or plug", apart, "difference", _BOTH))
     if not said:
         values = " and ".join(
             f"{show(drop, QUANTITIES['speed'])} on {side.upper()}"
@@ -389,15 +385,93 @@ def mag_check(
         )
         more = "" if len(drops) == 2 else " The other side is still to be read."
         return MagCheck((f"{values}, smooth: nothing is accused.{more}",), "", "", "")
-    said.sort(key=lambda one: one[0])
-    first = said[0]
-    return MagCheck(tuple(sentence for *_, sentence in said), first[1], first[2], hot)
+    said.sort(key=lambda one: one.rank)
+    return MagCheck(
+        sentences=tuple(dict.fromkeys(one.sentence for one in said)),
+        accused=said[0].side,
+        part=said[0].part,
+        hot=hot,
+        accusations=tuple((one.check, one.item, one.sentence) for one in said if one.item),
+    )
 
 
-def _blockers(facts: JobFacts, runs: Sequence[Run], p_leads: Mapping[str, PLead]) -> list[Blocker]:
-    sheet: CheckSheet | None = facts.sheets.get("run")
-    found: list[Blocker] = []
+_HOT = "P-lead"
+_BOTH = "ignition:both magnetos"
+
+
+def _said_of(side: str, given: tuple[int, str, bool], over: int, facts: JobFacts) -> _Said | None:
+    """What one side says; None where it says nothing."""
+    drop, feel, out = given
+    holes = ", ".join(facts.layout.ignition.get(side, ()))
+    select, other = side.upper(), _OTHER[side]
+    check, own = f"drop_{side}", f"magneto:{side}"
+    least = facts.run_rules.plausible_drop
+    if _is_no_drop(drop, feel):
+        return _Said(
+            0, other, _HOT,
+            f"No drop on {select} accuses the {other} magneto: {select} runs the {side} one and "
+            f"should ground the {other} one, which fires on. Look at the {other} magneto's P-lead "
+            "and the switch; the propeller is live, tag it. If they are sound, the timing is too "
+            "early.",
+            check, f"magneto:{other}",
+        )  # fmt: skip
+    if feel == "dies":
+        sentence = f"It dies on {select}: the {side} magneto is dead or grounded."
+        if not out:
+            sentence += (
+                f" {drop} rpm was keyed beside it, which an engine that dies does not have: one of "
+                "the two is wrong."
+            )
+        return _Said(1, side, "magneto", sentence, check, own)
+    if drop < least:
+        return _Said(
+            1, other, "P-lead or switch",
+            f"{drop} rpm on {select} is less than a drop is here ({least} rpm by the shop's own "
+            f"figure: common practice, no source): the {other} magneto may not be grounded, or the "
+            "speed was keyed before it settled.",
+            check, f"magneto:{other}",
+        )  # fmt: skip
+    if feel == "sudden, rough":
+        return _Said(
+            2, side, "plug or lead",
+            f"A sudden, rough drop of {drop} rpm on {select}: a dead plug or lead among {holes}. "
+            "Find the cold cylinder, then swap the plug: the fault moves with a plug and stays with "
+            "a lead or the magneto.",
+            check, own,
+        )  # fmt: skip
+    if out and over == 1 and feel != "slow, gentle":
+        return _Said(
+            3, side, "timing",
+            f"A large, smooth drop of {drop} rpm on {select} alone: the {side} magneto is late, or "
+            "its internal timing is out.",
+            check, own,
+        )  # fmt: skip
+    if feel == "slow, gentle":
+        return _Said(
+            4, side if out else "", "timing" if out else "",
+            f"A slow, gentle fall of {drop} rpm on {select}: timing, mixture or valve clearance.",
+            check, own if out else "",
+        )  # fmt: skip
+    return None
+
+
+def leak_closed(finding: Finding, runs: Sequence[Run], facts: JobFacts) -> str:
+    """The later run at power whose look found a leak dry, in words; empty while there is none."""
+    about = facts.sheets["run"].words[finding.word].about
+    for run in runs:
+        call = run.verdict.call(about) if run.verdict else None
+        if call is None or call.entry is None or not is_later(run.began, finding.entry):
+            continue
+        if run.ended and run.at_power and call.call == "WITHIN":
+            return f"dry at run {run.name}, at power, on {on_day(call.entry.at)}"
+    return ""
+
+
+def _blockers(
+    facts: JobFacts, runs: Sequence[Run], p_leads: Mapping[str, PLead], proofs: Proofs
+) -> list[Blocker]:
     done = [run for run in runs if run.ended]
+    found: list[Blocker] = []
     if not done:
         found.append(
             Blocker(
@@ -406,53 +480,18 @@ def _blockers(facts: JobFacts, runs: Sequence[Run], p_leads: Mapping[str, PLead]
                 "Run it by the run card: 14 CFR 43.15(c)(2) asks for it before approval.",
             )
         )
+    elif not any(run.has_figures for run in done):
+        found.append(
+            Blocker(
+                done[-1].item,
+                f"Run {done[-1].name} has no figure, and a run with no figure is no run.",
+                "Run it again and read every check of the run card.",
+            )
+        )
     else:
-        last = done[-1]
-        if last.verdict is None:
-            found.append(
-                Blocker(
-                    last.item,
-                    f"Run {last.name} has no readings.",
-                    "Read every check of the run card.",
-                )
-            )
-        elif last.verdict.verdict != "KEEP":
-            missing = [
-                call.label.lower()
-                for call in last.verdict.calls
-                if call.call in ("NOT READ", "VOID")
-                and sheet is not None
-                and sheet.check(call.check).required
-            ]
-            out = [
-                f"{call.label.lower()} {call.reading}"
-                for call in last.verdict.calls
-                if call.call == "OUT"
-            ]
-            why = [last.verdict.reasons[0]]
-            if out:
-                why = [f"Missed: {', '.join(out)}."]
-            if missing:
-                why.append(f"Not logged: {', '.join(missing)}.")
-            found.append(
-                Blocker(
-                    last.item,
-                    f"Run {last.name} does not stand. {' '.join(why)}",
-                    last.mags.sentences[0]
-                    if last.mags and last.mags.accused
-                    else last.verdict.next,
-                )
-            )
-    for run in done[:-1]:
-        for finding in run.verdict.findings if run.verdict else ():
-            if finding.is_open and finding.severity >= 2:
-                found.append(
-                    Blocker(
-                        run.item,
-                        f"{finding.label} at run {run.name} is open.",
-                        "Close it with what was done, then look again at the next run.",
-                    )
-                )
+        found += _not_shown(facts, done[-1], proofs)
+    for run in done:
+        found += _open_findings(run, done, facts)
     on = next((run for run in runs if run.state == "running"), None)
     if on is not None:
         found.append(Blocker(on.item, f"Run {on.name} is not ended.", "End it on its card."))
@@ -465,4 +504,76 @@ def _blockers(facts: JobFacts, runs: Sequence[Run], p_leads: Mapping[str, PLead]
                     "Prove it dead: the switch-off check of a run, or the P-lead's own check.",
                 )
             )
+    return found
+
+
+def _not_shown(facts: JobFacts, last: Run, proofs: Proofs) -> list[Blocker]:
+    """Every figure that the run card asks for and that no run shows to be right."""
+    sheet: CheckSheet = facts.sheets["run"]
+    missing: list[str] = []
+    missed: list[str] = []
+    ended: dict[str, tuple[Act, list[Figure]]] = {}
+    for check in sheet.checks:
+        figure = proofs.standing.get(check.name)
+        if not check.required:
+            continue
+        if figure is None or figure.call.call == "VOID":
+            missing.append(check.label.lower())
+        elif figure.ended_by is not None:
+            act = figure.ended_by
+            ended.setdefault(act.entry.id, (act, []))[1].append(figure)
+        elif check.kind == "look" and figure.call.call in ("NOT READ", "OUT"):
+            continue  # what it found stands open, and is said for itself
+        elif figure.call.call == "NOT READ":
+            missing.append(check.label.lower())
+        elif figure.call.call != "WITHIN":
+            missed.append(_missed(figure, last))
+    found = [
+        Blocker(
+            f"run:{figures[-1].run}",
+            f"{upper_first(act.sentence)}, after run {figures[-1].run}: "
+            f"{listed([one.label.lower() for one in figures])} of it no longer "
+            f"count{'s' if len(figures) == 1 else ''}.",
+            "Run again and read that again.",
+        )
+        for act, figures in ended.values()
+    ]
+    if missed or missing:
+        why = []
+        if missed:
+            why.append(f"Missed: {', '.join(missed)}.")
+        if missing:
+            why.append(f"Not logged: {', '.join(missing)}.")
+        out = last.mags.sentences[0] if last.mags and last.mags.accused else ""
+        if not out:
+            out = last.verdict.next if last.verdict and last.verdict.next else "Run it again."
+        found.append(Blocker(last.item, f"Run {last.name} does not stand. {' '.join(why)}", out))
+    return found
+
+
+def _missed(figure: Figure, last: Run) -> str:
+    of = f" of run {figure.run}" if figure.run != last.name else ""
+    call = figure.call
+    said = f"{call.label.lower()} {call.reading}{of}"
+    return (
+        said
+        if call.call == "OUT"
+        else f"{said}, {call.call}: {lower_first(call.sentence).rstrip('.')}"
+    )
+
+
+def _open_findings(run: Run, done: Sequence[Run], facts: JobFacts) -> list[Blocker]:
+    found = []
+    for finding in run.verdict.findings if run.verdict else ():
+        if finding.severity < 2:
+            continue
+        if is_leak(finding, facts):
+            if leak_closed(finding, done, facts):
+                continue
+            way_out = "Mend it, run again at power and look: a dry look after that closes it."
+        elif finding.is_open:
+            way_out = "Close it with what was done, then look again at the next run."
+        else:
+            continue
+        found.append(Blocker(run.item, f"{finding.label} at run {run.name} is open.", way_out))
     return found

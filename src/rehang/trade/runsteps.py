@@ -16,7 +16,12 @@ Where = Callable[..., str]
 
 @dataclass(frozen=True, slots=True)
 class Step:
-    """One step. ``clock`` names the check whose limit the clock runs against; ``done`` is the button."""
+    """One step. ``clock`` names the check whose limit the clock runs against; ``done`` is the button.
+
+    It is not done while a task of ``after`` is half done or waits for its second look.
+    The engine is started at the step that ``starts``, has been at power when one with ``power`` is
+    done and stands still when one that ``stops`` is.
+    """
 
     id: str
     title: str
@@ -26,6 +31,10 @@ class Step:
     checks: tuple[str, ...]
     clock: str
     done: str
+    after: tuple[str, ...] = ()
+    starts: bool = False
+    power: bool = False
+    stops: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,7 +45,9 @@ class ShutDown:
     whys: tuple[str, ...] = ()
 
 
-_KEYS = {"id", "title", "say", "hint", "caution", "checks", "clock", "done"}
+_KEYS = {
+    "id", "title", "say", "hint", "caution", "checks", "clock", "done", "after", "starts", "power", "stops",
+}  # fmt: skip
 
 
 def steps_from(
@@ -68,6 +79,10 @@ def steps_from(
             checks=checks,
             clock=one.get("clock", ""),
             done=one["done"],
+            after=tuple(one.get("after", ())),
+            starts=one.get("starts", False),
+            power=one.get("power", False),
+            stops=one.get("stops", False),
         )
     asked = {check for step in found.values() for check in step.checks}
     left = [c.label.lower() for c in sheet.checks if c.required and c.name not in asked]

@@ -23,6 +23,7 @@ from rehang.trade.wording import on_day, written_day
 
 __all__ = [
     "COUNT",
+    "SAYS",
     "SETTLING",
     "Earlier",
     "Finding",
@@ -476,6 +477,9 @@ class _Fold:
         return self.state.items.setdefault(item_id, ItemState(item_id, kind, name))
 
     def _known(self, entry: Entry) -> ItemState:
+        if item_kind(entry.item) == "engine":
+            # What no sheet lists: the oil system, the idle. It is on every engine.
+            self._item(entry.item)
         if entry.item not in self.state.items:
             raise BadInput(
                 f'"{entry.item}" has not come into this job. '
@@ -554,7 +558,7 @@ class _Fold:
             return
         word = sheet.word(entry.get("word"), place)
         severity = self._severity(entry, word, item, place)
-        is_look = entry.get("check") == sheet.look.name
+        is_look = entry.get("check") in {one.name for one in sheet.looks}
         if is_look:
             item.looks.append(entry)
             item.look_void = "" if not item.ended else "taken after it was dropped"
@@ -690,8 +694,8 @@ class _Fold:
         raise BadInput(f'There is no reading "{target}" to call.', self._place_of(entry))
 
     def _on_closed(self, entry: Entry) -> None:
-        if entry.data["finding"].startswith((FLAG, STANDS)):
-            # Both are worked out from the whole book, so here they are only remembered.
+        if entry.data["finding"].startswith((FLAG, STANDS, SAYS)):
+            # These are worked out from the whole book, so here they are only remembered.
             self.state.settled[entry.data["finding"]] = entry
             return
         finding = self.state.finding(entry.data["finding"], self._place_of(entry))
@@ -916,6 +920,8 @@ FLAG = "odd-one-out:"
 COUNT = "count:"
 # What the id of a use that stands begins with; the entry that found the meter out and the use follow.
 STANDS = "found-out:"
+# What the id of a finding begins with that a run's figure opened; the figure's entry and the item follow.
+SAYS = "run-says:"
 
 _ENDED = {
     "dropped": "dropped",

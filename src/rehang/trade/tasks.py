@@ -17,6 +17,7 @@ __all__ = [
     "Task",
     "Tool",
     "Use",
+    "for_layout",
     "name_faults",
     "sheet_faults",
     "shop_faults",
@@ -66,6 +67,8 @@ class Task:
     started and before it is finished; ``late`` is why it is left late on purpose and
     ``late_after`` the tasks it waits for by that choice. ``after_hours`` runs on the clock once it
     is done (a cure). ``in_one_go`` work is not left overnight. ``offered`` work does not block.
+    ``run`` is which ground run it is, 0 where it is none: it is not done before so many are on file.
+    ``clears_lock`` work clears hydraulic lock: a layout that oil does not lock has no such task.
     ``stand`` and ``hoist`` say which of them it takes; ``counts_in`` work is not done before every
     count is back to zero.
     """
@@ -98,6 +101,8 @@ class Task:
     counts_in: bool
     source: str
     order: int
+    run: int = 0
+    clears_lock: bool = False
 
     @property
     def before(self) -> tuple[str, ...]:
@@ -119,7 +124,7 @@ class Task:
 _KEYS = {
     "id", "title", "how", "stage", "needs", "for_each", "fasteners", "fastener", "answers", "acts",
     "minutes", "minutes_for", "hands", "hold", "hold_when", "tool", "use", "cautions", "late", "late_after", "after_hours", "in_one_go",
-    "offered", "stand", "hoist", "counts_in", "source", "leave_out",
+    "offered", "stand", "hoist", "counts_in", "source", "leave_out", "run", "clears_lock",
 }  # fmt: skip
 _TOOL_KEYS = {"name", "size", "drive", "meter"}
 _USE_KEYS = {"part", "number", "each"}
@@ -231,6 +236,23 @@ def _leave_out(name: str, found: dict[str, Task]) -> None:
             )
 
 
+def for_layout(tasks: Mapping[str, Task], *, locks: bool) -> dict[str, Task]:
+    """The tasks that a layout asks for: those that clear hydraulic lock only where oil locks it.
+
+    Unlike a task that a sheet leaves out, nothing takes its place: it was never part of this work.
+    """
+    gone = {task.id for task in tasks.values() if task.clears_lock and not locks}
+    return {
+        task.id: replace(
+            task,
+            needs=tuple(need for need in task.needs if need not in gone),
+            late_after=tuple(one for one in task.late_after if one not in gone),
+        )
+        for task in tasks.values()
+        if task.id not in gone
+    }
+
+
 def _task(raw: Mapping[str, Any], where: Where, order: int) -> Task:
     for key in raw:
         if key not in _KEYS:
@@ -239,7 +261,7 @@ def _task(raw: Mapping[str, Any], where: Where, order: int) -> Task:
         if not isinstance(raw.get(key), str) or not raw[key].strip():
             raise BadInput(f'A task needs "{key}".', where(key))
     name = raw["id"]
-    for key, word in (("hands", 1), ("fasteners", 0), ("minutes_for", 0)):
+    for key, word in (("hands", 1), ("fasteners", 0), ("minutes_for", 0), ("run", 0)):
         given = raw.get(key, word)
         if not isinstance(given, int) or isinstance(given, bool) or given < word:
             raise BadInput(
@@ -293,6 +315,8 @@ def _task(raw: Mapping[str, Any], where: Where, order: int) -> Task:
         counts_in=bool(raw.get("counts_in", False)),
         source=_text(raw, "source", where),
         order=order,
+        run=raw.get("run", 0),
+        clears_lock=bool(raw.get("clears_lock", False)),
     )
 
 

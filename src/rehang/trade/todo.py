@@ -204,6 +204,8 @@ def _progress(one: TaskWork, places: Sequence[WorkPlace]) -> str:
     if len(one.places) == 1:
         if first.of:
             return f": {first.done} of {first.of} written; still to come: {listed(first.missing)}."
+        if first.missing:
+            return f": begun; still to come: {listed(first.missing)}."
         return ": begun and not finished."
     return (
         f": {one.number_done} of {len(one.places)} done; left: "

@@ -33,6 +33,7 @@ from rehang.trade.wording import lower_first, on_day, with_stop
 __all__ = [
     "CALLS",
     "VERDICTS",
+    "WORKED_OUT",
     "Call",
     "ItemVerdict",
     "better_meters",
@@ -42,6 +43,10 @@ __all__ = [
     "judge_items",
 ]
 
+# The check of a magneto whose two readings make the difference of timing.
+TIMING = "timing"
+# Methods of checks that are worked out and never keyed.
+WORKED_OUT = ("mag_difference", "timing_difference")
 # NOT YET is a look that was done and found what is not put right yet (DESIGN 4).
 CALLS = ("WITHIN", "CLOSE CALL", "OUT", "NOT YET", "NOT JUDGED", "NOT READ", "VOID")
 VERDICTS = ("REJECT", "REWORK", "NOT YET", "KEEP")
@@ -177,7 +182,9 @@ def call_reading(
     elif check.kind == "grade":
         call, sentence = _grade(reading.word, reading.at_psi, limit)
     elif check.method == "compression" and meter is not None and state is not None:
-        call, p, sentence = compression.alone(taken, limit, meter, state, facts.thresholds)
+        call, p, sentence = compression.alone(
+            taken, limit, meter, state, facts.thresholds, _hot(facts, state)
+        )
     elif band is not None:
         call, p, why = call_band(band, reading.value, limit, facts.thresholds)
         assert check.quantity is not None
@@ -420,7 +427,27 @@ def _compression(
         facts.meters,
         state,
         facts.thresholds,
+        _hot(facts, state),
     )
+
+
+def _hot(facts: JobFacts, state: JobState) -> compression.Hot:
+    """How long after shutdown a reading is still hot, and when the engine was shut down."""
+    return compression.Hot(facts.run_rules.hot_minutes, _stopped(facts, state))
+
+
+def _stopped(facts: JobFacts, state: JobState) -> tuple[datetime, ...]:
+    """When a run's engine stood still, by its step or its end, whichever is first on file."""
+    stops = {step.id for step in facts.run_steps if step.stops}
+    first: dict[str, datetime] = {}
+    for entry in state.live():
+        stood = entry.kind == "run_ended" or (
+            entry.kind == "run_step" and entry.data["step"] in stops
+        )
+        if stood:
+            run = entry.data["run"]
+            first[run] = min(entry.at, first.get(run, entry.at))
+    return tuple(first.values())
 
 
 def _judge_item(
@@ -470,7 +497,12 @@ def _judge_item(
 
 
 def _is_inspected(item: ItemState, facts: JobFacts) -> bool:
-    return item.kind in facts.inspect or bool(item.readings) or bool(item.removed)
+    return (
+        item.kind in facts.inspect
+        or item.kind == "run"  # a run that was only looked at is still asked for its figures
+        or bool(item.readings)
+        or bool(item.removed)
+    )
 
 
 def _use_of(item: ItemState, check: Check) -> str:
@@ -485,6 +517,9 @@ def _call_check(
 ) -> Call:
     limit = limit_for(facts.limits, item.kind, check.name, _use_of(item, check))
     if check.kind == "look":
+        if limit is None:
+            # A look at a part of it answers to what the look at all of it is held to.
+            limit = limit_for(facts.limits, item.kind, facts.sheets[item.kind].look.name, "service")
         return _call_look(item, check, limit, facts)
     if check.method == "age":
         return _call_age(item, check, facts, today)
@@ -492,7 +527,7 @@ def _call_check(
         return _call_compression(item, check, limit, facts, state)
     if check.method == "counted":
         return _call_counted(item, check, limit, facts, state)
-    if check.method in ("mag_difference", "headings"):
+    if check.method in ("mag_difference", "headings", "timing_difference"):
         return _call_pair(item, check, limit, facts, state)
     calls = [call_reading(taken, check, limit, facts, state=state) for taken in item.of(check.name)]
     kept = counting(item, check, calls)
@@ -563,6 +598,10 @@ def _call_pair(
     if check.method == "headings":
         found = rpm.headings(item.of(check.name), facts.meters)
         sentence = "Not read."
+    elif check.method == "timing_difference":
+        found, sentence = _timing_apart(item, check, facts, state)
+        keyed = "Void: it was keyed. It is worked out from the timing of each magneto."
+        single = [replace(one, call="VOID", sentence=keyed) for one in single]
     else:
         found = rpm.difference(item.of("drop_right"), item.of("drop_left"), facts.meters)
         sentence = "It takes the drop on both magnetos."
@@ -602,6 +641,22 @@ def _call_pair(
         how_far=_how_far(found.value, found.band, limit, check.quantity),
         sentence=f"{lead} {said}",
     )
+
+
+def _timing_apart(
+    item: ItemState, check: Check, facts: JobFacts, state: JobState
+) -> tuple[rpm.Pair | None, str]:
+    """How far apart the magnetos are timed, by the last timing of each since they were set together."""
+    set_at = max((e.at for e in item.reworks if e.get("act") == check.rework_act), default=None)
+    each = []
+    for name in facts.layout.ignition:
+        held = state.items.get(f"magneto:{name}")
+        taken = held.of(TIMING) if held is not None else []
+        each.append([t for t in taken if set_at is None or t.entry.at > set_at])
+    assert check.quantity is not None
+    quantity = check.quantity
+    found = rpm.apart(each, facts.meters, lambda value: show(round(value), quantity))
+    return found, "It takes the timing of each magneto; nothing is keyed here."
 
 
 def _call_compression(
@@ -697,10 +752,11 @@ def _nothing(
 
 
 def _call_look(item: ItemState, check: Check, limit: Limit | None, facts: JobFacts) -> Call:
-    open_now = item.open_findings
+    looks = _looks_of(item, check, facts)
+    open_now = _open_at(item, check, facts)
     worst = max(open_now, key=lambda f: f.severity, default=None)
-    words = ", ".join(dict.fromkeys(_look_words(item, facts)))
-    last = item.looks[-1] if item.looks else None
+    words = ", ".join(dict.fromkeys(_look_words(item, looks, open_now, facts)))
+    last = looks[-1] if looks else None
     if worst is not None and worst.severity == 3:
         return _nothing(
             check,
@@ -712,7 +768,7 @@ def _call_look(item: ItemState, check: Check, limit: Limit | None, facts: JobFac
             call="OUT",
             entry=worst.entry,
         )
-    if not item.looks:
+    if not looks:
         return _nothing(check, limit, facts, "Not looked at yet.", reading=words, record=words)
     if item.look_void:
         return _nothing(
@@ -743,10 +799,10 @@ def _call_look(item: ItemState, check: Check, limit: Limit | None, facts: JobFac
             limit,
             facts,
             f"Looked at, and {lower_first(worst.label)} (severity {worst.severity}) is open.",
-            reading=words,
-            record=words,
+            reading=words if worst.entry is last else worst.label,
+            record=words if worst.entry is last else worst.label,
             call="NOT YET",
-            entry=last,
+            entry=worst.entry if item.kind == "run" else last,
         )
     return _nothing(
         check,
@@ -760,15 +816,44 @@ def _call_look(item: ItemState, check: Check, limit: Limit | None, facts: JobFac
     )
 
 
-def _look_words(item: ItemState, facts: JobFacts) -> list[str]:
+def _looks_of(item: ItemState, check: Check, facts: JobFacts) -> list[Entry]:
+    """What was seen that answers a look: its own, and what a look at all of it says of it."""
     sheet = facts.sheets[item.kind]
-    if item.looks:
-        last = item.looks[-1]
-        together = [e for e in item.looks if e.get("set") and e.get("set") == last.get("set")] or [
-            last
-        ]
+    severity = {one.entry.id: one.severity for one in item.findings}
+    return [
+        entry
+        for entry in item.looks
+        if sheet.answers_look(
+            check.name,
+            entry.get("check"),
+            sheet.words[entry.get("word")],
+            severity.get(entry.id, 0),
+        )
+    ]
+
+
+def _open_at(item: ItemState, check: Check, facts: JobFacts) -> list[Finding]:
+    """The open findings of a look: all of them where the sheet has one look."""
+    sheet = facts.sheets[item.kind]
+    if len(sheet.looks) == 1:
+        return item.open_findings
+    about = ("", check.name) if check is sheet.look else (check.name,)
+    return [
+        one
+        for one in item.open_findings
+        if (sheet.words[one.word].about if one.word in sheet.words else "") in about
+    ]
+
+
+def _look_words(
+    item: ItemState, looks: Sequence[Entry], open_now: Sequence[Finding], facts: JobFacts
+) -> list[str]:
+    sheet = facts.sheets[item.kind]
+    if looks:
+        last = looks[-1]
+        together = [e for e in looks if e.get("set") and e.get("set") == last.get("set")] or [last]
         return [sheet.words[e.get("word")].label for e in together]
-    return [f.label for f in item.findings if f.item == item.id and f.is_open]
+    return [f.label for f in open_now if f.item == item.id]
 
 
 def _when(entry: Entry | None) -> str:

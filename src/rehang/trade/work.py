@@ -16,6 +16,7 @@ from rehang.trade.drafts import WHATS
 from rehang.trade.entries import Entry, last_day
 from rehang.trade.facts import JobFacts
 from rehang.trade.items import Check, CheckSheet
+from rehang.trade.runs import runs_of
 from rehang.trade.signing import standing
 from rehang.trade.state import ItemState, JobState, item_kind, item_name
 from rehang.trade.tasks import Task
@@ -240,6 +241,8 @@ class _Book:
                 self.used.setdefault(entry.get("task"), []).append(
                     (entry.data["part"], place or "", entry.data["number"])
                 )
+        # A run with no figure is no run (DESIGN 4b.6).
+        self.runs = sum(run.is_whole for run in runs_of(facts, state, ()).runs)
         self.stay_began = self._stay_began()
         self.came_in = {
             f"{item_kind(entry.item)} {entry.data['for']}".casefold(): number
@@ -693,6 +696,8 @@ def _work_place(
     complete = (not answers or len(given) == len(answers)) and (not torque or done >= of)
     if not torque and not answers:
         complete = trace.said_done
+    unrun = task.run > book.runs
+    complete = complete and not unrun
     last_shown = max((book.index[entry.id] for entry in shown), default=-1)
     if answers and trace.started_at == trace.worked_at > last_shown:
         # Begun again after everything was answered: the answers are of the work before.
@@ -701,7 +706,7 @@ def _work_place(
         state = DONE
     elif trace.closed is not None:
         state = CLOSED
-    elif trace.begun or trace.torqued or (given and any(one.entry for one in given)):
+    elif trace.begun or trace.torqued or any(one.entry for one in given) or trace.said_done:
         state = STARTED
     else:
         state = NOT_STARTED
@@ -710,6 +715,10 @@ def _work_place(
         missing = [one.words for one in answers if not one.answered]
         if torque and done < of:
             missing.append(f"{of - done} of {of} {plural(task.fastener, of)} torqued")
+        if unrun:
+            missing.append(
+                f"ground run {task.run}, ended and with its figures ({book.runs} on file)"
+            )
     known = {entry.id: entry for entry in (*trace.entries, *shown)}
     entries = sorted(known.values(), key=lambda entry: book.index[entry.id])
     notes = [entry.get("note") for entry in trace.entries if entry.get("note")]

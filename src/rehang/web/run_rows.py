@@ -15,9 +15,12 @@ from rehang.trade.judging import JudgedJob
 from rehang.trade.limits import Limit, limit_for, limit_words
 from rehang.trade.meter_choice import chosen_meter, meters_for_check
 from rehang.trade.quantities import show
+from rehang.trade.run_gate import lock_words
+from rehang.trade.run_start import no_start
 from rehang.trade.runs import MagCheck, Run, air_of, mag_check, stop_after, worth_beside
 from rehang.trade.runsteps import ShutDown, Step
-from rehang.trade.verdict import Call
+from rehang.trade.state import SAYS, Finding
+from rehang.trade.verdict import WORKED_OUT, Call
 from rehang.trade.wording import listed
 from rehang.web.page_rows import MeterChoice, meter_choices, meter_standing, slug, when_text
 
@@ -34,9 +37,9 @@ __all__ = [
     "check_row",
     "day_lines",
     "drops",
+    "opened_by",
     "past",
     "people_words",
-    "still_out",
     "verdict_of",
 ]
 
@@ -53,7 +56,7 @@ class ReadRow:
     """One check of a step: how it is keyed, what was read, and what that comes to.
 
     ``form`` is ``number``, ``pair``, ``choice``, ``look`` or ``worked`` (nothing is keyed).
-    ``is_open`` says that it waits to be keyed.
+    ``is_open`` says that it waits to be keyed; ``ended`` why what was read no longer counts.
     """
 
     name: str
@@ -79,6 +82,7 @@ class ReadRow:
     meter_wrong: str
     is_open: bool
     heading: str = ""
+    ended: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -178,9 +182,10 @@ def check_row(judged: JudgedJob, run: Run, check: Check, today: date, again: str
     call = run.verdict.call(check.name) if run.verdict else None
     limit = limit_for(facts.limits, KIND, check.name, "service")
     read = bool(call is not None and call.reading and call.call not in ("VOID",))
+    figure = judged.runs.proofs.of(run.name, check.name)
     meters = tuple(meter_choices(judged, check)) if check.kind == "measure" else ()
     one_heading = check.method == "headings" and read and _one_heading(judged, run, check)
-    worked = check.method == "mag_difference"
+    worked = check.method in WORKED_OUT
     side = check.name.rpartition("_")[2].upper()
     pair = _PAIRS.get(check.method, ("", ""))
     chosen = next((m.value.partition("|")[0] for m in meters if m.chosen), "")
@@ -192,7 +197,7 @@ def check_row(judged: JudgedJob, run: Run, check: Check, today: date, again: str
         unit=check.quantity.words if check.quantity else "",
         pair=(pair[0], pair[1].format(side=side)),
         choices=check.choices,
-        words=tuple(facts.sheets[KIND].words.values()) if check.kind == "look" else (),
+        words=facts.sheets[KIND].words_for(check) if check.kind == "look" else (),
         feels=check.asks.get("feel", ()),
         asks_heading="heading" in check.asks,
         hint=check.hint,
@@ -209,6 +214,7 @@ def check_row(judged: JudgedJob, run: Run, check: Check, today: date, again: str
         meter_wrong=f"{chosen}: {standing.lower()}" if standing else "",
         is_open=not worked and (not read or one_heading or again == check.name),
         heading=_next_heading(judged, run, check) if "heading" in check.asks else "",
+        ended=figure.why_not if figure is not None else "",
     )
 
 
@@ -217,7 +223,7 @@ def _form(check: Check) -> str:
         return "look"
     if check.kind == "grade":
         return "choice"
-    if check.method == "mag_difference":
+    if check.method in WORKED_OUT:
         return "worked"
     return "pair" if check.method in _PAIRS else "number"
 
@@ -303,12 +309,23 @@ def people_words(facts: JobFacts, conditions: Mapping[str, object]) -> str:
     return " ".join(said)
 
 
-def still_out(judged: JudgedJob) -> str:
-    """What has not been counted in, in words; empty at zero."""
-    return listed([f"{number} {what}" for what, number in judged.state.out.items() if number])
-
-
 # Before a run, and after it
+
+
+def opened_by(judged: JudgedJob, run: Run) -> tuple[Finding, ...]:
+    """The findings that a run opened on what it accuses, those that are open first."""
+    own = {run.began.id} | {
+        call.entry.id
+        for call in (run.verdict.calls if run.verdict else ())
+        if call.entry is not None
+    }
+    found = [
+        finding
+        for one in judged.items
+        for finding in one.findings
+        if finding.id.startswith(SAYS) and finding.entry.id in own
+    ]
+    return tuple(sorted(found, key=lambda one: not one.is_open))
 
 
 @dataclass(frozen=True, slots=True)
@@ -325,10 +342,11 @@ class PastRun:
 
 @dataclass(frozen=True, slots=True)
 class Before:
-    """What stands before a start. ``still_out`` keeps the engine from being started."""
+    """What stands before a start. ``no_start`` are sentences that keep it from being started."""
 
     name: str
-    still_out: str
+    no_start: tuple[str, ...]
+    lock: str
     was_shut_down: str
     cautions: tuple[str, ...]
     people: tuple[tuple[str, str], ...]
@@ -336,19 +354,20 @@ class Before:
     meters: tuple[str, ...]
 
 
-def before(judged: JudgedJob, person: str, today: date) -> Before:
+def before(judged: JudgedJob, person: str, now: datetime) -> Before:
     """The page before a run: what is asked once, and what stands in the way."""
     facts = judged.facts
     last = judged.runs.last
     field = facts.engine.get("elevation_ft")
     return Before(
         name=str(len(judged.runs.runs) + 1),
-        still_out=still_out(judged),
+        no_start=no_start(facts, judged.state, judged.work, now),
+        lock=lock_words(facts),
         was_shut_down=f"Run {last.name} was shut down: {last.why}." if last and last.why else "",
         cautions=facts.sheets[KIND].cautions,
         people=tuple((key, one.name) for key, one in facts.people.items() if key != person),
         elevation=f"{field:g} ft" if isinstance(field, (int, float)) else "",
-        meters=_lapsed(judged, today),
+        meters=_lapsed(judged, now.date()),
     )
 
 

@@ -67,7 +67,7 @@ def run(request: HttpRequest, desk: Desk) -> HttpResponse:
 
 
 def _before(request: HttpRequest, desk: Desk) -> HttpResponse:
-    before = run_rows.before(desk.judged, desk.key, desk.today())
+    before = run_rows.before(desk.judged, desk.key, desk.now())
     return page(
         request,
         desk,
@@ -76,6 +76,7 @@ def _before(request: HttpRequest, desk: Desk) -> HttpResponse:
         before=before,
         weather=_fields(before),
         past=run_rows.past(desk.judged),
+        opened=[f for one in desk.judged.runs.runs for f in run_rows.opened_by(desk.judged, one)],
         live=desk.judged.runs.live,
     )
 
@@ -369,11 +370,13 @@ def run_of(request: HttpRequest, desk: Desk, name: str) -> HttpResponse:
         current="run",
         run=one,
         rows=rows,
+        ended=sum(bool(row.ended) for row in rows),
         stands=run_rows.verdict_of(one),
         day=run_rows.day_lines(judged.facts, one),
         air=run_rows.air_words(judged.facts, one),
         worth=worth_beside(judged.facts, one),
         blockers=[b for b in judged.runs.blockers if b.about == one.item],
+        opened=run_rows.opened_by(judged, one),
         live=judged.runs.live,
     )
 
@@ -401,7 +404,7 @@ def air(request: HttpRequest, desk: Desk) -> HttpResponse:
     """Thin air, or sick: what the day's air is worth at a static speed. Nothing is written."""
     facts = desk.judged.facts
     last = desk.judged.runs.last
-    before = run_rows.before(desk.judged, desk.key, desk.today())
+    before = run_rows.before(desk.judged, desk.key, desk.now())
     first = {"elevation": before.elevation, **(last.conditions if last else {})}
     asked = WEATHER[:4]
     values = {name: request.GET.get(name, str(first.get(name, ""))).strip() for name, *_ in asked}
