@@ -40,6 +40,7 @@ METER_KINDS = (
     "plus or minus",
     "certificate",
     "wires",
+    "torque wrench",
     "tester",
 )
 
@@ -88,6 +89,7 @@ class Meter:
     lowest: int = 0
     highest: int | None = None
     orifice: str = ""
+    percent_of_reading: float = 0.0
 
     def range(self, name: str = "", where: str = "") -> MeterRange | None:
         """The range of that name; the only one when there is one; None for a meter with none."""
@@ -136,6 +138,15 @@ class Meter:
                 return f"±{show_record(self.accuracy, q)}"
             case "certificate" if q:
                 return f"U = {show_record(self.expanded, q)}, k = {self.coverage:g}"
+            case "torque wrench" if q:
+                stated = (
+                    f"±{self.percent_of_reading:g} % of reading" if self.percent_of_reading else "",
+                    f"±{self.percent_of_full_scale:g} % of full scale"
+                    if self.percent_of_full_scale
+                    else "",
+                    f"±{show_record(self.accuracy, q)}" if self.accuracy else "",
+                )
+                return " + ".join(one for one in stated if one)
             case "wires" if q:
                 return f"go and no-go in steps of {show_record(self.step, q)}"
         return self.note
@@ -213,6 +224,15 @@ def band_of(
             return _trapezoid(value, a, meter.resolution, meter.repeatability)
         case "plus or minus":
             return _trapezoid(value, meter.accuracy, meter.resolution, meter.repeatability)
+        case "torque wrench":
+            # A hard limit either side, of the reading, of full scale or flat, as its maker states
+            # it (DESIGN 4a, 1): what is stated adds up.
+            a = (
+                value * meter.percent_of_reading / 100
+                + (meter.highest or 0) * meter.percent_of_full_scale / 100
+                + meter.accuracy
+            )
+            return _trapezoid(value, a, meter.resolution, meter.repeatability)
         case "certificate":
             u = meter.expanded / meter.coverage
             return Band("normal", value, value - 2 * u, value + 2 * u, u=u)
@@ -242,7 +262,7 @@ def _trapezoid(value: float, a: float, d: float, repeatability: float) -> Band:
 _METER_KEYS = {
     "id", "name", "kind", "quantity", "range", "percent_of_arc", "percent_of_full_scale",
     "full_scale", "accuracy", "resolution", "repeatability", "expanded", "coverage", "step",
-    "keyed", "due", "calibrated_by", "note", "lowest", "highest", "orifice",
+    "keyed", "due", "calibrated_by", "note", "lowest", "highest", "orifice", "percent_of_reading",
 }  # fmt: skip
 _RANGE_KEYS = {"name", "top", "percent_of_reading", "counts", "count", "factor", "mid_scale"}
 
@@ -263,7 +283,14 @@ def meter_from(raw: Mapping[str, Any], where: Where = lambda *keys: "") -> Meter
             f'"{kind}" is not a kind of meter. Known: {", ".join(METER_KINDS)}.', where("kind")
         )
     quantity: Quantity | None = None
-    if kind != "tester":
+    if kind == "torque wrench":
+        if raw.get("quantity", "torque") != "torque":
+            raise BadInput(
+                f"{raw['id']} is a torque wrench and measures torque, not {raw['quantity']}.",
+                where("quantity"),
+            )
+        quantity = QUANTITIES["torque"]
+    elif kind != "tester":
         if raw.get("quantity") not in QUANTITIES:
             raise BadInput(
                 f'Meter {raw["id"]} needs "quantity", one of {", ".join(QUANTITIES)}.',
@@ -277,6 +304,7 @@ def meter_from(raw: Mapping[str, Any], where: Where = lambda *keys: "") -> Meter
         "plus or minus": ("accuracy",),
         "certificate": ("expanded", "coverage"),
         "wires": ("step",),
+        "torque wrench": ("lowest", "highest"),
         "tester": (),
     }[kind]
     for key in needs:
@@ -319,6 +347,7 @@ def meter_from(raw: Mapping[str, Any], where: Where = lambda *keys: "") -> Meter
         "percent_of_arc": raw.get("percent_of_arc"),
         "coverage": raw.get("coverage"),
         "percent_of_full_scale": raw.get("percent_of_full_scale"),
+        "percent_of_reading": raw.get("percent_of_reading"),
     }
     for key, number in positive.items():
         if number is not None and not number > 0:
@@ -346,8 +375,21 @@ def meter_from(raw: Mapping[str, Any], where: Where = lambda *keys: "") -> Meter
         lowest=int(amount("lowest")),
         highest=int(amount("highest")) if "highest" in raw else None,
         orifice=str(raw.get("orifice", "")),
+        percent_of_reading=float(raw.get("percent_of_reading", 0)),
     )
     _check_it_can_be_wrong(meter, where)
+    if kind == "torque wrench" and not meter.worth:
+        raise BadInput(
+            f'{meter.id} states no accuracy. Give "percent_of_reading", "percent_of_full_scale" or '
+            '"accuracy", from its certificate.',
+            where(),
+        )
+    if kind == "torque wrench" and not 0 < meter.lowest < (meter.highest or 0):
+        raise BadInput(
+            f"{meter.id} goes from {raw['lowest']} to {raw['highest']}. Write the lowest torque on "
+            "its scale, above 0, and the highest.",
+            where("lowest"),
+        )
     return meter
 
 
@@ -362,6 +404,7 @@ def _check_it_can_be_wrong(meter: Meter, where: Where) -> None:
             meter.accuracy
             + meter.resolution
             + meter.expanded
+            + meter.percent_of_reading
             + meter.percent_of_full_scale * meter.full_scale
         )
     if not worth > 0:

@@ -17,6 +17,7 @@ from rehang.trade.runs import Runs
 from rehang.trade.signing import Signed
 from rehang.trade.state import JobState, item_kind, item_name
 from rehang.trade.todo import is_about_work, work_blockers
+from rehang.trade.torquetodo import torque_blockers
 from rehang.trade.verdict import Blocker
 from rehang.trade.wording import at_time, on_day
 from rehang.trade.work import Work
@@ -80,6 +81,7 @@ def release_blockers(
         *_faults(facts, state),
         *_without_serial(facts, state),
         *work_blockers(work, facts),
+        *(replace(one, group=WORK) for one in torque_blockers(facts, state, work)),
         *(replace(one, group=RUN) for one in runs.blockers),
         *due_blockers(due),
         *_of_the_record(facts, state, runs, hours, signed),

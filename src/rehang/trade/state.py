@@ -6,6 +6,7 @@ finding with what became of it, and the order things happened in.
 
 from __future__ import annotations
 
+import json
 import re
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field, replace
@@ -193,6 +194,7 @@ class JobState:
     proofs: dict[str, list[Entry]] = field(default_factory=dict)
     found_out: dict[str, list[FoundOut]] = field(default_factory=dict)
     faults: dict[str, str] = field(default_factory=dict)
+    torque_calls: dict[str, Entry] = field(default_factory=dict)
 
     def master(self, meter: str, on: date) -> tuple[Entry, int] | None:
         """The last master reading of that meter on that day, in base steps."""
@@ -629,12 +631,16 @@ class _Fold:
     _on_unknown_history = _end
 
     def _on_called(self, entry: Entry) -> None:
-        taken = self._taken(entry)
         call = entry.data["call"]
         if call not in ("WITHIN", "OUT"):
             raise BadInput(
                 f'A close call is called WITHIN or OUT, not "{call}".', self._place_of(entry)
             )
+        target = self.state.entries.get(entry.data["entry"])
+        if target is not None and target.kind == "torqued":
+            self.state.torque_calls[target.id] = entry
+            return
+        taken = self._taken(entry)
         taken.called = call
         taken.called_entry = entry
 
@@ -771,8 +777,23 @@ class _Fold:
     def _on_torqued(self, entry: Entry) -> None:
         place = self._place_of(entry)
         _meter(entry.data["meter"], self.meters, place)
-        if not 0 <= entry.data["done"] <= entry.data["of"]:
-            raise BadInput(f"{entry.data['done']} of {entry.data['of']} cannot be.", place)
+        of, named = entry.data["of"], entry.get("fasteners", None)
+        if (named is None) == ("done" not in entry.data):
+            raise BadInput(
+                'A torque says which fasteners it was put on: write "fasteners", as in [3].', place
+            )
+        if named is None and not 0 <= entry.data["done"] <= of:
+            raise BadInput(f"{entry.data['done']} of {of} cannot be.", place)
+        if named is not None and not (
+            named
+            and all(type(one) is int and 1 <= one <= of for one in named)
+            and len(set(named)) == len(named)
+        ):
+            raise BadInput(
+                f'"fasteners" is {json.dumps(named)}. Write the numbers of those torqued, each once '
+                f"and from 1 to {of}, as in [3].",
+                place,
+            )
         self._item(entry.item).torqued.append(entry)
 
     def _on_run_began(self, entry: Entry) -> None:

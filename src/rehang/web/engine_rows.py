@@ -5,8 +5,10 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
+from typing import Any
 
 from rehang.trade import compression
+from rehang.trade.doubts import count_words
 from rehang.trade.drawing import LEAK_PATHS, cylinder_svg, plan_svg, scale_svg
 from rehang.trade.due import hours_of
 from rehang.trade.facts import JobFacts
@@ -327,9 +329,9 @@ def lapsed_meters(judged: JudgedJob) -> list[LapsedMeter]:
     return [LapsedMeter(name, standing[name], tuple(held)) for name, held in uses.items()]
 
 
-def _what(kind: str, data: Mapping[str, object], facts: JobFacts) -> str:
+def _what(kind: str, data: Mapping[str, Any], facts: JobFacts) -> str:
     if kind == "torqued":
-        return f"{data['what']} ({data['done']} of {data['of']})"
+        return f"{data['what']} ({count_words(data)})"
     if kind == "master":
         return str(data["written"])
     sheet = facts.sheets.get(item_kind(str(data["item"])))
@@ -465,7 +467,7 @@ def item_page(judged: JudgedJob, one: ItemVerdict) -> ItemPage:
         counts=tuple(_count(entry.data, entry.at.date()) for entry in reversed(one.state.counts)),
         torqued=tuple(
             (
-                f"{e.data['what']}: {e.data['done']} of {e.data['of']}",
+                f"{e.data['what']}: {count_words(e.data)}",
                 f"{facts.person(e.by)}, {on_day(e.at)}, {e.data['meter']}",
             )
             for e in reversed(one.state.torqued)
