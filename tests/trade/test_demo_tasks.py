@@ -163,7 +163,7 @@ def test_blockers_of_the_work(demo):
     # The magneto's 500-hour inspection is offered and does not block.
     assert "Magnetos inside" not in rest
     assert rest.startswith(
-        "19 tasks are not started: Old filter off; Filter cut and counted; Plugs"
+        "20 tasks are not started: Old filter off; Filter cut and counted; Plugs"
     )
     # Nor does the record wait for itself.
     assert "Records and return" not in rest

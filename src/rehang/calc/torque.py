@@ -477,8 +477,8 @@ def _lever(
     turned = check.finite("The angle of the adapter", angle)
     if not (np.abs(turned) <= np.pi).all():
         raise OutOfRange(
-            "The angle of the adapter must be from minus to plus half a turn: "
-            f"got {check.shown(np.degrees(turned))} degrees."
+            "The angle of the adapter must be from minus to plus half a turn, in radians: "
+            f"got {check.shown(turned)}."
         )
     return length, extra, turned
 

@@ -13,8 +13,8 @@ from rehang.trade.meters import METER_KINDS
 from rehang.trade.quantities import QUANTITIES
 from rehang.trade.recurring import CLOCKS
 from rehang.trade.tasks import FOR_EACH, HOLD_WHEN
-from rehang.trade.torquegroups import PATTERNS
 from rehang.trade.torquegroups import FOR_EACH as TORQUED_FOR_EACH
+from rehang.trade.torquegroups import PATTERNS
 
 __all__ = ["schemas"]
 

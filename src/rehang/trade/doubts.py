@@ -76,14 +76,14 @@ def last_torques(torqued: Sequence[Entry], state: JobState) -> dict[int, Entry]:
     parted = goings(torqued, state)
     for entry in torqued:
         if "fasteners" in entry.data:
-            found |= {number: entry for number in entry.data["fasteners"]}
+            found |= dict.fromkeys(entry.data["fasteners"], entry)
             continue
         going = next(one for one in parted if entry in one)
         at = going.index(entry)
         if not at:
             found.clear()
         first = going[at - 1].data["done"] if at else 0
-        found |= {number: entry for number in range(first + 1, entry.data["done"] + 1)}
+        found |= dict.fromkeys(range(first + 1, entry.data["done"] + 1), entry)
     return found
 
 

@@ -140,12 +140,11 @@ def group_named(entry: Entry, facts: JobFacts) -> tuple[TorqueGroup, str]:
     places = places_of_group(facts, group)
     if places == ("",):
         return group, ""
-    spelled = [entry.place, item_name(entry.item) if item_kind(entry.item) != "plug" else ""]
-    for text in spelled:
-        wanted = text.strip().casefold().removeprefix(f"{group.for_each} ")
-        found = next((one for one in places if one.casefold() == wanted), None)
-        if found is not None:
-            return group, found
+    wanted = entry.place.strip().casefold().removeprefix(f"{group.for_each} ")
+    found = next((one for one in places if one.casefold() == wanted), None)
+    on = item_name(entry.item).casefold() if item_kind(entry.item) == group.for_each else wanted
+    if found is not None and on == wanted:
+        return group, found
     raise BadInput(
         f"{group.title} are torqued {group.for_each} by {group.for_each}. Write which: "
         f"{', '.join(places)}."
@@ -227,6 +226,9 @@ def _check_looked_at(entry: Entry, group: TorqueGroup, state: JobState, facts: J
     doers: set[str] = set()
     looked = False
     for one in state.live():
+        if one.id == entry.id:
+            # While a book is folded its later entries are known already; they are not before it.
+            break
         if one.get("task") != task.id:
             continue
         if one.kind in ("started", "done", "torqued"):
@@ -327,9 +329,7 @@ def standing_entries(facts: JobFacts, state: JobState) -> list[Entry]:
     return list(found.values())
 
 
-def _touches(
-    act: Entry, group: TorqueGroup, place: str, in_it: set[str], facts: JobFacts
-) -> bool:
+def _touches(act: Entry, group: TorqueGroup, place: str, in_it: set[str], facts: JobFacts) -> bool:
     if item_kind(act.item) != group.part:
         return False
     if act.kind == "reworked" and group.part == "plug":

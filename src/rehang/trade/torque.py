@@ -232,7 +232,9 @@ def scale_of(entry: Entry) -> float | None:
     written = entry.get("set_to") or entry.get("written")
     drag = parse_amount(entry.get("drag"), TORQUE) if entry.get("drag") else 0
     if drag < 0:
-        raise BadInput(f"A drag of {entry.get('drag')} cannot be. Write it above 0, or leave it out.")
+        raise BadInput(
+            f"A drag of {entry.get('drag')} cannot be. Write it above 0, or leave it out."
+        )
     if not written and entry.get("wanted") and not entry.get("adapter"):
         value = parse_amount(entry.get("wanted"), TORQUE) + drag
     elif written:
@@ -371,9 +373,7 @@ def good_to(wrench: Meter | None, setting: float) -> float:
         return USUAL_ACCURACY
     return (
         wrench.percent_of_reading / 100
-        + (
-            in_lb(wrench.highest or 0) * wrench.percent_of_full_scale / 100 + in_lb(wrench.accuracy)
-        )
+        + (in_lb(wrench.highest or 0) * wrench.percent_of_full_scale / 100 + in_lb(wrench.accuracy))
         / setting
     )
 
@@ -385,7 +385,11 @@ def in_units(value: float, step: float = 0.0) -> dict[str, str]:
     {'in-lb': '390', 'ft-lb': '32.5', 'N m': '44.1'}
     """
     newton = value * IN_LB
-    return {"in-lb": in_lb_words(value, step), "ft-lb": f"{newton / FT_LB:,.1f}", "N m": f"{newton:,.1f}"}
+    return {
+        "in-lb": in_lb_words(value, step),
+        "ft-lb": f"{newton / FT_LB:,.1f}",
+        "N m": f"{newton:,.1f}",
+    }
 
 
 def uses_since_good(facts: JobFacts, state: JobState, meter: str) -> tuple[WrenchUse, ...]:

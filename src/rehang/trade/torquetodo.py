@@ -25,7 +25,7 @@ def torque_blockers(facts: JobFacts, state: JobState, work: Work) -> list[Blocke
         group = facts.torque_groups[name]
         about = f"torque:{name}"
         found += [Blocker(about, *said) for said in _wrong(places)]
-        gone = [(p, p.missing) for p in places if p.missing and _is_asked(group, p.place, work)]
+        gone = [(p, numbers) for p in places if (numbers := _gone(p, work))]
         if gone:
             found.append(Blocker(about, _missing_words(group, gone, len(places)), _way_out(gone)))
     carded = {one.task for one in facts.torque_groups.values()}
@@ -40,6 +40,13 @@ def torque_blockers(facts: JobFacts, state: JobState, work: Work) -> list[Blocke
         if one.task.fasteners and one.task.id not in carded and one.state != "CLOSED SHORT"
     ]
     return found
+
+
+def _gone(place: TorquePlace, work: Work) -> tuple[int, ...]:
+    """The fasteners of a place to be torqued that nothing else says, and those whose torque is void."""
+    if _is_asked(place.group, place.place, work):
+        return place.missing
+    return tuple(n for n in place.missing if n in place.calls and place.calls[n].call == "VOID")
 
 
 def _is_asked(group: TorqueGroup, place: str, work: Work) -> bool:

@@ -12,10 +12,10 @@ from datetime import date, datetime
 from types import MappingProxyType
 
 from rehang.trade.doubts import torqued_now, torques_in_doubt
-from rehang.trade.fastened import torque_voids
 from rehang.trade.drafts import WHATS
 from rehang.trade.entries import Entry, last_day
 from rehang.trade.facts import JobFacts
+from rehang.trade.fastened import torque_voids
 from rehang.trade.items import Check, CheckSheet
 from rehang.trade.signing import standing
 from rehang.trade.state import ItemState, JobState, item_kind, item_name
@@ -253,7 +253,7 @@ class _Book:
     def has_one_card(self, torqued: Entry) -> bool:
         """Whether all that is torqued for a task is of one group, in whatever words."""
         task = torqued.get("task")
-        return sum(one.task == task for one in self.facts.torque_groups.values()) == 1
+        return [one.task for one in self.facts.torque_groups.values()].count(task) == 1
 
     def _stay_began(self) -> date | None:
         """Samples and counts of this stay are those from its last run on."""
