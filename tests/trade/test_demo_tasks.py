@@ -66,6 +66,7 @@ EXPECTED = {
     "G4": ("NOT STARTED", 0, 1),
     "G5": ("NOT STARTED", 0, 1),
     "G6": ("NOT STARTED", 0, 1),
+    "G7": ("NOT STARTED", 0, 1),
     "H1": ("NOT STARTED", 0, 1),
     "H2": ("NOT STARTED", 0, 1),
     "H3": ("NOT STARTED", 0, 8),

@@ -421,6 +421,8 @@ def call_of(entry: Entry, group: TorqueGroup, facts: JobFacts, state: JobState) 
         return not_judged(
             why, "Enter the range with its document, revision and page on the torque card."
         )
+    if limit.quantity is not TORQUE:
+        return not_judged("the limit on file is no torque", "Write the range as a torque.")
     if meter.kind == "tester":
         return not_judged(
             f"{meter.id} is on file without its range and accuracy",
