@@ -194,12 +194,11 @@ def lever_of(adapter: Adapter | None) -> float:
     if adapter is None:
         return 1.0
     if not (isfinite(adapter.arm) and adapter.arm > 0):
-        raise BadInput(f"The arm of the wrench is {adapter.arm:g} in. Write it above 0.", "arm")
+        raise BadInput(f"The arm of the wrench is {adapter.arm:g} in. Write it above 0.")
     if not (isfinite(adapter.length) and abs(adapter.angle) <= 180):
         raise BadInput(
             f"The adapter is {adapter.length:g} in at {adapter.angle:g}°. Write its length in inches "
-            "and an angle from 0 to 180 degrees.",
-            "angle",
+            "and an angle from 0 to 180 degrees."
         )
     turn = radians(adapter.angle)
     left = 1.0 + adapter.length * cos(turn) / adapter.arm
@@ -209,8 +208,7 @@ def lever_of(adapter: Adapter | None) -> float:
             f"An adapter of {adapter.length:g} in at {adapter.angle:g}° on an arm of "
             f"{adapter.arm:g} in leaves {gone} of the lever, and its setting would mean nothing. "
             f"Leave at least {LEAST_LEVER * 100:g} %: set the adapter at 90 degrees, or use a shorter "
-            "one.",
-            "length",
+            "one."
         )
     return float(torque_factor(adapter.arm, adapter.length, turn))
 

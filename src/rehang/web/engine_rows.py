@@ -428,7 +428,7 @@ class ItemPage:
     flag: Flag | None
     counts: tuple[tuple[str, str], ...]
     torqued: tuple[tuple[str, str], ...]
-    meters: tuple[str, ...]
+    cards: tuple[tuple[str, str, str], ...]
     unread: frozenset[str]
     taken_by_age: frozenset[str]
 
@@ -472,10 +472,19 @@ def item_page(judged: JudgedJob, one: ItemVerdict) -> ItemPage:
             )
             for e in reversed(one.state.torqued)
         ),
-        meters=tuple(facts.meters),
+        cards=tuple(_cards(facts, one)),
         unread=frozenset(c.check for c in one.calls if c.call in ("NOT READ", "VOID")),
         taken_by_age=frozenset(name for name, method in methods.items() if method == "age"),
     )
+
+
+def _cards(facts: JobFacts, one: ItemVerdict) -> list[tuple[str, str, str]]:
+    """Torque cards of what holds an item: the group, which of its places, its title."""
+    return [
+        (group.id, one.name if group.for_each == one.kind else "", group.title)
+        for group in facts.torque_groups.values()
+        if one.kind in (group.for_each, group.part)
+    ]
 
 
 def _count(data: Mapping[str, object], day: date) -> tuple[str, str]:

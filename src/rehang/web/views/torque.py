@@ -11,7 +11,7 @@ from django.views.decorators.http import require_GET, require_http_methods, requ
 from rehang.trade.entries import new_entry
 from rehang.trade.errors import BadInput, Refused
 from rehang.trade.fastened import item_of, what_of
-from rehang.trade.torque import Adapter, in_lb_words
+from rehang.trade.torque import Adapter, in_lb_words, lever_of
 from rehang.trade.torquegroups import TorqueGroup
 from rehang.web import torque_rows
 from rehang.web.views.desk import Desk, SeeOther, entry_id, hold, job_page, page, say, writes
@@ -92,11 +92,16 @@ def _adapter(values: dict[str, str]) -> Adapter | None:
     """The adapter of the form; None where no length was written."""
     if not values["length"]:
         return None
-    return Adapter(
+    adapter = Adapter(
         _number(values["arm"], "arm", "the arm of the wrench in inches, as in 10"),
         _number(values["length"], "length", "the length of the adapter in inches, as in 2"),
         _number(values["angle"] or "0", "angle", "the angle in degrees, as in 90"),
     )
+    try:
+        lever_of(adapter)
+    except BadInput as reason:
+        raise BadInput(reason.sentence, "length") from None
+    return adapter
 
 
 def _number(text: str, name: str, words: str) -> float:
