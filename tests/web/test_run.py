@@ -407,6 +407,41 @@ def test_a_range_first_missed_on_its_card_is_entered_from_there(desk):
     assert "Set the wrench to 475 in-lb" in text_of(desk.get(filed.url))
 
 
+def test_a_hoses_age_rule_is_entered_by_its_type(desk):
+    form = J + "limits/new/hose/age/"
+    source = {"document": "TV4 manual (invented)", "revision": "6", "page": "4-8"}
+    assert "Type of hose" in text_of(desk.get(form + "?type=silicone"))
+    for wrong, said in (
+        ({"upper": "5 years"}, "Write the type of hose"),
+        ({"type": "silicone"}, "Write how old it may get"),
+        ({"type": "silicone", "upper": "5 years", "grade": "on condition"}, "Write how old"),
+        ({"type": "silicone", "upper": "5 psi"}, "not one for age"),
+    ):
+        answer = desk.post(form, wrong | source)
+        assert answer.status_code == 422
+        assert said in text_of(answer)
+    assert desk.post(form, {"type": "silicone", "upper": "4 years"} | source).status_code == 303
+    [rule] = [one for one in judged().facts.limits if one.wants.get("type") == "silicone"]
+    assert (rule.item, rule.check, rule.upper, rule.has_source) == ("hose", "age", 48, True)
+    number = judged().facts.limits.index(rule)
+    changed = {"type": "silicone", "grade": "on condition"} | source
+    assert desk.post(J + f"limits/{number}/", changed).status_code == 303
+    assert judged().facts.limits[number].grade == "on condition"
+
+
+def test_a_torque_wrench_is_put_on_file_with_its_range(desk):
+    form = J + "meters/new/?kind=torque%20wrench"
+    given = {"kind": "torque wrench", "id": "TW-9", "name": "Torque wrench, large",
+             "lowest": "100 in-lb", "highest": "750 in-lb", "percent_of_reading": "3",
+             "resolution": "5 in-lb", "due": "2027-06"}  # fmt: skip
+    bare = {k: v for k, v in given.items() if k != "percent_of_reading"}
+    assert "TW-9 states no accuracy." in text_of(desk.post(form, bare))
+    assert desk.post(form, given).status_code == 303
+    assert judged().facts.meters["TW-9"].worth == "±3 % of reading"
+    # Two wrenches are on file now: which is in the hand is the person's to say.
+    assert "Pick the wrench in your hand first." in text_of(desk.get(J + "torque/plug/"))
+
+
 def test_a_close_call_on_a_torque_is_called_by_a_person_from_its_card(desk):
     asked = {"place": "2", "wrench": "TW-3", "fastener": "3", "set": "46 in-lb"}
     desk.post(J + "torque/rocker-cover/", asked)

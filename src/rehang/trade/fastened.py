@@ -111,7 +111,7 @@ def what_of(group: TorqueGroup, place: str) -> str:
     >>> what_of(cover, "2")
     'rocker cover screws of cylinder 2'
     """
-    words = lower_first(group.title) if group.number > 1 else group.fastener
+    words = group.fastener if place and group.number == 1 else lower_first(group.title)
     return f"{words} of {group.for_each} {place}" if place else words
 
 

@@ -395,7 +395,7 @@ def meter_from(raw: Mapping[str, Any], where: Where = lambda *keys: "") -> Meter
 
 def _check_it_can_be_wrong(meter: Meter, where: Where) -> None:
     """A meter with no uncertainty at all would make every call certain."""
-    if meter.kind in ("wires", "tester", "analog ohmmeter"):
+    if meter.kind in ("wires", "tester", "analog ohmmeter", "torque wrench"):
         worth: float = 1.0
     elif meter.kind == "digital":
         worth = min(r.percent_of_reading + r.counts * r.count + r.count for r in meter.ranges)
@@ -404,7 +404,6 @@ def _check_it_can_be_wrong(meter: Meter, where: Where) -> None:
             meter.accuracy
             + meter.resolution
             + meter.expanded
-            + meter.percent_of_reading
             + meter.percent_of_full_scale * meter.full_scale
         )
     if not worth > 0:

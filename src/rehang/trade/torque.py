@@ -433,7 +433,7 @@ def torque_words(entry: Entry) -> str:
     """A ``torqued`` entry's figures: ``390 in-lb, set 325 in-lb (arm 10 in, adapter 2 in)``."""
     value = entry.get("wanted") or entry.get("written")
     parts = [show(parse_amount(value, TORQUE), TORQUE)] if value else []
-    if entry.get("set_to"):
+    if entry.get("set_to") and (entry.get("set_to") != value or entry.get("adapter")):
         adapter = adapter_from(entry.get("adapter", {}))
         parts.append(f"set {entry.get('set_to')}" + (f" ({adapter.words})" if adapter else ""))
     if entry.get("drag"):

@@ -130,7 +130,7 @@ def fasteners_words(place: TorquePlace, numbers: Sequence[int]) -> str:
     group = place.group
     where = f" of {place.label}" if place.place else ""
     if len(numbers) == group.number:
-        words = lower_first(group.title) if group.number > 1 else group.fastener
+        words = group.fastener if place.place and group.number == 1 else lower_first(group.title)
         return f"the {words}{where}"
     named = listed([str(one) for one in numbers])
     return f"{plural(group.fastener, len(numbers))} {named}{where}" + (

@@ -293,14 +293,21 @@ def doubt_rows(judged: JudgedJob, meter: Meter) -> tuple[DoubtRow, ...]:
     )
 
 
-def usual_wrench(judged: JudgedJob) -> str:
-    """The wrench last used that is not found out, else the first on file."""
+def usual_wrench(judged: JudgedJob, group: TorqueGroup) -> str:
+    """The wrench last used on this group that is not found out; the only one where there is one.
+
+    Never guessed from what is on file (DESIGN 4b, 12): the person picks it.
+    """
     known = [one.id for one in wrenches(judged.facts)]
     good = [one for one in known if judged.state.is_out(one) is None]
     for entry in reversed(judged.state.live()):
-        if entry.kind == "torqued" and entry.data["meter"] in good:
+        if (
+            entry.kind == "torqued"
+            and entry.data["meter"] in good
+            and (entry.get("group") == group.id or entry.get("task") == group.task)
+        ):
             return str(entry.data["meter"])
-    return next(iter(good or known), "")
+    return known[0] if len(known) == 1 else ""
 
 
 def _sure_words(setting: Setting, wrench: Meter | None) -> str:
@@ -350,7 +357,7 @@ def group_page(
         (one for one in rows if one.name == place and place),
         next((one for one in rows if not one.is_done), rows[0]),
     )
-    wrench = wrench or usual_wrench(judged)
+    wrench = wrench or usual_wrench(judged, group)
     card = card_of(
         facts, group, wrench=wrench, adapter=adapter, drag=drag, on=today, state=judged.state
     )
