@@ -423,6 +423,12 @@ def call_of(entry: Entry, group: TorqueGroup, facts: JobFacts, state: JobState) 
         )
     if limit.quantity is not TORQUE:
         return not_judged("the limit on file is no torque", "Write the range as a torque.")
+    if limit.lower is None or limit.upper is None or limit.lower == limit.upper:
+        # One end lets anything by on the other side, and a figure with no width lets nothing by.
+        return not_judged(
+            f"{limit_words(limit)} is no range",
+            "Write both ends: the figure of the manual with the tolerance that it gives.",
+        )
     if meter.kind == "tester":
         return not_judged(
             f"{meter.id} is on file without its range and accuracy",

@@ -378,6 +378,12 @@ def meter_from(raw: Mapping[str, Any], where: Where = lambda *keys: "") -> Meter
         percent_of_reading=float(raw.get("percent_of_reading", 0)),
     )
     _check_it_can_be_wrong(meter, where)
+    if kind == "torque wrench" and min(meter.accuracy, meter.resolution, meter.repeatability) < 0:
+        raise BadInput(
+            f"{meter.id} states an accuracy, resolution or repeatability below 0. Write how far it "
+            "may be off, without a sign.",
+            where(),
+        )
     if kind == "torque wrench" and not meter.worth:
         raise BadInput(
             f'{meter.id} states no accuracy. Give "percent_of_reading", "percent_of_full_scale" or '

@@ -116,6 +116,20 @@ def _found_out(job: Finished) -> None:
     )
 
 
+def _out_and_closed_short(job: Finished) -> None:
+    one = job.last("torqued", group="mount")
+    one["wanted"] = "600 in-lb"
+    job.add("closed_short", task="G1", reason="the bolts are tight")
+
+
+def _look_struck(job: Finished) -> None:
+    job.add("struck", entry=job.last("second_look", task="G7")["id"], reason="not seen after all")
+
+
+def _begun_after_the_look(job: Finished) -> None:
+    job.add("started", after=job.last("second_look", task="G7"), minutes=0.1, task="G7")
+
+
 def _tester(job: Finished) -> None:
     job.replace(
         "meters.toml", f'kind = "torque wrench"\n{TW_6}resolution = "5 in-lb"', 'kind = "tester"'
@@ -155,6 +169,17 @@ CASES = [
     Case("plugs with a range that names no document",
          lambda j: j.replace("limits.toml", 'upper = "410 in-lb"\ndocument = "TV4 manual (invented)"\n', 'upper = "410 in-lb"\n'),
          "the range on file names no source"),
+    Case("a plug range with no upper end",
+         lambda j: j.replace("limits.toml", 'lower = "370 in-lb"\nupper = "410 in-lb"\n', 'lower = "370 in-lb"\n'),
+         "370 in-lb or more is no range"),
+    Case("a plug range with no lower end",
+         lambda j: j.replace("limits.toml", 'lower = "370 in-lb"\nupper = "410 in-lb"\n', 'upper = "410 in-lb"\n'),
+         "410 in-lb or less is no range"),
+    Case("a torque that is out and its task closed short", _out_and_closed_short, "torque is OUT. 600 in-lb arrived"),
+    Case("the look before the torque struck", _look_struck, "after a second person has looked"),
+    Case("the look before the torque given by who torqued", lambda j: j.last("second_look", task="G7").update(by="marta"),
+         "after a second person has looked"),
+    Case("engine-to-mount bolts begun again after their look", _begun_after_the_look, "after a second person has looked"),
     Case("900 in-lb with an ohmmeter", lambda j: _set(j, meter="DM-2", set_to="900 in-lb"), "DM-2 is not a torque wrench"),
     Case("700 in-lb on an ohmmeter", _on_the_ohmmeter, "has no torque card"),
     Case("a torque on a group that is not there", lambda j: _set(j, group="crankcase"), 'no torque card "crankcase"'),
