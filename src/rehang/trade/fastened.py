@@ -23,6 +23,7 @@ from rehang.trade.torque import (
     arrived_at,
     in_lb,
     in_lb_words,
+    in_steps,
     is_wrench,
     lever_of,
     scale_of,
@@ -210,7 +211,7 @@ def check_torqued(entry: Entry, state: JobState, facts: JobFacts) -> None:
 
 
 def _check_range(meter: Meter, setting: float) -> None:
-    low, high = in_lb(meter.lowest), in_lb(meter.highest) if meter.highest else None
+    low, high = span_of(meter)
     if setting < low or (high is not None and setting > high):
         raise BadInput(
             f"{meter.id} goes from {low:g} to {high:g} in-lb; {in_lb_words(setting)} in-lb is not on "
@@ -406,41 +407,21 @@ def call_of(entry: Entry, group: TorqueGroup, facts: JobFacts, state: JobState) 
     said = f"{in_lb_words(arrived)} in-lb arrived ({in_lb_words(setting)} in-lb set on {meter.id}"
     said += f", {adapter.words}" if adapter else ""
     said += f", {in_lb_words(drag)} in-lb of drag)" if drag else ")"
-    limit = limit_of(group, facts)
-    asked = group.passes
     made = entry.get("passes", None)
-    short = asked > 1 and (made is None or made < asked)
-
-    def not_judged(why: str, way_out: str) -> TorqueCall:
+    short = group.passes > 1 and (made is None or made < group.passes)
+    limit = limit_of(group, facts)
+    cannot = _cannot_judge(limit, meter)
+    if cannot is not None:
+        why, way_out = cannot
         return TorqueCall(
             entry, "NOT JUDGED", arrived, None, f"{said}: {why}", way_out, passes_short=short
         )
-
-    if limit is None or not limit.has_source:
-        why = "no range on file" if limit is None else "the range on file names no source"
-        return not_judged(
-            why, "Enter the range with its document, revision and page on the torque card."
-        )
-    if limit.quantity is not TORQUE:
-        return not_judged("the limit on file is no torque", "Write the range as a torque.")
-    if limit.lower is None or limit.upper is None or limit.lower == limit.upper:
-        # One end lets anything by on the other side, and a figure with no width lets nothing by.
-        return not_judged(
-            f"{limit_words(limit)} is no range",
-            "Write both ends: the figure of the manual with the tolerance that it gives.",
-        )
-    if meter.kind == "tester":
-        return not_judged(
-            f"{meter.id} is on file without its range and accuracy",
-            f"Put {meter.id} on file as a torque wrench: lowest, highest, and what it is good to.",
-        )
+    assert limit is not None and limit.lower is not None and limit.upper is not None
+    # The limits as they are on the wrench's own scale, where its accuracy is stated.
     factor = lever_of(adapter)
-    # What the limits are on the wrench's own scale, where its accuracy is stated.
-    lower, upper = (
-        None if one is None else (in_lb(one) + drag) / factor * in_lb_base()
-        for one in (limit.lower, limit.upper)
-    )
-    p = band_of(meter, setting * in_lb_base()).p_inside(lower, upper)
+    lower, upper = (in_steps((in_lb(one) + drag) / factor) for one in (limit.lower, limit.upper))
+    band = band_of(meter, in_steps(setting), _range_name(meter, setting))
+    p = band.p_inside(lower, upper)
     call = facts.thresholds.call(p)
     asks = f"where {limit_words(limit)} is asked for"
     by = ""
@@ -454,12 +435,43 @@ def call_of(entry: Entry, group: TorqueGroup, facts: JobFacts, state: JobState) 
         " with a better wrench, or have it called by a person who may."
         if call == "CLOSE CALL"
         else "; look first at what too much may have done to it."
-        if upper is not None and setting * in_lb_base() > upper
+        if arrived > in_lb(limit.upper)
         else "."
     )
     return TorqueCall(entry, call, arrived, p, f"{said}, {asks}", way_out, by, short)
 
 
-def in_lb_base() -> float:
-    """Base steps of a torque in one inch-pound."""
-    return float(TORQUE.units["in-lb"])
+def _cannot_judge(limit: Limit | None, meter: Meter) -> tuple[str, str] | None:
+    """Why a torque is measured and not judged, and what to do; None where it can be judged."""
+    if limit is None or not limit.has_source:
+        return (
+            "no range on file" if limit is None else "the range on file names no source",
+            "Enter the range with its document, revision and page on the torque card.",
+        )
+    if limit.quantity is not TORQUE:
+        return "the limit on file is no torque", "Write the range as a torque."
+    if limit.lower is None or limit.upper is None or limit.lower == limit.upper:
+        # One end lets anything by on the other side, and a figure with no width lets nothing by.
+        return (
+            f"{limit_words(limit)} is no range",
+            "Write both ends: the figure of the manual with the tolerance that it gives.",
+        )
+    if meter.kind == "tester" or span_of(meter)[1] is None:
+        return (
+            f"{meter.id} is on file without its range and accuracy",
+            f"Put {meter.id} on file as a torque wrench: lowest, highest, and what it is good to.",
+        )
+    return None
+
+
+def span_of(meter: Meter) -> tuple[float, float | None]:
+    """The lowest and highest torque on a wrench's scale, in in-lb; None where none is on file."""
+    tops = [one.top for one in meter.ranges if one.top is not None]
+    high = meter.highest or (max(tops) if tops else 0) or meter.full_scale
+    return in_lb(meter.lowest), in_lb(high) if high else None
+
+
+def _range_name(meter: Meter, setting: float) -> str:
+    """The finest range of a digital wrench that holds a setting; a wrench with one scale has none."""
+    holds = [one for one in meter.ranges if one.top is not None and in_lb(one.top) >= setting]
+    return min(holds, key=lambda one: one.top or 0).name if holds else ""

@@ -37,6 +37,7 @@ __all__ = [
     "card_of",
     "in_lb",
     "in_lb_words",
+    "in_steps",
     "in_units",
     "is_wrench",
     "lever_of",
@@ -56,6 +57,11 @@ TORQUE = QUANTITIES["torque"]
 def in_lb(base: float) -> float:
     """Inch-pounds of a torque in base steps."""
     return base / float(TORQUE.units["in-lb"])
+
+
+def in_steps(value: float) -> float:
+    """A torque in in-lb in base steps, not rounded."""
+    return value * float(TORQUE.units["in-lb"])
 
 
 def in_lb_words(value: float, step: float = 0.0) -> str:
