@@ -7,7 +7,7 @@ from typing import Any
 
 import pytest
 
-from tests.browser.conftest import FRESH
+from tests.browser.conftest import DEMO, FRESH
 from tests.browser.test_pages import misfits
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
@@ -82,3 +82,33 @@ def test_axe_finds_nothing_on_torque_cards_and_run_pages(board: Any, scan: Any) 
         found += [f"{path} {line}" for line in scan(page)]
         found += misfits(page, path, "() => {}")
     assert found == []
+
+
+def test_a_torque_tap_keeps_the_page_where_it_is_and_books_one_fastener(
+    board: Any, scan: Any
+) -> None:
+    card = f"/jobs/{DEMO}/torque/rocker-cover/"
+    page = board.open(f"{card}?place=2&wrench=TW-3")
+    peg = page.locator("#peg-5")
+    peg.scroll_into_view_if_needed()
+    before = page.evaluate("window.scrollY")
+    assert before > 0
+    peg.click()
+    page.get_by_text("Left: screws 3, 4 and 6 of cylinder 2.").wait_for()
+    # What was said stands above the fasteners, so the page may move by that and by no more.
+    assert abs(page.evaluate("window.scrollY") - before) < 200
+    assert page.evaluate("document.activeElement.id") == "peg-5"
+    assert page.url.endswith(f"{card}?place=2&wrench=TW-3")
+    assert page.get_by_role("button", name="UNDO SCREW 5 OF CYLINDER 2").is_visible()
+    assert scan(page) == []
+    assert misfits(page, card, "() => {}") == []
+    [entry] = [e for e in board.judged(DEMO).state.live() if e.get("fasteners")]
+    assert entry.data["fasteners"] == [5]
+
+
+def test_a_torque_is_tapped_with_scripts_off(board: Any) -> None:
+    card = f"/jobs/{DEMO}/torque/rocker-cover/"
+    page = board.open(f"{card}?place=2&wrench=TW-3", java_script_enabled=False)
+    page.locator("#peg-5").click()
+    page.wait_for_url("**#tq-do")
+    assert page.get_by_text("Left: screws 3, 4 and 6 of cylinder 2.").is_visible()

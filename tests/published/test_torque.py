@@ -143,8 +143,13 @@ def test_short_lever_and_drag_that_takes_all_are_said():
     [
         (
             lambda: torque_setting(100, 10, -10),
-            "The adapter must not reach back as far as the hand: got an arm of 10 m and an "
-            r"adapter that leaves 0 m of it\.",
+            "The adapter must not reach back as far as the hand: got one that leaves 0 of the "
+            r"arm\.",
+        ),
+        (
+            # Arm 10, adapter 20 at 119 degrees: 0.03 of the lever, a setting of 33 times the torque.
+            lambda: torque_setting(100, 10, 20, np.radians(119)),
+            r"The adapter must leave at least 0\.25 of the arm: got 0\.0303808\.",
         ),
         (
             lambda: torque_setting(100, 10, 2, 90),

@@ -106,8 +106,9 @@ def test_what_was_done_before_it_was_last_known_good_is_not_in_doubt():
     floor, _ = torqued_floor()
     floor.write("proved", meter="TW-NEW", reason="within 1 % at 50 in-lb")
     late = floor.write(
-        "torqued", item="cylinder:1", what="cover of 1", meter="TW-NEW", done=6, of=6
-    )
+        "torqued", item="cylinder:1", what="rocker cover screws of cylinder 1", place="1",
+        meter="TW-NEW", done=6, of=6, wanted="50 in-lb", passes=2,
+    )  # fmt: skip
     found_out(floor)
     uses = uses_in_doubt(floor.facts, floor.judged().state, "TW-NEW")
     assert [use.entry.id for use in uses] == [late.id]

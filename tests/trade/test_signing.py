@@ -140,7 +140,7 @@ def test_list_of_discrepancies_is_the_list_of_blockers_but_for_the_record_itself
     ]
     # An owner does not know the tasks by their numbers.
     [tasks] = [n for n, b in enumerate(told) if b.about == "work"]
-    assert lines[tasks].drawn.startswith("44 tasks are not started: Engine and records identified;")
+    assert lines[tasks].drawn.startswith("45 tasks are not started: Engine and records identified;")
     assert [line.drawn for n, line in enumerate(lines) if n != tasks] == [
         with_stop(upper_first(b.sentence)) for n, b in enumerate(told) if n != tasks
     ]

@@ -5,17 +5,20 @@ from __future__ import annotations
 
 from datetime import date
 
+import numpy as np
 import pytest
 
-from rehang.sheets import demo_path, torque_groups
+from rehang.sheets import demo_path, task_sheet, torque_groups
 from rehang.sheets.folder import read_folder
 from rehang.trade.errors import BadInput
+from rehang.trade.fastened import TorqueCall, torque_places
 from rehang.trade.limits import limit_for
 from rehang.trade.torque import (
     Adapter,
     adapter_from,
     card_of,
     in_units,
+    lever_of,
     order_of,
     setting_of,
     torque_words,
@@ -156,3 +159,247 @@ def test_units_of_one_torque():
 def test_what_cannot_be_is_one_clear_sentence(act, sentence):
     with pytest.raises(BadInput, match=sentence):
         act()
+
+
+# What arrives, and what it is called
+
+
+def wrench(**changed: str) -> str:
+    stated = {
+        "lowest": '"100 in-lb"', "highest": '"750 in-lb"', "percent_of_reading": "4",
+    } | changed  # fmt: skip
+    lines = "".join(f"{key} = {value}\n" for key, value in stated.items() if value)
+    return f'[[meter]]\nid = "W"\nkind = "torque wrench"\ndue = "2027-06"\n{lines}'
+
+
+def plugs(meters: str = "", called: str = "", **torque) -> TorqueCall:
+    """The call of a plug's torque, set on a 10 in arm with a 2 in adapter unless told otherwise."""
+    bench = Bench()
+    known = facts(
+        meters=meters or wrench(),
+        limits=f'{LIMITS}[[limit]]\nitem = "engine"\ncheck = "plug_torque"\n'
+        f'lower = "370 in-lb"\nupper = "410 in-lb"\n{SOURCE}',
+    )
+    data = {"adapter": {"arm_in": 10, "length_in": 2}, "set_to": "325 in-lb", "passes": 1} | torque
+    bench.write(
+        "torqued", item="hole:1T", place="1T", what="plug of hole 1T", meter="W", fasteners=[1],
+        of=1, group="plug", **{key: value for key, value in data.items() if value is not None},
+    )  # fmt: skip
+    if called:
+        bench.write("called", entry=bench.entries[-1].id, call=called, reason="by its certificate")
+    state = fold_job(known, bench.entries)
+    [place] = [p for p in torque_places(known, state) if p.group.id == "plug" and p.place == "1T"]
+    return place.calls[1]
+
+
+@pytest.mark.parametrize(
+    ("torque", "arrived", "call"),
+    [
+        # S (L + E)/L: AC 43.13-1B, 7-40, figure 7-2.
+        ({}, 390, "WITHIN"),
+        ({"set_to": "390 in-lb"}, 468, "OUT"),
+        ({"set_to": "390 in-lb", "adapter": None}, 390, "WITHIN"),
+        ({"set_to": "600 in-lb", "adapter": None}, 600, "OUT"),
+        ({"set_to": None, "wanted": "390 in-lb", "adapter": None}, 390, "WITHIN"),
+        # The drag is taken off what the wrench shows: AC 43.13-1B, 7-40 (c).
+        ({"set_to": "420 in-lb", "adapter": None, "drag": "30 in-lb"}, 390, "WITHIN"),
+        ({"set_to": None, "wanted": "390 in-lb", "drag": "30 in-lb", "adapter": None}, 390, "WITHIN"),
+        ({"set_to": "32.5 ft-lb", "adapter": None}, 390, "WITHIN"),
+        ({"set_to": "341.5 in-lb"}, 409.8, "CLOSE CALL"),
+    ],
+)  # fmt: skip
+def test_what_arrives_is_called_against_its_range(torque, arrived, call):
+    found = plugs(**torque)
+    assert (found.arrived, found.call) == (pytest.approx(arrived), call)
+
+
+@pytest.mark.parametrize(
+    "worth",
+    [
+        {"percent_of_reading": "6", "resolution": '"5 in-lb"'},
+        {"percent_of_reading": "", "percent_of_full_scale": "3"},
+        {"percent_of_reading": "", "accuracy": '"20 in-lb"', "resolution": '"10 in-lb"'},
+    ],
+)
+def test_its_chance_is_that_of_the_wrench_drawn_many_times(worth):
+    found = plugs(wrench(**worth), set_to="336 in-lb")
+    # A second route: the true setting drawn from the hard limit and the last digit, through the lever.
+    rng = np.random.default_rng(20261129)
+    half = {"6": 0.06 * 336, "": 0.0}[worth["percent_of_reading"]]
+    half += 0.03 * 750 if "percent_of_full_scale" in worth else 0.0
+    half += 20 if "accuracy" in worth else 0.0
+    step = float(worth.get("resolution", '"0 in-lb"').strip('"').split()[0])
+    true = 336 + rng.uniform(-half, half, 1_000_000) + rng.uniform(-step / 2, step / 2, 1_000_000)
+    inside = np.mean((true * 1.2 >= 370) & (true * 1.2 <= 410))
+    assert 0.05 < inside < 0.95
+    assert found.p == pytest.approx(inside, abs=0.002)
+
+
+@pytest.mark.parametrize("call", ["WITHIN", "OUT"])
+def test_close_call_is_called_by_a_person_and_nothing_else_is(call):
+    open_still = plugs(set_to="341.5 in-lb")
+    assert (open_still.call, open_still.called_by) == ("CLOSE CALL", "")
+    # 4 % of 341.5 either side of it, and the upper limit is 341.7 on the scale: 0.506.
+    assert "it is inside 51 times in 100, so it cannot tell" in open_still.sentence
+    found = plugs(set_to="341.5 in-lb", called=call)
+    assert (found.call, found.called_by) == (call, "Ada")
+    assert found.sentence.endswith(f"called {call} by Ada: by its certificate")
+    # A person's word does not turn what is out, or what is right.
+    assert plugs(set_to="500 in-lb", called="WITHIN").call == "OUT"
+    assert plugs(called="OUT").call == "WITHIN"
+
+
+@pytest.mark.parametrize(
+    ("adapter", "said"),
+    [
+        (Adapter(10, 20, 120), "leaves none of the lever"),
+        (Adapter(10, 20, 119.9999), "leaves none of the lever"),
+        (Adapter(10, 16, 120), "leaves 20 % of the lever"),
+        (Adapter(10, 10, 180), "leaves none of the lever"),
+        (Adapter(0, 2), "The arm of the wrench is 0 in"),
+        (Adapter(10, 2, 200), "an angle from 0 to 180 degrees"),
+        (Adapter(float("nan"), 2), "The arm of the wrench is nan in"),
+    ],
+)
+def test_lever_that_means_nothing_is_refused_in_inches_and_degrees(adapter, said):
+    with pytest.raises(BadInput, match=said):
+        lever_of(adapter)
+    with pytest.raises(BadInput, match=said):
+        setting_of(filed('lower = "370 in-lb"\nupper = "410 in-lb"\n'), adapter)
+
+
+def test_short_lever_is_answered_and_said():
+    found = setting_of(filed('lower = "370 in-lb"\nupper = "410 in-lb"\n'), Adapter(10, 12, 120))
+    assert found.set_to == pytest.approx(975.0)
+    assert any("more than half of the lever" in one for one in found.notes)
+
+
+def test_setting_is_said_to_the_step_of_the_wrench_and_worked_out_unrounded():
+    known = facts(meters=wrench(resolution='"5 in-lb"'))
+    one = setting_of(
+        filed('lower = "370 in-lb"\nupper = "410 in-lb"\n'),
+        Adapter(10, 2.1),
+        wrench=known.meters["W"],
+    )
+    assert one.sentence.endswith("set 320 in-lb.")
+    assert one.set_to == pytest.approx(322.314, abs=0.001)
+    finer = setting_of(filed('lower = "370 in-lb"\nupper = "410 in-lb"\n'), Adapter(10, 2.1))
+    assert finer.sentence.endswith("set 322.3 in-lb.")
+
+
+def test_what_a_wrench_is_good_to_widens_or_narrows_what_is_sure():
+    limit = filed('lower = "370 in-lb"\nupper = "410 in-lb"\n')
+    good = facts(meters=wrench(percent_of_reading="1")).meters["W"]
+    coarse = facts(meters=wrench(percent_of_reading="10")).meters["W"]
+    assert setting_of(limit, None, wrench=coarse).sure is None
+    usual, better = setting_of(limit, None).sure, setting_of(limit, None, wrench=good).sure
+    assert better[0] < usual[0] < usual[1] < better[1]
+
+
+@pytest.mark.parametrize(
+    ("meters", "said"),
+    [
+        (wrench(percent_of_reading=""), "states no accuracy"),
+        (wrench(lowest=""), 'needs "lowest"'),
+        (wrench(highest='"50 in-lb"'), "goes from 100 in-lb to 50 in-lb"),
+        (wrench(quantity='"pressure"'), "measures torque, not pressure"),
+        (wrench(percent_of_reading="-1"), "must be above 0"),
+        (wrench(resolution='"-5 in-lb"'), "below 0"),
+        (wrench(highest='"750 psi"'), "not one for torque"),
+    ],
+)
+def test_torque_wrench_states_its_range_and_what_it_is_good_to(meters, said):
+    with pytest.raises(BadInput, match=said):
+        facts(meters=meters)
+
+
+def test_old_wrench_on_file_as_a_tester_is_read_and_judges_nothing():
+    old = '[[meter]]\nid = "W"\nname = "Torque wrench"\nkind = "tester"\ndue = "2027-06"\n'
+    found = plugs(old)
+    assert found.call == "NOT JUDGED"
+    assert found.way_out.startswith("Put W on file as a torque wrench: lowest, highest")
+
+
+def test_each_fastener_stands_by_its_own_last_torque():
+    known = facts(meters=wrench(lowest='"20 in-lb"'))
+    bench = Bench()
+
+    def cover(*turns: int, **data) -> None:
+        which = {"fasteners": list(turns)} if turns else {}
+        bench.write(
+            "torqued", item="cylinder:2", place="2", what="rocker cover screws of cylinder 2",
+            meter="W", of=6, wanted="50 in-lb", passes=2, **which, **data,
+        )  # fmt: skip
+
+    def standing() -> list[int]:
+        state = fold_job(known, bench.entries)
+        [place] = [
+            p
+            for p in torque_places(known, state)
+            if p.place == "2" and p.group.id == "rocker-cover"
+        ]
+        return sorted(place.standing)
+
+    cover(done=2)
+    assert standing() == [1, 2]
+    cover(6)
+    assert standing() == [1, 2, 6]
+    cover(4, 5)
+    assert standing() == [1, 2, 4, 5, 6]
+    cover(3)
+    assert standing() == [1, 2, 3, 4, 5, 6]
+    # Off again: nothing of it is tight.
+    bench.write("started", task="F2", place="2")
+    assert standing() == []
+    cover(1)
+    assert standing() == [1]
+
+
+@pytest.mark.parametrize(
+    ("fasteners", "said"),
+    [
+        ({"fasteners": []}, "fasteners"),
+        ({"fasteners": [0]}, "each once and from 1 to 1"),
+        ({"fasteners": [2]}, "each once and from 1 to 1"),
+        ({"fasteners": [1, 1]}, "each once and from 1 to 1"),
+        ({"fasteners": ["1"]}, "each once and from 1 to 1"),
+        ({"fasteners": [True]}, "each once and from 1 to 1"),
+        ({}, "says which fasteners"),
+        ({"fasteners": [1], "done": 1}, "says which fasteners"),
+    ],
+)
+def test_torque_says_which_fasteners(fasteners, said):
+    bench = Bench()
+    known = facts(meters=wrench())
+    bench.write(
+        "torqued", item="hole:1T", place="1T", what="plug of hole 1T", meter="W", of=1,
+        set_to="390 in-lb", **fasteners,
+    )  # fmt: skip
+    with pytest.raises(BadInput, match=said):
+        fold_job(known, bench.entries)
+
+
+def test_group_is_left_out_and_a_group_of_no_task_is_refused():
+    shipped = dict(torque_groups())
+    assert (
+        "intake" not in facts(torque='[[group]]\nid = "intake"\nleave_out = true\n').torque_groups
+    )
+    assert len(shipped) == 11
+    with pytest.raises(BadInput, match='of task "Z9", which is not in the task sheet'):
+        facts(torque='[[group]]\nid = "a"\ntitle = "A"\nlimit = "a_torque"\ntask = "Z9"\n')
+    with pytest.raises(BadInput, match='no group "wing" to leave out'):
+        facts(torque='[[group]]\nid = "wing"\nleave_out = true\n')
+    with pytest.raises(BadInput, match="is not a for each"):
+        facts(torque='[[group]]\nid = "a"\ntitle = "A"\nlimit = "a_torque"\nfor_each = "hose"\n')
+
+
+def test_every_shipped_task_with_fasteners_has_a_card():
+    carded = {one.task for one in torque_groups().values()}
+    for task in task_sheet().values():
+        assert not task.fasteners or task.id in carded, task.id
+    for group in torque_groups().values():
+        task = task_sheet()[group.task]
+        assert not task.fasteners or (task.fasteners, task.fastener) == (
+            group.number,
+            group.fastener,
+        )

@@ -26,6 +26,10 @@ from rehang.calc.uncertainty import trapezoid_standard_uncertainty
 # With less than half of the arm left, 1 % of the adapter's length is more than 1 % of the
 # torque. Our choice, no source.
 SHORT_LEVER = 0.5
+# With less than a quarter left the adapter is at least three quarters of the arm and points back,
+# so 1 % of its length is 3 % or more of the torque: as much as a whole click wrench is good to
+# (3 or 4 %). Nearer to none the setting runs away to any number. Our choice, no source.
+LEAST_LEVER = 0.25
 
 GRIP_NOTE = (
     "Holds with the hand in the middle of the grip and the pull at right angles to the handle."
@@ -87,7 +91,7 @@ def torque_factor(arm: ArrayLike, adapter: ArrayLike, angle: ArrayLike = 0.0) ->
     ------
     OutOfRange
         The arm is not above 0; the angle is beyond half a turn; the fastener comes to lie at
-        the hand or behind it.
+        the hand or behind it, or so near to it that less than `LEAST_LEVER` of the arm is left.
 
     Notes
     -----
@@ -487,13 +491,17 @@ def _cosine(angle: FloatArray) -> FloatArray:
 
 def _factor(arm: ArrayLike, adapter: ArrayLike, angle: ArrayLike) -> FloatArray:
     length, extra, turned = _lever(arm, adapter, angle)
-    left = length + extra * _cosine(turned)
+    left = (length + extra * _cosine(turned)) / length
     if not (left > 0).all():
         raise OutOfRange(
-            "The adapter must not reach back as far as the hand: got an arm of "
-            f"{check.shown(length)} m and an adapter that leaves {check.shown(left)} m of it."
+            "The adapter must not reach back as far as the hand: got one that leaves "
+            f"{check.shown(left)} of the arm."
         )
-    return np.asarray(left / length)
+    if not (left >= LEAST_LEVER).all():
+        raise OutOfRange(
+            f"The adapter must leave at least {LEAST_LEVER:g} of the arm: got {check.shown(left)}."
+        )
+    return np.asarray(left)
 
 
 def _length_parts(

@@ -37,7 +37,8 @@ __all__ = [
 METER_FIELDS = (
     "id", "name", "kind", "quantity", "keyed", "due", "calibrated_by", "note", "accuracy",
     "resolution", "repeatability", "expanded", "coverage", "step", "full_scale",
-    "percent_of_full_scale", "percent_of_arc", "lowest", "highest", "orifice", "use", "range.name",
+    "percent_of_reading", "percent_of_full_scale", "percent_of_arc", "lowest", "highest", "orifice",
+    "use", "range.name",
     "range.top", "range.percent_of_reading", "range.counts", "range.count", "range.factor",
     "range.mid_scale",
 )  # fmt: skip
@@ -47,7 +48,8 @@ LIMIT_FIELDS = (
 )  # fmt: skip
 # Written as numbers in the files; everything else there is text or a date.
 _NUMBERS = {
-    "coverage", "percent_of_full_scale", "percent_of_arc", "range.percent_of_reading",
+    "coverage", "percent_of_reading", "percent_of_full_scale", "percent_of_arc",
+    "range.percent_of_reading",
     "range.counts", "range.factor",
 }  # fmt: skip
 _WHOLE = {"at_psi", "worst"}

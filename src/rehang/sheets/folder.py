@@ -418,7 +418,18 @@ def _torque_groups(files: Mapping[str, str]) -> dict[str, TorqueGroup]:
     if "torque.toml" not in files:
         return shipped
     text = files["torque.toml"]
-    return shipped | groups_from(_toml("torque.toml", text), _where("torque.toml", text))
+    where = _where("torque.toml", text)
+    found = groups_from(_toml("torque.toml", text), where, shipped)
+    # A group of a task that nobody knows would be asked for by nothing.
+    known = {*task_sheet(), *_tasks(files)}
+    for group in found.values():
+        if group.task and group.task not in known:
+            raise BadInput(
+                f'Torque group "{group.id}" is of task "{group.task}", which is not in the task '
+                "sheet.",
+                where(),
+            )
+    return found
 
 
 def _thresholds(raw: Mapping[str, Any], at: Callable[..., str]) -> Thresholds:

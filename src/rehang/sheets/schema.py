@@ -14,6 +14,7 @@ from rehang.trade.oil_trend import PLATINGS
 from rehang.trade.quantities import QUANTITIES
 from rehang.trade.recurring import CLOCKS
 from rehang.trade.tasks import FOR_EACH, HOLD_WHEN
+from rehang.trade.torquegroups import FOR_EACH as TORQUED_FOR_EACH
 from rehang.trade.torquegroups import PATTERNS
 
 __all__ = ["schemas"]
@@ -219,6 +220,10 @@ def _meters() -> dict[str, Any]:
                 "range": {"type": "array", "items": one_range},
                 "percent_of_arc": _NUMBER,
                 "percent_of_full_scale": _NUMBER,
+                "percent_of_reading": {
+                    **_NUMBER,
+                    "description": "Of a torque wrench; a digital meter states it by range.",
+                },
                 "full_scale": amount,
                 "accuracy": amount,
                 "resolution": amount,
@@ -509,7 +514,15 @@ def _torque() -> dict[str, Any]:
                 "title": _TEXT,
                 "limit": _text('The check its value is filed under, of item "engine".'),
                 "task": _text("Id of the task it belongs to."),
-                "for_each": _text("hole, cylinder or another place it is done at one by one."),
+                "for_each": {
+                    "enum": list(TORQUED_FOR_EACH),
+                    "description": "What it is done at one by one; empty for once on the engine.",
+                },
+                "part": _text(
+                    "Kind of part that the fasteners hold, as in plug: torque is done again once "
+                    "such a part was fitted or worked on."
+                ),
+                "leave_out": {**_FLAG, "description": "This engine has no such fasteners."},
                 "number": {**_WHOLE, "minimum": 1, "description": "Fasteners at each place."},
                 "fastener": _text("What one is called: screw, bolt."),
                 "pattern": {"enum": list(PATTERNS)},
@@ -517,7 +530,7 @@ def _torque() -> dict[str, Any]:
                 "how": _TEXT,
                 "cautions": {"type": "array", "items": _TEXT},
             },
-            ["id", "title", "limit"],
+            ["id"],
         ),
         "Groups of fasteners that are tightened together. No torque stands here.",
     )

@@ -8,15 +8,20 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
+from typing import Any
 
 from rehang.trade.entries import Entry, last_day
 from rehang.trade.facts import JobFacts
 from rehang.trade.state import FoundOut, JobState, Taken, item_kind, item_name
-from rehang.trade.wording import on_day
+from rehang.trade.wording import listed, on_day
 
 __all__ = [
     "DoubtfulUse",
+    "count_words",
     "goings",
+    "last_torques",
+    "reach_of",
+    "standing_torques",
     "torqued_now",
     "torques_in_doubt",
     "use_words",
@@ -46,13 +51,16 @@ class DoubtfulUse:
 
 
 def goings(torqued: Sequence[Entry], state: JobState) -> list[list[Entry]]:
-    """Torques of one set of fasteners, parted where the count begins again.
+    """Torques of one set of fasteners that say how many, parted where the count begins again.
 
     It begins again at a count no higher than the last, and at the first torque after a wrench of
-    the going before was found out, for then the card stood at none.
+    the going before was found out, for then the card stood at none. Torques that name their
+    fasteners stand each for themselves and are in none.
     """
     found: list[list[Entry]] = []
     for entry in torqued:
+        if "fasteners" in entry.data:
+            continue
         last = found[-1] if found else []
         doubts = [one for e in last if (one := state.doubt(e.data["meter"], e)) is not None]
         anew = not last or entry.data["done"] <= last[-1].data["done"]
@@ -62,38 +70,76 @@ def goings(torqued: Sequence[Entry], state: JobState) -> list[list[Entry]]:
     return found
 
 
+def last_torques(torqued: Sequence[Entry], state: JobState) -> dict[int, Entry]:
+    """The last torque of each fastener of one set, whatever its wrench."""
+    found: dict[int, Entry] = {}
+    parted = goings(torqued, state)
+    for entry in torqued:
+        if "fasteners" in entry.data:
+            found |= dict.fromkeys(entry.data["fasteners"], entry)
+            continue
+        going = next(one for one in parted if entry in one)
+        at = going.index(entry)
+        if not at:
+            found.clear()
+        first = going[at - 1].data["done"] if at else 0
+        found |= dict.fromkeys(range(first + 1, entry.data["done"] + 1), entry)
+    return found
+
+
+def standing_torques(torqued: Sequence[Entry], state: JobState) -> dict[int, Entry]:
+    """The torque that each fastener of one set stands by; none of a going with a wrench found out."""
+    out = {e.id for e in torqued if state.doubt(e.data["meter"], e) is not None}
+    for going in goings(torqued, state):
+        if any(e.id in out for e in going):
+            out |= {e.id for e in going}
+    last = last_torques(torqued, state)
+    return {number: entry for number, entry in sorted(last.items()) if entry.id not in out}
+
+
 def torqued_now(torqued: Sequence[Entry], state: JobState) -> int:
     """How many of one set of fasteners stand torqued: none where the wrench was found out."""
-    last = goings(torqued, state)[-1:]
-    if not last or any(state.doubt(e.data["meter"], e) is not None for e in last[0]):
-        return 0
-    return int(last[0][-1].data["done"])
+    return len(standing_torques(torqued, state))
+
+
+def reach_of(entry: Entry) -> frozenset[int]:
+    """The fasteners that a torque vouches for: those it names, or all up to its count."""
+    if "fasteners" in entry.data:
+        return frozenset(entry.data["fasteners"])
+    return frozenset(range(1, entry.data["done"] + 1))
 
 
 def torques_in_doubt(torqued: Sequence[Entry], state: JobState) -> list[Entry]:
-    """Torques put on with a wrench found out and not gone over, as far or further, by a good one."""
+    """Torques put on with a wrench found out and not gone over by a good one since."""
     alike: dict[str, list[Entry]] = {}
     for entry in torqued:
         alike.setdefault(entry.data["what"], []).append(entry)
     found: list[Entry] = []
     for ones in alike.values():
-        parted = goings(ones, state)
-        for number, going in enumerate(parted):
-            good = max(
-                (
-                    later.data["done"]
-                    for after in parted[number + 1 :]
-                    for later in after
-                    if state.doubt(later.data["meter"], later) is None
-                ),
-                default=-1,
-            )
-            found += [
-                entry
-                for entry in going
-                if state.doubt(entry.data["meter"], entry) is not None and entry.data["done"] > good
+        going_of = {e.id: n for n, going in enumerate(goings(ones, state)) for e in going}
+        for number, entry in enumerate(ones):
+            if state.doubt(entry.data["meter"], entry) is None:
+                continue
+            # What only went on from it did not go over it.
+            over = [
+                reach_of(later)
+                for later in ones[number + 1 :]
+                if state.doubt(later.data["meter"], later) is None
+                and going_of.get(later.id, -1) != going_of.get(entry.id, -2)
             ]
+            if not over or not reach_of(entry) <= frozenset().union(*over):
+                found.append(entry)
     return found
+
+
+def count_words(data: Mapping[str, Any]) -> str:
+    """Which fasteners a torque was put on: "2 of 6", "no. 3 of 6"."""
+    named, of = data.get("fasteners"), data["of"]
+    if named is None:
+        return f"{data['done']} of {of}"
+    if len(named) == of:
+        return f"{of} of {of}"
+    return f"no. {listed([str(one) for one in sorted(named)])} of {of}"
 
 
 def uses_in_doubt(facts: JobFacts, state: JobState, meter: str) -> tuple[DoubtfulUse, ...]:
@@ -193,9 +239,9 @@ def _earlier(
 
 def use_words(entry: Entry, facts: JobFacts) -> str:
     """What a meter was used on, short: "cover screws of cylinder 2 (2 of 6)", "K0411 gap 18"."""
-    data: Mapping[str, object] = entry.data
+    data = entry.data
     if entry.kind == "torqued":
-        return f"{data['what']} ({data['done']} of {data['of']})"
+        return f"{data['what']} ({count_words(data)})"
     if entry.kind == "master":
         return f"master reading {data['written']}"
     sheet = facts.sheets.get(item_kind(entry.item))

@@ -6,7 +6,7 @@ drawing that is to stand alone in a file carries its own styles (:func:`layout_s
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from itertools import pairwise
 from math import atan2, cos, pi, sin
 from xml.sax.saxutils import escape, quoteattr
@@ -535,8 +535,8 @@ def _hexagon(x: float, y: float, r: float) -> str:
     return "M" + "L".join(f"{_n(a)} {_n(b)}" for a, b in points) + "Z"
 
 
-def pattern_svg(pattern: str, order: Sequence[int], done: int, words: str) -> str:
-    """Fasteners as they stand, each with its turn; the first ``done`` of the order are solid."""
+def pattern_svg(pattern: str, order: Sequence[int], done: Collection[int], words: str) -> str:
+    """Fasteners as they stand, each with its turn; those whose turn is in ``done`` are solid."""
     number = len(order)
     if pattern == "circle" and number > 1:
         size, ring = 260.0, 92.0
@@ -562,7 +562,7 @@ def pattern_svg(pattern: str, order: Sequence[int], done: int, words: str) -> st
     parts = [frame] if frame else []
     for turn, fastener in enumerate(order, start=1):
         x, y = places[fastener - 1]
-        on = " on" if turn <= done else ""
+        on = " on" if turn in done else ""
         parts.append(f'<circle cx="{_n(x)}" cy="{_n(y)}" r="27" class="tp{on}"/>')
         parts.append(_text(x, y + 9, str(turn), f"tp-n{on}"))
     return _svg(width, height, "pattern", words, parts)

@@ -75,8 +75,13 @@ KINDS: Mapping[str, tuple[Mapping[str, str], Mapping[str, str]]] = MappingProxyT
         "counted_out": ({"what": _TEXT, "number": _WHOLE}, {"place": _TEXT, "note": _TEXT}),
         "counted_in": ({"what": _TEXT, "number": _WHOLE}, {"place": _TEXT, "note": _TEXT}),
         "torqued": (
-            {"item": _TEXT, "what": _TEXT, "meter": _TEXT, "done": _WHOLE, "of": _WHOLE},
+            {"item": _TEXT, "what": _TEXT, "meter": _TEXT, "of": _WHOLE},
             {
+                # Which fasteners, by the turn they are tightened at; "done" is the older way to
+                # write it: the first so many.
+                "fasteners": _LIST,
+                "done": _WHOLE,
+                "group": _TEXT,
                 "written": _TEXT,
                 "note": _TEXT,
                 "task": _TEXT,

@@ -9,15 +9,16 @@ Nothing here is signed.
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from datetime import date
 
 from rehang.trade.air import CONDITIONS
-from rehang.trade.doubts import torques_in_doubt, uses_in_doubt
+from rehang.trade.doubts import uses_in_doubt
 from rehang.trade.drafts import WHATS, Draft, Field, Line, check_what, own_of
 from rehang.trade.due import CLOCK_WORDS, Due, hours_of
 from rehang.trade.entries import Entry
 from rehang.trade.facts import JobFacts
+from rehang.trade.fastened import TorqueCall, torque_places
 from rehang.trade.judging import JudgedJob
 from rehang.trade.measured import (
     compressions,
@@ -32,6 +33,9 @@ from rehang.trade.release import NOT_DONE, RECORD, completed_on
 from rehang.trade.runs import Run
 from rehang.trade.state import item_kind, item_name
 from rehang.trade.telling import entry_words, item_as_said, with_stop
+from rehang.trade.torque import in_lb_words
+from rehang.trade.torquegroups import FOR_EACH
+from rehang.trade.torquetodo import fasteners_words
 from rehang.trade.verdict import Blocker, ItemVerdict
 from rehang.trade.went_in import went_in
 from rehang.trade.wording import listed, lower_first, on_day, upper_first, written_day
@@ -438,27 +442,40 @@ class _Drawer:
         return with_stop("; ".join(said)) if said else ""
 
     def _torque(self) -> str:
+        """Each group with what arrived, the wrench and until when it is in date."""
         told: dict[tuple[str, str], list[str]] = {}
-        state = self.judged.state
-        for item in state.items.values():
-            loose = {one.id for one in torques_in_doubt(item.torqued, state)}
-            for entry in item.torqued:
-                if entry.id in state.struck or entry.data["done"] != entry.data["of"]:
-                    continue
-                doubt = state.doubt(entry.data["meter"], entry)
-                if doubt is not None and entry.id not in loose:
-                    # A good wrench went over it again, and that is what is told.
-                    continue
-                value = str(entry.get("wanted") or entry.get("written"))
-                on = f"{entry.data['meter']}{', in doubt' if doubt is not None else ''}"
-                ones = told.setdefault((value, on), [])
-                if entry.data["what"] not in ones:
-                    ones.append(entry.data["what"])
-        said = [
-            f"{', '.join(ones)}{f', {value}' if value else ''}, on {meter}"
-            for (value, meter), ones in told.items()
+        for place in torque_places(self.facts, self.judged.state):
+            alike: dict[str, list[int]] = {}
+            for number, call in place.calls.items():
+                if call.call != "VOID":
+                    alike.setdefault(self._arrived(call), []).append(number)
+            for said, numbers in alike.items():
+                whole = len(numbers) == place.group.number
+                words = (
+                    place.label
+                    if whole and place.place
+                    else upper_first(fasteners_words(place, numbers))
+                )
+                told.setdefault((place.group.title, said), []).append(words)
+        found = [
+            f"{title} ({listed(_shortened(words))}): {said}"
+            if words[0].partition(" ")[0] in FOR_EACH
+            else f"{listed(words)}: {said}"
+            for (title, said), words in told.items()
         ]
-        return with_stop("; ".join(said)) if said else ""
+        return with_stop("; ".join(found)) if found else ""
+
+    def _arrived(self, call: TorqueCall) -> str:
+        state, entry = self.judged.state, call.entry
+        meter = self.facts.meters[entry.data["meter"]]
+        due = f", due {written_day(meter.due_text)}" if meter.due_text else ", no calibration"
+        doubt = ", in doubt" if state.doubt(meter.id, entry) is not None else ""
+        value = f"{in_lb_words(call.arrived)} in-lb" if call.arrived is not None else "no value"
+        set_to = f", set {entry.get('set_to')}" if entry.get("adapter") else ""
+        by = f", called {call.call} by {call.called_by}" if call.called_by else ""
+        return f"{value}{set_to}, {meter.id}{due}{doubt}{by}" + (
+            "" if call.call == "WITHIN" or by else f", {call.call}"
+        )
 
     def _work(self) -> str:
         done = [one.task.title for one in self.judged.work.tasks.values() if one.state == "DONE"]
@@ -668,3 +685,9 @@ def _short_reason(one: ItemVerdict) -> str:
 
 def _hours(value: float | None) -> str:
     return "" if value is None else f"{value:,.1f} h"
+
+
+def _shortened(labels: Sequence[str]) -> list[str]:
+    """Places of one kind with the kind said once: "hole 1T", "1B"."""
+    head = labels[0].partition(" ")[0]
+    return [labels[0], *(one.removeprefix(f"{head} ") for one in labels[1:])]

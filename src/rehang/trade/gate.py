@@ -14,6 +14,7 @@ from rehang.trade.due_rules import check_complied, check_promised
 from rehang.trade.entries import Entry
 from rehang.trade.errors import Refused
 from rehang.trade.facts import JobFacts
+from rehang.trade.fastened import check_torqued
 from rehang.trade.finding_rules import check_closing, check_counted, check_seen
 from rehang.trade.meter_choice import meter_takes_check
 from rehang.trade.run_gate import check_leak_closed, check_lock
@@ -33,6 +34,7 @@ RULES: tuple[Rule, ...] = (
     check_promised,
     check_leak_closed,
     check_lock,
+    check_torqued,
 )
 
 

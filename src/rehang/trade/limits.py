@@ -89,6 +89,9 @@ def limit_from(
     sheet = sheets.get(raw["item"])
     if sheet is not None:
         quantity = sheet.check(raw["check"], where("check")).quantity
+    elif raw["item"] == "engine" and raw["check"].endswith("_torque"):
+        # Not taken from the unit that is written, or a pressure would pass for a torque.
+        quantity = QUANTITIES["torque"]
 
     def bound(key: str) -> int | None:
         nonlocal quantity

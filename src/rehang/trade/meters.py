@@ -44,6 +44,7 @@ METER_KINDS = (
     "plus or minus",
     "certificate",
     "wires",
+    "torque wrench",
     "tester",
 )
 
@@ -96,6 +97,7 @@ class Meter:
     highest: int | None = None
     orifice: str = ""
     use: tuple[str, ...] = ()
+    percent_of_reading: float = 0.0
 
     def range(self, name: str = "", where: str = "") -> MeterRange | None:
         """The range of that name; the only one when there is one; None for a meter with none."""
@@ -144,6 +146,15 @@ class Meter:
                 return f"±{show_record(self.accuracy, q)}"
             case "certificate" if q:
                 return f"U = {show_record(self.expanded, q)}, k = {self.coverage:g}"
+            case "torque wrench" if q:
+                stated = (
+                    f"±{self.percent_of_reading:g} % of reading" if self.percent_of_reading else "",
+                    f"±{self.percent_of_full_scale:g} % of full scale"
+                    if self.percent_of_full_scale
+                    else "",
+                    f"±{show_record(self.accuracy, q)}" if self.accuracy else "",
+                )
+                return " + ".join(one for one in stated if one)
             case "wires" if q:
                 return f"go and no-go in steps of {show_record(self.step, q)}"
         return self.note
@@ -230,6 +241,15 @@ def band_of(
             return _trapezoid(value, meter.full_scale * meter.percent_of_full_scale / 100, d, u)
         case "plus or minus":
             return _trapezoid(value, meter.accuracy, d, u)
+        case "torque wrench":
+            # A hard limit either side, of the reading, of full scale or flat, as its maker states
+            # it (DESIGN 4a, 1): what is stated adds up.
+            a = (
+                value * meter.percent_of_reading / 100
+                + (meter.highest or 0) * meter.percent_of_full_scale / 100
+                + meter.accuracy
+            )
+            return _trapezoid(value, a, d, u)
         case "certificate":
             return _trapezoid(value, 0.0, d, hypot(meter.expanded / meter.coverage, u))
     raise BadInput(f"{meter.id} is a {meter.kind}; it does not give a number.")
@@ -282,8 +302,8 @@ def _arc_band(value: float, mid_scale: float, arc: float, d: float, u: float) ->
 _METER_KEYS = {
     "id", "name", "kind", "quantity", "range", "percent_of_arc", "percent_of_full_scale",
     "full_scale", "accuracy", "resolution", "repeatability", "expanded", "coverage", "step",
-    "keyed", "due", "calibrated_by", "note", "lowest", "highest", "orifice",
-    "use",
+    "keyed", "due", "calibrated_by", "note", "lowest", "highest", "orifice", "use",
+    "percent_of_reading",
 }  # fmt: skip
 _RANGE_KEYS = {"name", "top", "percent_of_reading", "counts", "count", "factor", "mid_scale"}
 
@@ -304,7 +324,14 @@ def meter_from(raw: Mapping[str, Any], where: Where = lambda *keys: "") -> Meter
             f'"{kind}" is not a kind of meter. Known: {", ".join(METER_KINDS)}.', where("kind")
         )
     quantity: Quantity | None = None
-    if kind != "tester":
+    if kind == "torque wrench":
+        if raw.get("quantity", "torque") != "torque":
+            raise BadInput(
+                f"{raw['id']} is a torque wrench and measures torque, not {raw['quantity']}.",
+                where("quantity"),
+            )
+        quantity = QUANTITIES["torque"]
+    elif kind != "tester":
         if raw.get("quantity") not in QUANTITIES:
             raise BadInput(
                 f'Meter {raw["id"]} needs "quantity", one of {", ".join(QUANTITIES)}.',
@@ -318,6 +345,7 @@ def meter_from(raw: Mapping[str, Any], where: Where = lambda *keys: "") -> Meter
         "plus or minus": ("accuracy",),
         "certificate": ("expanded", "coverage"),
         "wires": ("step",),
+        "torque wrench": ("lowest", "highest"),
         "tester": (),
     }[kind]
     for key in needs:
@@ -360,6 +388,7 @@ def meter_from(raw: Mapping[str, Any], where: Where = lambda *keys: "") -> Meter
         "percent_of_arc": raw.get("percent_of_arc"),
         "coverage": raw.get("coverage"),
         "percent_of_full_scale": raw.get("percent_of_full_scale"),
+        "percent_of_reading": raw.get("percent_of_reading"),
     }
     for key, number in positive.items():
         if number is not None and not number > 0:
@@ -388,8 +417,27 @@ def meter_from(raw: Mapping[str, Any], where: Where = lambda *keys: "") -> Meter
         highest=int(amount("highest")) if "highest" in raw else None,
         orifice=_orifice(raw, where),
         use=_words(raw.get("use", ""), where("use")),
+        percent_of_reading=float(raw.get("percent_of_reading", 0)),
     )
     _check_it_can_be_wrong(meter, where)
+    if kind == "torque wrench" and min(meter.accuracy, meter.resolution, meter.repeatability) < 0:
+        raise BadInput(
+            f"{meter.id} states an accuracy, resolution or repeatability below 0. Write how far it "
+            "may be off, without a sign.",
+            where(),
+        )
+    if kind == "torque wrench" and not meter.worth:
+        raise BadInput(
+            f'{meter.id} states no accuracy. Give "percent_of_reading", "percent_of_full_scale" or '
+            '"accuracy", from its certificate.',
+            where(),
+        )
+    if kind == "torque wrench" and not 0 < meter.lowest < (meter.highest or 0):
+        raise BadInput(
+            f"{meter.id} goes from {raw['lowest']} to {raw['highest']}. Write the lowest torque on "
+            "its scale, above 0, and the highest.",
+            where("lowest"),
+        )
     return meter
 
 
@@ -409,7 +457,7 @@ def _words(given: Any, where: str) -> tuple[str, ...]:
 
 def _check_it_can_be_wrong(meter: Meter, where: Where) -> None:
     """A meter with no uncertainty at all would make every call certain."""
-    if meter.kind in ("wires", "tester", "analog ohmmeter"):
+    if meter.kind in ("wires", "tester", "analog ohmmeter", "torque wrench"):
         worth: float = 1.0
     elif meter.kind == "digital":
         worth = min(r.percent_of_reading + r.counts * r.count + r.count for r in meter.ranges)

@@ -2,8 +2,8 @@
 
 A kept value is a whole number of small base steps, so no rounding can move a reading across
 a limit: lengths in ten-thousandths of an inch, resistance in ohms, pressure in psi, oil in
-tenths of a quart, shares in tenths of a per cent, seconds in tenths, temperatures in °F, pieces
-in hundredths of a millimetre.
+tenths of a quart, shares in tenths of a per cent, seconds in tenths, temperatures in °F, torque in
+tenths of an inch-pound, pieces in hundredths of a millimetre.
 """
 
 from __future__ import annotations
@@ -114,12 +114,12 @@ QUANTITIES: Mapping[str, Quantity] = MappingProxyType(
         ),
         "torque": Quantity(
             "torque",
-            MappingProxyType({"in-lb": Decimal(1), "ft-lb": Decimal(12)}),
+            MappingProxyType({"in-lb": Decimal(10), "ft-lb": Decimal(120)}),
             "in-lb",
             "in-lb",
             "inch-pounds",
-            0,
-            0,
+            1,
+            1,
         ),
         "speed": Quantity("speed", _units(rpm="1"), "rpm", "rpm", "turns per minute", 0, 0),
         "time": Quantity("time", _units(s="10", sec="10", seconds="10"), "s", "s", "seconds", 0, 0),
@@ -235,7 +235,7 @@ def show(base: float, quantity: Quantity) -> str:
     number = Decimal(repr(float(base))) / quantity.units[quantity.keyed]
     decimals = quantity.keyed_decimals
     text = format_number(number, decimals)
-    if quantity.name in ("length", "angle", "oil", "size"):
+    if quantity.name in ("length", "angle", "oil", "size", "torque"):
         text = _trim(text, 0)
     return f"{text} {_SHOWN_UNIT.get(quantity.keyed, quantity.keyed)}"
 
@@ -247,4 +247,6 @@ def show_record(base: float, quantity: Quantity, *, exact: bool = False) -> str:
     if exact or (quantity.name == "length" and float(base) % 10):
         decimals = max(decimals, 4 if quantity.name == "length" else 1)
     text = format_number(number, decimals)
+    if quantity.name == "torque":
+        text = _trim(text, 0)
     return f"{text} {_SHOWN_UNIT.get(quantity.record, quantity.record)}"

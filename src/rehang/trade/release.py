@@ -18,6 +18,7 @@ from rehang.trade.runs import Runs
 from rehang.trade.signing import Signed
 from rehang.trade.state import JobState, item_kind, item_name
 from rehang.trade.todo import is_about_work, work_blockers
+from rehang.trade.torquetodo import torque_blockers
 from rehang.trade.verdict import Blocker
 from rehang.trade.wording import at_time, on_day
 from rehang.trade.work import Work
@@ -85,6 +86,7 @@ def release_blockers(
         *_faults(facts, state),
         *_without_serial(facts, state),
         *work_blockers(work, facts),
+        *(replace(one, group=WORK) for one in torque_blockers(facts, state, work)),
         *(replace(one, group=RUN) for one in runs.blockers),
         *claim_blockers(facts, state, due),
         *_of_the_record(facts, state, runs, hours, signed),

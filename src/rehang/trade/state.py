@@ -6,6 +6,7 @@ finding with what became of it, and the order things happened in.
 
 from __future__ import annotations
 
+import json
 import re
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field, replace
@@ -198,6 +199,7 @@ class JobState:
     proofs: dict[str, list[Entry]] = field(default_factory=dict)
     found_out: dict[str, list[FoundOut]] = field(default_factory=dict)
     faults: dict[str, str] = field(default_factory=dict)
+    torque_calls: dict[str, Entry] = field(default_factory=dict)
 
     def master(self, meter: str, on: date) -> tuple[Entry, int] | None:
         """The last master reading of that meter on that day, in base steps."""
@@ -678,6 +680,9 @@ class _Fold:
             # What a person decided of a count; its figures are judged with the limits.
             self.state.settled[f"{COUNT}{target.id}"] = entry
             return
+        if target is not None and target.kind == "torqued":
+            self.state.torque_calls[target.id] = entry
+            return
         taken = self._taken(entry)
         taken.called = call
         taken.called_entry = entry
@@ -824,8 +829,23 @@ class _Fold:
     def _on_torqued(self, entry: Entry) -> None:
         place = self._place_of(entry)
         _meter(entry.data["meter"], self.meters, place)
-        if not 0 <= entry.data["done"] <= entry.data["of"]:
-            raise BadInput(f"{entry.data['done']} of {entry.data['of']} cannot be.", place)
+        of, named = entry.data["of"], entry.get("fasteners", None)
+        if (named is None) == ("done" not in entry.data):
+            raise BadInput(
+                'A torque says which fasteners it was put on: write "fasteners", as in [3].', place
+            )
+        if named is None and not 0 <= entry.data["done"] <= of:
+            raise BadInput(f"{entry.data['done']} of {of} cannot be.", place)
+        if named is not None and not (
+            named
+            and all(type(one) is int and 1 <= one <= of for one in named)
+            and len(set(named)) == len(named)
+        ):
+            raise BadInput(
+                f'"fasteners" is {json.dumps(named)}. Write the numbers of those torqued, each once '
+                f"and from 1 to {of}, as in [3].",
+                place,
+            )
         self._item(entry.item).torqued.append(entry)
 
     def _on_run_began(self, entry: Entry) -> None:

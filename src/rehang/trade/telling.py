@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from rehang.trade.doubts import use_words
+from rehang.trade.doubts import count_words, use_words
 from rehang.trade.entries import Entry, last_day
 from rehang.trade.facts import JobFacts
 from rehang.trade.items import Check, CheckSheet
@@ -150,10 +150,9 @@ def entry_words(entry: Entry, judged: JudgedJob) -> str:
         case "promised":
             return promise_words(entry)
         case "torqued":
-            done, of = entry.data["done"], entry.data["of"]
             said = torque_words(entry)
             what = with_stop(
-                f"{entry.data['what']}: {done} of {of} torqued with {entry.data['meter']}"
+                f"{entry.data['what']}: {count_words(entry.data)} torqued with {entry.data['meter']}"
                 + (f", {said}" if said else "")
             )
             return f"{what}{note}"

@@ -5,11 +5,17 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
-from math import isnan, radians
+from math import cos, isfinite, isnan, radians
 from typing import Any
 
 from rehang.calc.errors import OutOfRange
-from rehang.calc.torque import setting_range, torque_setting
+from rehang.calc.torque import (
+    LEAST_LEVER,
+    setting_range,
+    torque_applied,
+    torque_factor,
+    torque_setting,
+)
 from rehang.trade.conversions import FT_LB, IN_LB
 from rehang.trade.entries import Entry
 from rehang.trade.errors import BadInput
@@ -21,14 +27,22 @@ from rehang.trade.state import JobState
 from rehang.trade.torquegroups import TorqueGroup
 
 __all__ = [
+    "TORQUE",
     "Adapter",
     "Setting",
     "TorqueCard",
     "WrenchUse",
     "adapter_from",
+    "arrived_at",
     "card_of",
+    "in_lb",
+    "in_lb_words",
+    "in_steps",
     "in_units",
+    "is_wrench",
+    "lever_of",
     "order_of",
+    "scale_of",
     "setting_of",
     "torque_words",
     "uses_since_good",
@@ -37,7 +51,28 @@ __all__ = [
 
 # What a click wrench is good to where its own certificate is not on file: common practice, no source.
 USUAL_ACCURACY = 0.04
-_TORQUE = QUANTITIES["torque"]
+TORQUE = QUANTITIES["torque"]
+
+
+def in_lb(base: float) -> float:
+    """Inch-pounds of a torque in base steps."""
+    return base / float(TORQUE.units["in-lb"])
+
+
+def in_steps(value: float) -> float:
+    """A torque in in-lb in base steps, not rounded."""
+    return value * float(TORQUE.units["in-lb"])
+
+
+def in_lb_words(value: float, step: float = 0.0) -> str:
+    """Inch-pounds to the step of the wrench, in-lb; to a tenth where it has none on file.
+
+    >>> in_lb_words(325.0), in_lb_words(66.67), in_lb_words(1325.4, 5)
+    ('325', '66.7', '1,325')
+    """
+    if step:
+        value = round(value / step) * step
+    return f"{value:,.1f}".removesuffix(".0")
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,7 +98,8 @@ class Setting:
     """What to set the wrench to, in in-lb. ``low`` and ``high`` are the settings of the limits.
 
     ``sure`` are the settings that keep the fastener inside with the wrench's own doubt; None where
-    there is none. ``sentence`` says it.
+    there is none. ``step`` is what the wrench can be set to, 0 where its file does not say.
+    ``sentence`` says it.
     """
 
     wanted: float
@@ -74,6 +110,7 @@ class Setting:
     drag: float
     sentence: str
     notes: tuple[str, ...]
+    step: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -152,39 +189,111 @@ def adapter_from(raw: Mapping[str, Any]) -> Adapter | None:
     return Adapter(arm, length, angle)
 
 
+def lever_of(adapter: Adapter | None) -> float:
+    """What the fastener gets over what the wrench shows; 1 without an adapter.
+
+    Raises
+    ------
+    BadInput
+        The lengths make no lever, or one so short that its setting means nothing.
+    """
+    if adapter is None:
+        return 1.0
+    if not (isfinite(adapter.arm) and adapter.arm > 0):
+        raise BadInput(f"The arm of the wrench is {adapter.arm:g} in. Write it above 0.")
+    if not (isfinite(adapter.length) and abs(adapter.angle) <= 180):
+        raise BadInput(
+            f"The adapter is {adapter.length:g} in at {adapter.angle:g}°. Write its length in inches "
+            "and an angle from 0 to 180 degrees."
+        )
+    turn = radians(adapter.angle)
+    left = 1.0 + adapter.length * cos(turn) / adapter.arm
+    if left < LEAST_LEVER:
+        gone = "none" if left < 0.005 else f"{left * 100:.0f} %"
+        raise BadInput(
+            f"An adapter of {adapter.length:g} in at {adapter.angle:g}° on an arm of "
+            f"{adapter.arm:g} in leaves {gone} of the lever, and its setting would mean nothing. "
+            f"Leave at least {LEAST_LEVER * 100:g} %: set the adapter at 90 degrees, or use a shorter "
+            "one."
+        )
+    return float(torque_factor(adapter.arm, adapter.length, turn))
+
+
+def arrived_at(setting: float, adapter: Adapter | None, drag: float = 0.0) -> float:
+    """What the fastener gets at a setting of the wrench, in in-lb, beyond the drag."""
+    arm, length = (adapter.arm, adapter.length) if adapter else (1.0, 0.0)
+    lever_of(adapter)
+    turn = radians(adapter.angle) if adapter else 0.0
+    return float(torque_applied(setting, arm, length, turn, drag))
+
+
+def scale_of(entry: Entry) -> float | None:
+    """What the wrench showed or was set to, in in-lb; None where the entry does not say.
+
+    Without an adapter the torque wanted, and the drag with it, is what it was set to; with one the
+    two differ, and which was set has to be written.
+    """
+    written = entry.get("set_to") or entry.get("written")
+    drag = parse_amount(entry.get("drag"), TORQUE) if entry.get("drag") else 0
+    if drag < 0:
+        raise BadInput(
+            f"A drag of {entry.get('drag')} cannot be. Write it above 0, or leave it out."
+        )
+    if not written and entry.get("wanted") and not entry.get("adapter"):
+        value = parse_amount(entry.get("wanted"), TORQUE) + drag
+    elif written:
+        value = parse_amount(written, TORQUE)
+    else:
+        return None
+    if value <= 0:
+        raise BadInput(f"A torque of {in_lb_words(in_lb(value))} in-lb is none. Write it above 0.")
+    return in_lb(value)
+
+
 def setting_of(
-    limit: Limit, adapter: Adapter | None, drag: int = 0, *, accuracy: float = USUAL_ACCURACY
+    limit: Limit, adapter: Adapter | None, drag: float = 0, *, wrench: Meter | None = None
 ) -> Setting:
-    """The setting for a torque on file.
+    """The setting for a torque on file; ``drag`` is in in-lb.
+
+    The settings that are sure take in what the wrench is good to; without one that says, what a
+    wrench usually is.
 
     Raises
     ------
     BadInput
         The limit has no torque to aim at, or the lengths make no lever.
     """
-    wanted = limit.aim
-    if wanted is None and limit.lower is not None and limit.upper is not None:
-        wanted = round((limit.lower + limit.upper) / 2)
-    wanted = wanted if wanted is not None else limit.upper or limit.lower
+    lower, upper, aim = (
+        None if one is None else in_lb(one) for one in (limit.lower, limit.upper, limit.aim)
+    )
+    wanted = aim
+    if wanted is None and lower is not None and upper is not None:
+        wanted = (lower + upper) / 2
+    wanted = wanted if wanted is not None else upper or lower
     if wanted is None:
         raise BadInput(f"The limit for {limit.check.replace('_', ' ')} has no torque to aim at.")
     arm, length = (adapter.arm, adapter.length) if adapter else (1.0, 0.0)
     turn = radians(adapter.angle) if adapter else 0.0
+    lever_of(adapter)
+    step = in_lb(wrench.resolution) if wrench is not None else 0.0
     try:
         set_to = float(torque_setting(wanted, arm, length, turn, drag))
         ends = (
-            setting_range(limit.lower, limit.upper, arm, length, turn, drag, accuracy=accuracy)
-            if limit.lower is not None and limit.upper is not None
+            setting_range(
+                lower, upper, arm, length, turn, drag,
+                accuracy=good_to(wrench, set_to), resolution=step,
+            )
+            if lower is not None and upper is not None
             else None
-        )
+        )  # fmt: skip
     except OutOfRange as reason:
         raise BadInput(str(reason)) from None
     sure = None
     if ends is not None and not isnan(float(ends.sure_low)):
         sure = float(ends.sure_low), float(ends.sure_high)
-    said = f"{wanted} in-lb"
+    said = f"{in_lb_words(wanted)} in-lb"
     if drag:
-        said += f" and {drag} in-lb of drag"
+        said += f" and {in_lb_words(drag)} in-lb of drag"
     if adapter is not None:
         said += f", L {adapter.arm:g}, E {adapter.length:g}"
         said += f" at {adapter.angle:g}°" if adapter.angle else ""
@@ -195,7 +304,8 @@ def setting_of(
         high=float(ends.high) if ends else None,
         sure=sure,
         drag=drag,
-        sentence=f"{said}: set {round(set_to):,} in-lb.",
+        sentence=f"{said}: set {in_lb_words(set_to, step)} in-lb.",
+        step=step,
         notes=ends.notes if ends else (),
     )
 
@@ -231,7 +341,9 @@ def card_of(
         standing = state.standing(meter, on) if state is not None else meter.standing(on)
     setting = None
     if limit is not None:
-        setting = setting_of(limit, adapter, parse_amount(drag, _TORQUE) if drag else 0)
+        setting = setting_of(
+            limit, adapter, in_lb(parse_amount(drag, TORQUE)) if drag else 0, wrench=meter
+        )
     if limit is None:
         sentence = (
             f"No torque for {group.title.lower()} on file. Enter it from the maker's manual with "
@@ -259,14 +371,29 @@ def card_of(
     )
 
 
-def in_units(in_lb: float) -> dict[str, str]:
+def good_to(wrench: Meter | None, setting: float) -> float:
+    """What a wrench is good to at a setting, as a share of it; what is usual where it does not say."""
+    if wrench is None or wrench.kind != "torque wrench":
+        return USUAL_ACCURACY
+    return (
+        wrench.percent_of_reading / 100
+        + (in_lb(wrench.highest or 0) * wrench.percent_of_full_scale / 100 + in_lb(wrench.accuracy))
+        / setting
+    )
+
+
+def in_units(value: float, step: float = 0.0) -> dict[str, str]:
     """A torque in the three units of the shop's wrenches.
 
-    >>> in_units(390)
+    >>> in_units(390.0)
     {'in-lb': '390', 'ft-lb': '32.5', 'N m': '44.1'}
     """
-    newton = in_lb * IN_LB
-    return {"in-lb": f"{in_lb:,.0f}", "ft-lb": f"{newton / FT_LB:,.1f}", "N m": f"{newton:,.1f}"}
+    newton = value * IN_LB
+    return {
+        "in-lb": in_lb_words(value, step),
+        "ft-lb": f"{newton / FT_LB:,.1f}",
+        "N m": f"{newton:,.1f}",
+    }
 
 
 def uses_since_good(facts: JobFacts, state: JobState, meter: str) -> tuple[WrenchUse, ...]:
@@ -289,7 +416,7 @@ def uses_since_good(facts: JobFacts, state: JobState, meter: str) -> tuple[Wrenc
                     WrenchUse(
                         entry=entry,
                         what=entry.data["what"],
-                        done=entry.data["done"],
+                        done=len(entry.get("fasteners", ())) or entry.get("done", 0),
                         of=entry.data["of"],
                         on=entry.at.date(),
                         why=why,
@@ -299,19 +426,20 @@ def uses_since_good(facts: JobFacts, state: JobState, meter: str) -> tuple[Wrenc
 
 
 def wrenches(facts: JobFacts) -> Sequence[Meter]:
-    """The wrenches on file: whatever measures torque, and testers that are called one."""
-    return [
-        one
-        for one in facts.meters.values()
-        if one.quantity is _TORQUE or (one.kind == "tester" and "wrench" in one.name.lower())
-    ]
+    """The wrenches on file."""
+    return [one for one in facts.meters.values() if is_wrench(one)]
+
+
+def is_wrench(meter: Meter) -> bool:
+    """Whether a meter measures torque. Old books have testers that are called a wrench."""
+    return meter.quantity is TORQUE or (meter.kind == "tester" and "wrench" in meter.name.lower())
 
 
 def torque_words(entry: Entry) -> str:
     """A ``torqued`` entry's figures: ``390 in-lb, set 325 in-lb (arm 10 in, adapter 2 in)``."""
     value = entry.get("wanted") or entry.get("written")
-    parts = [show(parse_amount(value, _TORQUE), _TORQUE)] if value else []
-    if entry.get("set_to"):
+    parts = [show(parse_amount(value, TORQUE), TORQUE)] if value else []
+    if entry.get("set_to") and (entry.get("set_to") != value or entry.get("adapter")):
         adapter = adapter_from(entry.get("adapter", {}))
         parts.append(f"set {entry.get('set_to')}" + (f" ({adapter.words})" if adapter else ""))
     if entry.get("drag"):

@@ -8,9 +8,10 @@ from datetime import date, datetime
 
 from rehang.trade import compression, metal, rpm
 from rehang.trade.ages import age_answer
-from rehang.trade.doubts import uses_in_doubt
+from rehang.trade.doubts import count_words, uses_in_doubt
 from rehang.trade.entries import Entry
 from rehang.trade.facts import JobFacts, Thresholds
+from rehang.trade.fastened import standing_entries
 from rehang.trade.gate import fault_of
 from rehang.trade.items import Check, CheckSheet
 from rehang.trade.limits import Limit, limit_for, limit_words
@@ -1165,15 +1166,12 @@ def _blockers(verdicts: Sequence[ItemVerdict], facts: JobFacts, state: JobState)
             if call.meter_standing and call.call in ("WITHIN", "CLOSE CALL", "OUT"):
                 used.setdefault(call.meter, []).append(f"{_short(one)} {call.label.lower()}")
                 standing[call.meter] = call.meter_standing
-    for item in state.items.values():
-        for entry in _standing_torques(item.torqued):
-            meter = entry.data["meter"]
-            why = state.not_proved(facts.meters[meter], entry)
-            if why and state.doubt(meter, entry) is None:
-                used.setdefault(meter, []).append(
-                    f"{entry.data['what']} ({entry.data['done']} of {entry.data['of']})"
-                )
-                standing[meter] = why
+    for entry in standing_entries(facts, state):
+        meter = entry.data["meter"]
+        why = state.not_proved(facts.meters[meter], entry)
+        if why and state.doubt(meter, entry) is None:
+            used.setdefault(meter, []).append(f"{entry.data['what']} ({count_words(entry.data)})")
+            standing[meter] = why
     for what, number in state.out.items():
         if number:
             found.append(
@@ -1248,18 +1246,6 @@ def _found_out(facts: JobFacts, state: JobState, rejected: Container[str]) -> li
 
 def _short(one: ItemVerdict) -> str:
     return f"run {one.name}" if one.kind == "run" else one.name
-
-
-def _standing_torques(torqued: Sequence[Entry]) -> list[Entry]:
-    """Torques that still carry: those not gone over again, as far or further, by a later one."""
-    return [
-        entry
-        for number, entry in enumerate(torqued)
-        if not any(
-            later.data["what"] == entry.data["what"] and later.data["done"] >= entry.data["done"]
-            for later in torqued[number + 1 :]
-        )
-    ]
 
 
 def trend(verdict: ItemVerdict, check: str) -> list[tuple[str, int | None, str]]:

@@ -15,6 +15,7 @@ from rehang.trade.doubts import torqued_now, torques_in_doubt
 from rehang.trade.drafts import WHATS
 from rehang.trade.entries import Entry, last_day
 from rehang.trade.facts import JobFacts
+from rehang.trade.fastened import torque_voids
 from rehang.trade.items import Check, CheckSheet
 from rehang.trade.runs import runs_of
 from rehang.trade.signing import standing
@@ -227,6 +228,8 @@ class _Book:
         self.state = state
         self.items = {one.item: one for one in items}
         self.live = state.live()
+        self.torque_voids = torque_voids(facts, state)
+        self.carded = {one.task for one in facts.torque_groups.values()}
         self.index = {entry.id: number for number, entry in enumerate(self.live)}
         self.plug_of = {
             one.came_out_of: one.id
@@ -249,6 +252,11 @@ class _Book:
             for number, entry in enumerate(self.live)
             if entry.kind == "replaced"
         }
+
+    def has_one_card(self, torqued: Entry) -> bool:
+        """Whether all that is torqued for a task is of one group, in whatever words."""
+        task = torqued.get("task")
+        return [one.task for one in self.facts.torque_groups.values()].count(task) == 1
 
     def _stay_began(self) -> date | None:
         """Samples and counts of this stay are those from its last run on."""
@@ -472,13 +480,17 @@ def _traced(trace: _Trace, entry: Entry, book: _Book) -> _Trace:
             alike = [
                 e
                 for e in trace.entries
-                if e.kind == "torqued" and e.data["what"] == entry.data["what"]
+                if e.kind == "torqued"
+                and (book.has_one_card(entry) or e.data["what"] == entry.data["what"])
             ]
+            good = [e for e in alike if e.id not in book.torque_voids]
             return replace(
                 trace,
-                torqued=torqued_now(alike, book.state),
+                torqued=torqued_now(good, book.state),
                 of=entry.data["of"],
-                begun=trace.begun or bool(torques_in_doubt(alike, book.state)),
+                begun=trace.begun
+                or len(good) < len(alike)
+                or bool(torques_in_doubt(alike, book.state)),
                 closed=None,
                 stop=None,
                 worked_at=at,
@@ -687,7 +699,8 @@ def _work_place(
 ) -> WorkPlace:
     given = [one for one in answers if one.answered]
     shown = [one.entry for one in answers if one.entry is not None]
-    torque = task.fasteners > 0 or trace.of > 0
+    # Where a torque is only part of a task that readings answer, its card asks for it.
+    torque = task.fasteners > 0 or (trace.of > 0 and task.id not in book.carded)
     done, of, what = 0, 0, ""
     if torque:
         done, of, what = trace.torqued, trace.of or task.fasteners, task.fastener

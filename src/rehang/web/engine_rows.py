@@ -5,8 +5,10 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
+from typing import Any
 
 from rehang.trade import compression
+from rehang.trade.doubts import count_words
 from rehang.trade.drawing import LEAK_PATHS, cylinder_svg, plan_svg, scale_svg
 from rehang.trade.due import hours_of
 from rehang.trade.facts import JobFacts
@@ -328,9 +330,9 @@ def lapsed_meters(judged: JudgedJob) -> list[LapsedMeter]:
     return [LapsedMeter(name, standing[name], tuple(held)) for name, held in uses.items()]
 
 
-def _what(kind: str, data: Mapping[str, object], facts: JobFacts) -> str:
+def _what(kind: str, data: Mapping[str, Any], facts: JobFacts) -> str:
     if kind == "torqued":
-        return f"{data['what']} ({data['done']} of {data['of']})"
+        return f"{data['what']} ({count_words(data)})"
     if kind == "master":
         return str(data["written"])
     sheet = facts.sheets.get(item_kind(str(data["item"])))
@@ -430,7 +432,7 @@ class ItemPage:
     flag: Flag | None
     counts: tuple[tuple[str, str], ...]
     torqued: tuple[tuple[str, str], ...]
-    meters: tuple[str, ...]
+    cards: tuple[tuple[str, str, str], ...]
     unread: frozenset[str]
     not_keyed: frozenset[str]
     undecided: str
@@ -470,12 +472,12 @@ def item_page(judged: JudgedJob, one: ItemVerdict) -> ItemPage:
         counts=tuple(_count(entry.data, entry.at.date()) for entry in reversed(one.state.counts)),
         torqued=tuple(
             (
-                f"{e.data['what']}: {e.data['done']} of {e.data['of']}",
+                f"{e.data['what']}: {count_words(e.data)}",
                 f"{facts.person(e.by)}, {on_day(e.at)}, {e.data['meter']}",
             )
             for e in reversed(one.state.torqued)
         ),
-        meters=tuple(facts.meters),
+        cards=tuple(_cards(facts, one)),
         unread=frozenset(c.check for c in one.calls if c.call in ("NOT READ", "VOID")),
         not_keyed=frozenset(name for name, how in methods.items() if how in ("age", "counted")),
         undecided=next(
@@ -487,6 +489,15 @@ def item_page(judged: JudgedJob, one: ItemVerdict) -> ItemPage:
             "",
         ),
     )
+
+
+def _cards(facts: JobFacts, one: ItemVerdict) -> list[tuple[str, str, str]]:
+    """Torque cards of what holds an item: the group, which of its places, its title."""
+    return [
+        (group.id, one.name if group.for_each == one.kind else "", group.title)
+        for group in facts.torque_groups.values()
+        if one.kind in (group.for_each, group.part)
+    ]
 
 
 def _count(data: Mapping[str, object], day: date) -> tuple[str, str]:

@@ -1086,6 +1086,7 @@ class LimitRow:
     entered: str
     judges: bool
     note: str
+    for_type: str = ""
 
 
 def limit_rows(facts: JobFacts) -> list[LimitRow]:
@@ -1096,19 +1097,38 @@ def limit_rows(facts: JobFacts) -> list[LimitRow]:
         for check in sheet.checks:
             mine = [one for one in facts.limits if one.item == kind and one.check == check.name]
             rows += [_limit_row(one, numbers[id(one)], check.label, facts) for one in mine]
-            if not mine or limit_for(facts.limits, kind, check.name, "service") is None:
-                rows.append(
-                    LimitRow(
-                        -1, kind, check.name, check.label, "", "", "", "", judges=False, note=""
-                    )
-                )
+            if (kind, check.name) == ("hose", "age"):
+                rows += [
+                    _no_limit(kind, check.name, f"{check.label}, {one}", for_type=one)
+                    for one in _types_without_rule(facts, mine)
+                ]
+            elif not mine or limit_for(facts.limits, kind, check.name, "service") is None:
+                rows.append(_no_limit(kind, check.name, check.label))
     shown = {row.number for row in rows}
     rows += [
         _limit_row(one, number, f"{one.item}, {one.check.replace('_', ' ')}", facts)
         for number, one in enumerate(facts.limits)
         if number not in shown
     ]
+    filed = {one.check for one in facts.limits if one.item == "engine"}
+    rows += [
+        _no_limit("engine", one.limit, f"engine, {one.limit.replace('_', ' ')}")
+        for one in facts.torque_groups.values()
+        if one.limit not in filed
+    ]
     return rows
+
+
+def _types_without_rule(facts: JobFacts, rules: Sequence[Limit]) -> list[str]:
+    """Types of hose on file that no age rule names."""
+    ruled = {one.wants.get("type") for one in rules}
+    return sorted({hose.type for hose in facts.hoses.values()} - ruled)
+
+
+def _no_limit(kind: str, check: str, label: str, *, for_type: str = "") -> LimitRow:
+    return LimitRow(
+        -1, kind, check, label, "", "", "", "", judges=False, note="", for_type=for_type
+    )
 
 
 def _limit_row(limit: Limit, number: int, label: str, facts: JobFacts) -> LimitRow:

@@ -380,6 +380,10 @@ def _link(slug: str, one: Blocker, judged: JudgedJob) -> str:
             return reverse("web:run", args=[slug])
         case "task" | "look":
             return reverse("web:task", args=[slug, name])
+        case "torque" if name in judged.facts.torque_groups:
+            return reverse("web:torque_group", args=[slug, name])
+        case "torque":
+            return reverse("web:torque", args=[slug])
         case "work" | "count" | "flag":
             return reverse("web:rest", args=[slug])
         case "recurring":

@@ -15,4 +15,5 @@ urlpatterns = [
     path("jobs/<slug:slug>/run/of/<str:name>/", run.run_of, name="run_of"),
     path("jobs/<slug:slug>/torque/", torque.groups, name="torque"),
     path("jobs/<slug:slug>/torque/<slug:group>/", torque.group, name="torque_group"),
+    path("jobs/<slug:slug>/torque/<slug:group>/call/", torque.call, name="torque_call"),
 ]

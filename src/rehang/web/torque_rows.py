@@ -5,10 +5,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date
 
-from rehang.trade.doubts import torqued_now, torques_in_doubt, uses_in_doubt
+from rehang.trade.doubts import uses_in_doubt
 from rehang.trade.drawing import pattern_svg, wrench_svg
+from rehang.trade.entries import Entry
 from rehang.trade.errors import BadInput
-from rehang.trade.facts import JobFacts
+from rehang.trade.fastened import TorqueCall, TorquePlace, torque_places
 from rehang.trade.judging import JudgedJob
 from rehang.trade.meters import Meter
 from rehang.trade.torque import (
@@ -16,6 +17,7 @@ from rehang.trade.torque import (
     Setting,
     TorqueCard,
     card_of,
+    in_lb_words,
     in_units,
     order_of,
     torque_words,
@@ -23,6 +25,7 @@ from rehang.trade.torque import (
     wrenches,
 )
 from rehang.trade.torquegroups import TorqueGroup
+from rehang.trade.torquetodo import fasteners_words
 from rehang.trade.wording import lower_first, on_day, plural, upper_first, written_day
 from rehang.web.page_rows import meter_standing
 
@@ -35,17 +38,39 @@ __all__ = [
     "doubt_rows",
     "group_page",
     "group_rows",
-    "item_of",
-    "places_of_group",
     "use_rows",
-    "what_of",
     "wrench_rows",
 ]
 
 
 @dataclass(frozen=True, slots=True)
+class PegRow:
+    """One fastener by the turn it is tightened at: whether it stands torqued, and its call."""
+
+    turn: int
+    on: bool
+    call: str
+    said: str
+
+
+@dataclass(frozen=True, slots=True)
+class CallRow:
+    """What a torque came to that is not WITHIN. ``entry`` is set where a person may call it."""
+
+    call: str
+    fasteners: str
+    sentence: str
+    way_out: str
+    entry: str
+
+    @property
+    def status(self) -> str:
+        return self.call.lower().replace(" ", "-")
+
+
+@dataclass(frozen=True, slots=True)
 class PlaceRow:
-    """One place of a group: how many of its fasteners are torqued, and on which wrench."""
+    """One place of a group: which of its fasteners are torqued, on which wrench, to what."""
 
     name: str
     label: str
@@ -53,11 +78,14 @@ class PlaceRow:
     of: int
     words: str
     wrong: str
-    mark: str = ""
+    mark: str
+    left: str
+    pegs: tuple[PegRow, ...]
+    calls: tuple[CallRow, ...]
 
     @property
     def is_done(self) -> bool:
-        return self.done >= self.of
+        return self.done >= self.of and not self.calls
 
 
 @dataclass(frozen=True, slots=True)
@@ -113,74 +141,88 @@ class TorquePage:
     pattern: str
     places: tuple[PlaceRow, ...]
     place: PlaceRow
-    pegs: tuple[tuple[int, bool], ...]
     wrenches: tuple[WrenchRow, ...]
     wrong: str
     setting: Setting | None
+    limit_number: int
+    tap_words: str
 
 
-def places_of_group(facts: JobFacts, group: TorqueGroup) -> tuple[str, ...]:
-    """The places of a group by the layout; one without a name where it has none."""
-    match group.for_each:
-        case "hole":
-            return tuple(facts.layout.walk)
-        case "cylinder":
-            return tuple(str(one) for one in facts.layout.cylinders)
-        case "magneto":
-            return tuple(facts.layout.ignition)
-    return ("",)
-
-
-def item_of(group: TorqueGroup, place: str) -> str:
-    """The item a torque is written under: its place, or the group itself."""
-    return f"{group.for_each}:{place}" if place else f"engine:{group.id}"
-
-
-def what_of(group: TorqueGroup, place: str) -> str:
-    """What a torque was put on, in words; a later one of the same words goes over it again.
-
-    >>> from types import SimpleNamespace as group
-    >>> cover = group(title="Rocker cover screws", fastener="screw", number=6, for_each="cylinder")
-    >>> what_of(cover, "2")
-    'rocker cover screws of cylinder 2'
-    """
-    words = lower_first(group.title) if group.number > 1 else group.fastener
-    return f"{words} of {group.for_each} {place}" if place else words
-
-
-def _place_row(judged: JudgedJob, group: TorqueGroup, place: str) -> PlaceRow:
-    label = f"{group.for_each} {place}" if place else group.title
-    item = judged.state.items.get(item_of(group, place))
-    what = what_of(group, place)
-    entries = [e for e in item.torqued if e.data["what"] == what] if item else []
-    if not entries:
-        return PlaceRow(place, label, 0, group.number, "", "")
-    last = entries[-1]
-    loose = torques_in_doubt(entries, judged.state)
-    meter = str(last.data["meter"])
-    said = torque_words(last)
-    words = f"{meter}, {on_day(last.at)}, {judged.facts.person(last.by)}" + (
-        f": {said}" if said else ""
+def _place_row(judged: JudgedJob, place: TorquePlace) -> PlaceRow:
+    group = place.group
+    pegs = tuple(
+        PegRow(
+            turn, turn in place.standing, call.call if call else "", call.sentence if call else ""
+        )
+        for turn in range(1, group.number + 1)
+        for call in (place.calls.get(turn),)
     )
-    doubted = loose[-1] if loose else last
-    wrong = judged.state.not_proved(judged.facts.meters[str(doubted.data["meter"])], doubted)
+    entries = sorted(
+        {c.entry.id: c.entry for c in place.calls.values()}.values(), key=lambda e: e.at
+    )
+    words = wrong = mark = ""
+    if entries:
+        last = entries[-1]
+        said = torque_words(last)
+        words = f"{last.data['meter']}, {on_day(last.at)}, {judged.facts.person(last.by)}"
+        words += f": {said}" if said else ""
+        bad = [
+            (why, judged.state.doubt(e.data["meter"], e))
+            for e in entries
+            if (why := _not_proved(judged, e))
+        ]
+        if bad:
+            wrong, doubt = next((one for one in bad if one[1] is not None), bad[-1])
+            mark = "found out" if doubt is not None else "out of date"
     return PlaceRow(
-        place,
-        label,
-        torqued_now(entries, judged.state),
-        last.data["of"],
-        words,
-        wrong,
-        "found out" if loose else "out of date" if wrong else "",
+        name=place.place,
+        label=place.label,
+        done=len(place.standing),
+        of=group.number,
+        words=words,
+        wrong=wrong,
+        mark=mark or next((one.call.lower() for one in _call_rows(place)), ""),
+        left=(
+            f"Left: {fasteners_words(place, place.missing)}."
+            if place.standing and place.missing
+            else ""
+        ),
+        pegs=pegs,
+        calls=_call_rows(place),
+    )
+
+
+def _not_proved(judged: JudgedJob, entry: Entry) -> str:
+    meter = judged.facts.meters.get(entry.data["meter"])
+    return judged.state.not_proved(meter, entry) if meter is not None else ""
+
+
+def _call_rows(place: TorquePlace) -> tuple[CallRow, ...]:
+    """What its torques came to that is not WITHIN, the fasteners of one torque together."""
+    ones: dict[str, tuple[TorqueCall, list[int]]] = {}
+    for number, call in place.calls.items():
+        if call.call != "WITHIN":
+            ones.setdefault(call.entry.id, (call, []))[1].append(number)
+    return tuple(
+        CallRow(
+            call=call.call,
+            fasteners=upper_first(fasteners_words(place, numbers)),
+            sentence=upper_first(call.sentence),
+            way_out=call.way_out,
+            entry=call.entry.id if call.call == "CLOSE CALL" else "",
+        )
+        for call, numbers in ones.values()
     )
 
 
 def group_rows(judged: JudgedJob, today: date) -> tuple[GroupRow, ...]:
     """Every group with its value and how far it is."""
     rows = []
+    every = torque_places(judged.facts, judged.state)
     for group in judged.facts.torque_groups.values():
         card = card_of(judged.facts, group, on=today)
-        places = [_place_row(judged, group, p) for p in places_of_group(judged.facts, group)]
+        places = [_place_row(judged, one) for one in every if one.group.id == group.id]
+        called = [one for place in places for one in place.calls]
         rows.append(
             GroupRow(
                 id=group.id,
@@ -191,7 +233,11 @@ def group_rows(judged: JudgedJob, today: date) -> tuple[GroupRow, ...]:
                 done=sum(one.done for one in places),
                 of=sum(one.of for one in places),
                 what=plural(group.fastener, group.number * len(places)),
-                wrong=next((one.wrong for one in places if one.wrong), ""),
+                wrong=(
+                    f"{called[0].call}: {lower_first(called[0].fasteners)}."
+                    if called
+                    else next((one.wrong for one in places if one.wrong), "")
+                ),
             )
         )
     return tuple(rows)
@@ -247,14 +293,35 @@ def doubt_rows(judged: JudgedJob, meter: Meter) -> tuple[DoubtRow, ...]:
     )
 
 
-def usual_wrench(judged: JudgedJob) -> str:
-    """The wrench last used that is not found out, else the first on file."""
+def usual_wrench(judged: JudgedJob, group: TorqueGroup) -> str:
+    """The wrench last used on this group that is not found out; the only one where there is one.
+
+    Never guessed from what is on file (DESIGN 4b, 12): the person picks it.
+    """
     known = [one.id for one in wrenches(judged.facts)]
     good = [one for one in known if judged.state.is_out(one) is None]
     for entry in reversed(judged.state.live()):
-        if entry.kind == "torqued" and entry.data["meter"] in good:
+        if (
+            entry.kind == "torqued"
+            and entry.data["meter"] in good
+            and (entry.get("group") == group.id or entry.get("task") == group.task)
+        ):
             return str(entry.data["meter"])
-    return next(iter(good or known), "")
+    return known[0] if len(known) == 1 else ""
+
+
+def _sure_words(setting: Setting, wrench: Meter | None) -> str:
+    """The settings that are sure with what the wrench is good to, and where that comes from."""
+    known = wrench is not None and wrench.kind == "torque wrench"
+    worth = (
+        f"{wrench.id}, {wrench.worth}"
+        if wrench is not None and known
+        else "a wrench good to 4 % (common practice, no source)"
+    )
+    if setting.sure is None:
+        return f"No setting is sure with {worth}." if setting.low is not None else ""
+    low, high = (in_lb_words(one) for one in setting.sure)
+    return f"{low} to {high} for sure, with {worth}."
 
 
 def group_page(
@@ -275,7 +342,11 @@ def group_page(
         The place or the wrench is not one of the job, or the lengths make no lever.
     """
     facts = judged.facts
-    rows = tuple(_place_row(judged, group, p) for p in places_of_group(facts, group))
+    rows = tuple(
+        _place_row(judged, one)
+        for one in torque_places(facts, judged.state)
+        if one.group.id == group.id
+    )
     if place and place not in [one.name for one in rows]:
         raise BadInput(
             f'"{place}" is not a place of {group.title.lower()}. '
@@ -286,7 +357,7 @@ def group_page(
         (one for one in rows if one.name == place and place),
         next((one for one in rows if not one.is_done), rows[0]),
     )
-    wrench = wrench or usual_wrench(judged)
+    wrench = wrench or usual_wrench(judged, group)
     card = card_of(
         facts, group, wrench=wrench, adapter=adapter, drag=drag, on=today, state=judged.state
     )
@@ -298,18 +369,14 @@ def group_page(
         group=group,
         card=card,
         wanted=tuple(in_units(setting.wanted).items()) if setting else (),
-        set_to=tuple(in_units(setting.set_to).items()) if setting else (),
+        set_to=tuple(in_units(setting.set_to, setting.step).items()) if setting else (),
         range_words=(
-            f"{setting.low:,.0f} to {setting.high:,.0f} in-lb on the wrench keep it inside."
+            f"{in_lb_words(setting.low)} to {in_lb_words(setting.high)} in-lb on the wrench keep it "
+            "inside."
             if setting and setting.low is not None and setting.high is not None
             else ""
         ),
-        sure_words=(
-            f"{setting.sure[0]:,.0f} to {setting.sure[1]:,.0f} for sure, with a wrench good to "
-            "4 % (common practice, no source)."
-            if setting and setting.sure is not None
-            else ""
-        ),
+        sure_words=_sure_words(setting, card.wrench) if setting else "",
         drawing=(
             wrench_svg(
                 adapter.arm,
@@ -324,16 +391,15 @@ def group_page(
             pattern_svg(
                 group.pattern,
                 order,
-                here.done,
+                [one.turn for one in here.pegs if one.on],
                 f"{group.number} {plural(group.fastener, group.number)} in their order: {told}. "
-                f"{here.done} done.",
+                f"{here.done} done. {here.left}".strip(),
             )
             if group.number > 1
             else ""
         ),
         places=rows,
         place=here,
-        pegs=tuple((turn, turn <= here.done) for turn in range(1, group.number + 1)),
         wrenches=wrench_rows(judged, today, wrench),
         wrong=(
             f"{upper_first(card.standing)}. It is not refused: what it torques blocks the release "
@@ -347,4 +413,14 @@ def group_page(
             else ""
         ),
         setting=setting,
+        limit_number=next(
+            (number for number, one in enumerate(facts.limits) if one is card.limit), -1
+        ),
+        tap_words=_tap_words(group),
     )
+
+
+def _tap_words(group: TorqueGroup) -> str:
+    if group.number == 1:
+        return "Tap when it clicks"
+    return "Tap each as it clicks" + ("" if group.passes == 1 else " in its last pass")

@@ -36,7 +36,9 @@ from rehang.web.views.desk import (
 # What one tap or one small form may write. Readings go through the tray; strikes, filed sheets
 # and signatures have pages of their own.
 ACTS = tuple(
-    kind for kind in KINDS if kind not in ("reading", "struck", "filed", "earlier", "signed")
+    kind
+    for kind in KINDS
+    if kind not in ("reading", "struck", "filed", "earlier", "signed", "torqued")
 )
 # Acts that lead straight on to other work; a line about them would stand in its way.
 QUIET = ("carried_on", "stopped")

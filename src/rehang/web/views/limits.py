@@ -15,9 +15,10 @@ from rehang.sheets import edit
 from rehang.trade.errors import BadInput, Refused
 from rehang.trade.items import Check
 from rehang.trade.limits import limit_from
-from rehang.trade.wording import on_day
+from rehang.trade.torquegroups import TorqueGroup
+from rehang.trade.wording import listed, on_day
 from rehang.web import page_rows
-from rehang.web.views.desk import Desk, SeeOther, job_page, page, writes
+from rehang.web.views.desk import Desk, SeeOther, job_page, onward, page, writes
 from rehang.web.views.meters import Field
 
 FILE = "limits.toml"
@@ -62,10 +63,17 @@ def limit(request: HttpRequest, desk: Desk, number: int) -> HttpResponse:
 def new_limit(request: HttpRequest, desk: Desk, kind: str, check: str) -> HttpResponse:
     """Enter a limit for a check of a check sheet."""
     sheet = desk.judged.facts.sheets.get(kind)
-    if sheet is None:
-        raise BadInput(f'There is no check sheet for "{kind}".')
-    sheet.check(check)
+    if sheet is not None:
+        sheet.check(check)
+    elif kind != "engine" or _group(desk, check) is None:
+        raise BadInput(f'There is no check sheet for "{kind}", and no torque card of "{check}".')
     return _form(request, desk, kind, check, {}, None)
+
+
+def _group(desk: Desk, check: str) -> TorqueGroup | None:
+    """The group of fasteners whose torque is filed under a check of the engine."""
+    groups = desk.judged.facts.torque_groups.values()
+    return next((one for one in groups if one.limit == check), None)
 
 
 def _form(
@@ -78,12 +86,17 @@ def _form(
 ) -> HttpResponse:
     sheet = desk.judged.facts.sheets.get(kind)
     check = sheet.check(check_name) if sheet is not None else None
+    ages = (kind, check_name) == ("hose", "age")
     values = {key: str(on_file.get(key, "")) for key in KEYS}
+    wants = on_file.get("wants", {})
+    values["type"] = str(wants.get("type") or request.GET.get("type", "")) if ages else ""
     field = sentence = ""
     if request.method == "POST":
-        values = {key: request.POST.get(key, "").strip() for key in KEYS}
+        values = {key: request.POST.get(key, "").strip() for key in (*KEYS, "type")}
         try:
-            changes = _changes(values)
+            changes = _changes({key: values[key] for key in KEYS})
+            if ages:
+                changes |= _age_rule(values)
             raw = {"item": kind, "check": check_name} | {
                 k: v for k, v in changes.items() if v is not None
             }
@@ -104,12 +117,16 @@ def _form(
                 else "The limit is on file. It names no document and revision, so it judges nothing.",
                 "undo": "",
             }
+            if request.GET.get("next"):
+                return SeeOther(onward(request, desk))
             return SeeOther(reverse("web:limits", args=[desk.job.slug]))
         except Refused as reason:
             sentence = reason.sentence if isinstance(reason, BadInput) else str(reason)
             where = reason.where if isinstance(reason, BadInput) else ""
-            field = where if where in KEYS else _first(check)
+            field = where if where in (*KEYS, "type") else _first(check)
+    group = _group(desk, check_name) if kind == "engine" else None
     label = check.label if check is not None else check_name.replace("_", " ")
+    label = group.title if group is not None else label
     return page(
         request,
         desk,
@@ -118,7 +135,9 @@ def _form(
         current="limits",
         label=label,
         kind=kind,
-        fields=_fields(check, values, field, sentence),
+        fields=_age_fields(desk, values, field, sentence)
+        if ages
+        else _fields(check, values, field, sentence, example="in-lb" if group is not None else ""),
         source=_source(values, field, sentence),
         short_offered=check is not None
         and check.quantity is not None
@@ -151,8 +170,39 @@ def _changes(values: dict[str, str]) -> dict[str, edit.Value | None]:
     return changes
 
 
+def _age_rule(values: dict[str, str]) -> dict[str, edit.Value | None]:
+    """How old a hose of one type may get, or that its looks decide."""
+    if not values["type"]:
+        raise BadInput("Write the type of hose that the rule is for, as on its tag.", "type")
+    if bool(values["upper"]) == bool(values["grade"]):
+        raise BadInput(
+            "Write how old it may get, as in 5 years, or choose that it is on condition.", "upper"
+        )
+    return {"wants": {"type": values["type"]}}
+
+
+def _age_fields(desk: Desk, values: dict[str, str], field: str, sentence: str) -> tuple[Field, ...]:
+    def one(
+        name: str, label: str, hint: str = "", choices: tuple[tuple[str, str], ...] = ()
+    ) -> Field:
+        wrong = sentence if field == name else ""
+        return Field(name, label, hint, values[name], wrong, choices, short=not choices)
+
+    types = listed(sorted({hose.type for hose in desk.judged.facts.hoses.values()}), "or")
+    return (
+        one("type", "Type of hose", f"As on its tag: {types}" if types else "As on its tag"),
+        one("upper", "Not older than, from fitting", "As in 5 years or 60 months"),
+        one(
+            "grade",
+            "Or",
+            "",
+            (("", "by its age"), ("on condition", "on condition: its looks decide")),
+        ),
+    )
+
+
 def _fields(
-    check: Check | None, values: dict[str, str], field: str, sentence: str
+    check: Check | None, values: dict[str, str], field: str, sentence: str, *, example: str = ""
 ) -> tuple[Field, ...]:
     def one(
         name: str, label: str, hint: str = "", choices: tuple[tuple[str, str], ...] = ()
@@ -180,8 +230,16 @@ def _fields(
         worst = tuple((str(s), f"severity {s}") for s in (0, 1, 2))
         return (one("worst", "Worst open finding it may have", "", (("", "none"), *worst)),)
     return (
-        one("lower", "Not below, with its unit", "As in 0.016 in. Empty: no lower bound."),
-        one("upper", "Not above, with its unit", "As in 0.019 in. Empty: no upper bound."),
+        one(
+            "lower",
+            "Not below, with its unit",
+            f"As in {'370 in-lb' if example else '0.016 in'}. Empty: no lower bound.",
+        ),
+        one(
+            "upper",
+            "Not above, with its unit",
+            f"As in {'410 in-lb' if example else '0.019 in'}. Empty: no upper bound.",
+        ),
         one("aim", "Set it to, with its unit", "May be left empty"),
         use,
     )

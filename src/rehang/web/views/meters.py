@@ -23,6 +23,8 @@ from rehang.web.views.desk import Desk, SeeOther, job_page, page, writes
 
 FILE = "meters.toml"
 MOST_RANGES = 4
+# A tester gives no number, and a torque wrench measures torque: neither is asked what it measures.
+NO_QUANTITY = ("tester", "torque wrench")
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,6 +57,19 @@ _WORTH: Mapping[str, tuple[tuple[str, str, str, bool], ...]] = {
         ("expanded", "U on the certificate, with its unit", "As in 0.0004 in", False),
         ("coverage", "k on the certificate", "As in 2", True),
         ("resolution", "Smallest step that can be read, with its unit", "May be left empty", False),
+    ),
+    "torque wrench": (
+        ("lowest", "Lowest on its scale, with its unit", "As in 20 in-lb", False),
+        ("highest", "Highest on its scale, with its unit", "As in 100 in-lb", False),
+        ("percent_of_reading", "Good to, per cent of the reading", "May be left empty", True),
+        (
+            "percent_of_full_scale",
+            "Good to, per cent of full scale",
+            "May be left empty",
+            True,
+        ),
+        ("resolution", "Smallest step that can be set, with its unit", "May be left empty", False),
+        ("repeatability", "Repeatability, with its unit", "May be left empty", False),
     ),
     "wires": (("step", "Step from wire to wire, with its unit", "As in 0.001 in", False),),
     "tester": (),
@@ -100,6 +115,7 @@ _KIND_WORDS = {
     "plus or minus": "Good to plus or minus a figure",
     "certificate": "Has a certificate with U and k",
     "wires": "Wires that go and do not go",
+    "torque wrench": "Torque wrench: from, to, and per cent",
     "tester": "Tester: gives a grade, no number",
 }
 
@@ -233,7 +249,7 @@ def _raw(request: HttpRequest, kind: str) -> dict[str, edit.Value]:
             raise BadInput("Enter the id on the meter." if key == "id" else "Enter its name.", key)
         raw[key] = text
     raw["kind"] = kind
-    if kind != "tester":
+    if kind not in NO_QUANTITY:
         raw["quantity"] = request.POST.get("quantity", "")
     for key, label, hint, plain in _WORTH[kind]:
         text = request.POST.get(key, "").strip()
@@ -283,7 +299,7 @@ def _new_fields(request: HttpRequest, kind: str, field: str, sentence: str) -> t
         one("id", "Id on the meter", "As in DM-2", short=True),
         one("name", "Name", "As in Digital ohmmeter"),
     ]
-    if kind != "tester":
+    if kind not in NO_QUANTITY:
         picks = [
             q for q in QUANTITIES.values() if kind != "analog ohmmeter" or q.name == "resistance"
         ]

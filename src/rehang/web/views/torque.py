@@ -6,11 +6,12 @@ from urllib.parse import urlencode
 
 from django.http import HttpRequest, HttpResponse
 from django.urls import reverse
-from django.views.decorators.http import require_http_methods, require_safe
+from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from rehang.trade.entries import new_entry
 from rehang.trade.errors import BadInput, Refused
-from rehang.trade.torque import Adapter
+from rehang.trade.fastened import item_of, what_of
+from rehang.trade.torque import Adapter, in_lb_words, lever_of
 from rehang.trade.torquegroups import TorqueGroup
 from rehang.web import torque_rows
 from rehang.web.views.desk import Desk, SeeOther, entry_id, hold, job_page, page, say, writes
@@ -21,6 +22,7 @@ ADAPTER = (
     ("length", "E, inches", "Drive to the fastener, as in 2; empty without"),
     ("angle", "Angle, degrees", "0 straight on, 90 at the side, 180 back"),
     ("drag", "Drag", "Of a self-locking nut, as in 30 in-lb"),
+    ("set", "Set to, if not as worked out", "What the wrench was set to, as in 325 in-lb"),
 )
 
 
@@ -43,7 +45,7 @@ def groups(request: HttpRequest, desk: Desk) -> HttpResponse:
 @job_page
 @writes
 def group(request: HttpRequest, desk: Desk, group: str) -> HttpResponse:
-    """One group's card; a post writes how many of its fasteners are torqued."""
+    """One group's card; a post writes which one of its fasteners is torqued."""
     found = desk.judged.facts.torque_groups.get(group)
     if found is None:
         raise BadInput(f'There is no torque card "{group}" in this job.')
@@ -90,11 +92,16 @@ def _adapter(values: dict[str, str]) -> Adapter | None:
     """The adapter of the form; None where no length was written."""
     if not values["length"]:
         return None
-    return Adapter(
+    adapter = Adapter(
         _number(values["arm"], "arm", "the arm of the wrench in inches, as in 10"),
         _number(values["length"], "length", "the length of the adapter in inches, as in 2"),
         _number(values["angle"] or "0", "angle", "the angle in degrees, as in 90"),
     )
+    try:
+        lever_of(adapter)
+    except BadInput as reason:
+        raise BadInput(reason.sentence, "length") from None
+    return adapter
 
 
 def _number(text: str, name: str, words: str) -> float:
@@ -118,26 +125,30 @@ def _write(
         shown = _page(desk, group, values)
         if shown.card.wrench is None:
             raise BadInput("Pick the wrench that was used.", "wrench")
-        done = request.POST.get("done", "")
-        if not (done.isascii() and done.isdigit() and 0 < int(done) <= group.number):
-            raise BadInput(f"Tap how many of the {group.number} are torqued.", "done")
+        turn = request.POST.get("fastener", "")
+        if not (turn.isascii() and turn.isdigit() and 0 < int(turn) <= group.number):
+            raise BadInput(f"Tap which of the {group.number} is torqued.", "fastener")
         setting = shown.setting
         adapter = shown.card.adapter
+        set_to = values["set"] or (
+            f"{in_lb_words(setting.set_to, setting.step)} in-lb" if setting else None
+        )
         entry = new_entry(
             "torqued",
             at=desk.now(),
             by=desk.key,
-            id=entry_id(request.POST.get("once", ""), "torqued", shown.place.name, done, query),
-            item=torque_rows.item_of(group, shown.place.name),
+            id=entry_id(request.POST.get("once", ""), "torqued", shown.place.name, turn, query),
+            group=group.id,
+            item=item_of(group, shown.place.name),
             place=shown.place.name or None,
-            what=torque_rows.what_of(group, shown.place.name),
+            what=what_of(group, shown.place.name),
             meter=shown.card.wrench.id,
-            done=int(done),
+            fasteners=[int(turn)],
             of=group.number,
             passes=group.passes,
             task=group.task if group.task in desk.judged.facts.tasks else None,
-            wanted=f"{setting.wanted:.0f} in-lb" if setting else None,
-            set_to=f"{setting.set_to:.0f} in-lb" if setting else None,
+            wanted=f"{in_lb_words(setting.wanted)} in-lb" if setting else None,
+            set_to=set_to,
             drag=values["drag"] or None,
             adapter=(
                 {"arm_in": adapter.arm, "length_in": adapter.length, "angle_deg": adapter.angle}
@@ -150,6 +161,38 @@ def _write(
     except Refused as reason:
         sentence = reason.sentence if isinstance(reason, BadInput) else str(reason)
         hold(request, "torque", "", sentence, values)
-        return SeeOther(f"{back}#held")
+        return SeeOther(f"{back}#tq-do")
+    say(request, desk, entry)
+    request.session["said"]["what"] = (
+        f"{group.fastener} {turn}" if group.number > 1 else group.fastener
+    ) + (f" of {shown.place.label}" if shown.place.name else "")
+    # Without scripts the page is loaded anew and comes back to where it was tapped.
+    return SeeOther(f"{back}#tq-do")
+
+
+@require_POST
+@job_page
+@writes
+def call(request: HttpRequest, desk: Desk, group: str) -> HttpResponse:
+    """A named person calls a torque that is a close call, WITHIN or OUT, and says why."""
+    place = request.POST.get("place", "")
+    onto = reverse("web:torque_group", args=[desk.job.slug, group])
+    back = f"{onto}?{urlencode({'place': place})}#tq-do" if place else f"{onto}#tq-do"
+    try:
+        entry = new_entry(
+            "called",
+            at=desk.now(),
+            by=desk.key,
+            id=entry_id(request.POST.get("once", ""), "called", request.POST.get("entry", "")),
+            entry=request.POST.get("entry", ""),
+            call=request.POST.get("call", ""),
+            reason=request.POST.get("reason", "").strip(),
+        )
+        if not desk.has(entry.id):
+            desk.write([entry])
+    except Refused as reason:
+        sentence = reason.sentence if isinstance(reason, BadInput) else str(reason)
+        hold(request, "torque", "", sentence, {})
+        return SeeOther(back)
     say(request, desk, entry)
     return SeeOther(back)
