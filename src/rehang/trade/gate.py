@@ -13,6 +13,7 @@ from collections.abc import Callable
 from rehang.trade.entries import Entry
 from rehang.trade.errors import Refused
 from rehang.trade.facts import JobFacts
+from rehang.trade.fitting import check_fitted, check_papers, check_removed, check_replaced
 from rehang.trade.state import JobState
 
 __all__ = ["check_entry", "fault_of"]
@@ -20,7 +21,12 @@ __all__ = ["check_entry", "fault_of"]
 Rule = Callable[[Entry, JobState, JobFacts], None]
 
 # One line for each rule; a rule raises BadInput or NotAllowed with the sentence people read.
-RULES: tuple[Rule, ...] = ()
+RULES: tuple[Rule, ...] = (
+    check_removed,
+    check_replaced,
+    check_fitted,
+    check_papers,
+)
 
 
 def check_entry(entry: Entry, state: JobState, facts: JobFacts) -> None:
