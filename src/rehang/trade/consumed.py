@@ -32,9 +32,9 @@ def use_blockers(facts: JobFacts, state: JobState, work: Work) -> list[Blocker]:
             name = facts.parts[use.part].name if use.part in facts.parts else use.part
             if asked and not used and not spared:
                 unwritten.append(f"{name} for {one.task.title} ({one.task.id})")
-            elif use.each and used + spared < asked:
-                found.append(_wrong(one, name, used, asked))
-            elif use.each and used - _noted(one, use, live) > asked:
+            elif (use.each and used + spared < asked) or (
+                use.each and used - _noted(one, use, live) > asked
+            ):
                 found.append(_wrong(one, name, used, asked))
     if unwritten:
         found.append(
@@ -51,8 +51,13 @@ def use_blockers(facts: JobFacts, state: JobState, work: Work) -> list[Blocker]:
 def _wrong(one: TaskWork, name: str, used: int, asked: int) -> Blocker:
     return Blocker(
         f"task:{one.task.id}",
-        f"{one.task.title}: {used} × {name} written as used, and its "
-        f"{plural(one.task.for_each or 'place', asked)} ask for {asked}.",
+        f"{one.task.title}: {used} × {name} written as used, and "
+        + (
+            f"{asked} {plural('plug', asked)} went in without {'its' if asked == 1 else 'their'} "
+            "old one."
+            if _fits_plugs(one)
+            else f"its {plural(one.task.for_each or 'place', asked)} ask for {asked}."
+        ),
         "Write what else was used, strike what was not, or write in a note why there were more.",
     )
 
@@ -67,10 +72,12 @@ def _asked(one: TaskWork, use: Use, done: int, live: list[Entry]) -> int:
         return use.number
     if not _fits_plugs(one):
         return use.number * done
-    return use.number * sum(
-        e.kind == "fitted" and item_kind(e.item) == "plug" and e.get("gasket") != "annealed"
-        for e in live
-    )
+    return use.number * len([e for e in live if _takes_a_new_one(e)])
+
+
+def _takes_a_new_one(entry: Entry) -> bool:
+    is_plug = entry.kind == "fitted" and item_kind(entry.item) == "plug"
+    return is_plug and entry.get("gasket") != "annealed"
 
 
 def _used(one: TaskWork, use: Use, live: list[Entry]) -> int:
@@ -80,13 +87,15 @@ def _used(one: TaskWork, use: Use, live: list[Entry]) -> int:
     """
     every = _fits_plugs(one) and use.each
     number = sum(
-        e.data["number"] for e in live if _is_of(e, use) and (every or e.get("task") == one.task.id)
+        int(e.data["number"])
+        for e in live
+        if _is_of(e, use) and (every or e.get("task") == one.task.id)
     )
     if number or use.each:
         return number
     # What was used and names no task, and a part that was fitted by its name, are written too.
     return sum(
-        e.get("number", 1)
+        int(e.get("number", 1))
         for e in live
         if (_is_of(e, use) and not e.get("task"))
         or (e.kind == "fitted" and e.get("part") == use.part)
@@ -101,13 +110,11 @@ def _noted(one: TaskWork, use: Use, live: list[Entry]) -> int:
     """How many of what was used have a note that says why."""
     every = _fits_plugs(one)
     return sum(
-        e.data["number"]
+        int(e.data["number"])
         for e in live
-        if _is_of(e, use)
-        and str(e.get("note")).strip()
-        and (every or e.get("task") == one.task.id)
+        if _is_of(e, use) and str(e.get("note")).strip() and (every or e.get("task") == one.task.id)
     )
 
 
 def _number(live: list[Entry], kind: str, part: str) -> int:
-    return sum(e.data["number"] for e in live if e.kind == kind and e.data["part"] == part)
+    return sum(int(e.data["number"]) for e in live if e.kind == kind and e.data["part"] == part)

@@ -27,6 +27,7 @@ __all__ = [
     "fitted_at",
     "hose_dates",
     "line_of",
+    "papers_words",
     "place_names",
     "place_words",
 ]
@@ -276,3 +277,18 @@ def hose_dates(name: str, facts: JobFacts, state: JobState) -> Dated | None:
         note=f"in for {before.id}" if before is not None else like.note,
         came_in=True,
     )
+
+
+def papers_words(entry: Entry) -> str:
+    """A release document by its form and number, or why there is none; empty where neither is.
+
+    >>> from types import SimpleNamespace
+    >>> told = SimpleNamespace(get=lambda k, d="": {"form": "Form R1", "reference": "4471"}.get(k, d))
+    >>> papers_words(told)
+    'Form R1 no. 4471'
+    """
+    form, number = str(entry.get("form")).strip(), str(entry.get("reference")).strip()
+    if form and number:
+        return f"{form} no. {number}"
+    reason = str(entry.get("reason")).strip().rstrip(".") if entry.kind == "papers" else ""
+    return f"no release document: {reason}" if reason else ""

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from datetime import datetime
 
 from rehang.trade.entries import Entry
 from rehang.trade.facts import JobFacts
@@ -17,6 +18,7 @@ from rehang.trade.fitting import (
     ACCESSORIES,
     NAMED_BY_SERIAL,
     line_of,
+    papers_words,
     place_names,
     place_words,
 )
@@ -28,7 +30,7 @@ from rehang.trade.went_in import went_in
 from rehang.trade.wording import upper_first
 from rehang.trade.work import NOT_STARTED, Work
 
-__all__ = ["PlaceNow", "papers_words", "place_blockers", "places_now"]
+__all__ = ["PlaceNow", "place_blockers", "places_now"]
 
 # Kinds whose places are looked at where the job inspects them or engine.toml names them.
 KINDS = ("plug", "lead", "hose", "magneto", "cylinder", "filter", *ACCESSORIES)
@@ -40,7 +42,7 @@ class PlaceNow:
 
     ``began`` is the item that was in it, ``item`` what is in it now, empty where nothing is;
     ``entry`` put it in, None where it never left. ``serial`` is its serial or batch as written.
-    ``goes_in`` is the item that is to go in next. ``part`` is the part of ``stock.toml`` that a new
+    ``own`` is the one that engine.toml names for the place. ``goes_in`` is the item that is to go in next. ``part`` is the part of ``stock.toml`` that a new
     one is, ``papers`` its release document in words.
     """
 
@@ -52,6 +54,7 @@ class PlaceNow:
     serial: str
     goes_in: str
     is_new: bool
+    own: str
     part: str
     papers: str
 
@@ -76,7 +79,9 @@ def places_now(
     found = [
         _place(kind, name, facts, state, verdicts, rotation)
         for kind in KINDS
-        if kind in facts.inspect or kind in ACCESSORIES or any(_of(kind, key) for key in state.fitted)
+        if kind in facts.inspect
+        or kind in ACCESSORIES
+        or any(_of(kind, key) for key in state.fitted)
         for name in place_names(kind, facts, state)
         if kind not in ACCESSORIES or facts.engine.get(kind) or f"{kind}:{name}" in state.fitted
     ]
@@ -84,9 +89,7 @@ def places_now(
     # What was put in anywhere else: isolators, a clamp, whatever was written.
     for key in state.fitted:
         if key not in known:
-            found.append(
-                _place(item_kind(key), item_name(key), facts, state, verdicts, rotation)
-            )
+            found.append(_place(item_kind(key), item_name(key), facts, state, verdicts, rotation))
     return _with_papers(found, facts, state)
 
 
@@ -122,6 +125,7 @@ def _place(
         serial=serial if item else "",
         goes_in=_goes_in(kind, name, began, state, rotation),
         is_new=entry is not None and _is_new(entry, serial, facts, state),
+        own=own,
         part="",
         papers="",
     )
@@ -186,26 +190,16 @@ def _is_new(entry: Entry, serial: str, facts: JobFacts, state: JobState) -> bool
     held = facts.engine.get("magnetos")
     named = [*held.values()] if kind == "magneto" and isinstance(held, Mapping) else []
     named.append(facts.engine.get(kind, ""))
-    words = {word.casefold() for text in named for word in str(text).split()}
-    return not serial or not set(serial.casefold().split()) & words
+    return not _number(serial) or _number(serial) not in map(_number, map(str, named))
+
+
+def _number(serial: str) -> str:
+    """The number of a serial that may stand behind maker and model: "Orrin OM-L s/n 6172"."""
+    words = serial.casefold().split()
+    return words[-1] if words else ""
 
 
 # Papers
-
-
-def papers_words(entry: Entry) -> str:
-    """A release document by its form and number, or why there is none; empty where neither is.
-
-    >>> from types import SimpleNamespace
-    >>> told = SimpleNamespace(get=lambda k, d="": {"form": "Form R1", "reference": "4471"}.get(k, d))
-    >>> papers_words(told)
-    'Form R1 no. 4471'
-    """
-    form, number = str(entry.get("form")).strip(), str(entry.get("reference")).strip()
-    if form and number:
-        return f"{form} no. {number}"
-    reason = str(entry.get("reason")).strip().rstrip(".") if entry.kind == "papers" else ""
-    return f"no release document: {reason}" if reason else ""
 
 
 def _with_papers(
@@ -225,11 +219,12 @@ def _with_papers(
         for e in live
         if e.kind == "papers" and (words := papers_words(e))
     }
-    came: dict[str, list[str]] = {}
+    came: dict[str, list[tuple[datetime, str]]] = {}
     for entry in live:
         words = papers_words(entry) if entry.kind == "arrived" else ""
         if words:
-            came.setdefault(str(entry.data["part"]), []).extend([words] * entry.data["number"])
+            each = [(entry.at, words)] * entry.data["number"]
+            came.setdefault(str(entry.data["part"]), []).extend(each)
     order = {entry.id: number for number, entry in enumerate(live)}
     told: dict[str, tuple[str, str]] = {}
     for one in sorted(
@@ -239,8 +234,10 @@ def _with_papers(
         assert one.entry is not None
         part = part_of.get(one.item, "")
         words = own.get(one.item) or papers_words(one.entry) or own.get(part, "")
-        if not words and came.get(part):
-            words = came[part].pop(0)
+        here = [each for each in came.get(part, ()) if each[0] <= one.entry.at]
+        if not words and here:
+            came[part].remove(here[0])
+            words = here[0][1]
         told[one.key] = (part, words)
     return tuple(
         replace(one, part=told[one.key][0], papers=told[one.key][1]) if one.key in told else one
@@ -261,7 +258,7 @@ def place_blockers(
 ) -> list[Blocker]:
     """Each place that does not end with one part that was shown to be right (DESIGN 4b, 3)."""
     verdicts = {one.item: one for one in items}
-    found = _empty(places, state, work)
+    found = [*_empty(places, state, work), *_twice(places)]
     for one in places:
         if one.item and one.entry is not None:
             found += _of_part(one, one.entry, facts, verdicts.get(one.item), state)
@@ -298,22 +295,42 @@ def _empty(places: Sequence[PlaceNow], state: JobState, work: Work) -> list[Bloc
             if one.kind != kind or one.item or (kind == "plug" and not one.began):
                 continue
             what = "plug" if kind == "plug" else kind
-            name = item_name(one.goes_in)
+            name = item_name(one.goes_in) if kind in NAMED_BY_SERIAL else f"the {one.label}"
             way = f"Put {name} in" if one.goes_in else f"Write which {what} goes in, and put it in"
             found.append(
                 Blocker(
                     one.name if kind == "plug" else f"place:{one.key}",
                     f"No {what} is in {place_words(kind, one.name)}.",
-                    f"{way}, or write that it is in: {_line(one, name)}",
+                    f"{way}: {_line(one, name)}",
+                )
+            )
+    return found
+
+
+def _twice(places: Sequence[PlaceNow]) -> list[Blocker]:
+    """One number on two places, where one of them is only told by engine.toml."""
+    found = []
+    at: dict[tuple[str, str], PlaceNow] = {}
+    for one in places:
+        if not one.item or one.kind in NAMED_BY_SERIAL or not _number(one.serial):
+            continue
+        other = at.setdefault((one.kind, _number(one.serial)), one)
+        if other is not one:
+            found.append(
+                Blocker(
+                    f"place:{one.key}",
+                    f"{upper_first(other.label)} and {one.label} have the one number {one.serial}.",
+                    "Read both plates, and write each part where it is.",
                 )
             )
     return found
 
 
 def _line(one: PlaceNow, name: str) -> str:
+    page = "PUT IN, on the page of its task or on its own"
     if one.kind == "plug":
-        return f"in {one.name} {name or 'and its serial'} on the line of the tray."
-    return "PUT IN, on the page of the task."
+        return f"{page}, or {f'in {one.name} {name}'.strip()} on the line of the tray."
+    return f"{page}."
 
 
 def _of_part(
@@ -334,7 +351,8 @@ def _of_part(
     if verdict is not None and (verdict.verdict == "REJECT" or gone is not None):
         became = f" ({gone.data['how']})" if gone is not None else ""
         blocks(
-            f"{upper_first(name)}, in {where}, is a REJECT{became}.",
+            f"{upper_first(name)}, in {where}, is a REJECT{became}"
+            + (f": {verdict.reasons[0]}" if verdict.reasons else "."),
             "Take it out, and put in the one that stands in for it.",
         )
     elif judged and (verdict is None or verdict.verdict != "KEEP"):
@@ -348,6 +366,9 @@ def _of_part(
             f"{upper_first(name)} went into {where} without a serial or batch.",
             "Strike the entry and write it again with the serial or batch.",
         )
+    if one.is_new and not one.serial:
+        # What it is comes first.
+        return found
     if one.is_new and facts.parts and not one.part and not one.papers:
         blocks(
             f"Nothing says where {name}{f' {one.serial}' if one.serial != name else ''} in {where} "

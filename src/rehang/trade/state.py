@@ -485,7 +485,7 @@ class _Fold:
     def _on_removed(self, entry: Entry) -> None:
         key = fitted_key(entry, self.layout)
         inside = self.state.fitted.get(key)
-        if inside is not None and inside.item == entry.item or item_kind(entry.item) != "plug":
+        if (inside is not None and inside.item == entry.item) or item_kind(entry.item) != "plug":
             # Out again, or no plug: it keeps its place on the tray, and what was read of it on the
             # bench still counts; what happens to it outside is an entry of its own.
             self.state.fitted.pop(key, None)

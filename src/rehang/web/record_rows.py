@@ -351,6 +351,10 @@ def _link(slug: str, one: Blocker, judged: JudgedJob) -> str:
             return reverse("web:run", args=[slug])
         case "task" | "look":
             return reverse("web:task", args=[slug, name])
+        case "place":
+            return reverse("web:places", args=[slug])
+        case "part" | "used":
+            return reverse("web:parts", args=[slug])
         case "work" | "count" | "flag":
             return reverse("web:rest", args=[slug])
         case "recurring":

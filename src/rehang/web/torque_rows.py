@@ -24,6 +24,7 @@ from rehang.trade.torque import (
 )
 from rehang.trade.torquegroups import TorqueGroup
 from rehang.trade.wording import lower_first, on_day, plural, upper_first, written_day
+from rehang.web.fit_rows import in_words
 from rehang.web.page_rows import meter_standing
 
 __all__ = [
@@ -150,6 +151,9 @@ def what_of(group: TorqueGroup, place: str) -> str:
 
 def _place_row(judged: JudgedJob, group: TorqueGroup, place: str) -> PlaceRow:
     label = f"{group.for_each} {place}" if place else group.title
+    if group.for_each == "hole":
+        # Which serial the torque is of stands on its card.
+        label += f", {in_words('plug', place, judged)}"
     item = judged.state.items.get(item_of(group, place))
     what = what_of(group, place)
     entries = [e for e in item.torqued if e.data["what"] == what] if item else []
