@@ -250,8 +250,8 @@ def test_plugs_come_out_by_their_serial_and_each_hole_gets_its_blank(receiving):
     for hole, serial in (("1T", "L0411"), ("1B", "L0412")):
         tap(receiving, "tasks/C2/", f"OUT OF {hole}", other=serial)
     assert judged().state.holes == {"1T": "plug:L0411", "1B": "plug:L0412"}
-    tap(receiving, "tasks/C7/", "BLANK IN hole 1B")
-    tap(receiving, "tasks/C7/", "DEHYDRATOR PLUG IN hole 1T")
+    tap(receiving, "tasks/C7/", "BLANK IN Hole 1B")
+    tap(receiving, "tasks/C7/", "DEHYDRATOR PLUG IN Hole 1T")
     states = {p.name: p.state for p in judged().work.tasks["C7"].places}
     assert (states["1T"], states["1B"], states["2T"]) == ("DONE", "DONE", "NOT STARTED")
     assert judged().state.out["dehydrator plugs"] == 1

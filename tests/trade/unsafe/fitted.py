@@ -264,7 +264,11 @@ CASES = [
     Case("no oil written", _no_oil, "Oil for Oil in (H1)"),
     Case("a count below zero", _below_zero, "more Safety wire went in than were on the shelf"),
     Case("a replacement hose made in 2014", _old_hose, "older when it went in than the 5 years"),
-    Case("a hose made in 2014 by the tag it went in with", _old_hose_where_fitted, "Made 2014-03"),
+    Case(
+        "a hose made in 2014 by the tag it went in with",
+        _old_hose_where_fitted,
+        "made 2014-03 and fitted",
+    ),
     Case(
         "a replacement hose without a date", _hose_without_date, "When HS6 was made is not written"
     ),
