@@ -123,7 +123,7 @@ def test_eight_plugs_go_in_by_a_tap_each_and_stand_in_the_record(marta):
 
 def test_an_old_gasket_annealed_takes_none_off_the_count(marta):
     before = judged().stock.parts["gasket-plug"].on_hand
-    tap(marta, "tasks/H3/", "OLD GASKET, ANNEALED for L0418")
+    tap(marta, "tasks/H3/", "L0418, OLD GASKET ANNEALED")
     assert judged().stock.parts["gasket-plug"].on_hand == before
     assert judged().state.fitted["plug:1T"].get("gasket") == "annealed"
 

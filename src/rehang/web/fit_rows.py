@@ -140,7 +140,7 @@ def fit_row(one: PlaceNow, judged: JudgedJob) -> FitRow:
         mark=slug(verdict.verdict) if verdict is not None else "",
         stop=stop,
         gaskets=GASKETS if fitting_uses(one.kind, judged.facts) else (),
-        types="Serial" if one.kind != "hose" else "Tag",
+        types="Another, by its tag" if one.kind == "hose" else "Another, by its serial",
         asks_made=new_hose and not _has_date(one.goes_in, judged),
         asks_batch=one.kind == "filter",
         asks_papers=one.kind == "filter" or not named,

@@ -287,7 +287,8 @@ def _place_row(one: TaskWork, place: WorkPlace, judged: JudgedJob, here: str | N
         notes.append(f"Nothing more is asked: {with_stop(place.let_off)}")
     if place.closed is not None:
         notes.append(f"Closed short: {with_stop(str(place.closed.get('reason')))}")
-    links = () if place.is_finished else _links(one.task, place, judged)
+    fit = _fit(one.task, place, judged)
+    links = () if place.is_finished or fit is not None else _links(one.task, place, judged)
     by = ""
     if place.last is not None and place.by:
         by = f"{on_day(place.last.at)}, {listed([facts.person(key) for key in place.by])}"
@@ -310,7 +311,7 @@ def _place_row(one: TaskWork, place: WorkPlace, judged: JudgedJob, here: str | N
         acts=tuple(_quick_acts(one.task, links, judged)),
         reads=tuple(_reads(one.task, links, judged)),
         here=place.name == here,
-        fit=_fit(one.task, place, judged),
+        fit=fit,
         blanks=BLANKS if _asks_blank(one.task, place) else (),
         uses=_uses_at(one, place, judged),
     )

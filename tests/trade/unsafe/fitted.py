@@ -270,7 +270,7 @@ CASES = [
         "made 2014-03 and fitted",
     ),
     Case(
-        "a replacement hose without a date", _hose_without_date, "When HS6 was made is not written"
+        "a replacement hose without a date", _hose_without_date, "when HS6 was made is not written"
     ),
     Case("a scrapped hose put on again", _old_hose_back_on, "HS2 was mutilated on 6 Nov 2026"),
     Case("a hose taken off and not put on", _hose_off, "No hose is in the place of hose HS4."),
