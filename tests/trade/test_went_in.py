@@ -61,13 +61,16 @@ def _bench() -> Bench:
 
 def test_a_hose_and_a_filter_stand_once_among_the_parts_on(finished):
     on = _on(finished)
-    assert "hose HS6 in place of HS2 (Hose HS2, pump to carburettor, release note on file)" in on
-    assert "filter new (Oil filter)" in on
+    assert (
+        "hose HS6 in place of HS2 (Hose HS2, pump to carburettor, made Aug 2026, Release form R1 no. FH-20771)"
+        in on
+    )
+    assert "filter new (Oil filter, batch F-2608-3, Release form R1 no. FL-7715)" in on
     for name in ("Hose HS2", "Hose HS3", "Hose HS5", "Oil filter"):
         assert on.count(name) == 1, name
     # What has no name of its own stays a number.
     assert "4 × Exhaust gasket" in on
-    assert "8 qt Oil" in on
+    assert "9 qt Oil" in on
 
 
 def test_a_finished_job_says_what_went_in_and_what_it_cost(finished):
@@ -77,27 +80,29 @@ def test_a_finished_job_says_what_went_in_and_what_it_cost(finished):
     assert [why.partition(" ")[0] for why in plugs.why] == ["N0701", "N0702", "N0703", "N0704"]
     assert "L0522 (3B) is REJECT: Dropped on 14 Oct 2026" in plugs.why[2]
     assert lines["Exhaust gasket"].total is None
-    # 4 plugs 44, hoses 164 + 118 + 96, 8 qt 11, filter 34, 4 rocker gaskets 6, 8 gaskets 1.40.
+    # 4 plugs 44, hoses 164 + 118 + 96, 9 qt 11, filter 34, 4 rocker gaskets 6. On 12 Nov, 08:00, the
+    # four top plugs are in once for the compression before removal and all eight for good: 12 gaskets.
     assert finished.stock.cost.parts_so_far == pytest.approx(
-        4 * 44 + 164 + 118 + 96 + 8 * 11 + 34 + 4 * 6 + 8 * 1.40
+        4 * 44 + 164 + 118 + 96 + 9 * 11 + 34 + 4 * 6 + 12 * 1.40
     )
-    assert finished.stock.cost.unknown_so_far == (
-        "gasket-exhaust", "hose-hardware", "safety-wire",
-    )  # fmt: skip
+    assert set(finished.stock.cost.unknown_so_far) == {
+        "anti-seize", "desiccant", "gasket-drain", "gasket-exhaust", "hose-hardware",
+        "safety-wire", "sample-bottle", "solvent",
+    }  # fmt: skip
 
 
 def test_the_owners_page_of_a_finished_job_has_no_parts_for_nothing(finished):
     page = parts_rows.owner_page(finished)
     assert page.title == "For Dev Lanning: what Tolvane TV4-150 TV4-2291 was given, and why"
-    assert page.fitted_total == "$711.20, without 3 of unknown price"
+    assert page.fitted_total == "$727.80, without 8 of unknown price"
     assert not page.rows
     assert (page.total, page.none) == ("", "No more parts are needed.")
-    assert {row.total for row in page.fitted if row.head == "1 spool of Safety wire"} == {
+    assert {row.total for row in page.fitted if row.head == "4 spool of Safety wire"} == {
         "price not on file"
     }
     sheet = paper_rows.owner_sheet(page, finished)
     assert [(one.title, one.count) for one in sheet.sections][:2] == [
-        ("Fitted and used", "$711.20, without 3 of unknown price"),
+        ("Fitted and used", "$727.80, without 8 of unknown price"),
         ("Needed", ""),
     ]
 

@@ -139,10 +139,14 @@ def test_a_place_at_a_time_and_all_of_them_at_once():
     floor = Floor().done("A1", "A2", "C1")
     for hole in floor.facts.layout.walk:
         floor.past("removed", item=f"plug:P{hole}", place=hole)
-    floor.write("done", "C7", place="1t")
+    floor.write("counted_out", what="blanks", number=1, place="1t")
     one = floor.judged().work.tasks["C7"]
     assert (one.state, one.number_done, len(one.places)) == ("STARTED", 1, 8)
-    floor.write("done", "C7")
+    left = ", ".join(hole for hole in floor.facts.layout.walk if hole != "1T")
+    # As many as holes are named, or it is not known which were meant.
+    floor.write("counted_out", what="blanks", number=6, place=left)
+    assert floor.state("C7") == "STARTED"
+    floor.write("counted_out", what="blanks", number=7, place=left)
     assert floor.state("C7") == "DONE"
 
 
@@ -319,6 +323,12 @@ def test_a_task_with_a_hold_meets_no_need_of_a_place_before_its_second_look():
         floor.write("closed_short", name, reason="not in this case")
     plug = {"item": "plug:P1", "what": "plug", "meter": "TW-NEW", "done": 1, "of": 1,
             "wanted": "390 in-lb"}  # fmt: skip
+    floor.past("removed", item="plug:P1", place="1T")
+    floor.write("torqued", "H3", place="1T", **plug)
+    # A torque on a hole that nothing was put into is of no plug.
+    assert floor.state("H3", "1T") == "NOT STARTED"
+    floor.write("fitted", item="plug:P1", place="1T", gasket="new")
+    assert floor.state("H3", "1T") == "STARTED"
     floor.write("torqued", "H3", place="1T", **plug)
     assert floor.state("H3", "1T") == "DONE"
     assert floor.judged().work.tasks["H4"].ready == ()

@@ -16,7 +16,10 @@ __all__ = ["AgeAnswer", "Dated", "add_months", "age_answer", "dated_from"]
 
 @dataclass(frozen=True, slots=True)
 class Dated:
-    """A part with a date tag. Texts are as written; ``fitted_by`` is the last good day of it."""
+    """A part with a date tag. Texts are as written; ``fitted_on`` is the last good day of it.
+
+    ``came_in`` says that it went on in this job, so that its tag was at hand.
+    """
 
     id: str
     line: str
@@ -26,6 +29,7 @@ class Dated:
     note: str
     fitted_on: date | None
     made_on: date | None
+    came_in: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,6 +90,13 @@ def age_answer(part: Dated, limit: Limit | None, today: date) -> AgeAnswer:
         return AgeAnswer("NOT JUDGED", None, f"No age rule for {part.type} on file.")
     if not limit.has_source:
         return AgeAnswer("NOT JUDGED", None, "The age rule on file names no source.")
+    if part.came_in and part.made_on is None:
+        return AgeAnswer(
+            "OUT",
+            None,
+            f"When {part.id} was made is not written. Read it off its tag, and write it where it "
+            "goes in.",
+        )
     if limit.grade:
         return AgeAnswer("WITHIN", None, f"{part.type}: {limit.grade}, so its look decides.")
     assert limit.upper is not None
@@ -98,6 +109,15 @@ def age_answer(part: Dated, limit: Limit | None, today: date) -> AgeAnswer:
         )
     due = add_months(part.fitted_on, limit.upper)
     years = limit.upper / 12
+    if part.made_on is not None and add_months(part.made_on, limit.upper) < part.fitted_on:
+        # Common practice, no source: on the shelf rubber ages too, and one that had lain for as
+        # long as it may serve does not begin its service then.
+        return AgeAnswer(
+            "OUT",
+            None,
+            f"Made {part.made} and fitted {part.fitted}: older when it went in than the {years:g} "
+            "years that its rule gives it (common practice, no source).",
+        )
     rule = f"{years:g} years from {part.fitted}"
     if today > due:
         return AgeAnswer(

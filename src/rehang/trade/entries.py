@@ -72,6 +72,7 @@ KINDS: Mapping[str, tuple[Mapping[str, str], Mapping[str, str]]] = MappingProxyT
             {"meter": _TEXT, "written": _TEXT},
             {"with": _TABLE, "note": _TEXT},
         ),
+        # Where it is for named holes ("1T, 2T"), as many are counted as are named.
         "counted_out": ({"what": _TEXT, "number": _WHOLE}, {"place": _TEXT, "note": _TEXT}),
         "counted_in": ({"what": _TEXT, "number": _WHOLE}, {"place": _TEXT, "note": _TEXT}),
         "torqued": (
@@ -159,7 +160,10 @@ KINDS: Mapping[str, tuple[Mapping[str, str], Mapping[str, str]]] = MappingProxyT
         "disagreed": ({"item": _TEXT, "verdict": _TEXT, "reason": _TEXT}, {}),
         "closed": ({"finding": _TEXT, "reason": _TEXT}, {"found": _TEXT}),
         "disposed": ({"item": _TEXT, "how": _TEXT}, {"note": _TEXT}),
-        "replaced": ({"item": _TEXT, "place": _TEXT, "for": _TEXT}, {"note": _TEXT}),
+        "replaced": (
+            {"item": _TEXT, "place": _TEXT, "for": _TEXT},
+            {"made": _TEXT, "type": _TEXT, "note": _TEXT},
+        ),
         "proved": ({"meter": _TEXT, "reason": _TEXT}, {"due": _TEXT}),
         "found_out": (
             {"meter": _TEXT, "reason": _TEXT},
@@ -192,7 +196,19 @@ KINDS: Mapping[str, tuple[Mapping[str, str], Mapping[str, str]]] = MappingProxyT
         ),
         "arrived": (
             {"part": _TEXT, "number": _WHOLE},
-            {"order": _TEXT, "price": _NUMBER, "release": _TEXT, "note": _TEXT},
+            {
+                "order": _TEXT,
+                "price": _NUMBER,
+                "release": _TEXT,
+                "form": _TEXT,
+                "reference": _TEXT,
+                "note": _TEXT,
+            },
+        ),
+        # The release document of an item or of a part: its form and number, or why there is none.
+        "papers": (
+            {"about": _TEXT},
+            {"form": _TEXT, "reference": _TEXT, "reason": _TEXT, "note": _TEXT},
         ),
         "used": (
             {"part": _TEXT, "number": _WHOLE},
@@ -205,7 +221,17 @@ KINDS: Mapping[str, tuple[Mapping[str, str], Mapping[str, str]]] = MappingProxyT
         # Putting together, proving, signing.
         "fitted": (
             {"item": _TEXT, "place": _TEXT},
-            {"part": _TEXT, "serial": _TEXT, "release": _TEXT, "note": _TEXT},
+            {
+                "part": _TEXT,
+                "serial": _TEXT,
+                "batch": _TEXT,
+                "made": _TEXT,
+                "gasket": _TEXT,
+                "release": _TEXT,
+                "form": _TEXT,
+                "reference": _TEXT,
+                "note": _TEXT,
+            },
         ),
         "p_lead": ({"item": _TEXT, "state": _TEXT}, {"how": _TEXT, "note": _TEXT}),
         "run_began": ({"run": _TEXT}, {"with": _TABLE, "engine_hours": _NUMBER, "note": _TEXT}),

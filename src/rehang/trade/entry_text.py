@@ -9,16 +9,16 @@ Nothing here is signed.
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from datetime import date
 
 from rehang.trade.air import CONDITIONS
 from rehang.trade.doubts import uses_in_doubt
 from rehang.trade.drafts import WHATS, Draft, Field, Line, check_what, own_of
 from rehang.trade.due import CLOCK_WORDS, Due, hours_of
-from rehang.trade.entries import Entry
 from rehang.trade.facts import JobFacts
 from rehang.trade.fastened import TorqueCall, torque_places
+from rehang.trade.fitting import papers_words
 from rehang.trade.judging import JudgedJob
 from rehang.trade.measured import (
     compressions,
@@ -28,10 +28,11 @@ from rehang.trade.measured import (
     tappets,
     timing,
 )
+from rehang.trade.places import PlaceNow
 from rehang.trade.proofs import asked_of, claimed
 from rehang.trade.release import NOT_DONE, RECORD, completed_on
 from rehang.trade.runs import Run
-from rehang.trade.state import item_kind, item_name
+from rehang.trade.state import item_name
 from rehang.trade.telling import entry_words, item_as_said, with_stop
 from rehang.trade.torque import in_lb_words
 from rehang.trade.torquegroups import FOR_EACH
@@ -325,60 +326,55 @@ class _Drawer:
         ]
         return with_stop(", ".join(out)) if out else ""
 
-    def _fitted(self) -> dict[str, Entry]:
-        """What was last fitted at each place."""
-        return {f"{item_kind(e.item)}:{e.place}": e for e in self.live if e.kind == "fitted"}
-
     def _plugs_in(self) -> str:
-        fitted = self._fitted()
         told = [
-            f"{hole} {item_name(fitted[f'plug:{hole}'].item)}"
-            for hole in self.facts.layout.walk
-            if f"plug:{hole}" in fitted
+            f"{one.name} {item_name(one.item)}"
+            for one in self.judged.places
+            if one.kind == "plug" and one.item
         ]
         return with_stop(", ".join(told)) if told else ""
 
     def _off(self) -> str:
+        """Rejects, what was scrapped, and what has another in its place; nothing that is in."""
+        inside = {one.item for one in self.judged.places}
         told = []
         for one in self.judged.items:
-            if one.verdict != "REJECT":
-                continue
             gone = one.state.disposed
-            became = f"; {gone.data['how']}" if gone else ""
+            if one.item in inside or not (
+                one.verdict == "REJECT" or gone is not None or one.state.replaced_by
+            ):
+                continue
             plug = "plug " if one.kind == "plug" else ""
-            told.append(f"{plug}{item_as_said(one.item)} ({_short_reason(one)}{became})")
+            why = [_short_reason(one)] if one.verdict == "REJECT" else []
+            if gone is not None:
+                note = f", {gone.get('note')}" if gone.get("note") else ""
+                why.append(f"{gone.data['how']}{note}")
+            why = why or [f"replaced by {one.state.replaced_by}"]
+            told.append(f"{plug}{item_as_said(one.item)} ({'; '.join(why)})")
+        # Another of the same name, as a magneto, is told by its serial.
+        told += [
+            f"{one.label} {one.own}"
+            for one in self.judged.places
+            if one.is_new and one.own and one.item == one.began
+        ]
+        told += [
+            "old oil filter" for one in self.judged.places if one.kind == "filter" and one.item
+        ]
         return with_stop("; ".join(told)) if told else ""
 
     def _on(self) -> str:
         """Parts on, each piece once: what has a name by its name, the rest by its number."""
         pieces = went_in(self.facts, self.judged.state, ("fitted",))
-        part_of = {one.item: one.part for one in pieces if one.item and one.part}
-        told = self._new_plugs(part_of)
-        named = {e.item: e for e in self._fitted().values() if item_kind(e.item) != "plug"}
+        new = [one for one in self.judged.places if one.is_new]
+        told = self._new_plugs([one for one in new if one.kind == "plug"])
+        told += [self._new_part(one) for one in new if one.kind != "plug"]
+        named = {one.item for one in new}
         # What was used and names its item is on, though nobody wrote down that it was fitted.
-        named |= {
-            one.item: one.entry
+        told += [
+            f"{item_as_said(one.item)} ({self._part(one.part)})"
             for one in pieces
             if one.entry.kind == "used" and one.item and one.item not in named
-        }
-        for item, entry in named.items():
-            kind = item_kind(item)
-            part = part_of.get(item, "")
-            extra = [self._part(part)] if part else []
-            if entry.get("serial"):
-                extra.append(f"s/n {entry.get('serial')}")
-            release = str(entry.get("release")) or self._release(part)
-            if release:
-                extra.append(release)
-            stands_in = (
-                f" in place of {entry.place}"
-                if f"{kind}:{entry.place}" in self.judged.state.items
-                and entry.place != item_name(item)
-                else ""
-            )
-            told.append(
-                f"{item_as_said(item)}{stands_in}" + (f" ({', '.join(extra)})" if extra else "")
-            )
+        ]
         used: dict[str, int] = {}
         for one in pieces:
             if not one.item:
@@ -386,35 +382,48 @@ class _Drawer:
         for part, number in used.items():
             known = self.facts.parts.get(part)
             unit = known.unit if known and known.unit else "×"
-            release = self._release(part)
-            told.append(
-                f"{number} {unit} {self._part(part)}" + (f" ({release})" if release else "")
-            )
+            papers = self._papers(part)
+            told.append(f"{number} {unit} {self._part(part)}" + (f" ({papers})" if papers else ""))
         return with_stop("; ".join(told)) if told else ""
 
-    def _new_plugs(self, part_of: Mapping[str, str]) -> list[str]:
-        """The plugs that went in and did not come out here, by their serials and their release."""
-        new: dict[str, list[str]] = {}
-        for entry in self._fitted().values():
-            is_plug = item_kind(entry.item) == "plug"
-            if is_plug and not self.judged.state.items[entry.item].came_out_of:
-                new.setdefault(part_of.get(entry.item, ""), []).append(item_name(entry.item))
-        told = []
-        for part, ones in new.items():
-            release = self._release(part)
-            told.append(
-                f"{len(ones)} × {self._part(part) if part else 'plug'}, s/n {', '.join(ones)}"
-                + (f" ({release})" if release else "")
-            )
-        return told
+    def _new_part(self, one: PlaceNow) -> str:
+        """A part that came in, what it is in place of, its number, its date and its papers."""
+        entry = one.entry
+        assert entry is not None
+        name = item_as_said(one.item)
+        if one.item != one.began and one.kind == "hose":
+            name += f" in place of {one.name}"
+        extra = [self._part(one.part)] if one.part else []
+        if entry.get("serial"):
+            extra.append(f"s/n {entry.get('serial')}")
+        if entry.get("batch"):
+            extra.append(f"batch {entry.get('batch')}")
+        if entry.get("made"):
+            extra.append(f"made {written_day(str(entry.get('made')))}")
+        if one.papers:
+            extra.append(one.papers)
+        return f"{name} ({', '.join(extra)})" if extra else name
 
-    def _release(self, part: str) -> str:
-        """The release document that a part came with, where one is written down."""
+    def _new_plugs(self, new: Sequence[PlaceNow]) -> list[str]:
+        """The plugs that came in, by their serials under the release document that they share."""
+        alike: dict[tuple[str, str], list[str]] = {}
+        for one in new:
+            alike.setdefault((one.part, one.papers), []).append(item_name(one.item))
+        return [
+            f"{len(ones)} × {self._part(part) if part else 'plug'}, s/n {', '.join(ones)}"
+            + (f" ({papers})" if papers else "")
+            for (part, papers), ones in alike.items()
+        ]
+
+    def _papers(self, part: str) -> str:
+        """The last release document that a part came with; one without a number is none."""
         return next(
             (
-                str(e.get("release"))
+                words
                 for e in reversed(self.live)
-                if e.kind == "arrived" and e.data["part"] == part and e.get("release")
+                if part in (e.get("part"), e.get("about"))
+                and e.kind in ("arrived", "papers")
+                and (words := papers_words(e))
             ),
             "",
         )

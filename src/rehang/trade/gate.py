@@ -16,6 +16,7 @@ from rehang.trade.errors import Refused
 from rehang.trade.facts import JobFacts
 from rehang.trade.fastened import check_torqued
 from rehang.trade.finding_rules import check_closing, check_counted, check_seen
+from rehang.trade.fitting import check_fitted, check_papers, check_removed, check_replaced
 from rehang.trade.meter_choice import meter_takes_check
 from rehang.trade.run_gate import check_leak_closed, check_lock
 from rehang.trade.state import JobState
@@ -35,6 +36,10 @@ RULES: tuple[Rule, ...] = (
     check_leak_closed,
     check_lock,
     check_torqued,
+    check_removed,
+    check_replaced,
+    check_fitted,
+    check_papers,
 )
 
 

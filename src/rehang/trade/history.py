@@ -19,6 +19,7 @@ from rehang.calc.uncertainty import arc_fraction, resistance_at_arc
 from rehang.trade.entries import Entry, last_day
 from rehang.trade.errors import BadInput
 from rehang.trade.facts import JobFacts
+from rehang.trade.fitting import hose_dates
 from rehang.trade.items import Check
 from rehang.trade.judging import JudgedJob
 from rehang.trade.limits import Limit, limit_for, limit_words
@@ -922,7 +923,7 @@ def _events(judged: JudgedJob, item: str, copied: frozenset[tuple[str, str]]) ->
 
 def _dates(judged: JudgedJob, state: ItemState) -> list[Event]:
     """When a hose was made and fitted, by its tag."""
-    hose = judged.facts.hoses.get(state.name) if state.kind == "hose" else None
+    hose = hose_dates(state.name, judged.facts, judged.state) if state.kind == "hose" else None
     if hose is None:
         return []
     zone = judged.state.order[0].at.tzinfo if judged.state.order else UTC

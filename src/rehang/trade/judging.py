@@ -7,10 +7,12 @@ from dataclasses import dataclass, field
 from datetime import date, datetime
 
 from rehang.trade.accused import with_accused
+from rehang.trade.consumed import use_blockers
 from rehang.trade.due import Due, due_blockers, due_of, hours_of
 from rehang.trade.entries import Entry
 from rehang.trade.errors import BadInput
 from rehang.trade.facts import JobFacts
+from rehang.trade.places import PlaceNow, place_blockers, places_now
 from rehang.trade.release import release_blockers
 from rehang.trade.rotation import Rotation, rotation_of, with_goes_to
 from rehang.trade.runs import Runs, runs_of
@@ -38,6 +40,7 @@ class JudgedJob:
     rotation: Rotation
     due: tuple[Due, ...]
     signed: tuple[Signed, ...]
+    places: tuple[PlaceNow, ...] = ()
     notices: tuple[str, ...] = field(default=())
     today: date | None = None
 
@@ -96,6 +99,7 @@ def judge_state(
     verdicts, accused = with_accused(facts, state, verdicts, runs)
     due = due_of(facts, state, today)
     signed = signed_of(state)
+    places = places_now(facts, state, verdicts, rotation)
     return JudgedJob(
         facts=facts,
         state=state,
@@ -103,7 +107,12 @@ def judge_state(
         blockers=release_blockers(
             facts,
             state,
-            items=(*blockers, *accused),
+            items=(
+                *blockers,
+                *accused,
+                *place_blockers(facts, state, verdicts, places, work, stock),
+                *use_blockers(facts, state, work),
+            ),
             work=work,
             runs=runs,
             due=due,
@@ -117,6 +126,7 @@ def judge_state(
         rotation=rotation,
         due=due,
         signed=signed,
+        places=places,
         notices=(*work.said, *stock.said, *rotation.said),
         today=today,
     )

@@ -2,7 +2,8 @@
 
 ``g 18 18 19 17 18 18 20 18`` is a gap for each hole. Words of one letter may run together
 (``s ssssissn``). ``3b=19`` puts one value in one hole. ``-`` is not read. Spaces and tabs
-separate, and so does a comma followed by a space.
+separate, and so does a comma followed by a space. ``in 1T K0415`` puts a plug in, ``out 1T K0411``
+takes one out.
 """
 
 from __future__ import annotations
@@ -18,7 +19,7 @@ from rehang.trade.meters import Meter
 from rehang.trade.quantities import plain_minus
 from rehang.trade.readings import NO_READING, read
 
-__all__ = ["Cell", "Line", "parse_line", "with_unit"]
+__all__ = ["Cell", "FitLine", "Line", "parse_fit", "parse_line", "with_unit"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -168,3 +169,49 @@ def with_unit(token: str, check: Check, meter: Meter | None) -> str:
     if check.quantity.name == "length" and unit == "thou" and re.match(r"0?\.\d", token):
         unit = "in"
     return f"{token} {unit}"
+
+
+@dataclass(frozen=True, slots=True)
+class FitLine:
+    """Plugs that go in or come out by a typed line: ``in 1T K0415``, ``out 1T K0411``.
+
+    ``kind`` is the kind of entry, ``pairs`` the holes with their serials as the job spells them.
+    """
+
+    kind: str
+    pairs: tuple[tuple[str, str], ...]
+    message: str
+    complete: bool
+
+
+_FIT_WORDS = {"in": "fitted", "out": "removed"}
+
+
+def parse_fit(text: str, *, layout: Layout, serials: Sequence[str]) -> FitLine | None:
+    """A line that begins with in or out, half typed or whole; None for any other line.
+
+    ``serials`` are those that the job knows; one that it does not know stays as typed, and the
+    rules say what is missing.
+    """
+    words = [word for word in re.split(r",?\s+", text.strip()) if word]
+    kind = _FIT_WORDS.get(words[0].casefold(), "") if words else ""
+    if not kind:
+        return None
+    known = {one.casefold(): one for one in serials}
+    pairs: list[tuple[str, str]] = []
+    rest = words[1:]
+    for number in range(0, len(rest), 2):
+        try:
+            hole = layout.check_hole(rest[number])
+        except BadInput as problem:
+            return FitLine(kind, tuple(pairs), str(problem), False)
+        if number + 1 == len(rest):
+            return FitLine(kind, tuple(pairs), f"{hole}: write the serial behind it.", False)
+        serial = rest[number + 1]
+        pairs.append((hole, known.get(serial.casefold(), serial)))
+    if not pairs:
+        return FitLine(
+            kind, (), f"Write the hole and the serial, as in {words[0]} 1T K0415.", False
+        )
+    told = ", ".join(f"{serial} {words[0].lower()} {hole}" for hole, serial in pairs)
+    return FitLine(kind, tuple(pairs), told, True)

@@ -48,8 +48,6 @@ OF_THE_WHOLE = (WORK, LOOKS, RUN, RECORD)
 
 # What people write for a serial that they do not have.
 NO_SERIAL = ("", "?", "-", "none", "unknown", "no serial", "not known", "tbd")
-# Parts that carry a serial of their own; hoses, filters and gaskets do not. Common practice, no source.
-SERIALISED = ("magneto", "cylinder", "carburettor", "propeller")
 
 
 @dataclass(frozen=True, slots=True)
@@ -159,8 +157,7 @@ def _without_serial(facts: JobFacts, state: JobState) -> list[Blocker]:
     for item, entry in fitted.items():
         kind, name = item_kind(item), item_name(item)
         plug = kind == "plug" and _no_serial(name)
-        other = kind in SERIALISED and entry.get("part") and _no_serial(entry.get("serial"))
-        if plug or other:
+        if plug:
             where = f" at {entry.place}" if entry.place else ""
             found.append(
                 Blocker(

@@ -33,6 +33,7 @@ __all__ = [
     "JobState",
     "Taken",
     "before",
+    "fitted_key",
     "fold",
     "item_kind",
     "item_name",
@@ -200,6 +201,8 @@ class JobState:
     found_out: dict[str, list[FoundOut]] = field(default_factory=dict)
     faults: dict[str, str] = field(default_factory=dict)
     torque_calls: dict[str, Entry] = field(default_factory=dict)
+    # What is in each place now that was put in by an entry of this job: "plug:1T" and the entry.
+    fitted: dict[str, Entry] = field(default_factory=dict)
 
     def master(self, meter: str, on: date) -> tuple[Entry, int] | None:
         """The last master reading of that meter on that day, in base steps."""
@@ -308,6 +311,15 @@ def before(entry: Entry, state: JobState) -> list[Entry]:
 
 def item_name(item_id: str) -> str:
     return item_id.partition(":")[2]
+
+
+def fitted_key(entry: Entry, layout: Layout) -> str:
+    """The kind and the place of an entry that puts in or takes out, a hole as the layout spells it."""
+    place = entry.place.strip()
+    spelled = {hole.casefold(): hole for hole in layout.walk}
+    if item_kind(entry.item) in ("plug", "lead"):
+        place = spelled.get(place.casefold(), place)
+    return f"{item_kind(entry.item)}:{place}"
 
 
 def understand(
@@ -500,6 +512,16 @@ class _Fold:
         return item
 
     def _on_removed(self, entry: Entry) -> None:
+        key = fitted_key(entry, self.layout)
+        inside = self.state.fitted.get(key)
+        if (inside is not None and inside.item == entry.item) or item_kind(entry.item) != "plug":
+            # Out again, or no plug: it keeps its place on the tray, and what was read of it on the
+            # bench still counts; what happens to it outside is an entry of its own.
+            self.state.fitted.pop(key, None)
+            item = self._item(entry.item)
+            item.removed = entry
+            item.hours = entry.get("hours", item.hours)
+            return
         hole = self.layout.check_hole(entry.place, self._place_of(entry))
         holder = self.state.holes.get(hole)
         if holder and holder != entry.item:
@@ -522,6 +544,9 @@ class _Fold:
         item.place = hole
         item.hours = entry.get("hours", None)
         self.state.holes[hole] = entry.item
+
+    def _on_fitted(self, entry: Entry) -> None:
+        self.state.fitted[fitted_key(entry, self.layout)] = entry
 
     def _on_moved(self, entry: Entry) -> None:
         item = self.state.item(entry.item, self._place_of(entry))

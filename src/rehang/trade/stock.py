@@ -97,6 +97,7 @@ class PartStock:
     ``to_order`` is what neither the shelf nor an order covers; ``arrives`` the day it is here when
     it is ordered today, None where nobody knows its lead time. ``each`` is what one cost: the
     price of the last arrival or its order, else the list's. ``note`` says what was found odd.
+    ``below`` is how far the count stood below zero at its lowest since the shelf was last counted.
     """
 
     part: Part
@@ -109,6 +110,7 @@ class PartStock:
     to_order: int
     arrives: date | None
     note: str
+    below: int = 0
 
     @property
     def needed(self) -> int:
@@ -418,7 +420,7 @@ def _part_stock(
     moves = [e for e in entries if e.kind != "used"] + [one.entry for one in pieces]
     on_hand, since = part.stock, part.counted_on
     price = part.price
-    used = 0
+    used = below = 0
     placed: dict[str, list[int]] = {}
     orders: dict[str, Entry] = {}
     for entry in sorted(moves, key=lambda e: e.at):
@@ -426,7 +428,7 @@ def _part_stock(
         number = gone.get(entry.id) or entry.get("number", 1)
         match entry.kind:
             case "stock_counted":
-                on_hand, since = number, None
+                on_hand, since, below = number, None, 0
             case "ordered":
                 orders[str(entry.get("order") or entry.id)] = entry
                 placed[str(entry.get("order") or entry.id)] = [number, 0]
@@ -438,6 +440,7 @@ def _part_stock(
             case "used" | "replaced" | "fitted":
                 used += number
                 on_hand -= number if after else 0
+        below = max(below, -on_hand)
     note = ""
     if on_hand < 0:
         note = f"{-on_hand} more {part.name} used than were counted. Count the shelf."
@@ -462,6 +465,7 @@ def _part_stock(
         to_order=to_order,
         arrives=arrives,
         note=note,
+        below=below,
     )
 
 

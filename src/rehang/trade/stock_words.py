@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from rehang.trade.entries import Entry, last_day
 from rehang.trade.facts import JobFacts
+from rehang.trade.fitting import papers_words
 from rehang.trade.state import item_kind, item_name
 from rehang.trade.wording import on_day, upper_first
 
 __all__ = ["STOCK_WORD_KINDS", "stock_entry_words"]
 
 STOCK_WORD_KINDS = (
-    "needed", "not_needed", "ordered", "arrived", "used", "stock_counted", "assigned", "wanted",
+    "needed", "not_needed", "ordered", "arrived", "papers", "used", "stock_counted", "assigned", "wanted",
     "planned",
 )  # fmt: skip
 
@@ -33,6 +34,10 @@ def _words(entry: Entry, facts: JobFacts) -> str:
             return f"Wanted ready by {day:%a} {on_day(day)}"
         case "planned":
             return f"A plan was promised, {len(entry.data['starts'])} pieces of work"
+        case "papers":
+            about = str(entry.data["about"])
+            known = facts.parts.get(about)
+            return f"Papers of {known.name if known else item_name(about) or about}: {papers_words(entry)}"
     name = str(entry.data["part"])
     thing = f"{entry.data['number']} {facts.parts[name].name if name in facts.parts else name}"
     match entry.kind:
@@ -48,7 +53,8 @@ def _words(entry: Entry, facts: JobFacts) -> str:
                 due = f", due {day:%a} {on_day(day)}"
             return f"{thing} ordered{supplier}{due}"
         case "arrived":
-            release = f", release {entry.get('release')}" if entry.get("release") else ""
+            told = papers_words(entry) or str(entry.get("release"))
+            release = f", release {told}" if told else ""
             return f"{thing} arrived{release}"
         case "used":
             where = f" at {entry.place}" if entry.place else ""

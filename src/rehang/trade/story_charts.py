@@ -22,6 +22,7 @@ from rehang.trade.charts import (
 from rehang.trade.entries import last_day
 from rehang.trade.errors import BadInput
 from rehang.trade.facts import Thresholds
+from rehang.trade.fitting import hose_dates
 from rehang.trade.history import HOURS_PER_QUART, OIL, SAME_HOURS, Point, Series
 from rehang.trade.judging import JudgedJob
 from rehang.trade.meters import Meter, band_of
@@ -423,7 +424,7 @@ def age_chart(verdict: ItemVerdict, judged: JudgedJob) -> Chart:
     BadInput
         When it was fitted is not known, or there is no day to judge it on.
     """
-    part = judged.facts.hoses.get(verdict.name)
+    part = hose_dates(verdict.name, judged.facts, judged.state)
     if part is None or part.fitted_on is None or judged.today is None:
         raise BadInput(
             f"When hose {verdict.name} was fitted is not on file, so its age cannot be drawn."

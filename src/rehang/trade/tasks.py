@@ -31,7 +31,17 @@ FOR_EACH = ("", "hole", "cylinder", "plug", "lead", "magneto", "hose")
 HOLD_WHEN = ("done", "started")
 # Kinds of entry about an item that may show that work on it is done; reworks may too.
 # "signed" is of a record: ``["maintenance", "signed"]``.
-ACT_ENTRIES = ("removed", "seen", "sampled", "counted", "fitted", "disposed", "signed")
+# "fitted" and "counted_out" are of the place: ``["plug", "fitted"]``, ``["blank", "counted_out"]``.
+ACT_ENTRIES = (
+    "removed",
+    "seen",
+    "sampled",
+    "counted",
+    "counted_out",
+    "fitted",
+    "disposed",
+    "signed",
+)
 
 
 @dataclass(frozen=True, slots=True)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from rehang.trade.doubts import count_words, use_words
 from rehang.trade.entries import Entry, last_day
 from rehang.trade.facts import JobFacts
+from rehang.trade.fitting import papers_words
 from rehang.trade.items import Check, CheckSheet
 from rehang.trade.judging import JudgedJob
 from rehang.trade.photos import belongs_to, scale_words
@@ -109,7 +110,8 @@ def entry_words(entry: Entry, judged: JudgedJob) -> str:
             how = {key: words for key, _, words in DISPOSALS}
             return f"{who} was {how.get(entry.data['how'], entry.data['how'])}.{note}"
         case "replaced":
-            return f"{name} goes in for {entry.data['for']} at {entry.place}.{note}"
+            made = f", made {written_day(str(entry.get('made')))}" if entry.get("made") else ""
+            return f"{name} goes in for {entry.data['for']} at {entry.place}{made}.{note}"
         case "proved":
             due = f" Good to {written_day(entry.get('due'))}." if entry.get("due") else ""
             return (
@@ -158,8 +160,15 @@ def entry_words(entry: Entry, judged: JudgedJob) -> str:
             return f"{what}{note}"
         case "fitted":
             serial = f" s/n {entry.get('serial')}" if entry.get("serial") else ""
-            papers = f", papers {entry.get('release')}" if entry.get("release") else ""
-            return f"{who.partition(' (')[0]}{serial} fitted at {entry.place}{papers}.{note}"
+            batch = f", batch {entry.get('batch')}" if entry.get("batch") else ""
+            made = f", made {written_day(str(entry.get('made')))}" if entry.get("made") else ""
+            gasket = f", gasket {entry.get('gasket')}" if entry.get("gasket") else ""
+            told = papers_words(entry) or str(entry.get("release"))
+            papers = f", papers {told}" if told else ""
+            return (
+                f"{who.partition(' (')[0]}{serial} fitted at {entry.place}{batch}{made}{gasket}"
+                f"{papers}.{note}"
+            )
         case "counted_out":
             return f"{entry.data['number']} {entry.data['what']} counted out.{note}"
         case "counted_in":

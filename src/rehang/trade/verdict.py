@@ -12,6 +12,7 @@ from rehang.trade.doubts import count_words, uses_in_doubt
 from rehang.trade.entries import Entry
 from rehang.trade.facts import JobFacts, Thresholds
 from rehang.trade.fastened import standing_entries
+from rehang.trade.fitting import hose_dates
 from rehang.trade.gate import fault_of
 from rehang.trade.items import Check, CheckSheet
 from rehang.trade.limits import Limit, limit_for, limit_words
@@ -523,7 +524,7 @@ def _call_check(
             limit = limit_for(facts.limits, item.kind, facts.sheets[item.kind].look.name, "service")
         return _call_look(item, check, limit, facts)
     if check.method == "age":
-        return _call_age(item, check, facts, today)
+        return _call_age(item, check, facts, state, today)
     if check.method == "compression":
         return _call_compression(item, check, limit, facts, state)
     if check.method == "counted":
@@ -548,8 +549,10 @@ def _call_check(
     return _with_others(kept, tuple(c for c in calls if c is not kept))
 
 
-def _call_age(item: ItemState, check: Check, facts: JobFacts, today: date | None) -> Call:
-    part = facts.hoses.get(item.name)
+def _call_age(
+    item: ItemState, check: Check, facts: JobFacts, state: JobState, today: date | None
+) -> Call:
+    part = hose_dates(item.name, facts, state)
     if part is None or today is None:
         return _nothing(check, None, facts, "Its dates are not on file.")
     fitting = tuple(

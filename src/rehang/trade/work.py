@@ -16,6 +16,7 @@ from rehang.trade.drafts import WHATS
 from rehang.trade.entries import Entry, last_day
 from rehang.trade.facts import JobFacts
 from rehang.trade.fastened import torque_voids
+from rehang.trade.fitting import fitted_at, place_words
 from rehang.trade.items import Check, CheckSheet
 from rehang.trade.runs import runs_of
 from rehang.trade.signing import standing
@@ -236,7 +237,7 @@ class _Book:
             for one in state.items.values()
             if one.kind == "plug" and one.came_out_of
         }
-        self.fitted = {entry.item: entry for entry in self.live if entry.kind == "fitted"}
+        self.counted = dict(self._counted_at())
         self.used: dict[str, list[tuple[str, str, int]]] = {}
         for entry in self.live:
             if entry.kind == "used" and entry.get("task") in facts.tasks:
@@ -257,6 +258,26 @@ class _Book:
         """Whether all that is torqued for a task is of one group, in whatever words."""
         task = torqued.get("task")
         return [one.task for one in self.facts.torque_groups.values()].count(task) == 1
+
+    def _counted_at(self) -> Iterator[tuple[str, Entry]]:
+        """The holes that something was counted out for, one piece for each hole that is named."""
+        spelled = {hole.casefold(): hole for hole in self.facts.layout.walk}
+        for entry in self.live:
+            if entry.kind != "counted_out":
+                continue
+            named = [one.strip().casefold() for one in entry.place.split(",")]
+            if entry.data["number"] == len(named) and all(one in spelled for one in named):
+                yield from ((spelled[one], entry) for one in named)
+
+    def is_before_fitting(self, entry: Entry, task: Task, place: str) -> bool:
+        """Whether a torque is of what came out of a place again, or went in before it was put in."""
+        fits = [kind for kind, act in task.acts if act == "fitted" and self.inspects(kind)]
+        return any(self.index[entry.id] < self.put_in_at(kind, place) for kind in fits)
+
+    def put_in_at(self, kind: str, place: str) -> int:
+        """The number of the entry that put in what is in a place now; past the book where none is."""
+        now = fitted_at(kind, place, self.facts, self.state)
+        return len(self.live) if now is None else self.index[now.id]
 
     def _stay_began(self) -> date | None:
         """Samples and counts of this stay are those from its last run on."""
@@ -442,6 +463,8 @@ def _fold_task(task: Task, entries: Sequence[Entry], book: _Book, said: list[str
                 # What was done to a hose says nothing of the one that came in its place.
                 continue
             named = [one]
+        if entry.kind == "torqued" and book.is_before_fitting(entry, task, named[0]):
+            continue
         if entry.kind == "second_look":
             looks.append(entry)
             continue
@@ -544,6 +567,12 @@ def _answers(task: Task, place: str, book: _Book) -> list[_Answer]:
             continue
         if not book.inspects(kind):
             continue
+        if act == "fitted":
+            found.append(_answer_of_fitting(kind, place, book))
+            continue
+        if act == "counted_out":
+            found.append(_answer_of_count(kind, place, book))
+            continue
         for item_id in book.items_at(kind, task.for_each, place):
             found.append(_answer_of_act(item_id, kind, act, book))
     return found
@@ -597,6 +626,18 @@ def _answer_of_act(item_id: str, kind: str, act: str, book: _Book) -> _Answer:
     return _Answer(words, False, None)
 
 
+def _answer_of_fitting(kind: str, place: str, book: _Book) -> _Answer:
+    """What is in a place of the task answers, whichever serial it is."""
+    entry = fitted_at(kind, place, book.facts, book.state)
+    where = f" in {place_words(kind, place)}" if place else ""
+    return _Answer(f"which {kind} is{where}", entry is not None, entry)
+
+
+def _answer_of_count(kind: str, place: str, book: _Book) -> _Answer:
+    """A blank, or a dehydrator plug, that was counted out for this very hole."""
+    return _Answer(f"the {kind} counted out", place in book.counted, book.counted.get(place))
+
+
 def _answer_of_record(what: str, book: _Book) -> _Answer:
     """A record answers while it stands signed, and asks again once something has changed."""
     signed = standing(book.state, what)
@@ -618,8 +659,6 @@ def _act_entry(item: ItemState, act: str, book: _Book) -> Entry | None:
             found = [entry for entry in item.counts if book.of_this_stay(entry)]
         case "disposed":
             return item.disposed
-        case "fitted":
-            return book.fitted.get(item.id)
         case _:
             found = [entry for entry in item.reworks if entry.get("act") == act]
     return found[-1] if found else None
@@ -637,8 +676,6 @@ def _act_words(act: str, kind: str, sheet: CheckSheet | None) -> str:
             return "the pieces counted in"
         case "disposed":
             return "what became of"
-        case "fitted":
-            return "the fitting of"
     rework = sheet.reworks.get(act) if sheet else None
     return f"that it was {rework.done}:" if rework else act
 
@@ -783,6 +820,10 @@ def _second_look(
     def covers(look: Entry, place: WorkPlace) -> bool:
         trace = traced.places[place.name]
         after = trace.started_at if during else trace.worked_at
+        # What went in after the look was not looked at.
+        for kind, act in task.acts if not during else ():
+            if act == "fitted" and book.inspects(kind):
+                after = max(after, book.put_in_at(kind, place.name))
         named = (
             not look.place or place_named(task, look.place, book.facts, book.state) == place.name
         )

@@ -384,6 +384,10 @@ def _link(slug: str, one: Blocker, judged: JudgedJob) -> str:
             return reverse("web:torque_group", args=[slug, name])
         case "torque":
             return reverse("web:torque", args=[slug])
+        case "place":
+            return reverse("web:places", args=[slug])
+        case "part" | "used":
+            return reverse("web:parts", args=[slug])
         case "work" | "count" | "flag":
             return reverse("web:rest", args=[slug])
         case "recurring":

@@ -10,6 +10,7 @@ from rehang.trade.alarms import Alarm
 from rehang.trade.charts import Band, Chart, Fan, Sheet, column_shares
 from rehang.trade.due import due_of
 from rehang.trade.errors import BadInput
+from rehang.trade.fitting import hose_dates
 from rehang.trade.forecast import (
     SET_ANEW,
     FanAt,
@@ -175,7 +176,7 @@ def checks_of(told: Story, judged: JudgedJob) -> list[tuple[str, str]]:
         calls = {call.check: order.get(call.call, 2) for call in verdict.calls}
         shown.sort(key=lambda one: (calls.get(one.check, 2), -len(one.trend)))
     found = [(one.check, one.label) for one in shown]
-    hose = judged.facts.hoses.get(told.name) if told.kind == "hose" else None
+    hose = hose_dates(told.name, judged.facts, judged.state) if told.kind == "hose" else None
     if hose is not None and hose.fitted_on is not None:
         found.insert(0, ("age", "Age"))
     return found

@@ -12,6 +12,7 @@ from rehang.trade.telling import STOP_WHYS, item_as_said, voided_by, with_stop
 from rehang.trade.todo import meters_for, minutes_left, uses_of
 from rehang.trade.wording import listed, lower_first, on_day, plural, upper_first
 from rehang.trade.work import STARTED, SecondLook, TaskWork, WorkPlace
+from rehang.web.fit_rows import FitRow, fit_row, place_of_task
 from rehang.web.page_rows import due_text, meter_standing, short_when, slug, zone_of
 from rehang.web.work_rows import (
     MOST_PEGS,
@@ -64,6 +65,15 @@ class ReadLink:
 
 
 @dataclass(frozen=True, slots=True)
+class UseRow:
+    """So many of a part, to be written as used by a tap."""
+
+    part: str
+    name: str
+    number: int
+
+
+@dataclass(frozen=True, slots=True)
 class PlaceRow:
     """One place of a task, with what may be done there now.
 
@@ -87,6 +97,9 @@ class PlaceRow:
     acts: tuple[QuickAct, ...]
     reads: tuple[ReadLink, ...]
     here: bool
+    fit: FitRow | None
+    blanks: tuple[str, ...]
+    uses: tuple[UseRow, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -171,6 +184,7 @@ class TaskPage:
     closed: str
     waiting: str
     torque_group: str
+    to_use: tuple[UseRow, ...]
 
 
 def task_page(judged: JudgedJob, task_id: str, person: str) -> TaskPage | None:
@@ -232,6 +246,7 @@ def task_page(judged: JudgedJob, task_id: str, person: str) -> TaskPage | None:
         torque_group=next(
             (g.id for g in facts.torque_groups.values() if g.task == task.id and task.fasteners), ""
         ),
+        to_use=_uses_of_all(one, judged) if one.state != "NOT STARTED" else (),
     )
 
 
@@ -276,7 +291,8 @@ def _place_row(one: TaskWork, place: WorkPlace, judged: JudgedJob, here: str | N
         notes.append(f"Nothing more is asked: {with_stop(place.let_off)}")
     if place.closed is not None:
         notes.append(f"Closed short: {with_stop(str(place.closed.get('reason')))}")
-    links = () if place.is_finished else _links(one.task, place, judged)
+    fit = _fit(one.task, place, judged)
+    links = () if place.is_finished or fit is not None else _links(one.task, place, judged)
     by = ""
     if place.last is not None and place.by:
         by = f"{on_day(place.last.at)}, {listed([facts.person(key) for key in place.by])}"
@@ -299,6 +315,55 @@ def _place_row(one: TaskWork, place: WorkPlace, judged: JudgedJob, here: str | N
         acts=tuple(_quick_acts(one.task, links, judged)),
         reads=tuple(_reads(one.task, links, judged)),
         here=place.name == here,
+        fit=fit,
+        blanks=BLANKS if _asks_blank(one.task, place) else (),
+        uses=_uses_at(one, place, judged),
+    )
+
+
+# What is counted out for a hole: the words of the count.
+BLANKS = ("blanks", "dehydrator plugs")
+
+
+def _asks_blank(task: Task, place: WorkPlace) -> bool:
+    return ("blank", "counted_out") in task.acts and not place.is_finished
+
+
+def _fit(task: Task, place: WorkPlace, judged: JudgedJob) -> FitRow | None:
+    """What goes in at a place of a task that puts parts in, or comes out at one that takes plugs out."""
+    for kind, act in task.acts:
+        if act == "fitted" or (kind, act) == ("plug", "removed"):
+            found = place_of_task(kind, place.name, judged)
+            row = fit_row(found, judged) if found is not None else None
+            if act == "fitted" or (row is not None and row.types_out):
+                return row
+    return None
+
+
+def _uses_at(one: TaskWork, place: WorkPlace, judged: JudgedJob) -> tuple[UseRow, ...]:
+    """What each place takes and is not written as used there; what goes in with a part is."""
+    if any(act == "fitted" for _, act in one.task.acts):
+        return ()
+    return tuple(
+        _use_row(use.part, use.number, judged)
+        for use in one.task.uses
+        if use.each and not any((part, at) == (use.part, place.name) for part, at, _ in one.used)
+    )
+
+
+def _use_row(part: str, number: int, judged: JudgedJob) -> UseRow:
+    known = judged.facts.parts.get(part)
+    return UseRow(part, known.name if known is not None else part, number)
+
+
+def _uses_of_all(one: TaskWork, judged: JudgedJob) -> tuple[UseRow, ...]:
+    """What the whole task takes and is not written as used, finished or not."""
+    return tuple(
+        _use_row(use.part, use.number, judged)
+        for use in one.task.uses
+        if not use.each
+        and not any(part == use.part for part, _, _ in one.used)
+        and not any(e.kind == "fitted" and e.get("part") == use.part for e in judged.state.live())
     )
 
 

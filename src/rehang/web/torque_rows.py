@@ -27,6 +27,7 @@ from rehang.trade.torque import (
 from rehang.trade.torquegroups import TorqueGroup
 from rehang.trade.torquetodo import fasteners_words
 from rehang.trade.wording import lower_first, on_day, plural, upper_first, written_day
+from rehang.web.fit_rows import in_words
 from rehang.web.page_rows import meter_standing
 
 __all__ = [
@@ -149,7 +150,10 @@ class TorquePage:
 
 
 def _place_row(judged: JudgedJob, place: TorquePlace) -> PlaceRow:
-    group = place.group
+    group, label = place.group, place.label
+    if group.for_each == "hole":
+        # Which serial the torque is of stands on its card.
+        label += f", {in_words('plug', place.place, judged)}"
     pegs = tuple(
         PegRow(
             turn, turn in place.standing, call.call if call else "", call.sentence if call else ""
@@ -176,7 +180,7 @@ def _place_row(judged: JudgedJob, place: TorquePlace) -> PlaceRow:
             mark = "found out" if doubt is not None else "out of date"
     return PlaceRow(
         name=place.place,
-        label=place.label,
+        label=label,
         done=len(place.standing),
         of=group.number,
         words=words,

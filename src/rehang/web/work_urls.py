@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from rehang.web.views import work
+from rehang.web.views import fitting, work
 
 urlpatterns = [
     path("jobs/<slug:slug>/rest/", work.rest, name="rest"),
@@ -18,5 +18,8 @@ urlpatterns = [
     path("jobs/<slug:slug>/paper/owner.pdf", work.owner_pdf, name="owner_pdf"),
     path("jobs/<slug:slug>/paper/bench.pdf", work.bench_pdf, name="bench_pdf"),
     path("jobs/<slug:slug>/paper/handover.pdf", work.handover_pdf, name="handover_pdf"),
+    path("jobs/<slug:slug>/places/", fitting.places, name="places"),
+    path("jobs/<slug:slug>/places/in/", fitting.put_in, name="put_in"),
+    path("jobs/<slug:slug>/places/out/", fitting.take_out, name="take_out"),
     path("jobs/<slug:slug>/tasks/<str:name>/", work.task, name="task"),
 ]

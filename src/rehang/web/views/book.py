@@ -7,7 +7,7 @@ from django.urls import reverse
 from django.views.decorators.http import require_POST, require_safe
 
 from rehang.book import queries
-from rehang.trade.entries import chain_problems, new_entry
+from rehang.trade.entries import Entry, chain_problems, new_entry
 from rehang.trade.errors import BadInput, Refused
 from rehang.web import page_rows
 from rehang.web.views.desk import (
@@ -72,10 +72,29 @@ def strike(request: HttpRequest, desk: Desk) -> HttpResponse:
             reason=reason,
         )
         if not desk.has(entry.id):
-            desk.write([entry])
+            desk.write([entry, *_with_it(request, desk, target, reason)])
     except Refused as refusal:
         sentence = refusal.sentence if isinstance(refusal, BadInput) else str(refusal)
         hold(request, f"strike-{target}", "reason", sentence, {"reason": reason})
         return SeeOther(onto.partition("#")[0] + "#held")
     say(request, desk, entry, undo=False)
     return SeeOther(onto)
+
+
+def _with_it(request: HttpRequest, desk: Desk, target: str, reason: str) -> list[Entry]:
+    """The strikes of what one tap wrote together with an entry: the gasket of a plug put in."""
+    first = desk.judged.state.entries[target]
+    if first.kind != "fitted":
+        return []
+    return [
+        new_entry(
+            "struck",
+            at=desk.now(),
+            by=desk.key,
+            id=entry_id(request.POST.get("once", ""), "struck", one.id),
+            entry=one.id,
+            reason=reason,
+        )
+        for one in desk.judged.state.live()
+        if (one.kind, one.place, one.at, one.by) == ("used", first.place, first.at, first.by)
+    ]

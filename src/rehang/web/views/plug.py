@@ -17,7 +17,7 @@ from rehang.trade.readings import Unlikely, unlikely
 from rehang.trade.state import understand
 from rehang.trade.telling import DISPOSALS
 from rehang.trade.verdict import VERDICTS, Call, ItemVerdict
-from rehang.web import page_rows
+from rehang.web import fit_rows, page_rows
 from rehang.web.views.desk import (
     Desk,
     SeeOther,
@@ -57,6 +57,7 @@ def _story(request: HttpRequest, desk: Desk, item_id: str) -> HttpResponse:
         disposals=DISPOSALS,
         read_on=_read_on(desk, story),
         notes=item_notes(verdict, desk.judged),
+        fit=fit_rows.fit_of_item(item_id, desk.judged),
     )
 
 

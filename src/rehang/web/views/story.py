@@ -19,7 +19,7 @@ from rehang.trade.forecast import Forecasts
 from rehang.trade.history import OIL, Story
 from rehang.trade.keep_or_renew import keep_or_renew
 from rehang.trade.watch import watch
-from rehang.web import page_rows, story_rows
+from rehang.web import fit_rows, page_rows, story_rows
 from rehang.web.templatetags.bench import bench_mode
 from rehang.web.views.desk import Desk, job_page, page
 from rehang.web.views.paper import paper_size, pdf_answer
@@ -52,6 +52,7 @@ def part_story(request: HttpRequest, desk: Desk, kind: str, name: str) -> HttpRe
         "story",
         current="tray" if kind == "plug" else "engine",
         told=told,
+        fit=fit_rows.fit_of_item(told.item, desk.judged),
         tag=tag,
         heading=heading,
         odds=story_rows.outlook_words(outlook, verdict, found, desk.judged),

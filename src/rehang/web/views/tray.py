@@ -20,12 +20,12 @@ from rehang.trade.entries import Entry, new_entry
 from rehang.trade.errors import BadInput, NotAllowed
 from rehang.trade.history import Story
 from rehang.trade.judging import JudgedJob
-from rehang.trade.lines import Line, parse_line
+from rehang.trade.lines import FitLine, Line, parse_fit, parse_line
 from rehang.trade.quantities import show
 from rehang.trade.readings import read, unlikely
 from rehang.trade.state import Taken
 from rehang.trade.verdict import call_reading
-from rehang.web import rows
+from rehang.web import fit_rows, rows
 from rehang.web.access import may_write, member_here, open_job
 from rehang.web.views.desk import SeeOther
 
@@ -239,6 +239,11 @@ def line_preview(request: HttpRequest, slug: str) -> HttpResponse:
     """The tray with the typed line as ghosts, and what the line says so far."""
     job = open_job(request, slug)
     judged = queries.judged(job)
+    fit = _fit_line(request, judged)
+    if fit is not None:
+        page = rows.tray_page(judged, chosen={}, check_name=request.POST.get("now", ""))
+        context = {"job": job, "page": page, "fit": fit, "swap": True}
+        return render(request, "web/_line_said.html", context)
     _, line, chosen = _line(request, judged, slug)
     page = rows.tray_page(judged, chosen={}, ghosts=line, check_name=request.POST.get("now", ""))
     context = {
@@ -259,6 +264,9 @@ def line_keep(request: HttpRequest, slug: str) -> HttpResponse:
     """Keep a whole line: every hole of it or none."""
     job = open_job(request, slug)
     judged = queries.judged(job)
+    fit = _fit_line(request, judged)
+    if fit is not None:
+        return _keep_fit(request, job, judged, fit)
     typed, line, chosen = _line(request, judged, slug)
     if not line.complete or line.check is None:
         said = line.message if line.message else "Type the line first."
@@ -288,6 +296,42 @@ def line_keep(request: HttpRequest, slug: str) -> HttpResponse:
     last = next((c.hole for c in reversed(line.cells) if not c.skipped), "")
     query = {"check": after, "why": f"{last}.{line.check.name}"} if last else {"check": after}
     return SeeOther(f"{reverse('web:tray', args=[slug])}?{urlencode(query)}")
+
+
+def _fit_line(request: HttpRequest, judged: JudgedJob) -> FitLine | None:
+    """The line, where it puts plugs in or takes them out."""
+    return parse_fit(
+        request.POST.get("line", ""),
+        layout=judged.facts.layout,
+        serials=fit_rows.known_serials(judged),
+    )
+
+
+def _keep_fit(
+    request: HttpRequest, job: models.Job, judged: JudgedJob, fit: FitLine
+) -> HttpResponse:
+    """Keep a line that puts in or takes out: every hole of it or none."""
+    typed = request.POST.get("line", "")
+    if not fit.complete:
+        return _tray(request, job, typed=typed, said=fit.message, status=422)
+    member = member_here(request)
+    now = timezone.now()
+    at = now.astimezone(ZoneInfo(judged.facts.timezone_name)).replace(microsecond=0)
+    base = request.POST.get("base", "")
+    entries = [
+        entry
+        for hole, serial in fit.pairs
+        for entry in fit_rows.entries_of(
+            judged, fit.kind, f"plug:{serial}", hole, {}, once=base, by=member.key, at=at
+        )
+        if entry.id not in judged.state.entries
+    ]
+    try:
+        if entries:
+            services.append(job=job, entries=entries, by=member.key, at=now)
+    except (BadInput, NotAllowed) as refusal:
+        return _tray(request, job, typed=typed, said=str(refusal), status=422)
+    return SeeOther(reverse("web:tray", args=[job.slug]))
 
 
 def _doubts(judged: JudgedJob, line: Line, chosen: rows.Chosen) -> dict[str, str]:
