@@ -12,6 +12,7 @@ from rehang.sheets.schema import schemas
 from rehang.trade.errors import BadInput
 from rehang.trade.items import CheckSheet, sheet_from
 from rehang.trade.layout import Layout, layout_from
+from rehang.trade.powers import powers_from
 from rehang.trade.runsteps import ShutDown, Step, shut_down_from, steps_from
 from rehang.trade.tasks import Task, tasks_from
 from rehang.trade.torquegroups import TorqueGroup, groups_from
@@ -22,6 +23,7 @@ __all__ = [
     "demo_path",
     "layout",
     "layouts",
+    "powers",
     "run_steps",
     "schemas",
     "shut_down",
@@ -101,6 +103,14 @@ def torque_groups() -> Mapping[str, TorqueGroup]:
     path = _HERE / "torque.toml"
     raw = tomllib.loads(path.read_text("utf-8"))
     return MappingProxyType(groups_from(raw, lambda *k: path.name))
+
+
+@cache
+def powers() -> Mapping[str, frozenset[str]]:
+    """The shipped example of what each kind of certificate lets a person do."""
+    path = _HERE / "powers.toml"
+    raw = tomllib.loads(path.read_text("utf-8"))
+    return powers_from(raw["powers"], lambda *k: path.name)
 
 
 def demo_path(job: str = "four") -> Path:

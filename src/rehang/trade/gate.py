@@ -13,6 +13,12 @@ from collections.abc import Callable
 from rehang.trade.entries import Entry
 from rehang.trade.errors import Refused
 from rehang.trade.facts import JobFacts
+from rehang.trade.powers import (
+    check_reason,
+    check_settling,
+    check_signature,
+    check_supervision,
+)
 from rehang.trade.state import JobState
 
 __all__ = ["check_entry", "fault_of"]
@@ -20,7 +26,12 @@ __all__ = ["check_entry", "fault_of"]
 Rule = Callable[[Entry, JobState, JobFacts], None]
 
 # One line for each rule; a rule raises BadInput or NotAllowed with the sentence people read.
-RULES: tuple[Rule, ...] = ()
+RULES: tuple[Rule, ...] = (
+    check_settling,
+    check_signature,
+    check_reason,
+    check_supervision,
+)
 
 
 def check_entry(entry: Entry, state: JobState, facts: JobFacts) -> None:
