@@ -19,6 +19,7 @@ from rehang.trade.torquegroups import TorqueGroup, groups_from
 
 __all__ = [
     "DEMOS",
+    "DEMO_PINS",
     "check_sheets",
     "demo_path",
     "layout",
@@ -37,6 +38,21 @@ DEMOS = MappingProxyType(
         "finished": "demo-finished",
         "six": "demo-six",
         "radial": "demo-radial",
+    }
+)
+
+# PINs of the people of the demos. They are printed and shown: they keep nobody out, and nobody
+# else has one of these. Any six digits in no order.
+DEMO_PINS = MappingProxyType(
+    {
+        "marta": "407193",
+        "tom": "528614",
+        "ilse": "936205",
+        "rhea": "275081",
+        "ivo": "614930",
+        "pia": "830472",
+        "lene": "159763",
+        "olav": "742058",
     }
 )
 

@@ -35,7 +35,9 @@ __all__ = [
     "check_supervision",
     "holders",
     "may_supervise",
+    "need_for",
     "need_of",
+    "paper_to_sign",
     "papers_for",
     "powers_from",
     "powers_of",
@@ -78,6 +80,10 @@ class Need:
 
     power: str
     act: str
+
+
+_CLOSES = Need(DECIDE, "close a finding of severity 2 or 3")
+_STRIKES = Need(DECIDE, "strike what another person wrote")
 
 
 def powers_from(raw: Mapping[str, Any], place: Callable[..., str]) -> Mapping[str, frozenset[str]]:
@@ -241,18 +247,49 @@ def check_power(by: str, need: Need, day: date, facts: JobFacts) -> None:
         raise NotAllowed(why)
 
 
+def need_for(kind: str, what: str = "") -> Need:
+    """What a kind of entry usually takes, before it is written: for a button and its sentence."""
+    match kind:
+        case "signed":
+            return Need(_TO_SIGN[check_what(what)], f"sign the {lower_first(WHATS[what])}")
+        case "closed":
+            return _CLOSES
+        case "struck":
+            return _STRIKES
+    return Need(*_TAKES[kind])
+
+
+def paper_to_sign(by: str, what: str, day: date, facts: JobFacts, number: str = "") -> Certificate:
+    """The paper that a person signs a record with: the one of that number, or the first that gives it.
+
+    Raises
+    ------
+    NotAllowed
+        They have none that gives it on that day.
+    """
+    need = need_for("signed", what)
+    check_power(by, need, day, facts)
+    papers = papers_for(facts.people[by], need.power, day, facts)
+    found = [one for one in papers if number in ("", one.number)]
+    if not found:
+        raise NotAllowed(
+            f"{number} is no paper of {facts.person(by)} to {need.act} with. On file: "
+            f"{listed([one.words for one in papers], 'or')}."
+        )
+    return found[0]
+
+
 def need_of(entry: Entry, state: JobState) -> Need | None:
     """The power that an entry takes in the book as it stands; None where anyone may write it."""
     match entry.kind:
         case "closed":
             return _to_close(str(entry.data["finding"]), state)
         case "signed":
-            what = check_what(entry.data["what"])
-            return Need(_TO_SIGN[what], f"sign the {lower_first(WHATS[what])}")
+            return need_for("signed", entry.data["what"])
         case "struck":
             target = state.entries.get(entry.data["entry"])
             if target is not None and target.by != entry.by:
-                return Need(DECIDE, "strike what another person wrote")
+                return _STRIKES
             return None
     return Need(*_TAKES[entry.kind]) if entry.kind in _TAKES else None
 
@@ -266,7 +303,7 @@ def _to_close(finding_id: str, state: JobState) -> Need | None:
         for finding in item.findings:
             if finding.id == finding_id and finding.severity < 2:
                 return None
-    return Need(DECIDE, "close a finding of severity 2 or 3")
+    return _CLOSES
 
 
 # Rules of the gate.

@@ -9,6 +9,7 @@ urlpatterns = [
     path("sign-in/", auth.sign_in, name="sign_in"),
     path("sign-out/", auth.sign_out, name="sign_out"),
     path("set-password/", auth.set_password, name="set_password"),
+    path("pin/", auth.set_pin, name="set_pin"),
     path("jobs/<slug:slug>/", board.board, name="board"),
     path("jobs/<slug:slug>/blockers/", board.blockers, name="blockers"),
     path("jobs/<slug:slug>/put-away/", board.put_away, name="put_away"),

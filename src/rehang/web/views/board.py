@@ -10,6 +10,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils.html import escape
+from django.views.decorators.debug import sensitive_post_parameters
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from rehang.book import members, queries
@@ -24,6 +25,7 @@ from rehang.web.views.desk import (
     entry_id,
     hold,
     job_page,
+    keep,
     onward,
     page,
     say,
@@ -50,6 +52,7 @@ ASK = {
     "text": "Write the note.",
     "item": "Write the serial of its replacement.",
     "on": "Write the day, as in 2026-10-30.",
+    "pin": "Type your PIN.",
 }
 
 
@@ -172,6 +175,7 @@ def bring_back(request: HttpRequest, desk: Desk) -> HttpResponse:
     return SeeOther(reverse("web:board", args=[desk.job.slug]))
 
 
+@sensitive_post_parameters("pin")
 @require_POST
 @job_page
 @writes
@@ -191,12 +195,14 @@ def act(request: HttpRequest, desk: Desk) -> HttpResponse:
             id=entry_id(request.POST.get("once", ""), kind, canonical(fields)),
             **fields,
         )
-        if not desk.has(entry.id):
-            desk.write([entry])
+        asked = keep(request, desk, [entry])
+        if asked is not None:
+            return asked
     except Refused as reason:
         sentence = reason.sentence if isinstance(reason, BadInput) else str(reason)
         field = reason.where if isinstance(reason, BadInput) and reason.where in ASK else ""
-        typed = {k: str(v) for k, v in request.POST.items() if k not in ("csrfmiddlewaretoken",)}
+        kept_back = ("csrfmiddlewaretoken", "pin")
+        typed = {k: str(v) for k, v in request.POST.items() if k not in kept_back}
         hold(request, form, field, sentence, typed)
         return SeeOther(onto.partition("#")[0] + "#held")
     if kind not in QUIET:
