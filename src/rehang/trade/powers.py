@@ -288,7 +288,8 @@ def need_of(entry: Entry, state: JobState) -> Need | None:
             return need_for("signed", entry.data["what"])
         case "struck":
             target = state.entries.get(entry.data["entry"])
-            if target is not None and target.by != entry.by:
+            said = ("drafted", "note")  # Words of a person, which say nothing of a part.
+            if target is not None and target.by != entry.by and target.kind not in said:
                 return _STRIKES
             return None
     return Need(*_TAKES[entry.kind]) if entry.kind in _TAKES else None
