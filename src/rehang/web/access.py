@@ -13,7 +13,7 @@ from django.http import Http404, HttpRequest
 from rehang.book import members, models, pins, queries
 from rehang.trade.errors import BadInput, NotAllowed
 from rehang.trade.judging import JudgedJob
-from rehang.trade.powers import Need, holders, why_no_power
+from rehang.trade.powers import Need, holders, may_supervise, why_no_power
 from rehang.trade.rules import can_write
 
 __all__ = [
@@ -24,6 +24,8 @@ __all__ = [
     "open_job",
     "pin_box",
     "settled_by",
+    "supervisors",
+    "under_of",
 ]
 
 
@@ -115,3 +117,19 @@ def pin_box(judged: JudgedJob, own: str, need: Need, day: date, form: str) -> Pi
         said=tuple((one.name, one.pin_shown) for one in known if one.pin_shown),
         digits=all(one.pin for one in known),
     )
+
+
+def supervisors(judged: JudgedJob, own: str, day: date) -> tuple[tuple[str, str], ...]:
+    """Key and name of everyone under whom a person may work; empty for one who needs nobody."""
+    people = judged.facts.people
+    if own not in people or may_supervise(people[own], day, judged.facts):
+        return ()
+    return tuple(
+        (one.key, one.name) for one in people.values() if may_supervise(one, day, judged.facts)
+    )
+
+
+def under_of(request: HttpRequest, judged: JudgedJob, own: str, day: date) -> str:
+    """Under whom the person signed in says they work on this visit; empty where it is nobody."""
+    said = str(request.session.get("under", ""))
+    return said if said in [key for key, _ in supervisors(judged, own, day)] else ""

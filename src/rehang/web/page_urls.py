@@ -14,6 +14,7 @@ urlpatterns = [
     path("jobs/<slug:slug>/blockers/", board.blockers, name="blockers"),
     path("jobs/<slug:slug>/put-away/", board.put_away, name="put_away"),
     path("jobs/<slug:slug>/bring-back/", board.bring_back, name="bring_back"),
+    path("jobs/<slug:slug>/under/", board.work_under, name="under"),
     path("jobs/<slug:slug>/act/", board.act, name="act"),
     path("jobs/<slug:slug>/plugs/<str:name>/", plug.plug, name="plug"),
     path("jobs/<slug:slug>/read-back/", plug.read_back, name="read_back"),

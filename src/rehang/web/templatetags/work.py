@@ -9,7 +9,7 @@ from django import template
 from django.urls import reverse
 
 from rehang.trade.powers import need_for
-from rehang.web.access import PinBox
+from rehang.web.access import PinBox, supervisors
 from rehang.web.access import pin_box as box_of
 
 register = template.Library()
@@ -27,3 +27,10 @@ def pin_box(context: dict[str, Any], kind: str, form: str = "", what: str = "") 
     """Who may write an entry of that kind here, for ``_pin.html``; ``form`` names its ids."""
     desk = context["desk"]
     return box_of(desk.judged, desk.key, need_for(kind, what), desk.today(), form or kind)
+
+
+@register.simple_tag(takes_context=True)
+def who_supervises(context: dict[str, Any]) -> tuple[tuple[str, str], ...]:
+    """Key and name of everyone under whom the person at the page may work; see ``_under.html``."""
+    desk = context["desk"]
+    return () if desk.why_not else supervisors(desk.judged, desk.key, desk.today())

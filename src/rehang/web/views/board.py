@@ -19,6 +19,7 @@ from rehang.trade.errors import BadInput, Refused
 from rehang.trade.rules import can_write
 from rehang.trade.state import item_kind
 from rehang.web import board_rows, page_rows, record_rows
+from rehang.web.access import supervisors
 from rehang.web.views.desk import (
     Desk,
     SeeOther,
@@ -265,3 +266,15 @@ def _typed(text: str, wanted: str, name: str) -> Any:
         case "yes or no":
             return text in ("yes", "on", "true")
     return text
+
+
+@require_POST
+@job_page
+def work_under(request: HttpRequest, desk: Desk) -> HttpResponse:
+    """Say under whom one works on this visit; each line then carries it."""
+    wanted = request.POST.get("under", "")
+    allowed = supervisors(desk.judged, desk.key, desk.today())
+    if wanted and wanted not in [key for key, _ in allowed]:
+        raise BadInput(f'"{escape(wanted)}" does not supervise work in this job.')
+    request.session["under"] = wanted
+    return SeeOther(onward(request, desk))

@@ -25,7 +25,7 @@ from rehang.trade.facts import Person
 from rehang.trade.judging import JudgedJob
 from rehang.trade.powers import Need, need_of
 from rehang.trade.rules import check_can_write
-from rehang.web.access import pin_box, settled_by
+from rehang.web.access import pin_box, settled_by, under_of
 from rehang.web.page_rows import entry_words
 
 __all__ = [
@@ -40,6 +40,7 @@ __all__ = [
     "page",
     "refused",
     "say",
+    "supervised",
     "writes",
 ]
 
@@ -54,12 +55,16 @@ class SeeOther(HttpResponseRedirectBase):
 
 @dataclass(frozen=True, slots=True)
 class Desk:
-    """One person at one job. ``why_not`` is the sentence of who may not write, else empty."""
+    """One person at one job. ``why_not`` is the sentence of who may not write, else empty.
+
+    ``under`` is the key of the person under whom they say they work on this visit.
+    """
 
     job: Any
     judged: JudgedJob
     person: Person
     why_not: str
+    under: str = ""
 
     @property
     def key(self) -> str:
@@ -82,6 +87,8 @@ class Desk:
 
     def write(self, entries: Sequence[Entry], *, confirmed: str = "") -> None:
         """Keep entries, all or none; those of another person who confirmed with their own PIN."""
+        if self.under and not confirmed:
+            entries = [supervised(one, self.under) for one in entries]
         services.append(
             job=self.job,
             entries=entries,
@@ -94,6 +101,11 @@ class Desk:
         """The first power that entries would take here; None where anyone may write them."""
         fresh = [need_of(one, self.judged.state) for one in entries if not self.has(one.id)]
         return next((one for one in fresh if one is not None), None)
+
+
+def supervised(entry: Entry, under: str) -> Entry:
+    """The entry with under whose supervision it is written (DESIGN 4b, 1)."""
+    return replace(entry, data={**entry.data, "under": under})
 
 
 def job_page(view: View) -> View:
@@ -117,7 +129,8 @@ def job_page(view: View) -> View:
             why_not = ""
         except NotAllowed as reason:
             why_not = str(reason)
-        desk = Desk(job, judged, person, why_not)
+        day = timezone.now().astimezone(ZoneInfo(judged.facts.timezone_name)).date()
+        desk = Desk(job, judged, person, why_not, under_of(request, judged, person.key, day))
         try:
             return view(request, desk, **kwargs)
         except BadInput as reason:

@@ -26,8 +26,8 @@ from rehang.trade.readings import read, unlikely
 from rehang.trade.state import Taken
 from rehang.trade.verdict import call_reading
 from rehang.web import rows
-from rehang.web.access import may_write, member_here, open_job, pin_box, settled_by
-from rehang.web.views.desk import SeeOther
+from rehang.web.access import may_write, member_here, open_job, pin_box, settled_by, under_of
+from rehang.web.views.desk import SeeOther, supervised
 
 # A year: the meters on a bench change less often than that.
 A_YEAR_S = 31_536_000
@@ -273,6 +273,9 @@ def line_keep(request: HttpRequest, slug: str) -> HttpResponse:
     entries = _line_entries(request, judged, line, chosen, set(doubts), member.key, now)
     # A form that is sent twice was written at another second; its ids say it is the same form.
     entries = [e for e in entries if e.id not in judged.state.entries]
+    under = under_of(request, judged, member.key, _today(judged))
+    if under:
+        entries = [supervised(e, under) for e in entries]
     try:
         if entries:
             services.append(job=job, entries=entries, by=member.key, at=now)
