@@ -290,6 +290,28 @@ def test_a_pin_is_changed_by_whoever_has_it(tap):
     assert "That is not the PIN" in text_of(set_pin(client, pin=PIN))
 
 
+def test_the_terminal_sets_any_pin_and_asks_twice(shop, monkeypatch, capsys):
+    import io
+
+    from cyclopts import App
+
+    from rehang.book import members
+    from rehang.cli import pins
+    from rehang.trade.errors import BadInput
+
+    app = App()
+    pins.register(app, store=lambda: None, now=lambda: LOADED)
+    run = {"result_action": "return_value"}
+    monkeypatch.setattr("sys.stdin", io.StringIO(f"{PIN}\n480714\n"))
+    with pytest.raises(BadInput, match=r"The two are not the same"):
+        app(["pin", "ilse"], **run)
+    assert not members.has_secret(members.member("ilse"))
+    monkeypatch.setattr("sys.stdin", io.StringIO(f"{PIN}\n{PIN}\n"))
+    assert app(["pin", "ilse"], **run) == 0
+    assert "The PIN of Ilse Karr is set." in capsys.readouterr().out
+    assert members.is_theirs(members.member("ilse"), PIN)
+
+
 # The demo's
 
 
