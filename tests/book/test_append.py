@@ -216,7 +216,9 @@ def test_strike_takes_a_reason_and_leaves_the_entry(job, append):
     append(ohms("read-1"))
     with pytest.raises(BadInput, match=r"^reason: Striking an entry takes a reason\. Write it\.$"):
         services.strike(job=job, entry_id="read-1", reason="  ", by="ada", at=KEPT)
-    services.strike(job=job, entry_id="read-1", reason="wrong plug", by="ben", at=KEPT)
+    services.strike(
+        job=job, entry_id="read-1", reason="wrong plug", by="ben", at=KEPT, confirmed="ben"
+    )
     assert queries.state(job).struck["read-1"].by == "ben"
     assert "read-1" in {one.id for one in queries.entries(job)}
     with pytest.raises(NotAllowed, match=r"^This entry is struck already\.$"):

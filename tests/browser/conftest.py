@@ -14,6 +14,8 @@ from typing import Any
 
 import pytest
 
+from tests.pins import give_pins
+
 VIEWPORTS = [(320, 568), (360, 640), (390, 844), (412, 915), (820, 1180), (1180, 820), (1366, 768)]
 MODES = ("day", "dim", "sun")
 DEMO, FRESH = "tv4-2207-2026", "fresh-tray"
@@ -128,6 +130,7 @@ def board(live_server: Any, browser: Any) -> Iterator[Board]:
         notices=(),
     )
     services.load_folder(folder=fresh, by="marta", at=LOADED)
+    give_pins("marta", "tom", "ilse")
     one = Board(live_server.url, browser)
     yield one
     for context in one.contexts:

@@ -8,12 +8,12 @@ from typing import Any
 import pytest
 
 from tests.browser.test_pages import misfits
+from tests.pins import PIN
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 
 JOB = "tv4-2207-finished"
 J = f"/jobs/{JOB}/"
-WORD = "a long bench word"
 PHONE = {"width": 390, "height": 844}
 OPEN_ALL = "() => document.querySelectorAll('details').forEach(d => { d.open = true; })"
 
@@ -46,21 +46,13 @@ def test_newcomer_reads_signs_and_prints_on_a_phone(finished: Any, scan: Any) ->
     found = misfits(page, "record/maintenance/", OPEN_ALL)
     page.set_viewport_size(PHONE)
     page.get_by_role("link", name="READ IT WHOLE, SIGN").click()
-    page.get_by_role("link", name="SET A PASSWORD").click()
-    page.get_by_label("New password").fill(WORD)
-    page.get_by_label("The same again").fill(WORD)
-    page.get_by_role("button", name="SET IT").click()
-    # Back where it was asked for.
-    page.wait_for_url("**/record/maintenance/sign/")
     found += scan(page)
-    page.get_by_label("Your name, typed").fill("Marta Oduya")
-    page.get_by_label("Your password, again").fill("not that one")
+    assert "Marta Oduya: mechanic certificate DEMO-114" in page.locator("main").inner_text()
+    page.get_by_label("Your PIN").fill("111213")
     page.get_by_role("button", name="SIGN", exact=True).click()
-    assert "That is not your password." in page.locator("#held").inner_text()
-    # What was typed is still there; a password is not.
-    assert page.get_by_label("Your name, typed").input_value() == "Marta Oduya"
-    assert page.get_by_label("Your password, again").input_value() == ""
-    page.get_by_label("Your password, again").fill(WORD)
+    assert "That is not the PIN or password of Marta Oduya." in page.locator("#held").inner_text()
+    assert page.get_by_label("Your PIN").input_value() == ""
+    page.get_by_label("Your PIN").fill(PIN)
     page.get_by_role("button", name="SIGN", exact=True).click()
     page.wait_for_url("**/record/signed/**")
     assert "It stands." in page.locator(".chain").inner_text()

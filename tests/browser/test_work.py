@@ -8,6 +8,7 @@ import pytest
 
 from tests.browser.conftest import DEMO
 from tests.browser.test_pages import misfits
+from tests.pins import PIN
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 
@@ -33,7 +34,7 @@ def test_pages_fit_and_axe_finds_nothing(board: Any, scan: Any) -> None:
     assert found == []
 
 
-def test_a_hole_is_chased_by_taps_and_the_looker_is_not_the_doer(board: Any) -> None:
+def test_a_hole_is_chased_by_taps_and_the_looker_is_not_the_doer(board: Any, scan: Any) -> None:
     page = board.open(J)
     page.get_by_role("link", name="Hole threads").first.click()
     page.wait_for_url("**/tasks/C6/")
@@ -48,8 +49,17 @@ def test_a_hole_is_chased_by_taps_and_the_looker_is_not_the_doer(board: Any) -> 
     assert board.judged(DEMO).work.tasks["C6"].place("2B").state == "DONE"
     page.goto(f"{board.url}{J}tasks/G1/")
     page.get_by_role("button", name="I LOOKED, IT IS RIGHT").click()
-    page.get_by_text("A second look is another person's.").first.wait_for()
+    page.get_by_text("Marta Oduya has no paper on file to give a second look.").wait_for()
     assert board.judged(DEMO).work.tasks["G1"].look.waits
+    # Ilse gives it on Marta's phone, by name and with her own PIN.
+    assert page.get_by_label("Who").input_value() == "ilse"
+    assert scan(page) == []
+    for pin in ("111213", PIN):
+        page.get_by_label("Your PIN").fill(pin)
+        page.get_by_role("button", name="CONFIRM").click()
+    page.wait_for_url("**/tasks/G1/")
+    one = board.judged(DEMO).work.tasks["G1"].look
+    assert (one.waits, one.given.by) == (False, "ilse")
 
 
 def test_the_plan_comes_in_by_itself_and_the_order_is_one_tap(board: Any) -> None:

@@ -44,7 +44,9 @@ def signed(finished) -> JudgedJob:
         book.append(
             new_entry(
                 "signed", at=at, by="marta", what=what, text=text, sha256=sha256_of(text),
-                name="Marta Oduya", certificate="DEMO-114", certificate_kind="mechanic, IA",
+                name="Marta Oduya",
+                certificate="DEMO-114" if number == 0 else "DEMO-114-IA",
+                certificate_kind="mechanic" if number == 0 else "inspection authorization",
             )
         )  # fmt: skip
     return judge(finished.facts, book, today=date(2026, 11, 12))
@@ -83,11 +85,13 @@ def test_signed_maintenance_entry_has_every_field_of_43_9(signed):
         "cannot be had now; Differential compression closed short on 21 Oct 2026",
         "Ground run Run 1 on 12 Nov 2026 (outside temperature 46 F",
         "Date 12 Nov 2026",  # 43.9(a)(2)
-        "Work performed by, if not the person who approves Tom Ferrick, Ilse Karr",  # (a)(3)
+        # (a)(3): with papers or without, and for what.
+        "Work performed by, if not the person who approves Tom Ferrick (engine on the stand, engine "
+        "hung, first ground run and second ground run); Ilse Karr (readings and looks of plugs)",
         "Signature",  # (a)(4)
         "Signed in the book by Marta Oduya, 12 Nov 2026",
         "Certificate number DEMO-114",
-        "Kind of certificate mechanic, IA",
+        "Kind of certificate mechanic",
         "SIGNED by Marta Oduya, 12 Nov 2026",
         "Airframe total time 4,072.7 h",
     ):
@@ -203,6 +207,8 @@ def test_record_changed_since_is_said_on_paper_and_a_broken_one_is_not_printed(s
         text="x",
         sha256="0" * 64,
         name="Marta Oduya",
+        certificate="DEMO-114",
+        certificate_kind="mechanic",
     )
     broken = judge(signed.facts, [*signed.state.order, bad], today=date(2026, 11, 12))
     with pytest.raises(BadInput, match=r"not the one its sum was made of"):

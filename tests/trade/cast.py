@@ -27,11 +27,15 @@ PEOPLE = """
 key = "ada"
 name = "Ada"
 role = "mechanic"
+certificate = "CASE-1"
+certificate_kind = "mechanic, inspection authorization, shop inspector"
 
 [[person]]
 key = "ben"
 name = "Ben"
 role = "second look"
+certificate = "CASE-2"
+certificate_kind = "mechanic, shop inspector"
 
 [[person]]
 key = "cy"

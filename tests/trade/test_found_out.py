@@ -83,7 +83,7 @@ def test_a_named_person_may_write_why_it_stands_and_it_is_undone_by_a_strike():
     floor, torque = torqued_floor()
     told = found_out(floor)
     key = stands_key(floor, "TW-NEW", torque)
-    assert "takes a reason" in floor.refused("closed", finding=key, reason=" ")
+    assert "Write the reason: what was seen" in floor.refused("closed", finding=key, reason=" ")
     stands = floor.write("closed", finding=key, reason="47 in-lb is inside 45 to 55", by="ben")
     assert floor.blockers("meter:TW-NEW") == []
     assert floor.state("F2", "2") == "DONE"
@@ -148,7 +148,7 @@ def test_what_was_found_days_ago_is_written_with_its_day():
         ({"on": "2026-11-09"}, "still to come"),
         ({"good": "2026-11-09"}, "after the day it was found out"),
         ({"good": "last spring"}, "is not a day"),
-        ({"reason": "  "}, "Write who found"),
+        ({"reason": "  "}, "Write the reason: what was seen"),
         ({"meter": "TW-9"}, "no meter"),
     ],
 )
@@ -211,7 +211,9 @@ def test_a_reading_that_stands_keeps_its_call():
 def test_a_closing_of_what_is_not_open_is_refused():
     bench = Bench().good()
     bench.write("found_out", meter="WG", reason=BAY)
-    entry = bench.write("closed", finding="found-out:case-006:case-001", reason="because")
+    entry = bench.write(
+        "closed", finding="found-out:case-006:case-001", reason="it was good enough"
+    )
     with pytest.raises(NotAllowed, match="not open"):
         check_can_append([entry], bench.entries[:-1], facts())
 

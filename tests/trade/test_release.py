@@ -134,8 +134,8 @@ def _signature(judged: JudgedJob, what: str = "maintenance", by: str = "marta", 
         "text": text,
         "sha256": sha256_of(text),
         "name": "Marta Oduya",
-        "certificate": "DEMO-114",
-        "certificate_kind": "mechanic, inspection authorization",
+        "certificate": "DEMO-114-IA" if what == "inspection" else "DEMO-114",
+        "certificate_kind": "inspection authorization" if what == "inspection" else "mechanic",
         "head": head_of(judged.state.order),
     } | changed
     at = judged.state.order[-1].at + timedelta(minutes=5)
@@ -188,7 +188,8 @@ def test_strike_of_an_entry_after_signing_is_kept_and_needs_a_new_record(finishe
 
 
 REFUSED = [
-    ("by", {"by": "ilse", "name": "Marta Oduya"}, r"Each person signs for themselves"),
+    ("by", {"by": "ilse"}, r"Ilse Karr has no paper on file to sign the maintenance entry"),
+    ("name", {"name": "Ilse Karr"}, r'The signature says "Ilse Karr"; Marta Oduya signs'),
     ("head", {"head": "0" * 64}, r"The book moved on while you read"),
     ("text", {"text": "All is well.", "sha256": sha256_of("All is well.")}, r"not the record as"),
     ("empty list", {"what": "discrepancies"}, r"The list of discrepancies is empty"),
@@ -252,7 +253,7 @@ def abouts(judged: JudgedJob) -> list[str]:
 
 
 def test_missing_serials_and_certificates_block():
-    bare = Bench().good().judged(facts())
+    bare = Bench().good().judged(facts(people=CERTIFIED.replace("mechanic", "student")))
     assert {"record:serial", "record:certificate"} <= set(abouts(bare))
     full = Bench().good().judged(facts(engine=ENGINE + MORE, people=CERTIFIED))
     assert not {"record:serial", "record:certificate"} & set(abouts(full))
@@ -281,7 +282,13 @@ last_on = 2025-10-01
 def test_signed_text_that_was_changed_is_said_and_does_not_stand():
     bench = Bench().good()
     entry = bench.write(
-        "signed", what="maintenance", text="Old words.", sha256=sha256_of("Old words."), name="Ada"
+        "signed",
+        what="maintenance",
+        text="Old words.",
+        sha256=sha256_of("Old words."),
+        name="Ada",
+        certificate="CASE-7",
+        certificate_kind="mechanic",
     )
     bench.entries[-1] = dataclasses.replace(entry, data={**entry.data, "text": "New words."})
     judged = bench.judged(facts(engine=ENGINE + MORE, people=CERTIFIED))

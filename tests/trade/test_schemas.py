@@ -47,6 +47,8 @@ def test_shipped_layouts_and_sheets_keep_their_schemas():
     jsonschema.validate(
         tomllib.loads((here / "tasks.toml").read_text("utf-8")), SCHEMAS["tasks.toml"]
     )
+    powers = tomllib.loads((here / "powers.toml").read_text("utf-8"))
+    jsonschema.validate(powers, SCHEMAS["people.toml"])
     assert len(layouts()) == 4
     assert {"plug", "cylinder", "lead", "hose"} <= set(check_sheets())
 

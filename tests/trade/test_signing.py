@@ -11,6 +11,7 @@ from rehang.trade.drafts import Draft, check_drafted
 from rehang.trade.entry_text import draft_of
 from rehang.trade.errors import BadInput, NotAllowed, Refused
 from rehang.trade.facts import JobFacts
+from rehang.trade.gate import check_entry
 from rehang.trade.judging import judge
 from rehang.trade.signing import check_can_sign, head_of, sha256_of, signed_of
 from rehang.trade.verdict import Blocker, fold_job
@@ -24,7 +25,7 @@ key = "ada"
 name = "Ada Quill"
 role = "mechanic"
 certificate = "CASE-7"
-certificate_kind = "mechanic"
+certificate_kind = "mechanic, inspection authorization"
 
 [[person]]
 key = "ben"
@@ -50,7 +51,7 @@ def signature(bench: Bench, what: str = "maintenance", **changed: Any) -> dict[s
         "sha256": sha256_of(text),
         "name": "Ada Quill",
         "certificate": "CASE-7",
-        "certificate_kind": "mechanic",
+        "certificate_kind": "mechanic, inspection authorization",
     }
     return fields | changed
 
@@ -151,7 +152,11 @@ def test_signed_text_never_changes_and_says_what_came_after():
     bench.write("signed", **signature(bench))
     [one] = signed_of(fold_job(shop(), bench.entries))
     assert one.stands
-    assert (one.name, one.certificate, one.kind) == ("Ada Quill", "CASE-7", "mechanic")
+    assert (one.name, one.certificate, one.kind) == (
+        "Ada Quill",
+        "CASE-7",
+        "mechanic, inspection authorization",
+    )
     text = one.text
     bench.read("gap", "18 thou", "WG")
     [later] = signed_of(fold_job(shop(), bench.entries))
@@ -173,9 +178,10 @@ def test_entry_struck_after_signing_is_kept_and_the_record_no_longer_stands():
 
 REFUSED = [
     ({"name": ""}, BadInput, r'needs "name"|no name'),
-    ({"name": "Ben Roe"}, BadInput, r"Each person signs for themselves"),
-    ({"certificate": ""}, BadInput, r"no certificate number"),
-    ({"certificate_kind": " "}, BadInput, r"no kind of certificate"),
+    ({"name": "Ben Roe"}, NotAllowed, r'The signature says "Ben Roe"; Ada Quill signs'),
+    ({"certificate": ""}, NotAllowed, r"carries mechanic, inspection authorization certificate, which is not one of Ada Quill"),
+    ({"certificate": "CASE-8"}, NotAllowed, r"carries mechanic, inspection authorization CASE-8 certificate, which is not"),
+    ({"certificate_kind": " "}, NotAllowed, r"carries CASE-7 certificate, which is not one of"),
     ({"sha256": "0" * 64}, BadInput, r"not the one its sum was made of"),
     ({"what": "logbook"}, BadInput, r"is not a record"),
     ({"text": "All good.", "sha256": sha256_of("All good.")}, NotAllowed, r"not the record as it stands"),
@@ -198,6 +204,7 @@ def _sign(bench: Bench, fields: dict[str, Any], blockers: tuple[Blocker, ...] = 
     book = seal_all(bench.entries)
     entry = bench.write("signed", **fields)
     bench.entries.pop()
+    check_entry(entry, fold_job(known, bench.entries), known)
     what = (
         fields["what"]
         if fields["what"] in ("maintenance", "inspection", "discrepancies")

@@ -418,15 +418,18 @@ def test_a_second_look_by_the_doer_that_got_into_a_book_does_not_count_and_is_sa
 def test_a_second_look_is_given_by_those_who_may():
     floor = screened()
     assert floor.refused("second_look", "B3", by="dee") == (
-        "Dee does not give second looks. Ben may."
+        "Dee has no paper on file to give a second look. Ada and Ben have."
     )
 
 
-def test_with_nobody_named_for_it_anyone_else_may_look():
+def test_with_nobody_down_for_it_nobody_may_look():
     floor = screened()
-    floor.facts = shop(people=CREW.replace("second_look = true\n", ""))
-    floor.write("second_look", "B3", by="dee")
-    assert floor.state("B3") == "DONE"
+    people = CREW.replace("second_look = true\n", "").replace(", shop inspector", "")
+    floor.facts = shop(people=people.replace("shop inspector", "student"))
+    assert floor.refused("second_look", "B3", by="ben") == (
+        "Ben has no paper on file to give a second look. Nobody in people.toml has: write there who "
+        "may, with the certificate."
+    )
 
 
 def test_a_second_look_comes_after_the_work():
@@ -533,7 +536,7 @@ def test_a_red_streamer_blocks_until_it_is_off():
         ("done", "Z9", {}, 'There is no task "Z9" in this job\'s task sheet. Its tasks are A1, A2'),
         ("used", "Z9", {"part": "plug", "number": 1}, 'There is no task "Z9"'),
         ("started", "C6", {"place": "9T"}, '"9T" is not a place of C6. Its places are 1T, 1B, 2T'),
-        ("closed_short", "A1", {"reason": " "}, "Closing A1 short takes a reason. Write it."),
+        ("closed_short", "A1", {"reason": " "}, "reason: Write the reason: what was seen"),
         (
             "torqued",
             "F2",
@@ -548,7 +551,7 @@ def test_nonsense_is_refused_before_it_is_kept(kind, task, data, said):
 
 
 def test_what_is_done_is_not_closed_short():
-    assert Floor().done("A1").refused("closed_short", "A1", reason="x") == (
+    assert Floor().done("A1").refused("closed_short", "A1", reason="not needed here") == (
         "A1 is done; there is nothing to close short."
     )
 
@@ -650,7 +653,7 @@ def test_any_book_of_work_folds_and_an_entry_more_never_unmakes_another_task(lin
     before = floor.judged().work
     for kind, task, place, by in lines:
         data = {"where": "x"} if kind in ("stopped", "carried_on") else {}
-        data |= {"reason": "x"} if kind == "closed_short" else {}
+        data |= {"reason": "not needed here"} if kind == "closed_short" else {}
         floor.past(kind, task, by=by, place=place, **data)
         after = floor.judged().work
         assert {one.state for one in after.tasks.values()} <= set(WORK_STATES)

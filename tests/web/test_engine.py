@@ -9,6 +9,7 @@ import pytest
 from rehang.sheets import demo_path
 from rehang.sheets.folder import JobFolder, parse_files, read_folder
 from rehang.web import engine_rows
+from tests.pins import PIN, give_pins
 
 DEMO, SIX, RADIAL = "tv4-2207-2026", "sx6-0118-2026", "r9-0037-2026"
 LOADED = datetime(2026, 10, 20, 12, 0, tzinfo=UTC)
@@ -17,6 +18,8 @@ PEOPLE = """
 key = "ada"
 name = "Ada Quist"
 role = "inspects"
+certificate = "CASE-1"
+certificate_kind = "mechanic"
 
 [[person]]
 key = "cy"
@@ -56,7 +59,9 @@ def shop(db):
     from rehang.book import queries
 
     queries.forget()
-    return _load("four", "marta", PEOPLE)
+    job = _load("four", "marta", PEOPLE)
+    give_pins("ada")
+    return job
 
 
 @pytest.fixture
@@ -192,7 +197,8 @@ def test_a_proved_meter_is_no_longer_listed(sign_in):
     client = sign_in("ada")
     assert {one.meter for one in engine_rows.lapsed_meters(judged())} == {"TW-3", "AN-1"}
     client.post(
-        seen("act/"), {"kind": "proved", "meter": "TW-3", "reason": "As found 392 for 390."}
+        seen("act/"),
+        {"kind": "proved", "meter": "TW-3", "reason": "As found 392 for 390.", "pin": PIN},
     )
     assert {one.meter for one in engine_rows.lapsed_meters(judged())} == {"AN-1"}
 
@@ -235,6 +241,7 @@ def test_a_flag_is_closed_with_a_reason_and_asks_for_one(sign_in):
     page = seen("items/cylinder/3/")
     assert "15 psi below the median of the others (74)" in text_of(client.get(page))
     form = {"kind": "closed", "form": "flag", "finding": "odd-one-out:cylinder:3", "next": page}
+    form["pin"] = PIN
     assert client.post(seen("act/"), form)["Location"] == f"{page}#held"
     assert "Write the reason." in text_of(client.get(page))
     client.post(seen("act/"), form | {"reason": "Lapped in place; read again after the run."})

@@ -9,6 +9,7 @@ import pytest
 from rehang.sheets import demo_path
 from rehang.sheets.folder import JobFolder, parse_files, read_folder
 from rehang.trade.wording import upper_first
+from tests.pins import PIN, give_pins
 
 DEMO = "tv4-2207-2026"
 J = f"/jobs/{DEMO}/"
@@ -18,6 +19,8 @@ PEOPLE = """
 key = "ada"
 name = "Ada Quist"
 role = "inspects"
+certificate = "CASE-1"
+certificate_kind = "mechanic"
 
 [[person]]
 key = "ben"
@@ -80,6 +83,7 @@ def shop(db):
     queries.forget()
     job = services.load_folder(folder=_with_people(DEMO, PEOPLE), by="ada", at=LOADED)
     services.load_folder(folder=_with_people("elsewhere", DEE), by="dee", at=LOADED)
+    give_pins("ada")
     return job
 
 
@@ -257,7 +261,8 @@ def test_one_tap_writes_one_entry_says_so_and_undo_takes_it_back(sign_in, fields
     page = J + "plugs/" + fields["item"].partition(":")[2] + "/"
     verdicts = [(i.item, i.verdict) for i in judged().items]
     before = len(judged().state.order)
-    answer = client.post(J + "act/", {**fields, "next": page}, follow=True)
+    pin = {"pin": PIN} if fields["kind"] == "disposed" else {}
+    answer = client.post(J + "act/", {**fields, **pin, "next": page}, follow=True)
     assert answer.redirect_chain == [(page, 303)]
     assert said in text_of(answer)
     assert len(judged().state.order) == before + 1
@@ -300,7 +305,7 @@ def test_a_dropped_plug_is_a_reject_at_once(sign_in):
 def test_disagreeing_takes_a_verdict_and_a_reason_and_keeps_what_was_typed(sign_in):
     client = sign_in("ada")
     page = J + "plugs/K0415/"
-    form = {"kind": "disagreed", "item": "plug:K0415", "next": page}
+    form = {"kind": "disagreed", "item": "plug:K0415", "next": page, "pin": PIN}
     answer = client.post(J + "act/", {**form, "reason": "Only one to hand."}, follow=True)
     body = answer.content.decode()
     assert text_of(answer).count("Pick a verdict.") == 2
@@ -317,6 +322,7 @@ def test_a_finding_is_closed_only_with_a_reason(sign_in):
     page = J + "items/cylinder/4/"
     finding = judged().item("cylinder:4").findings[0]
     form = {"kind": "closed", "finding": finding.id, "form": f"close-{finding.id}", "next": page}
+    form["pin"] = PIN
     assert text_of(client.post(J + "act/", form, follow=True)).count("Write the reason.") == 2
     client.post(J + "act/", {**form, "reason": "Borescope: even rings, hone visible."})
     assert not judged().item("cylinder:4").findings[0].is_open
@@ -372,7 +378,7 @@ def test_story_keeps_void_readings_with_their_reason(sign_in):
 def test_story_shows_a_struck_reading_struck_with_who_and_why(sign_in):
     client = sign_in("ada")
     gap = judged().item("plug:K0411").call("gap").entry
-    client.post(J + "strike/", {"entry": gap.id, "reason": "misread the wire"})
+    client.post(J + "strike/", {"entry": gap.id, "reason": "misread the wire", "pin": PIN})
     words = text_of(client.get(J + "plugs/K0411/"))
     assert "Gap 18 thou STRUCK Struck by Ada Quist: Misread the wire." in words
 
@@ -402,7 +408,14 @@ def test_a_change_strikes_the_old_writes_the_new_and_returns_to_its_line(sign_in
     old = judged().item("plug:K0411").call("gap").entry
     answer = client.post(
         J + "items/plug/K0411/read/gap/",
-        {"written": "17", "meter": "WG-1|", "how": "strike", "reason": "misheard", "back": back},
+        {
+            "written": "17",
+            "meter": "WG-1|",
+            "how": "strike",
+            "reason": "misheard",
+            "back": back,
+            "pin": PIN,
+        },
     )
     assert (answer.status_code, answer["Location"]) == (303, back)
     assert judged().state.struck[old.id].data["reason"] == "misheard"
@@ -562,7 +575,7 @@ def test_a_date_that_is_none_is_said_at_its_field_and_kept_in_view(sign_in):
 
 def test_as_found_check_lifts_the_blocker(sign_in):
     client = sign_in("ada")
-    form = {"kind": "proved", "meter": "AN-1", "next": J + "meters/of/AN-1/"}
+    form = {"kind": "proved", "meter": "AN-1", "next": J + "meters/of/AN-1/", "pin": PIN}
     assert text_of(client.post(J + "act/", form, follow=True)).count("Write the reason.") == 2
     client.post(J + "act/", {**form, "reason": "Against DM-2 at 1.00 kΩ: read 1.02 kΩ."})
     assert not any(b.about == "meter:AN-1" for b in judged().blockers)
@@ -694,15 +707,19 @@ def test_one_tap_works_only_at_the_machine(shop, client):
     assert text_of(answer).count("Signing in with one tap works only at the machine itself.") == 2
 
 
-def test_a_password_is_set_and_then_asked_for(sign_in, client, settings):
-    settings.PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
+def test_a_password_is_set_and_then_asked_for(sign_in, client):
     sign_in("ada")
     long = "three greasy rags"
-    answer = client.post("/set-password/", {"password": long, "again": "three rags"})
+    answer = client.post("/set-password/", {"password": long, "again": long, "now": "111213"})
+    assert "That is not the PIN or password of Ada Quist." in text_of(answer)
+    now = {"now": PIN}
+    answer = client.post("/set-password/", {"password": long, "again": "three rags", **now})
     assert answer.status_code == 422
     sentence = "The two are not the same. Enter the new password twice."
     assert text_of(answer).count(sentence) == 2
-    assert client.post("/set-password/", {"password": long, "again": long}).status_code == 303
+    assert (
+        client.post("/set-password/", {"password": long, "again": long, **now}).status_code == 303
+    )
     assert client.get(J).status_code == 200
     client.post("/sign-out/")
     assert "Sign in as Ada Quist" not in text_of(client.get("/sign-in/"))
@@ -784,6 +801,7 @@ def test_a_wrench_found_out_opens_its_uses_until_a_person_writes_why_they_stand(
     take = J + "rest/bench/?do=task:D5"
     assert "DM-2" in text_of(client.get(take)).partition("For which work?")[0]
     form = {"kind": "found_out", "meter": "DM-2", "next": page, "good": "2026-01-10", "once": "f1"}
+    form["pin"] = PIN
     answer = client.post(J + "act/", form, follow=True)
     assert "Write the reason." in text_of(answer)
     assert 'value="2026-01-10"' in answer.content.decode()
@@ -802,7 +820,7 @@ def test_a_wrench_found_out_opens_its_uses_until_a_person_writes_why_they_stand(
     assert "DM-2" not in text_of(client.get(take)).partition("For which work?")[0]
     key = re.search(r'name="finding" value="(found-out:[^"]+)"', answer.content.decode())
     assert key is not None
-    stands = {"kind": "closed", "finding": key[1], "next": page, "once": "s1"}
+    stands = {"kind": "closed", "finding": key[1], "next": page, "once": "s1", "pin": PIN}
     refused = client.post(J + "act/", {**stands, "form": "stands-x", "reason": ""}, follow=True)
     assert "Write the reason." in text_of(refused)
     answer = client.post(J + "act/", {**stands, "reason": "3 % of it is inside"}, follow=True)

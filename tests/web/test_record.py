@@ -11,6 +11,7 @@ import pytest
 
 from rehang.sheets import demo_path
 from rehang.sheets.folder import JobFolder, parse_files, read_folder
+from tests.pins import PIN, give_pins
 
 FINISHED, DEMO = "tv4-2207-finished", "tv4-2207-2026"
 F, D = f"/jobs/{FINISHED}/", f"/jobs/{DEMO}/"
@@ -29,7 +30,6 @@ role = "approves"
 certificate = "CASE-9"
 certificate_kind = "mechanic"
 """
-PASSWORD = "a long bench word"
 
 
 class Clock:
@@ -63,7 +63,9 @@ def load(job: str):
         where={},
         notices=(),
     )
-    return services.load_folder(folder=folder, by="marta", at=NOW)
+    made = services.load_folder(folder=folder, by="marta", at=NOW)
+    give_pins("marta", "ben", "tom")
+    return made
 
 
 @pytest.fixture
@@ -100,20 +102,7 @@ def judged(slug: str):
     return queries.judged(queries.job(slug))
 
 
-def set_password(client) -> None:
-    answer = client.post(
-        "/set-password/",
-        {"password": PASSWORD, "again": PASSWORD, "next": f"{F}record/maintenance/sign/"},
-    )
-    assert answer["Location"] == f"{F}record/maintenance/sign/"
-
-
-GOOD = {
-    "name": "Marta Oduya",
-    "certificate": "DEMO-114",
-    "certificate_kind": "mechanic, inspection authorization",
-    "password": PASSWORD,
-}
+GOOD = {"pin": PIN}
 
 
 def sign(client, what: str = "maintenance", slug: str = F, **changed):
@@ -216,7 +205,7 @@ def test_compliance_is_written_down_and_hours_that_run_backwards_are_not(demo, m
     once = hidden(client.get(D + "due/"))["once"]
     fields = {
         "kind": "complied", "form": "muffler", "recurring": "muffler", "once": once,
-        "on": "2026-11-12", "hours": "1000", "method": "opened", "next": D + "due/",
+        "on": "2026-11-12", "hours": "1000", "method": "opened", "next": D + "due/", "pin": PIN,
     }  # fmt: skip
     refused = client.post(D + "act/", fields, follow=True)
     assert "Hours do not run backwards: read the meter again." in text_of(refused)
@@ -230,7 +219,7 @@ def test_as_found_check_takes_the_day_its_certificate_is_good_to(demo, marta):
     client = marta()
     page = D + "meters/of/TW-3/"
     fields = {
-        "kind": "proved", "meter": "TW-3", "reason": "1 % high at 50 in-lb", "next": page,
+        "kind": "proved", "meter": "TW-3", "reason": "1 % high at 50 in-lb", "next": page, "pin": PIN,
         "once": hidden(client.get(page))["once"],
     }  # fmt: skip
     refused = client.post(D + "act/", fields | {"due": "soon"}, follow=True)
@@ -276,11 +265,11 @@ def test_sentence_is_written_anew_left_out_added_and_given_back(finished, marta)
     assert kinds == ["drafted", "drafted", "drafted", "struck"]
 
 
-def test_signature_needs_a_password_then_stands_and_is_printed(finished, marta):
+def test_signature_needs_a_pin_then_stands_and_is_printed(finished, marta):
     client = marta()
     page = text_of(client.get(F + "record/maintenance/sign/"))
-    assert "You have no password yet" in page
-    set_password(client)
+    assert "Your PIN" in page
+    assert "Marta Oduya: mechanic certificate DEMO-114, Demo authority (invented)" in page
     answer = sign(client)
     assert answer.status_code == 303
     shown = client.get(answer["Location"])
@@ -304,12 +293,14 @@ def judged_head() -> str:
 
 
 REFUSED = [
-    ({"password": "another word"}, "That is not your password. Type it again."),
-    ({"password": ""}, "Type your password: a signature is confirmed with it."),
-    ({"name": ""}, "Type your name as it stands in the list of people."),
-    ({"name": "Ilse Karr"}, "Each person signs for themselves."),
-    ({"certificate": " "}, "Type the number of your certificate."),
-    ({"certificate_kind": ""}, "Type the kind of your certificate."),
+    ({"pin": "111213"}, "That is not the PIN or password of Marta Oduya. Type it again."),
+    ({"pin": ""}, "Type the PIN of Marta Oduya."),
+    ({"who": "tom"}, "Tom Ferrick has no paper on file to sign the maintenance entry."),
+    ({"who": "ilse"}, "Ilse Karr has no PIN yet."),
+    (
+        {"certificate": "CASE-77"},
+        "CASE-77 is no paper of Marta Oduya to sign the maintenance entry",
+    ),
     ({"sum": "0" * 64}, "The record reads otherwise now than when you opened it."),
     ({"head": "0" * 64}, "The book moved on while you read"),
 ]
@@ -317,40 +308,36 @@ REFUSED = [
 
 def test_signature_that_cannot_stand_is_one_sentence_and_keeps_nothing(finished, marta):
     client = marta()
-    set_password(client)
     before = judged_head()
     for changed, sentence in REFUSED:
         answer = sign(client, **changed)
         assert answer.status_code == 422, changed
         assert sentence in text_of(answer), changed
-        assert PASSWORD not in answer.content.decode()
+        assert PIN not in answer.content.decode()
     assert judged_head() == before
 
 
-def test_wrong_passwords_at_signing_are_counted_and_locked_as_at_signing_in(
-    finished, marta, settings
-):
+def test_wrong_pins_at_signing_are_counted_and_locked_as_at_signing_in(finished, marta, settings):
     # The clock of these pages stands in November; what counts the attempts has the machine's own.
     settings.AXES_COOLOFF_TIME = None
     client = marta()
-    set_password(client)
     before = judged_head()
     # A right one begins the count anew, as signing in does.
     for _ in range(9):
-        assert sign(client, password="a guess").status_code == 422
-    now = {"now": PASSWORD, "password": PASSWORD, "again": PASSWORD}
+        assert sign(client, pin="111213").status_code == 422
+    now = {"now": PIN, "password": "a long bench word", "again": "a long bench word"}
     assert client.post("/set-password/", now).status_code == 303
     for _ in range(9):
-        assert sign(client, password="a guess").status_code == 422
-    locked = sign(client, password="a guess")
+        assert sign(client, pin="111213").status_code == 422
+    locked = sign(client, pin="111213")
     assert locked.status_code == 429
-    sentence = "Ten wrong passwords in a row. Wait five minutes, then type it again."
+    sentence = "Ten wrong PINs or passwords in a row. Wait five minutes, then type it again."
     assert sentence in text_of(locked)
     assert sign(client).status_code == 429
     assert client.post("/set-password/", now).status_code == 429
     assert client.get(F + "record/maintenance/sign/").status_code == 200
     client.post("/sign-out/")
-    answer = client.post("/sign-in/", {"name": "marta", "password": PASSWORD})
+    answer = client.post("/sign-in/", {"name": "marta", "password": "a long bench word"})
     assert "Wait five minutes, then sign in again." in text_of(answer)
     assert judged_head() == before
 
@@ -359,7 +346,6 @@ def test_no_password_is_kept_with_a_wrong_attempt(finished, marta):
     from axes.models import AccessAttempt
 
     client = marta()
-    set_password(client)
     words = {"now": "first slip", "password": "second word", "again": "second word"}
     assert client.post("/set-password/", words).status_code == 422
     [kept] = AccessAttempt.objects.all()
@@ -370,7 +356,6 @@ def test_no_password_is_kept_with_a_wrong_attempt(finished, marta):
 
 def test_double_tap_on_sign_is_one_signature(finished, marta):
     client = marta()
-    set_password(client)
     page = hidden(client.get(F + "record/maintenance/sign/"))
     fields = {k: page[k] for k in ("once", "head", "sum")} | GOOD
     answers = [client.post(F + "record/maintenance/sign/", fields) for _ in range(2)]
@@ -383,16 +368,12 @@ def test_two_people_sign_at_once_and_the_second_reads_again(finished, marta, cli
     from django.test import Client
 
     first = marta()
-    set_password(first)
     second = Client()
     second.post("/sign-in/", {"person": "ben"})
-    second.post("/set-password/", {"password": PASSWORD, "again": PASSWORD})
     read = hidden(second.get(F + "record/maintenance/sign/"))
     assert sign(first).status_code == 303
     fields = {k: read[k] for k in ("once", "head", "sum")} | GOOD
-    late = second.post(
-        F + "record/maintenance/sign/", fields | {"name": "Ben Roke", "certificate": "CASE-9"}
-    )
+    late = second.post(F + "record/maintenance/sign/", fields | {"who": "ben"})
     assert late.status_code == 422
     assert "The book moved on while you read: 1 entry by Marta Oduya." in text_of(late)
     assert [one.name for one in judged(FINISHED).signed] == ["Marta Oduya"]
@@ -400,7 +381,6 @@ def test_two_people_sign_at_once_and_the_second_reads_again(finished, marta, cli
 
 def test_what_changes_after_signing_is_said_and_the_signature_is_not_struck(finished, marta):
     client = marta()
-    set_password(client)
     where = sign(client)["Location"]
     one = judged(FINISHED).signed[0]
     reading = next(e for e in reversed(judged(FINISHED).state.order) if e.kind == "reading")
@@ -434,7 +414,6 @@ def test_signature_is_not_sent_through_the_back_door(finished, marta):
 
 def test_list_for_the_owner_is_signed_with_blockers_open_and_given(demo, marta):
     client = marta()
-    client.post("/set-password/", {"password": PASSWORD, "again": PASSWORD})
     assert "reasons stand against returning it" in text_of(
         client.get(D + "record/maintenance/sign/")
     )

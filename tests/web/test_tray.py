@@ -14,6 +14,7 @@ from django.urls import reverse
 
 from rehang.sheets.folder import JobFolder, parse_files
 from rehang.trade.entries import new_entry
+from tests.pins import PIN, give_pins
 from tests.trade import cast
 
 pytestmark = pytest.mark.django_db
@@ -23,10 +24,14 @@ PEOPLE = """[[person]]
 key = "ada"
 name = "Ada"
 role = "inspects"
+certificate = "CASE-1"
+certificate_kind = "mechanic"
 [[person]]
 key = "ben"
 name = "Ben"
 role = "approves"
+certificate = "CASE-2"
+certificate_kind = "mechanic"
 [[person]]
 key = "cy"
 name = "Cy"
@@ -76,6 +81,7 @@ def job():
         "case", PEOPLE, [removed("P1", "1T"), removed("P2", "1B"), ohms("first", "1.27 kohm")]
     )
     load("other", PEOPLE + DEE)
+    give_pins("ada", "ben", "cy", "dee")
     return made
 
 
@@ -106,7 +112,11 @@ PAGES = [
 ]
 POSTS = [
     ("line_keep", ["case"], {"line": "o 1b=1.3"}),
-    ("call_it", ["case", "first"], {"call": "WITHIN", "reason": "Trend and history say so"}),
+    (
+        "call_it",
+        ["case", "first"],
+        {"call": "WITHIN", "reason": "Trend and history say so", "pin": PIN},
+    ),
     ("leave_open", ["case", "first"], {}),
 ]
 

@@ -7,20 +7,27 @@ from ipaddress import ip_address
 from typing import Any
 
 from django.conf import settings
+from django.contrib.auth.backends import BaseBackend
+from django.contrib.auth.hashers import check_password
 from django.contrib.auth.models import AnonymousUser, User
+from django.http import HttpRequest
 
 from rehang.book import models
 from rehang.trade.errors import BadInput, NotAllowed
 
 __all__ = [
+    "OwnSecret",
     "can_tap_in",
     "check_can_tap_in",
     "has_password",
+    "has_secret",
     "is_loopback",
+    "is_theirs",
     "member",
     "member_of",
     "people_without_password",
     "tap_in_choices",
+    "with_no_secret_beside",
 ]
 
 
@@ -49,12 +56,48 @@ def has_password(member: models.Member) -> bool:
     return member.user.has_usable_password()
 
 
+def has_secret(member: models.Member) -> bool:
+    """Whether this person has a PIN or a password, so that they can settle something."""
+    return bool(member.pin) or has_password(member)
+
+
+def is_theirs(member: models.Member, typed: str) -> bool:
+    """Whether what was typed is this person's PIN or password."""
+    return (bool(member.pin) and check_password(typed, member.pin)) or member.user.check_password(
+        typed
+    )
+
+
+class OwnSecret(BaseBackend):
+    """Confirms with PIN or password who is at the page already; nobody signs in by it.
+
+    It goes through ``authenticate`` so that wrong ones are counted where wrong passwords are.
+    """
+
+    def authenticate(self, request: HttpRequest | None, **credentials: Any) -> Any:
+        typed, name = credentials.get("secret"), credentials.get("username")
+        if not typed or not name:
+            return None
+        found = models.Member.objects.select_related("user").filter(user__username=name).first()
+        return found.user if found is not None and is_theirs(found, typed) else None
+
+
 def people_without_password() -> list[models.Member]:
     """The people of the jobs on the board who have set no password yet."""
     found = (
         models.Member.objects.filter(jobs__put_away=False).select_related("user").distinct()
     ).order_by("name")
     return [one for one in found if not has_password(one)]
+
+
+def with_no_secret_beside(member: models.Member) -> list[models.Member]:
+    """The people of someone's jobs, themselves left out, who have neither PIN nor password."""
+    found = models.Member.objects.filter(jobs__people=member).exclude(pk=member.pk)
+    return [
+        one
+        for one in found.select_related("user").distinct().order_by("name")
+        if not has_secret(one)
+    ]
 
 
 def check_can_tap_in(member: models.Member, meta: Mapping[str, Any]) -> None:

@@ -1,6 +1,6 @@
 """The tables.
 
-The entry table is the record. Every other table but the people's passwords is worked out from
+The entry table is the record. Every other table but the people's passwords and PINs is worked out from
 it and can be written again by ``services.rebuild``. Only services and queries import this.
 """
 
@@ -24,13 +24,19 @@ def entry_key(job_id: int, seq: int) -> int:
 
 
 class Member(models.Model):
-    """Someone who signs in. ``key`` is the person's key in the people files of the jobs."""
+    """Someone who signs in. ``key`` is the person's key in the people files of the jobs.
+
+    ``pin`` is hashed like a password. ``pin_shown`` is the PIN of a person of a demo, for the pages
+    to say; nobody else has one, and it goes when they set their own.
+    """
 
     user = models.OneToOneField(
         settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="member"
     )
     key = models.CharField(max_length=60, unique=True)
     name = models.CharField(max_length=200)
+    pin = models.CharField(max_length=128, blank=True, default="")
+    pin_shown = models.CharField(max_length=6, blank=True, default="")
 
     def __str__(self) -> str:
         return self.name

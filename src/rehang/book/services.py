@@ -27,6 +27,7 @@ from rehang.trade.entries import GENESIS, Entry, canonical, entry_from, new_entr
 from rehang.trade.errors import BadInput, NotAllowed
 from rehang.trade.facts import JobFacts
 from rehang.trade.photos import check_can_picture, check_scale_note, photos_in
+from rehang.trade.powers import need_of, paper_to_sign
 from rehang.trade.rules import check_book, check_can_append, check_can_write, check_clock
 from rehang.trade.signing import sha256_of
 from rehang.trade.state import JobState
@@ -48,6 +49,7 @@ __all__ = [
 
 log = logging.getLogger("rehang.book")
 
+PIN_NOW = "the PIN or password of who does it, typed at that moment"
 # A whole day's out-tray of a phone. The write lock is held while they are checked.
 MOST_AT_ONCE = 500
 # Longest texts that are kept, in characters. A filed sheet carries a whole file.
@@ -68,10 +70,14 @@ class Appended:
     repeated: tuple[str, ...]
 
 
-def append(*, job: models.Job, entries: Sequence[Entry], by: str, at: datetime) -> Appended:
+def append(
+    *, job: models.Job, entries: Sequence[Entry], by: str, at: datetime, confirmed: str = ""
+) -> Appended:
     """Add entries to the end of a book: all of them, on the disk, or none of them.
 
-    An entry that stands in the book already with the same content is not kept twice.
+    An entry that stands in the book already with the same content is not kept twice. ``confirmed``
+    is the key of the person who has just shown with their own PIN or password who they are; what
+    settles something is kept of nobody else (DESIGN 4b, 2).
 
     Raises
     ------
@@ -94,27 +100,39 @@ def append(*, job: models.Job, entries: Sequence[Entry], by: str, at: datetime) 
         if entry.kind == "filed":
             raise NotAllowed("A sheet is filed on its own page, not sent as an entry.")
         if entry.kind == "signed":
-            raise NotAllowed("A record is signed on its own page, with the signer's password.")
+            raise NotAllowed("A record is signed on its own page, with the signer's own PIN.")
         if entry.kind == "pictured":
             raise NotAllowed("A photo is added with its picture, on a page of the job.")
         _check_fits(entry, where)
     with writing():
-        return _append(_locked(job), job, entries, at)
+        held = _locked(job)
+        if confirmed != by:
+            _check_settles_nothing(entries, held)
+        return _append(held, job, entries, at)
 
 
 def write(
-    *, job: models.Job, kind: str, data: Mapping[str, Any], by: str, at: datetime
+    *,
+    job: models.Job,
+    kind: str,
+    data: Mapping[str, Any],
+    by: str,
+    at: datetime,
+    confirmed: str = "",
 ) -> Appended:
     """Append one entry of something that happens now; ``data`` holds the fields of its kind."""
-    return append(job=job, entries=[new_entry(kind, at=at, by=by, **data)], by=by, at=at)
+    entry = new_entry(kind, at=at, by=by, **data)
+    return append(job=job, entries=[entry], by=by, at=at, confirmed=confirmed)
 
 
-def strike(*, job: models.Job, entry_id: str, reason: str, by: str, at: datetime) -> Appended:
+def strike(
+    *, job: models.Job, entry_id: str, reason: str, by: str, at: datetime, confirmed: str = ""
+) -> Appended:
     """Strike an entry out. The entry stays: the book is only ever added to."""
     if not reason.strip():
         raise BadInput("Striking an entry takes a reason. Write it.", "reason")
     data = {"entry": entry_id, "reason": reason.strip()}
-    return write(job=job, kind="struck", data=data, by=by, at=at)
+    return write(job=job, kind="struck", data=data, by=by, at=at, confirmed=confirmed)
 
 
 def sign(
@@ -122,39 +140,42 @@ def sign(
     job: models.Job,
     what: str,
     text: str,
-    name: str,
-    certificate: str,
-    certificate_kind: str,
-    password: str,
+    certificate: str = "",
     head: str,
     statement: str = "",
     entry_id: str = "",
     by: str,
     at: datetime,
+    confirmed: str,
 ) -> Appended:
     """Keep a person's signature on a record: the text they read, at the head that they read it.
 
-    ``by`` signs for themselves and confirms it with their own password.
+    ``by`` signs for themselves and has confirmed it with their own PIN or password. Name, number
+    and kind are those of their paper on file; ``certificate`` is its number where several give it.
 
     Raises
     ------
     BadInput, NotAllowed
-        The password is not theirs or none is set; or what
+        It was not confirmed; they have no such paper; or what
         :func:`rehang.trade.signing.check_can_sign` says. Nothing is kept then.
     """
-    check_can_write(queries.facts(job).people.get(by))
-    _check_password(by, password)
+    facts = queries.facts(job)
+    check_can_write(facts.people.get(by))
+    if confirmed != by:
+        raise NotAllowed(f"A signature asks for {PIN_NOW}.")
+    local = at.astimezone(ZoneInfo(facts.timezone_name)).replace(microsecond=0)
+    paper = paper_to_sign(by, what, local.date(), facts, certificate)
     entry = new_entry(
         "signed",
-        at=at.astimezone(ZoneInfo(queries.facts(job).timezone_name)).replace(microsecond=0),
+        at=local,
         by=by,
         id=entry_id,
         what=what,
         text=text,
         sha256=sha256_of(text),
-        name=name.strip(),
-        certificate=certificate.strip(),
-        certificate_kind=certificate_kind.strip(),
+        name=facts.people[by].name,
+        certificate=paper.number,
+        certificate_kind=paper.kind,
         statement=statement,
         head=head,
     )
@@ -324,16 +345,13 @@ def set_password(*, person: str, password: str, by: str, at: datetime) -> None:
     log.info("password of %s set at %s", person, at.isoformat())
 
 
-def _check_password(by: str, password: str) -> None:
-    member = members.member(by)
-    if not members.has_password(member):
-        raise NotAllowed(
-            "You have no password yet. Set one first: a signature is confirmed with it."
-        )
-    if not password:
-        raise BadInput("Type your password: a signature is confirmed with it.", "password")
-    if not member.user.check_password(password):
-        raise BadInput("That is not your password. Type it again.", "password")
+def _check_settles_nothing(entries: Sequence[Entry], held: models.Job) -> None:
+    """What settles something is kept only of a person who has just confirmed who they are."""
+    state = queries.state(held)
+    for entry in entries:
+        need = need_of(entry, state) if entry.id not in state.entries else None
+        if need is not None:
+            raise NotAllowed(f"To {need.act} asks for {PIN_NOW}.")
 
 
 # Below this line the caller holds the transaction.

@@ -21,7 +21,7 @@ from cyclopts import App, CycloptsError, Parameter
 
 from rehang import __version__
 from rehang.book.opening import open_store
-from rehang.cli import history, plan, record
+from rehang.cli import history, pins, plan, record
 from rehang.cli.archive import archive_job
 from rehang.cli.sheet import copy_sheet, show_sheet
 from rehang.cli.text import job_lines
@@ -212,6 +212,7 @@ def demo(*, job: str = "four", json: Annotated[bool, Parameter(negative="")] = F
         _say(f"{read.name} is in the book.")
     else:
         _say(f"{read.name} is in the book already; it is left as it is.")
+    pins.say_demo_pins(queries.job(read.name), by=next(iter(read.facts.people)), at=_now())
     _show(queries.judged(queries.job(read.name)), as_json=json)
     return 0
 
@@ -516,6 +517,9 @@ record.register(
     store=lambda: _book(),
     moment=lambda now, timezone: _moment(now, timezone) if now else _now(),
 )
+
+
+pins.register(app, store=lambda: _book(), now=lambda: _now())
 
 
 def _now() -> datetime:

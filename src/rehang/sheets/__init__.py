@@ -12,6 +12,7 @@ from rehang.sheets.schema import schemas
 from rehang.trade.errors import BadInput
 from rehang.trade.items import CheckSheet, sheet_from
 from rehang.trade.layout import Layout, layout_from
+from rehang.trade.powers import powers_from
 from rehang.trade.run_rules import RunRules, run_rules_from
 from rehang.trade.runsteps import ShutDown, Step, shut_down_from, steps_from
 from rehang.trade.tasks import Task, tasks_from
@@ -19,10 +20,12 @@ from rehang.trade.torquegroups import TorqueGroup, groups_from
 
 __all__ = [
     "DEMOS",
+    "DEMO_PINS",
     "check_sheets",
     "demo_path",
     "layout",
     "layouts",
+    "powers",
     "run_rules",
     "run_steps",
     "schemas",
@@ -37,6 +40,21 @@ DEMOS = MappingProxyType(
         "finished": "demo-finished",
         "six": "demo-six",
         "radial": "demo-radial",
+    }
+)
+
+# PINs of the people of the demos. They are printed and shown: they keep nobody out, and nobody
+# else has one of these. Any six digits in no order.
+DEMO_PINS = MappingProxyType(
+    {
+        "marta": "407193",
+        "tom": "528614",
+        "ilse": "936205",
+        "rhea": "275081",
+        "ivo": "614930",
+        "pia": "830472",
+        "lene": "159763",
+        "olav": "742058",
     }
 )
 
@@ -111,6 +129,14 @@ def torque_groups() -> Mapping[str, TorqueGroup]:
     path = _HERE / "torque.toml"
     raw = tomllib.loads(path.read_text("utf-8"))
     return MappingProxyType(groups_from(raw, lambda *k: path.name))
+
+
+@cache
+def powers() -> Mapping[str, frozenset[str]]:
+    """The shipped example of what each kind of certificate lets a person do."""
+    path = _HERE / "powers.toml"
+    raw = tomllib.loads(path.read_text("utf-8"))
+    return powers_from(raw["powers"], lambda *k: path.name)
 
 
 def demo_path(job: str = "four") -> Path:

@@ -20,6 +20,7 @@ from rehang.sheets import (
     layout,
     layouts,
     pencil,
+    powers,
     run_rules,
     run_steps,
     shut_down,
@@ -37,6 +38,7 @@ from rehang.trade.meters import meter_from
 from rehang.trade.oil_trend import PLATINGS
 from rehang.trade.parts import part_from
 from rehang.trade.photos import is_photo_name, item_words, photo_name, photos_in
+from rehang.trade.powers import certificates_from, powers_from
 from rehang.trade.recurring import recurring_from
 from rehang.trade.run_rules import GRAVITY, RunRules, run_rules_from
 from rehang.trade.runsteps import ShutDown, Step, shut_down_from, steps_from
@@ -342,6 +344,7 @@ def parse_files(files: Mapping[str, str], name: str = "") -> JobFacts:
         run_rules=_run_rules(files, sheets["run"]),
         shut_down=_shut_down(files),
         torque_groups=MappingProxyType(_torque_groups(files)),
+        powers=_powers(files["people.toml"]),
         shop=shop_from(
             engine.get("shop_hours", {}),
             _where("engine.toml", files["engine.toml"], "shop_hours"),
@@ -445,7 +448,7 @@ def _thresholds(raw: Mapping[str, Any], at: Callable[..., str]) -> Thresholds:
 
 def _people(text: str) -> dict[str, Person]:
     raw = _toml("people.toml", text)
-    _only(raw, {"person"}, "people.toml", _where("people.toml", text))
+    _only(raw, {"person", "powers"}, "people.toml", _where("people.toml", text))
     people: dict[str, Person] = {}
     for number, one in enumerate(raw.get("person", [])):
         place = _where("people.toml", text, "person", number)
@@ -459,15 +462,20 @@ def _people(text: str) -> dict[str, Person]:
             one["key"],
             one["name"],
             one.get("role", ""),
-            one.get("certificate", ""),
             one.get("days", ""),
-            one.get("certificate_kind", ""),
             bool(one.get("second_look", False)),
             _away(one.get("away", []), place),
+            certificates_from(one, place),
         )
     if not people:
         raise BadInput('people.toml names nobody. Add a [[person]] with "key" and "name".')
     return people
+
+
+def _powers(text: str) -> Mapping[str, frozenset[str]]:
+    """The shop's own table of powers, or the shipped example where the job has none."""
+    raw = _toml("people.toml", text).get("powers")
+    return powers() if raw is None else powers_from(raw, _where("people.toml", text, "powers"))
 
 
 def _away(raw: Any, place: Callable[..., str]) -> tuple[tuple[date, date], ...]:
@@ -638,7 +646,7 @@ def read_task_sheet(
             found = shop_faults(
                 chosen,
                 writers=sum(one.role != "reads" for one in facts.people.values()),
-                lookers=len(lookers(facts)),
+                lookers=len(lookers(facts, None)),
                 parts=facts.parts,
                 has_meter=lambda words: bool(meters_for(words, facts.meters)),
                 raw=raw,

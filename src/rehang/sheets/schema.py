@@ -11,6 +11,7 @@ from typing import Any
 from rehang.trade import entries as book
 from rehang.trade.meters import METER_KINDS
 from rehang.trade.oil_trend import PLATINGS
+from rehang.trade.powers import POWERS
 from rehang.trade.quantities import QUANTITIES
 from rehang.trade.recurring import CLOCKS
 from rehang.trade.tasks import FOR_EACH, HOLD_WHEN
@@ -136,15 +137,39 @@ def _engine() -> dict[str, Any]:
 
 
 def _people() -> dict[str, Any]:
-    return _list_of(
+    found = _list_of(
         "person",
         _table(
             {
                 "key": _text("Short name that entries carry."),
                 "name": _TEXT,
                 "role": _text('What they do; "reads" may look and not write.'),
-                "certificate": _TEXT,
-                "certificate_kind": _TEXT,
+                "certificate": {
+                    "description": "Papers, a table each; a text is the one number of an older file.",
+                    "anyOf": [
+                        _TEXT,
+                        {
+                            "type": "array",
+                            "items": _table(
+                                {
+                                    "kind": _text("A kind that the table of powers knows."),
+                                    "number": _TEXT,
+                                    "authority": _text("Who issued it."),
+                                    "valid_until": {
+                                        **_DATE,
+                                        "description": "The last good day; none: no end.",
+                                    },
+                                    "entered_on": {
+                                        **_DATE,
+                                        "description": "The day from which it counts here.",
+                                    },
+                                },
+                                ["kind", "number", "authority", "entered_on"],
+                            ),
+                        },
+                    ],
+                },
+                "certificate_kind": _text("Of an older file: the kind of its one certificate."),
                 "days": _text(
                     "Weekdays they are in, as in Tue, Thu; whenever it is open if empty."
                 ),
@@ -159,6 +184,12 @@ def _people() -> dict[str, Any]:
         ),
         "Who may write in the book.",
     )
+    found["properties"]["powers"] = {
+        "type": "object",
+        "description": "What each kind of certificate lets a person do; the shipped example if none.",
+        "additionalProperties": {"type": "array", "items": {"enum": list(POWERS)}},
+    }
+    return found
 
 
 def _limits() -> dict[str, Any]:
@@ -686,6 +717,7 @@ def _book_line() -> dict[str, Any]:
         "id": _text("Made by whoever writes; the same id twice is one entry."),
         "at": {"type": "string", "format": "date-time"},
         "by": _text("A key of people.toml."),
+        "under": _text("Key of the person under whose supervision it was done; may be left out."),
         "v": {"const": book.BOOK_VERSION},
         "seq": _WHOLE,
         "kept": {"type": "string", "format": "date-time"},

@@ -142,6 +142,7 @@ DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
 AUTHENTICATION_BACKENDS = [
     "axes.backends.AxesStandaloneBackend",
     "django.contrib.auth.backends.ModelBackend",
+    "rehang.book.members.OwnSecret",
 ]
 PASSWORD_HASHERS = [
     "django.contrib.auth.hashers.Argon2PasswordHasher",
@@ -166,8 +167,8 @@ AXES_LOCKOUT_TEMPLATE = "web/locked_out.html"
 AXES_VERBOSE = False
 AXES_ENABLE_ACCESS_FAILURE_LOG = False
 AXES_DISABLE_ACCESS_LOG = True
-# Kept masked with a wrong attempt: the password of now and the new one are typed here too.
-AXES_SENSITIVE_PARAMETERS = ["username", "ip_address", "password", "now", "again"]
+# Kept masked with a wrong attempt: PINs, the password of now and the new one are typed here too.
+AXES_SENSITIVE_PARAMETERS = ["username", "ip_address", "password", "now", "again", "pin", "new"]
 
 # A shift, the night and the next shift: nobody signs in again with oil on the hands.
 SESSION_COOKIE_AGE = 14 * 24 * 3600

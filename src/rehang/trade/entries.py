@@ -285,6 +285,8 @@ KINDS: Mapping[str, tuple[Mapping[str, str], Mapping[str, str]]] = MappingProxyT
 )
 
 _COMMON = ("id", "kind", "at", "by")
+# What every kind may have: the key of the person under whose supervision it was done (DESIGN 4b, 1).
+_SHARED = {"under": _TEXT}
 _ID = re.compile(r"[A-Za-z0-9][A-Za-z0-9:._-]{3,79}$")
 _CHECKS = {
     _TEXT: lambda v: isinstance(v, str),
@@ -422,7 +424,7 @@ def entry_from(raw: Mapping[str, Any], where: str = "") -> Entry:
     for name, value in raw.items():
         if name in _COMMON or name in SEAL_FIELDS or name == "v":
             continue
-        wanted = must.get(name) or may.get(name)
+        wanted = must.get(name) or may.get(name) or _SHARED.get(name)
         if wanted is None:
             raise BadInput(
                 f'An entry of kind "{kind}" has no field "{name}". '

@@ -16,6 +16,7 @@ from rehang.trade.air import CONDITIONS
 from rehang.trade.doubts import uses_in_doubt
 from rehang.trade.drafts import WHATS, Draft, Field, Line, check_what, own_of
 from rehang.trade.due import CLOCK_WORDS, Due, hours_of
+from rehang.trade.entries import Entry
 from rehang.trade.facts import JobFacts
 from rehang.trade.fastened import TorqueCall, torque_places
 from rehang.trade.fitting import papers_words
@@ -29,17 +30,18 @@ from rehang.trade.measured import (
     timing,
 )
 from rehang.trade.places import PlaceNow
+from rehang.trade.powers import APPROVE, holders
 from rehang.trade.proofs import asked_of, claimed
 from rehang.trade.release import NOT_DONE, RECORD, completed_on
 from rehang.trade.runs import Run
-from rehang.trade.state import item_name
+from rehang.trade.state import item_kind, item_name
 from rehang.trade.telling import entry_words, item_as_said, with_stop
 from rehang.trade.torque import in_lb_words
 from rehang.trade.torquegroups import FOR_EACH
 from rehang.trade.torquetodo import fasteners_words
 from rehang.trade.verdict import Blocker, ItemVerdict
 from rehang.trade.went_in import went_in
-from rehang.trade.wording import listed, lower_first, on_day, upper_first, written_day
+from rehang.trade.wording import listed, lower_first, on_day, plural, upper_first, written_day
 
 __all__ = ["LISTS", "draft_of", "open_items"]
 
@@ -230,7 +232,7 @@ class _Drawer:
                 Field(
                     "performer",
                     "Work performed by, if not the person who approves",
-                    ", ".join(self._helpers()),
+                    self._performers(),
                     "14 CFR 43.9(a)(3)",
                     False,
                 ),
@@ -651,19 +653,41 @@ class _Drawer:
             found.append((f"struck-{number}", "Struck", text, f"entry {entry.seq or target}", True))
         return found
 
-    def _helpers(self) -> list[str]:
-        """Who worked besides the one whose certificate is on file."""
-        doers: dict[str, None] = {}
+    def _performers(self) -> str:
+        """Everyone who did the work, with or without papers, and for what (14 CFR 43.9(a)(3)).
+
+        Where one person alone may sign, they are "the person who approves" and are left out.
+        """
+        did: dict[str, dict[str, None]] = {}
+        under: dict[str, dict[str, None]] = {}
         for entry in self.live:
-            if entry.kind in ("reading", "seen", "done", "torqued", "fitted", "reworked"):
-                doers[entry.by] = None
-            if entry.kind == "done":
-                doers |= {str(key): None for key in entry.get("with", [])}
-        return [
-            self.facts.person(key)
-            for key in doers
-            if key in self.facts.people and not self.facts.people[key].certificate
-        ]
+            if entry.get("under") and self._work_of(entry):
+                under.setdefault(entry.by, {})[self.facts.person(entry.get("under"))] = None
+            for key in (entry.by, *map(str, entry.get("with", ()) if entry.kind == "done" else ())):
+                for what in self._work_of(entry):
+                    did.setdefault(key, {})[what] = None
+        may = holders(APPROVE, self.live[-1].at.date(), self.facts) if self.live else []
+        if len(may) == 1:
+            did.pop(may[0].key, None)
+        return "; ".join(
+            f"{self.facts.person(key)} ({listed(list(what))}"
+            + (f"; supervised by {listed(list(under[key]))})" if key in under else ")")
+            for key, what in did.items()
+        )
+
+    def _work_of(self, entry: Entry) -> tuple[str, ...]:
+        """What an entry says that a person did, as the record names it; nothing where it is no work."""
+        kind = item_kind(entry.item)
+        match entry.kind:
+            case "started" | "done" | "torqued" if entry.get("task"):
+                return (lower_first(self._task(entry.data["task"])),)
+            case "torqued":
+                return (f"torque of {entry.data['what']}",)
+            case "removed" | "fitted" | "replaced" | "reworked":
+                return (f"{plural(kind, 2)} {_DID[entry.kind]}",)
+            case "reading" | "seen" | "counted":
+                return (f"readings and looks of {plural(kind, 2)}",)
+        return ()
 
     def _extent(self) -> str:
         complied = {e.data["recurring"] for e in self.live if e.kind == "complied"}
@@ -680,6 +704,10 @@ class _Drawer:
             on = written_day(str(given[-1].get("on"))) or on_day(given[-1].at)
             return f"{given[-1].data['to']}, given on {on}"
         return str(self.facts.engine.get("owner", ""))
+
+
+# Acts on parts, as the list of who did what says them.
+_DID = {"removed": "out", "fitted": "in", "replaced": "renewed", "reworked": "worked on"}
 
 
 def _page_order(page: str) -> list[tuple[int, str]]:

@@ -19,7 +19,7 @@ from rehang.trade.shop import Shop
 from rehang.trade.tasks import Task
 from rehang.trade.torquegroups import TorqueGroup
 
-__all__ = ["JobFacts", "Person", "Thresholds"]
+__all__ = ["Certificate", "JobFacts", "Person", "Thresholds"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,21 +41,39 @@ class Thresholds:
 
 
 @dataclass(frozen=True, slots=True)
+class Certificate:
+    """One paper of a person. It counts from ``entered_on`` to ``valid_until``, both days included.
+
+    None: the file does not say. What its kind lets a person do stands in ``JobFacts.powers``.
+    """
+
+    kind: str
+    number: str
+    authority: str = ""
+    valid_until: date | None = None
+    entered_on: date | None = None
+
+    @property
+    def words(self) -> str:
+        return f"{self.kind} certificate {self.number}"
+
+
+@dataclass(frozen=True, slots=True)
 class Person:
     """Someone in the shop's list.
 
     ``days`` are the weekdays they are in ("Tue, Thu"; empty: whenever the shop is open), ``away``
-    the first and last days of each absence. ``second_look`` says that they may give one.
+    the first and last days of each absence. ``second_look`` says that they may give one and keep
+    their hands off the work for it.
     """
 
     key: str
     name: str
     role: str = ""
-    certificate: str = ""
     days: str = ""
-    certificate_kind: str = ""
     second_look: bool = False
     away: tuple[tuple[date, date], ...] = ()
+    papers: tuple[Certificate, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,6 +103,7 @@ class JobFacts:
     shut_down: ShutDown = field(default_factory=ShutDown)
     torque_groups: Mapping[str, TorqueGroup] = field(default_factory=dict)
     run_rules: RunRules = field(default_factory=RunRules)
+    powers: Mapping[str, frozenset[str]] = field(default_factory=dict)
 
     @property
     def bore_in(self) -> float | None:

@@ -18,6 +18,12 @@ from rehang.trade.fastened import check_torqued
 from rehang.trade.finding_rules import check_closing, check_counted, check_seen
 from rehang.trade.fitting import check_fitted, check_papers, check_removed, check_replaced
 from rehang.trade.meter_choice import meter_takes_check
+from rehang.trade.powers import (
+    check_reason,
+    check_settling,
+    check_signature,
+    check_supervision,
+)
 from rehang.trade.run_gate import check_leak_closed, check_lock
 from rehang.trade.state import JobState
 
@@ -40,6 +46,10 @@ RULES: tuple[Rule, ...] = (
     check_replaced,
     check_fitted,
     check_papers,
+    check_settling,
+    check_signature,
+    check_reason,
+    check_supervision,
 )
 
 

@@ -553,7 +553,9 @@ class _Planner:
                         if is_in(self.facts.people[key], self.facts.shop, day)
                     ),
                     lookers=tuple(
-                        one.name for one in lookers(self.facts) if is_in(one, self.facts.shop, day)
+                        one.name
+                        for one in lookers(self.facts, day)
+                        if is_in(one, self.facts.shop, day)
                     ),
                 )
             )

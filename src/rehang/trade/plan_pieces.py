@@ -347,7 +347,11 @@ class _Cutter:
     def _look(self, one: TaskWork, needs: tuple[Need, ...]) -> str:
         task = one.task
         doers = one.look.doers if one.look is not None else ()
-        who = tuple(person.key for person in lookers(self.facts) if person.key not in doers)
+        who = tuple(
+            person.key
+            for person in lookers(self.facts, self.origin.date())
+            if person.key not in doers
+        )
         key = f"{task.id}.look"
         if not who:
             self._is_stuck(
@@ -543,7 +547,7 @@ class _Cutter:
 
     def _people(self) -> tuple[list[Person], list[Person]]:
         """Whose hands the work takes, and who may give a second look."""
-        return workers(self.facts), lookers(self.facts)
+        return workers(self.facts), lookers(self.facts, self.origin.date())
 
     def _project(self, hands: Sequence[Person], pool: Sequence[Person]) -> Project:
         days = self._days()

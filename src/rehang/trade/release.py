@@ -13,6 +13,7 @@ from dataclasses import dataclass, replace
 from rehang.trade.drafts import own_of
 from rehang.trade.due import Due, Hours, claim_blockers
 from rehang.trade.facts import JobFacts
+from rehang.trade.powers import APPROVE, holders
 from rehang.trade.proofs import claimed, not_shown
 from rehang.trade.runs import Runs
 from rehang.trade.signing import Signed
@@ -20,7 +21,7 @@ from rehang.trade.state import JobState, item_kind, item_name
 from rehang.trade.todo import is_about_work, work_blockers
 from rehang.trade.torquetodo import torque_blockers
 from rehang.trade.verdict import Blocker
-from rehang.trade.wording import at_time, on_day
+from rehang.trade.wording import NO_SERIAL, at_time, on_day
 from rehang.trade.work import Work
 
 __all__ = [
@@ -45,9 +46,6 @@ NOT_DONE = (WORK, LOOKS, COUNTS)
 
 # What is of the whole engine and not of one tray.
 OF_THE_WHOLE = (WORK, LOOKS, RUN, RECORD)
-
-# What people write for a serial that they do not have.
-NO_SERIAL = ("", "?", "-", "none", "unknown", "no serial", "not known", "tbd")
 
 
 @dataclass(frozen=True, slots=True)
@@ -182,12 +180,14 @@ def _of_the_record(
                 "The day the last ground run ends is taken; or write the day on the record's page.",
             )
         )
-    if not any(one.certificate and one.certificate_kind for one in facts.people.values()):
+    # The day of the last entry: whose papers give it then is who could sign the book as it stands.
+    if state.order and not holders(APPROVE, state.order[-1].at.date(), facts):
         found.append(
             Blocker(
                 "record:certificate",
-                "Nobody in people.toml has a certificate number and its kind (14 CFR 43.9(a)(4)).",
-                "Write both for whoever signs.",
+                "Nobody in people.toml has papers that let a person sign a maintenance entry "
+                "(14 CFR 43.9(a)(4)).",
+                "Write the certificate of whoever signs: its kind, number and authority.",
             )
         )
     inspected = [

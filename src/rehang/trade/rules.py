@@ -22,7 +22,6 @@ from rehang.trade.signing import check_can_sign
 from rehang.trade.state import STANDS, JobState, item_kind
 from rehang.trade.stock import STOCK_KINDS, check_stock_entry
 from rehang.trade.verdict import WORKED_OUT, fold_job, judge_items
-from rehang.trade.who import lookers
 from rehang.trade.wording import at_time, listed
 from rehang.trade.work import WORK_KINDS, TaskWork, Work, place_named, work_of
 
@@ -102,14 +101,10 @@ def check_can_append(
             check_can_strike(state.entry(entry.data["entry"]), state)
         if entry.kind == "called" and entry.id not in state.entries:
             _check_can_call(entry, state)
-        if entry.kind == "closed" and not entry.data["reason"].strip():
-            raise NotAllowed("Closing a finding takes a reason. Write it.")
         if entry.kind == "closed" and entry.data["finding"].startswith(STANDS):
             _check_stands(
                 entry, fold_job(facts, [*book, *new[:number]]) if number else state, facts
             )
-        if entry.kind == "found_out" and not entry.data["reason"].strip():
-            raise NotAllowed("Write who found the meter out of tolerance, and against what.")
         if entry.kind == "reading" and item_kind(entry.item) not in facts.sheets:
             raise NotAllowed(f'There is no check sheet for "{entry.item}".')
         if entry.kind == "reading" and entry.id not in state.entries:
@@ -214,8 +209,6 @@ def _check_work(entry: Entry, before: JobState, facts: JobFacts) -> None:
 
 
 def _check_can_call(entry: Entry, state: JobState) -> None:
-    if not entry.data["reason"].strip():
-        raise NotAllowed("Calling a close call takes a reason. Write it.")
     target = state.entry(entry.data["entry"])
     if target.id in state.struck:
         raise NotAllowed("That reading is struck, so there is nothing to call.")
@@ -263,8 +256,6 @@ def _check_work_entry(entry: Entry, work: Work, facts: JobFacts, state: JobState
         case "started" | "done" | "torqued":
             _check_needs(entry.kind, one, place, facts)
         case "closed_short":
-            if not entry.data["reason"].strip():
-                raise NotAllowed(f"Closing {name} short takes a reason. Write it.")
             target = one.place(place) if place and one.place(place) else None
             if (target.state if target else one.state) == "DONE":
                 raise NotAllowed(f"{_named(one, place)} is done; there is nothing to close short.")
@@ -331,9 +322,6 @@ def _check_look(entry: Entry, one: TaskWork, facts: JobFacts) -> None:
     who = facts.person(entry.by)
     if entry.by in one.look.doers:
         raise NotAllowed(f"{who} worked on {task.id}. A second look is another person's.")
-    if entry.by not in [person.key for person in lookers(facts)]:
-        names = [person.name for person in lookers(facts)]
-        raise NotAllowed(f"{who} does not give second looks. {listed(names, 'or')} may.")
 
 
 def _named(one: TaskWork, place: str) -> str:

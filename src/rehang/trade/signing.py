@@ -132,29 +132,10 @@ def _is_quiet(entry: Entry, state: JobState) -> bool:
     return entry.kind in QUIET_AFTER
 
 
-def _check(entry: Entry, facts: JobFacts) -> None:
+def _check(entry: Entry) -> None:
     check_what(entry.data["what"])
     if sha256_of(entry.data["text"]) != entry.data["sha256"]:
         raise BadInput(f"{_NOT_THE_TEXT} Read the record again and sign that.")
-    for name, words in (
-        ("name", "name"),
-        ("certificate", "certificate number"),
-        ("certificate_kind", "kind of certificate"),
-    ):
-        if not str(entry.get(name) or "").strip():
-            raise BadInput(
-                f"The signature has no {words}. Write it: 14 CFR 43.9(a)(4) asks for it.", name
-            )
-    person = facts.people.get(entry.by)
-    if (
-        person is not None
-        and person.name.strip().casefold() != entry.data["name"].strip().casefold()
-    ):
-        raise BadInput(
-            f'"{entry.data["name"]}" is typed, and {person.name} is signed in. Each person signs for '
-            "themselves.",
-            "name",
-        )
 
 
 def check_can_sign(
@@ -176,7 +157,7 @@ def check_can_sign(
     BadInput
         The entry itself cannot be (see :func:`signed_of`).
     """
-    _check(entry, facts)
+    _check(entry)
     head = head_of(book)
     if entry.get("head") and entry.get("head") != head:
         since = _since(entry.get("head"), book)

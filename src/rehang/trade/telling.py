@@ -55,7 +55,14 @@ DISPOSALS = (
 
 
 def entry_words(entry: Entry, judged: JudgedJob) -> str:
-    """One entry of the book as a sentence."""
+    """One entry of the book as a sentence, with under whose supervision it was done."""
+    said = _said(entry, judged)
+    if not entry.get("under"):
+        return said
+    return f"{said} Supervised by {judged.facts.person(entry.get('under'))}."
+
+
+def _said(entry: Entry, judged: JudgedJob) -> str:
     facts, state = judged.facts, judged.state
     name = item_name(entry.item)
     who = f"{name} ({entry.place})" if entry.place else name

@@ -5,6 +5,7 @@ from __future__ import annotations
 from datetime import date, timedelta
 
 from rehang.trade.facts import JobFacts, Person
+from rehang.trade.powers import LOOK, holders
 from rehang.trade.shop import Shop, days_from
 
 __all__ = ["days_in", "hands_on", "is_in", "lookers", "next_day_in", "open_day", "workers"]
@@ -38,10 +39,9 @@ def next_day_in(person: Person, shop: Shop, day: date) -> date | None:
     )
 
 
-def lookers(facts: JobFacts) -> list[Person]:
-    """Who may give a second look: those marked so, or everyone who writes when nobody is."""
-    writers = [one for one in facts.people.values() if one.role != "reads"]
-    return [one for one in writers if one.second_look] or writers
+def lookers(facts: JobFacts, day: date | None) -> list[Person]:
+    """Who may give a second look on a day: those whose papers, or whose mark, give it."""
+    return holders(LOOK, day, facts)
 
 
 def workers(facts: JobFacts) -> list[Person]:

@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+import unicodedata
 from collections.abc import Sequence
 from datetime import date, datetime
 
 from rehang.trade.entries import last_day
 
 __all__ = [
+    "NO_SERIAL",
     "at_time",
+    "is_blank",
     "listed",
     "lower_first",
     "on_day",
@@ -17,6 +20,21 @@ __all__ = [
     "with_stop",
     "written_day",
 ]
+
+# What people write for a serial or a number that they do not have.
+NO_SERIAL = ("", "?", "-", "none", "unknown", "no serial", "not known", "tbd")
+# Letters and symbols that Unicode draws as nothing: Hangul fillers and the empty Braille cell.
+_DRAWN_AS_NOTHING = "\u115f\u1160\u2800\u3164\uffa0"
+
+
+def is_blank(text: str) -> bool:
+    """Whether nothing of a text can be seen: spaces of every kind, invisible characters, none.
+
+    >>> is_blank(" \\u00a0\\u200b\\ufeff"), is_blank("ok")
+    (True, False)
+    """
+    # Separators, controls and formats, and marks that stand on no letter (Unicode, chapter 4.5).
+    return all(unicodedata.category(one)[0] in "ZCM" or one in _DRAWN_AS_NOTHING for one in text)
 
 
 def on_day(when: date) -> str:

@@ -851,7 +851,7 @@ def _second_look(
 def _who_next(
     facts: JobFacts, doers: Sequence[str], today: date | None
 ) -> tuple[tuple[str, ...], date | None]:
-    free = [one for one in lookers(facts) if one.key not in doers]
+    free = [one for one in lookers(facts, today) if one.key not in doers]
     if today is None:
         return tuple(one.key for one in free), None
     days = [(next_day_in(one, facts.shop, today), one.key) for one in free]

@@ -21,6 +21,7 @@ from rehang.book import members, models, queries, services
 from rehang.trade.asjson import job_as_json
 from rehang.trade.entries import Entry, entry_from
 from rehang.trade.errors import BadInput, NotAllowed
+from rehang.web.access import check_own_secret
 
 __all__ = ["STALE_PAGE", "api", "api_page"]
 
@@ -52,6 +53,11 @@ class EntriesIn(Schema):
         "kind. The person (by) is the one signed in and may be left out.",
         min_length=1,
         max_length=services.MOST_AT_ONCE,
+    )
+    pin: str = Field(
+        default="",
+        description="The PIN or password of the person signed in. What settles something (a call, a "
+        "closing, a second look ...) is refused without it.",
     )
 
 
@@ -118,7 +124,16 @@ def append_entries(request: HttpRequest, slug: Slug, body: EntriesIn) -> dict[st
     entries = [
         _entry(raw, member.key, f"entries[{number}]") for number, raw in enumerate(body.entries)
     ]
-    done = services.append(job=job, entries=entries, by=member.key, at=timezone.now())
+    confirmed = ""
+    if body.pin:
+        try:
+            check_own_secret(request, member, body.pin, "pin")
+        except BadInput as refusal:
+            raise NotAllowed(refusal.sentence) from None
+        confirmed = member.key
+    done = services.append(
+        job=job, entries=entries, by=member.key, at=timezone.now(), confirmed=confirmed
+    )
     return {
         "kept": [
             {"id": one.id, "seq": one.seq, "hash": one.hash, "kept": one.kept}

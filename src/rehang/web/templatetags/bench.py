@@ -11,6 +11,7 @@ from django import template
 from django.utils import timezone
 
 from rehang.book import members, queries
+from rehang.web.access import under_of
 from rehang.web.views.mode import MODES
 
 register = template.Library()
@@ -48,6 +49,7 @@ class Head:
     kept: str = ""
     today: str = ""
     person: str = ""
+    under: str = ""
 
 
 @register.simple_tag(takes_context=True)
@@ -79,6 +81,9 @@ def job_head(context: dict[str, Any]) -> Head:
         kept=clock(last, zone) if last else "nothing",
         today=f"{now:%a} {now.day} {now:%b}",
         person=member.key if member is not None else "",
+        under=under_of(request, judged, member.key, now.date())
+        if request is not None and member is not None
+        else "",
     )
 
 

@@ -1,4 +1,4 @@
-"""Signing in and out, and one's own password."""
+"""Signing in and out, one's own password, and PINs."""
 
 from __future__ import annotations
 
@@ -13,9 +13,9 @@ from django.views.decorators.cache import never_cache
 from django.views.decorators.debug import sensitive_post_parameters
 from django.views.decorators.http import require_http_methods, require_POST
 
-from rehang.book import members, services
+from rehang.book import members, pins, services
 from rehang.trade.errors import BadInput, Refused
-from rehang.web.access import check_own_password
+from rehang.web.access import check_own_secret
 from rehang.web.views.desk import SeeOther
 
 NO_MATCH = "That name and password do not go together. Check both, then sign in again."
@@ -58,7 +58,8 @@ def sign_in(request: HttpRequest) -> HttpResponse:
         request,
         "web/sign_in.html",
         {
-            "choices": members.tap_in_choices(request.META),
+            "choices": (choices := members.tap_in_choices(request.META)),
+            "said_pins": [(one.name, one.pin_shown) for one in choices if one.pin_shown],
             "name": name,
             "next": onto,
             "field": field,
@@ -80,7 +81,7 @@ def sign_out(request: HttpRequest) -> HttpResponse:
 @login_required
 @require_http_methods(["GET", "HEAD", "POST"])
 def set_password(request: HttpRequest) -> HttpResponse:
-    """Set one's own password; one that is set already is asked for first."""
+    """Set one's own password; the PIN or password of now is asked for first."""
     member = members.member_of(request.user)
     if member is None:
         return render(
@@ -97,8 +98,8 @@ def set_password(request: HttpRequest) -> HttpResponse:
     if request.method == "POST":
         new, again = request.POST.get("password", ""), request.POST.get("again", "")
         try:
-            if has_one:
-                check_own_password(request, member, request.POST.get("now", ""), "now")
+            # One tap signs in as anyone, so a first password takes the PIN that only they know.
+            check_own_secret(request, member, request.POST.get("now", ""), "now")
             if new != again:
                 raise BadInput("The two are not the same. Enter the new password twice.", "again")
             services.set_password(person=member.key, password=new, by=member.key, at=timezone.now())
@@ -115,7 +116,52 @@ def set_password(request: HttpRequest) -> HttpResponse:
         {
             "member": member,
             "has_one": has_one,
+            "said_pin": member.pin_shown,
             "next": onto,
+            "field": field,
+            "sentence": sentence,
+        },
+        status=422 if sentence else 200,
+    )
+
+
+@sensitive_post_parameters("pin", "new", "again")
+@never_cache
+@login_required
+@require_http_methods(["GET", "HEAD", "POST"])
+def set_pin(request: HttpRequest) -> HttpResponse:
+    """Change one's own PIN, or have somebody type their first one while one stands by with theirs."""
+    member = members.member_of(request.user)
+    if member is None:
+        return render(
+            request,
+            "web/refused.html",
+            {"sentence": "This sign-in belongs to nobody in a job's list of people."},
+            status=404,
+        )
+    person = request.POST.get("person", "") or member.key
+    field = sentence = ""
+    if request.method == "POST":
+        new, again = request.POST.get("new", ""), request.POST.get("again", "")
+        try:
+            check_own_secret(request, member, request.POST.get("pin", ""), "pin")
+            if new != again:
+                raise BadInput("The two are not the same. Enter the new PIN twice.", "again")
+            pins.set_pin(person=person, pin=new, by=member.key, at=timezone.now())
+            name = members.member(person).name
+            request.session["said"] = {"sentence": f"The PIN of {name} is set.", "undo": ""}
+            return SeeOther(reverse("web:home") + "?list")
+        except Refused as reason:
+            sentence = reason.sentence if isinstance(reason, BadInput) else str(reason)
+            field = (reason.where if isinstance(reason, BadInput) else "") or "new"
+    return render(
+        request,
+        "web/set_pin.html",
+        {
+            "member": member,
+            "has_one": members.has_secret(member),
+            "people": members.with_no_secret_beside(member),
+            "person": person,
             "field": field,
             "sentence": sentence,
         },

@@ -10,6 +10,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils.html import escape
+from django.views.decorators.debug import sensitive_post_parameters
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from rehang.book import members, queries
@@ -20,6 +21,7 @@ from rehang.trade.rules import can_write
 from rehang.trade.state import FLAG, STANDS, item_kind
 from rehang.trade.wording import lower_first, upper_first
 from rehang.web import board_rows, page_rows, record_rows
+from rehang.web.access import supervisors
 from rehang.web.engine_rows import item_label
 from rehang.web.views.desk import (
     Desk,
@@ -27,6 +29,7 @@ from rehang.web.views.desk import (
     entry_id,
     hold,
     job_page,
+    keep,
     onward,
     page,
     say,
@@ -55,6 +58,7 @@ ASK = {
     "text": "Write the note.",
     "item": "Write the serial of its replacement.",
     "on": "Write the day, as in 2026-10-30.",
+    "pin": "Type your PIN.",
 }
 
 
@@ -178,6 +182,7 @@ def bring_back(request: HttpRequest, desk: Desk) -> HttpResponse:
     return SeeOther(reverse("web:board", args=[desk.job.slug]))
 
 
+@sensitive_post_parameters("pin")
 @require_POST
 @job_page
 @writes
@@ -197,12 +202,14 @@ def act(request: HttpRequest, desk: Desk) -> HttpResponse:
             id=entry_id(request.POST.get("once", ""), kind, canonical(fields)),
             **fields,
         )
-        if not desk.has(entry.id):
-            desk.write([entry, *_promise(request, desk, entry)])
+        asked = keep(request, desk, [entry, *_promise(request, desk, entry)])
+        if asked is not None:
+            return asked
     except Refused as reason:
         sentence = reason.sentence if isinstance(reason, BadInput) else str(reason)
         field = reason.where if isinstance(reason, BadInput) and reason.where in ASK else ""
-        typed = {k: str(v) for k, v in request.POST.items() if k not in ("csrfmiddlewaretoken",)}
+        kept_back = ("csrfmiddlewaretoken", "pin")
+        typed = {k: str(v) for k, v in request.POST.items() if k not in kept_back}
         hold(request, form, field, sentence, typed)
         return SeeOther(onto.partition("#")[0] + "#held")
     if kind not in QUIET:
@@ -300,3 +307,15 @@ def _typed(text: str, wanted: str, name: str) -> Any:
         case "yes or no":
             return text in ("yes", "on", "true")
     return text
+
+
+@require_POST
+@job_page
+def work_under(request: HttpRequest, desk: Desk) -> HttpResponse:
+    """Say under whom one works on this visit; each line then carries it."""
+    wanted = request.POST.get("under", "")
+    allowed = supervisors(desk.judged, desk.key, desk.today())
+    if wanted and wanted not in [key for key, _ in allowed]:
+        raise BadInput(f'"{escape(wanted)}" does not supervise work in this job.')
+    request.session["under"] = wanted
+    return SeeOther(onward(request, desk))

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from django.http import HttpRequest, HttpResponse
 from django.urls import reverse
+from django.views.decorators.debug import sensitive_post_parameters
 from django.views.decorators.http import require_POST, require_safe
 
 from rehang.book import queries
@@ -16,6 +17,7 @@ from rehang.web.views.desk import (
     entry_id,
     hold,
     job_page,
+    keep,
     onward,
     page,
     say,
@@ -50,6 +52,7 @@ def book(request: HttpRequest, desk: Desk) -> HttpResponse:
     )
 
 
+@sensitive_post_parameters("pin")
 @require_POST
 @job_page
 @writes
@@ -71,8 +74,9 @@ def strike(request: HttpRequest, desk: Desk) -> HttpResponse:
             entry=target,
             reason=reason,
         )
-        if not desk.has(entry.id):
-            desk.write([entry, *_with_it(request, desk, target, reason)])
+        asked = keep(request, desk, [entry, *_with_it(request, desk, target, reason)])
+        if asked is not None:
+            return asked
     except Refused as refusal:
         sentence = refusal.sentence if isinstance(refusal, BadInput) else str(refusal)
         hold(request, f"strike-{target}", "reason", sentence, {"reason": reason})

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import uuid
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime
 from functools import wraps
 from typing import Any
@@ -23,20 +23,25 @@ from rehang.trade.entries import Entry
 from rehang.trade.errors import BadInput, NotAllowed, Refused
 from rehang.trade.facts import Person
 from rehang.trade.judging import JudgedJob
+from rehang.trade.powers import Need, need_of
 from rehang.trade.rules import check_can_write
 from rehang.trade.telling import entry_words, voided_by
 from rehang.trade.wording import listed
+from rehang.web.access import pin_box, settled_by, under_of
 
 __all__ = [
     "Desk",
     "SeeOther",
+    "ask_pin",
     "entry_id",
     "hold",
     "job_page",
+    "keep",
     "onward",
     "page",
     "refused",
     "say",
+    "supervised",
     "writes",
 ]
 
@@ -51,12 +56,16 @@ class SeeOther(HttpResponseRedirectBase):
 
 @dataclass(frozen=True, slots=True)
 class Desk:
-    """One person at one job. ``why_not`` is the sentence of who may not write, else empty."""
+    """One person at one job. ``why_not`` is the sentence of who may not write, else empty.
+
+    ``under`` is the key of the person under whom they say they work on this visit.
+    """
 
     job: Any
     judged: JudgedJob
     person: Person
     why_not: str
+    under: str = ""
 
     @property
     def key(self) -> str:
@@ -77,9 +86,27 @@ class Desk:
         """Whether the entry was kept before: the same form was sent twice."""
         return entry_id in self.judged.state.entries
 
-    def write(self, entries: Sequence[Entry]) -> None:
-        """Keep entries, all or none."""
-        services.append(job=self.job, entries=entries, by=self.key, at=timezone.now())
+    def write(self, entries: Sequence[Entry], *, confirmed: str = "") -> None:
+        """Keep entries, all or none; those of another person who confirmed with their own PIN."""
+        if self.under and not confirmed:
+            entries = [supervised(one, self.under) for one in entries]
+        services.append(
+            job=self.job,
+            entries=entries,
+            by=confirmed or self.key,
+            at=timezone.now(),
+            confirmed=confirmed,
+        )
+
+    def need(self, entries: Sequence[Entry]) -> Need | None:
+        """The first power that entries would take here; None where anyone may write them."""
+        fresh = [need_of(one, self.judged.state) for one in entries if not self.has(one.id)]
+        return next((one for one in fresh if one is not None), None)
+
+
+def supervised(entry: Entry, under: str) -> Entry:
+    """The entry with under whose supervision it is written (DESIGN 4b, 1)."""
+    return replace(entry, data={**entry.data, "under": under})
 
 
 def job_page(view: View) -> View:
@@ -103,7 +130,8 @@ def job_page(view: View) -> View:
             why_not = ""
         except NotAllowed as reason:
             why_not = str(reason)
-        desk = Desk(job, judged, person, why_not)
+        day = timezone.now().astimezone(ZoneInfo(judged.facts.timezone_name)).date()
+        desk = Desk(job, judged, person, why_not, under_of(request, judged, person.key, day))
         try:
             return view(request, desk, **kwargs)
         except BadInput as reason:
@@ -187,6 +215,53 @@ def hold(
         "sentence": sentence,
         "values": values,
     }
+
+
+def keep(request: HttpRequest, desk: Desk, entries: Sequence[Entry]) -> HttpResponse | None:
+    """Keep what a form writes, each entry once; what settles something, of who shows their PIN.
+
+    Returns the page that asks for the PIN where the form carried none, or a wrong one of it.
+
+    Raises
+    ------
+    BadInput, NotAllowed
+        As :func:`rehang.book.services.append`; nothing is kept then.
+    """
+    need = desk.need(entries)
+    fresh = [one for one in entries if not desk.has(one.id)]
+    if need is None:
+        if fresh:
+            desk.write(fresh)
+        return None
+    if "pin" not in request.POST:
+        return ask_pin(request, desk, need)
+    try:
+        who = settled_by(request, desk.key)
+        desk.write([replace(one, by=who) for one in fresh], confirmed=who)
+    except Refused as reason:
+        if "asked" not in request.POST:
+            raise
+        sentence = reason.sentence if isinstance(reason, BadInput) else str(reason)
+        return ask_pin(request, desk, need, sentence)
+    return None
+
+
+def ask_pin(request: HttpRequest, desk: Desk, need: Need, sentence: str = "") -> HttpResponse:
+    """Ask for the PIN of who settles what was posted; the answer posts the same form again."""
+    left_out = ("csrfmiddlewaretoken", "pin", "who", "asked")
+    return page(
+        request,
+        desk,
+        "settle",
+        status=422 if sentence else 200,
+        need=need,
+        posted=[(k, v) for k, v in request.POST.items() if k not in left_out],
+        to=request.path,
+        back=onward(request, desk),
+        box=pin_box(desk.judged, desk.key, need, desk.today(), "settle"),
+        sentence=sentence,
+        field="settle-pin",
+    )
 
 
 def onward(request: HttpRequest, desk: Desk, name: str = "next") -> str:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from django.http import HttpRequest, HttpResponse
-from django.views.decorators.http import require_GET, require_POST
+from django.views.decorators.http import require_POST, require_safe
 
 from rehang.trade.errors import BadInput, Refused
 from rehang.web import fit_rows
@@ -15,7 +15,7 @@ from rehang.web.views.desk import Desk, SeeOther, hold, job_page, onward, page, 
 FIELDS = ("serial", "batch", "made", "gasket", "form", "reference", "part", "note")
 
 
-@require_GET
+@require_safe
 @job_page
 def places(request: HttpRequest, desk: Desk) -> HttpResponse:
     """Every place of the job that carries a part, with what is in it."""

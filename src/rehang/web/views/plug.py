@@ -23,6 +23,7 @@ from rehang.web.views.desk import (
     SeeOther,
     entry_id,
     job_page,
+    keep,
     onward,
     page,
     say,
@@ -111,8 +112,9 @@ def read(request: HttpRequest, desk: Desk, kind: str, name: str, check: str) -> 
                 raise BadInput(
                     f"{typed['written'].strip()} is unlikely. {doubt.sentence}", "written"
                 )
-            if not desk.has(entries[-1].id):
-                desk.write(entries)
+            asked = keep(request, desk, entries)
+            if asked is not None:
+                return asked
             say(request, desk, entries[-1])
             return SeeOther(back)
         except Refused as reason:

@@ -9,16 +9,17 @@ from django.views.decorators.cache import never_cache
 from django.views.decorators.debug import sensitive_post_parameters
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
-from rehang.book import members, queries, services
+from rehang.book import queries, services
 from rehang.paper.calendar import due_ics
 from rehang.paper.records import due_pdf, record_pdf, signed_pdf
 from rehang.trade.drafts import APPROVES, LEFT_OUT, Draft, check_what, own_of
 from rehang.trade.entries import new_entry
 from rehang.trade.entry_text import draft_of
 from rehang.trade.errors import BadInput, NotAllowed, Refused
+from rehang.trade.powers import holders, need_for, papers_for
 from rehang.trade.signing import Signed, sha256_of
 from rehang.web import record_rows
-from rehang.web.access import check_own_password
+from rehang.web.access import pin_box, settled_by
 from rehang.web.views.desk import (
     Desk,
     SeeOther,
@@ -40,7 +41,7 @@ PLACES = {
     "inspection": "Inspection",
     "discrepancies": "For the owner",
 }
-FIELDS = ("name", "certificate", "certificate_kind", "password")
+FIELDS = ("pin",)
 
 
 @require_safe
@@ -156,13 +157,13 @@ def _strike_own(desk: Desk, what: str, name: str, once: str) -> None:
         desk.write(entries)
 
 
-@sensitive_post_parameters("password")
+@sensitive_post_parameters("pin")
 @never_cache
 @require_http_methods(["GET", "HEAD", "POST"])
 @job_page
 @writes
 def sign(request: HttpRequest, desk: Desk, what: str) -> HttpResponse:
-    """The whole text to be read, and the signature that asks for the signer's own password."""
+    """The whole text to be read, and the signature that asks for the signer's own PIN."""
     draft = draft_of(desk.judged, check_what(what))
     refusal: BadInput | NotAllowed | None = None
     if request.method == "POST":
@@ -181,8 +182,6 @@ def sign(request: HttpRequest, desk: Desk, what: str) -> HttpResponse:
                 desk.why_not,
             )
             draft = draft_of(desk.judged, what)
-    member = members.member(desk.key)
-    typed = request.POST if refusal is not None else {}
     where = refusal.where if isinstance(refusal, BadInput) and refusal.where in FIELDS else ""
     return page(
         request,
@@ -200,12 +199,11 @@ def sign(request: HttpRequest, desk: Desk, what: str) -> HttpResponse:
         grounded=record_rows.grounded_rows(desk.job.slug, desk.judged),
         unairworthy=_is_unairworthy(desk, what),
         may_sign=_may_sign(desk, draft),
-        has_password=members.has_password(member),
+        papers=_papers(desk, what),
+        box=pin_box(desk.judged, desk.key, need_for("signed", what), desk.today(), "sign"),
         sentence=_sentence(refusal) if refusal is not None else "",
         field=where,
-        typed_name=typed.get("name", ""),
-        certificate=typed.get("certificate", desk.person.certificate),
-        certificate_kind=typed.get("certificate_kind", desk.person.certificate_kind),
+        picked=request.POST.get("certificate", ""),
     )
 
 
@@ -238,34 +236,30 @@ def _keep_signature(request: HttpRequest, desk: Desk, draft: Draft, new_id: str)
     if not moved_on and request.POST.get("sum") != sha256_of(draft.text):
         # Overdue days are counted to today: after midnight the text is another.
         raise NotAllowed(READ_OTHERWISE)
-    name = _asked(request, "name", "Type your name as it stands in the list of people.")
-    certificate = _asked(request, "certificate", "Type the number of your certificate.")
-    kind = _asked(request, "certificate_kind", "Type the kind of your certificate.")
-    password = request.POST.get("password", "")
-    member = members.member(desk.key)
-    if password and members.has_password(member):
-        check_own_password(request, member, password, "password")
+    who = settled_by(request, desk.key)
     services.sign(
         job=desk.job,
         what=draft.what,
         text=draft.text,
-        name=name,
-        certificate=certificate,
-        certificate_kind=kind,
-        password=password,
+        certificate=request.POST.get("certificate", ""),
         head=head,
         statement="unairworthy" if _is_unairworthy(desk, draft.what) else "",
         entry_id=new_id,
-        by=desk.key,
+        by=who,
         at=timezone.now(),
+        confirmed=who,
     )
 
 
-def _asked(request: HttpRequest, name: str, sentence: str) -> str:
-    text = request.POST.get(name, "").strip()
-    if not text:
-        raise BadInput(sentence, name)
-    return text
+def _papers(desk: Desk, what: str) -> list[tuple[str, str]]:
+    """Number and words of every paper that signs this record today, with whose it is."""
+    power = need_for("signed", what).power
+    facts, day = desk.judged.facts, desk.today()
+    return [
+        (paper.number, f"{one.name}: {paper.words}, {paper.authority}".rstrip(", "))
+        for one in holders(power, day, facts)
+        for paper in papers_for(one, power, day, facts)
+    ]
 
 
 def _sentence(reason: Refused) -> str:

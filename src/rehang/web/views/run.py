@@ -28,6 +28,7 @@ from rehang.web.views.desk import (
     entry_id,
     hold,
     job_page,
+    keep,
     page,
     writes,
 )
@@ -210,9 +211,9 @@ def read(request: HttpRequest, desk: Desk) -> HttpResponse:
         doubt = _doubt(desk, check, entries[-1])
         if doubt and request.POST.get("kept_as_keyed") != "yes":
             return _card(request, desk, on, typed=_Typed(values, check.name, doubt, doubt=True))
-        fresh = [entry for entry in entries if not desk.has(entry.id)]
-        if fresh:
-            desk.write(fresh)
+        asked = keep(request, desk, entries)
+        if asked is not None:
+            return asked
     except Refused as reason:
         return _card(request, desk, on, typed=_Typed(values, check.name, _sentence(reason)))
     return SeeOther(card)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import uuid
 from collections.abc import Callable
-from datetime import datetime
+from datetime import date, datetime
 from urllib.parse import quote, urlencode
 from zoneinfo import ZoneInfo
 
@@ -13,6 +13,7 @@ from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.urls import reverse
 from django.utils import timezone
+from django.views.decorators.debug import sensitive_post_parameters
 from django.views.decorators.http import require_POST, require_safe
 
 from rehang.book import models, outlook, queries, services
@@ -21,13 +22,14 @@ from rehang.trade.errors import BadInput, NotAllowed
 from rehang.trade.history import Story
 from rehang.trade.judging import JudgedJob
 from rehang.trade.lines import FitLine, Line, parse_fit, parse_line
+from rehang.trade.powers import need_for
 from rehang.trade.quantities import show
 from rehang.trade.readings import read, unlikely
 from rehang.trade.state import Taken
 from rehang.trade.verdict import call_reading
 from rehang.web import fit_rows, rows
-from rehang.web.access import may_write, member_here, open_job
-from rehang.web.views.desk import SeeOther
+from rehang.web.access import may_write, member_here, open_job, pin_box, settled_by, under_of
+from rehang.web.views.desk import SeeOther, supervised
 
 # A year: the meters on a bench change less often than that.
 A_YEAR_S = 31_536_000
@@ -286,6 +288,9 @@ def line_keep(request: HttpRequest, slug: str) -> HttpResponse:
     entries = _line_entries(request, judged, line, chosen, set(doubts), member.key, now)
     # A form that is sent twice was written at another second; its ids say it is the same form.
     entries = [e for e in entries if e.id not in judged.state.entries]
+    under = under_of(request, judged, member.key, _today(judged))
+    if under:
+        entries = [supervised(e, under) for e in entries]
     try:
         if entries:
             services.append(job=job, entries=entries, by=member.key, at=now)
@@ -520,7 +525,9 @@ def _close_call(
         "reasons": REASONS,
         "said": said,
         "kept": kept or {},
-        "person": member_here(request).name,
+        "box": pin_box(
+            judged, member_here(request).key, need_for("called"), _today(judged), "call"
+        ),
         "may_write": may_write(request, judged),
     }
     return render(request, "web/close_call.html", context, status=status)
@@ -556,8 +563,15 @@ def _write(
     judged = queries.judged(job)
     zone = ZoneInfo(judged.facts.timezone_name)
     try:
-        entry = new_entry(kind, at=now.astimezone(zone), by=member.key, entry=entry_id, **data)
-        services.append(job=job, entries=[entry], by=member.key, at=now)
+        by = settled_by(request, member.key) if kind == "called" else member.key
+        entry = new_entry(kind, at=now.astimezone(zone), by=by, entry=entry_id, **data)
+        services.append(
+            job=job,
+            entries=[entry],
+            by=by,
+            at=now,
+            confirmed=by if kind == "called" else "",
+        )
     except (BadInput, NotAllowed) as refusal:
         return _close_call(request, job, entry_id, said=str(refusal), kept=data, status=422)
     taken, hole = _taken(queries.judged(queries.job(job.slug)), entry_id)
@@ -565,6 +579,11 @@ def _write(
     return SeeOther(f"{reverse('web:tray', args=[job.slug])}?{query}")
 
 
+def _today(judged: JudgedJob) -> date:
+    return timezone.now().astimezone(ZoneInfo(judged.facts.timezone_name)).date()
+
+
+@sensitive_post_parameters("pin")
 @login_required
 @require_POST
 def call_it(request: HttpRequest, slug: str, entry_id: str) -> HttpResponse:

@@ -52,7 +52,9 @@ async function change(act) {
 }
 
 // Keep an entry on this device. It is on the disk when this is done.
-export async function keep(entry) {
+// Whoever works under supervision says under whose on the board; each line then carries it.
+export async function keep(given) {
+  const entry = body.dataset.under ? { ...given, under: body.dataset.under } : given;
   await work("out", "readwrite", (store) =>
     store.add({ slug, person, entry, kept: Date.now() }),
   );
