@@ -452,3 +452,104 @@ def test_clock_set_back_is_one_sentence_and_keeps_nothing(finished, marta, clock
 
 def test_day_of_the_pages_is_the_day_of_the_clock(finished):
     assert judged(FINISHED).today == date(2026, 11, 12)
+
+
+# A finding that came from another part, metal that is counted, and what is promised meanwhile.
+
+
+def _oil_wet(slug: str) -> str:
+    [one] = [f for f in judged(slug).state.items["cylinder:4"].findings if f.closed_by]
+    return one.id
+
+
+def test_closing_with_look_again_promises_it_and_it_comes_due(demo, marta):
+    client = marta()
+    page = client.get(D + "items/cylinder/4/").content.decode()
+    assert 'name="again_hours"' in page
+    client.post(
+        D + "act/",
+        {
+            "kind": "closed", "form": "close", "finding": _oil_wet(DEMO), "once": "c1",
+            "reason": "bore even at the borescope", "again_hours": "25", "again_on": "2027-05-01",
+        },
+    )  # fmt: skip
+    assert _finding_is_closed(DEMO)
+    [one] = [e for e in judged(DEMO).state.order if e.kind == "promised"]
+    assert (one.item, one.data["hours"], one.data["on"]) == ("cylinder:4", 1167.3, "2027-05-01")
+    words = text_of(client.get(D + "due/"))
+    assert "1,167.3 h since overhaul, 25 h left" in words
+    # It is done once it is written down as done, and then it is owed no longer.
+    due = next(d for d in judged(DEMO).due if d.kind == "promised")
+    client.post(
+        D + "act/",
+        {"kind": "complied", "recurring": due.id, "on": "2026-11-12", "once": "c2", "form": due.id},
+    )
+    assert not [d for d in judged(DEMO).due if d.kind == "promised"]
+
+
+def _finding_is_closed(slug: str) -> bool:
+    found = [f for f in judged(slug).state.items["cylinder:4"].findings if f.closed_by]
+    return all(not one.is_open for one in found)
+
+
+def test_hours_that_are_no_number_close_nothing(demo, marta):
+    marta().post(
+        D + "act/",
+        {
+            "kind": "closed", "form": "close", "finding": _oil_wet(DEMO), "once": "c3",
+            "reason": "bore even", "again_hours": "soon",
+        },
+    )  # fmt: skip
+    assert not _finding_is_closed(DEMO)
+
+
+def test_count_with_no_limit_is_decided_on_its_page_by_a_person_with_a_reason(demo, marta):
+    client = marta()
+    client.post(
+        D + "act/",
+        {
+            "kind": "counted", "item": "filter:oil", "pieces": "9", "magnetic": "2",
+            "largest_mm": "0.4", "once": "n1",
+        },
+    )  # fmt: skip
+    client.post(
+        D + "act/",
+        {
+            "kind": "seen", "item": "filter:oil", "check": "look", "word": "magnetic:2",
+            "once": "n2",
+        },
+    )  # fmt: skip
+    call = judged(DEMO).item("filter:oil").call("magnetic")
+    assert (call.call, call.reading) == ("NOT JUDGED", "2 pieces")
+    page = client.get(D + "items/filter/oil/").content.decode()
+    assert "DECIDE ON THE COUNT" in page
+    decided = {"kind": "called", "entry": call.entry.id, "call": "WITHIN"}
+    client.post(D + "act/", decided | {"reason": " ", "once": "n3"})
+    assert judged(DEMO).item("filter:oil").call("magnetic").call == "NOT JUDGED"
+    client.post(D + "act/", decided | {"reason": "specks, as in March", "once": "n4"})
+    after = judged(DEMO).item("filter:oil").call("magnetic")
+    assert (after.call, after.called_by) == ("WITHIN", "Marta Oduya")
+    # What was seen is open still: on the filter, and inside the engine.
+    assert judged(DEMO).item("filter:oil").verdict == "NOT YET"
+    assert judged(DEMO).item("engine:inside").verdict == "NOT YET"
+
+
+def test_a_finding_from_another_part_is_not_closed_at_the_page_without_a_look(demo, marta):
+    client = marta()
+    client.post(
+        D + "act/",
+        {
+            "kind": "seen", "item": "plug:K0411", "place": "1T", "word": "missing:3",
+            "check": "look", "once": "m1",
+        },
+    )  # fmt: skip
+    [one] = [f for f in judged(DEMO).state.items["cylinder:1"].findings if f.closed_by]
+    assert one.severity == 3
+    closing = {"kind": "closed", "form": "close", "finding": one.id, "reason": "ok", "once": "m2"}
+    page = client.post(D + "act/", closing, follow=True)
+    assert "where it was found, in words" in text_of(page)
+    assert one.is_open
+    assert 'name="found"' in client.get(D + "items/cylinder/1/").content.decode()
+    client.post(D + "act/", closing | {"found": "in the exhaust port", "once": "m3"})
+    [after] = [f for f in judged(DEMO).state.items["cylinder:1"].findings if f.closed_by]
+    assert not after.is_open
