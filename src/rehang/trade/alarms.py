@@ -152,14 +152,16 @@ def _rises(series: Series) -> Alarm | None:
         # A growth that rises by the hour alone may be a shorter interval read in whole steps.
         turned = -1 if series.way.direction == "down" else 1
         rises = min(rises, rises_running([turned * gain for gain in series.growth()]))
-    if rises < RISES:
+    wears = series.way.direction == "either" and series.item != OIL
+    if rises < RISES or (wears and not _loses_faster(series)):
         return None
     rate = "at most 1 in 24"
     if series.way.direction == "either":
         shown = _together([_figure(series, p) for p in series.found[-rises - 1 :]])
-        sentence = (
-            f"{_of(series)} is worse at each of the last {rises} openings ({shown}): of series that "
-            f"go nowhere {rate} shows three running."
+        sentence = f"{_of(series)} is worse at each of the last {rises} openings ({shown})" + (
+            f", and by more each time: of what wears evenly {rate} shows that."
+            if wears
+            else f": of series that go nowhere {rate} shows three running."
         )
     else:
         grown = _together([_grown(series, gain) for gain in series.growth()[-rises - 1 :]])
@@ -175,6 +177,25 @@ def _rises(series: Series) -> Alarm | None:
         false_alarm=RATES["rises"],
         entry=series.found[-1].entry,
     )
+
+
+def _loses_faster(series: Series) -> bool:
+    """Whether each of the last losses an hour is above the one before, by more than the meter is.
+
+    A cylinder that wears evenly is worse at each opening too; only one that goes faster stands out.
+    """
+    losses: list[tuple[float, float]] = []
+    for before, after in pairwise(series.found[-RISES - 1 :]):
+        if before.hours is None or after.hours is None or after.hours <= before.hours:
+            return False
+        hours = after.hours - before.hours
+        loss = _turned(series) * (_on_scale(series, after) - _on_scale(series, before))
+        spread = _variance(series, before, alike=False) + _variance(series, after, alike=False)
+        losses.append((loss / hours, spread / hours**2))
+    (first, first_spread), *_, (last, last_spread) = losses
+    faster = all(before[0] < after[0] for before, after in pairwise(losses))
+    # Two standard deviations: JCGM 100:2008, 6.2.1 and G.1.3, about 95 %.
+    return faster and last - first > 2 * (first_spread + last_spread) ** 0.5
 
 
 def _together(figures: Sequence[str]) -> str:
