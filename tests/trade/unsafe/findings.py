@@ -22,7 +22,9 @@ def _closed_without_a_look(word: str) -> Change:
         # After the last look into cylinder 1 nobody looked again.
         seen = job.of("seen", item="plug:L0412")[0]
         job.without("seen", item="cylinder:1")
-        job.add("seen", after=seen, item="cylinder:2", check="look", word="even")
+        # The one before it came out says nothing of what came out.
+        earlier = job.entries[job.entries.index(seen) - 1]
+        job.add("seen", after=earlier, minutes=0.5, item="cylinder:1", check="look", word="even")
         job.add("closed", finding=f"{seen['id']}:cylinder", reason="ok")
 
     return change
