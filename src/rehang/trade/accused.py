@@ -61,7 +61,7 @@ def accused_of(facts: JobFacts, runs: Runs) -> list[Accused]:
 
 
 # Kinds of part that come out and go back in for other work, which mends nothing of them.
-_REFITTED = ("plug", "lead")
+_REFITTED = ("plug", "lead", "hole")
 
 
 def _is_work_on(act: Act, one: Accused, before: Sequence[Act], facts: JobFacts) -> bool:

@@ -110,6 +110,10 @@ def _plug_changed(job: Finished) -> None:
     job.add("fitted", item="plug:L0418", place="1T")
 
 
+def _plug_torqued_by_its_hole(job: Finished) -> None:
+    job.add("torqued", item="hole:2B", what="spark plug 2B", meter="TW-6", done=1, of=1)
+
+
 def _lead_off_again(job: Finished) -> None:
     job.add("done", task="H4", place="2B")
 
@@ -272,6 +276,7 @@ CASES = [
     Case("oil cooler hose fitted after the run", _oil_hose_fitted, "oil leak look"),
     Case("hose of no known line after the run", _hose_of_no_known_line, "Hose HX was fitted"),
     Case("plug changed after the run", _plug_changed, "Plug L0418 was fitted"),
+    Case("plug torqued again after the run", _plug_torqued_by_its_hole, "Hole 2B was torqued"),
     Case("lead off and on after the run", _lead_off_again, "Leads on at 2B was worked on"),
     Case("compression taken after the run", _compression_after_it, "with a plug out"),
     Case("P-lead off and on after the run", _p_lead_off_and_on, "had its P-lead handled"),
