@@ -353,6 +353,30 @@ def test_plug_that_came_out_for_other_work_mends_nothing_of_what_its_magneto_is_
     assert not any("sudden, rough" in b.sentence for b in judge(shop(), bench.entries).blockers)
 
 
+def test_run_that_was_only_looked_at_stands_for_nothing():
+    bench = Bench()
+    bench.write("run_began", run="1")
+    bench.write("seen", item="run:1", check="look", word="dry")
+    bench.write("run_ended", run="1")
+    assert verdict(bench).verdict == "NOT YET"
+    assert runs(bench).runs[0].is_whole is False
+
+
+def test_start_that_was_shut_down_before_power_is_not_the_first_ground_run():
+    bench = Bench()
+    bench.write("run_began", run="1")
+    bench.write("reading", item="run:1", check="oil_rise", written="40 s", meter="CLOCK")
+    bench.write("run_ended", run="1", why="no oil pressure")
+    bench.write("done", task="H7")
+    work = judge(shop(), bench.entries).work.tasks["H7"]
+    assert work.state == "STARTED"
+    assert work.places[0].missing == ("ground run 1, ended and with its figures (0 on file)",)
+    bench.write("run_began", run="2", note="line bled")
+    bench.write("reading", item="run:2", check="static", written="2290", meter="TACH")
+    bench.write("run_ended", run="2", why="leak")
+    assert judge(shop(), bench.entries).work.tasks["H7"].state == "DONE"
+
+
 def test_figure_of_run_1_that_still_counts_is_not_asked_of_run_2():
     bench = run()
     run("2", bench=bench, idle=(None, "", {}), carb_heat=(None, "", {}))
