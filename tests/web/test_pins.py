@@ -219,7 +219,7 @@ def test_ten_wrong_pins_lock_and_the_right_one_waits_too(tap, settings):
 def test_a_helper_says_once_under_whom_and_each_line_carries_it(tap):
     client = tap("tom")
     torque = {
-        "kind": "torqued", "item": "cylinder:3", "what": "rocker cover", "meter": "TW-5",
+        "kind": "torqued", "item": "cylinder:3", "what": "rocker cover", "meter": "TW-3",
         "done": "6", "of": "6", "next": J,
     }  # fmt: skip
     refused = client.post(J + "act/", torque, follow=True)
