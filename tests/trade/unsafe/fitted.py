@@ -221,6 +221,12 @@ def _look_before_refit(job: Finished) -> None:
     _drop(job, job.last("second_look", task="H3"))
 
 
+def _hose_after_the_look(job: Finished) -> None:
+    # Off and on again after the second person had seen the fuel lines.
+    job.add("removed", item="hose:HS4", place="HS4")
+    job.add("fitted", item="hose:HS4", place="HS4")
+
+
 def _blanks_never_counted(job: Finished) -> None:
     for what in ("blanks", "dehydrator plugs"):
         for kind in ("counted_out", "counted_in"):
@@ -301,6 +307,11 @@ CASES = [
     Case("a plug in a hole that is none", _no_such_place, '"9T" is no place of a plug'),
     Case("a plug in again and not torqued", _torque_before_refit, "Plugs in"),
     Case("plugs in again after the second look", _look_before_refit, "no second look yet at plug"),
+    Case(
+        "a hose on again after the look",
+        _hose_after_the_look,
+        "no second look yet at the fuel lines",
+    ),
     Case("blanks never counted", _blanks_never_counted, "Blanks in the plug holes"),
     Case("one hole without a blank", _one_hole_without_blank, "Blanks in the plug holes"),
 ]
