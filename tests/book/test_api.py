@@ -117,7 +117,7 @@ REFUSED = [
     ("ada", "not json", 400, 'The body is not JSON. Send {"entries": [...]}.', ""),
     ("ada", '{"entries": [{"id": "note-1", "kind": "note", "at": "2026-11-02T09:00:00-05:00", '
      '"text": "half \\ud83d"}]}', 422,
-     "The entry has half a character in it. Type the text again.", ""),
+     "The entry has half a character in it. Type the text again.", "entries[0]"),
 ]  # fmt: skip
 
 

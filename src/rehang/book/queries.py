@@ -25,6 +25,7 @@ from rehang.sheets.folder import parse_files, texts_at
 from rehang.trade.entries import Entry, entry_from
 from rehang.trade.errors import BadInput
 from rehang.trade.facts import JobFacts, Person
+from rehang.trade.gate import is_ahead
 from rehang.trade.judging import JudgedJob, judge, judge_state
 from rehang.trade.photos import photos_in
 from rehang.trade.readings import Reading
@@ -121,10 +122,15 @@ def entry_of(row: models.Entry) -> Entry:
     )
 
 
-def keep_book(job: models.Job, book: tuple[Entry, ...], folded: JobState) -> None:
+def keep_book(job: models.Job, book: tuple[Entry, ...], folded: JobState, clock: datetime) -> None:
     """What ``entries`` and ``state`` would find for this head, when the writer has it in hand."""
     _BOOKS.put((job.pk, job.head_hash), book)
-    _STATES.put((job.pk, job.head_hash), folded)
+    _STATES.put((job.pk, job.head_hash, _ahead(book, clock)), folded)
+
+
+def _ahead(book: Sequence[Entry], clock: datetime) -> tuple[str, ...]:
+    """What is dated ahead of the clock: it settles nothing until it is so no longer."""
+    return tuple(one.id for one in book if is_ahead(one.at, clock))
 
 
 @dataclass(frozen=True, slots=True)
@@ -176,11 +182,13 @@ def facts_of(texts: Mapping[str, str], name: str) -> JobFacts:
 def state(job: models.Job) -> JobState:
     """The fold of a job's book."""
 
-    def work_out() -> JobState:
-        known = facts(job)
-        return fold_job(known, entries(job))
+    clock = timezone.now()
+    book = entries(job)
 
-    return _STATES.get((job.pk, job.head_hash), work_out)
+    def work_out() -> JobState:
+        return fold_job(facts(job), book, clock=clock)
+
+    return _STATES.get((job.pk, job.head_hash, _ahead(book, clock)), work_out)
 
 
 def judged(job: models.Job, now: datetime | None = None, today: date | None = None) -> JudgedJob:
@@ -193,9 +201,11 @@ def judged(job: models.Job, now: datetime | None = None, today: date | None = No
     def work_out() -> JudgedJob:
         if now is None:
             return judge_state(facts(job), state(job), today=day)
-        return judge(facts(job, now), entries(job), now, today=day)
+        return judge(facts(job, now), entries(job), now, today=day, clock=clock)
 
-    return _JUDGED.get((job.pk, job.head_hash, now, day), work_out)
+    clock = timezone.now()
+    ahead = _ahead(entries(job), clock)
+    return _JUDGED.get((job.pk, job.head_hash, now, day, ahead), work_out)
 
 
 def files(job: models.Job) -> dict[str, str]:

@@ -43,6 +43,7 @@ from rehang.trade.drawing import layout_svg, layout_text
 from rehang.trade.errors import BadInput, Refused
 from rehang.trade.judging import JudgedJob, judge
 from rehang.trade.layout import layout_remarks
+from rehang.trade.rules import check_typed
 
 __all__ = ["app", "main"]
 
@@ -71,10 +72,12 @@ def _moment(text: str, timezone: str) -> datetime:
 
 
 def _judge_folder(folder: JobFolder, now: str) -> JudgedJob:
+    clock = _now()
+    check_typed(folder.facts, folder.entries, folder.where, clock)
     moment = _moment(now, folder.facts.timezone_name) if now else None
     facts = facts_at(folder, moment)
-    today = (moment or _now()).astimezone(ZoneInfo(facts.timezone_name)).date()
-    judged = judge(facts, folder.entries, moment, folder.where, today)
+    today = (moment or clock).astimezone(ZoneInfo(facts.timezone_name)).date()
+    judged = judge(facts, folder.entries, moment, folder.where, today, clock)
     return replace(judged, notices=(*folder.notices, *judged.notices))
 
 
@@ -124,7 +127,7 @@ def seal(folder: Path, /) -> int:
         A job folder; its pencil sheet, if any, becomes entries of the book.
     """
     read = read_folder(folder)
-    judge(read.facts, read.entries, where=read.where)
+    _judge_folder(read, "")
     entries = seal_all(read.entries)
     write_folder(folder, read.files, entries)
     pencil = folder / "tray.txt"

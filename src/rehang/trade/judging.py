@@ -58,13 +58,14 @@ def judge(
     now: datetime | None = None,
     where: Mapping[str, str] | None = None,
     today: date | None = None,
+    clock: datetime | None = None,
 ) -> JudgedJob:
     """Every item of a job judged from its book, as it stood at ``now``.
 
     ``today`` is the day that ages are judged on: the day of ``now``, or of the last entry, when
-    left out.
+    left out. ``clock`` is the machine's: what is dated later than it settles nothing.
     """
-    return judge_state(facts, fold_job(facts, entries, now, where), now, today)
+    return judge_state(facts, fold_job(facts, entries, now, where, clock=clock), now, today)
 
 
 def judge_state(

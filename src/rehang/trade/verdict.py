@@ -10,8 +10,9 @@ from rehang.trade import compression, rpm
 from rehang.trade.ages import age_answer
 from rehang.trade.doubts import uses_in_doubt
 from rehang.trade.entries import Entry
+from rehang.trade.errors import BadInput, Refused
 from rehang.trade.facts import JobFacts, Thresholds
-from rehang.trade.gate import fault_of
+from rehang.trade.gate import check_entry, fault_of
 from rehang.trade.items import Check, CheckSheet
 from rehang.trade.limits import Limit, limit_for, limit_words
 from rehang.trade.meters import Band, Meter, band_of, describe_band, range_words
@@ -392,12 +393,30 @@ def fold_job(
     entries: Iterable[Entry],
     now: datetime | None = None,
     where: Mapping[str, str] | None = None,
+    *,
+    clock: datetime | None = None,
+    refuse: Container[str] = (),
 ) -> JobState:
-    """The fold of a job's book by its facts (see :func:`rehang.trade.state.fold`)."""
+    """The fold of a job's book by its facts (see :func:`rehang.trade.state.fold`).
+
+    ``clock`` is the machine's: what is dated later breaks a rule. Entries whose ids are in
+    ``refuse`` are refused by the rule that they break; any other stays in the book at fault.
+    """
 
     def voids(check: Check, taken: Taken) -> str:
         if check.method == "compression":
             return compression.wrong_orifice(taken, facts.meters, facts.bore_in)
+        return ""
+
+    def fault(entry: Entry, state: JobState) -> str:
+        if entry.id not in refuse:
+            return fault_of(entry, state, facts, clock)
+        try:
+            check_entry(entry, state, facts, clock)
+        except Refused as refusal:
+            if where and entry.id in where:
+                raise BadInput(refusal.sentence, where[entry.id]) from None
+            raise
         return ""
 
     return fold(
@@ -409,7 +428,7 @@ def fold_job(
         where=where,
         expected=expected_items(facts),
         voids=voids,
-        fault=lambda entry, state: fault_of(entry, state, facts),
+        fault=fault,
     )
 
 

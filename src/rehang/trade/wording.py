@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import unicodedata
 from collections.abc import Sequence
 from datetime import date, datetime
 
@@ -9,6 +10,8 @@ from rehang.trade.entries import last_day
 
 __all__ = [
     "at_time",
+    "invisible_in",
+    "is_blank",
     "listed",
     "lower_first",
     "on_day",
@@ -84,3 +87,29 @@ def with_stop(text: str) -> str:
     text = text.strip()
     text = text[:1].upper() + text[1:]
     return text if text.endswith((".", "!", "?")) else f"{text}."
+
+
+# Letters and signs by their category, which print as nothing: fillers and the empty braille cell.
+_FILLERS = "\u115f\u1160\u2800\u3164\uffa0"
+
+
+def is_blank(text: str) -> bool:
+    """Whether a text says nothing: spaces of any kind, control and format characters, bare accents.
+
+    >>> is_blank("\u00a0\u200b"), is_blank("ok")
+    (True, False)
+    """
+    if text.isascii():
+        return not text or text.isspace() or not any(c.isprintable() and c != " " for c in text)
+    return all(unicodedata.category(c)[0] in "ZCM" or c in _FILLERS for c in text)
+
+
+def invisible_in(text: str) -> str:
+    """The first character of a text that cannot be seen, the plain space left aside; empty if none.
+
+    >>> invisible_in("K0\u200b412") == "\u200b", invisible_in("K 0412")
+    (True, '')
+    """
+    return next(
+        (c for c in text if c != " " and (unicodedata.category(c)[0] in "ZC" or c in _FILLERS)), ""
+    )
