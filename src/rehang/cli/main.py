@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import importlib
 import json
+import os
 import shutil
 import sys
 from collections.abc import Sequence
@@ -138,10 +139,17 @@ def seal(folder: Path, /) -> int:
 
 
 @app.command
-def load(folder: Path, /, *, by: str = "") -> int:
-    """Load a job folder into the book, whole or not at all.
+def load(
+    folder: Path,
+    /,
+    *,
+    by: str = "",
+    dry_run: Annotated[bool, Parameter(negative="")] = False,
+    yes: Annotated[bool, Parameter(negative="")] = False,
+) -> int:
+    """Load a job folder into the book, whole or not at all. Entries in the book are never lost.
 
-    Example: rehang load my-job --by marta
+    Example: rehang load my-job --by marta --dry-run
 
     Parameters
     ----------
@@ -149,10 +157,21 @@ def load(folder: Path, /, *, by: str = "") -> int:
         A job folder.
     by
         Key of the person who loads it; the first of people.toml when left out.
+    dry_run
+        Say what would change in the book, and change nothing.
+    yes
+        Facts that the folder leaves out, or takes back to an earlier text, are meant to go.
     """
     read = read_folder(folder)
     services, _ = _book()
-    job = services.load_folder(folder=read, by=by or next(iter(read.facts.people)), at=_now())
+    for line in services.load_changes(folder=read).lines:
+        print(line)
+    if dry_run:
+        check_typed(read.facts, read.entries, read.where, _now())
+        print("Nothing has been loaded.")
+        return 0
+    by = by or next(iter(read.facts.people))
+    job = services.load_folder(folder=read, by=by, at=_now(), agreed=yes)
     print(f"{job.slug}: {len(read.entries)} entries are in the book.")
     return 0
 
@@ -534,6 +553,13 @@ def _book() -> tuple[Any, Any]:
     )
 
 
+def _reader_is_gone() -> None:
+    """Leave without a word: whoever reads the output has read enough, as ``head`` does."""
+    # What is still to be written goes nowhere, or Python complains of it while it leaves.
+    os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+    sys.exit(0)
+
+
 def main(arguments: Sequence[str] | None = None) -> None:
     """Run the command and leave with its exit code."""
     try:
@@ -543,4 +569,10 @@ def main(arguments: Sequence[str] | None = None) -> None:
         sys.exit(1)
     except CycloptsError:
         sys.exit(2)
+    except BrokenPipeError:
+        _reader_is_gone()
+    try:
+        sys.stdout.flush()
+    except BrokenPipeError:
+        _reader_is_gone()
     sys.exit(code if isinstance(code, int) else 0)

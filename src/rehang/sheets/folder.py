@@ -6,7 +6,7 @@ import hashlib
 import os
 import re
 import tomllib
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Container, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date, datetime
 from functools import lru_cache
@@ -25,13 +25,15 @@ from rehang.sheets import (
     task_sheet,
     torque_groups,
 )
+from rehang.sheets.shapes import check_shape, out_of_bounds
 from rehang.trade.ages import dated_from
-from rehang.trade.entries import GENESIS, Entry, chain_problems, parse_line, seal
+from rehang.trade.bounds import name_fault
+from rehang.trade.entries import GENESIS, LONGEST_FILE, Entry, chain_problems, parse_line, seal
 from rehang.trade.errors import BadInput
 from rehang.trade.facts import JobFacts, Person, Thresholds
 from rehang.trade.items import CheckSheet, sheet_from
 from rehang.trade.layout import Layout, layout_faults, layout_from
-from rehang.trade.limits import limit_from
+from rehang.trade.limits import limit_faults, limit_from
 from rehang.trade.meters import meter_from
 from rehang.trade.parts import part_from
 from rehang.trade.photos import is_photo_name, item_words, photo_name, photos_in
@@ -50,6 +52,7 @@ __all__ = [
     "JobFolder",
     "PhotoFiles",
     "book_text",
+    "check_facts",
     "facts_at",
     "parse_book",
     "parse_files",
@@ -182,8 +185,12 @@ def _where(name: str, text: str, *prefix: str | int) -> Callable[..., str]:
 
 
 def _toml(name: str, text: str) -> dict[str, Any]:
+    if len(text) > LONGEST_FILE:
+        raise BadInput(
+            f"The file has {len(text):,} characters; it may have {LONGEST_FILE:,}.", name
+        )
     try:
-        return tomllib.loads(text)
+        raw = tomllib.loads(text)
     except tomllib.TOMLDecodeError as problem:
         found = re.search(r"at line (\d+)", str(problem))
         line = found[1] if found else str(len(text.splitlines()))
@@ -193,6 +200,12 @@ def _toml(name: str, text: str) -> dict[str, Any]:
             "If the file was cut off while it was copied, copy it again.",
             f"{name}, line {line}",
         ) from None
+    except (ValueError, RecursionError):
+        # A number of thousands of digits, or brackets without end.
+        raise BadInput("A number or brackets in it are beyond all reading.", name) from None
+    if name in FACT_FILES:
+        check_shape(name, raw, _where(name, text))
+    return raw
 
 
 def _only(
@@ -222,6 +235,7 @@ def parse_files(files: Mapping[str, str], name: str = "") -> JobFacts:
             )
     engine = _toml("engine.toml", files["engine.toml"])
     at = _where("engine.toml", files["engine.toml"])
+    faults = {"engine.toml": _engine_faults(engine, at)}
     if engine.get("format") != FORMAT:
         raise BadInput(
             f"The folder is of format {engine.get('format', 'unknown')}; this Rehang reads format "
@@ -285,13 +299,26 @@ def parse_files(files: Mapping[str, str], name: str = "") -> JobFacts:
     meters_raw = _toml("meters.toml", files["meters.toml"])
     _only(meters_raw, {"meter"}, "meters.toml", _where("meters.toml", files["meters.toml"]))
     meters = {}
+    for _, refusal in (
+        *out_of_bounds("meters.toml", meters_raw, _where("meters.toml", files["meters.toml"])),
+        *out_of_bounds("limits.toml", limits_raw, _where("limits.toml", files["limits.toml"])),
+    ):
+        raise refusal
     for number, raw in enumerate(meters_raw.get("meter", [])):
         place = _where("meters.toml", files["meters.toml"], "meter", number)
         meter = meter_from(raw, place)
         if meter.id in meters:
             raise BadInput(f'There are two meters "{meter.id}". Give each its own id.', place("id"))
         meters[meter.id] = meter
+    torques = _torque_groups(files)
+    faults["limits.toml"] = [
+        f"{_where('limits.toml', files['limits.toml'], 'limit', number)(key)}: {said}"
+        for number, key, said in limit_faults(limits, sheets, {g.limit for g in torques.values()})
+    ]
+    faults["meters.toml"] = [name_fault(one) for one in meters if name_fault(one)]
+    faults["people.toml"] = [name_fault(one) for one in people if name_fault(one)]
     return JobFacts(
+        faults=MappingProxyType({name: tuple(said) for name, said in faults.items() if said}),
         job=engine["job"],
         title=engine.get("title", engine["job"]),
         engine=MappingProxyType(engine),
@@ -309,12 +336,47 @@ def parse_files(files: Mapping[str, str], name: str = "") -> JobFacts:
         recurring=MappingProxyType(_listed(files, "recurring.toml", "recurring", recurring_from)),
         run_steps=_run_steps(files, sheets["run"]),
         shut_down=_shut_down(files),
-        torque_groups=MappingProxyType(_torque_groups(files)),
+        torque_groups=MappingProxyType(torques),
         shop=shop_from(
             engine.get("shop_hours", {}),
             _where("engine.toml", files["engine.toml"], "shop_hours"),
         ),
     )
+
+
+def check_facts(facts: JobFacts, names: Container[str] = FACT_FILES) -> None:
+    """The gate of a job's files: refuse those ``names`` in which something breaks a rule.
+
+    A page, a table, ``check``, ``load`` and ``seal`` pass it with what is new. A text that was filed
+    before a rule was known stays, and what it breaks stands among the blockers (DESIGN 4b, 14).
+
+    Raises
+    ------
+    BadInput
+        With file and line, for the first thing that breaks a rule.
+    """
+    for name, said in facts.faults.items():
+        if name in names:
+            raise BadInput(said[0])
+
+
+def _engine_faults(engine: dict[str, Any], at: Callable[..., str]) -> list[str]:
+    """What engine.toml says that cannot be. Such a number is taken out: it is as good as none."""
+    found = []
+    for path, refusal in out_of_bounds("engine.toml", engine, at):
+        found.append(str(refusal))
+        table: Any = engine
+        for key in path[:-1]:
+            table = table[key]
+        del table[path[-1]]
+    magnetos = engine.get("magnetos", {})
+    named = {"serial": engine.get("serial", ""), **magnetos}
+    named |= {f"hose {one.get('id', '')}": one.get("id", "") for one in engine.get("hose", [])}
+    for key, text in named.items():
+        said = name_fault(str(text))
+        if said:
+            found.append(f"{at('magnetos' if key in magnetos else key)}: {said}")
+    return found
 
 
 class _Listed(Protocol):
@@ -508,6 +570,8 @@ def read_folder(path: Path) -> JobFolder:
     contents = {name: files[name] for name in FACT_FILES if name in files}
     facts = parse_files(contents, path.name)
     entries, where = parse_book(book, facts.people)
+    filed = {e.data["file"]: e.data["sha256"] for e in entries if e.kind == "filed"}
+    check_facts(facts, [name for name in contents if filed.get(name) != _sha(contents[name])])
     notices += _filed_notices(contents, entries, facts)
     photos = PhotoFiles(path / PHOTOS, entries)
     notices += photo_problems(entries, photos, where=where)
@@ -690,7 +754,9 @@ def _check_contents(path: Path, files: dict[str, str]) -> list[str]:
     notices = []
     for number, one in enumerate(raw.get("file", [])):
         place = _where(CONTENTS, text, "file", number)
-        name, size = str(one.get("name", "")), int(one.get("bytes", 0))
+        name, size = str(one.get("name", "")), one.get("bytes", 0)
+        if not isinstance(size, int) or "/" in name.removeprefix(f"{PHOTOS}/"):
+            raise BadInput("This is not a line of the list of contents. Copy it again.", place())
         file = path / name
         if _is_said_by_the_book(file, name):
             continue

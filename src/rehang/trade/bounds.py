@@ -81,7 +81,7 @@ def check_bounds(entry: Entry) -> None:
     check_fits(entry)
     for name, value in entry.data.items():
         if isinstance(value, str):
-            if (value or name in must) and is_blank(value):
+            if (name in must or (value and name != "note")) and is_blank(value):
                 raise NotAllowed(_empty(entry, name, name in must))
             if not value.isascii():
                 _check_characters(name, value)

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from statistics import median
 
 from rehang.calc import conformity
+from rehang.trade.facts import Thresholds
 from rehang.trade.limits import Limit
 from rehang.trade.meters import Meter
 from rehang.trade.state import JobState, Taken
@@ -82,8 +83,7 @@ def answer(
     meters: Mapping[str, Meter],
     state: JobState,
     *,
-    within: float,
-    out: float,
+    rule: Thresholds,
 ) -> Answer:
     """The call on a cylinder, from readings that are not void.
 
@@ -123,7 +123,7 @@ def answer(
         sessions.setdefault((taken.entry.at.date().isoformat(), taken.reading.meter), []).append(
             taken
         )
-    answers = [_session(reads, limit, meters, state, within, out) for reads in sessions.values()]
+    answers = [_session(reads, limit, meters, state, rule) for reads in sessions.values()]
     outs = [one for one in answers if one.call == "OUT"]
     if outs:
         return outs[-1]
@@ -149,8 +149,7 @@ def _session(
     limit: Limit,
     meters: Mapping[str, Meter],
     state: JobState,
-    within: float,
-    out: float,
+    rule: Thresholds,
 ) -> Answer:
     ordered = sorted(reads, key=lambda t: t.reading.value or 0)
     better, worse = ordered[-1], ordered[0] if len(ordered) > 1 else None
@@ -190,9 +189,8 @@ def _session(
         )
         against = f"the limit is {floor} or more"
     p = round(p, 12)
-    call = "WITHIN" if p >= within else "OUT" if p <= out else "CLOSE CALL"
     return Answer(
-        call,
+        rule.call(p),
         p,
         better,
         worse,

@@ -78,6 +78,7 @@ def judge_state(
     if today is None:
         last = now or (state.order[-1].at if state.order else None)
         today = last.date() if last is not None else None
+    facts = facts.as_of(today)
     verdicts, blockers = judge_items(facts, state, today)
     rotation = rotation_of(facts, state, verdicts)
     verdicts = with_goes_to(verdicts, rotation)

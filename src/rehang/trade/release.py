@@ -115,7 +115,12 @@ def _no_serial(text: object) -> bool:
 
 def _faults(facts: JobFacts, state: JobState) -> list[Blocker]:
     """Entries that were let into the book and break a rule of its gate (DESIGN 4b, 14)."""
-    return [
+    of_files = [
+        Blocker("record:files", said, f"Put it right in {name}.")
+        for name, faults in facts.faults.items()
+        for said in faults
+    ]
+    return of_files + [
         Blocker(
             f"entry:{entry.id}",
             f"What {facts.person(entry.by)} wrote on {at_time(entry.at)} does not stand: "

@@ -359,7 +359,7 @@ def better_meters(
             if band.width >= call.band.width * 0.999:
                 continue
             p = band.p_inside(limit.lower, limit.upper) if limit else 0.5
-            settles = p >= facts.thresholds.within or p <= facts.thresholds.out
+            settles = facts.thresholds.call(p) != "CLOSE CALL"
             found.append((meter, name, band, settles))
     return sorted(found, key=lambda one: one[2].width)
 
@@ -436,6 +436,7 @@ def judge_items(
     facts: JobFacts, state: JobState, today: date | None
 ) -> tuple[tuple[ItemVerdict, ...], tuple[Blocker, ...]]:
     """Every item of a job judged, and what of them blocks its return to service."""
+    facts = facts.as_of(today)
     ids = [state.holes[h] for h in facts.layout.walk if h in state.holes]
     stand_ins = {f"{one.kind}:{one.replaced_by}" for one in state.items.values() if one.replaced_by}
     ids += [i for i in expected_items(facts) if i not in ids]
@@ -477,8 +478,7 @@ def _compression(
         limit,
         facts.meters,
         state,
-        within=facts.thresholds.within,
-        out=facts.thresholds.out,
+        rule=facts.thresholds,
     )
 
 
@@ -920,7 +920,7 @@ def _repeated(item: ItemState, check: Check, call: Call, rule: Thresholds) -> bo
         and c.entry.id not in in_doubt
         and (
             c.call == "OUT"
-            or (c.call == "VOID" and c.p_within is not None and c.p_within <= rule.out)
+            or (c.call == "VOID" and c.p_within is not None and rule.call(c.p_within) == "OUT")
         )
     ]
     after = [
