@@ -184,7 +184,8 @@ def _where(name: str, text: str, *prefix: str | int) -> Callable[..., str]:
     return place
 
 
-def _toml(name: str, text: str) -> dict[str, Any]:
+def _toml(name: str, text: str, *, shaped: bool = True) -> dict[str, Any]:
+    """A file as plain values, its types held to the schema unless its reader lists every fault."""
     if len(text) > LONGEST_FILE:
         raise BadInput(
             f"The file has {len(text):,} characters; it may have {LONGEST_FILE:,}.", name
@@ -203,7 +204,7 @@ def _toml(name: str, text: str) -> dict[str, Any]:
     except (ValueError, RecursionError):
         # A number of thousands of digits, or brackets without end.
         raise BadInput("A number or brackets in it are beyond all reading.", name) from None
-    if name in FACT_FILES:
+    if shaped and name in FACT_FILES:
         check_shape(name, raw, _where(name, text))
     return raw
 
@@ -411,7 +412,10 @@ def _tasks(files: Mapping[str, str]) -> dict[str, Task]:
     if "tasks.toml" not in files:
         return shipped
     text = files["tasks.toml"]
-    return tasks_from(_toml("tasks.toml", text), _where("tasks.toml", text), shipped=shipped)
+    # Its reader says of each key what it takes.
+    return tasks_from(
+        _toml("tasks.toml", text, shaped=False), _where("tasks.toml", text), shipped=shipped
+    )
 
 
 def _run_steps(files: Mapping[str, str], sheet: CheckSheet) -> tuple[Step, ...]:
@@ -604,7 +608,7 @@ def read_layout(what: str) -> tuple[Layout | None, list[BadInput]]:
         text = path.read_bytes().decode("utf-8")
     except UnicodeDecodeError:
         raise BadInput("There is a byte here that is not UTF-8 text.", path.name) from None
-    raw = _toml(path.name, text)
+    raw = _toml(path.name, text, shaped=False)
     where = _where(path.name, text)
     faults = layout_faults(raw, where)
     return (None, faults) if faults else (layout_from(raw, where), [])
@@ -634,7 +638,7 @@ def read_task_sheet(
             raise BadInput("There is a byte here that is not UTF-8 text.", path.name) from None
     else:
         raise BadInput(f"{path} is no file and no job folder. Give a task sheet.")
-    raw, where = _toml(path.name, text), _where(path.name, text)
+    raw, where = _toml(path.name, text, shaped=False), _where(path.name, text)
     shipped = task_sheet()
     tasks, faults = sheet_faults(raw, where, shipped=shipped)
     sheets = check_sheets()

@@ -245,6 +245,7 @@ KINDS: Mapping[str, tuple[Mapping[str, str], Mapping[str, str]]] = MappingProxyT
 # Years that a moment of a book can lie in: beyond them no clock can be held against another.
 _YEARS = (1900, 2999)
 _DEEPEST = 20
+_MOST_WHOLE = 2**53 - 1
 _COMMON = ("id", "kind", "at", "by")
 _ID = re.compile(r"[A-Za-z0-9][A-Za-z0-9:._-]{3,79}$")
 _CHECKS = {
@@ -410,6 +411,17 @@ def _check_readable(value: object, where: str, depth: int = 0) -> None:
             _check_readable(inner, where, depth + 1)
 
 
+def _check_counted(name: str, value: object, where: str) -> None:
+    """Refuse a whole number that no other reader of JSON holds exactly (RFC 7493, 2.2)."""
+    if isinstance(value, int) and abs(value) > _MOST_WHOLE:
+        raise BadInput(
+            f'"{name}" is a number of more digits than can be. Look at the digits again.', where
+        )
+    if isinstance(value, (Mapping, list)):
+        for inner in value.values() if isinstance(value, Mapping) else value:
+            _check_counted(name, inner, where)
+
+
 def entry_from(raw: Mapping[str, Any], where: str = "") -> Entry:
     """An entry from its fields, each checked; unknown kinds and fields are refused."""
     try:
@@ -459,6 +471,7 @@ def entry_from(raw: Mapping[str, Any], where: str = "") -> Entry:
             raise BadInput(
                 f'"{name}" is {json.dumps(value, ensure_ascii=False)}; it must be {wanted}.', where
             )
+        _check_counted(name, value, where)
         data[name] = value
     if not isinstance(raw.get("seq", 0), int) or not all(
         isinstance(raw.get(name, ""), str) for name in ("prev", "hash")

@@ -10,6 +10,7 @@ from rehang.trade.due import Due, due_of, hours_of
 from rehang.trade.entries import Entry
 from rehang.trade.errors import BadInput
 from rehang.trade.facts import JobFacts
+from rehang.trade.oddities import oddities_of
 from rehang.trade.release import release_blockers
 from rehang.trade.rotation import Rotation, rotation_of, with_goes_to
 from rehang.trade.runs import Runs, runs_of
@@ -108,6 +109,6 @@ def judge_state(
         rotation=rotation,
         due=due,
         signed=signed,
-        notices=(*work.said, *stock.said, *rotation.said),
+        notices=(*work.said, *stock.said, *rotation.said, *oddities_of(state)),
         today=today,
     )

@@ -7,6 +7,7 @@ record itself leave open; it is empty when nothing does. What is asked for befor
 
 from __future__ import annotations
 
+import unicodedata
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
@@ -18,7 +19,7 @@ from rehang.trade.signing import Signed
 from rehang.trade.state import JobState, item_kind, item_name
 from rehang.trade.todo import is_about_work, work_blockers
 from rehang.trade.verdict import Blocker
-from rehang.trade.wording import at_time, on_day
+from rehang.trade.wording import at_time, is_blank, on_day
 from rehang.trade.work import Work
 
 __all__ = [
@@ -41,7 +42,9 @@ GROUPS = (PARTS, METERS, WORK, LOOKS, COUNTS, RUN, OVERDUE, RECORD)
 OF_THE_WHOLE = (WORK, LOOKS, RUN, OVERDUE, RECORD)
 
 # What people write for a serial that they do not have.
-NO_SERIAL = ("", "?", "-", "none", "unknown", "no serial", "not known", "tbd")
+NO_SERIAL = (
+    "?", "??", "-", "--", "none", "n/a", "na", "unknown", "unk", "no serial", "not known", "tbd", "tba",
+)  # fmt: skip
 # Parts that carry a serial of their own; hoses, filters and gaskets do not. Common practice, no source.
 SERIALISED = ("magneto", "cylinder", "carburettor", "propeller")
 
@@ -110,7 +113,9 @@ def completed_on(runs: Runs) -> str:
 
 
 def _no_serial(text: object) -> bool:
-    return not isinstance(text, str) or text.strip().casefold() in NO_SERIAL
+    if not isinstance(text, str) or is_blank(text):
+        return True
+    return unicodedata.normalize("NFKC", text).strip().casefold() in NO_SERIAL
 
 
 def _faults(facts: JobFacts, state: JobState) -> list[Blocker]:
