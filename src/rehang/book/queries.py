@@ -21,7 +21,8 @@ from django.utils import timezone
 from rehang.book import models
 from rehang.book import photos as photo_store
 from rehang.book.kept import Kept, forget
-from rehang.sheets.folder import parse_files, texts_at
+from rehang.sheets.changes import Change, changes_between
+from rehang.sheets.folder import JobFolder, parse_files, texts_at
 from rehang.trade.entries import Entry, entry_from
 from rehang.trade.errors import BadInput
 from rehang.trade.facts import JobFacts, Person
@@ -45,6 +46,7 @@ __all__ = [
     "job_for",
     "jobs",
     "judged",
+    "load_changes",
     "people",
     "photo",
     "photos",
@@ -216,6 +218,58 @@ def files(job: models.Job) -> dict[str, str]:
 def revisions(job: models.Job, name: str = "") -> list[FiledText]:
     """Every revision of a job's files, or of one of them, the oldest first."""
     return [one for one in filed_in(entries(job)) if not name or one.name == name]
+
+
+@dataclass(frozen=True, slots=True)
+class LoadChanges:
+    """What loading a folder would do to the job that is here: to its book, and to its facts."""
+
+    entries: int
+    kept: int
+    files: tuple[Change, ...]
+    taken_back: tuple[str, ...]
+
+    @property
+    def lines(self) -> list[str]:
+        """In words, a line each; none for a job that is not here yet."""
+        said = [line for one in self.files for line in one.lines]
+        said += [
+            f"{name}: this text was filed before, and another since" for name in self.taken_back
+        ]
+        if self.kept:
+            said.append(f"book.jsonl: {self.entries} entries are new; {self.kept} in the book stay")
+        return said
+
+    @property
+    def lost(self) -> list[str]:
+        """The facts that would be lost."""
+        gone = [f"{one.file}: {fact}" for one in self.files for fact in one.taken_out]
+        return gone + [f"{name} as it stands" for name in self.taken_back]
+
+
+def load_changes(folder: JobFolder) -> LoadChanges:
+    """What loading a folder would change; nothing is changed by asking."""
+    held = models.Job.objects.filter(slug=folder.name).first()
+    if held is None:
+        return LoadChanges(len(folder.entries), 0, (), ())
+    book = entries(held)
+    ids = {entry.id for entry in book}
+    # The folder may bring what was filed since; its own book then says so.
+    more = [entry for entry in folder.entries if entry.id not in ids]
+    texts = texts_at((*book, *more))
+    filed = {(e.data["file"], e.data["text"]) for e in book if e.kind == "filed"}
+    differing = [name for name, text in folder.files.items() if texts.get(name) != text]
+    return LoadChanges(
+        len(more),
+        len(book),
+        tuple(
+            changes_between(
+                {n: texts[n] for n in differing if n in texts},
+                {n: folder.files[n] for n in differing},
+            )
+        ),
+        tuple(name for name in differing if (name, folder.files[name]) in filed),
+    )
 
 
 def as_folder(job: models.Job) -> tuple[dict[str, str], tuple[Entry, ...]]:

@@ -20,7 +20,6 @@ from django.core.exceptions import ValidationError
 
 from rehang.book import members, models, photos, queries
 from rehang.book.writing import writing
-from rehang.sheets.changes import Change, changes_between
 from rehang.sheets.folder import FACT_FILES, PHOTOS, JobFolder, check_facts, texts_at
 from rehang.sheets.pictures import check_kept, made_fit
 from rehang.trade.bounds import check_fits
@@ -45,7 +44,6 @@ __all__ = [
     "add_photo",
     "append",
     "file_text",
-    "load_changes",
     "load_folder",
     "rebuild",
     "set_password",
@@ -230,62 +228,6 @@ def add_photo(
     return done
 
 
-@dataclass(frozen=True, slots=True)
-class LoadChanges:
-    """What loading a folder would do to the job that is here: to its book, and to its facts."""
-
-    entries: int
-    kept: int
-    files: tuple[Change, ...]
-    taken_back: tuple[str, ...]
-
-    @property
-    def lines(self) -> list[str]:
-        """In words, a line each; none for a job that is not here yet."""
-        said = [line for one in self.files for line in one.lines]
-        said += [
-            f"{name}: this text was filed before, and another since" for name in self.taken_back
-        ]
-        if self.kept:
-            said.append(f"book.jsonl: {self.entries} entries are new; {self.kept} in the book stay")
-        return said
-
-    @property
-    def lost(self) -> list[str]:
-        """The facts that would be lost."""
-        gone = [f"{one.file}: {fact}" for one in self.files for fact in one.taken_out]
-        return gone + [f"{name} as it stands" for name in self.taken_back]
-
-
-def load_changes(*, folder: JobFolder) -> LoadChanges:
-    """What loading a folder would change; nothing is changed by asking."""
-    held = models.Job.objects.filter(slug=folder.name).first()
-    return _load_changes(held, folder)
-
-
-def _load_changes(held: models.Job | None, folder: JobFolder) -> LoadChanges:
-    if held is None:
-        return LoadChanges(len(folder.entries), 0, (), ())
-    book = queries.entries(held)
-    ids = {entry.id for entry in book}
-    # The folder may bring what was filed since; its own book then says so.
-    more = [entry for entry in folder.entries if entry.id not in ids]
-    texts = texts_at((*book, *more))
-    filed = {(e.data["file"], e.data["text"]) for e in book if e.kind == "filed"}
-    differing = [name for name, text in folder.files.items() if texts.get(name) != text]
-    return LoadChanges(
-        len(more),
-        len(book),
-        tuple(
-            changes_between(
-                {n: texts[n] for n in differing if n in texts},
-                {n: folder.files[n] for n in differing},
-            )
-        ),
-        tuple(name for name in differing if (name, folder.files[name]) in filed),
-    )
-
-
 def load_folder(*, folder: JobFolder, by: str, at: datetime, agreed: bool = False) -> models.Job:
     """Take a job folder into the store: as a new job, or as what has been added to one.
 
@@ -305,7 +247,7 @@ def load_folder(*, folder: JobFolder, by: str, at: datetime, agreed: bool = Fals
         _check_fits(entry, folder.where)
     with photos.laid_ready(_photos_to_keep(folder)) as put_in_place, writing():
         held = models.Job.objects.select_for_update().filter(slug=folder.name).first()
-        lost = _load_changes(held, folder).lost
+        lost = queries.load_changes(folder).lost
         if lost and not agreed:
             raise NotAllowed(
                 f"{folder.name} is on this board with facts that this folder would take away: "

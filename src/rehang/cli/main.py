@@ -163,8 +163,8 @@ def load(
         Facts that the folder leaves out, or takes back to an earlier text, are meant to go.
     """
     read = read_folder(folder)
-    services, _ = _book()
-    for line in services.load_changes(folder=read).lines:
+    services, queries = _book()
+    for line in queries.load_changes(read).lines:
         print(line)
     if dry_run:
         check_typed(read.facts, read.entries, read.where, _now())

@@ -25,7 +25,7 @@ from rehang.sheets import (
     task_sheet,
     torque_groups,
 )
-from rehang.sheets.shapes import check_shape, out_of_bounds
+from rehang.sheets.shapes import check_shape, has_endless_number, out_of_bounds
 from rehang.trade.ages import dated_from
 from rehang.trade.bounds import name_fault
 from rehang.trade.entries import GENESIS, LONGEST_FILE, Entry, chain_problems, parse_line, seal
@@ -204,9 +204,19 @@ def _toml(name: str, text: str, *, shaped: bool = True) -> dict[str, Any]:
     except (ValueError, RecursionError):
         # A number of thousands of digits, or brackets without end.
         raise BadInput("A number or brackets in it are beyond all reading.", name) from None
+    if has_endless_number(raw):
+        raise BadInput("A number or brackets in it are beyond all reading.", name)
     if shaped and name in FACT_FILES:
-        check_shape(name, raw, _where(name, text))
+        _check_shaped(name, raw, _where(name, text))
     return raw
+
+
+def _check_shaped(name: str, raw: Mapping[str, Any], where: Callable[..., str]) -> None:
+    check_shape(name, raw, where)
+    # A number of engine.toml that cannot be is left out instead, and said: the job stays readable.
+    if name != "engine.toml":
+        for _, refusal in out_of_bounds(name, raw, where):
+            raise refusal
 
 
 def _only(
@@ -300,11 +310,6 @@ def parse_files(files: Mapping[str, str], name: str = "") -> JobFacts:
     meters_raw = _toml("meters.toml", files["meters.toml"])
     _only(meters_raw, {"meter"}, "meters.toml", _where("meters.toml", files["meters.toml"]))
     meters = {}
-    for _, refusal in (
-        *out_of_bounds("meters.toml", meters_raw, _where("meters.toml", files["meters.toml"])),
-        *out_of_bounds("limits.toml", limits_raw, _where("limits.toml", files["limits.toml"])),
-    ):
-        raise refusal
     for number, raw in enumerate(meters_raw.get("meter", [])):
         place = _where("meters.toml", files["meters.toml"], "meter", number)
         meter = meter_from(raw, place)
@@ -412,10 +417,12 @@ def _tasks(files: Mapping[str, str]) -> dict[str, Task]:
     if "tasks.toml" not in files:
         return shipped
     text = files["tasks.toml"]
-    # Its reader says of each key what it takes.
-    return tasks_from(
-        _toml("tasks.toml", text, shaped=False), _where("tasks.toml", text), shipped=shipped
-    )
+    raw, where = _toml("tasks.toml", text, shaped=False), _where("tasks.toml", text)
+    check_shape("tasks.toml", raw, where, tables_only=True)
+    tasks = tasks_from(raw, where, shipped=shipped)
+    # Its reader says first of each key what it takes.
+    _check_shaped("tasks.toml", raw, where)
+    return tasks
 
 
 def _run_steps(files: Mapping[str, str], sheet: CheckSheet) -> tuple[Step, ...]:
@@ -639,6 +646,7 @@ def read_task_sheet(
     else:
         raise BadInput(f"{path} is no file and no job folder. Give a task sheet.")
     raw, where = _toml(path.name, text, shaped=False), _where(path.name, text)
+    check_shape("tasks.toml", raw, where, tables_only=True)
     shipped = task_sheet()
     tasks, faults = sheet_faults(raw, where, shipped=shipped)
     sheets = check_sheets()

@@ -474,6 +474,7 @@ def _stock() -> dict[str, Any]:
                 "lead_days": {
                     **_WHOLE,
                     "minimum": 0,
+                    "maximum": 3_650,
                     "description": "Monday to Friday days after the day it is ordered.",
                 },
                 "stock": {**_WHOLE, "minimum": 0, "description": "On the shelf when counted."},

@@ -8,20 +8,32 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from datetime import date, datetime
+from datetime import date, datetime, time
 from functools import lru_cache
 from typing import Any
 
 from rehang.sheets.schema import schemas
 from rehang.trade.errors import BadInput
 
-__all__ = ["check_shape", "out_of_bounds"]
+__all__ = ["check_shape", "has_endless_number", "out_of_bounds"]
 
 Where = Callable[..., str]
 LONGEST_TEXT = 4_000
 MOST_THINGS = 5_000
 # Any number with no bounds of its own.
 _MOST = 1_000_000_000
+# What stands without quotes and is read all the same: a revision or a page, a day, a time of the
+# clock; an amount is refused by its reader, which says what its unit is for.
+_ALSO: Mapping[str, tuple[type, ...]] = {
+    **dict.fromkeys(("revision", "page"), (int, float)),
+    **dict.fromkeys(("due", "made", "fitted", "last_on"), (date,)),
+    **dict.fromkeys(("from", "to"), (time,)),
+    **dict.fromkeys(
+        ("lower", "upper", "aim", "top", "count", "mid_scale", "full_scale", "accuracy", "resolution",
+         "repeatability", "expanded", "step", "lowest", "highest"),
+        (int, float),
+    ),
+}  # fmt: skip
 _schemas = lru_cache(maxsize=1)(schemas)
 _WORDS = {
     "string": "text", "number": "a number", "integer": "a whole number", "boolean": "true or false",
@@ -29,16 +41,30 @@ _WORDS = {
 }  # fmt: skip
 
 
-def check_shape(name: str, raw: Mapping[str, Any], where: Where) -> None:
+def check_shape(
+    name: str, raw: Mapping[str, Any], where: Where, *, tables_only: bool = False
+) -> None:
     """Refuse a file in which a key has another type than its schema says.
+
+    ``tables_only`` leaves what stands in the tables to a reader that says of each key what it takes.
 
     Raises
     ------
     BadInput
         With file and line.
     """
-    for path, sentence in _wrong_types(raw, _schemas()[name], ()):
+    for path, sentence, wanted in _wrong_types(raw, _schemas()[name], ()):
+        if tables_only and not _of_tables(wanted):
+            continue
         raise BadInput(sentence, where(*_to_line(path)))
+
+
+def has_endless_number(given: object) -> bool:
+    """Whether a whole number in it is past all counting, which no reader then has to bear."""
+    if isinstance(given, (Mapping, list)):
+        inner = given.values() if isinstance(given, Mapping) else given
+        return any(has_endless_number(one) for one in inner)
+    return isinstance(given, int) and abs(given) > 2**53
 
 
 def out_of_bounds(
@@ -76,21 +102,36 @@ def _within(schema: Mapping[str, Any], given: object) -> Iterator[tuple[str | in
             yield number, value, schema["items"]
 
 
-def _wrong_types(given: object, schema: Mapping[str, Any], path: tuple[str | int, ...]) -> Found:
+def _wrong_types(
+    given: object, schema: Mapping[str, Any], path: tuple[str | int, ...]
+) -> Iterator[tuple[tuple[str | int, ...], str, Mapping[str, Any]]]:
     options = schema.get("anyOf", [])
     if options and "type" in options[0]:
         if all(next(_wrong_types(given, one, path), None) for one in options):
             yield from _wrong_types(given, options[0], path)
         return
-    wanted = schema.get("type")
+    wanted = schema.get("type", "string" if "enum" in schema or "const" in schema else None)
+    also = _ALSO.get(_key(path), ()) if wanted == "string" else ()
+    if also and isinstance(given, also) and not isinstance(given, (bool, datetime)):
+        return
+    if "const" in schema and not isinstance(schema["const"], str):
+        return
     if wanted is not None and not _is_of(given, wanted, schema):
         words = "a day without quotes, as in 2026-10-05" if _is_day(schema) else _WORDS[wanted]
-        yield path, f'"{_key(path)}" is {_shown(given)}; it must be {words}.'
+        yield path, f'"{_key(path)}" is {_shown(given)}; it must be {words}.', schema
         return
     if isinstance(given, str) and len(given) > LONGEST_TEXT:
-        yield path, f'"{_key(path)}" has {len(given):,} characters; it may have {LONGEST_TEXT:,}.'
+        yield (
+            path,
+            f'"{_key(path)}" has {len(given):,} characters; it may have {LONGEST_TEXT:,}.',
+            schema,
+        )
     if isinstance(given, (Mapping, list)) and len(given) > MOST_THINGS:
-        yield path, f'"{_key(path)}" has {len(given):,} things; it may have {MOST_THINGS:,}.'
+        yield (
+            path,
+            f'"{_key(path)}" has {len(given):,} things; it may have {MOST_THINGS:,}.',
+            schema,
+        )
     for key, value, below in _within(schema, given):
         yield from _wrong_types(value, below, (*path, key))
 
@@ -113,6 +154,10 @@ def _outside(given: object, schema: Mapping[str, Any], path: tuple[str | int, ..
         yield from _outside(value, below, (*path, key))
 
 
+def _of_tables(schema: Mapping[str, Any]) -> bool:
+    return "object" in (schema.get("type"), schema.get("items", {}).get("type"))
+
+
 def _is_day(schema: Mapping[str, Any]) -> bool:
     return schema.get("format") == "date"
 
@@ -122,9 +167,7 @@ def _is_of(given: object, wanted: str, schema: Mapping[str, Any]) -> bool:
         case "string":
             if _is_day(schema):
                 return isinstance(given, date) and not isinstance(given, datetime)
-            # A day or a time of the clock that stands without quotes is one all the same; an amount
-            # is refused by its reader, which says what its unit is for.
-            return not isinstance(given, (bool, Mapping, list))
+            return isinstance(given, str)
         case "number":
             return isinstance(given, (int, float)) and not isinstance(given, bool)
         case "integer":

@@ -53,6 +53,9 @@ _MOST = 1_000_000_000
 _NAMES = ("item", "serial", "for", "part", "meter", "check", "place", "run", "task", "recurring")
 _DIGITS = (*_NAMES, "written", "range", "wanted", "set_to", "drag", "on", "due", "good")
 
+# A remark, and the mark that looks of one time share: nothing rests on what they say.
+_MAY_BE_BLANK = ("note", "set")
+
 _EMPTY = {
     ("called", "reason"): "Calling a close call takes a reason. Write it.",
     ("closed", "reason"): "Closing a finding takes a reason. Write it.",
@@ -81,7 +84,7 @@ def check_bounds(entry: Entry) -> None:
     check_fits(entry)
     for name, value in entry.data.items():
         if isinstance(value, str):
-            if (name in must or (value and name != "note")) and is_blank(value):
+            if (name in must or (value and name not in _MAY_BE_BLANK)) and is_blank(value):
                 raise NotAllowed(_empty(entry, name, name in must))
             if not value.isascii():
                 _check_characters(name, value)

@@ -35,7 +35,7 @@ def _strike(entry: Entry, state: JobState, facts: JobFacts) -> None:
     """A strike strikes an entry that stands before it, and no strike."""
     if entry.kind == "struck":
         wanted = str(entry.data["entry"])
-        said = strikes.refusal(wanted, state.entries.get(wanted), state.faults)
+        said = strikes.refusal(wanted, state.entries.get(wanted), state.void_strikes)
         if said:
             raise NotAllowed(said)
 

@@ -194,6 +194,7 @@ class JobState:
     proofs: dict[str, list[Entry]] = field(default_factory=dict)
     found_out: dict[str, list[FoundOut]] = field(default_factory=dict)
     faults: dict[str, str] = field(default_factory=dict)
+    void_strikes: set[str] = field(default_factory=set)
 
     def master(self, meter: str, on: date) -> tuple[Entry, int] | None:
         """The last master reading of that meter on that day, in base steps."""
@@ -355,9 +356,9 @@ def fold(
             continue
         by_id[entry.id] = entry
         order.append(entry)
-    struck = strikes_in(order)
+    struck, void = strikes_in(order)
     # Filled entry by entry: a rule sees the book before the entry, and nothing behind it.
-    state = JobState({}, {}, {}, [], struck, None, {}, False)
+    state = JobState({}, {}, {}, [], struck, None, {}, False, void_strikes=void)
     for item_id in expected:
         state.items[item_id] = ItemState(item_id, item_kind(item_id), item_name(item_id))
     folder = _Fold(state, layout, sheets, meters, where or {}, voids)

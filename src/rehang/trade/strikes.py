@@ -27,8 +27,8 @@ def refusal(wanted: str, target: Entry | None, void: Container[str]) -> str:
     return ""
 
 
-def strikes_in(order: Sequence[Entry]) -> dict[str, Entry]:
-    """The entries of a book that are struck, by id, each with its strike."""
+def strikes_in(order: Sequence[Entry]) -> tuple[dict[str, Entry], set[str]]:
+    """The entries of a book that are struck, by id, each with its strike; and the void strikes."""
     before: dict[str, Entry] = {}
     struck: dict[str, Entry] = {}
     void: set[str] = set()
@@ -40,4 +40,4 @@ def strikes_in(order: Sequence[Entry]) -> dict[str, Entry]:
             else:
                 struck.setdefault(wanted, entry)
         before[entry.id] = entry
-    return struck
+    return struck, void
