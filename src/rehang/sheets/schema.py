@@ -80,7 +80,7 @@ def _engine() -> dict[str, Any]:
             "sump_qt": _between(0, 200),
             "elevation_ft": _between(-1_500, 20_000, "Of the place above sea level, in feet."),
             "bore_in": _between(
-                1, 12, "Bore of a cylinder, in inches.", outside="It is in inches."
+                1, 12, "Bore of a cylinder, in inches.", **{"$comment": "It is in inches."}
             ),
             "flying_hours_per_year": _between(0, 8_784, "Hours flown in a year."),
             "compression_ratio": _between(2, 25, "As in 8.5, without the to 1."),

@@ -142,7 +142,7 @@ def _outside(given: object, schema: Mapping[str, Any], path: tuple[str | int, ..
         above = schema.get("exclusiveMinimum", -math.inf)
         if not (least <= given <= most and given > above):
             low = f"above {above:,}" if "exclusiveMinimum" in schema else f"{least:,} or more"
-            why = f" {schema['outside']}" if "outside" in schema else ""
+            why = f" {schema['$comment']}" if "$comment" in schema else ""
             yield (
                 path,
                 (
