@@ -117,7 +117,14 @@ REFUSED = [
     ("ada", "not json", 400, 'The body is not JSON. Send {"entries": [...]}.', ""),
     ("ada", '{"entries": [{"id": "note-1", "kind": "note", "at": "2026-11-02T09:00:00-05:00", '
      '"text": "half \\ud83d"}]}', 422,
-     "The entry has half a character in it. Type the text again.", ""),
+     "The entry has half a character in it. Type the text again.", "entries[0]"),
+    ("ada", '{"entries": [{"id": "note-1", "kind": "note", "at": "2026-11-02T09:00:00-05:00", '
+     '"text": "one", "text": "two"}]}', 422,
+     '"text" stands here twice. Keep the one that is meant.', "body"),
+    ("ada", '{"entries": [{"id": "note-1", "kind": "note", "at": "2026-11-02T09:00:00-05:00", '
+     '"text": NaN}]}', 422, "NaN is not a number. Write the number in digits.", "body"),
+    ("ada", '{"entries": [{"id": "note-1", "kind": "note", "at": "2026-11-02T09:00:00-05:00", '
+     '"text": "\\u00a0"}]}', 409, '"text" of an entry of kind "note" is empty. Write it.', ""),
 ]  # fmt: skip
 
 

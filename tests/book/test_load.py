@@ -165,3 +165,73 @@ def test_the_time_a_hand_typed_entry_happened_is_kept_beside_when_it_was_loaded(
     loaded = services.load_folder(folder=folder(entries=[removed()]), by="ada", at=KEPT)
     (first, *_) = queries.entries(loaded)
     assert (first.at, first.kept) == (entry("note", "x-id", text="x").at, KEPT)
+
+
+LIMIT = """
+[[limit]]
+item = "plug"
+check = "electrode"
+lower = "50 %"
+document = "TV4 manual"
+revision = "6"
+entered_by = "ada"
+entered_on = 2026-11-03
+"""
+
+
+def _limits(job) -> str:
+    return queries.files(job)["limits.toml"]
+
+
+def test_an_older_folder_does_not_take_limits_away_unsaid(job):
+    old = folder(entries=queries.entries(job))
+    newer = _limits(job).replace("entered_on = 2026-11-01", "entered_on = 2026-11-02") + LIMIT
+    services.file_text(job=job, name="limits.toml", text=newer, by="ada", at=KEPT)
+    before = queries.entries(queries.job(job.slug))
+    with pytest.raises(NotAllowed, match=r".") as refusal:
+        services.load_folder(folder=old, by="ada", at=KEPT)
+    said = str(refusal.value)
+    assert "limits.toml: limit plug electrode" in said
+    assert "limits.toml as it stands" in said
+    assert "Nothing has been loaded. If they are meant to go, add --yes" in said
+    job.refresh_from_db()
+    assert (_limits(job), queries.entries(job)) == (newer, before)
+
+    changes = queries.load_changes(old)
+    assert any(
+        one.startswith("limits.toml: taken out: limit plug electrode") for one in changes.lines
+    )
+    after = services.load_folder(folder=old, by="ada", at=KEPT + timedelta(hours=1), agreed=True)
+    assert _limits(after) == old.files["limits.toml"]
+    # Agreed or not, what was written stays.
+    assert queries.entries(after)[: len(before)] == before
+
+
+def test_facts_that_a_folder_adds_are_loaded_without_a_word(job):
+    whole = folder(entries=queries.entries(job))
+    files = {**whole.files, "limits.toml": whole.files["limits.toml"] + LIMIT}
+    after = services.load_folder(folder=replace(whole, files=files), by="ada", at=KEPT)
+    assert _limits(after) == files["limits.toml"]
+
+
+def test_typed_entry_that_breaks_a_rule_is_refused_by_load_with_its_line(job):
+    late = entry("note", "typed-9", text="later", minute=24 * 60)
+    typed = replace(
+        folder(entries=[*queries.entries(job), late]), where={"typed-9": "book.jsonl, line 9"}
+    )
+    with pytest.raises(BadInput, match=r"^book\.jsonl, line 9: The entry is dated 3 Nov 2026"):
+        services.load_folder(folder=typed, by="ada", at=KEPT)
+
+
+def test_a_book_loaded_with_a_time_ahead_carries_on_once_that_entry_is_struck(job, append):
+    stored = queries.entries(job)
+    ahead = entry("note", "ahead-1", text="typed ahead", minute=24 * 60)
+    loaded = services.load_folder(
+        folder=folder(entries=seal_all([*stored, ahead])), by="ada", at=KEPT
+    )
+    with pytest.raises(NotAllowed, match=r"strike that entry \(ahead-1\) with a reason"):
+        services.append(job=loaded, entries=[note("note-9")], by="ada", at=KEPT)
+    services.strike(job=loaded, entry_id="ahead-1", reason="the hour is wrong", by="ada", at=KEPT)
+    services.append(job=loaded, entries=[note("note-9")], by="ada", at=KEPT)
+    assert queries.entries(loaded)[-1].id == "note-9"
+    assert verifying.job_problems(loaded) == []

@@ -9,7 +9,7 @@ import pytest
 
 from rehang.sheets import demo_path
 from rehang.sheets.folder import read_folder, seal_all
-from rehang.trade.entries import new_entry
+from rehang.trade.entries import GENESIS, new_entry, seal
 from rehang.trade.entry_text import draft_of
 from rehang.trade.errors import BadInput, NotAllowed
 from rehang.trade.judging import JudgedJob, judge
@@ -302,10 +302,22 @@ def test_signed_text_that_was_changed_is_said_and_does_not_stand():
 
 
 def test_clock_set_back_is_one_sentence():
+    note = new_entry("note", at=START, by="ada", text="kept")
+    kept = [seal(note, seq=1, kept=START, prev=GENESIS)]
     with pytest.raises(NotAllowed, match=r"The clock here says .* Set the clock of the machine"):
-        check_clock(START - timedelta(days=1), START)
-    check_clock(START - timedelta(minutes=5), START)
-    check_clock(START, None)
+        check_clock(START - timedelta(minutes=3), kept)
+    check_clock(START - timedelta(minutes=2), kept)
+    check_clock(START, [])
+
+
+def test_book_kept_under_a_wrong_clock_carries_on_once_that_entry_is_struck():
+    ahead = new_entry("note", at=START + timedelta(hours=5), by="ada", text="typed ahead")
+    kept = [seal(ahead, seq=1, kept=ahead.at, prev=GENESIS)]
+    strike = new_entry("struck", at=START, by="ada", entry=ahead.id, reason="the hour is wrong")
+    with pytest.raises(NotAllowed, match=rf"strike that entry \({ahead.id}\) with a reason"):
+        check_clock(START, kept)
+    check_clock(START, kept, [strike])
+    check_clock(START, [*kept, seal(strike, seq=2, kept=START, prev=kept[0].hash)])
 
 
 def test_hours_less_than_last_time_is_one_sentence(finished):

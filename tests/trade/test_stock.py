@@ -303,7 +303,7 @@ def test_a_job_without_a_stock_list_counts_no_parts():
         (
             "not_needed",
             {"part": "plug", "number": 1, "reason": " "},
-            "Write why Plug is not needed.",
+            "Write why plug is not needed.",
         ),
     ],
 )

@@ -21,10 +21,12 @@ from django.utils import timezone
 from rehang.book import models
 from rehang.book import photos as photo_store
 from rehang.book.kept import Kept, forget
-from rehang.sheets.folder import parse_files, texts_at
+from rehang.sheets.changes import Change, changes_between
+from rehang.sheets.folder import JobFolder, parse_files, texts_at
 from rehang.trade.entries import Entry, entry_from
 from rehang.trade.errors import BadInput
 from rehang.trade.facts import JobFacts, Person
+from rehang.trade.gate import is_ahead
 from rehang.trade.judging import JudgedJob, judge, judge_state
 from rehang.trade.photos import photos_in
 from rehang.trade.readings import Reading
@@ -44,6 +46,7 @@ __all__ = [
     "job_for",
     "jobs",
     "judged",
+    "load_changes",
     "people",
     "photo",
     "photos",
@@ -121,10 +124,15 @@ def entry_of(row: models.Entry) -> Entry:
     )
 
 
-def keep_book(job: models.Job, book: tuple[Entry, ...], folded: JobState) -> None:
+def keep_book(job: models.Job, book: tuple[Entry, ...], folded: JobState, clock: datetime) -> None:
     """What ``entries`` and ``state`` would find for this head, when the writer has it in hand."""
     _BOOKS.put((job.pk, job.head_hash), book)
-    _STATES.put((job.pk, job.head_hash), folded)
+    _STATES.put((job.pk, job.head_hash, _ahead(book, clock)), folded)
+
+
+def _ahead(book: Sequence[Entry], clock: datetime) -> tuple[str, ...]:
+    """What is dated ahead of the clock: it settles nothing until it is so no longer."""
+    return tuple(one.id for one in book if is_ahead(one.at, clock))
 
 
 @dataclass(frozen=True, slots=True)
@@ -176,11 +184,13 @@ def facts_of(texts: Mapping[str, str], name: str) -> JobFacts:
 def state(job: models.Job) -> JobState:
     """The fold of a job's book."""
 
-    def work_out() -> JobState:
-        known = facts(job)
-        return fold_job(known, entries(job))
+    clock = timezone.now()
+    book = entries(job)
 
-    return _STATES.get((job.pk, job.head_hash), work_out)
+    def work_out() -> JobState:
+        return fold_job(facts(job), book, clock=clock)
+
+    return _STATES.get((job.pk, job.head_hash, _ahead(book, clock)), work_out)
 
 
 def judged(job: models.Job, now: datetime | None = None, today: date | None = None) -> JudgedJob:
@@ -193,9 +203,11 @@ def judged(job: models.Job, now: datetime | None = None, today: date | None = No
     def work_out() -> JudgedJob:
         if now is None:
             return judge_state(facts(job), state(job), today=day)
-        return judge(facts(job, now), entries(job), now, today=day)
+        return judge(facts(job, now), entries(job), now, today=day, clock=clock)
 
-    return _JUDGED.get((job.pk, job.head_hash, now, day), work_out)
+    clock = timezone.now()
+    ahead = _ahead(entries(job), clock)
+    return _JUDGED.get((job.pk, job.head_hash, now, day, ahead), work_out)
 
 
 def files(job: models.Job) -> dict[str, str]:
@@ -206,6 +218,58 @@ def files(job: models.Job) -> dict[str, str]:
 def revisions(job: models.Job, name: str = "") -> list[FiledText]:
     """Every revision of a job's files, or of one of them, the oldest first."""
     return [one for one in filed_in(entries(job)) if not name or one.name == name]
+
+
+@dataclass(frozen=True, slots=True)
+class LoadChanges:
+    """What loading a folder would do to the job that is here: to its book, and to its facts."""
+
+    entries: int
+    kept: int
+    files: tuple[Change, ...]
+    taken_back: tuple[str, ...]
+
+    @property
+    def lines(self) -> list[str]:
+        """In words, a line each; none for a job that is not here yet."""
+        said = [line for one in self.files for line in one.lines]
+        said += [
+            f"{name}: this text was filed before, and another since" for name in self.taken_back
+        ]
+        if self.kept:
+            said.append(f"book.jsonl: {self.entries} entries are new; {self.kept} in the book stay")
+        return said
+
+    @property
+    def lost(self) -> list[str]:
+        """The facts that would be lost."""
+        gone = [f"{one.file}: {fact}" for one in self.files for fact in one.taken_out]
+        return gone + [f"{name} as it stands" for name in self.taken_back]
+
+
+def load_changes(folder: JobFolder) -> LoadChanges:
+    """What loading a folder would change; nothing is changed by asking."""
+    held = models.Job.objects.filter(slug=folder.name).first()
+    if held is None:
+        return LoadChanges(len(folder.entries), 0, (), ())
+    book = entries(held)
+    ids = {entry.id for entry in book}
+    # The folder may bring what was filed since; its own book then says so.
+    more = [entry for entry in folder.entries if entry.id not in ids]
+    texts = texts_at((*book, *more))
+    filed = {(e.data["file"], e.data["text"]) for e in book if e.kind == "filed"}
+    differing = [name for name, text in folder.files.items() if texts.get(name) != text]
+    return LoadChanges(
+        len(more),
+        len(book),
+        tuple(
+            changes_between(
+                {n: texts[n] for n in differing if n in texts},
+                {n: folder.files[n] for n in differing},
+            )
+        ),
+        tuple(name for name in differing if (name, folder.files[name]) in filed),
+    )
 
 
 def as_folder(job: models.Job) -> tuple[dict[str, str], tuple[Entry, ...]]:

@@ -6,10 +6,9 @@
 from __future__ import annotations
 
 import hashlib
-import json
 import logging
 import threading
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from typing import Any
@@ -22,13 +21,20 @@ from django.core.exceptions import ValidationError
 from rehang.book import members, models, photos, queries
 from rehang.book.writing import writing
 from rehang.decode.apart import check_kept, made_fit
-from rehang.sheets.folder import FACT_FILES, PHOTOS, JobFolder, texts_at
+from rehang.sheets.folder import FACT_FILES, PHOTOS, JobFolder, check_facts, texts_at
+from rehang.trade.bounds import check_fits
 from rehang.trade.entries import GENESIS, Entry, canonical, entry_from, new_entry, seal, seal_hash
 from rehang.trade.errors import BadInput, NotAllowed
 from rehang.trade.facts import JobFacts
 from rehang.trade.photos import check_can_picture, check_scale_note, photos_in
 from rehang.trade.powers import need_of, paper_to_sign
-from rehang.trade.rules import check_book, check_can_append, check_can_write, check_clock
+from rehang.trade.rules import (
+    check_book,
+    check_can_append,
+    check_can_write,
+    check_clock,
+    check_typed,
+)
 from rehang.trade.signing import sha256_of
 from rehang.trade.state import JobState
 from rehang.trade.verdict import fold_job
@@ -52,12 +58,6 @@ log = logging.getLogger("rehang.book")
 PIN_NOW = "the PIN or password of who does it, typed at that moment"
 # A whole day's out-tray of a phone. The write lock is held while they are checked.
 MOST_AT_ONCE = 500
-# Longest texts that are kept, in characters. A filed sheet carries a whole file.
-LONGEST = {"item": 120, "place": 20, "check": 60, "meter": 60, "word": 60, "range": 60, "by": 60}
-LONGEST_TEXT = 4_000
-# A signed record holds its whole text, some pages of it.
-LONGEST_RECORD = 60_000
-LONGEST_FILE = 500_000
 # A large picture takes some hundred megabytes while it is unpacked.
 _ONE_PICTURE_AT_A_TIME = threading.Lock()
 
@@ -88,8 +88,7 @@ def append(
         raise BadInput(
             f"{len(entries):,} entries came at once. Send at most {MOST_AT_ONCE} at a time."
         )
-    for number, entry in enumerate(entries, start=1):
-        where = f"entry {number}" if len(entries) > 1 else ""
+    for entry in entries:
         if entry.by != by:
             raise NotAllowed(
                 f'The entry says it is by "{entry.by}", but "{by}" is signed in. '
@@ -103,7 +102,6 @@ def append(
             raise NotAllowed("A record is signed on its own page, with the signer's own PIN.")
         if entry.kind == "pictured":
             raise NotAllowed("A photo is added with its picture, on a page of the job.")
-        _check_fits(entry, where)
     with writing():
         held = _locked(job)
         if confirmed != by:
@@ -179,7 +177,6 @@ def sign(
         statement=statement,
         head=head,
     )
-    _check_fits(entry, "")
     with writing():
         return _append(_locked(job), job, [entry], at)
 
@@ -245,7 +242,6 @@ def add_photo(
                 width=made.width,
                 height=made.height,
             )
-            _check_fits(new, "")
             done = _append(held, held, [new], at)
             # Before the commit: no entry stands without its file.
             put_in_place()
@@ -253,8 +249,11 @@ def add_photo(
     return done
 
 
-def load_folder(*, folder: JobFolder, by: str, at: datetime) -> models.Job:
+def load_folder(*, folder: JobFolder, by: str, at: datetime, agreed: bool = False) -> models.Job:
     """Take a job folder into the store: as a new job, or as what has been added to one.
+
+    Facts that the folder leaves out, or takes back to a text that was filed before, are lost only
+    when that is ``agreed``. No entry ever is.
 
     Entries that are sealed keep their seals. Files whose text differs from the one last filed
     are filed by ``by``. A folder that has gone another way than the stored book is refused.
@@ -266,9 +265,16 @@ def load_folder(*, folder: JobFolder, by: str, at: datetime) -> models.Job:
         )
     check_can_write(folder.facts.people[by])
     for entry in folder.entries:
-        _check_fits(entry, folder.where.get(entry.id, ""))
+        _check_fits(entry, folder.where)
     with photos.laid_ready(_photos_to_keep(folder)) as put_in_place, writing():
         held = models.Job.objects.select_for_update().filter(slug=folder.name).first()
+        lost = queries.load_changes(folder).lost
+        if lost and not agreed:
+            raise NotAllowed(
+                f"{folder.name} is on this board with facts that this folder would take away: "
+                f"{'; '.join(lost)}. Nothing has been loaded. If they are meant to go, add --yes; if "
+                "the folder is an old one, save the job to it first."
+            )
         if held is None:
             held = models.Job.objects.create(
                 slug=folder.name,
@@ -292,9 +298,10 @@ def load_folder(*, folder: JobFolder, by: str, at: datetime) -> models.Job:
             if texts.get(name) != text
         ]
         kept = _sealed_after(held, [*new, *filed], at, folder.where)
-        folded = _folded((*queries.entries(held), *kept), folder.facts, folder.where)
+        check_typed(folder.facts, (*queries.entries(held), *new), folder.where, at)
+        folded = _folded((*queries.entries(held), *kept), folder.facts, folder.where, at)
         check_book(folder.facts, folded)
-        _keep(held, kept, folded, folder.facts)
+        _keep(held, kept, folded, folder.facts, at)
         put_in_place()
     return held
 
@@ -387,7 +394,7 @@ def _append(
         # By the list that stands: nobody writes themselves in with the sheet they file.
         check_can_write(facts.people.get(entry.by))
     if new:
-        check_clock(at, book[-1].kept if book else None)
+        check_clock(at, book, new)
         where = {e.id: f"entry {n}" for n, e in enumerate(new, start=1)} if len(new) > 1 else {}
         # Sealed before they are checked: the state that the check gives is then the one to keep.
         kept = _sealed_after(held, new, at, where)
@@ -397,9 +404,10 @@ def _append(
             if kept[start].kind == "filed":
                 whole = (*before, *kept[start:end])
                 facts = _facts_with(facts, texts_at(whole), whole)
+                check_facts(facts, [e.data["file"] for e in kept[start:end] if e.kind == "filed"])
                 folded = _folded(before, facts)
             folded = _checked(kept[start:end], before, facts, folded, at, where)
-        _keep(held, kept, folded, facts)
+        _keep(held, kept, folded, facts, at)
     _copy_head(held, given)
     return Appended(tuple(kept), tuple(repeated))
 
@@ -481,7 +489,9 @@ def _sealed_after(
     return kept
 
 
-def _keep(held: models.Job, kept: Sequence[Entry], folded: JobState, facts: JobFacts) -> None:
+def _keep(
+    held: models.Job, kept: Sequence[Entry], folded: JobState, facts: JobFacts, at: datetime
+) -> None:
     """Store sealed entries and all that is worked out from them. ``folded`` has them in it."""
     whole = (*queries.entries(held), *kept)
     models.Entry.objects.bulk_create([_row(held, entry) for entry in kept])
@@ -501,14 +511,15 @@ def _keep(held: models.Job, kept: Sequence[Entry], folded: JobState, facts: JobF
         struck = [
             models.entry_key(held.pk, folded.entries[entry.data["entry"]].seq)
             for entry in kept
-            if entry.kind == "struck"
+            # One that may not strike strikes nothing.
+            if entry.kind == "struck" and entry.data["entry"] in folded.struck
         ]
         if struck:
             models.Reading.objects.filter(pk__in=struck).update(struck=True)
     held.title = facts.title
     held.put_away = folded.put_away
     held.save(update_fields=["title", "put_away", "head_seq", "head_hash"])
-    queries.keep_book(held, whole, folded)
+    queries.keep_book(held, whole, folded, at)
 
 
 def _row(held: models.Job, entry: Entry) -> models.Entry:
@@ -531,9 +542,12 @@ def _row(held: models.Job, entry: Entry) -> models.Entry:
 
 
 def _folded(
-    book: Sequence[Entry], facts: JobFacts, where: Mapping[str, str] | None = None
+    book: Sequence[Entry],
+    facts: JobFacts,
+    where: Mapping[str, str] | None = None,
+    clock: datetime | None = None,
 ) -> JobState:
-    return fold_job(facts, book, where=where)
+    return fold_job(facts, book, where=where, clock=clock)
 
 
 def _index_again(held: models.Job, folded: JobState, facts: JobFacts) -> None:
@@ -652,45 +666,12 @@ def _filed(name: str, text: str, by: str, at: datetime) -> Entry:
         "text": text,
     }
     own_id = hashlib.sha256(canonical(raw).encode()).hexdigest()[:32]
-    entry = entry_from(raw | {"id": f"filed-{own_id}"})
-    _check_fits(entry, name)
-    return entry
+    return entry_from(raw | {"id": f"filed-{own_id}"})
 
 
-def _check_fits(entry: Entry, where: str) -> None:
-    """What the store cannot hold exactly is refused before anything is written."""
+def _check_fits(entry: Entry, where: Mapping[str, str]) -> None:
+    """What the store cannot hold exactly is refused, sealed or not, before anything is written."""
     try:
-        body = json.dumps(entry.content(), ensure_ascii=False, allow_nan=False).encode()
-    except UnicodeEncodeError:
-        raise BadInput(
-            "The entry has half a character in it. Type the text again.", where
-        ) from None
-    except ValueError:
-        raise BadInput(
-            "The entry has a number that is not finite. Write the number in digits.", where
-        ) from None
-    if any("\0" in text for text in _strings(entry.content())):
-        raise BadInput("The entry has a NUL character in it. Take it out.", where)
-    longest = {"filed": LONGEST_FILE, "signed": LONGEST_RECORD}.get(entry.kind, LONGEST_TEXT)
-    for name, value in entry.content().items():
-        most = LONGEST.get(name, longest)
-        if isinstance(value, str) and len(value) > most:
-            raise BadInput(
-                f'"{name}" has {len(value):,} characters; the book keeps at most {most:,}.', where
-            )
-    if len(body) > 4 * longest:
-        raise BadInput(
-            f"The entry has {len(body):,} bytes; the book keeps at most {4 * longest:,}.", where
-        )
-
-
-def _strings(value: object) -> Iterator[str]:
-    if isinstance(value, str):
-        yield value
-    elif isinstance(value, Mapping):
-        for key, inner in value.items():
-            yield from _strings(key)
-            yield from _strings(inner)
-    elif isinstance(value, list):
-        for inner in value:
-            yield from _strings(inner)
+        check_fits(entry)
+    except BadInput as refusal:
+        raise BadInput(refusal.sentence, where.get(entry.id, "")) from None

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import importlib
 import json
+import os
 import shutil
 import sys
 from collections.abc import Sequence
@@ -43,6 +44,7 @@ from rehang.trade.drawing import layout_svg, layout_text
 from rehang.trade.errors import BadInput, Refused
 from rehang.trade.judging import JudgedJob, judge
 from rehang.trade.layout import layout_remarks
+from rehang.trade.rules import check_typed
 
 __all__ = ["app", "main"]
 
@@ -71,10 +73,12 @@ def _moment(text: str, timezone: str) -> datetime:
 
 
 def _judge_folder(folder: JobFolder, now: str) -> JudgedJob:
+    clock = _now()
+    check_typed(folder.facts, folder.entries, folder.where, clock)
     moment = _moment(now, folder.facts.timezone_name) if now else None
     facts = facts_at(folder, moment)
-    today = (moment or _now()).astimezone(ZoneInfo(facts.timezone_name)).date()
-    judged = judge(facts, folder.entries, moment, folder.where, today)
+    today = (moment or clock).astimezone(ZoneInfo(facts.timezone_name)).date()
+    judged = judge(facts, folder.entries, moment, folder.where, today, clock)
     return replace(judged, notices=(*folder.notices, *judged.notices))
 
 
@@ -124,7 +128,7 @@ def seal(folder: Path, /) -> int:
         A job folder; its pencil sheet, if any, becomes entries of the book.
     """
     read = read_folder(folder)
-    judge(read.facts, read.entries, where=read.where)
+    _judge_folder(read, "")
     entries = seal_all(read.entries)
     write_folder(folder, read.files, entries)
     pencil = folder / "tray.txt"
@@ -135,10 +139,17 @@ def seal(folder: Path, /) -> int:
 
 
 @app.command
-def load(folder: Path, /, *, by: str = "") -> int:
-    """Load a job folder into the book, whole or not at all.
+def load(
+    folder: Path,
+    /,
+    *,
+    by: str = "",
+    dry_run: Annotated[bool, Parameter(negative="")] = False,
+    yes: Annotated[bool, Parameter(negative="")] = False,
+) -> int:
+    """Load a job folder into the book, whole or not at all. Entries in the book are never lost.
 
-    Example: rehang load my-job --by marta
+    Example: rehang load my-job --by marta --dry-run
 
     Parameters
     ----------
@@ -146,10 +157,21 @@ def load(folder: Path, /, *, by: str = "") -> int:
         A job folder.
     by
         Key of the person who loads it; the first of people.toml when left out.
+    dry_run
+        Say what would change in the book, and change nothing.
+    yes
+        Facts that the folder leaves out, or takes back to an earlier text, are meant to go.
     """
     read = read_folder(folder)
-    services, _ = _book()
-    job = services.load_folder(folder=read, by=by or next(iter(read.facts.people)), at=_now())
+    services, queries = _book()
+    for line in queries.load_changes(read).lines:
+        print(line)
+    if dry_run:
+        check_typed(read.facts, read.entries, read.where, _now())
+        print("Nothing has been loaded.")
+        return 0
+    by = by or next(iter(read.facts.people))
+    job = services.load_folder(folder=read, by=by, at=_now(), agreed=yes)
     print(f"{job.slug}: {len(read.entries)} entries are in the book.")
     return 0
 
@@ -535,6 +557,13 @@ def _book() -> tuple[Any, Any]:
     )
 
 
+def _reader_is_gone() -> None:
+    """Leave without a word: whoever reads the output has read enough, as ``head`` does."""
+    # What is still to be written goes nowhere, or Python complains of it while it leaves.
+    os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+    sys.exit(0)
+
+
 def main(arguments: Sequence[str] | None = None) -> None:
     """Run the command and leave with its exit code."""
     try:
@@ -544,4 +573,10 @@ def main(arguments: Sequence[str] | None = None) -> None:
         sys.exit(1)
     except CycloptsError:
         sys.exit(2)
+    except BrokenPipeError:
+        _reader_is_gone()
+    try:
+        sys.stdout.flush()
+    except BrokenPipeError:
+        _reader_is_gone()
     sys.exit(code if isinstance(code, int) else 0)

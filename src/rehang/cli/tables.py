@@ -23,6 +23,7 @@ from rehang.sheets.facts_table import (
 from rehang.sheets.folder import (
     BOOK,
     JobFolder,
+    check_facts,
     parse_files,
     read_folder,
     write_folder,
@@ -209,7 +210,7 @@ def _open_folder(path: Path) -> _Job:
 
     def keep_text(name: str, text: str, by: str, at: datetime) -> None:
         files = {**folder.files, name: text}
-        parse_files(files, folder.name)
+        check_facts(parse_files(files, folder.name), [name])
         write_folder(path, files, book)
 
     return _Job(path.name, folder.facts, folder.files, folder.entries, keep_entries, keep_text)

@@ -6,7 +6,7 @@ import hashlib
 import os
 import re
 import tomllib
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Container, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date, datetime
 from functools import lru_cache
@@ -27,13 +27,15 @@ from rehang.sheets import (
     task_sheet,
     torque_groups,
 )
+from rehang.sheets.shapes import check_shape, has_endless_number, out_of_bounds
 from rehang.trade.ages import dated_from
-from rehang.trade.entries import GENESIS, Entry, chain_problems, parse_line, seal
+from rehang.trade.bounds import name_fault
+from rehang.trade.entries import GENESIS, LONGEST_FILE, Entry, chain_problems, parse_line, seal
 from rehang.trade.errors import BadInput
 from rehang.trade.facts import JobFacts, Person, Thresholds
 from rehang.trade.items import CheckSheet, sheet_from
 from rehang.trade.layout import Layout, layout_faults, layout_from
-from rehang.trade.limits import limit_from
+from rehang.trade.limits import limit_faults, limit_from
 from rehang.trade.meters import meter_from
 from rehang.trade.oil_trend import PLATINGS
 from rehang.trade.parts import part_from
@@ -63,6 +65,7 @@ __all__ = [
     "JobFolder",
     "PhotoFiles",
     "book_text",
+    "check_facts",
     "facts_at",
     "parse_book",
     "parse_files",
@@ -196,9 +199,14 @@ def _where(name: str, text: str, *prefix: str | int) -> Callable[..., str]:
     return place
 
 
-def _toml(name: str, text: str) -> dict[str, Any]:
+def _toml(name: str, text: str, *, shaped: bool = True) -> dict[str, Any]:
+    """A file as plain values, its types held to the schema unless its reader lists every fault."""
+    if len(text) > LONGEST_FILE:
+        raise BadInput(
+            f"The file has {len(text):,} characters; it may have {LONGEST_FILE:,}.", name
+        )
     try:
-        return tomllib.loads(text)
+        raw = tomllib.loads(text)
     except tomllib.TOMLDecodeError as problem:
         found = re.search(r"at line (\d+)", str(problem))
         line = found[1] if found else str(len(text.splitlines()))
@@ -208,6 +216,22 @@ def _toml(name: str, text: str) -> dict[str, Any]:
             "If the file was cut off while it was copied, copy it again.",
             f"{name}, line {line}",
         ) from None
+    except (ValueError, RecursionError):
+        # A number of thousands of digits, or brackets without end.
+        raise BadInput("A number or brackets in it are beyond all reading.", name) from None
+    if has_endless_number(raw):
+        raise BadInput("A number or brackets in it are beyond all reading.", name)
+    if shaped and name in FACT_FILES:
+        _check_shaped(name, raw, _where(name, text))
+    return raw
+
+
+def _check_shaped(name: str, raw: Mapping[str, Any], where: Callable[..., str]) -> None:
+    check_shape(name, raw, where)
+    # A number of engine.toml that cannot be is left out instead, and said: the job stays readable.
+    if name != "engine.toml":
+        for _, refusal in out_of_bounds(name, raw, where):
+            raise refusal
 
 
 def _only(
@@ -237,6 +261,7 @@ def parse_files(files: Mapping[str, str], name: str = "") -> JobFacts:
             )
     engine = _toml("engine.toml", files["engine.toml"])
     at = _where("engine.toml", files["engine.toml"])
+    faults = {"engine.toml": _engine_faults(engine, at)}
     if engine.get("format") != FORMAT:
         raise BadInput(
             f"The folder is of format {engine.get('format', 'unknown')}; this Rehang reads format "
@@ -324,7 +349,15 @@ def parse_files(files: Mapping[str, str], name: str = "") -> JobFacts:
         if meter.id in meters:
             raise BadInput(f'There are two meters "{meter.id}". Give each its own id.', place("id"))
         meters[meter.id] = meter
+    torques = _torque_groups(files)
+    faults["limits.toml"] = [
+        f"{_where('limits.toml', files['limits.toml'], 'limit', number)(key)}: {said}"
+        for number, key, said in limit_faults(limits, sheets, {g.limit for g in torques.values()})
+    ]
+    faults["meters.toml"] = [name_fault(one) for one in meters if name_fault(one)]
+    faults["people.toml"] = [name_fault(one) for one in people if name_fault(one)]
     return JobFacts(
+        faults=MappingProxyType({name: tuple(said) for name, said in faults.items() if said}),
         job=engine["job"],
         title=engine.get("title", engine["job"]),
         engine=MappingProxyType(engine),
@@ -343,13 +376,48 @@ def parse_files(files: Mapping[str, str], name: str = "") -> JobFacts:
         run_steps=_run_steps(files, sheets["run"]),
         run_rules=_run_rules(files, sheets["run"]),
         shut_down=_shut_down(files),
-        torque_groups=MappingProxyType(_torque_groups(files)),
+        torque_groups=MappingProxyType(torques),
         powers=_powers(files["people.toml"]),
         shop=shop_from(
             engine.get("shop_hours", {}),
             _where("engine.toml", files["engine.toml"], "shop_hours"),
         ),
     )
+
+
+def check_facts(facts: JobFacts, names: Container[str] = FACT_FILES) -> None:
+    """The gate of a job's files: refuse those ``names`` in which something breaks a rule.
+
+    A page, a table, ``check``, ``load`` and ``seal`` pass it with what is new. A text that was filed
+    before a rule was known stays, and what it breaks stands among the blockers (DESIGN 4b, 14).
+
+    Raises
+    ------
+    BadInput
+        With file and line, for the first thing that breaks a rule.
+    """
+    for name, said in facts.faults.items():
+        if name in names:
+            raise BadInput(said[0])
+
+
+def _engine_faults(engine: dict[str, Any], at: Callable[..., str]) -> list[str]:
+    """What engine.toml says that cannot be. Such a number is taken out: it is as good as none."""
+    found = []
+    for path, refusal in out_of_bounds("engine.toml", engine, at):
+        found.append(str(refusal))
+        table: Any = engine
+        for key in path[:-1]:
+            table = table[key]
+        del table[path[-1]]
+    magnetos = engine.get("magnetos", {})
+    named = {"serial": engine.get("serial", ""), **magnetos}
+    named |= {f"hose {one.get('id', '')}": one.get("id", "") for one in engine.get("hose", [])}
+    for key, text in named.items():
+        said = name_fault(str(text))
+        if said:
+            found.append(f"{at('magnetos' if key in magnetos else key)}: {said}")
+    return found
 
 
 class _Listed(Protocol):
@@ -384,7 +452,12 @@ def _tasks(files: Mapping[str, str]) -> dict[str, Task]:
     if "tasks.toml" not in files:
         return shipped
     text = files["tasks.toml"]
-    return tasks_from(_toml("tasks.toml", text), _where("tasks.toml", text), shipped=shipped)
+    raw, where = _toml("tasks.toml", text, shaped=False), _where("tasks.toml", text)
+    check_shape("tasks.toml", raw, where, tables_only=True)
+    tasks = tasks_from(raw, where, shipped=shipped)
+    # Its reader says first of each key what it takes.
+    _check_shaped("tasks.toml", raw, where)
+    return tasks
 
 
 def _run_steps(files: Mapping[str, str], sheet: CheckSheet) -> tuple[Step, ...]:
@@ -569,6 +642,8 @@ def read_folder(path: Path) -> JobFolder:
     contents = {name: files[name] for name in FACT_FILES if name in files}
     facts = parse_files(contents, path.name)
     entries, where = parse_book(book, facts.people)
+    filed = {e.data["file"]: e.data["sha256"] for e in entries if e.kind == "filed"}
+    check_facts(facts, [name for name in contents if filed.get(name) != _sha(contents[name])])
     notices += _filed_notices(contents, entries, facts)
     photos = PhotoFiles(path / PHOTOS, entries)
     notices += photo_problems(entries, photos, where=where)
@@ -601,7 +676,7 @@ def read_layout(what: str) -> tuple[Layout | None, list[BadInput]]:
         text = path.read_bytes().decode("utf-8")
     except UnicodeDecodeError:
         raise BadInput("There is a byte here that is not UTF-8 text.", path.name) from None
-    raw = _toml(path.name, text)
+    raw = _toml(path.name, text, shaped=False)
     where = _where(path.name, text)
     faults = layout_faults(raw, where)
     return (None, faults) if faults else (layout_from(raw, where), [])
@@ -631,7 +706,8 @@ def read_task_sheet(
             raise BadInput("There is a byte here that is not UTF-8 text.", path.name) from None
     else:
         raise BadInput(f"{path} is no file and no job folder. Give a task sheet.")
-    raw, where = _toml(path.name, text), _where(path.name, text)
+    raw, where = _toml(path.name, text, shaped=False), _where(path.name, text)
+    check_shape("tasks.toml", raw, where, tables_only=True)
     shipped = task_sheet()
     tasks, faults = sheet_faults(raw, where, shipped=shipped)
     sheets = check_sheets()
@@ -751,7 +827,9 @@ def _check_contents(path: Path, files: dict[str, str]) -> list[str]:
     notices = []
     for number, one in enumerate(raw.get("file", [])):
         place = _where(CONTENTS, text, "file", number)
-        name, size = str(one.get("name", "")), int(one.get("bytes", 0))
+        name, size = str(one.get("name", "")), one.get("bytes", 0)
+        if not isinstance(size, int) or "/" in name.removeprefix(f"{PHOTOS}/"):
+            raise BadInput("This is not a line of the list of contents. Copy it again.", place())
         file = path / name
         if _is_said_by_the_book(file, name):
             continue

@@ -48,6 +48,13 @@ def _list_of(name: str, table: dict[str, Any], description: str) -> dict[str, An
     return _table({name: {"type": "array", "items": table}}, [], description)
 
 
+def _between(least: float, most: float, description: str = "", **more: Any) -> dict[str, Any]:
+    """A number with its bounds; they keep slips out and are no limits of the trade."""
+    told = {"description": description} if description else {}
+    return {**_NUMBER, "minimum": least, "maximum": most, **told, **more}
+
+
+_HOURS = _between(0, 200_000)
 _AMOUNT = "A number with its unit, as in 0.019 in, 5000 ohm or 50 %."
 
 
@@ -69,24 +76,26 @@ def _engine() -> dict[str, Any]:
             "place": _TEXT,
             "owner": _TEXT,
             "timezone": _text("IANA name, as in America/Chicago."),
-            "hours": _table({"since_new": _NUMBER, "since_overhaul": _NUMBER}, []),
-            "airframe_hours": _NUMBER,
+            "hours": _table({"since_new": _HOURS, "since_overhaul": _HOURS}, []),
+            "airframe_hours": _HOURS,
             "removed_on": _DATE,
             "last_run_on": _DATE,
-            "sump_qt": _NUMBER,
             "fuel": {
                 "enum": ["gravity", "pump"],
                 "description": "How fuel reaches the engine; by a pump when left out.",
             },
-            "elevation_ft": {**_NUMBER, "description": "Of the place above sea level, in feet."},
-            "bore_in": _NUMBER,
             "bore_plating": {
                 "enum": list(PLATINGS),
                 "description": "What the bores are plated with: a source of that metal in the oil.",
             },
-            "flying_hours_per_year": _NUMBER,
-            "compression_ratio": _NUMBER,
-            "spark_advance_deg": {**_NUMBER, "description": "Degrees before top centre."},
+            "sump_qt": _between(0, 200),
+            "elevation_ft": _between(-1_500, 20_000, "Of the place above sea level, in feet."),
+            "bore_in": _between(
+                1, 12, "Bore of a cylinder, in inches.", **{"$comment": "It is in inches."}
+            ),
+            "flying_hours_per_year": _between(0, 8_784, "Hours flown in a year."),
+            "compression_ratio": _between(2, 25, "As in 8.5, without the to 1."),
+            "spark_advance_deg": _between(0, 60, "Degrees before top centre."),
             "magnetos": {"type": "object", "additionalProperties": _TEXT},
             "thresholds": _table(
                 {"within": _NUMBER, "out": _NUMBER},
@@ -100,11 +109,12 @@ def _engine() -> dict[str, Any]:
                     "to": _text('When it shuts, as in "17:00".'),
                     "shut_on": {"type": "array", "items": _DATE},
                     "currency": _TEXT,
-                    "labour_per_hour": _NUMBER,
-                    "unplanned_visit_hours": {
-                        **_NUMBER,
-                        "description": "Hours of labour that opening it again between services costs.",
-                    },
+                    "labour_per_hour": _between(0, 1_000_000),
+                    "unplanned_visit_hours": _between(
+                        0,
+                        10_000,
+                        "Hours of labour that opening it again between services costs.",
+                    ),
                 },
                 [],
                 "When the shop works and what its hours cost.",
@@ -202,8 +212,18 @@ def _limits() -> dict[str, Any]:
             "upper": amount,
             "short": {"const": "out", "description": "A short is out."},
             "grade": _text("The grade asked for, as in steady."),
-            "at_psi": {**_WHOLE, "description": "The pressure the grade is asked at."},
-            "worst": {**_WHOLE, "description": "The worst open finding a look may have."},
+            "at_psi": {
+                **_WHOLE,
+                "minimum": 0,
+                "maximum": 1_000,
+                "description": "The pressure the grade is asked at.",
+            },
+            "worst": {
+                **_WHOLE,
+                "minimum": 0,
+                "maximum": 3,
+                "description": "The worst open finding a look may have.",
+            },
             "aim": _text("What to set it to when it is reworked. " + _AMOUNT),
             "use": {"enum": ["service", "setting"]},
             "document": _TEXT,
@@ -232,10 +252,15 @@ def _meters() -> dict[str, Any]:
         {
             "name": _TEXT,
             "top": amount,
-            "percent_of_reading": _NUMBER,
-            "counts": _NUMBER,
+            "percent_of_reading": _between(0, 100),
+            "counts": _between(0, 10_000),
             "count": _text("Worth of the last digit. " + _AMOUNT),
-            "factor": {**_NUMBER, "description": "What the scale is multiplied by."},
+            "factor": {
+                **_NUMBER,
+                "exclusiveMinimum": 0,
+                "maximum": 1_000_000,
+                "description": "What the scale is multiplied by.",
+            },
             "mid_scale": _text("Resistance at the middle of the arc. " + _AMOUNT),
         },
         ["name"],
@@ -249,10 +274,12 @@ def _meters() -> dict[str, Any]:
                 "kind": {"enum": list(METER_KINDS)},
                 "quantity": {"enum": list(QUANTITIES)},
                 "range": {"type": "array", "items": one_range},
-                "percent_of_arc": _NUMBER,
-                "percent_of_full_scale": _NUMBER,
+                "percent_of_arc": {**_NUMBER, "exclusiveMinimum": 0, "maximum": 50},
+                "percent_of_full_scale": {**_NUMBER, "exclusiveMinimum": 0, "maximum": 100},
                 "percent_of_reading": {
                     **_NUMBER,
+                    "exclusiveMinimum": 0,
+                    "maximum": 100,
                     "description": "Of a torque wrench; a digital meter states it by range.",
                 },
                 "full_scale": amount,
@@ -260,7 +287,12 @@ def _meters() -> dict[str, Any]:
                 "resolution": amount,
                 "repeatability": amount,
                 "expanded": _text("U of its certificate. " + _AMOUNT),
-                "coverage": {**_NUMBER, "description": "k of its certificate."},
+                "coverage": {
+                    **_NUMBER,
+                    "exclusiveMinimum": 0,
+                    "maximum": 10,
+                    "description": "k of its certificate.",
+                },
                 "step": _text("From one wire to the next. " + _AMOUNT),
                 "keyed": _text("Unit a bare number takes on this meter."),
                 "due": {
@@ -476,7 +508,12 @@ def _tasks() -> dict[str, Any]:
             "cautions": {"type": "array", "items": _TEXT},
             "late": _text("Why it is left late on purpose."),
             "late_after": {**ids, "description": "What it waits for by that choice."},
-            "after_hours": {**_NUMBER, "description": "Hours on the clock once it is done."},
+            "after_hours": {
+                **_NUMBER,
+                "minimum": 0,
+                "maximum": 10_000,
+                "description": "Hours on the clock once it is done.",
+            },
             "in_one_go": {**_FLAG, "description": "Not left overnight."},
             "offered": {**_FLAG, "description": "Does not block."},
             "stand": _FLAG,
@@ -517,6 +554,7 @@ def _stock() -> dict[str, Any]:
                 "lead_days": {
                     **_WHOLE,
                     "minimum": 0,
+                    "maximum": 3_650,
                     "description": "Monday to Friday days after the day it is ordered.",
                 },
                 "stock": {**_WHOLE, "minimum": 0, "description": "On the shelf when counted."},
@@ -684,10 +722,10 @@ def _recurring() -> dict[str, Any]:
                 "title": _TEXT,
                 "kind": _text("As in inspection or directive."),
                 "item": _text("What it is of, as in magneto:right."),
-                "every_hours": _NUMBER,
-                "every_months": _NUMBER,
+                "every_hours": _between(0, 100_000),
+                "every_months": _between(0, 1_200),
                 "clock": {"enum": list(CLOCKS), "description": "Which hours it runs on."},
-                "last_hours": _NUMBER,
+                "last_hours": _HOURS,
                 "last_on": _text("2025-09-20, 2025-09 or 2025-Q3; or a TOML date."),
                 "to_month_end": {**_FLAG, "description": "Due on the last day of its month."},
                 "method": _TEXT,

@@ -14,6 +14,7 @@ from datetime import date
 from rehang.trade.entries import Entry, last_day
 from rehang.trade.errors import BadInput
 from rehang.trade.state import JobState
+from rehang.trade.wording import is_blank
 
 __all__ = [
     "APPROVES",
@@ -124,7 +125,7 @@ def check_drafted(entry: Entry) -> None:
     if not _NAME.fullmatch(name):
         raise BadInput(f'"{name}" is not a sentence of a record. Write it as in {what}:more-1.')
     text = entry.data["text"].strip()
-    if not text:
+    if is_blank(text):
         raise BadInput("Write the sentence, or leave it out.", "text")
     if name == "field-date":
         check_full_day(text)

@@ -9,10 +9,11 @@ from __future__ import annotations
 
 import hashlib
 import json
+import math
 import re
 import uuid
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date, datetime
 from types import MappingProxyType
 from typing import Any
@@ -23,6 +24,7 @@ __all__ = [
     "BOOK_VERSION",
     "GENESIS",
     "KINDS",
+    "LONGEST_FILE",
     "SEAL_FIELDS",
     "Entry",
     "canonical",
@@ -32,12 +34,16 @@ __all__ = [
     "new_entry",
     "parse_line",
     "parse_when",
+    "read_json",
     "seal",
     "seal_hash",
 ]
 
 BOOK_VERSION = 1
 GENESIS = "0" * 64
+# Characters that a filed sheet may have: it carries a whole file. A line holds four bytes for each.
+LONGEST_FILE = 500_000
+LONGEST_LINE = 4 * LONGEST_FILE
 SEAL_FIELDS = ("seq", "kept", "prev", "hash")
 
 # kind -> (fields it must have, fields it may have). Every kind also has id, kind, at, by.
@@ -284,6 +290,10 @@ KINDS: Mapping[str, tuple[Mapping[str, str], Mapping[str, str]]] = MappingProxyT
     }
 )
 
+# Years that a moment of a book can lie in: beyond them no clock can be held against another.
+_YEARS = (1900, 2999)
+_DEEPEST = 20
+_MOST_WHOLE = 2**53 - 1
 _COMMON = ("id", "kind", "at", "by")
 # What every kind may have: the key of the person under whose supervision it was done (DESIGN 4b, 1).
 _SHARED = {"under": _TEXT}
@@ -303,7 +313,8 @@ class Entry:
     """One thing that happened, as written.
 
     ``data`` holds the fields of its kind. ``seq`` is 0 and ``hash`` empty until the book has
-    sealed it.
+    sealed it. ``is_fit`` remembers that what it holds keeps within the bounds of
+    :mod:`rehang.trade.bounds`: a book is folded many times, and an entry never changes.
     """
 
     id: str
@@ -315,6 +326,7 @@ class Entry:
     kept: datetime | None = None
     prev: str = ""
     hash: str = ""
+    is_fit: bool = field(default=False, init=False, repr=False, compare=False)
 
     @property
     def is_sealed(self) -> bool:
@@ -368,7 +380,11 @@ def parse_when(text: object, field: str, where: str = "") -> datetime:
         except ValueError:
             when = None
         if when is not None and when.tzinfo is not None and len(text) > 10:
-            return when
+            if _YEARS[0] <= when.year <= _YEARS[1]:
+                return when
+            raise BadInput(
+                f'"{field}" is in the year {when.year}. Look at the digits again.', where
+            )
     raise BadInput(
         f'"{field}" is {json.dumps(text, ensure_ascii=False)}. '
         "Write date, time and offset, as in 2026-10-13T09:12:00-05:00.",
@@ -378,21 +394,91 @@ def parse_when(text: object, field: str, where: str = "") -> datetime:
 
 def parse_line(line: str, where: str = "") -> Entry:
     """One line of a book."""
+    if len(line) > LONGEST_LINE:
+        raise BadInput(
+            f"This line has {len(line):,} characters; a line of a book has at most "
+            f"{LONGEST_LINE:,}. Take it out, or copy the book again.",
+            where,
+        )
+    raw = read_json(line, where)
+    if not isinstance(raw, dict):
+        raise BadInput("This line is not an entry. An entry is {...} with its fields.", where)
+    return entry_from(raw, where)
+
+
+def read_json(text: str | bytes, where: str = "") -> Any:
+    """JSON as it is meant (RFC 8259, I-JSON RFC 7493): a key stands once, a number is a number."""
+
+    def table(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
+        found = dict(pairs)
+        if len(found) < len(pairs):
+            names = [name for name, _ in pairs]
+            twice = next(name for name in names if names.count(name) > 1)
+            raise BadInput(f'"{twice}" stands here twice. Keep the one that is meant.', where)
+        return found
+
+    def constant(name: str) -> Any:
+        raise BadInput(f"{name} is not a number. Write the number in digits.", where)
+
     try:
-        raw = json.loads(line)
+        return json.loads(text, object_pairs_hook=table, parse_constant=constant)
     except json.JSONDecodeError as problem:
         raise BadInput(
             f"This line is not whole JSON (column {problem.colno}). "
             "If the file was cut off while it was copied, copy it again.",
             where,
         ) from None
-    if not isinstance(raw, dict):
-        raise BadInput("This line is not an entry. An entry is {...} with its fields.", where)
-    return entry_from(raw, where)
+    except (ValueError, RecursionError):
+        # A number of thousands of digits, bytes that are no text, or brackets without end.
+        raise BadInput(
+            "This line holds a number or brackets beyond all reading. Write it again.", where
+        ) from None
+
+
+def _check_readable(value: object, where: str, depth: int = 0) -> None:
+    """Refuse what cannot be written out and hashed again: half characters, infinite numbers."""
+    if depth > _DEEPEST:
+        raise BadInput("The entry has tables within tables without end. Write it again.", where)
+    if isinstance(value, str):
+        if not value.isascii():
+            try:
+                value.encode()
+            except UnicodeEncodeError:
+                raise BadInput(
+                    "The entry has half a character in it. Type the text again.", where
+                ) from None
+    elif isinstance(value, float):
+        if not math.isfinite(value):
+            raise BadInput(
+                "The entry has a number that is not finite. Write the number in digits.", where
+            )
+    elif isinstance(value, Mapping):
+        for key, inner in value.items():
+            _check_readable(key, where, depth + 1)
+            _check_readable(inner, where, depth + 1)
+    elif isinstance(value, (list, tuple)):
+        for inner in value:
+            _check_readable(inner, where, depth + 1)
+
+
+def _check_counted(name: str, value: object, where: str) -> None:
+    """Refuse a whole number that no other reader of JSON holds exactly (RFC 7493, 2.2)."""
+    if isinstance(value, int) and abs(value) > _MOST_WHOLE:
+        raise BadInput(
+            f'"{name}" is a number of more digits than can be. Look at the digits again.', where
+        )
+    if isinstance(value, (Mapping, list)):
+        for inner in value.values() if isinstance(value, Mapping) else value:
+            _check_counted(name, inner, where)
 
 
 def entry_from(raw: Mapping[str, Any], where: str = "") -> Entry:
     """An entry from its fields, each checked; unknown kinds and fields are refused."""
+    try:
+        # The plain case, at the speed of the library.
+        json.dumps(raw, ensure_ascii=False, allow_nan=False).encode()
+    except (ValueError, TypeError, RecursionError):
+        _check_readable(raw, where)
     version = raw.get("v", BOOK_VERSION)
     if version != BOOK_VERSION:
         raise BadInput(
@@ -410,7 +496,7 @@ def entry_from(raw: Mapping[str, Any], where: str = "") -> Entry:
         raise BadInput(
             f'"{kind}" is not a kind of entry. Known kinds: {", ".join(sorted(KINDS))}.', where
         )
-    if not _ID.match(raw["id"]):
+    if not _ID.fullmatch(raw["id"]):
         raise BadInput(
             f'The id "{raw["id"]}" is not usable. '
             "Use 4 to 80 letters, digits, dots, colons or dashes.",
@@ -435,7 +521,16 @@ def entry_from(raw: Mapping[str, Any], where: str = "") -> Entry:
             raise BadInput(
                 f'"{name}" is {json.dumps(value, ensure_ascii=False)}; it must be {wanted}.', where
             )
+        _check_counted(name, value, where)
         data[name] = value
+    if not isinstance(raw.get("seq", 0), int) or not all(
+        isinstance(raw.get(name, ""), str) for name in ("prev", "hash")
+    ):
+        raise BadInput(
+            'The seal of this entry is not one: "seq" is a number, "prev" and "hash" are text. '
+            "Copy the book again.",
+            where,
+        )
     seal_given = [name for name in SEAL_FIELDS if name in raw]
     if seal_given and len(seal_given) != len(SEAL_FIELDS):
         missing = ", ".join(n for n in SEAL_FIELDS if n not in raw)

@@ -14,6 +14,11 @@ __all__ = ["BadInput", "CoreError", "NotAllowed", "Refused"]
 class Refused(CoreError):
     """A known reason not to go on, said in one sentence."""
 
+    @property
+    def sentence(self) -> str:
+        """The reason alone, without the place that it is about."""
+        return str(self)
+
 
 class BadInput(Refused):
     """Something written down cannot be read.
@@ -27,9 +32,13 @@ class BadInput(Refused):
     """
 
     def __init__(self, sentence: str, where: str = "") -> None:
-        self.sentence = sentence
+        self._sentence = sentence
         self.where = where
         super().__init__(f"{where}: {sentence}" if where else sentence)
+
+    @property
+    def sentence(self) -> str:
+        return self._sentence
 
 
 class NotAllowed(Refused):

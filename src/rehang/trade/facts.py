@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date
 
 from rehang.trade.ages import Dated
@@ -104,6 +104,18 @@ class JobFacts:
     torque_groups: Mapping[str, TorqueGroup] = field(default_factory=dict)
     run_rules: RunRules = field(default_factory=RunRules)
     powers: Mapping[str, frozenset[str]] = field(default_factory=dict)
+    # What a file says against a rule, by the file; a door refuses it, a book that has it says so.
+    faults: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+
+    def as_of(self, on: date | None) -> JobFacts:
+        """The facts with no limit that was put in after that day (DESIGN 4b, 15)."""
+        if on is None or all(one.counts_on(on) for one in self.limits):
+            return self
+        # Each keeps its place in the list, which is how pages name it.
+        return replace(
+            self,
+            limits=tuple(replace(one, is_to_come=not one.counts_on(on)) for one in self.limits),
+        )
 
     @property
     def bore_in(self) -> float | None:

@@ -9,14 +9,18 @@ is named among what blocks the return to service, and settles nothing (DESIGN 4b
 from __future__ import annotations
 
 from collections.abc import Callable
+from datetime import datetime, timedelta
 
+from rehang.trade import strikes
+from rehang.trade.bounds import check_bounds
 from rehang.trade.due_rules import check_complied, check_promised
 from rehang.trade.entries import Entry
-from rehang.trade.errors import Refused
+from rehang.trade.errors import NotAllowed, Refused
 from rehang.trade.facts import JobFacts
 from rehang.trade.fastened import check_torqued
 from rehang.trade.finding_rules import check_closing, check_counted, check_seen
 from rehang.trade.fitting import check_fitted, check_papers, check_removed, check_replaced
+from rehang.trade.lookalikes import check_no_twin
 from rehang.trade.meter_choice import meter_takes_check
 from rehang.trade.powers import (
     check_reason,
@@ -26,13 +30,37 @@ from rehang.trade.powers import (
 )
 from rehang.trade.run_gate import check_leak_closed, check_lock
 from rehang.trade.state import JobState
+from rehang.trade.wording import at_time
 
-__all__ = ["check_entry", "fault_of"]
+__all__ = ["CLOCK_SLACK", "check_entry", "check_not_ahead", "fault_of", "is_ahead"]
 
 Rule = Callable[[Entry, JobState, JobFacts], None]
+# Two clocks in one shop are never quite the same; more than this is a wrong one (DESIGN 4b, 14).
+CLOCK_SLACK = timedelta(minutes=2)
+
+
+def _bounds(entry: Entry, state: JobState, facts: JobFacts) -> None:
+    check_bounds(entry)
+
+
+def _strike(entry: Entry, state: JobState, facts: JobFacts) -> None:
+    """A strike strikes an entry that stands before it, and no strike."""
+    if entry.kind == "struck":
+        wanted = str(entry.data["entry"])
+        said = strikes.refusal(wanted, state.entries.get(wanted), state.void_strikes)
+        if said:
+            raise NotAllowed(said)
+
+
+def _twin(entry: Entry, state: JobState, facts: JobFacts) -> None:
+    check_no_twin(entry.item, state.items)
+
 
 # One line for each rule; a rule raises BadInput or NotAllowed with the sentence people read.
 RULES: tuple[Rule, ...] = (
+    _bounds,
+    _strike,
+    _twin,
     meter_takes_check,
     check_seen,
     check_counted,
@@ -53,22 +81,41 @@ RULES: tuple[Rule, ...] = (
 )
 
 
-def check_entry(entry: Entry, state: JobState, facts: JobFacts) -> None:
+def is_ahead(at: datetime, clock: datetime) -> bool:
+    """Whether a moment lies later than the clock allows."""
+    return at > clock + CLOCK_SLACK
+
+
+def check_not_ahead(at: datetime, clock: datetime | None) -> None:
+    """Refuse what is dated later than now, where the clock is known."""
+    if clock is not None and is_ahead(at, clock):
+        raise NotAllowed(
+            f"The entry is dated {at_time(at)}, which is still to "
+            "come. Set the clock of this device right."
+        )
+
+
+def check_entry(
+    entry: Entry, state: JobState, facts: JobFacts, clock: datetime | None = None
+) -> None:
     """Refuse an entry that may not follow the book as ``state`` has it.
+
+    ``clock`` is the machine's, where the entry is held against it.
 
     Raises
     ------
     BadInput, NotAllowed
         The sentence of the first rule that it breaks.
     """
+    check_not_ahead(entry.at, clock)
     for rule in RULES:
         rule(entry, state, facts)
 
 
-def fault_of(entry: Entry, state: JobState, facts: JobFacts) -> str:
+def fault_of(entry: Entry, state: JobState, facts: JobFacts, clock: datetime | None = None) -> str:
     """The sentence of the first rule that an entry breaks; empty where it breaks none."""
     try:
-        check_entry(entry, state, facts)
+        check_entry(entry, state, facts, clock)
     except Refused as refusal:
         return str(refusal)
     return ""

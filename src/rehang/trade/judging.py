@@ -12,6 +12,7 @@ from rehang.trade.due import Due, due_blockers, due_of, hours_of
 from rehang.trade.entries import Entry
 from rehang.trade.errors import BadInput
 from rehang.trade.facts import JobFacts
+from rehang.trade.oddities import oddities_of
 from rehang.trade.places import PlaceNow, place_blockers, places_now
 from rehang.trade.release import release_blockers
 from rehang.trade.rotation import Rotation, rotation_of, with_goes_to
@@ -71,13 +72,14 @@ def judge(
     now: datetime | None = None,
     where: Mapping[str, str] | None = None,
     today: date | None = None,
+    clock: datetime | None = None,
 ) -> JudgedJob:
     """Every item of a job judged from its book, as it stood at ``now``.
 
     ``today`` is the day that ages are judged on: the day of ``now``, or of the last entry, when
-    left out.
+    left out. ``clock`` is the machine's: what is dated later than it settles nothing.
     """
-    return judge_state(facts, fold_job(facts, entries, now, where), now, today)
+    return judge_state(facts, fold_job(facts, entries, now, where, clock=clock), now, today)
 
 
 def judge_state(
@@ -90,6 +92,7 @@ def judge_state(
     if today is None:
         last = now or (state.order[-1].at if state.order else None)
         today = last.date() if last is not None else None
+    facts = facts.as_of(today)
     verdicts, blockers = judge_items(facts, state, today)
     rotation = rotation_of(facts, state, verdicts)
     verdicts = with_goes_to(verdicts, rotation)
@@ -127,6 +130,6 @@ def judge_state(
         due=due,
         signed=signed,
         places=places,
-        notices=(*work.said, *stock.said, *rotation.said),
+        notices=(*work.said, *stock.said, *rotation.said, *oddities_of(state)),
         today=today,
     )

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from types import MappingProxyType
@@ -11,8 +11,9 @@ from typing import Any
 from rehang.trade.errors import BadInput
 from rehang.trade.items import CheckSheet
 from rehang.trade.quantities import QUANTITIES, Quantity, parse_amount, show, show_record
+from rehang.trade.wording import is_blank, on_day
 
-__all__ = ["Limit", "limit_for", "limit_from", "limit_words"]
+__all__ = ["Limit", "limit_faults", "limit_for", "limit_from", "limit_words"]
 
 Where = Callable[..., str]
 
@@ -47,15 +48,21 @@ class Limit:
     entered_by: str
     entered_on: date | None
     note: str
+    is_to_come: bool = False
 
     @property
     def has_source(self) -> bool:
-        return bool(self.document and self.revision and self.entered_by and self.entered_on)
+        named = (self.document, self.revision, self.entered_by)
+        return self.entered_on is not None and not any(is_blank(one) for one in named)
+
+    def counts_on(self, on: date) -> bool:
+        """Whether it was put in by that day; one with no day judges nothing anyway."""
+        return self.entered_on is None or self.entered_on <= on
 
     @property
     def source_text(self) -> str:
         """``TV4 manual, rev 6, page 7-4, put in by Marta Oduya, 2026-10-05``."""
-        if not self.document:
+        if is_blank(self.document):
             return "no source on file"
         parts = [self.document]
         if self.revision:
@@ -173,10 +180,49 @@ def limit_for(limits: tuple[Limit, ...], item_kind: str, check: str, use: str) -
     fitting = [
         one
         for one in limits
-        if one.item == item_kind and one.check == check and one.use in ("", use)
+        if one.item == item_kind
+        and one.check == check
+        and one.use in ("", use)
+        and not one.is_to_come
     ]
     exact = [one for one in fitting if one.use == use] or fitting
     return max(exact, key=lambda one: one.entered_on or date.min, default=None)
+
+
+def limit_faults(
+    limits: Sequence[Limit], sheets: Mapping[str, CheckSheet], engine_checks: Collection[str]
+) -> list[tuple[int, str, str]]:
+    """Limits that could not be told apart, or would judge nothing: number, key, sentence.
+
+    ``engine_checks`` are the checks of item "engine": the torques of groups of fasteners.
+    """
+    found: list[tuple[int, str, str]] = []
+    seen: dict[object, int] = {}
+    for number, one in enumerate(limits):
+        if one.item == "engine" and one.check not in engine_checks:
+            known = ", ".join(sorted(engine_checks))
+            said = f'No torque is filed as engine "{one.check}", so it would judge nothing. '
+            found.append((number, "check", f"{said}There are {known}."))
+        elif one.item != "engine" and one.item not in sheets:
+            said = f'There is no check sheet for "{one.item}", so it would judge nothing. '
+            found.append((number, "item", f"{said}Items are engine, {', '.join(sorted(sheets))}."))
+        # A rule of age is for one type; any other limit is told by its use and its day alone.
+        sheet = sheets.get(one.item)
+        check = next((c for c in sheet.checks if c.name == one.check), None) if sheet else None
+        for_type = tuple(sorted(one.wants.items())) if check and check.method == "age" else ()
+        key = (one.item, one.check, one.use, for_type, one.entered_on)
+        if key in seen:
+            on = f"on {on_day(one.entered_on)}" if one.entered_on else "on no day"
+            found.append(
+                (
+                    number,
+                    "check",
+                    f"Two limits for {one.item} {one.check} were put in {on}, so nobody can say which "
+                    'counts. Keep one, or write the later day in "entered_on".',
+                )
+            )
+        seen.setdefault(key, number)
+    return found
 
 
 def limit_words(limit: Limit, *, record: bool = False) -> str:

@@ -9,6 +9,7 @@ takes one out.
 from __future__ import annotations
 
 import re
+import unicodedata
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -59,7 +60,8 @@ def parse_line(
 ) -> Line:
     """Read a line, half typed or whole. What is wrong is in ``message`` and the cells."""
     holes = list(walk if walk is not None else layout.walk)
-    stripped = text.strip()
+    # Digits of another width are what they say; they are kept as 0 to 9.
+    stripped = unicodedata.normalize("NFKC", text).strip()
     if not stripped:
         letters = ", ".join(f"{c.letter} {c.label.lower()}" for c in sheet.checks)
         return Line(None, (), f"Begin with a letter: {letters}.", False, ())
@@ -82,6 +84,9 @@ def parse_line(
             hole = layout.check_hole(name)
         except BadInput as problem:
             message = str(problem)
+            continue
+        if hole in cells:
+            message = f"{hole} stands here twice: {cells[hole].typed} and {value}. Keep the one that is meant."
             continue
         cells[hole] = _cell(hole, value, check, sheet, meter, range_name)
     complete = not message

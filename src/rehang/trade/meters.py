@@ -305,6 +305,8 @@ _METER_KEYS = {
     "keyed", "due", "calibrated_by", "note", "lowest", "highest", "orifice", "use",
     "percent_of_reading",
 }  # fmt: skip
+# Amounts that a reading is divided by, or that a scale ends at. "lowest" may be below 0.
+_ABOVE_ZERO = ("top", "count", "mid_scale", "full_scale", "expanded", "step")
 _RANGE_KEYS = {"name", "top", "percent_of_reading", "counts", "count", "factor", "mid_scale"}
 
 
@@ -357,8 +359,13 @@ def meter_from(raw: Mapping[str, Any], where: Where = lambda *keys: "") -> Meter
     def amount(key: str, given: Mapping[str, Any] = raw) -> float:
         if key not in given:
             return 0.0
-        assert quantity is not None
-        return float(parse_amount(str(given[key]), quantity, where=where(key)))
+        if quantity is None:
+            raise BadInput(f'A meter of kind "{kind}" takes no "{key}".', where(key))
+        found = float(parse_amount(str(given[key]), quantity, where=where(key)))
+        if found < 0 or (found == 0 and key in _ABOVE_ZERO):
+            least = "must be above 0" if key in _ABOVE_ZERO else "cannot be below 0"
+            raise BadInput(f'"{key}" of {raw["id"]} {least}: got {given[key]}.', where(key))
+        return found
 
     ranges = []
     for one in raw.get("range", []):

@@ -10,7 +10,6 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date, datetime, time, timedelta
-from types import MappingProxyType
 from typing import Any
 
 import numpy as np
@@ -1004,13 +1003,11 @@ def _iso(when: datetime | None) -> str | None:
     return when.isoformat(timespec="minutes") if when is not None else None
 
 
-def _option_json(one: Option) -> Mapping[str, Any]:
-    return MappingProxyType(
-        {
-            "name": one.name,
-            "hang": _iso(one.hang),
-            "finish": _iso(one.finish),
-            "cost": one.cost,
-            "sentence": one.sentence,
-        }
-    )
+def _option_json(one: Option) -> dict[str, Any]:
+    return {
+        "name": one.name,
+        "hang": _iso(one.hang),
+        "finish": _iso(one.finish),
+        "cost": one.cost,
+        "sentence": one.sentence,
+    }

@@ -135,6 +135,8 @@ QUANTITIES: Mapping[str, Quantity] = MappingProxyType(
     }
 )
 
+# In base steps: a thousand gigohms, a hundred thousand inches.
+_MOST = 10**12
 _SHOWN_UNIT = {"kohm": "kΩ", "ohm": "Ω", "deg": "°"}
 _NUMBER = re.compile(r"[+-]?(\d+(\.\d*)?|\.\d+)$")
 _THOUSANDS = re.compile(r"[+-]?\d{1,3}(,\d{3})+(\.\d+)?$")
@@ -197,6 +199,10 @@ def parse_amount(text: str, quantity: Quantity, *, bare_unit: str = "", where: s
             where,
         )
     base = number * steps
+    if abs(base) > _MOST:
+        raise BadInput(
+            f'"{text}" is more than anything a meter reads. Look at the digits again.', where
+        )
     if base != base.to_integral_value():
         raise BadInput(
             f'"{text}" is finer than {quantity.name} is kept. '

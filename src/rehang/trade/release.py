@@ -7,6 +7,7 @@ record itself leave open; it is empty when nothing does. What is asked for befor
 
 from __future__ import annotations
 
+import unicodedata
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
@@ -21,7 +22,7 @@ from rehang.trade.state import JobState, item_kind, item_name
 from rehang.trade.todo import is_about_work, work_blockers
 from rehang.trade.torquetodo import torque_blockers
 from rehang.trade.verdict import Blocker
-from rehang.trade.wording import NO_SERIAL, at_time, on_day
+from rehang.trade.wording import NO_SERIAL, at_time, is_blank, on_day
 from rehang.trade.work import Work
 
 __all__ = [
@@ -111,12 +112,19 @@ def completed_on(runs: Runs) -> str:
 
 
 def _no_serial(text: object) -> bool:
-    return not isinstance(text, str) or text.strip().casefold() in NO_SERIAL
+    if not isinstance(text, str) or is_blank(text):
+        return True
+    return unicodedata.normalize("NFKC", text).strip().casefold() in NO_SERIAL
 
 
 def _faults(facts: JobFacts, state: JobState) -> list[Blocker]:
     """Entries that were let into the book and break a rule of its gate (DESIGN 4b, 14)."""
-    return [
+    of_files = [
+        Blocker("record:files", said, f"Put it right in {name}.")
+        for name, faults in facts.faults.items()
+        for said in faults
+    ]
+    return of_files + [
         Blocker(
             f"entry:{entry.id}",
             f"What {facts.person(entry.by)} wrote on {at_time(entry.at)} does not stand: "

@@ -2,17 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from datetime import datetime, timedelta
+from collections.abc import Mapping, Sequence
+from datetime import datetime
+from types import MappingProxyType
 
+from rehang.trade import strikes
+from rehang.trade.bounds import check_bounds
 from rehang.trade.doubts import uses_in_doubt
 from rehang.trade.drafts import check_drafted, check_what
 from rehang.trade.due import due_of
 from rehang.trade.entries import Entry
 from rehang.trade.entry_text import draft_of
-from rehang.trade.errors import NotAllowed
+from rehang.trade.errors import BadInput, NotAllowed, Refused
 from rehang.trade.facts import JobFacts, Person
-from rehang.trade.gate import check_entry
+from rehang.trade.gate import CLOCK_SLACK, check_not_ahead, is_ahead
 from rehang.trade.judging import judge_state
 from rehang.trade.plan import PLAN_KINDS, check_plan_entry
 from rehang.trade.rotation import check_assigned
@@ -26,6 +29,7 @@ from rehang.trade.wording import at_time, listed
 from rehang.trade.work import WORK_KINDS, TaskWork, Work, place_named, work_of
 
 __all__ = [
+    "CLOCK_SLACK",
     "READS_ONLY",
     "can_write",
     "check_book",
@@ -33,12 +37,21 @@ __all__ = [
     "check_can_strike",
     "check_can_write",
     "check_clock",
+    "check_typed",
 ]
 
 READS_ONLY = "reads"
-# A phone's clock may run a little ahead of the shop's; more than this is a wrong clock.
-CLOCK_SLACK = timedelta(minutes=10)
 _ABOUT_WORK = (*WORK_KINDS, "flagged", "flag_off", "used")
+_NEED_THE_BOOK = (
+    *_ABOUT_WORK,
+    "struck",
+    "called",
+    "closed",
+    "run_began",
+    "run_step",
+    "signed",
+    "assigned",
+)
 
 
 def check_can_write(person: Person | None) -> None:
@@ -60,14 +73,9 @@ def can_write(person: Person | None) -> bool:
 
 def check_can_strike(entry: Entry, state: JobState) -> None:
     """Whether an entry may be struck out. The entry stays in the book, struck."""
-    if entry.kind == "filed":
-        raise NotAllowed("A filed sheet is not struck. File the sheet again with the right text.")
-    if entry.kind == "signed":
-        raise NotAllowed(
-            "A signature is not struck out. Write what changed, then sign the record again."
-        )
-    if entry.kind == "struck":
-        raise NotAllowed("A strike is not struck. Write the thing again instead.")
+    said = strikes.refusal(entry.id, entry, state.void_strikes)
+    if said:
+        raise NotAllowed(said)
     if entry.id in state.struck:
         raise NotAllowed("This entry is struck already.")
 
@@ -79,57 +87,36 @@ def check_can_append(
     *,
     at: datetime | None = None,
     state: JobState | None = None,
+    where: Mapping[str, str] = MappingProxyType({}),
 ) -> JobState:
     """Fold the book with new entries at its end, or refuse them all with one sentence.
 
     Returns the state with them in it. An entry whose id is in the book already with the same
     content is let through; it will not be kept twice. ``state`` is the fold of ``book`` by these
-    facts, where it is at hand.
+    facts, where it is at hand; ``where`` the place of each entry in a file, for the sentence.
     """
     if state is None:
         state = fold_job(facts, book)
-    for number, entry in enumerate(new):
-        check_can_write(facts.people.get(entry.by))
-        if at is not None and entry.at > at + CLOCK_SLACK:
-            raise NotAllowed(
-                f"The entry is dated {at_time(entry.at)}, which is still to "
-                "come. Set the clock of this device right."
-            )
-        if entry.id not in state.entries:
-            check_entry(entry, fold_job(facts, [*book, *new[:number]]) if number else state, facts)
-        if entry.kind == "struck" and entry.id not in state.entries:
-            check_can_strike(state.entry(entry.data["entry"]), state)
-        if entry.kind == "called" and entry.id not in state.entries:
-            _check_can_call(entry, state)
-        if entry.kind == "closed" and entry.data["finding"].startswith(STANDS):
-            _check_stands(
-                entry, fold_job(facts, [*book, *new[:number]]) if number else state, facts
-            )
-        if entry.kind == "reading" and item_kind(entry.item) not in facts.sheets:
-            raise NotAllowed(f'There is no check sheet for "{entry.item}".')
-        if entry.kind == "reading" and entry.id not in state.entries:
-            _check_is_keyed(entry, facts)
-        if _starts(entry, facts) and entry.id not in state.entries:
-            _check_can_start(
-                entry, fold_job(facts, [*book, *new[:number]]) if number else state, facts
-            )
-        if entry.kind == "drafted":
-            check_drafted(entry)
-        if entry.kind in (*_ABOUT_WORK, "signed") and entry.id not in state.entries:
-            before = fold_job(facts, [*book, *new[:number]]) if number else state
-            if entry.kind == "signed":
-                _check_sign(entry, before, [*book, *new[:number]], facts)
-            else:
-                _check_work(entry, before, facts)
-        if entry.kind in STOCK_KINDS and entry.id not in state.entries:
-            check_stock_entry(entry, facts)
-        if entry.kind in PLAN_KINDS and entry.id not in state.entries:
-            check_plan_entry(entry)
-        if entry.kind == "assigned" and entry.id not in state.entries:
-            before = fold_job(facts, [*book, *new[:number]]) if number else state
-            items, _ = judge_items(facts, before, entry.at.date())
-            check_assigned(entry, before, facts, items)
-    after = fold_job(facts, [*book, *new])
+    fresh = [entry for entry in new if entry.id not in state.entries]
+    folded: tuple[int, JobState] = (0, state)
+    for number, entry in enumerate(fresh):
+        try:
+            check_can_write(facts.people.get(entry.by))
+            check_not_ahead(entry.at, at)
+            _check_alone(entry, facts)
+            if entry.kind in _NEED_THE_BOOK:
+                whole = [*book, *fresh[:number]]
+                if folded[0] != number:
+                    folded = number, fold_job(facts, whole, where=where)
+                _check_by_book(entry, folded[1], whole, facts)
+            if entry.kind in STOCK_KINDS:
+                check_stock_entry(entry, facts)
+        except Refused as refusal:
+            if entry.id in where:
+                raise BadInput(refusal.sentence, where[entry.id]) from None
+            raise
+    fresh_ids = {entry.id for entry in fresh}
+    after = fold_job(facts, [*book, *new], where=where, clock=at, refuse=fresh_ids)
     if any(entry.kind in (*RUN_KINDS, "struck") for entry in new):
         # What speaks of a run that has not begun, or of a step that is not one, is refused here.
         runs_of(facts, after, ())
@@ -137,6 +124,60 @@ def check_can_append(
         # Hours that run backwards.
         due_of(facts, after, None)
     return after
+
+
+def check_typed(
+    facts: JobFacts,
+    entries: Sequence[Entry],
+    where: Mapping[str, str],
+    clock: datetime | None = None,
+) -> None:
+    """Hold what was typed by hand in a folder to the rules of every other door (DESIGN 4b, 14).
+
+    Sealed entries stay, with what they break among the blockers.
+
+    Raises
+    ------
+    BadInput
+        With file and line, for the first entry without a seal that breaks a rule.
+    """
+    typed = [entry for entry in entries if not entry.is_sealed]
+    if typed:
+        book = [entry for entry in entries if entry.is_sealed]
+        check_can_append(typed, book, facts, at=clock, where=where)
+
+
+def _check_alone(entry: Entry, facts: JobFacts) -> None:
+    """What takes the entry and the facts."""
+    if entry.kind == "drafted":
+        check_drafted(entry)
+    check_bounds(entry)
+    if entry.kind == "reading" and item_kind(entry.item) not in facts.sheets:
+        raise NotAllowed(f'There is no check sheet for "{entry.item}".')
+    if entry.kind == "reading":
+        _check_is_keyed(entry, facts)
+    if entry.kind in PLAN_KINDS:
+        check_plan_entry(entry)
+
+
+def _check_by_book(entry: Entry, before: JobState, book: Sequence[Entry], facts: JobFacts) -> None:
+    """What takes the whole book before the entry: what it speaks of, and what stands open."""
+    match entry.kind:
+        case "struck":
+            check_can_strike(before.entry(entry.data["entry"]), before)
+        case "called":
+            _check_can_call(entry, before)
+        case "closed" if entry.data["finding"].startswith(STANDS):
+            _check_stands(entry, before, facts)
+        case "run_began" | "run_step" if _starts(entry, facts):
+            _check_can_start(entry, before, facts)
+        case "signed":
+            _check_sign(entry, before, book, facts)
+        case "assigned":
+            items, _ = judge_items(facts, before, entry.at.date())
+            check_assigned(entry, before, facts, items)
+        case _ if entry.kind in _ABOUT_WORK:
+            _check_work(entry, before, facts)
 
 
 def check_book(facts: JobFacts, state: JobState) -> None:
@@ -164,16 +205,20 @@ def _check_sign(entry: Entry, before: JobState, book: Sequence[Entry], facts: Jo
     )
 
 
-def check_clock(at: datetime, last_kept: datetime | None) -> None:
+def check_clock(at: datetime, book: Sequence[Entry], new: Sequence[Entry] = ()) -> None:
     """Whether the clock that entries are kept by has been set back behind the book.
 
-    An old happening may be written later; its keeping may not be dated before what was kept.
+    An old happening may be written later; its keeping may not be dated before what was kept. An
+    entry that was kept under a wrong clock is struck, and then counts no more.
     """
-    if last_kept is not None and at < last_kept - CLOCK_SLACK:
+    struck = {e.data["entry"] for e in (*book, *new) if e.kind == "struck"}
+    last = next((e for e in reversed(book) if e.id not in struck), None)
+    if last is not None and last.kept is not None and is_ahead(last.kept, at):
         raise NotAllowed(
             f"The clock here says {at_time(at)}, and the last entry "
-            f"was kept at {at_time(last_kept)}. Set the clock of the "
-            "machine that keeps the book right, then write this again."
+            f"was kept at {at_time(last.kept)}. Set the clock of the "
+            "machine that keeps the book right, then write this again. If the clock is right, "
+            f"strike that entry ({last.id}) with a reason: its time is wrong."
         )
 
 
@@ -216,8 +261,6 @@ def _check_can_call(entry: Entry, state: JobState) -> None:
 
 def _check_stands(entry: Entry, state: JobState, facts: JobFacts) -> None:
     """Whether what an entry lets stand is open by a meter that was found out."""
-    if entry.id in state.entries:
-        return
     wanted = entry.data["finding"]
     uses = (use for meter in state.found_out for use in uses_in_doubt(facts, state, meter))
     if not any(use.is_open and use.key == wanted for use in uses):

@@ -20,6 +20,7 @@ from rehang.trade.layout import Layout
 from rehang.trade.meters import Meter
 from rehang.trade.quantities import parse_amount
 from rehang.trade.readings import Reading, read
+from rehang.trade.strikes import strikes_in
 from rehang.trade.wording import on_day, written_day
 
 __all__ = [
@@ -203,6 +204,7 @@ class JobState:
     torque_calls: dict[str, Entry] = field(default_factory=dict)
     # What is in each place now that was put in by an entry of this job: "plug:1T" and the entry.
     fitted: dict[str, Entry] = field(default_factory=dict)
+    void_strikes: set[str] = field(default_factory=set)
 
     def master(self, meter: str, on: date) -> tuple[Entry, int] | None:
         """The last master reading of that meter on that day, in base steps."""
@@ -392,31 +394,19 @@ def fold(
             continue
         by_id[entry.id] = entry
         order.append(entry)
-    struck: dict[str, Entry] = {}
-    for entry in order:
-        if entry.kind != "struck":
-            continue
-        target = entry.data["entry"]
-        if target not in by_id:
-            raise BadInput(
-                f'The entry strikes "{target}", which is not in the book.',
-                (where or {}).get(entry.id, ""),
-            )
-        struck.setdefault(target, entry)
-    # Striking a strike brings the first entry back.
-    for target in [t for t, by in struck.items() if by.id in struck]:
-        del struck[target]
-    state = JobState({}, {}, by_id, order, struck, None, {}, False)
+    struck, void = strikes_in(order)
+    # Filled entry by entry: a rule sees the book before the entry, and nothing behind it.
+    state = JobState({}, {}, {}, [], struck, None, {}, False, void_strikes=void)
     for item_id in expected:
         state.items[item_id] = ItemState(item_id, item_kind(item_id), item_name(item_id))
     folder = _Fold(state, layout, sheets, meters, where or {}, voids)
     for entry in order:
-        if entry.id in struck:
-            continue
-        said = fault(entry, state)
+        said = "" if entry.id in struck else fault(entry, state)
+        state.entries[entry.id] = entry
+        state.order.append(entry)
         if said:
             state.faults[entry.id] = said
-        if not (said and entry.kind in SETTLING):
+        if entry.id not in struck and not (said and entry.kind in SETTLING):
             folder.add(entry)
     folder.end()
     return state

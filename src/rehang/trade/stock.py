@@ -298,8 +298,6 @@ def check_stock_entry(entry: Entry, facts: JobFacts) -> None:
             f"{name} is ordered on {on_day(entry.at)} and due on {written_day(entry.get('due'))}, which is "
             "before that. Write the day it comes."
         )
-    if entry.kind in ("needed", "not_needed") and not entry.data["reason"].strip():
-        raise NotAllowed(f"Write why {name} is {entry.kind.replace('_', ' ')}.")
 
 
 def stock_of(

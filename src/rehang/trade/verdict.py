@@ -10,10 +10,11 @@ from rehang.trade import compression, metal, rpm
 from rehang.trade.ages import age_answer
 from rehang.trade.doubts import count_words, uses_in_doubt
 from rehang.trade.entries import Entry
+from rehang.trade.errors import BadInput, Refused
 from rehang.trade.facts import JobFacts, Thresholds
 from rehang.trade.fastened import standing_entries
 from rehang.trade.fitting import hose_dates
-from rehang.trade.gate import fault_of
+from rehang.trade.gate import check_entry, fault_of
 from rehang.trade.items import Check, CheckSheet
 from rehang.trade.limits import Limit, limit_for, limit_words
 from rehang.trade.meter_calls import band_sentence, call_band, over_range
@@ -362,12 +363,30 @@ def fold_job(
     entries: Iterable[Entry],
     now: datetime | None = None,
     where: Mapping[str, str] | None = None,
+    *,
+    clock: datetime | None = None,
+    refuse: Container[str] = (),
 ) -> JobState:
-    """The fold of a job's book by its facts (see :func:`rehang.trade.state.fold`)."""
+    """The fold of a job's book by its facts (see :func:`rehang.trade.state.fold`).
+
+    ``clock`` is the machine's: what is dated later breaks a rule. Entries whose ids are in
+    ``refuse`` are refused by the rule that they break; any other stays in the book at fault.
+    """
 
     def voids(check: Check, taken: Taken) -> str:
         if check.method == "compression":
             return compression.wrong_orifice(taken, facts.meters, facts.bore_in)
+        return ""
+
+    def fault(entry: Entry, state: JobState) -> str:
+        if entry.id not in refuse:
+            return fault_of(entry, state, facts, clock)
+        try:
+            check_entry(entry, state, facts, clock)
+        except Refused as refusal:
+            if where and entry.id in where:
+                raise BadInput(refusal.sentence, where[entry.id]) from None
+            raise
         return ""
 
     return fold(
@@ -379,7 +398,7 @@ def fold_job(
         where=where,
         expected=expected_items(facts),
         voids=voids,
-        fault=lambda entry, state: fault_of(entry, state, facts),
+        fault=fault,
     )
 
 
@@ -387,6 +406,7 @@ def judge_items(
     facts: JobFacts, state: JobState, today: date | None
 ) -> tuple[tuple[ItemVerdict, ...], tuple[Blocker, ...]]:
     """Every item of a job judged, and what of them blocks its return to service."""
+    facts = facts.as_of(today)
     ids = [state.holes[h] for h in facts.layout.walk if h in state.holes]
     stand_ins = {f"{one.kind}:{one.replaced_by}" for one in state.items.values() if one.replaced_by}
     ids += [i for i in expected_items(facts) if i not in ids]
@@ -977,7 +997,7 @@ def _repeated(item: ItemState, check: Check, call: Call, rule: Thresholds) -> bo
         and c.entry.id not in in_doubt
         and (
             c.call == "OUT"
-            or (c.call == "VOID" and c.p_within is not None and c.p_within <= rule.out)
+            or (c.call == "VOID" and c.p_within is not None and rule.call(c.p_within) == "OUT")
         )
     ]
     after = [

@@ -11,6 +11,7 @@ from rehang.trade.entries import last_day
 __all__ = [
     "NO_SERIAL",
     "at_time",
+    "invisible_in",
     "is_blank",
     "listed",
     "lower_first",
@@ -22,7 +23,9 @@ __all__ = [
 ]
 
 # What people write for a serial or a number that they do not have.
-NO_SERIAL = ("", "?", "-", "none", "unknown", "no serial", "not known", "tbd")
+NO_SERIAL = (
+    "", "?", "??", "-", "--", "none", "n/a", "na", "unknown", "unk", "no serial", "not known", "tbd", "tba",
+)  # fmt: skip
 # Letters and symbols that Unicode draws as nothing: Hangul fillers and the empty Braille cell.
 _DRAWN_AS_NOTHING = "\u115f\u1160\u2800\u3164\uffa0"
 
@@ -102,3 +105,19 @@ def with_stop(text: str) -> str:
     text = text.strip()
     text = text[:1].upper() + text[1:]
     return text if text.endswith((".", "!", "?")) else f"{text}."
+
+
+def invisible_in(text: str) -> str:
+    """The first character of a text that cannot be seen, the plain space left aside; empty if none.
+
+    >>> invisible_in("K0\u200b412") == "\u200b", invisible_in("K 0412")
+    (True, '')
+    """
+    return next(
+        (
+            c
+            for c in text
+            if c != " " and (unicodedata.category(c)[0] in "ZC" or c in _DRAWN_AS_NOTHING)
+        ),
+        "",
+    )

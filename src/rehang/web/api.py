@@ -14,12 +14,13 @@ from django.utils import timezone
 from ninja import Field, NinjaAPI, Schema
 from ninja.errors import AuthenticationError, HttpError, ValidationError
 from ninja.params.functions import Path, Query
+from ninja.parser import Parser
 from ninja.security import SessionAuth
 
 from rehang import __version__
 from rehang.book import members, models, queries, services
 from rehang.trade.asjson import job_as_json
-from rehang.trade.entries import Entry, entry_from
+from rehang.trade.entries import Entry, entry_from, read_json
 from rehang.trade.errors import BadInput, NotAllowed
 from rehang.web.access import check_own_secret
 
@@ -34,7 +35,18 @@ STALE_PAGE = (
 BROKEN = "Rehang broke here, and wrote down where. What you keyed is still on this device."
 PAGE = 500
 
+
+class _Strict(Parser):
+    """Reads a body as a line of a book is read: a key that stands twice is refused."""
+
+    def parse_body(self, request: HttpRequest) -> dict[str, Any]:
+        json.loads(request.body)
+        body: dict[str, Any] = read_json(request.body)
+        return body
+
+
 api = NinjaAPI(
+    parser=_Strict(),
     title="Rehang",
     version=__version__,
     description="Append entries to the book of a job, read them back, and read the verdicts.",
@@ -231,6 +243,8 @@ def _on_not_found(request: HttpRequest, refusal: Http404) -> HttpResponse:
 def _on_http(request: HttpRequest, refusal: HttpError) -> HttpResponse:
     sentences = {400: 'The body is not JSON. Send {"entries": [...]}.', 403: STALE_PAGE}
     own = refusal.status_code in (403, 404) and "CSRF" not in refusal.message
+    if isinstance(refusal.__cause__, BadInput):
+        return _sentence(request, 422, refusal.__cause__.sentence, "body")
     sentence = refusal.message if own else sentences.get(refusal.status_code, refusal.message)
     return _sentence(request, refusal.status_code, sentence)
 
