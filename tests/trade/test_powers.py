@@ -159,6 +159,28 @@ def test_what_nobody_can_see_is_blank(text):
     assert not is_blank(f"{text}中")
 
 
+# Reasons
+
+
+@pytest.mark.parametrize(
+    ("reason", "enough"),
+    [
+        ("ok", False),
+        ("ok ok ok ok ok", False),
+        ("acceptable", False),
+        ("is ok", False),
+        ("... --- ...", False),
+        ("nipped up", True),
+        ("renewed, blue", True),
+        ("47 in-lb is inside 45 to 55", True),
+    ],
+)
+def test_a_reason_says_what_was_seen_and_done_in_more_than_a_word(reason, enough):
+    bench = Bench().good()
+    bench.write("disagreed", verdict="REJECT", reason=reason)
+    assert (bench.judged().state.faults == {}) == enough
+
+
 # Supervision
 
 

@@ -255,6 +255,15 @@ def test_nobody_gives_themselves_a_first_pin_or_password_with_one_tap(tap):
     assert settled("second_look") == []
 
 
+def test_the_store_itself_gives_nobody_a_first_pin_of_their_own(shop):
+    from rehang.book import members, pins
+    from rehang.trade.errors import NotAllowed
+
+    with pytest.raises(NotAllowed, match=r"^Ilse Karr has no PIN yet\."):
+        pins.set_pin(person="ilse", pin=PIN, by="ilse", at=LOADED)
+    assert not members.has_secret(members.member("ilse"))
+
+
 def test_a_first_pin_is_typed_while_one_who_approves_stands_by_with_theirs(tap):
     give_pins("marta", "tom")
     refused = set_pin(tap("tom"), person="ilse", pin=PIN)
