@@ -9,7 +9,7 @@ import pytest
 
 from rehang.calc.leakage import effective_area, leak_area_ratio
 from rehang.sheets import demo_path
-from rehang.sheets.folder import parse_files, read_folder
+from rehang.sheets.folder import check_facts, parse_files, read_folder
 from rehang.trade.conversions import inches_of, station_pascals
 from rehang.trade.entries import new_entry
 from rehang.trade.errors import BadInput
@@ -114,5 +114,9 @@ def test_the_ends_are_told_and_never_infinite_or_nothing(written, meter):
 
 @pytest.mark.parametrize("feet", ["nan", "inf", "-2000", "90000", '"high"'])
 def test_an_elevation_of_no_place_is_refused(feet):
-    with pytest.raises(BadInput, match="Write the height of the place in feet"):
-        last_leak("70/80 psi", engine=("elevation_ft = 1240", f"elevation_ft = {feet}"))
+    files = dict(read_folder(demo_path()).files)
+    files["engine.toml"] = files["engine.toml"].replace(
+        "elevation_ft = 1240", f"elevation_ft = {feet}"
+    )
+    with pytest.raises(BadInput, match=r'^engine.toml, line \d+: "elevation_ft" is '):
+        check_facts(parse_files(files, "leaks"))

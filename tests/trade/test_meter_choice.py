@@ -88,7 +88,7 @@ def test_a_meter_that_says_nothing_takes_what_no_other_is_for():
 def test_use_is_text():
     from tests.trade.cast import METERS
 
-    with pytest.raises(BadInput, match='"use" is text'):
+    with pytest.raises(BadInput, match='"use" is 3; it must be text'):
         facts(meters=METERS + '\n[[meter]]\nid = "LT"\nkind = "tester"\nuse = 3\n')
 
 

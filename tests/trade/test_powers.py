@@ -99,12 +99,15 @@ def test_a_paper_counts_from_the_day_it_was_put_in_to_its_last_day_both_included
     [
         (people(paper("mechanic").replace("entered_on", "put_in")), 'no "put_in"'),
         (people(paper("mechanic").partition("entered_on")[0]), 'has "entered_on", the day'),
-        (people(paper("mechanic", until='"May"')), "Write a day, as in 2027-06-30"),
+        (
+            people(paper("mechanic", until='"May"')),
+            "it must be a day without quotes, as in 2026-10-05",
+        ),
         (people(paper(" ")), 'A certificate has its "kind"'),
-        (people(more="certificate = [1]\n"), "A certificate is a [[person.certificate]]"),
+        (people(more="certificate = [1]\n"), '"certificate" is 1; it must be a table'),
         (people(paper("mechanic"), more='certificate_kind = "x"\n'), 'has its own "kind"'),
         (people() + '[powers]\nmechanic = ["fly"]\n', "They are a list of decide, look, approve"),
-        (people() + '[powers]\nmechanic = "look"\n', "They are a list of decide, look, approve"),
+        (people() + '[powers]\nmechanic = "look"\n', '"mechanic" is "look"; it must be a list'),
     ],
 )
 def test_papers_that_cannot_be_read_are_one_sentence(text, said):

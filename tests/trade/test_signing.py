@@ -181,7 +181,7 @@ REFUSED = [
     ({"name": "Ben Roe"}, NotAllowed, r'The signature says "Ben Roe"; Ada Quill signs'),
     ({"certificate": ""}, NotAllowed, r"carries mechanic, inspection authorization certificate, which is not one of Ada Quill"),
     ({"certificate": "CASE-8"}, NotAllowed, r"carries mechanic, inspection authorization CASE-8 certificate, which is not"),
-    ({"certificate_kind": " "}, NotAllowed, r"carries CASE-7 certificate, which is not one of"),
+    ({"certificate_kind": " "}, NotAllowed, r'"certificate_kind" of an entry of kind "signed" is empty'),
     ({"sha256": "0" * 64}, BadInput, r"not the one its sum was made of"),
     ({"what": "logbook"}, BadInput, r"is not a record"),
     ({"text": "All good.", "sha256": sha256_of("All good.")}, NotAllowed, r"not the record as it stands"),

@@ -165,7 +165,7 @@ def test_the_command_copies_the_shipped_sheet_reads_it_and_says_what_is_wrong(tm
     assert run("sheet", str(copy), "--job", str(demo_path())) == 0
     said = capsys.readouterr().out
     assert "G4  New oil filter: 15 min; after G3, B4, B5; held back until G3; second look" in said
-    assert said.rstrip().endswith("48 tasks, in order.")
+    assert said.rstrip().endswith("49 tasks, in order.")
     copy.write_text(own('id = "X1"\ntitle = "One"\nminutes = []\n'), "utf-8")
     assert run("sheet", str(copy)) == 1
     assert "1 thing to put right." in capsys.readouterr().out

@@ -303,7 +303,7 @@ def test_what_a_wrench_is_good_to_widens_or_narrows_what_is_sure():
         (wrench(lowest=""), 'needs "lowest"'),
         (wrench(highest='"50 in-lb"'), "goes from 100 in-lb to 50 in-lb"),
         (wrench(quantity='"pressure"'), "measures torque, not pressure"),
-        (wrench(percent_of_reading="-1"), "must be above 0"),
+        (wrench(percent_of_reading="-1"), "it is above 0 and at most 100"),
         (wrench(resolution='"-5 in-lb"'), "below 0"),
         (wrench(highest='"750 psi"'), "not one for torque"),
     ],

@@ -541,7 +541,7 @@ def test_a_red_streamer_blocks_until_it_is_off():
             "torqued",
             "F2",
             {"item": "cylinder:2", "what": "screws", "meter": "TW-NEW", "done": 1, "of": 6},
-            "Rocker cover screws are torqued cylinder by cylinder. Write which: 1, 2, 3, 4.",
+            "F2 is done cylinder by cylinder. Write which: 1, 2, 3, 4.",
         ),
     ],
     ids=["task", "used", "place", "reason", "which"],

@@ -108,7 +108,9 @@ def _wrong_types(
     options = schema.get("anyOf", [])
     if options and "type" in options[0]:
         if all(next(_wrong_types(given, one, path), None) for one in options):
-            yield from _wrong_types(given, options[0], path)
+            # What is wrong within the kind that it is of says more than that it is of no other.
+            same = [one for one in options if _is_of(given, one["type"], one)]
+            yield from _wrong_types(given, (same or options)[0], path)
         return
     wanted = schema.get("type", "string" if "enum" in schema or "const" in schema else None)
     also = _ALSO.get(_key(path), ()) if wanted == "string" else ()

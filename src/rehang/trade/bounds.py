@@ -13,11 +13,19 @@ from rehang.trade.entries import KINDS, LONGEST_FILE, Entry
 from rehang.trade.errors import BadInput, NotAllowed
 from rehang.trade.wording import invisible_in, is_blank
 
-__all__ = ["LONGEST", "LONGEST_RECORD", "LONGEST_TEXT", "check_bounds", "check_fits", "name_fault"]
+__all__ = [
+    "LONGEST",
+    "LONGEST_RECORD",
+    "LONGEST_TEXT",
+    "REASONED",
+    "check_bounds",
+    "check_fits",
+    "name_fault",
+]
 
 # Longest texts that are kept, in characters.
 LONGEST = {
-    "item": 120, "place": 20, "check": 60, "meter": 60, "word": 60, "range": 60, "by": 60,
+    "item": 120, "place": 200, "check": 60, "meter": 60, "word": 60, "range": 60, "by": 60,
     "written": 200, "serial": 120, "for": 120, "part": 120, "task": 60, "run": 60, "what": 200,
 }  # fmt: skip
 LONGEST_TEXT = 4_000
@@ -57,17 +65,12 @@ _DIGITS = (*_NAMES, "written", "range", "wanted", "set_to", "drag", "on", "due",
 _MAY_BE_BLANK = ("note", "set")
 
 _EMPTY = {
-    ("called", "reason"): "Calling a close call takes a reason. Write it.",
-    ("closed", "reason"): "Closing a finding takes a reason. Write it.",
-    ("disagreed", "reason"): "Deciding against the verdict takes a reason. Write it.",
-    ("closed_short", "reason"): "Closing {task} short takes a reason. Write it.",
     ("needed", "reason"): "Write why {part} is needed.",
     ("not_needed", "reason"): "Write why {part} is not needed.",
     ("struck", "reason"): "Striking an entry takes a reason. Write it.",
-    ("found_out", "reason"): (
-        "Write who found the meter out of tolerance, and against what."
-    ),
-}  # fmt: skip
+}
+# Kinds that settle something by a person's reason, which has a rule of its own (powers.check_reason).
+REASONED = ("called", "closed", "closed_short", "disagreed", "proved", "found_out")
 
 
 def check_bounds(entry: Entry) -> None:
@@ -84,6 +87,8 @@ def check_bounds(entry: Entry) -> None:
     check_fits(entry)
     for name, value in entry.data.items():
         if isinstance(value, str):
+            if name == "reason" and entry.kind in REASONED:
+                continue
             if (name in must or (value and name not in _MAY_BE_BLANK)) and is_blank(value):
                 raise NotAllowed(_empty(entry, name, name in must))
             if not value.isascii():

@@ -7,7 +7,7 @@ import re
 from rehang.trade.entries import Entry
 from rehang.trade.errors import BadInput, NotAllowed
 from rehang.trade.facts import JobFacts
-from rehang.trade.state import FLAG, STANDS, Finding, JobState, before, item_kind
+from rehang.trade.state import WORKED_OUT_NAMES, Finding, JobState, before, item_kind
 from rehang.trade.wording import listed
 
 __all__ = ["check_closing", "check_counted", "check_seen"]
@@ -70,7 +70,7 @@ def check_counted(entry: Entry, state: JobState, facts: JobFacts) -> None:
 
 def check_closing(entry: Entry, state: JobState, facts: JobFacts) -> None:
     """A finding that came from another part is closed by what its word asks for (DESIGN 4b, 9)."""
-    if entry.kind != "closed" or entry.data["finding"].startswith((FLAG, STANDS)):
+    if entry.kind != "closed" or entry.data["finding"].startswith(WORKED_OUT_NAMES):
         return
     finding = state.finding(entry.data["finding"])
     if not finding.closed_by:

@@ -12,6 +12,7 @@ from datetime import date
 from types import MappingProxyType
 from typing import Any
 
+from rehang.trade.bounds import REASONED
 from rehang.trade.drafts import WHATS, check_what
 from rehang.trade.entries import Entry
 from rehang.trade.errors import BadInput, NotAllowed
@@ -71,7 +72,6 @@ _TO_SIGN = MappingProxyType(
 # A reason says what was seen and what was done: two different words and eight letters or digits at
 # the least, so that "ok" is none. The shop's rule, common practice, no source.
 MIN_WORDS, MIN_LETTERS = 2, 8
-_WITH_REASON = ("called", "closed", "closed_short", "disagreed", "proved", "found_out")
 
 
 @dataclass(frozen=True, slots=True)
@@ -342,7 +342,7 @@ def check_signature(entry: Entry, state: JobState, facts: JobFacts) -> None:
 
 def check_reason(entry: Entry, state: JobState, facts: JobFacts) -> None:
     """Who settles something says what was seen and what was done, in more than a word."""
-    if entry.kind not in _WITH_REASON:
+    if entry.kind not in REASONED:
         return
     reason = str(entry.data["reason"])
     if is_blank(reason):

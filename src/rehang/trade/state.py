@@ -27,6 +27,7 @@ __all__ = [
     "COUNT",
     "SAYS",
     "SETTLING",
+    "WORKED_OUT_NAMES",
     "Earlier",
     "Finding",
     "FoundOut",
@@ -714,7 +715,7 @@ class _Fold:
         raise BadInput(f'There is no reading "{target}" to call.', self._place_of(entry))
 
     def _on_closed(self, entry: Entry) -> None:
-        if entry.data["finding"].startswith((FLAG, STANDS, SAYS)):
+        if entry.data["finding"].startswith(WORKED_OUT_NAMES):
             # These are worked out from the whole book, so here they are only remembered.
             self.state.settled[entry.data["finding"]] = entry
             return
@@ -957,6 +958,8 @@ COUNT = "count:"
 STANDS = "found-out:"
 # What the id of a finding begins with that a run's figure opened; the figure's entry and the item follow.
 SAYS = "run-says:"
+# What is closed under such a name is worked out from the whole book, and is no finding of an item's fold.
+WORKED_OUT_NAMES = (FLAG, STANDS, SAYS)
 
 _ENDED = {
     "dropped": "dropped",

@@ -124,7 +124,7 @@ CASES = [
         Case(f"{word} closed with ok and no look", _closed_without_a_look(word), "look")
         for word in ("blistered", "copper", "struck", "missing")
     ),
-    Case("missing piece found nowhere in words", _found_somewhere_blank, "where it was found"),
+    Case("missing piece found nowhere in words", _found_somewhere_blank, '"found" of an entry'),
     Case("220 pieces, few glints", _many_pieces_few_glints, "160 magnetic"),
     Case("pieces counted and nothing seen", _nothing_seen_and_counted, "called nothing seen"),
     Case("magnetic slivers and none counted", _magnetic_seen_and_none_counted, "0 magnetic"),

@@ -263,7 +263,7 @@ CASES = [
     Case("new plugs with no release document", _no_document, "has no release document on file"),
     Case("a release note without a number", _no_number, "has no release document on file"),
     Case("the plug from the shelf without papers", _shelf_plug_without, "has no release document"),
-    Case("a release document of blanks", _blank_document, "Write the form of the release document"),
+    Case("a release document of blanks", _blank_document, '"form" of an entry'),
     Case("no gaskets for eight plugs", _no_gaskets, "Copper plug gasket for Plugs in (H3)"),
     Case("two gaskets under each plug", _twice_the_gaskets, "Copper plug gasket written as used"),
     Case("no gasket when it went in again", _no_gasket_on_refit, "15 × Copper plug gasket written"),

@@ -109,7 +109,7 @@ def _to_come(job: Finished) -> None:
 CASES = [
     *(
         Case(f"a decision against a verdict for a reason of {blank!a}", _disagrees(blank),
-             "takes a reason")
+             "Write the reason: what was seen")
         for blank in ("", *BLANKS)
     ),
     *(
@@ -151,7 +151,7 @@ CASES = [
     Case("a spark advance of 200 degrees", _engine("spark_advance_deg", "200"),
          '"spark_advance_deg" is 200'),
     Case("a magneto with a blank for a serial",
-         _says("engine.toml", "Orrin OM-L s/n 5530", "\u00a0"),
+         _says("engine.toml", "Orrin OM-L s/n 6172", "\u00a0"),
          "magneto has no serial on file"),
     Case("a meter of less than no per cent", _meter("digital", "percent_of_reading", "percent_of_reading = -0.8"),
          '"percent_of_reading" is -0.8'),

@@ -145,9 +145,7 @@ def _coarse(job: Finished) -> None:
 def _close_call_called_out(job: Finished) -> None:
     _coarse(job)
     for one in job.of("torqued", meter="TW-6"):
-        job.add(
-            "called", by="ilse", entry=one["id"], call="WITHIN", reason="its certificate says 1 %"
-        )
+        job.add("called", entry=one["id"], call="WITHIN", reason="its certificate says 1 %")
     job.of("called", entry=_plug(job)["id"])[-1]["call"] = "OUT"
 
 
@@ -216,7 +214,7 @@ CASES = [
     Case("a wrench whose range ends below the setting", lambda j: _set(j, meter="TW-5"), "TW-5 goes from 20 to 100 in-lb"),
     Case("a wrench on file as a tester", _tester, "without its range and accuracy"),
     Case("a wrench too coarse to tell", _coarse, "so it cannot tell"),
-    Case("a close call that a person called OUT", _close_call_called_out, "called OUT by Ilse"),
+    Case("a close call that a person called OUT", _close_call_called_out, "called OUT by Marta"),
     Case("a task with fasteners and no card", _no_card, "has 6 bolts and no torque card"),
     Case("a plug put in again after its torque", _refitted, "after it was torqued"),
     Case("a plug put in again stands as not torqued", _refitted, "Plugs in, hole 1T: 0 of 1 plug torqued"),

@@ -60,7 +60,7 @@ def _burnt_valve_closed(job: Finished, by: str, reason: str) -> None:
 
 def _helper_complies(recurring: str) -> Any:
     def change(job: Finished) -> None:
-        job.add("complied", by="tom", recurring=recurring, on="2026-11-12", hours=1142.6)
+        job.add("complied", by="tom", recurring=recurring, on="2026-11-12", hours=925.2)
 
     return change
 

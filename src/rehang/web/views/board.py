@@ -18,7 +18,7 @@ from rehang.trade.entries import KINDS, Entry, canonical, new_entry
 from rehang.trade.errors import BadInput, Refused
 from rehang.trade.hours import hours_of
 from rehang.trade.rules import can_write
-from rehang.trade.state import FLAG, STANDS, item_kind
+from rehang.trade.state import FLAG, SAYS, WORKED_OUT_NAMES, item_kind
 from rehang.trade.wording import lower_first, upper_first
 from rehang.web import board_rows, page_rows, record_rows
 from rehang.web.access import supervisors
@@ -225,9 +225,11 @@ def _promise(request: HttpRequest, desk: Desk, entry: Entry) -> list[Entry]:
         return []
     state = desk.judged.state
     item, what = entry.item, "looked at again"
-    if entry.kind == "closed" and not entry.data["finding"].startswith((FLAG, STANDS)):
+    if entry.kind == "closed" and not entry.data["finding"].startswith(WORKED_OUT_NAMES):
         finding = state.finding(entry.data["finding"])
         item, what = finding.item, f"looked at again for: {lower_first(finding.label)}"
+    elif entry.kind == "closed" and entry.data["finding"].startswith(SAYS):
+        item = entry.data["finding"].removeprefix(SAYS).partition(":")[2]
     elif entry.kind == "closed":
         item = entry.data["finding"].removeprefix(FLAG)
     elif entry.kind == "called":
