@@ -9,6 +9,7 @@ import pytest
 from rehang.sheets import demo_path
 from rehang.sheets.folder import JobFolder, parse_files, read_folder
 from rehang.trade.entries import new_entry
+from tests.pins import PIN, give_pins
 
 DEMO = "tv4-2207-2026"
 J = f"/jobs/{DEMO}/"
@@ -451,7 +452,8 @@ def test_a_close_call_on_a_torque_is_called_by_a_person_from_its_card(desk):
     said = text_of(desk.get(J + "torque/rocker-cover/?place=2"))
     assert "CLOSE CALL Screw 3 of cylinder 2." in said
     assert "46 in-lb arrived (46 in-lb set on TW-3), where 45 to 55 in-lb is asked for" in said
-    again = desk.post(J + "torque/rocker-cover/call/", {"entry": torque.id, "call": "WITHIN"})
+    blank = {"entry": torque.id, "call": "WITHIN", "who": "marta", "pin": "1"}
+    again = desk.post(J + "torque/rocker-cover/call/", blank)
     assert "reason" in text_of(desk.get(again.url))
     assert judged().state.live()[-1].kind == "torqued"
     called = {
@@ -460,7 +462,11 @@ def test_a_close_call_on_a_torque_is_called_by_a_person_from_its_card(desk):
         "reason": "its certificate has 1 %",
         "place": "2",
     }
-    desk.post(J + "torque/rocker-cover/call/", called)
+    # One tap signs in to write, never to settle: without a PIN it is asked for.
+    assert "PIN" in text_of(desk.post(J + "torque/rocker-cover/call/", called))
+    assert judged().state.live()[-1].kind == "torqued"
+    give_pins("marta")
+    desk.post(J + "torque/rocker-cover/call/", called | {"who": "marta", "pin": PIN})
     assert "CLOSE CALL" not in text_of(desk.get(J + "torque/rocker-cover/?place=2"))
 
 

@@ -6,6 +6,7 @@ from urllib.parse import urlencode
 
 from django.http import HttpRequest, HttpResponse
 from django.urls import reverse
+from django.views.decorators.debug import sensitive_post_parameters
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from rehang.trade.entries import new_entry
@@ -14,7 +15,7 @@ from rehang.trade.fastened import item_of, what_of
 from rehang.trade.torque import Adapter, in_lb_words, lever_of
 from rehang.trade.torquegroups import TorqueGroup
 from rehang.web import torque_rows
-from rehang.web.views.desk import Desk, SeeOther, entry_id, hold, job_page, page, say, writes
+from rehang.web.views.desk import Desk, SeeOther, entry_id, hold, job_page, keep, page, say, writes
 
 # What the form of the wrench holds: name, label, hint.
 ADAPTER = (
@@ -170,6 +171,7 @@ def _write(
     return SeeOther(f"{back}#tq-do")
 
 
+@sensitive_post_parameters("pin")
 @require_POST
 @job_page
 @writes
@@ -188,8 +190,9 @@ def call(request: HttpRequest, desk: Desk, group: str) -> HttpResponse:
             call=request.POST.get("call", ""),
             reason=request.POST.get("reason", "").strip(),
         )
-        if not desk.has(entry.id):
-            desk.write([entry])
+        asked = keep(request, desk, [entry])
+        if asked is not None:
+            return asked
     except Refused as reason:
         sentence = reason.sentence if isinstance(reason, BadInput) else str(reason)
         hold(request, "torque", "", sentence, {})
