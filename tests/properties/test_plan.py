@@ -124,8 +124,12 @@ def test_no_plan_breaks_what_a_job_asks_for(job):
 @SLOW
 @given(jobs())
 def test_among_equals_no_look_is_given_by_whoever_did_the_work(job):
-    """Nobody is marked for second looks, so everybody works and everybody looks."""
-    equals = replace(job, people=job.people.replace("second_look = true\n", ""))
+    """Everybody has a paper for looks and nobody is marked for them: all work and all look."""
+    paper = 'certificate = "W-1"\ncertificate_kind = "shop inspector"\n'
+    people = job.people.replace("second_look = true\n", "").replace(
+        "[[person]]\n", f"[[person]]\n{paper}"
+    )
+    equals = replace(job, people=people)
     judged = _judged(equals)
     plan = plan_of(judged, NOW, compare=False)
     assert plan.finish is not None or plan.impossible

@@ -282,10 +282,10 @@ def test_story_of_a_plug_whose_electrode_was_written_in_words_is_a_page(shop, ma
     # The chart is of what has figures; the words stand among what happened.
     assert "at half" in text_of(answer)
     why = text_of(marta.get("/jobs/tv4-2207-2026/tray/why/4B/electrode/"))
-    assert "over half left on 20 Oct 2026" in why
+    assert "over half left" in why
     assert "No earlier" not in why
 
 
 def test_why_says_of_which_check_nothing_earlier_is_on_file(marta):
     words = text_of(marta.get("/jobs/tv4-2207-2026/tray/why/1T/spark/"))
-    assert "No earlier spark of this plug on file." in words
+    assert "No earlier reading of this plug on file." in words
