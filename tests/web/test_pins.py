@@ -218,11 +218,8 @@ def test_ten_wrong_pins_lock_and_the_right_one_waits_too(tap, settings):
 
 def test_a_helper_says_once_under_whom_and_each_line_carries_it(tap):
     client = tap("tom")
-    torque = {
-        "kind": "torqued", "item": "cylinder:3", "what": "rocker cover", "meter": "TW-3",
-        "done": "6", "of": "6", "next": J,
-    }  # fmt: skip
-    refused = client.post(J + "act/", torque, follow=True)
+    torque = {"place": "2", "wrench": "TW-3", "fastener": "3", "set": "50 in-lb"}
+    refused = client.post(J + "torque/rocker-cover/", torque, follow=True)
     assert "Tom Ferrick has no paper on file to torque alone." in text_of(refused)
     page = client.get(J).content.decode()
     assert '<option value="marta">Marta Oduya</option>' in page
@@ -230,7 +227,7 @@ def test_a_helper_says_once_under_whom_and_each_line_carries_it(tap):
     assert client.post(J + "under/", {"under": "tom", "next": J}).status_code == 404
     assert client.post(J + "under/", {"under": "marta", "next": J}).status_code == 303
     assert 'data-under="marta"' in client.get(J).content.decode()
-    client.post(J + "act/", torque, follow=True)
+    client.post(J + "torque/rocker-cover/", torque, follow=True)
     last = judged().state.order[-1]
     assert (last.kind, last.by, last.get("under")) == ("torqued", "tom", "marta")
     assert "Supervised by Marta Oduya." in text_of(client.get(J + "book/"))

@@ -240,7 +240,7 @@ def receiving(db, client):
             notices=(),
         ),
         by="marta",
-        at=LOADED - timedelta(days=35),
+        at=LOADED - timedelta(days=34),
     )
     assert client.post("/sign-in/", {"person": "marta"}).status_code == 303
     return client

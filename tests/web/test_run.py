@@ -372,8 +372,8 @@ def test_torque_out_of_its_turn_says_what_comes_first(desk):
 
 
 def test_a_wrench_whose_range_does_not_hold_the_setting_is_refused_at_the_tap(desk):
-    asked = {"place": "1T", "arm": "10", "length": "2", "wrench": "TW-3", "fastener": "1"}
-    answer = desk.post(J + "torque/plug/", asked)
+    asked = {"place": "2", "wrench": "TW-3", "fastener": "3", "set": "325 in-lb"}
+    answer = desk.post(J + "torque/rocker-cover/", asked)
     assert "TW-3 goes from 20 to 100 in-lb; 325 in-lb is not on its scale." in text_of(
         desk.get(answer.url)
     )
