@@ -1,0 +1,237 @@
+"""A mechanic's walk on a phone, from eight plugs out to a signature, and the same by a helper.
+
+It begins at the finished demo as it ships. Every act is a tap or a key on a page that a link of the
+page before leads to; taps and keys are counted as a hand would make them.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from contextlib import contextmanager
+from datetime import UTC, datetime, timedelta
+from typing import Any
+
+import pytest
+
+pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
+
+JOB = "tv4-2207-finished"
+J = f"/jobs/{JOB}/"
+# Each has a PIN of their own, so that one is never taken for another's.
+PINS = {"marta": "480713", "ilse": "352964", "tom": "716208"}
+IN = {
+    "1T": "L0418", "1B": "L0417", "2T": "N0703", "2B": "L0415",
+    "3T": "N0701", "3B": "N0705", "4T": "N0702", "4B": "N0704",
+}  # fmt: skip
+OUT = {**IN, "3B": "L0411"}
+WEATHER = {
+    "Outside temperature": "50 F", "Altimeter setting": "30.01", "Dew point": "38 F",
+    "Wind": "250 at 7", "Heading of the nose": "240",
+}  # fmt: skip
+
+
+class Walk:
+    """One person's taps and keys, counted for each leg of the walk."""
+
+    def __init__(self, page: Any) -> None:
+        self.page = page
+        self.legs: dict[str, list[int]] = {}
+        self._leg = [0, 0]
+        page.set_default_timeout(30_000)
+
+    @contextmanager
+    def leg(self, name: str) -> Iterator[None]:
+        self._leg = self.legs.setdefault(name, [0, 0])
+        yield
+
+    def tap(
+        self, name: str | re.Pattern[str], role: str = "button", *, exact: bool = False
+    ) -> None:
+        self.on(self.page.get_by_role(role, name=name, exact=exact).first)
+
+    def link(self, name: str | re.Pattern[str]) -> None:
+        self.tap(name, "link")
+
+    def on(self, what: Any) -> None:
+        """Tap it, and wait until a page it leads to is there."""
+        what.tap()
+        self._leg[0] += 1
+        self.page.wait_for_load_state()
+
+    def word(self, text: str) -> None:
+        """Tap one of the words to pick from."""
+        self.on(self.page.locator(".pick label, .wordset label").filter(has_text=text).first)
+
+    def key(self, label: str | re.Pattern[str], text: str) -> None:
+        """Tap into a field and key what goes into it."""
+        self.page.get_by_label(label).first.fill(text)
+        self._leg[0] += 1
+        self._leg[1] += len(text)
+
+    def into(self, field: str, text: str) -> None:
+        """Tap into a field by its id and key what goes into it."""
+        self.page.locator(field).fill(text)
+        self._leg[0] += 1
+        self._leg[1] += len(text)
+
+    def pin(self, who: str, button: str = "CONFIRM") -> None:
+        self.key("Your PIN", PINS[who])
+        self.tap(button)
+
+    def sees(self, text: str | re.Pattern[str]) -> None:
+        self.page.get_by_text(text).first.wait_for()
+
+    def says(self) -> str:
+        """All that the page says, in one line."""
+        return " ".join(str(self.page.locator("main").inner_text()).split())
+
+    def told(self) -> str:
+        taps, keys = (sum(one[n] for one in self.legs.values()) for n in (0, 1))
+        each = "; ".join(f"{name} {t} taps, {k} keys" for name, (t, k) in self.legs.items())
+        return f"{taps} taps and {keys} keys: {each}"
+
+
+@pytest.fixture
+def finished(board: Any, monkeypatch: pytest.MonkeyPatch) -> Any:
+    """The finished demo on the board, on the afternoon of its last entry."""
+    from rehang.book import pins, services
+    from rehang.sheets import demo_path
+    from rehang.sheets.folder import read_folder
+
+    start = datetime.now(UTC)
+    then = datetime(2026, 11, 12, 20, 0, tzinfo=UTC)
+    monkeypatch.setattr(
+        "django.utils.timezone.now", lambda: then + (datetime.now(UTC) - start) + timedelta(hours=1)
+    )
+    services.load_folder(folder=read_folder(demo_path("finished")), by="marta", at=then)
+    for person, pin in PINS.items():
+        pins.set_pin(person=person, pin=pin, by=pins.TERMINAL, at=then)
+    return board
+
+
+def _to_task(walk: Walk, title: str) -> None:
+    """From any page to the page of a task: the rest of the job, its fold, the task."""
+    walk.link("Rest of the job")
+    walk.page.get_by_role("heading", name="Rest of the job").wait_for()
+    card = walk.page.locator("a[href*='/tasks/']").filter(has_text=re.compile(rf"^\s*{title}"))
+    if not card.first.is_visible():
+        walk.on(walk.page.locator("details").filter(has=card).locator("summary"))
+    walk.on(card.first)
+    walk.page.get_by_role("heading", name=title, exact=True).wait_for()
+
+
+def _plugs_out(walk: Walk) -> None:
+    for hole, serial in OUT.items():
+        walk.tap(f"{serial} out of {hole}")
+        walk.sees(f"{serial} came out of {hole}.")
+
+
+def _one_replaced(walk: Walk) -> None:
+    """L0411 falls on the floor; N0705 goes in for it, read five times and with its papers."""
+    walk.link("L0411")
+    walk.on(walk.page.locator('button[value="dropped"]'))
+    walk.sees("L0411 (1T) was dropped.")
+    walk.tap("MUTILATED")
+    walk.pin("marta")
+    walk.sees("L0411 was mutilated so that it cannot fly again.")
+    walk.key(re.compile("Serial of its replacement"), "N0705")
+    walk.tap("PUT IT IN ITS PLACE")
+    walk.sees("N0705 goes in for L0411 at 3B.")
+    walk.link("N0705")
+    walk.link("LOOK look, 10×")
+    walk.word("Normal: tan or grey, dry")
+    walk.tap("KEEP IT")
+    for check, label, written in (
+        ("electrode left", "Electrode left", "100"),
+        ("resistance", "Resistance", "1.02"),
+        ("gap", "Gap", "17"),
+    ):
+        walk.link(f"READ IT {check}")
+        walk.key(re.compile(f"^{label}, in"), written)
+        walk.tap("KEEP IT")
+        walk.page.get_by_role("link", name=f"READ IT {check}").wait_for(state="detached")
+    walk.link("READ IT spark")
+    walk.word("Steady")
+    walk.tap("KEEP IT")
+    walk.sees("Every check asked for is WITHIN")
+
+
+def _plugs_in(walk: Walk) -> None:
+    for serial in IN.values():
+        walk.tap(f"PUT IN {serial}")
+        walk.sees(f"{serial} fitted at")
+
+
+def _torqued(walk: Walk) -> None:
+    walk.link("TORQUE Hole 1T")
+    for hole in IN:
+        walk.page.get_by_role("heading", name=f"Hole {hole}, {IN[hole]} is in: 0 of 1").wait_for()
+        walk.on(walk.page.locator("#peg-1"))
+        walk.page.get_by_role("heading", name=f"Hole {hole}, {IN[hole]} is in: 1 of 1").wait_for()
+        if hole != "4B":
+            walk.link(re.compile("^NEXT: HOLE"))
+
+
+def _run_begins(walk: Walk, number: int) -> None:
+    for label, text in WEATHER.items():
+        walk.key(label, text)
+    walk.word("Tom Ferrick")
+    walk.tap(f"BEGIN RUN {number}")
+
+
+def _reads(walk: Walk, label: str, *figures: str, feel: str = "", heading: str = "") -> None:
+    """Key one figure of the run, or two, and keep it."""
+    fields = ["#k-written"] if len(figures) == 1 else ["#k-first", "#k-second"]
+    for field, figure in zip(fields, figures, strict=True):
+        walk.into(field, figure)
+    if heading:
+        walk.into("#k-heading", heading)
+    if feel:
+        walk.word(feel)
+    walk.tap(f"KEEP {label.upper()}")
+
+
+def _runs(walk: Walk, *, oil: str) -> None:
+    """The run card from its first step to its last; ``oil`` is what the look for oil sees."""
+    for done in ("ALL OF IT IS SO", "IT RUNS", "PRESSURE SHOWS", "NOTHING LEAKS"):
+        walk.tap(done)
+    _reads(walk, "Oil temperature", "150")
+    _reads(walk, "Oil pressure at idle", "38")
+    walk.tap("WARM")
+    _reads(walk, "Drop on right", "1700", "1622", feel="smooth")
+    _reads(walk, "Drop on left", "1700", "1630", feel="smooth")
+    walk.tap("BACK ON BOTH")
+    _reads(walk, "Static rpm", "2290", heading="240")
+    _reads(walk, "Oil pressure at run", "75")
+    print(walk.says())
+
+
+def test_mechanic_walks_from_eight_plugs_out_to_a_signature(finished: Any) -> None:
+    page = finished.open(J)
+    walk = Walk(page)
+    with walk.leg("eight plugs out"):
+        _to_task(walk, "Plugs in")
+        _plugs_out(walk)
+    with walk.leg("one dropped, scrapped, replaced"):
+        _one_replaced(walk)
+    with walk.leg("eight plugs in"):
+        _to_task(walk, "Plugs in")
+        _plugs_in(walk)
+    with walk.leg("torqued"):
+        _torqued(walk)
+    with walk.leg("looked at by a second person"):
+        _to_task(walk, "Plugs in")
+        walk.tap("I LOOKED, IT IS RIGHT")
+        walk.sees("Marta Oduya has no paper on file to give a second look. Ilse Karr has.")
+        # Marta's own PIN is not Ilse's.
+        walk.pin("marta")
+        walk.sees("That is not the PIN or password of Ilse Karr.")
+        walk.pin("ilse")
+        walk.sees("Plugs in: second look given.")
+    with walk.leg("run"):
+        walk.link("Bench board")
+        walk.link("GROUND RUN")
+        _run_begins(walk, 3)
+        _runs(walk, oil="oil leak")
+    print(walk.told())
