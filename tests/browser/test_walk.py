@@ -30,6 +30,8 @@ WEATHER = {
     "Wind": "250 at 7", "Heading of the nose": "240",
 }  # fmt: skip
 
+# What settles something, of which a helper's book holds none of his own.
+SETTLING = ("disagreed", "disposed", "called", "closed", "closed_short", "second_look", "complied")
 # Counted on this walk, with nothing to spare: two runs of twelve steps are two thirds of it.
 MOST_TAPS, MOST_KEYS = 260, 260
 
@@ -261,7 +263,9 @@ def _papers(walk: Walk) -> None:
         walk.sees(f"4 {part} on the shelf, counted.")
 
 
-def test_mechanic_walks_from_eight_plugs_out_to_a_signature(finished: Any) -> None:
+def test_mechanic_walks_from_eight_plugs_out_to_a_signature(
+    finished: Any, record_property: Any
+) -> None:
     page = finished.open(J)
     walk = Walk(page)
     walk.sees("0 reasons not to return it to service yet")
@@ -316,6 +320,7 @@ def test_mechanic_walks_from_eight_plugs_out_to_a_signature(finished: Any) -> No
     [one] = judged.signed
     assert (one.name, one.certificate, one.stands) == ("Marta Oduya", "DEMO-114", True)
     assert judged.work.tasks["H3"].look.given.by == "ilse"
+    record_property("walk", walk.told())
     # What a hand does for all of it; a page that asks more of it is seen here.
     taps, keys = walk.counted()
     assert taps <= MOST_TAPS, walk.told()
@@ -363,14 +368,59 @@ def test_helper_is_refused_at_each_step_that_settles_something(finished: Any) ->
         "Tom Ferrick has no paper on file to torque alone. Write under whose supervision it was "
         "done: Marta Oduya or Ilse Karr."
     )
+    # Under a mechanic whom he names he may; the book says under whom.
+    page.get_by_label("You work under").select_option("marta")
+    walk.tap("SET", exact=True)
+    walk.link("hole 1T")
+    _torqued(walk)
+    [*_, torqued] = [e for e in finished.judged(JOB).state.live() if e.kind == "torqued"]
+    assert (torqued.by, torqued.get("under")) == ("tom", "marta")
     # The second look at it.
+    _to_task(walk, "Plugs in")
+    walk.tap("I LOOKED, IT IS RIGHT")
+    no("Tom Ferrick has no paper on file to give a second look. Ilse Karr has.")
+    not_by_own_pin()
+    walk.link("NOT NOW")
+    # A task closed short.
     _to_task(walk, "Magnetos inside")
     walk.on(page.locator("summary", has_text="CLOSE SHORT"))
     no("Tom Ferrick has no paper on file to close a task short. Marta Oduya has.")
     walk.key("Reason", "not asked for")
     not_by_own_pin("CLOSE IT SHORT")
-    print(walk.says()[:600])
     # What is due, declared done.
     walk.link("Bench board")
-    # The record.
-    print(refused)
+    walk.link(re.compile("reasons not to return it"))
+    walk.link("NEXT DUE")
+    walk.on(page.locator("summary", has_text="annual inspection"))
+    no("Tom Ferrick has no paper on file to say that a due item is done. Marta Oduya has.")
+    # The records, as far as they go; the list for the owner is ready to be signed.
+    walk.link("Bench board")
+    walk.link(re.compile("reasons not to return it"))
+    walk.link("LIST FOR THE OWNER")
+    walk.link("READ IT WHOLE, SIGN")
+    no("Tom Ferrick has no paper on file to sign the list of discrepancies. Marta Oduya has.")
+    not_by_own_pin("SIGN")
+    assert len(refused) == 7
+    judged = finished.judged(JOB)
+    settled = [e.kind for e in judged.state.live() if e.by == "tom" and e.kind in SETTLING]
+    assert settled == []
+    assert judged.signed == ()
+    assert judged.work.tasks["H3"].look.waits
+
+
+def test_helper_signs_no_entry_though_nothing_stands_against_it(finished: Any) -> None:
+    page = finished.open(J, person="Tom")
+    walk = Walk(page)
+    for what, named in (("maintenance", "maintenance entry"), ("inspection", "inspection entry")):
+        walk.link("Bench board")
+        walk.link("0 reasons not to return it to service yet")
+        walk.link("THE RECORDS")
+        walk.link(f"READ AND SIGN {named}")
+        walk.link("READ IT WHOLE, SIGN")
+        walk.sees(f"Tom Ferrick has no paper on file to sign the {named}. Marta Oduya has.")
+        # Who may is Marta alone: no other name is offered, and his own PIN is not hers.
+        offered = page.get_by_label("Who").locator("option").all_inner_texts()
+        assert offered == ["Marta Oduya"], what
+        walk.pin("tom", "SIGN")
+        walk.sees("That is not the PIN or password of Marta Oduya.")
+    assert finished.judged(JOB).signed == ()
