@@ -42,6 +42,8 @@ class Board:
             **more,
         )
         context.set_default_timeout(8000)
+        # A page is drawn from the whole book: on a busy machine the first one takes its time.
+        context.set_default_navigation_timeout(30_000)
         context.add_cookies([{"name": "mode", "value": mode, "url": self.url}])
         self.contexts.append(context)
         return context

@@ -11,6 +11,7 @@ import pytest
 
 from rehang.trade.entry_text import draft_of
 from tests.browser.test_pages import misfits
+from tests.pins import PIN
 from tests.web.test_places import GOES, SLUG, J, folder
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
@@ -40,6 +41,8 @@ def test_eight_plugs_go_in_by_taps_and_one_is_replaced(finished: Any) -> None:
     _shot(page, "plug")
     page.locator('button[value="dropped"]').tap()
     page.get_by_role("button", name="MUTILATED").tap()
+    page.get_by_label("Your PIN").fill(PIN)
+    page.get_by_role("button", name="CONFIRM").tap()
     page.get_by_label("Serial of its replacement").fill("N0705")
     page.get_by_role("button", name="PUT IT IN ITS PLACE").tap()
     page.get_by_text("N0705 goes in for L0411").first.wait_for()

@@ -52,6 +52,8 @@ def asked_again(judged: JudgedJob) -> tuple[AskedAgain, ...]:
             continue
         if any(call.left_open for call in verdict.calls) or to_settle(verdict, judged):
             continue
+        if verdict.kind == "run" and not _asks_for_another(verdict, judged):
+            continue
         asked = [
             _asked_by(verdict.kind, call.check, verdict.state, judged)
             for call, _, _ in needed_checks(verdict, judged)
@@ -62,6 +64,12 @@ def asked_again(judged: JudgedJob) -> tuple[AskedAgain, ...]:
         act = verdict.item if verdict.place else verdict.next
         together.setdefault((verdict.kind, act), []).append(verdict)
     return tuple(_act(alike, judged) for alike in together.values())
+
+
+def _asks_for_another(verdict: ItemVerdict, judged: JudgedJob) -> bool:
+    """Whether a run is the last that was, and over: a later one, or its own card, says what is next."""
+    last = judged.runs.last
+    return last is not None and last.item == verdict.item and judged.runs.now is None
 
 
 def _act(alike: list[ItemVerdict], judged: JudgedJob) -> AskedAgain:

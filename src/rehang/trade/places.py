@@ -207,12 +207,18 @@ def _with_papers(
 ) -> tuple[PlaceNow, ...]:
     """The places with the part of each new one and the document that covers it.
 
-    An arrival covers as many as came with it, in the order in which they went in; what was lying
-    on the shelf has papers of its own.
+    An arrival covers as many as came with it, in the order in which they first went in: a part
+    that comes out and goes back keeps the papers it came with. What was lying on the shelf has
+    papers of its own.
     """
-    part_of = {
-        one.item: one.part for one in went_in(facts, state, ("fitted",)) if one.item and one.part
-    }
+    pieces = [one for one in went_in(facts, state, ("fitted",)) if one.item]
+    part_of = {one.item: one.part for one in pieces if one.part}
+    first = {one.item: one.entry for one in pieces}
+
+    def came_in(place: PlaceNow) -> Entry:
+        assert place.entry is not None
+        return first.get(place.item, place.entry)
+
     live = state.live()
     own = {
         str(e.data["about"]).strip(): words
@@ -229,12 +235,12 @@ def _with_papers(
     told: dict[str, tuple[str, str]] = {}
     for one in sorted(
         (p for p in places if p.is_new and p.entry is not None),
-        key=lambda p: order.get(p.entry.id, 0) if p.entry is not None else 0,
+        key=lambda p: order.get(came_in(p).id, 0),
     ):
         assert one.entry is not None
         part = part_of.get(one.item, "")
         words = own.get(one.item) or papers_words(one.entry) or own.get(part, "")
-        here = [each for each in came.get(part, ()) if each[0] <= one.entry.at]
+        here = [each for each in came.get(part, ()) if each[0] <= came_in(one).at]
         if not words and here:
             came[part].remove(here[0])
             words = here[0][1]

@@ -96,6 +96,10 @@ def _wrong(places: Sequence[TorquePlace]) -> list[tuple[str, str]]:
     ]
 
 
+# A blocker is read at a glance: more reasons than these stand on the torque card alone.
+MOST_REASONS = 2
+
+
 def _missing_words(
     group: TorqueGroup, gone: Sequence[tuple[TorquePlace, tuple[int, ...]]], places: int
 ) -> str:
@@ -106,6 +110,8 @@ def _missing_words(
         if number in numbers and call.call == "VOID"
     }
     because = f" {upper_first(listed(sorted(void)))}." if void else ""
+    if len(void) > MOST_REASONS:
+        because = f" {len(void)} that were written do not count; the torque card says why of each."
     if len(gone) == places and all(len(numbers) == group.number for _, numbers in gone):
         every = group.number * places
         return (

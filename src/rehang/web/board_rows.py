@@ -12,7 +12,7 @@ from zoneinfo import ZoneInfo
 
 from rehang.trade.entries import Entry
 from rehang.trade.judging import JudgedJob
-from rehang.trade.state import item_kind
+from rehang.trade.state import item_kind, item_name
 from rehang.trade.telling import STOP_WHYS, entry_words
 from rehang.trade.verdict import Call
 from rehang.trade.work import TaskWork, WorkPlace
@@ -280,7 +280,8 @@ def _last_row(judged: JudgedJob, call: Call) -> LastRow:
     place = judged.state.items[call.entry.item].place or call.entry.place
     return LastRow(
         item=call.entry.item,
-        hole=place,
+        # One that stands for a reject came out of no hole.
+        hole=place or item_name(call.entry.item),
         check=call.check,
         label=call.label,
         text=call.reading or "looked at",

@@ -48,6 +48,7 @@ class FitRow:
     ``offers`` is the item that goes in next and ``name`` how it is called; ``stop`` says why it
     may not. ``asks_made`` and so on are what is written with it. ``out`` is the item that a tap
     takes out; ``types_out`` says that nothing is known to be in, so that its serial is typed.
+    ``spot`` is its id on a page of places; ``has_page`` says that the part has a page of its own.
     """
 
     kind: str
@@ -70,6 +71,12 @@ class FitRow:
     part: str
     out: str
     types_out: bool
+    has_page: bool
+    is_new: bool
+
+    @property
+    def spot(self) -> str:
+        return f"at-{self.kind}-{slug(self.place)}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,6 +86,10 @@ class FitGroup:
     title: str
     rows: tuple[FitRow, ...]
     filled: int
+
+    @property
+    def spots(self) -> tuple[str, ...]:
+        return tuple(row.spot for row in self.rows)
 
 
 def fitting_uses(kind: str, facts: JobFacts) -> tuple[tuple[str, Use], ...]:
@@ -147,6 +158,8 @@ def fit_row(one: PlaceNow, judged: JudgedJob) -> FitRow:
         part=_part_of(one.kind, judged.facts) if one.kind == "filter" else "",
         out=one.item if is_in else "",
         types_out=one.kind == "plug" and not one.began and not one.item,
+        is_new=one.is_new,
+        has_page=named and (one.item or one.goes_in) in judged.state.items,
     )
 
 

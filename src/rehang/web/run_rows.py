@@ -181,6 +181,9 @@ def check_row(judged: JudgedJob, run: Run, check: Check, today: date, again: str
     facts = judged.facts
     call = run.verdict.call(check.name) if run.verdict else None
     limit = limit_for(facts.limits, KIND, check.name, "service")
+    if limit is None and check.kind == "look":
+        # A look of its own with no limit of its own is judged by that of the look as a whole.
+        limit = limit_for(facts.limits, KIND, facts.sheets[KIND].look.name, "service")
     read = bool(call is not None and call.reading and call.call not in ("VOID",))
     figure = judged.runs.proofs.of(run.name, check.name)
     meters = tuple(meter_choices(judged, check)) if check.kind == "measure" else ()

@@ -75,6 +75,7 @@ class PlaceRow:
 
     name: str
     label: str
+    short: str
     done: int
     of: int
     words: str
@@ -142,6 +143,7 @@ class TorquePage:
     pattern: str
     places: tuple[PlaceRow, ...]
     place: PlaceRow
+    then: PlaceRow | None
     wrenches: tuple[WrenchRow, ...]
     wrong: str
     setting: Setting | None
@@ -181,6 +183,7 @@ def _place_row(judged: JudgedJob, place: TorquePlace) -> PlaceRow:
     return PlaceRow(
         name=place.place,
         label=label,
+        short=place.label,
         done=len(place.standing),
         of=group.number,
         words=words,
@@ -194,6 +197,14 @@ def _place_row(judged: JudgedJob, place: TorquePlace) -> PlaceRow:
         pegs=pegs,
         calls=_call_rows(place),
     )
+
+
+def _after(rows: tuple[PlaceRow, ...], here: PlaceRow) -> PlaceRow | None:
+    """The place to go on to from one that is done: the next in the walk that is not."""
+    if not here.is_done:
+        return None
+    at = rows.index(here)
+    return next((one for one in (*rows[at:], *rows[:at]) if not one.is_done), None)
 
 
 def _not_proved(judged: JudgedJob, entry: Entry) -> str:
@@ -404,6 +415,7 @@ def group_page(
         ),
         places=rows,
         place=here,
+        then=_after(rows, here),
         wrenches=wrench_rows(judged, today, wrench),
         wrong=(
             f"{upper_first(card.standing)}. It is not refused: what it torques blocks the release "

@@ -62,9 +62,15 @@ def _write(request: HttpRequest, desk: Desk, kind: str) -> HttpResponse:
         sentence = reason.sentence if isinstance(reason, BadInput) else str(reason)
         hold(request, "fit", "", sentence, typed)
         return SeeOther(onto.partition("#")[0] + "#held")
+    # On a page of many places a tap comes back to its place, and what was written is said there.
+    spot = request.POST.get("spot", "")
+    if spot not in [row.spot for group in fit_rows.fit_groups(desk.judged) for row in group.rows]:
+        spot = ""
     if entries:
         say(request, desk, entries[0])
-    return SeeOther(onto)
+        if spot:
+            request.session["said"]["at"] = spot
+    return SeeOther(f"{onto.partition('#')[0]}#{spot}" if spot else onto)
 
 
 def _item(desk: Desk, typed: Mapping[str, str]) -> str:

@@ -166,7 +166,7 @@ def _write(
     say(request, desk, entry)
     request.session["said"]["what"] = (
         f"{group.fastener} {turn}" if group.number > 1 else group.fastener
-    ) + (f" of {shown.place.label}" if shown.place.name else "")
+    ) + (f" of {shown.place.short}" if shown.place.name else "")
     # Without scripts the page is loaded anew and comes back to where it was tapped.
     return SeeOther(f"{back}#tq-do")
 
