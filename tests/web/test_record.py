@@ -471,6 +471,7 @@ def test_closing_with_look_again_promises_it_and_it_comes_due(demo, marta):
         {
             "kind": "closed", "form": "close", "finding": _oil_wet(DEMO), "once": "c1",
             "reason": "bore even at the borescope", "again_hours": "25", "again_on": "2027-05-01",
+            **GOOD,
         },
     )  # fmt: skip
     assert _finding_is_closed(DEMO)
@@ -482,7 +483,8 @@ def test_closing_with_look_again_promises_it_and_it_comes_due(demo, marta):
     due = next(d for d in judged(DEMO).due if d.kind == "promised")
     client.post(
         D + "act/",
-        {"kind": "complied", "recurring": due.id, "on": "2026-11-12", "once": "c2", "form": due.id},
+        {"kind": "complied", "recurring": due.id, "on": "2026-11-12", "once": "c2", "form": due.id}
+        | GOOD,
     )
     assert not [d for d in judged(DEMO).due if d.kind == "promised"]
 
@@ -497,7 +499,7 @@ def test_hours_that_are_no_number_close_nothing(demo, marta):
         D + "act/",
         {
             "kind": "closed", "form": "close", "finding": _oil_wet(DEMO), "once": "c3",
-            "reason": "bore even", "again_hours": "soon",
+            "reason": "bore even", "again_hours": "soon", **GOOD,
         },
     )  # fmt: skip
     assert not _finding_is_closed(DEMO)
@@ -523,7 +525,7 @@ def test_count_with_no_limit_is_decided_on_its_page_by_a_person_with_a_reason(de
     assert (call.call, call.reading) == ("NOT JUDGED", "2 pieces")
     page = client.get(D + "items/filter/oil/").content.decode()
     assert "DECIDE ON THE COUNT" in page
-    decided = {"kind": "called", "entry": call.entry.id, "call": "WITHIN"}
+    decided = {"kind": "called", "entry": call.entry.id, "call": "WITHIN"} | GOOD
     client.post(D + "act/", decided | {"reason": " ", "once": "n3"})
     assert judged(DEMO).item("filter:oil").call("magnetic").call == "NOT JUDGED"
     client.post(D + "act/", decided | {"reason": "specks, as in March", "once": "n4"})
@@ -545,7 +547,8 @@ def test_a_finding_from_another_part_is_not_closed_at_the_page_without_a_look(de
     )  # fmt: skip
     [one] = [f for f in judged(DEMO).state.items["cylinder:1"].findings if f.closed_by]
     assert one.severity == 3
-    closing = {"kind": "closed", "form": "close", "finding": one.id, "reason": "ok", "once": "m2"}
+    closing = {"kind": "closed", "form": "close", "finding": one.id, "once": "m2"} | GOOD
+    closing["reason"] = "looked for it with the borescope"
     page = client.post(D + "act/", closing, follow=True)
     assert "where it was found, in words" in text_of(page)
     assert one.is_open
