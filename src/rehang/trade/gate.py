@@ -13,6 +13,7 @@ from datetime import datetime, timedelta
 
 from rehang.trade import strikes
 from rehang.trade.bounds import check_bounds
+from rehang.trade.drafts import check_drafted
 from rehang.trade.due_rules import check_complied, check_promised
 from rehang.trade.entries import Entry
 from rehang.trade.errors import NotAllowed, Refused
@@ -29,7 +30,8 @@ from rehang.trade.powers import (
     check_supervision,
 )
 from rehang.trade.run_gate import check_leak_closed, check_lock
-from rehang.trade.state import JobState
+from rehang.trade.state import JobState, item_kind
+from rehang.trade.stock_rules import check_planned, check_stock
 from rehang.trade.wording import at_time
 
 __all__ = ["CLOCK_SLACK", "check_entry", "check_not_ahead", "fault_of", "is_ahead"]
@@ -56,11 +58,25 @@ def _twin(entry: Entry, state: JobState, facts: JobFacts) -> None:
     check_no_twin(entry.item, state.items)
 
 
+def _drafted(entry: Entry, state: JobState, facts: JobFacts) -> None:
+    if entry.kind == "drafted":
+        check_drafted(entry)
+
+
+def _has_sheet(entry: Entry, state: JobState, facts: JobFacts) -> None:
+    if entry.kind == "reading" and item_kind(entry.item) not in facts.sheets:
+        raise NotAllowed(f'There is no check sheet for "{entry.item}".')
+
+
 # One line for each rule; a rule raises BadInput or NotAllowed with the sentence people read.
 RULES: tuple[Rule, ...] = (
     _bounds,
     _strike,
     _twin,
+    _has_sheet,
+    _drafted,
+    check_stock,
+    check_planned,
     meter_takes_check,
     check_seen,
     check_counted,
