@@ -23,6 +23,7 @@ from rehang.trade.finding_rules import check_closing, check_counted, check_seen
 from rehang.trade.fitting import check_fitted, check_papers, check_removed, check_replaced
 from rehang.trade.lookalikes import check_no_twin
 from rehang.trade.meter_choice import meter_takes_check
+from rehang.trade.order_rules import check_after_its_work
 from rehang.trade.powers import (
     check_reason,
     check_settling,
@@ -86,6 +87,7 @@ RULES: tuple[Rule, ...] = (
     check_leak_closed,
     check_lock,
     check_torqued,
+    check_after_its_work,
     check_removed,
     check_replaced,
     check_fitted,

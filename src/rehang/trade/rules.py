@@ -9,7 +9,7 @@ from types import MappingProxyType
 from rehang.trade import strikes
 from rehang.trade.bounds import check_bounds
 from rehang.trade.doubts import uses_in_doubt
-from rehang.trade.drafts import check_what
+from rehang.trade.drafts import check_drafted, check_what
 from rehang.trade.due import due_of
 from rehang.trade.entries import Entry
 from rehang.trade.entry_text import draft_of
@@ -145,6 +145,9 @@ def check_typed(
 
 def _check_alone(entry: Entry, facts: JobFacts) -> None:
     """What takes the entry and the facts."""
+    if entry.kind == "drafted":
+        # Before the bounds: its sentence names the field of the form.
+        check_drafted(entry)
     check_bounds(entry)
     if entry.kind == "reading":
         _check_is_keyed(entry, facts)
