@@ -7,6 +7,7 @@ into, one document for more parts than came with it.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping, Sequence
 from datetime import date
 
@@ -28,6 +29,7 @@ __all__ = ["claims_not_borne_out", "shared_papers"]
 # One ground run is over in an hour or two; more between two of them is a slip of the pen. Common
 # practice, no source.
 LONGEST_RUN_H = 5.0
+_FIGURE = re.compile(r"[0-9][0-9,]*(?:\.[0-9]+)?")
 
 
 def claims_not_borne_out(
@@ -99,7 +101,11 @@ def _inspected(facts: JobFacts, state: JobState, runs: Runs) -> list[Blocker]:
         )
     last = next((run.ended for run in reversed(runs.runs) if run.ended and run.has_figures), None)
     for one in facts.recurring.values():
-        told = [e for e in state.live() if e.kind == "complied" and e.data["recurring"] == one.id]
+        told = [
+            e
+            for e in state.live()
+            if e.kind == "complied" and e.data["recurring"] == one.id and e.id not in state.faults
+        ]
         if one.title not in titles or not told or last is None:
             continue
         done = told[-1]
@@ -122,7 +128,8 @@ def _completed(state: JobState, runs: Runs) -> list[Blocker]:
     found = []
     for what in ("maintenance", "inspection"):
         told = own_of(state, what).get("field-date")
-        if told is None:
+        if told is None or told.id in state.faults:
+            # A day that cannot be read is said by the gate.
             continue
         day = date.fromisoformat(str(told.data["text"]).strip())
         why = ""
@@ -135,7 +142,7 @@ def _completed(state: JobState, runs: Runs) -> list[Blocker]:
                 Blocker(
                     f"record:{what}",
                     f"The day of completion is written as {on_day(day)}, {why}.",
-                    "Write the day the work was complete on the record's page, or leave it out.",
+                    "Write the day the work was complete on the record's page, or strike what was written.",
                 )
             )
     return found
@@ -146,8 +153,8 @@ def _total_time(state: JobState, hours: Hours) -> list[Blocker]:
     told, held = own_of(state, "inspection").get("field-total"), hours.on("airframe")
     if told is None or held is None:
         return []
-    figures = "".join(c for c in str(told.data["text"]).split("h")[0] if c.isdigit() or c == ".")
-    if not figures or figures.count(".") > 1 or float(figures) >= held:
+    figure = _FIGURE.search(str(told.data["text"]))
+    if figure is None or float(figure[0].replace(",", "")) >= held:
         return []
     return [
         Blocker(

@@ -125,6 +125,11 @@ CASES = [
         _adds("drafted", what="inspection:field-total", text="1,200 h"),
         "are on file",
     ),
+    Case(
+        "completed on a day that is none",
+        _adds("drafted", what="maintenance:field-date", text="about May"),
+        "is not a day",
+    ),
     # Counts.
     Case("a rag out at the run", _rag_at_the_run, "went out or came in after it"),
     Case("counted in before the rags were", _count_before_the_rags, "went out or came in after it"),
