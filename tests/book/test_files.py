@@ -55,6 +55,15 @@ def test_the_same_text_is_not_filed_twice(job):
     assert queries.job("case").head_seq == before
 
 
+def test_a_text_taken_back_at_the_same_instant_is_filed_again(job):
+    file_limits(job, by="ada")
+    file_limits(job, cast.LIMITS, by="ada")
+    (kept,) = file_limits(job, by="ada").entries
+    assert kept.data["text"] == queries.files(job)["limits.toml"] == TIGHTER
+    assert len(queries.revisions(job, "limits.toml")) == 4
+    assert verifying.job_problems(job) == []
+
+
 REFUSED = [
     ("limits.toml", '[[limit]]\nitem = "plug"\ncheck = "gap"\n', BadInput,
      "limits.toml, line 1: The limit for plug gap has no bound. "

@@ -207,6 +207,16 @@ def test_an_older_folder_does_not_take_limits_away_unsaid(job):
     assert queries.entries(after)[: len(before)] == before
 
 
+def test_a_folder_loaded_again_at_the_same_instant_is_filed_again(job):
+    old = folder(entries=queries.entries(job))
+    newer = _limits(job).replace("entered_on = 2026-11-01", "entered_on = 2026-11-02") + LIMIT
+    services.file_text(job=job, name="limits.toml", text=newer, by="ada", at=KEPT)
+    services.load_folder(folder=old, by="ada", at=KEPT, agreed=True)
+    services.file_text(job=queries.job(job.slug), name="limits.toml", text=newer, by="ada", at=KEPT)
+    after = services.load_folder(folder=old, by="ada", at=KEPT, agreed=True)
+    assert _limits(after) == old.files["limits.toml"]
+
+
 def test_facts_that_a_folder_adds_are_loaded_without_a_word(job):
     whole = folder(entries=queries.entries(job))
     files = {**whole.files, "limits.toml": whole.files["limits.toml"] + LIMIT}

@@ -6,6 +6,7 @@ from rehang.book import outlook, queries, services
 from rehang.sheets.folder import read_folder
 from rehang.sheets.simulate import Plan, write_shops
 from tests.book.shop import KEPT, entry, folder, ohms, removed
+from tests.trade import cast
 
 pytestmark = pytest.mark.django_db
 
@@ -87,3 +88,67 @@ def test_new_reading_is_in_the_next_forecast():
     services.append(job=job, entries=[ohms("reading-1")], by="ada", at=KEPT)
     (after,) = outlook.forecasts_of(queries.job(job.slug)).of("plug:P1", "resistance")
     assert (after.standing, after.now) == ("forecast", 1200)
+
+
+ENGINE = cast.ENGINE + 'serial = "E-9"\n'
+PROMISE = {"item": "plug:P1", "what": "Plug P1 looked at again", "on": "2027-05-01"}
+
+
+def _owed(slug: str, person: str = "ada") -> list[tuple[str, str]]:
+    found = outlook.with_owed(queries.job(slug), person).due
+    return [(one.title, one.job) for one in found if one.kind == "promised"]
+
+
+@pytest.fixture
+def two_jobs(db):
+    """A promise in an older job of the engine; the newer has only taken the plug out."""
+    first = [removed(), entry("promised", "promise", minute=5, **PROMISE)]
+    services.load_folder(folder=folder("old", entries=first, engine=ENGINE), by="ada", at=KEPT)
+    again = entry("removed", "out-again", minute=60, item="plug:P1", place="1T", hours=401.0)
+    services.load_folder(folder=folder("new", entries=[again], engine=ENGINE), by="ada", at=KEPT)
+
+
+def _append(slug: str, *written) -> None:
+    services.append(
+        job=queries.job(slug), entries=list(written), by="ada", at=KEPT, confirmed="ada"
+    )
+
+
+def test_promise_of_an_older_job_is_owed_until_a_later_look_answers_it(two_jobs):
+    assert _owed("new") == [("Plug P1 looked at again", "old")]
+    # In its own book it is a promise like any other, and no other job's.
+    assert _owed("old") == [("Plug P1 looked at again", "")]
+    assert _owed("new", "nobody") == []
+    [(judged, _)] = outlook.fleet_of("ada").engines
+    assert judged.facts.job == "new"
+    assert [one.job for one in judged.due if one.kind == "promised"] == ["old"]
+
+    other = removed("P2", "2T", "out-2")
+    read = ohms("other", minute=61, item="plug:P2", place="2T")
+    _append("new", other, read)
+    assert _owed("new") == [("Plug P1 looked at again", "old")]
+    _append("new", ohms("ohms", minute=62))
+    assert _owed("new") == []
+    _append("new", entry("struck", minute=63, entry="ohms", reason="of another plug"))
+    assert _owed("new") == [("Plug P1 looked at again", "old")]
+
+
+def test_promise_of_an_older_job_is_written_down_as_done_in_its_own_book(two_jobs):
+    done = {"recurring": "promised-promise", "on": "2026-11-02"}
+    _append("old", entry("complied", minute=90, **done))
+    assert _owed("new") == []
+
+
+def test_promise_goes_with_its_part(two_jobs):
+    gone = entry("disposed", minute=70, item="plug:P1", how="mutilated")
+    _append("new", gone)
+    assert _owed("new") == []
+
+
+def test_what_was_read_before_the_promise_does_not_answer_it(db):
+    first = [removed(), entry("promised", "promise", minute=80, **PROMISE)]
+    services.load_folder(folder=folder("old", entries=first, engine=ENGINE), by="ada", at=KEPT)
+    again = entry("removed", "out-again", minute=60, item="plug:P1", place="1T", hours=401.0)
+    read = [again, ohms("ohms", minute=70)]
+    services.load_folder(folder=folder("new", entries=read, engine=ENGINE), by="ada", at=KEPT)
+    assert _owed("new") == [("Plug P1 looked at again", "old")]

@@ -175,8 +175,8 @@ def _typed(kind: str, **data) -> tuple[list, dict[str, str]]:
         ("note", {"text": "x", "at": START + timedelta(days=400)},
          "The entry is dated 7 Dec 2027, 09:00, which is still to come. Set the clock of this "
          "device right."),
-        ("called", {"entry": "x", "call": "WITHIN", "reason": "\u00a0"},
-         "Calling a close call takes a reason. Write it."),
+        ("disagreed", {"item": "plug:P1", "verdict": "KEEP", "reason": "\u00a0"},
+         "Write the reason: what was seen, and what was done."),
         ("struck", {"entry": "nothing", "reason": "slip"},
          'There is no entry "nothing" in this book.'),
         ("used", {"part": "gasket-plug", "number": 0}, "0 of gasket-plug cannot be. Write 1 or more."),
@@ -271,6 +271,19 @@ def test_limit_counts_from_the_day_it_was_put_in_and_keeps_its_place():
     assert [one.check for one in before.limits] == [one.check for one in known.limits]
     assert all(one.is_to_come == (one.entered_on == day) for one in before.limits)
     assert known.as_of(day) is known
+
+
+def test_calibration_counts_from_the_day_it_was_put_in():
+    known = facts()
+    name, meter = next((n, m) for n, m in known.meters.items() if m.due is not None)
+    put_in = dataclasses.replace(meter, entered_on=START.date())
+    dated = dataclasses.replace(known, meters={**known.meters, name: put_in})
+    before = dated.as_of(START.date() - timedelta(days=1)).meters[name]
+    assert before.standing(START.date()) == f"{name} has no calibration on record"
+    assert (before.due_text, before.calibrated_by) == ("", "")
+    assert dated.as_of(START.date()).meters[name] == put_in
+    assert put_in.standing(START.date()) == meter.standing(START.date()) == ""
+    assert dated.as_of(None) is dated
 
 
 # Lines

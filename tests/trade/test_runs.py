@@ -585,7 +585,7 @@ every_months = 12
 last_on = 2025-10-01
 """
     bench = run()
-    bench.write("complied", recurring="annual", on="2026-10-13")
+    bench.write("complied", recurring="annual", on="2026-11-02")
 
     def asked(fed: str) -> list[str]:
         engine = FILES["engine.toml"].replace("\nlayout", f'\nfuel = "{fed}"\nlayout', 1)

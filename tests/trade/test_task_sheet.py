@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import shutil
 import tomllib
 
 import pytest
@@ -169,6 +170,20 @@ def test_the_command_copies_the_shipped_sheet_reads_it_and_says_what_is_wrong(tm
     copy.write_text(own('id = "X1"\ntitle = "One"\nminutes = []\n'), "utf-8")
     assert run("sheet", str(copy)) == 1
     assert "1 thing to put right." in capsys.readouterr().out
+
+
+def test_a_calibration_put_in_later_is_not_on_file_before(capsys, tmp_path):
+    copy = tmp_path / "job"
+    shutil.copytree(demo_path("finished"), copy)
+    meters = copy / "meters.toml"
+    text = meters.read_text("utf-8")
+    on_file = 'due = "2027-01"'
+    assert on_file in text
+    meters.write_text(text.replace(on_file, f"{on_file}\nentered_on = 2026-11-01", 1), "utf-8")
+    run("check", str(copy), "--now", "2026-10-31T18:00")
+    assert "has no calibration on record" in capsys.readouterr().out
+    run("check", str(copy), "--now", "2026-11-01T18:00")
+    assert "has no calibration on record" not in capsys.readouterr().out
 
 
 def test_the_judged_job_tells_its_work_to_people_and_to_machines(capsys):

@@ -559,6 +559,7 @@ def test_due_date_is_filed_and_the_blocker_of_the_meter_goes(sign_in):
     )
     assert "AN-1 is filed as you wrote it." in text_of(answer)
     assert judged().facts.meters["AN-1"].due_text == "2027-03"
+    assert judged().facts.meters["AN-1"].entered_on == judged().today
     assert not any(b.about == "meter:AN-1" for b in judged().blockers)
     assert (last_entry().kind, last_entry().by) == ("filed", "ada")
 
@@ -593,6 +594,7 @@ def test_a_meter_is_added_and_is_worth_what_was_written(sign_in):
     meter = judged().facts.meters["DM-7"]
     assert meter.worth == "±0.5 % of reading + 3 counts of 10 Ω"
     assert meter.due_text == "2027-06"
+    assert meter.entered_on == judged().today
 
 
 @pytest.mark.parametrize(

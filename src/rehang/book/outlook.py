@@ -5,7 +5,7 @@ from __future__ import annotations
 import threading
 from collections.abc import Callable, Hashable, Sequence
 from concurrent.futures import Future, ThreadPoolExecutor
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime
 from math import inf
 from time import monotonic
@@ -15,6 +15,7 @@ import numpy as np
 
 from rehang.book import models, queries
 from rehang.book.kept import Kept
+from rehang.trade.due import Due, owed_of
 from rehang.trade.fits import Lender
 from rehang.trade.forecast import Forecasts, forecasts
 from rehang.trade.history import Story, story
@@ -22,7 +23,16 @@ from rehang.trade.judging import JudgedJob
 from rehang.trade.plan import Plan, plan_of
 from rehang.trade.state import item_kind
 
-__all__ = ["Fleet", "Planned", "books_with", "fleet_of", "forecasts_of", "plan", "story_of"]
+__all__ = [
+    "Fleet",
+    "Planned",
+    "books_with",
+    "fleet_of",
+    "forecasts_of",
+    "plan",
+    "story_of",
+    "with_owed",
+]
 
 # What other engines say of rates is drawn from this many of the newest: more move it little and
 # cost a fit each.
@@ -30,6 +40,7 @@ FLEET = 8
 
 _FORECASTS = Kept(256)
 _LENDERS = Kept(256)
+_OWED = Kept(256)
 _PLANS = Kept(64)
 
 # A page waits this long for a plan, and shows the last one when it takes longer.
@@ -89,6 +100,26 @@ def _forecasts_asked(
     return (job.pk, job.head_hash, own.today, heads), work_out
 
 
+def with_owed(job: models.Job, person: str = "") -> JudgedJob:
+    """A judged job whose next due holds what older jobs of its engine promised, open to this day.
+
+    With ``person`` (a key) only out of jobs whose list of people names them.
+    """
+    own = queries.judged(job)
+    others = [one for one in _same_engine(job) if one.pk != job.pk and _may_read(one, person)]
+    # Most jobs promise nothing, and then no other book is read.
+    if not models.Entry.objects.filter(job__in=others, kind="promised").exists():
+        return own
+
+    def work_out() -> tuple[Due, ...]:
+        books = {one.slug: queries.state(one) for one in others}
+        return owed_of(own.facts, own.state, books, own.today)
+
+    heads = tuple((one.pk, one.head_hash) for one in others)
+    owed = _OWED.get((job.pk, job.head_hash, own.today, heads), work_out)
+    return replace(own, due=(*own.due, *owed)) if owed else own
+
+
 def _lender(job: models.Job) -> Lender:
     return _LENDERS.get((job.pk, job.head_hash), lambda: Lender(queries.judged(job)))
 
@@ -123,7 +154,7 @@ def fleet_of(person: str, *, wait_s: float = inf) -> Fleet:
             if worked and monotonic() - begun > wait_s:
                 break
             worked = True
-        engines.append((queries.judged(job), _FORECASTS.get(asked, work_out)))
+        engines.append((with_owed(job, person), _FORECASTS.get(asked, work_out)))
     return Fleet(tuple(engines), len(newest))
 
 

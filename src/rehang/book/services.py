@@ -186,9 +186,9 @@ def file_text(*, job: models.Job, name: str, text: str, by: str, at: datetime) -
 
     The same text as on file is not filed twice.
     """
-    entry = _filed(name, text, by, at)
     with writing():
         held = _locked(job)
+        entry = _filed(name, text, by, at, held.head_seq)
         if queries.files(held).get(name) == text:
             return Appended((), ())
         return _append(held, job, [entry], at)
@@ -293,7 +293,7 @@ def load_folder(*, folder: JobFolder, by: str, at: datetime, agreed: bool = Fals
                 folder.name,
             )
         filed = [
-            _filed(name, text, by, at)
+            _filed(name, text, by, at, len(book))
             for name, text in folder.files.items()
             if texts.get(name) != text
         ]
@@ -650,7 +650,10 @@ def _photos_to_keep(folder: JobFolder) -> dict[str, bytes]:
     return found
 
 
-def _filed(name: str, text: str, by: str, at: datetime) -> Entry:
+def _filed(name: str, text: str, by: str, at: datetime, after: int) -> Entry:
+    """The entry that files a text behind so many others: a text that is filed, left and filed
+    again at one instant is three entries, so its place tells its id.
+    """
     if name not in FACT_FILES:
         raise BadInput(f'"{name}" is not a file of a job. They are {", ".join(FACT_FILES)}.')
     try:
@@ -665,7 +668,7 @@ def _filed(name: str, text: str, by: str, at: datetime) -> Entry:
         "sha256": digest,
         "text": text,
     }
-    own_id = hashlib.sha256(canonical(raw).encode()).hexdigest()[:32]
+    own_id = hashlib.sha256(canonical(raw | {"after": after}).encode()).hexdigest()[:32]
     return entry_from(raw | {"id": f"filed-{own_id}"})
 
 

@@ -35,7 +35,8 @@ __all__ = [
 ]
 
 METER_FIELDS = (
-    "id", "name", "kind", "quantity", "keyed", "due", "calibrated_by", "note", "accuracy",
+    "id", "name", "kind", "quantity", "keyed", "due", "calibrated_by", "entered_on", "note",
+    "accuracy",
     "resolution", "repeatability", "expanded", "coverage", "step", "full_scale",
     "percent_of_reading", "percent_of_full_scale", "percent_of_arc", "lowest", "highest", "orifice",
     "use", "range.name",
@@ -55,7 +56,7 @@ _NUMBERS = {
 _WHOLE = {"at_psi", "worst"}
 _RANGE = "range."
 _WANTS = "wants."
-# Who put a limit in is who brings it in, so these are not taken from a table.
+# Who put a limit in is who brings it in, and a calibration counts from then, so these are not taken from a table.
 _WHO = ("entered_by", "entered_on")
 
 _WORDS: Mapping[str, Mapping[str, str]] = MappingProxyType(
@@ -202,7 +203,7 @@ def guess_facts(
                 )
             field = LEFT_OUT
         if field in _WHO:
-            words = "left out: who brings a limit in has put it in"
+            words = "left out: it is put in by who brings the table in, on that day"
             columns[number] = Column(heading, Target(), "left out", words)
             continue
         if field == LEFT_OUT:
@@ -255,7 +256,7 @@ def plan_facts(
         place = table.place(lines[0])
         try:
             if what == "meters":
-                text, row = _meter(text, cells, ranges, lines[0], place)
+                text, row = _meter(text, cells, ranges, on, lines[0], place)
             else:
                 text, row = _limit(text, cells, sheets, by, on, count, lines[0], place)
         except BadInput as refusal:
@@ -360,7 +361,12 @@ def _same(on_file: object, given: str | int | float) -> bool:
 
 
 def _meter(
-    text: str, cells: dict[str, str], ranges: list[dict[str, str]], line: int, place: str
+    text: str,
+    cells: dict[str, str],
+    ranges: list[dict[str, str]],
+    on: date,
+    line: int,
+    place: str,
 ) -> tuple[str, FactsRow]:
     name = cells.get("id", "")
     if not name:
@@ -376,6 +382,8 @@ def _meter(
         changes["range"] = typed_ranges
     if on_file is not None and not changes:
         return text, FactsRow(line, place, name, "as on file")
+    if changes.keys() & {"due", "calibrated_by"}:
+        changes["entered_on"] = on
     raw: dict[str, Any] = dict(on_file or {}) | changes
     meter_from(raw, _no_place)
     if on_file is None:

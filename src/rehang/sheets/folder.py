@@ -33,6 +33,7 @@ from rehang.trade.bounds import name_fault
 from rehang.trade.entries import GENESIS, LONGEST_FILE, Entry, chain_problems, parse_line, seal
 from rehang.trade.errors import BadInput
 from rehang.trade.facts import JobFacts, Person, Thresholds
+from rehang.trade.fitting import ACCESSORIES
 from rehang.trade.items import CheckSheet, sheet_from
 from rehang.trade.layout import Layout, layout_faults, layout_from
 from rehang.trade.limits import limit_faults, limit_from
@@ -105,6 +106,7 @@ _ENGINE_KEYS = {
     "removed_on", "last_run_on", "sump_qt", "bore_in", "flying_hours_per_year", "magnetos",
     "thresholds", "invented", "note", "inspect", "hose",
     "compression_ratio", "spark_advance_deg", "shop_hours", "elevation_ft", "bore_plating", "fuel",
+    *ACCESSORIES,
 }  # fmt: skip
 _PERSON_KEYS = {
     "key", "name", "role", "certificate", "certificate_kind", "days", "second_look", "away",
@@ -411,7 +413,7 @@ def _engine_faults(engine: dict[str, Any], at: Callable[..., str]) -> list[str]:
             table = table[key]
         del table[path[-1]]
     magnetos = engine.get("magnetos", {})
-    named = {"serial": engine.get("serial", ""), **magnetos}
+    named = {name: engine.get(name, "") for name in ("serial", *ACCESSORIES)} | magnetos
     named |= {f"hose {one.get('id', '')}": one.get("id", "") for one in engine.get("hose", [])}
     for key, text in named.items():
         said = name_fault(str(text))

@@ -9,6 +9,7 @@ from __future__ import annotations
 from typing import Any
 
 from rehang.trade import entries as book
+from rehang.trade.fitting import ACCESSORIES
 from rehang.trade.meters import METER_KINDS
 from rehang.trade.oil_trend import PLATINGS
 from rehang.trade.powers import POWERS
@@ -97,6 +98,10 @@ def _engine() -> dict[str, Any]:
             "compression_ratio": _between(2, 25, "As in 8.5, without the to 1."),
             "spark_advance_deg": _between(0, 60, "Degrees before top centre."),
             "magnetos": {"type": "object", "additionalProperties": _TEXT},
+            **{
+                one: _text(f"Serial of the {one}, where the job answers for it.")
+                for one in ACCESSORIES
+            },
             "thresholds": _table(
                 {"within": _NUMBER, "out": _NUMBER},
                 [],
@@ -300,6 +305,10 @@ def _meters() -> dict[str, Any]:
                     "description": "Calibration due: 2027-01-31, 2027-01 or 2027-Q1. None: no calibration on record.",
                 },
                 "calibrated_by": _TEXT,
+                "entered_on": {
+                    **_DATE,
+                    "description": "The day its calibration was put in. Before it none is on record.",
+                },
                 "note": _TEXT,
                 "lowest": amount,
                 "highest": amount,

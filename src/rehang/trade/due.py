@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from typing import Any
 
@@ -10,7 +11,7 @@ from rehang.trade.ages import add_months, overdue_words
 from rehang.trade.entries import Entry, last_day
 from rehang.trade.facts import JobFacts
 from rehang.trade.hours import CLOCK_WORDS, Hours, full_day, hours_of
-from rehang.trade.promises import PROMISED, promises_of
+from rehang.trade.promises import PROMISED, promises_of, still_owed
 from rehang.trade.recurring import Recurring
 from rehang.trade.state import JobState
 from rehang.trade.verdict import Blocker
@@ -26,6 +27,7 @@ __all__ = [
     "due_of",
     "flying_rate",
     "hours_of",
+    "owed_of",
 ]
 
 DAYS_A_YEAR = 365.25
@@ -41,6 +43,7 @@ class Due:
     ``calendar``, ``both`` (both past) or empty where it cannot be said. ``by_hours`` and
     ``by_date`` are the two sides in words; a side without an interval says "none entered".
     ``unknown`` says why it cannot be told whether it is past; what is not known passes nothing.
+    ``job`` names the older job of the engine in whose book it was promised, and is written done.
     """
 
     id: str
@@ -62,6 +65,7 @@ class Due:
     sentence: str
     note: str
     unknown: str = ""
+    job: str = ""
 
 
 def due_of(facts: JobFacts, state: JobState, today: date | None) -> tuple[Due, ...]:
@@ -76,6 +80,19 @@ def due_of(facts: JobFacts, state: JobState, today: date | None) -> tuple[Due, .
         for one in facts.recurring.values()
     ]
     return (*recurring, *(_promise(e, hours, today, rate) for e in promises_of(state)))
+
+
+def owed_of(
+    facts: JobFacts, home: JobState, others: Mapping[str, JobState], today: date | None
+) -> tuple[Due, ...]:
+    """What older jobs of the engine promised and nobody has answered, by the hours of ``home``."""
+    hours, rate = hours_of(facts, home), flying_rate(facts)
+    return tuple(
+        replace(
+            _promise(entry, hours, today, rate), source=f"promised in the book of {job}", job=job
+        )
+        for job, entry in still_owed(home, others)
+    )
 
 
 def _promise(entry: Entry, hours: Hours, today: date | None, rate: float | None) -> Due:

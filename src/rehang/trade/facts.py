@@ -108,12 +108,16 @@ class JobFacts:
     faults: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
 
     def as_of(self, on: date | None) -> JobFacts:
-        """The facts with no limit that was put in after that day (DESIGN 4b, 15)."""
-        if on is None or all(one.counts_on(on) for one in self.limits):
+        """The facts with no limit and no calibration put in after that day (DESIGN 4b, 15)."""
+        if on is None:
+            return self
+        meters = {name: one.as_of(on) for name, one in self.meters.items()}
+        if meters == self.meters and all(one.counts_on(on) for one in self.limits):
             return self
         # Each keeps its place in the list, which is how pages name it.
         return replace(
             self,
+            meters=meters,
             limits=tuple(replace(one, is_to_come=not one.counts_on(on)) for one in self.limits),
         )
 

@@ -392,7 +392,12 @@ def _place(
 
 def _void(entry: Entry, voids: Mapping[str, str]) -> TorqueCall:
     return TorqueCall(
-        entry, "VOID", None, None, f"does not count: {voids[entry.id]}", "Torque it again."
+        entry,
+        "VOID",
+        None,
+        None,
+        f"does not count: {voids[entry.id].rstrip('.')}",
+        "Torque it again.",
     )
 
 

@@ -132,6 +132,10 @@ def check_fitted(entry: Entry, state: JobState, facts: JobFacts) -> None:
             raise BadInput(f"{name} was made {entry.get('made')}, which is after it went in.")
     _check_known(entry, state, facts)
     old = state.items.get(entry.item)
+    if kind == "filter" and old is not None and (old.looks or old.counts):
+        raise NotAllowed(
+            f"The {name} filter was opened and looked at, and does not go on again. Put a new one in."
+        )
     if kind in NAMED_BY_SERIAL and old is not None:
         if old.disposed is not None:
             raise NotAllowed(

@@ -13,6 +13,7 @@ from datetime import datetime, timedelta
 
 from rehang.trade import strikes
 from rehang.trade.bounds import check_bounds
+from rehang.trade.drafts import check_drafted
 from rehang.trade.due_rules import check_complied, check_promised
 from rehang.trade.entries import Entry
 from rehang.trade.errors import NotAllowed, Refused
@@ -22,6 +23,7 @@ from rehang.trade.finding_rules import check_closing, check_counted, check_seen
 from rehang.trade.fitting import check_fitted, check_papers, check_removed, check_replaced
 from rehang.trade.lookalikes import check_no_twin
 from rehang.trade.meter_choice import meter_takes_check
+from rehang.trade.order_rules import check_after_its_work
 from rehang.trade.powers import (
     check_reason,
     check_settling,
@@ -29,7 +31,8 @@ from rehang.trade.powers import (
     check_supervision,
 )
 from rehang.trade.run_gate import check_leak_closed, check_lock
-from rehang.trade.state import JobState
+from rehang.trade.state import JobState, item_kind
+from rehang.trade.stock_rules import check_planned, check_stock
 from rehang.trade.wording import at_time
 
 __all__ = ["CLOCK_SLACK", "check_entry", "check_not_ahead", "fault_of", "is_ahead"]
@@ -56,11 +59,25 @@ def _twin(entry: Entry, state: JobState, facts: JobFacts) -> None:
     check_no_twin(entry.item, state.items)
 
 
+def _drafted(entry: Entry, state: JobState, facts: JobFacts) -> None:
+    if entry.kind == "drafted":
+        check_drafted(entry)
+
+
+def _has_sheet(entry: Entry, state: JobState, facts: JobFacts) -> None:
+    if entry.kind == "reading" and item_kind(entry.item) not in facts.sheets:
+        raise NotAllowed(f'There is no check sheet for "{entry.item}".')
+
+
 # One line for each rule; a rule raises BadInput or NotAllowed with the sentence people read.
 RULES: tuple[Rule, ...] = (
     _bounds,
     _strike,
     _twin,
+    _has_sheet,
+    _drafted,
+    check_stock,
+    check_planned,
     meter_takes_check,
     check_seen,
     check_counted,
@@ -70,6 +87,7 @@ RULES: tuple[Rule, ...] = (
     check_leak_closed,
     check_lock,
     check_torqued,
+    check_after_its_work,
     check_removed,
     check_replaced,
     check_fitted,

@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from datetime import date, datetime
 
 from rehang.trade.accused import with_accused
+from rehang.trade.claims import shared_papers
 from rehang.trade.consumed import use_blockers
 from rehang.trade.due import Due, due_blockers, due_of, hours_of
 from rehang.trade.entries import Entry
@@ -114,6 +115,7 @@ def judge_state(
                 *blockers,
                 *accused,
                 *place_blockers(facts, state, verdicts, places, work, stock),
+                *shared_papers(state, places),
                 *use_blockers(facts, state, work),
             ),
             work=work,

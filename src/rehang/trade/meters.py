@@ -10,7 +10,7 @@ is plus-or-minus on its arc. Resolution and repeatability add to every kind (DES
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from decimal import Decimal
 from math import hypot, inf, sqrt
@@ -71,7 +71,8 @@ class MeterRange:
 class Meter:
     """A measuring instrument. All amounts are in base steps of ``quantity``.
 
-    ``use`` names what it is for, by the check sheets' words ("gap", "clearance").
+    ``use`` names what it is for, by the check sheets' words ("gap", "clearance"). ``entered_on`` is
+    the day its calibration was put in, from which it counts (DESIGN 4b, 15); None: always.
     """
 
     id: str
@@ -98,6 +99,13 @@ class Meter:
     orifice: str = ""
     use: tuple[str, ...] = ()
     percent_of_reading: float = 0.0
+    entered_on: date | None = None
+
+    def as_of(self, on: date) -> Meter:
+        """The meter as it was on file on a day: with no calibration that was put in after it."""
+        if self.entered_on is None or self.entered_on <= on:
+            return self
+        return replace(self, due=None, due_text="", calibrated_by="")
 
     def range(self, name: str = "", where: str = "") -> MeterRange | None:
         """The range of that name; the only one when there is one; None for a meter with none."""
@@ -303,7 +311,7 @@ _METER_KEYS = {
     "id", "name", "kind", "quantity", "range", "percent_of_arc", "percent_of_full_scale",
     "full_scale", "accuracy", "resolution", "repeatability", "expanded", "coverage", "step",
     "keyed", "due", "calibrated_by", "note", "lowest", "highest", "orifice", "use",
-    "percent_of_reading",
+    "percent_of_reading", "entered_on",
 }  # fmt: skip
 # Amounts that a reading is divided by, or that a scale ends at. "lowest" may be below 0.
 _ABOVE_ZERO = ("top", "count", "mid_scale", "full_scale", "expanded", "step")
@@ -391,6 +399,13 @@ def meter_from(raw: Mapping[str, Any], where: Where = lambda *keys: "") -> Meter
         )
     due = raw.get("due", "")
     due_text = due.isoformat() if isinstance(due, date) else str(due)
+    entered_on = raw.get("entered_on")
+    if entered_on is not None and type(entered_on) is not date:
+        raise BadInput(
+            f'"entered_on" of {raw["id"]} is {entered_on!r}. Write a date without quotes, as in '
+            "2026-10-05.",
+            where("entered_on"),
+        )
     positive = {
         "percent_of_arc": raw.get("percent_of_arc"),
         "coverage": raw.get("coverage"),
@@ -425,6 +440,7 @@ def meter_from(raw: Mapping[str, Any], where: Where = lambda *keys: "") -> Meter
         orifice=_orifice(raw, where),
         use=_words(raw.get("use", ""), where("use")),
         percent_of_reading=float(raw.get("percent_of_reading", 0)),
+        entered_on=entered_on,
     )
     _check_it_can_be_wrong(meter, where)
     if kind == "torque wrench" and min(meter.accuracy, meter.resolution, meter.repeatability) < 0:

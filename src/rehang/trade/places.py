@@ -136,6 +136,10 @@ def _began(kind: str, name: str, state: JobState) -> str:
         return next(
             (o.id for o in state.items.values() if o.kind == "plug" and o.came_out_of == name), ""
         )
+    if kind in ACCESSORIES:
+        # There is one of it, so whatever name it came out under is it.
+        removed = (o.id for o in state.items.values() if o.kind == kind and o.removed is not None)
+        return next(removed, f"{kind}:{name}")
     return "filter:oil" if kind == "filter" else f"{kind}:{name}"
 
 

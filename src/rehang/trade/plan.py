@@ -15,8 +15,7 @@ from typing import Any
 import numpy as np
 
 from rehang.calc import schedule
-from rehang.trade.entries import Entry, last_day
-from rehang.trade.errors import NotAllowed
+from rehang.trade.entries import last_day
 from rehang.trade.judging import JudgedJob
 from rehang.trade.plan_people import crew_of, with_crew
 from rehang.trade.plan_pieces import (
@@ -30,13 +29,13 @@ from rehang.trade.plan_pieces import (
 )
 from rehang.trade.shop import WEEKDAYS
 from rehang.trade.stock import arrival_if_ordered, last_order_day, part_for
+from rehang.trade.stock_rules import start_of
 from rehang.trade.todo import CanDo, Waiting, can_do_now, waits_for_meter
 from rehang.trade.waits import waits_of
 from rehang.trade.who import days_in, is_in, lookers
 from rehang.trade.wording import listed, lower_first, on_day, upper_first
 
 __all__ = [
-    "PLAN_KINDS",
     "Decision",
     "Option",
     "OrderBy",
@@ -44,13 +43,11 @@ __all__ = [
     "PlanDay",
     "PlanRow",
     "Wanted",
-    "check_plan_entry",
     "plan_as_json",
     "plan_of",
     "planned_data",
 ]
 
-PLAN_KINDS = ("wanted", "planned")
 # Runs of the simulation: the 80th percentile of 300 runs is good to about 2 in 100.
 RUNS = 300
 # The solver's own measure of effort, and a limit in seconds so that a page never waits longer.
@@ -195,26 +192,6 @@ class Plan:
 
 
 # ---------------------------------------------------------------- entries
-
-
-def check_plan_entry(entry: Entry) -> None:
-    """Whether an entry about the plan can be read, or a sentence saying what to write."""
-    if entry.kind == "wanted":
-        last_day(str(entry.data["on"]))
-        return
-    for key, start in entry.data["starts"].items():
-        if _start(start) is None:
-            raise NotAllowed(
-                f'The start of {key} is "{start}". Write day and time, as in 2026-10-22T08:00.'
-            )
-
-
-def _start(given: object) -> datetime | None:
-    """A start on the shop's clock; None where it cannot be read."""
-    try:
-        return datetime.fromisoformat(str(given)).replace(tzinfo=None)
-    except ValueError:
-        return None
 
 
 def planned_data(plan: Plan) -> dict[str, Any]:
@@ -781,7 +758,7 @@ def _promised(judged: JudgedJob) -> dict[str, datetime]:
     entries = [entry for entry in judged.state.live() if entry.kind == "planned"]
     if not entries:
         return {}
-    found = {key: _start(start) for key, start in entries[-1].data["starts"].items()}
+    found = {key: start_of(start) for key, start in entries[-1].data["starts"].items()}
     return {key: start for key, start in found.items() if start is not None}
 
 

@@ -11,6 +11,7 @@ import unicodedata
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
+from rehang.trade.claims import claims_not_borne_out
 from rehang.trade.drafts import own_of
 from rehang.trade.due import Due, Hours, claim_blockers
 from rehang.trade.facts import JobFacts
@@ -86,6 +87,7 @@ def release_blockers(
         *(replace(one, group=WORK) for one in torque_blockers(facts, state, work)),
         *(replace(one, group=RUN) for one in runs.blockers),
         *claim_blockers(facts, state, due),
+        *claims_not_borne_out(facts, state, runs, hours),
         *_of_the_record(facts, state, runs, hours, signed),
     ]
     named = [one if one.group else replace(one, group=_group(one)) for one in found]

@@ -17,13 +17,11 @@ from rehang.trade.errors import BadInput, NotAllowed, Refused
 from rehang.trade.facts import JobFacts, Person
 from rehang.trade.gate import CLOCK_SLACK, check_not_ahead, is_ahead
 from rehang.trade.judging import judge_state
-from rehang.trade.plan import PLAN_KINDS, check_plan_entry
 from rehang.trade.rotation import check_assigned
 from rehang.trade.run_start import no_start
 from rehang.trade.runs import RUN_KINDS, runs_of
 from rehang.trade.signing import check_can_sign
 from rehang.trade.state import STANDS, JobState, item_kind
-from rehang.trade.stock import STOCK_KINDS, check_stock_entry
 from rehang.trade.verdict import WORKED_OUT, fold_job, judge_items
 from rehang.trade.wording import at_time, listed
 from rehang.trade.work import WORK_KINDS, TaskWork, Work, place_named, work_of
@@ -109,8 +107,6 @@ def check_can_append(
                 if folded[0] != number:
                     folded = number, fold_job(facts, whole, where=where)
                 _check_by_book(entry, folded[1], whole, facts)
-            if entry.kind in STOCK_KINDS:
-                check_stock_entry(entry, facts)
         except Refused as refusal:
             if entry.id in where:
                 raise BadInput(refusal.sentence, where[entry.id]) from None
@@ -150,16 +146,15 @@ def check_typed(
 def _check_alone(entry: Entry, facts: JobFacts) -> None:
     """What takes the entry and the facts."""
     if entry.kind == "drafted":
+        # Before the bounds: its sentence names the field of the form.
         check_drafted(entry)
     check_bounds(entry)
-    if entry.kind == "reading" and item_kind(entry.item) not in facts.sheets:
-        raise NotAllowed(f'There is no check sheet for "{entry.item}".')
     if entry.kind == "reading":
         _check_is_keyed(entry, facts)
-    if entry.kind in PLAN_KINDS:
-        check_plan_entry(entry)
 
 
+# The order of work is asked for at a door and not again of a sealed book: a task sheet that was
+# changed since, or work that is written down late, would put whole old books at fault.
 def _check_by_book(entry: Entry, before: JobState, book: Sequence[Entry], facts: JobFacts) -> None:
     """What takes the whole book before the entry: what it speaks of, and what stands open."""
     match entry.kind:

@@ -14,18 +14,17 @@ from datetime import date, timedelta
 from types import MappingProxyType
 
 from rehang.trade.entries import Entry, last_day
-from rehang.trade.errors import NotAllowed
 from rehang.trade.facts import JobFacts
 from rehang.trade.parts import Part
 from rehang.trade.state import JobState, item_kind, item_name
+from rehang.trade.stock_rules import STOCK_KINDS
 from rehang.trade.todo import Waiting, minutes_left, uses_of
 from rehang.trade.verdict import ItemVerdict
 from rehang.trade.went_in import WentIn, part_for, went_in
-from rehang.trade.wording import listed, lower_first, on_day, upper_first, written_day
+from rehang.trade.wording import listed, lower_first, on_day, upper_first
 from rehang.trade.work import Work
 
 __all__ = [
-    "STOCK_KINDS",
     "Cost",
     "Need",
     "Order",
@@ -33,7 +32,6 @@ __all__ = [
     "PartStock",
     "Stock",
     "arrival_if_ordered",
-    "check_stock_entry",
     "last_order_day",
     "order_words",
     "orders_waited_for",
@@ -44,7 +42,6 @@ __all__ = [
     "sum_words",
 ]
 
-STOCK_KINDS = ("needed", "not_needed", "ordered", "arrived", "used", "stock_counted")
 # Common practice, no source: with half of a set or more past saving, buy the whole set.
 SET_RULE = 0.5
 
@@ -267,37 +264,6 @@ def last_order_day(by: date, lead_days: int) -> date:
 
 
 # ---------------------------------------------------------------- the fold
-
-
-def check_stock_entry(entry: Entry, facts: JobFacts) -> None:
-    """Whether an entry about parts may be written, or a sentence saying why not."""
-    part = str(entry.get("part"))
-    # Without a stock list, parts go by the names that the task sheet gives them.
-    known = list(facts.parts) or sorted(
-        {use.part for task in facts.tasks.values() for use in task.uses}
-    )
-    if part not in known:
-        raise NotAllowed(
-            f'There is no part "{part}" in {"stock.toml" if facts.parts else "the task sheet"}. Its '
-            f"parts are {', '.join(known) or 'none'}."
-        )
-    name = facts.parts[part].name if part in facts.parts else part
-    number = entry.data["number"]
-    if number < 1 and not (entry.kind == "stock_counted" and number == 0):
-        raise NotAllowed(f"{number} of {name} cannot be. Write 1 or more.")
-    if entry.kind == "used" and entry.item and number != 1:
-        raise NotAllowed(
-            f"{number} of {name} cannot become {item_name(entry.item)}. Write one at a time, or "
-            "leave the item out."
-        )
-    price = entry.get("price", None)
-    if price is not None and not (math.isfinite(price) and price >= 0):
-        raise NotAllowed(f"The price of {name} is {price}. Write the price of one, 0 or more.")
-    if entry.get("due") and last_day(str(entry.get("due"))) < entry.at.date():
-        raise NotAllowed(
-            f"{name} is ordered on {on_day(entry.at)} and due on {written_day(entry.get('due'))}, which is "
-            "before that. Write the day it comes."
-        )
 
 
 def stock_of(

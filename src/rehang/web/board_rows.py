@@ -129,6 +129,7 @@ class Board:
     away_more: int
     blockers: int
     grounded: tuple[str, ...]
+    promised: int
 
 
 def next_spot(judged: JudgedJob, check_name: str = "", hole: str = "") -> Spot | None:
@@ -191,6 +192,7 @@ def board(judged: JudgedJob, *, person: str) -> Board:
         away_more=more,
         blockers=len(judged.blockers),
         grounded=tuple(one.sentence for one in judged.may_not_fly),
+        promised=sum(one.kind == "promised" for one in judged.due),
     )
 
 

@@ -9,7 +9,7 @@ from uuid import NAMESPACE_URL, uuid5
 
 from icalendar import Calendar, Event
 
-from rehang.trade.due import due_of, flying_rate
+from rehang.trade.due import flying_rate
 from rehang.trade.errors import BadInput
 from rehang.trade.forecast import SET_ANEW, Forecasts, Outlook
 from rehang.trade.judging import JudgedJob
@@ -123,7 +123,7 @@ def fleet_rows(engines: Sequence[tuple[JudgedJob, Forecasts]]) -> list[FleetRow]
             # A book with no entry yet: there is no day to reckon from.
             continue
         rate = flying_rate(judged.facts)
-        rows = [*_recurring(judged, today), *_ages(judged, today), *_worn(judged, found)]
+        rows = [*_recurring(judged), *_ages(judged, today), *_worn(judged, found)]
         keyed += [(_order(row, rate), _dated(row, rate, today)) for row in rows]
     return [row for _, row in sorted(keyed, key=lambda pair: pair[0])]
 
@@ -150,7 +150,7 @@ def _engine(judged: JudgedJob) -> str:
     return f"{serial}, off {off}" if off else serial
 
 
-def _recurring(judged: JudgedJob, today: date) -> list[FleetRow]:
+def _recurring(judged: JudgedJob) -> list[FleetRow]:
     return [
         FleetRow(
             engine=_engine(judged),
@@ -168,7 +168,7 @@ def _recurring(judged: JudgedJob, today: date) -> list[FleetRow]:
             source=one.source,
             kind="recurring",
         )
-        for one in due_of(judged.facts, judged.state, today)
+        for one in judged.due
     ]
 
 

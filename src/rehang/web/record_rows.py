@@ -145,7 +145,10 @@ class GroupRow:
 
 @dataclass(frozen=True, slots=True)
 class DueRow:
-    """One thing that recurs: both sides, which governs, and what a form to write it down holds."""
+    """One thing that recurs: both sides, which governs, and what a form to write it down holds.
+
+    ``job`` is the older job in whose book it was promised and is written down as done.
+    """
 
     id: str
     title: str
@@ -165,6 +168,7 @@ class DueRow:
     hours_now: str
     document: str
     revision: str
+    job: str
 
 
 SAYS = {
@@ -432,4 +436,5 @@ def _due_row(one: Due, judged: JudgedJob) -> DueRow:
         hours_now=f"{now:g}" if runs_on_hours and now is not None else "",
         document=known.document if known is not None else "",
         revision=known.revision if known is not None else "",
+        job=one.job,
     )

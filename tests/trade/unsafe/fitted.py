@@ -241,7 +241,22 @@ def _one_hole_without_blank(job: Finished) -> None:
         one["number"] = 3
 
 
+def _propeller(*, back: str | None = None) -> Any:
+    """The propeller that engine.toml names by its serial is taken off when all is done."""
+
+    def change(job: Finished) -> None:
+        job.replace("engine.toml", "serial =", 'propeller = "PR-77"\nserial =')
+        job.add("removed", item="propeller:own", place="propeller")
+        if back is not None:
+            job.add("fitted", item="propeller:own", place="propeller", serial=back)
+
+    return change
+
+
 CASES = [
+    Case("propeller taken off and not put on", _propeller(), "No propeller is in"),
+    Case("propeller of another engine put on", _propeller(back="PR-88"), "it never arrived"),
+    Case("propeller put on without a serial", _propeller(back=""), "without a serial or batch"),
     Case("a mutilated reject at 1T", _mutilated, "L0412, in 1T, is a REJECT (mutilated)"),
     Case("a plug that cracks in its hole", _reject_kept, "L0411, in 3B, is a REJECT"),
     Case("a serial never seen", _never_seen, "K9999 was never seen in this job"),

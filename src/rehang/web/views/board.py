@@ -13,7 +13,7 @@ from django.utils.html import escape
 from django.views.decorators.debug import sensitive_post_parameters
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
-from rehang.book import members, queries
+from rehang.book import members, outlook, queries
 from rehang.trade.entries import KINDS, Entry, canonical, new_entry
 from rehang.trade.errors import BadInput, Refused
 from rehang.trade.hours import hours_of
@@ -109,7 +109,7 @@ def _counts(verdicts: list[str]) -> list[tuple[str, str, int]]:
 @job_page
 def board(request: HttpRequest, desk: Desk) -> HttpResponse:
     """Where I left off, what I can do now, what waits, what to take."""
-    row = board_rows.board(desk.judged, person=desk.key)
+    row = board_rows.board(outlook.with_owed(desk.job, desk.key), person=desk.key)
     carry = reverse("web:tray", args=[desk.job.slug])
     if row.spot is not None:
         carry += "?" + urlencode({"check": row.spot.check, "hole": row.spot.hole})

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from datetime import date
 
 from django.http import HttpRequest, HttpResponse
 from django.urls import reverse
@@ -25,6 +26,8 @@ FILE = "meters.toml"
 MOST_RANGES = 4
 # A tester gives no number, and a torque wrench measures torque: neither is asked what it measures.
 NO_QUANTITY = ("tester", "torque wrench")
+# What makes up the calibration that ``entered_on`` dates.
+CALIBRATION = ("due", "calibrated_by")
 
 
 @dataclass(frozen=True, slots=True)
@@ -147,8 +150,11 @@ def meter(request: HttpRequest, desk: Desk, name: str) -> HttpResponse:
                 raise BadInput("Enter the name of the meter.", "name")
             if values["due"]:
                 last_day(values["due"], "due")
-            changed = edit.change_meter(text, name, {k: v or None for k, v in values.items()})
-            _file(desk, changed)
+            changes: dict[str, edit.Value | None] = {k: v or None for k, v in values.items()}
+            if any(values[key] != str(raw.get(key, "")) for key in CALIBRATION):
+                # DESIGN 4b, 15: it counts from the day it is put in.
+                changes["entered_on"] = desk.today()
+            _file(desk, edit.change_meter(text, name, changes))
             request.session["said"] = {"sentence": f"{name} is filed as you wrote it.", "undo": ""}
             return SeeOther(reverse("web:meter", args=[desk.job.slug, name]))
         except Refused as reason:
@@ -196,7 +202,7 @@ def new_meter(request: HttpRequest, desk: Desk) -> HttpResponse:
     field = sentence = ""
     if request.method == "POST":
         try:
-            raw = _raw(request, kind)
+            raw = _raw(request, kind, desk.today())
             meter_from(raw, lambda *keys: str(keys[-1]) if keys else "")
             text = queries.files(desk.job)[FILE]
             if any(one.get("id") == raw["id"] for one in edit.tables(text, "meter")):
@@ -241,7 +247,7 @@ def _if(field: str, name: str, sentence: str) -> str:
     return sentence if field == name else ""
 
 
-def _raw(request: HttpRequest, kind: str) -> dict[str, edit.Value]:
+def _raw(request: HttpRequest, kind: str, on: date) -> dict[str, edit.Value]:
     raw: dict[str, edit.Value] = {}
     for key in ("id", "name"):
         text = request.POST.get(key, "").strip()
@@ -274,6 +280,8 @@ def _raw(request: HttpRequest, kind: str) -> dict[str, edit.Value]:
             raw[key] = text
     if "due" in raw:
         last_day(str(raw["due"]), "due")
+    if any(key in raw for key in CALIBRATION):
+        raw["entered_on"] = on
     if ranges:
         raw["range"] = ranges
     return raw

@@ -9,7 +9,7 @@ from django.views.decorators.cache import never_cache
 from django.views.decorators.debug import sensitive_post_parameters
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
-from rehang.book import queries, services
+from rehang.book import outlook, queries, services
 from rehang.paper.calendar import due_ics
 from rehang.paper.records import due_pdf, record_pdf, signed_pdf
 from rehang.trade.drafts import APPROVES, LEFT_OUT, Draft, check_what, own_of
@@ -321,7 +321,7 @@ def due(request: HttpRequest, desk: Desk) -> HttpResponse:
         desk,
         "due",
         current="paper",
-        rows=record_rows.due_rows(desk.judged),
+        rows=record_rows.due_rows(outlook.with_owed(desk.job, desk.key)),
         today=desk.today().isoformat(),
         rate=desk.judged.facts.engine.get("flying_hours_per_year"),
     )
@@ -331,7 +331,8 @@ def due(request: HttpRequest, desk: Desk) -> HttpResponse:
 @job_page
 def due_calendar(request: HttpRequest, desk: Desk) -> HttpResponse:
     answer = HttpResponse(
-        due_ics(desk.judged, timezone.now()), content_type="text/calendar; charset=utf-8"
+        due_ics(outlook.with_owed(desk.job, desk.key), timezone.now()),
+        content_type="text/calendar; charset=utf-8",
     )
     answer["Content-Disposition"] = f'attachment; filename="{_name(desk, "next-due", "ics")}"'
     return answer
@@ -340,5 +341,6 @@ def due_calendar(request: HttpRequest, desk: Desk) -> HttpResponse:
 @require_safe
 @job_page
 def due_sheet_pdf(request: HttpRequest, desk: Desk) -> HttpResponse:
-    made = due_pdf(desk.judged, size=paper_size(request), printed_at=desk.now())
+    judged = outlook.with_owed(desk.job, desk.key)
+    made = due_pdf(judged, size=paper_size(request), printed_at=desk.now())
     return pdf_answer(made, _name(desk, "next-due", "pdf"))
