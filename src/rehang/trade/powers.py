@@ -201,10 +201,15 @@ def papers_for(
 
 
 def powers_of(person: Person, day: date | None, facts: JobFacts) -> frozenset[str]:
-    """The powers of a person on a day; ``second_look`` in people.toml gives a look by itself."""
+    """The powers of a person on a day.
+
+    ``second_look`` in people.toml gives a look by itself to who has no papers there; of who has,
+    one of them is in date.
+    """
     if person.role == "reads":
         return frozenset()
-    by_mark = {LOOK} if person.second_look else set()
+    good = not person.certificates or any(one.counts_on(day) for one in person.certificates)
+    by_mark = {LOOK} if person.second_look and good else set()
     return frozenset(by_mark | {one for one in POWERS if papers_for(person, one, day, facts)})
 
 

@@ -202,6 +202,8 @@ def _progress(one: TaskWork, places: Sequence[WorkPlace]) -> str:
         where = f", {first.label}" if first.label else ""
         return f"{where}: {first.done} of {first.of} {plural(one.task.fastener, first.of)} torqued."
     if len(one.places) == 1:
+        if first.of and not first.missing:
+            return ": begun again since it was done."
         if first.of:
             return f": {first.done} of {first.of} written; still to come: {listed(first.missing)}."
         if first.missing:
