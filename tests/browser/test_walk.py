@@ -82,7 +82,7 @@ class Walk:
         self.tap(button)
 
     def sees(self, text: str | re.Pattern[str]) -> None:
-        self.page.get_by_text(text).first.wait_for()
+        self.page.get_by_text(text).locator("visible=true").first.wait_for()
 
     def says(self) -> str:
         """All that the page says, in one line."""
@@ -371,7 +371,7 @@ def test_helper_is_refused_at_each_step_that_settles_something(finished: Any) ->
     # Under a mechanic whom he names he may; the book says under whom.
     page.get_by_label("You work under").select_option("marta")
     walk.tap("SET", exact=True)
-    walk.link("hole 1T")
+    _to_task(walk, "Plugs in")
     _torqued(walk)
     [*_, torqued] = [e for e in finished.judged(JOB).state.live() if e.kind == "torqued"]
     assert (torqued.by, torqued.get("under")) == ("tom", "marta")
