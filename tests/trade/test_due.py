@@ -12,6 +12,7 @@ from rehang.sheets.folder import read_folder
 from rehang.trade.due import Due, due_blockers, due_of, hours_of
 from rehang.trade.errors import BadInput
 from rehang.trade.facts import JobFacts
+from rehang.trade.promises import PROMISED, promises_of
 from rehang.trade.rules import check_can_append
 from rehang.trade.verdict import fold_job
 
@@ -203,3 +204,60 @@ def test_hours_less_than_last_time_are_refused():
     known = shop(BOTH.format(hours=500.0, on="2026-01-01"))
     with pytest.raises(BadInput, match=r"599 h since overhaul; 600 h were on file before"):
         hours_of(known, fold_job(known, bench.entries))
+
+
+PROMISE = "something is looked at again"
+
+
+@pytest.mark.parametrize(
+    ("fields", "sentence"),
+    [
+        ({}, r"Write at what hours, on what day, or both\."),
+        ({"hours": 600.0}, r"600\.0 h is not ahead of the engine's 600\.0 h"),
+        ({"hours": 10_600.0}, r"10,600\.0 h is not ahead"),
+        ({"on": "2026-11-01"}, r"1 Nov 2026 is past"),
+        ({"hours": 650.0, "on": "2026-11-01"}, r"1 Nov 2026 is past"),
+    ],
+)
+def test_promise_of_no_time_to_come_is_refused(fields, sentence):
+    bench = Bench()
+    entry = bench.write("promised", what=PROMISE, **fields)
+    with pytest.raises(BadInput, match=sentence):
+        check_can_append([entry], [], shop(""))
+
+
+def test_promise_of_hours_takes_hours_on_file():
+    bench = Bench()
+    entry = bench.write("promised", what=PROMISE, hours=650.0)
+    with pytest.raises(BadInput, match="hours since overhaul are not on file"):
+        check_can_append([entry], [], shop("", engine=""))
+
+
+@pytest.mark.parametrize(
+    "fields", [{"hours": 600.1}, {"hours": 10_599.9}, {"on": "2026-11-02"}, {"on": "2026-11"}]
+)
+def test_promise_of_hours_or_a_day_to_come_stands_until_it_is_kept(fields):
+    bench, known = Bench(), shop("")
+    made = bench.write("promised", what=PROMISE, **fields)
+    check_can_append([made], bench.entries[:-1], known)
+    assert promises_of(fold_job(known, bench.entries)) == [made]
+    kept = bench.write("complied", recurring=f"{PROMISED}{made.id}", on="2026-11-02")
+    check_can_append([kept], bench.entries[:-1], known)
+    assert promises_of(fold_job(known, bench.entries)) == []
+
+
+@pytest.mark.parametrize(
+    ("of", "on", "sentence"),
+    [
+        ("nothing", "2026-11-02", "was not promised in this book"),
+        ("case-000", "2026-11-02", "was not promised in this book"),
+        ("case-001", "2026-11-01", "it was done on 2 Nov 2026 already"),
+        ("case-001", "2026-11-03", "was still to come on 2 Nov 2026"),
+    ],
+)
+def test_what_was_not_promised_or_not_yet_is_not_kept(of, on, sentence):
+    bench, known = Bench(), shop("")
+    bench.write("promised", what=PROMISE, on="2026-12-01")
+    entry = bench.write("complied", recurring=f"{PROMISED}{of}", on=on)
+    with pytest.raises(BadInput, match=sentence):
+        check_can_append([entry], bench.entries[:-1], known)

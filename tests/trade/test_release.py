@@ -13,6 +13,7 @@ from rehang.trade.entries import GENESIS, new_entry, seal
 from rehang.trade.entry_text import draft_of
 from rehang.trade.errors import BadInput, NotAllowed
 from rehang.trade.judging import JudgedJob, judge
+from rehang.trade.proofs import claimed
 from rehang.trade.release import GROUPS, grouped
 from rehang.trade.rules import check_can_append, check_clock
 from rehang.trade.signing import head_of, sha256_of
@@ -20,6 +21,7 @@ from rehang.trade.verdict import Blocker
 from rehang.trade.work import place_named
 
 from .cast import ENGINE, START, Bench, facts
+from .finished import Finished
 
 TODAY = date(2026, 10, 21)
 FINISHED_ON = date(2026, 11, 12)
@@ -224,6 +226,73 @@ def test_demo_is_not_signed_while_it_is_held_and_the_list_for_its_owner_is(demo)
     given = new_entry("given", at=entry.at, by="marta", what="discrepancies", to="Dev Lanning")
     handed = judge(demo.facts, [*signed.state.order, given], today=today)
     assert "record:discrepancies" not in [b.about for b in handed.blockers]
+
+
+def _signed_in(job: Finished, what: str, **more: str) -> None:
+    text = f"The {what} as signed."
+    paper = ("DEMO-114-IA", "inspection authorization")
+    if what == "discrepancies":
+        paper = ("DEMO-114", "mechanic")
+    job.add(
+        "signed",
+        what=what,
+        text=text,
+        sha256=sha256_of(text),
+        name="Marta Oduya",
+        certificate=paper[0],
+        certificate_kind=paper[1],
+        **more,
+    )
+
+
+def _owed(job: Finished) -> list[str]:
+    return [b.sentence for b in job.judged().blockers if b.about == "record:discrepancies"]
+
+
+def test_inspection_signed_as_unairworthy_owes_a_signed_list_that_is_handed_over():
+    job = Finished()
+    _signed_in(job, "inspection", statement="unairworthy")
+    (said,) = _owed(job)
+    assert "was signed as unairworthy on 12 Nov 2026 and no list of discrepancies is signed" in said
+    # A paper handed over before there was a list, or another paper after, is not that list.
+    job.add("given", what="maintenance", to="Dev Lanning")
+    assert len(_owed(job)) == 1
+    _signed_in(job, "discrepancies")
+    (said,) = _owed(job)
+    assert "The list of discrepancies signed on 12 Nov 2026 has not been given" in said
+    job.add("given", what="discrepancies", to="Dev Lanning")
+    assert _owed(job) == []
+    # Signed once more, it is handed over once more.
+    _signed_in(job, "discrepancies")
+    assert len(_owed(job)) == 1
+
+
+def test_list_handed_over_before_the_inspection_of_that_day_was_signed_counts():
+    job = Finished()
+    _signed_in(job, "discrepancies")
+    job.add("given", what="discrepancies", to="Dev Lanning")
+    _signed_in(job, "inspection", statement="unairworthy")
+    assert _owed(job) == []
+
+
+def test_inspection_signed_as_airworthy_owes_no_list():
+    job = Finished()
+    _signed_in(job, "inspection", statement="airworthy")
+    assert _owed(job) == []
+
+
+def test_inspection_that_is_not_said_to_be_done_asks_nothing_of_the_record():
+    job = Finished()
+    job.without("complied", recurring="annual")
+    job.replace("engine.toml", "airframe_hours = 3590.4\n", "")
+    judged = job.judged()
+    assert claimed(judged.facts, judged.state) == []
+    assert "record:inspection" not in [b.about for b in judged.blockers]
+    done = Finished()
+    done.replace("engine.toml", "airframe_hours = 3590.4\n", "")
+    judged = done.judged()
+    assert claimed(judged.facts, judged.state) == ["Annual inspection"]
+    assert "record:inspection" in [b.about for b in judged.blockers]
 
 
 def test_demo_of_another_person_is_what_a_second_look_is(finished):

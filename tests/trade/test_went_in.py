@@ -15,6 +15,7 @@ from rehang.sheets import demo_path
 from rehang.sheets.folder import read_folder
 from rehang.trade.entry_text import draft_of
 from rehang.trade.errors import NotAllowed
+from rehang.trade.fitting import hose_dates
 from rehang.trade.judging import JudgedJob, judge
 from rehang.trade.rules import check_can_append
 from rehang.trade.stock import sum_words
@@ -23,6 +24,7 @@ from rehang.trade.telling import entry_words
 from rehang.trade.went_in import went_in
 from rehang.web import paper_rows, parts_rows
 from tests.trade.cast import Bench, facts
+from tests.trade.finished import Finished
 
 STOCK = """
 [[part]]
@@ -208,3 +210,12 @@ def test_a_good_plug_has_no_new_one_to_be_sent():
     kept = list(bench.entries)
     sent = bench.write("assigned", place="4T")
     assert sent.id in check_can_append([sent], kept, SHOP).entries
+
+
+def test_a_hose_that_came_in_is_of_the_type_that_was_written_for_it():
+    job = Finished()
+    job.last("replaced", item="hose:HS6")["type"] = "of another kind"
+    judged = job.judged()
+    found = hose_dates("HS6", judged.facts, judged.state)
+    assert found is not None
+    assert found.type == "of another kind"

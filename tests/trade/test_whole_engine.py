@@ -91,6 +91,17 @@ def test_better_of_two_reads_counts_and_both_stay():
     assert "26.25 % of 80 lost" in call.sentence
 
 
+def test_master_counts_for_its_own_tester_on_its_own_day_alone():
+    stand = Stand()
+    stand.master(43)
+    state = judge(shop(), stand.entries).state
+    assert [entry for entry, _ in state.masters] == stand.entries
+    held = state.master("CT", START.date())
+    assert held is not None and held[1] == 43
+    assert state.master("another", START.date()) is None
+    assert state.master("CT", START.date() + timedelta(days=1)) is None
+
+
 def test_one_read_only_is_not_read():
     stand = Stand()
     stand.master(43)

@@ -113,7 +113,12 @@ def _metal(word: str, item: str = "filter:oil") -> Change:
     return change
 
 
+def _crack_of_no_sheet(job: Finished) -> None:
+    job.add("seen", item="bracket:1", word="crack", severity=3)
+
+
 CASES = [
+    Case("a crack in a part that no sheet is of", _crack_of_no_sheet, "bracket 1 is a REJECT"),
     Case("white and blistered, new plug in", _came_out("blistered"), "cylinder 1 is NOT YET"),
     Case("copper run-out, new plug in", _came_out("copper"), "cylinder 1 is NOT YET"),
     Case("nose bent or struck, new plug in", _came_out("struck"), "cylinder 1 is NOT YET"),

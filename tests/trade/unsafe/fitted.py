@@ -29,6 +29,16 @@ def _never_seen(job: Finished) -> None:
     _in(job, "1T")["item"] = "plug:K9999"
 
 
+def _seen_and_out_of_no_place(job: Finished) -> None:
+    # A look at a plug in the hand makes it an item, and none of this engine.
+    entry = _in(job, "1T")
+    before = job.entries[job.entries.index(entry) - 1]
+    job.add(
+        "seen", after=before, minutes=0, item="plug:K9999", check="look", word="normal", by="marta"
+    )
+    entry["item"] = "plug:K9999"
+
+
 def _no_serial(job: Finished) -> None:
     _in(job, "1T")["item"] = "plug:unknown"
 
@@ -260,6 +270,11 @@ CASES = [
     Case("a mutilated reject at 1T", _mutilated, "L0412, in 1T, is a REJECT (mutilated)"),
     Case("a plug that cracks in its hole", _reject_kept, "L0411, in 3B, is a REJECT"),
     Case("a serial never seen", _never_seen, "K9999 was never seen in this job"),
+    Case(
+        "a plug looked at that came out of no place",
+        _seen_and_out_of_no_place,
+        "K9999 was never seen in this job",
+    ),
     Case("a plug whose serial is not known", _no_serial, "was fitted without a serial"),
     Case("one serial in two holes", _two_holes, "L0418 is in 3B. Take it out there first"),
     Case("two plugs in one hole", _two_in_a_hole, "L0417 is in 1B. Take it out first"),
