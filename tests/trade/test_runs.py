@@ -15,6 +15,7 @@ from rehang.trade.errors import BadInput, NotAllowed
 from rehang.trade.facts import JobFacts
 from rehang.trade.judging import judge
 from rehang.trade.rules import check_can_append
+from rehang.trade.run_gate import lock_words, locked_at
 from rehang.trade.runs import RUN_KINDS, Runs, mag_check, runs_of, stop_after
 from rehang.trade.telling import entry_words
 from rehang.trade.verdict import ItemVerdict, fold_job, judge_items
@@ -547,6 +548,23 @@ def test_engine_that_oil_locks_is_not_started_before_it_is_cleared_that_day():
     day_after = dataclasses.replace(begin, at=bench.entries[-1].at + timedelta(days=1))
     with pytest.raises(NotAllowed, match="Hydraulic lock"):
         check_can_append([day_after], bench.entries, radial())
+
+
+def test_lock_that_was_cleared_before_the_last_run_is_cleared_again_once_the_engine_stood():
+    bench, known = shed(), radial()
+    bench.write("done", task="C8")
+    bench.write("run_began", run="1")
+    stopped = bench.write("run_ended", run="1", engine_hours=600.1).at
+    state = fold_job(known, bench.entries)
+    assert state.faults == {}
+    stands = timedelta(minutes=known.run_rules.standing_minutes)
+    assert locked_at(stopped + stands, state, known, same_day=True) == ""
+    later = stopped + stands + timedelta(minutes=1)
+    assert locked_at(later, state, known, same_day=True) == lock_words(known) != ""
+    assert locked_at(later, state, known, same_day=False) == lock_words(known)
+    again = dataclasses.replace(bench.write("done", task="C8"), at=later)
+    state = fold_job(known, [*bench.entries[:-1], again])
+    assert locked_at(later, state, known, same_day=True) == ""
 
 
 def test_start_against_oil_in_an_older_book_is_a_finding_on_the_rods():

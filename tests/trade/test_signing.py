@@ -165,6 +165,21 @@ def test_signed_text_never_changes_and_says_what_came_after():
     assert [e.kind for e in later.after] == ["reading"]
 
 
+def test_what_strikes_a_note_is_as_quiet_as_it_and_what_strikes_a_strike_is_not():
+    bench = dated(Bench().good())
+    bench.write("signed", **signature(bench))
+    note = bench.write("note", text="Coffee.")
+    bench.write("struck", entry=note.id, reason="no matter")
+    [one] = signed_of(fold_job(shop(), bench.entries))
+    assert one.stands
+    # A strike of itself strikes nothing, so it may be struck: the book is no longer what was read.
+    itself = f"case-{len(bench.entries):03}"
+    bench.write("struck", entry=itself, reason="a slip of the pen")
+    bench.write("struck", entry=itself, reason="it strikes nothing")
+    [one] = signed_of(fold_job(shop(), bench.entries))
+    assert [e.kind for e in one.after] == ["struck"]
+
+
 def test_entry_struck_after_signing_is_kept_and_the_record_no_longer_stands():
     bench = Bench().good(but=["gap"])
     gap = bench.read("gap", "17 thou", "WG")
