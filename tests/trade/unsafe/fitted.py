@@ -29,16 +29,6 @@ def _never_seen(job: Finished) -> None:
     _in(job, "1T")["item"] = "plug:K9999"
 
 
-def _seen_and_out_of_no_place(job: Finished) -> None:
-    # A look at a plug in the hand makes it an item, and none of this engine.
-    entry = _in(job, "1T")
-    before = job.entries[job.entries.index(entry) - 1]
-    job.add(
-        "seen", after=before, minutes=0, item="plug:K9999", check="look", word="normal", by="marta"
-    )
-    entry["item"] = "plug:K9999"
-
-
 def _no_serial(job: Finished) -> None:
     _in(job, "1T")["item"] = "plug:unknown"
 
@@ -164,6 +154,14 @@ def _hose_unknown(job: Finished) -> None:
     job.last("fitted", item="hose:HS6")["item"] = "hose:HS99"
 
 
+def _hose_seen_and_out_of_no_place(job: Finished) -> None:
+    # A look at a hose in the hand makes it an item, and none of this engine.
+    _hose_unknown(job)
+    entry = job.last("fitted", item="hose:HS99")
+    before = job.entries[job.entries.index(entry) - 1]
+    job.add("seen", after=before, minutes=0, item="hose:HS99", check="look", word="sound")
+
+
 def _filter_without_batch(job: Finished) -> None:
     del job.last("fitted", item="filter:new")["batch"]
 
@@ -270,11 +268,6 @@ CASES = [
     Case("a mutilated reject at 1T", _mutilated, "L0412, in 1T, is a REJECT (mutilated)"),
     Case("a plug that cracks in its hole", _reject_kept, "L0411, in 3B, is a REJECT"),
     Case("a serial never seen", _never_seen, "K9999 was never seen in this job"),
-    Case(
-        "a plug looked at that came out of no place",
-        _seen_and_out_of_no_place,
-        "K9999 was never seen in this job",
-    ),
     Case("a plug whose serial is not known", _no_serial, "was fitted without a serial"),
     Case("one serial in two holes", _two_holes, "L0418 is in 3B. Take it out there first"),
     Case("two plugs in one hole", _two_in_a_hole, "L0417 is in 1B. Take it out first"),
@@ -314,6 +307,11 @@ CASES = [
         "a hose that nobody wrote on", _hose_never_written_on, "No hose is in the place of hose HS3"
     ),
     Case("a hose never seen", _hose_unknown, "HS99 was never seen in this job"),
+    Case(
+        "a hose looked at that came out of no place",
+        _hose_seen_and_out_of_no_place,
+        "HS99 was never seen in this job",
+    ),
     Case("a filter with no batch", _filter_without_batch, "without a serial or batch"),
     Case(
         "a filter with no document", _filter_without_document, "new in the place of the oil filter"
