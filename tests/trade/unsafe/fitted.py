@@ -150,6 +150,13 @@ def _hose_never_written_on(job: Finished) -> None:
     job.without("fitted", item="hose:HS7")
 
 
+def _papers_arrived_after(job: Finished) -> None:
+    # What arrives now is not what went in before.
+    came = job.last("arrived", part="plug")
+    job.entries.remove(came)
+    job.add("arrived", part="plug", number=3, form=came["form"], reference=came["reference"])
+
+
 def _hose_unknown(job: Finished) -> None:
     job.last("fitted", item="hose:HS6")["item"] = "hose:HS99"
 
@@ -305,6 +312,11 @@ CASES = [
     Case("a hose taken off and not put on", _hose_off, "No hose is in the place of hose HS4."),
     Case(
         "a hose that nobody wrote on", _hose_never_written_on, "No hose is in the place of hose HS3"
+    ),
+    Case(
+        "plugs whose papers arrived after they went in",
+        _papers_arrived_after,
+        "has no release document on file",
     ),
     Case("a hose never seen", _hose_unknown, "HS99 was never seen in this job"),
     Case(

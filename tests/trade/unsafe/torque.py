@@ -149,6 +149,12 @@ def _close_call_called_out(job: Finished) -> None:
     job.of("called", entry=_plug(job)["id"])[-1]["call"] = "OUT"
 
 
+def _words_of_another_task(job: Finished) -> None:
+    entry = job.last("torqued", task="H5")
+    del entry["group"]
+    entry["task"] = "H4"
+
+
 CASES = [
     Case("600 in-lb on a plug that takes 370 to 410", lambda j: _set(j, set_to="500 in-lb"), "600 in-lb arrived"),
     Case("600 in-lb with no adapter", lambda j: _set(j, set_to="600 in-lb", adapter=None), "370 to 410 in-lb is asked for"),
@@ -215,6 +221,7 @@ CASES = [
     Case("a wrench on file as a tester", _tester, "without its range and accuracy"),
     Case("a wrench too coarse to tell", _coarse, "so it cannot tell"),
     Case("a close call that a person called OUT", _close_call_called_out, "called OUT by Marta"),
+    Case("a torque by words of another task", _words_of_another_task, "has no torque card"),
     Case("a task with fasteners and no card", _no_card, "has 6 bolts and no torque card"),
     Case("a plug put in again after its torque", _refitted, "after it was torqued"),
     Case("a plug put in again stands as not torqued", _refitted, "Plugs in, hole 1T: 0 of 1 plug torqued"),
