@@ -13,17 +13,16 @@ from rehang.sheets import demo_path
 from rehang.sheets.folder import read_folder
 from rehang.trade.alarms import Alarm
 from rehang.trade.forecast import (
-    ASSUMED_HOURS,
     Forecasts,
     Outlook,
     chance_words,
     fan_of,
     fan_words,
     forecasts,
-    next_opening,
 )
 from rehang.trade.judging import JudgedJob, judge
 from rehang.trade.keep_or_renew import Choice, keep_or_renew
+from rehang.trade.next_opening import ASSUMED_HOURS, next_opening
 from rehang.trade.parts import Part
 from rehang.trade.shop import Shop
 from rehang.trade.watch import watch

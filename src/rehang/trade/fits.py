@@ -12,7 +12,7 @@ from datetime import date
 from math import log
 
 from rehang.calc import leakage, wear
-from rehang.trade.conversions import PSI, STANDARD_AIR
+from rehang.trade.conversions import PSI
 from rehang.trade.errors import BadInput, CoreError
 from rehang.trade.history import Point, Series, items_of, series_of
 from rehang.trade.judging import JudgedJob
@@ -259,7 +259,7 @@ def value_of(series: Series, point: Point) -> float | None:
         return None if series.way.scale == "log" and point.centre <= 0 else point.centre
     if not point.value or point.supply is None:
         return None
-    return _leak(float(point.value), float(point.supply))
+    return _leak(float(point.value), float(point.supply), point.ambient)
 
 
 def by_meter(series: Series, point: Point, variance: float) -> float:
@@ -267,26 +267,28 @@ def by_meter(series: Series, point: Point, variance: float) -> float:
     if not is_leak(series) or not point.value or point.supply is None:
         return variance
     held, fed, u = float(point.value), float(point.supply), variance**0.5
-    ratio = _leak(held, fed)
+    air = point.ambient
+    ratio = _leak(held, fed, air)
     # Both gauges are as good as each other: JCGM 100:2008, 5.1.2, by differences.
-    return (_leak(max(held - u, 1.0), fed) - ratio) ** 2 + (_leak(held, fed + u) - ratio) ** 2
+    by_held = _leak(max(held - u, 1.0), fed, air) - ratio
+    return by_held**2 + (_leak(held, fed + u, air) - ratio) ** 2
 
 
 def is_leak(series: Series) -> bool:
     return (
         series.quantity is not None
-        and any(p.supply is not None for p in series.points)
+        and any(p.supply for p in series.points)
         and (series.quantity.name == "pressure")
     )
 
 
-def _leak(held: float, fed: float) -> float:
-    """The leak's area over that of the tester's restrictor."""
-    return float(leakage.leak_area_ratio(fed * PSI, min(held, fed) * PSI, STANDARD_AIR))
+def _leak(held: float, fed: float, ambient: float) -> float:
+    """The leak's area over that of the tester's restrictor, in air of that pressure."""
+    return float(leakage.leak_area_ratio(fed * PSI, min(held, fed) * PSI, ambient))
 
 
-def _held(ratio: float, fed: float) -> float:
-    found = leakage.reading_from_area_ratio(max(ratio, 0.0), fed * PSI, STANDARD_AIR)
+def _held(ratio: float, fed: float, ambient: float) -> float:
+    found = leakage.reading_from_area_ratio(max(ratio, 0.0), fed * PSI, ambient)
     return float(found) / PSI
 
 
@@ -372,18 +374,19 @@ def foretold(growth: wear.Growth, part: str, read: LastRead) -> wear.Forecast:
     )
 
 
-def _supply(series: Series) -> float:
-    return next((float(p.supply) for p in reversed(series.points) if p.supply), 80.0)
+def _tester(series: Series) -> tuple[float, float]:
+    """Supply in psi and pressure of the air in pascals that the last reading was taken with."""
+    last = next(p for p in reversed(series.points) if p.supply)
+    return float(last.supply or 0), last.ambient
 
 
 def as_read(series: Series, value: float) -> float:
     """From the model's scale to what is read; a share cannot be below nothing."""
-    return _held(value, _supply(series)) if is_leak(series) else max(value, 0.0)
+    return _held(value, *_tester(series)) if is_leak(series) else max(value, 0.0)
 
 
 def bounds_of(series: Series) -> tuple[float | None, float | None]:
     """The limits on the model's scale: a floor of pressure is a ceiling of leak."""
     if not is_leak(series):
         return series.lower, series.upper
-    upper = _leak(series.lower, _supply(series)) if series.lower else None
-    return None, upper
+    return None, _leak(series.lower, *_tester(series)) if series.lower else None

@@ -16,12 +16,14 @@ from math import exp, log
 from typing import Literal
 
 from rehang.calc.uncertainty import arc_fraction, resistance_at_arc
+from rehang.trade.conversions import STANDARD_AIR
 from rehang.trade.entries import Entry, last_day
 from rehang.trade.errors import BadInput
 from rehang.trade.facts import JobFacts
 from rehang.trade.fitting import hose_dates
 from rehang.trade.items import Check
 from rehang.trade.judging import JudgedJob
+from rehang.trade.leaks import ambient_of
 from rehang.trade.limits import Limit, limit_for, limit_words
 from rehang.trade.meters import Band, Meter, band_of
 from rehang.trade.oil_trend import ELEMENTS, LAB_SHARE, OilRow, oil_trend
@@ -93,7 +95,8 @@ class Point:
     the ends of its band; ``scatter`` is the part of the variance that readings on the one meter do
     not share: its steps and its repeatability. ``hours`` run on the clock of the series. ``left`` marks what it was set
     to. ``breaks`` says why no line joins it to the one before. ``aside`` says why a number is no
-    part of the trend; ``void`` and ``struck`` why it does not count at all.
+    part of the trend; ``void`` and ``struck`` why it does not count at all. ``ambient`` is the
+    pressure of the air it was read in, in pascals.
     """
 
     on: date
@@ -125,6 +128,7 @@ class Point:
     words: str
     supply: int | None = None
     conditions: Mapping[str, str] = field(default_factory=dict)
+    ambient: float = STANDARD_AIR
 
     @property
     def counts(self) -> bool:
@@ -632,6 +636,7 @@ def _point(judged: JudgedJob, entry: Entry, reading: Reading, check: Check, way:
         words=_condition_words(reading.conditions),
         supply=reading.supply,
         conditions=reading.conditions,
+        ambient=ambient_of(reading, judged.facts),
     )
 
 
@@ -668,7 +673,8 @@ def _centre(band: Band | None, way: Way) -> tuple[float | None, float]:
         case "trapezoid" | "normal":
             return band.centre, band.standard_uncertainty**2
         case "arc":
-            return _arc_centre(band, way)
+            centre, of_arc = _arc_centre(band, way)
+            return centre, of_arc + band.d**2 / 12 + band.u**2
     raise AssertionError(band.shape)
 
 
@@ -676,13 +682,16 @@ def _scatter(band: Band | None, meter: Meter | None, variance: float) -> float:
     """What readings on one meter differ by though nothing has changed.
 
     Its accuracy is the same each time and cancels in a trend: JCGM 100:2008, 3.3.3 and 4.2.2, on
-    what repeated observations show and do not show. A certificate gives one figure for both.
+    what repeated observations show and do not show. So does what a certificate states, and where
+    on its arc a scale puts the needle. A certificate or a scale with neither steps nor
+    repeatability on file has one figure for both, and all of it is taken as each reading's own.
     """
-    if band is None or meter is None or band.shape in ("uniform", "arc"):
+    if band is None or meter is None or band.shape == "uniform":
         return variance
-    if meter.kind == "certificate":
+    own = band.d**2 / 12 + (meter.repeatability**2 if meter.kind == "certificate" else band.u**2)
+    if not own and (band.shape == "arc" or meter.kind == "certificate"):
         return variance
-    return band.d**2 / 12 + band.u**2
+    return own
 
 
 def _arc_centre(band: Band, way: Way) -> tuple[float, float]:

@@ -17,7 +17,7 @@ from rehang.trade.readings import Reading
 from rehang.trade.series import rises_running
 from rehang.trade.verdict import ItemVerdict
 
-__all__ = ["Leak", "leak_notes", "leaks_of"]
+__all__ = ["Leak", "ambient_of", "leak_notes", "leaks_of"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,7 +83,7 @@ def _leak(on: str, reading: Reading, facts: JobFacts) -> list[Leak]:
     area = leakage.leak_area(
         reading.supply * PSI,
         reading.value * PSI,
-        _ambient(reading, facts),
+        ambient_of(reading, facts),
         leakage.effective_area(bore * INCH),
         u_supply=band_of(meter, reading.supply, reading.range).standard_uncertainty * PSI,
         u_reading=band_of(meter, reading.value, reading.range).standard_uncertainty * PSI,
@@ -104,8 +104,8 @@ def _leak(on: str, reading: Reading, facts: JobFacts) -> list[Leak]:
     ]
 
 
-def _ambient(reading: Reading, facts: JobFacts) -> float:
-    """The air around the engine: as written with the reading, else by the place's elevation.
+def ambient_of(reading: Reading, facts: JobFacts) -> float:
+    """The pressure of the air around the engine, in pascals: as written with the reading, else by the place's elevation.
 
     The air at 3,000 ft makes the area 1 % larger than the same reading at sea level.
     """
