@@ -15,11 +15,10 @@ from __future__ import annotations
 import time
 from collections.abc import Callable
 from statistics import median
-from typing import Literal
 
 import numpy as np
 
-from rehang.calc.coverage import Shops, coverage, false_alarms
+from rehang.calc.coverage import Shops, coverages, false_alarms
 from rehang.calc.wear import mixed_model
 
 SEED = 20261021
@@ -27,8 +26,6 @@ PARTS, READINGS = 200, 8
 REPEATS = 30
 STATSMODELS_REPEATS = 3
 SHOPS = 500
-
-OF: tuple[Literal["reading", "value"], ...] = ("reading", "value")
 
 KINDS = {
     "usual": Shops(),
@@ -122,12 +119,10 @@ def intervals(shops: int) -> list[str]:
     ]
     for name, like in KINDS.items():
         start = time.perf_counter()
-        shares = [
-            coverage(np.random.default_rng(SEED), shops, like, level=level, of=of)
-            for of in OF
-            for level in (0.8, 0.9)
-        ]
-        told = "".join(f"{100 * one.share:6.1f} ±{100 * one.share_sd:.1f} " for one in shares)
+        found = coverages(np.random.default_rng(SEED), shops, like)
+        told = "".join(
+            f"{100 * one.share:6.1f} ±{100 * one.share_sd:.1f} " for one in found.values()
+        )
         lines.append(f"  {name:<34} {told} {time.perf_counter() - start:.1f} s")
     return lines
 

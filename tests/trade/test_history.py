@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date, datetime
 
 import pytest
@@ -10,9 +11,10 @@ from rehang.sheets import demo_path
 from rehang.sheets.folder import read_folder
 from rehang.trade.entries import Entry, new_entry
 from rehang.trade.errors import BadInput
+from rehang.trade.fits import as_read, value_of
 from rehang.trade.history import Point, Series, books_of, story
 from rehang.trade.judging import JudgedJob, judge
-from tests.trade.cast import Bench, facts
+from tests.trade.cast import METERS, Bench, facts
 
 
 @pytest.fixture(scope="module")
@@ -202,3 +204,60 @@ def test_serial_is_followed_from_engine_to_engine_and_a_service_is_told_once():
 def _next_year(entry: Entry, number: int, years: int = 1) -> Entry:
     at = entry.at.replace(year=entry.at.year + years)
     return new_entry(entry.kind, at=at, by=entry.by, id=f"later-{number:03}", **entry.data)
+
+
+CERTIFIED = """
+[[meter]]
+id = "CM"
+kind = "certificate"
+quantity = "resistance"
+keyed = "ohm"
+expanded = "40 ohm"
+coverage = 2
+due = "2027-01"
+"""
+
+
+@pytest.mark.parametrize(
+    ("steps", "own"),
+    [
+        # JCGM 100:2008, 4.3.7: steps of 12 ohm are uniform within half of one, 12^2 / 12.
+        ('resolution = "12 ohm"\n', 12.0),
+        ('repeatability = "5 ohm"\n', 25.0),
+        # Nothing on file says what of it comes anew each time.
+        ("", 400.0),
+    ],
+)
+def test_what_a_certificate_states_is_shared_by_its_readings(steps, own):
+    bench = Bench()
+    bench.read("resistance", "1200 ohm", "CM")
+    job = judge(facts(meters=METERS + CERTIFIED + steps), bench.entries)
+    (point,) = series(job, "plug:P1", "resistance").points
+    assert point.scatter == pytest.approx(own)
+    # Half of the expanded uncertainty is one standard uncertainty: JCGM 100:2008, 6.2.1.
+    assert point.variance == pytest.approx(20**2 + (own if steps else 0))
+
+
+@pytest.mark.parametrize(("steps", "own"), [('resolution = "12 ohm"\n', 12.0), ("", None)])
+def test_where_a_scale_puts_its_needle_is_shared_by_its_readings(steps, own):
+    bench = Bench()
+    bench.read("resistance", "1200 ohm", "AN", range="x100")
+    scale = METERS.replace("percent_of_arc = 3\n", f"percent_of_arc = 3\n{steps}")
+    (point,) = series(judge(facts(meters=scale), bench.entries), "plug:P1", "resistance").points
+    assert point.scatter == pytest.approx(own if own is not None else point.variance)
+    # 3 per cent of arc is some 90 ohm of standard deviation there: far more than the steps.
+    assert point.variance > 4 * 12
+
+
+def test_leak_is_followed_in_the_air_of_its_place(demo):
+    # At 5,000 ft the standard air is 843 hPa (ICAO Doc 7488, table 1): a leak that shows the same
+    # is larger there (see tests/published/test_leakage.py).
+    high = replace(demo.facts, engine={**demo.facts.engine, "elevation_ft": 5000})
+    there = judge(high, demo.state.order)
+    found = series(there, "cylinder:3", "compression")
+    assert found.points[0].ambient == pytest.approx(84_307, abs=5)
+    sea = replace(demo.facts, engine={**demo.facts.engine, "elevation_ft": 0})
+    below = series(judge(sea, demo.state.order), "cylinder:3", "compression")
+    assert value_of(found, found.points[0]) > value_of(below, below.points[0])
+    # What is worked out for it is shown as the same reading again.
+    assert as_read(found, value_of(found, found.trend[-1])) == pytest.approx(found.trend[-1].value)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from math import exp, log, sqrt
 from typing import Literal
@@ -11,6 +12,8 @@ import numpy as np
 from rehang.calc import _inputs as check
 from rehang.calc.errors import OutOfRange
 from rehang.calc.wear import Direction, Forecast, Growth, Scale, apart, fit, jump, meter_difference
+
+Of = Literal["reading", "value"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,7 +54,7 @@ def coverage(
     like: Shops | None = None,
     *,
     level: float = 0.9,
-    of: Literal["reading", "value"] = "reading",
+    of: Of = "reading",
 ) -> Coverage:
     r"""Share of simulated next readings that lie inside their forecast interval.
 
@@ -97,30 +100,96 @@ def coverage(
     >>> 0.8 < coverage(np.random.default_rng(1), 20).share < 1
     True
     """
+    return coverages(rng, shops, like, levels=(level,), of=(of,))[of, level]
+
+
+def coverages(
+    rng: np.random.Generator,
+    shops: int,
+    like: Shops | None = None,
+    *,
+    levels: Sequence[float] = (0.8, 0.9),
+    of: Sequence[Of] = ("reading", "value"),
+) -> dict[tuple[Of, float], Coverage]:
+    r"""Several levels of both, counted in the same shops: see `coverage`.
+
+    .. math:: \hat c = \frac{1}{m}\sum_k
+              \mathbf 1\left[\tfrac{1-c}{2} < F_k(y_k) < \tfrac{1+c}{2}\right]
+
+    Parameters
+    ----------
+    rng : numpy.random.Generator
+        Where chance comes from.
+    shops : int
+        Shops simulated, one set of parts each [-].
+    like : Shops or None
+        What the shops are like [growth of a part in 100 h is 1]; None for the usual.
+    levels : sequence of float
+        Levels of the intervals [-].
+    of : sequence of "reading", "value"
+        What is counted.
+
+    Returns
+    -------
+    dict
+        Coverage by what is counted and level [-].
+
+    Raises
+    ------
+    OutOfRange
+        There are fewer than two shops; a level is not between 0 and 1.
+
+    Notes
+    -----
+    Each shop is fitted once.
+
+    References
+    ----------
+    Counting; common practice, no source.
+    No printed value: see `coverage`.
+
+    Examples
+    --------
+    >>> found = coverages(np.random.default_rng(1), 20)
+    >>> found["reading", 0.8].share < found["reading", 0.9].share
+    True
+    """
     if shops < 2:
         raise OutOfRange(f"A share needs at least two shops: got {shops}.")
-    if not 0 < level < 1:
-        raise OutOfRange(f"The level must be between 0 and 1: got {level:g}.")
+    for level in levels:
+        if not 0 < level < 1:
+            raise OutOfRange(f"The level must be between 0 and 1: got {level:g}.")
     kind = like or Shops()
-    shares = np.empty(shops)
+    asked = [(one, level) for one in of for level in levels]
+    shares = np.empty((len(asked), shops))
     for shop in range(shops):
         growth, ahead, last, true = _one_shop(rng, kind)
-        below = np.array(
-            [
+        below = {
+            "reading": [
                 _ahead(growth, part, ahead, kind).chance_below(value)
-                if of == "reading"
-                else growth.at(part, ahead, strays=False).chance_below(true[part])
                 for part, value in last.items()
             ]
+            if "reading" in of
+            else [],
+            "value": [
+                growth.at(part, ahead, strays=False).chance_below(value)
+                for part, value in true.items()
+            ]
+            if "value" in of
+            else [],
+        }
+        for place, (one, level) in enumerate(asked):
+            shares[place, shop] = (2 * np.abs(np.array(below[one]) - 0.5) < level).mean()
+    return {
+        key: Coverage(
+            shops=shops,
+            forecasts=shops * kind.parts,
+            inside=round(float(own.sum()) * kind.parts),
+            share=float(own.mean()),
+            share_sd=float(own.std(ddof=1) / np.sqrt(shops)),
         )
-        shares[shop] = ((below > (1 - level) / 2) & (below < (1 + level) / 2)).mean()
-    return Coverage(
-        shops=shops,
-        forecasts=shops * kind.parts,
-        inside=round(float(shares.sum()) * kind.parts),
-        share=float(shares.mean()),
-        share_sd=float(shares.std(ddof=1) / np.sqrt(shops)),
-    )
+        for key, own in zip(asked, shares, strict=True)
+    }
 
 
 @dataclass(frozen=True, slots=True)
