@@ -127,7 +127,7 @@ def coverages(
     levels : sequence of float
         Levels of the intervals [-].
     of : sequence of "reading", "value"
-        What is counted.
+        What is counted [-].
 
     Returns
     -------
