@@ -127,6 +127,14 @@ def test_a_mark_for_second_looks_gives_that_power_and_keeps_hands_off():
     assert lookers(known, DAY) == holders(LOOK, DAY, known)
 
 
+def test_a_mark_for_second_looks_goes_with_a_paper_in_date_where_there_are_papers():
+    marked = people(paper("mechanic", until="2026-11-01"), more="second_look = true\n")
+    days = {
+        day: LOOK in powers_on(date(2026, month, day), marked) for month, day in ((11, 1), (11, 2))
+    }
+    assert days == {1: True, 2: False}
+
+
 def test_the_sentence_names_who_has_it_and_why_a_paper_does_not_count():
     need = Need(DECIDE, "close a task short")
     late = people(paper("mechanic", "M-7", entered="2026-12-01"))

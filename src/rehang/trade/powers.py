@@ -208,7 +208,7 @@ def powers_of(person: Person, day: date | None, facts: JobFacts) -> frozenset[st
     """
     if person.role == "reads":
         return frozenset()
-    good = not person.certificates or any(one.counts_on(day) for one in person.certificates)
+    good = not person.papers or any(_counts(one, day) for one in person.papers)
     by_mark = {LOOK} if person.second_look and good else set()
     return frozenset(by_mark | {one for one in POWERS if papers_for(person, one, day, facts)})
 
