@@ -191,6 +191,15 @@ def test_typed_entry_that_breaks_a_rule_is_refused_with_its_line(kind, data, sen
     assert str(refusal.value) == f"book.jsonl, line 90: {sentence}"
 
 
+def test_two_entries_of_one_id_are_one_only_where_they_say_the_same():
+    entries = Bench().good().entries
+    state = fold_job(facts(), [*entries, entries[-1]])
+    assert [one.id for one in state.order] == [one.id for one in entries]
+    other = dataclasses.replace(entries[-1], data={**entries[-1].data, "written": "weak"})
+    with pytest.raises(BadInput, match=f"Two entries have the id {other.id}"):
+        fold_job(facts(), [*entries, other])
+
+
 def _kept(entries: list) -> list:
     kept, prev = [], GENESIS
     for seq, entry in enumerate(entries, start=1):

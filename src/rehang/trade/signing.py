@@ -12,7 +12,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from rehang.trade.drafts import APPROVES, WHATS, Draft, check_what
+from rehang.trade.drafts import APPROVES, WHATS, Draft
 from rehang.trade.entries import GENESIS, Entry
 from rehang.trade.errors import BadInput, NotAllowed
 from rehang.trade.facts import JobFacts
@@ -133,7 +133,6 @@ def _is_quiet(entry: Entry, state: JobState) -> bool:
 
 
 def _check(entry: Entry) -> None:
-    check_what(entry.data["what"])
     if sha256_of(entry.data["text"]) != entry.data["sha256"]:
         raise BadInput(f"{_NOT_THE_TEXT} Read the record again and sign that.")
 
