@@ -668,3 +668,28 @@ OWN_RUN = (
     '[[step]]\nid = "all"\ntitle = "All"\nsay = "All of it."\ndone = "DONE"\n'
     f"checks = {CHECKS!r}\n"
 )
+
+
+def test_figure_that_is_only_offered_counts_once_it_was_read():
+    bounds = f'[[limit]]\nitem = "run"\ncheck = "fuel_pressure"\nlower = "20 psi"\n{SOURCE}\n'
+    known = facts(limits=LIMITS + RUN_LIMITS + bounds, meters=METERS + RUN_METERS)
+
+    def came_to(written: str | None) -> tuple[str, list[str]]:
+        bench = run(fuel_pressure=(written, "OIL", {}))
+        state = fold_job(known, bench.entries)
+        items, _ = judge_items(known, state, START.date())
+        found = runs_of(known, state, items)
+        assert found.runs[0].verdict is not None
+        said = [b.sentence for b in found.blockers if b.about == "run:1"]
+        return found.runs[0].verdict.verdict, said
+
+    assert came_to(None) == ("KEEP", [])
+    assert came_to("40 psi") == ("KEEP", [])
+    verdict, (said,) = came_to("20 psi")
+    assert verdict == "NOT YET"
+    assert "Run 1 does not stand. Missed: fuel pressure 20 psi, CLOSE CALL" in said
+
+
+def test_way_out_of_a_run_that_missed_a_figure_is_to_run_again():
+    [blocker] = runs(run(oil_run=("40 psi", "OIL", {}))).blockers
+    assert (blocker.about, blocker.way_out) == ("run:1", "Run it again.")

@@ -17,7 +17,7 @@ from rehang.trade.quantities import QUANTITIES, show
 from rehang.trade.run_gate import is_leak
 from rehang.trade.runsteps import Step
 from rehang.trade.state import Finding, JobState, item_name
-from rehang.trade.verdict import Blocker, ItemVerdict
+from rehang.trade.verdict import NOT_SHOWN, Blocker, ItemVerdict
 from rehang.trade.wording import listed, lower_first, on_day, upper_first
 
 __all__ = [
@@ -508,15 +508,17 @@ def _blockers(
 
 
 def _not_shown(facts: JobFacts, last: Run, proofs: Proofs) -> list[Blocker]:
-    """Every figure that the run card asks for and that no run shows to be right."""
+    """Every figure that the run card asks for, or that was read, and that no run shows to be right."""
     sheet: CheckSheet = facts.sheets["run"]
     missing: list[str] = []
     missed: list[str] = []
     ended: dict[str, tuple[Act, list[Figure]]] = {}
     for check in sheet.checks:
         figure = proofs.standing.get(check.name)
-        if not check.required:
-            continue
+        if not check.required and (
+            figure is None or figure.ended_by is not None or figure.call.call in NOT_SHOWN
+        ):
+            continue  # it is offered, and nothing asks for it
         if figure is None or figure.call.call == "VOID":
             missing.append(check.label.lower())
         elif figure.ended_by is not None:
@@ -546,7 +548,9 @@ def _not_shown(facts: JobFacts, last: Run, proofs: Proofs) -> list[Blocker]:
             why.append(f"Not logged: {', '.join(missing)}.")
         out = last.mags.sentences[0] if last.mags and last.mags.accused else ""
         if not out:
-            out = last.verdict.next if last.verdict and last.verdict.next else "Run it again."
+            out = "Run it again."
+            if last.verdict and last.verdict.next and last.verdict.verdict != "REJECT":
+                out = last.verdict.next  # a run is no part, so none is tagged
         found.append(Blocker(last.item, f"Run {last.name} does not stand. {' '.join(why)}", out))
     return found
 

@@ -35,6 +35,7 @@ from rehang.trade.wording import lower_first, on_day, with_stop
 
 __all__ = [
     "CALLS",
+    "NOT_SHOWN",
     "VERDICTS",
     "WORKED_OUT",
     "Call",
@@ -53,6 +54,9 @@ WORKED_OUT = ("mag_difference", "timing_difference")
 # NOT YET is a look that was done and found what is not put right yet (DESIGN 4).
 CALLS = ("WITHIN", "CLOSE CALL", "OUT", "NOT YET", "NOT JUDGED", "NOT READ", "VOID")
 VERDICTS = ("REJECT", "REWORK", "NOT YET", "KEEP")
+# Calls that leave a check as if it had not been taken. One that is only offered may stay so; what
+# was read of it and judged counts like any other.
+NOT_SHOWN = ("NOT READ", "NOT JUDGED", "VOID")
 
 
 @dataclass(frozen=True, slots=True)
@@ -1023,11 +1027,7 @@ def _missing(
     # A limit may allow less than severity 1, and then nothing of severity 2 says it.
     reasons += [c.sentence for c in calls if c.call == "NOT YET" and not open_two]
     offered = {c.name for c in sheet.checks if not c.required} if sheet else set()
-    calls = [
-        c
-        for c in calls
-        if c.check not in offered or c.call not in ("NOT READ", "NOT JUDGED", "VOID")
-    ]
+    calls = [c for c in calls if c.check not in offered or c.call not in NOT_SHOWN]
     not_read = [c for c in calls if c.call == "NOT READ" and not c.entry]
     if not_read:
         reasons.append("Still to be taken: " + ", ".join(c.label.lower() for c in not_read) + ".")

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from ..finished import Case, Finished
+from ..finished import Case, Change, Finished
 
 LAST, FIRST = "run:2", "run:1"
 
@@ -204,6 +204,16 @@ def _no_fuel_pressure(job: Finished) -> None:
         job.without("reading", item=run, check="fuel_pressure")
 
 
+def _fuel_pressure(written: str) -> Change:
+    """It is only offered where no inspection asks for it; what was read of it counts all the same."""
+
+    def change(job: Finished) -> None:
+        job.without("complied", recurring="annual")
+        job.last("reading", item="run:2", check="fuel_pressure")["written"] = written
+
+    return change
+
+
 def _no_fuel_pressure_under_a_100_hour(job: Finished) -> None:
     _no_fuel_pressure(job)
     job.replace("recurring.toml", 'title = "Annual inspection"', 'title = "100-hour inspection"')
@@ -297,6 +307,12 @@ CASES = [
     ),
     Case("runs ticked with no run", _first_run_ticked, "The engine has not been run"),
     Case("second run never ended", _second_run_never_ended, "Run 2 is not ended."),
+    Case(
+        "fuel pressure a close call, no inspection",
+        _fuel_pressure("2 psi"),
+        "fuel pressure 2 psi, CLOSE CALL",
+    ),
+    Case("fuel pressure out, no inspection", _fuel_pressure("14 psi"), "fuel pressure 14 psi"),
     Case(
         "fuel pressure never read under an annual", _no_fuel_pressure, "fuel pressure is not read"
     ),
