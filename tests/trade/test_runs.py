@@ -674,7 +674,7 @@ def test_figure_that_is_only_offered_counts_once_it_was_read():
     bounds = f'[[limit]]\nitem = "run"\ncheck = "fuel_pressure"\nlower = "20 psi"\n{SOURCE}\n'
     known = facts(limits=LIMITS + RUN_LIMITS + bounds, meters=METERS + RUN_METERS)
 
-    def came_to(written: str | None) -> tuple[str, list[str]]:
+    def came_to(written: str | None, known: JobFacts = known) -> tuple[str, list[str]]:
         bench = run(fuel_pressure=(written, "OIL", {}))
         state = fold_job(known, bench.entries)
         items, _ = judge_items(known, state, START.date())
@@ -684,6 +684,7 @@ def test_figure_that_is_only_offered_counts_once_it_was_read():
         return found.runs[0].verdict.verdict, said
 
     assert came_to(None) == ("KEEP", [])
+    assert came_to("40 psi", shop()) == ("KEEP", [])  # with no limit on file: NOT JUDGED
     assert came_to("40 psi") == ("KEEP", [])
     verdict, (said,) = came_to("20 psi")
     assert verdict == "NOT YET"
