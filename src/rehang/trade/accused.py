@@ -120,7 +120,7 @@ def findings_of(facts: JobFacts, state: JobState, runs: Runs) -> list[Finding]:
         closed = state.settled.get(key)
         resolved = _answered(one, found, runs, acts, facts)
         if closed is not None:
-            resolved = _closed_words(closed)
+            resolved = _closed_words(closed, facts)
         made.append(
             Finding(
                 id=key,
@@ -158,7 +158,7 @@ def _locked_start(run: Run, facts: JobFacts, state: JobState) -> Finding:
         check="",
         note="",
         next_act="A person who may decide looks into the rods and closes it with a reason",
-        resolved=_closed_words(closed) if closed is not None else "",
+        resolved=_closed_words(closed, facts) if closed is not None else "",
     )
 
 
@@ -166,8 +166,8 @@ def _locked_start(run: Run, facts: JobFacts, state: JobState) -> Finding:
 _RODS = "engine:connecting rods"
 
 
-def _closed_words(closed: Entry) -> str:
-    return f"closed on {on_day(closed.at)} by {closed.by}: {closed.data['reason']}"
+def _closed_words(closed: Entry, facts: JobFacts) -> str:
+    return f"closed on {on_day(closed.at)} by {facts.person(closed.by)}: {closed.data['reason']}"
 
 
 def with_accused(

@@ -558,6 +558,9 @@ def _not_shown(facts: JobFacts, last: Run, proofs: Proofs) -> list[Blocker]:
 def _missed(figure: Figure, last: Run) -> str:
     of = f" of run {figure.run}" if figure.run != last.name else ""
     call = figure.call
+    if call.call == "NOT YET":
+        # What a look found says what it is by itself.
+        return f"{call.label.lower()}{of}: {lower_first(call.reading)} is open"
     said = f"{call.label.lower()} {call.reading}{of}"
     return (
         said

@@ -370,6 +370,7 @@ def fold(
     expected: Iterable[str] = (),
     voids: Callable[[Check, Taken], str] = lambda check, taken: "",
     fault: Callable[[Entry, JobState], str] = lambda entry, state: "",
+    named: Callable[[str], str] = str,
 ) -> JobState:
     """Fold a book, in its order, into the state of the job at ``now``.
 
@@ -379,7 +380,8 @@ def fold(
     ``expected`` are the items the job has by its facts, whatever the book says of them.
     ``voids`` says why a reading was taken under conditions that do not count, or nothing.
 
-    ``where`` maps an entry's id to its place in a file, for sentences.
+    ``where`` maps an entry's id to its place in a file, and ``named`` a person's key to their name,
+    for sentences.
     """
     given = [e for e in entries if now is None or e.at <= now]
     order: list[Entry] = []
@@ -400,7 +402,7 @@ def fold(
     state = JobState({}, {}, {}, [], struck, None, {}, False, void_strikes=void)
     for item_id in expected:
         state.items[item_id] = ItemState(item_id, item_kind(item_id), item_name(item_id))
-    folder = _Fold(state, layout, sheets, meters, where or {}, voids)
+    folder = _Fold(state, layout, sheets, meters, where or {}, voids, named)
     for entry in order:
         said = "" if entry.id in struck else fault(entry, state)
         state.entries[entry.id] = entry
@@ -424,7 +426,9 @@ class _Fold:
         meters: Mapping[str, Meter],
         where: Mapping[str, str],
         voids: Callable[[Check, Taken], str],
+        named: Callable[[str], str],
     ) -> None:
+        self.named = named
         self.state = state
         self.layout = layout
         self.sheets = sheets
@@ -720,7 +724,9 @@ class _Fold:
             self.state.settled[entry.data["finding"]] = entry
             return
         finding = self.state.finding(entry.data["finding"], self._place_of(entry))
-        finding.resolved = f"closed on {_day(entry)} by {entry.by}: {entry.data['reason']}"
+        finding.resolved = (
+            f"closed on {_day(entry)} by {self.named(entry.by)}: {entry.data['reason']}"
+        )
 
     def _on_disposed(self, entry: Entry) -> None:
         self._known(entry).disposed = entry

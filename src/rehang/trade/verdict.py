@@ -403,6 +403,7 @@ def fold_job(
         expected=expected_items(facts),
         voids=voids,
         fault=fault,
+        named=facts.person,
     )
 
 
