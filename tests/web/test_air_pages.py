@@ -7,7 +7,7 @@ from html import unescape
 import pytest
 
 from rehang.sheets import demo_path
-from rehang.sheets.folder import JobFolder, parse_book, parse_files, read_folder
+from rehang.sheets.folder import JobFolder, parse_book, parse_files, read_folder, seal_all
 from rehang.trade.entries import SEAL_FIELDS
 
 J = "/jobs/tv4-2207-finished/"
@@ -35,7 +35,8 @@ def shop_with(weather, client):
     facts = parse_files(dict(demo.files), demo.name)
     entries, where = parse_book(text, facts.people)
     folder = JobFolder(
-        name=demo.name, files=dict(demo.files), entries=tuple(entries), facts=facts, where=where,
+        name=demo.name, files=dict(demo.files), entries=tuple(seal_all(entries)), facts=facts,
+        where=where,
         notices=(),
     )  # fmt: skip
     services.load_folder(folder=folder, by="marta", at=datetime(2026, 11, 20, 12, 0, tzinfo=UTC))

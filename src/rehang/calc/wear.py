@@ -1075,7 +1075,7 @@ def fit(
     >>> found = fit(["K1"] * 3 + ["K2"] * 3, [0, 100, 200] * 2, [16, 17.1, 18, 16, 17.9, 20.2],
     ...             [0.01] * 6)
     >>> round(found.mean_rate, 4), [round(1000 * found.rate(p)[0], 1) for p in found.parts]
-    (0.0155, [10.3, 20.7])
+    (0.0155, [10.4, 20.6])
     """
     data = _checked(
         parts, hours, values, variances, restarts, scale, quickening, meters, shared, prior

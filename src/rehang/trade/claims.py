@@ -112,11 +112,11 @@ def _inspected(facts: JobFacts, state: JobState, runs: Runs) -> list[Blocker]:
         if done.at < last.at or date.fromisoformat(done.data["on"]) < last.at.date():
             found.append(
                 Blocker(
-                    "record:inspection",
+                    f"record:inspection:recurring:{one.id}",
                     f"{one.title} is written as done on {on_day(date.fromisoformat(done.data['on']))}"
                     f", before run {last.data['run']} ended on {on_day(last.at)}; the run is part of "
                     "it (14 CFR 43.15(c)(2)).",
-                    "Strike it with a reason, and write it as done after the run.",
+                    "Write it as done again, after the run; or strike it with a reason.",
                 )
             )
     return found

@@ -396,6 +396,8 @@ def _link(slug: str, one: Blocker, judged: JudgedJob) -> str:
             return reverse("web:rest", args=[slug])
         case "recurring":
             return f"{reverse('web:due', args=[slug])}#due-{name}"
+        case "record" if ":recurring:" in name:
+            return f"{reverse('web:due', args=[slug])}#due-{name.rpartition(':')[2]}"
         case "record" if name.partition(":")[0] in WHATS:
             return reverse("web:record", args=[slug, name.partition(":")[0]])
         case "record":
