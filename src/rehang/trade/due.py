@@ -117,11 +117,8 @@ def _promise(entry: Entry, hours: Hours, today: date | None, rate: float | None)
         blocks=False,
         note="",
     )
-    hours_left = None if due_hours is None or now is None else round(due_hours - now, 1)
-    days_left = None if due_on is None or today is None else (due_on - today).days
-    past_hours = hours_left is not None and hours_left < 0
-    past_days = days_left is not None and days_left < 0
-    governs = _governs(hours_left, days_left, past_hours, past_days, today, rate)
+    hours_left, days_left = _left(due_hours, now, due_on, today)
+    governs = _governs(hours_left, days_left, today, rate)
     return Due(
         id=one.id,
         title=one.title,
@@ -132,7 +129,7 @@ def _promise(entry: Entry, hours: Hours, today: date | None, rate: float | None)
         due_on=due_on,
         days_left=days_left,
         governs=governs,
-        overdue=past_hours or past_days,
+        overdue=_past(hours_left, days_left),
         blocks=False,
         by_hours=_hours_words(one, due_hours, hours_left),
         by_date=_date_words(one, due_on, days_left, today),
@@ -163,17 +160,11 @@ def _due(
         due_on = add_months(last_on, one.every_months)
         if one.to_month_end:
             due_on = last_day(f"{due_on.year:04}-{due_on.month:02}")
-    hours_left = None if due_hours is None or now is None else round(due_hours - now, 1)
-    days_left = None if due_on is None or today is None else (due_on - today).days
-    past_hours = hours_left is not None and hours_left < 0
-    past_days = days_left is not None and days_left < 0
+    hours_left, days_left = _left(due_hours, now, due_on, today)
     cannot_be = _not_yet(one, last_hours, last_on, now, today)
     unknown = cannot_be or _unknown(one, last_hours, last_on, hours_left, days_left)
-    if cannot_be:
-        past_hours = past_days = False
-    governs = _governs(hours_left, days_left, past_hours, past_days, today, rate)
-    if unknown and not (past_hours or past_days):
-        governs = ""
+    overdue = _past(hours_left, days_left) and not cannot_be
+    governs = "" if unknown and not overdue else _governs(hours_left, days_left, today, rate)
     last = _last(last_on, last_hours, one)
     return Due(
         id=one.id,
@@ -185,7 +176,7 @@ def _due(
         due_on=due_on,
         days_left=days_left,
         governs=governs,
-        overdue=past_hours or past_days,
+        overdue=overdue,
         blocks=one.blocks,
         by_hours=_hours_words(one, due_hours, hours_left),
         by_date=_date_words(one, due_on, days_left, today),
@@ -200,6 +191,20 @@ def _due(
         unknown="" if governs else unknown,
         note=one.note,
     )
+
+
+def _left(
+    due_hours: float | None, now: float | None, due_on: date | None, today: date | None
+) -> tuple[float | None, int | None]:
+    """Hours and days left, below 0 once past; None on a side that cannot be counted."""
+    return (
+        None if due_hours is None or now is None else round(due_hours - now, 1),
+        None if due_on is None or today is None else (due_on - today).days,
+    )
+
+
+def _past(*left: float | None) -> bool:
+    return any(one is not None and one < 0 for one in left)
 
 
 def _unknown(
@@ -240,12 +245,11 @@ def _not_yet(
 def _governs(
     hours_left: float | None,
     days_left: int | None,
-    past_hours: bool,
-    past_days: bool,
     today: date | None,
     rate: float | None,
 ) -> str:
     """What is past governs; else what is reached first at the engine's stated flying rate."""
+    past_hours, past_days = _past(hours_left), _past(days_left)
     if past_hours and past_days:
         return "both"
     if past_hours or days_left is None:
