@@ -586,7 +586,7 @@ class _Planner:
             cells = self._fields(row)
         except Refused as refusal:
             bad = _Made(row, place, "")
-            bad.cannot(_sentence(refusal))
+            bad.cannot(refusal.sentence)
             return [bad]
         found = []
         if "written" in {t.field for t in self.targets}:
@@ -598,7 +598,7 @@ class _Planner:
                 text = self._cell(row, number).strip()
             except BadInput as refusal:
                 bad = _Made(row, self.table.place(row.line, number), target.check)
-                bad.cannot(_sentence(refusal))
+                bad.cannot(refusal.sentence)
                 found.append(bad)
                 continue
             if text in ("", "-"):
@@ -674,7 +674,7 @@ class _Planner:
         try:
             self._fill(made, cells, check)
         except Refused as refusal:
-            made.cannot(_sentence(refusal))
+            made.cannot(refusal.sentence)
         return made
 
     def _fill(self, made: _Made, cells: Mapping[str, str], check_text: str) -> None:
@@ -1039,10 +1039,6 @@ def _is_of(made: _Made, where: str) -> bool:
         made.entry.id if made.entry else "",
         made.removed.id if made.removed else "",
     )
-
-
-def _sentence(refusal: Refused) -> str:
-    return refusal.sentence if isinstance(refusal, BadInput) else str(refusal)
 
 
 def _text(cell: Cell) -> str:

@@ -12,7 +12,9 @@ __all__ = ["BadInput", "CoreError", "NotAllowed", "Refused"]
 
 
 class Refused(CoreError):
-    """A known reason not to go on, said in one sentence."""
+    """A known reason not to go on, said in one sentence. ``where`` is empty but for ``BadInput``."""
+
+    where: str = ""
 
     @property
     def sentence(self) -> str:

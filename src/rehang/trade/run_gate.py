@@ -56,6 +56,11 @@ def lock_words(facts: JobFacts) -> str:
     )
 
 
+def _clearing(facts: JobFacts) -> set[str]:
+    """The tasks that clear hydraulic lock once done."""
+    return {task.id for task in facts.tasks.values() if task.clears_lock}
+
+
 def locked_at(
     at: datetime, state: JobState, facts: JobFacts, *, same_day: bool, hot: bool = False
 ) -> str:
@@ -71,7 +76,7 @@ def locked_at(
     stopped = max((e.at for e in live if e.kind == "run_ended"), default=None)
     if hot or (stopped is not None and at - stopped <= stands):
         return ""
-    clears = {task.id for task in facts.tasks.values() if task.clears_lock}
+    clears = _clearing(facts)
     done = [e.at for e in live if e.kind == "done" and e.get("task") in clears]
     cleared = [
         one
@@ -91,7 +96,7 @@ def check_lock(entry: Entry, state: JobState, facts: JobFacts) -> None:
     """
     if entry.kind != "reading" or not facts.layout.locks:
         return
-    clears = {task.id for task in facts.tasks.values() if task.clears_lock}
+    clears = _clearing(facts)
     asked = (item_kind(entry.item), entry.get("check"))
     if not any(asked in task.answers and clears & set(task.needs) for task in facts.tasks.values()):
         return

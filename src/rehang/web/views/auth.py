@@ -8,17 +8,17 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.urls import reverse
 from django.utils import timezone
-from django.utils.http import url_has_allowed_host_and_scheme
 from django.views.decorators.cache import never_cache
 from django.views.decorators.debug import sensitive_post_parameters
 from django.views.decorators.http import require_http_methods, require_POST
 
 from rehang.book import members, pins, services
-from rehang.trade.errors import BadInput, Refused
+from rehang.trade.errors import BadInput, NotAllowed, Refused
 from rehang.web.access import check_own_secret
-from rehang.web.views.desk import SeeOther
+from rehang.web.views.desk import SeeOther, asked_for, refused
 
 NO_MATCH = "That name and password do not go together. Check both, then sign in again."
+NOBODY = "This sign-in belongs to nobody in a job's list of people."
 
 
 @sensitive_post_parameters("password")
@@ -26,9 +26,7 @@ NO_MATCH = "That name and password do not go together. Check both, then sign in 
 @require_http_methods(["GET", "HEAD", "POST"])
 def sign_in(request: HttpRequest) -> HttpResponse:
     """One tap for each person without a password at this machine; else name and password."""
-    onto = request.POST.get("next") or request.GET.get("next") or ""
-    if not url_has_allowed_host_and_scheme(onto, allowed_hosts={request.get_host()}):
-        onto = reverse("web:home")
+    onto = asked_for(request) or reverse("web:home")
     name = request.POST.get("name", "").strip()
     field = sentence = ""
     status = 200
@@ -51,8 +49,8 @@ def sign_in(request: HttpRequest) -> HttpResponse:
             login(request, found)
             return SeeOther(onto)
         except Refused as reason:
-            sentence = reason.sentence if isinstance(reason, BadInput) else str(reason)
-            field = (reason.where if isinstance(reason, BadInput) else "") or "name"
+            sentence = reason.sentence
+            field = reason.where or "name"
             status = 422
     return render(
         request,
@@ -84,15 +82,8 @@ def set_password(request: HttpRequest) -> HttpResponse:
     """Set one's own password; the PIN or password of now is asked for first."""
     member = members.member_of(request.user)
     if member is None:
-        return render(
-            request,
-            "web/refused.html",
-            {"sentence": "This sign-in belongs to nobody in a job's list of people."},
-            status=404,
-        )
-    onto = request.POST.get("next") or request.GET.get("next") or ""
-    if not url_has_allowed_host_and_scheme(onto, allowed_hosts={request.get_host()}):
-        onto = reverse("web:home") + "?list"
+        return refused(request, NotAllowed(NOBODY), 404)
+    onto = asked_for(request) or reverse("web:home") + "?list"
     has_one = members.has_password(member)
     field = sentence = ""
     if request.method == "POST":
@@ -108,8 +99,8 @@ def set_password(request: HttpRequest) -> HttpResponse:
             request.session["said"] = {"sentence": "Your password is set.", "undo": ""}
             return SeeOther(onto)
         except Refused as reason:
-            sentence = reason.sentence if isinstance(reason, BadInput) else str(reason)
-            field = (reason.where if isinstance(reason, BadInput) else "") or "password"
+            sentence = reason.sentence
+            field = reason.where or "password"
     return render(
         request,
         "web/set_password.html",
@@ -133,12 +124,7 @@ def set_pin(request: HttpRequest) -> HttpResponse:
     """Change one's own PIN, or have somebody type their first one while one stands by with theirs."""
     member = members.member_of(request.user)
     if member is None:
-        return render(
-            request,
-            "web/refused.html",
-            {"sentence": "This sign-in belongs to nobody in a job's list of people."},
-            status=404,
-        )
+        return refused(request, NotAllowed(NOBODY), 404)
     person = request.POST.get("person", "") or member.key
     field = sentence = ""
     if request.method == "POST":
@@ -152,8 +138,8 @@ def set_pin(request: HttpRequest) -> HttpResponse:
             request.session["said"] = {"sentence": f"The PIN of {name} is set.", "undo": ""}
             return SeeOther(reverse("web:home") + "?list")
         except Refused as reason:
-            sentence = reason.sentence if isinstance(reason, BadInput) else str(reason)
-            field = (reason.where if isinstance(reason, BadInput) else "") or "new"
+            sentence = reason.sentence
+            field = reason.where or "new"
     return render(
         request,
         "web/set_pin.html",

@@ -206,8 +206,8 @@ def act(request: HttpRequest, desk: Desk) -> HttpResponse:
         if asked is not None:
             return asked
     except Refused as reason:
-        sentence = reason.sentence if isinstance(reason, BadInput) else str(reason)
-        field = reason.where if isinstance(reason, BadInput) and reason.where in ASK else ""
+        sentence = reason.sentence
+        field = reason.where if reason.where in ASK else ""
         kept_back = ("csrfmiddlewaretoken", "pin")
         typed = {k: str(v) for k, v in request.POST.items() if k not in kept_back}
         hold(request, form, field, sentence, typed)

@@ -78,7 +78,7 @@ def strike(request: HttpRequest, desk: Desk) -> HttpResponse:
         if asked is not None:
             return asked
     except Refused as refusal:
-        sentence = refusal.sentence if isinstance(refusal, BadInput) else str(refusal)
+        sentence = refusal.sentence
         hold(request, f"strike-{target}", "reason", sentence, {"reason": reason})
         return SeeOther(onto.partition("#")[0] + "#held")
     say(request, desk, entry, undo=False)

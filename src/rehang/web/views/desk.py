@@ -157,7 +157,7 @@ def refused(
     request: HttpRequest, reason: Refused, status: int, desk: Desk | None = None
 ) -> HttpResponse:
     """A page that says why not, and the way back."""
-    sentence = reason.sentence if isinstance(reason, BadInput) else str(reason)
+    sentence = reason.sentence
     context = {"sentence": sentence, "job": desk.job if desk else None}
     return render(request, "web/refused.html", context, status=status)
 
@@ -241,7 +241,7 @@ def keep(request: HttpRequest, desk: Desk, entries: Sequence[Entry]) -> HttpResp
     except Refused as reason:
         if "asked" not in request.POST:
             raise
-        sentence = reason.sentence if isinstance(reason, BadInput) else str(reason)
+        sentence = reason.sentence
         return ask_pin(request, desk, need, sentence)
     return None
 
@@ -264,12 +264,16 @@ def ask_pin(request: HttpRequest, desk: Desk, need: Need, sentence: str = "") ->
     )
 
 
+def asked_for(request: HttpRequest, name: str = "next") -> str:
+    """The page that a request asks to go on to, if it is one of ours; else empty."""
+    wanted = request.POST.get(name) or request.GET.get(name) or ""
+    ours = url_has_allowed_host_and_scheme(wanted, allowed_hosts={request.get_host()})
+    return wanted if ours else ""
+
+
 def onward(request: HttpRequest, desk: Desk, name: str = "next") -> str:
     """The page to go to after a post, if it is one of ours; else the board."""
-    wanted = request.POST.get(name) or request.GET.get(name) or ""
-    if url_has_allowed_host_and_scheme(wanted, allowed_hosts={request.get_host()}):
-        return wanted
-    return reverse("web:board", args=[desk.job.slug])
+    return asked_for(request, name) or reverse("web:board", args=[desk.job.slug])
 
 
 def entry_id(once: str, *parts: str) -> str:

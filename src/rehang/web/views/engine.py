@@ -134,8 +134,8 @@ def _pressure(request: HttpRequest, desk: Desk, verdict: ItemVerdict, check: Che
             say(request, desk, entries[-1])
             return SeeOther(back)
         except Refused as reason:
-            sentence = reason.sentence if isinstance(reason, BadInput) else str(reason)
-            place = reason.where if isinstance(reason, BadInput) else ""
+            sentence = reason.sentence
+            place = reason.where
             field = place if place in _FIRST else "held"
     meters = page_rows.meter_choices(desk.judged, check, typed["meter"])
     return page(
@@ -272,8 +272,8 @@ def oil(request: HttpRequest, desk: Desk) -> HttpResponse:
             say(request, desk, entry)
             return SeeOther(reverse("web:oil", args=[desk.job.slug]))
         except Refused as reason:
-            sentence = reason.sentence if isinstance(reason, BadInput) else str(reason)
-            place = reason.where if isinstance(reason, BadInput) else ""
+            sentence = reason.sentence
+            place = reason.where
             field = place if place in typed or place.startswith("ppm-") else "on"
     return page(
         request,

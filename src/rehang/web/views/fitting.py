@@ -59,7 +59,7 @@ def _write(request: HttpRequest, desk: Desk, kind: str) -> HttpResponse:
         if entries:
             desk.write(entries)
     except Refused as reason:
-        sentence = reason.sentence if isinstance(reason, BadInput) else str(reason)
+        sentence = reason.sentence
         hold(request, "fit", "", sentence, typed)
         return SeeOther(onto.partition("#")[0] + "#held")
     # On a page of many places a tap comes back to its place, and what was written is said there.

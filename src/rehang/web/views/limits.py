@@ -121,8 +121,8 @@ def _form(
                 return SeeOther(onward(request, desk))
             return SeeOther(reverse("web:limits", args=[desk.job.slug]))
         except Refused as reason:
-            sentence = reason.sentence if isinstance(reason, BadInput) else str(reason)
-            where = reason.where if isinstance(reason, BadInput) else ""
+            sentence = reason.sentence
+            where = reason.where
             field = where if where in (*KEYS, "type") else _first(check)
     group = _group(desk, check_name) if kind == "engine" else None
     label = check.label if check is not None else check_name.replace("_", " ")

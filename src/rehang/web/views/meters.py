@@ -237,8 +237,6 @@ def _file(desk: Desk, text: str) -> None:
 
 def _split(reason: Refused, fallback: str) -> tuple[str, str]:
     """The field a refusal is about and its sentence."""
-    if not isinstance(reason, BadInput):
-        return fallback, str(reason)
     field = reason.where if reason.where.replace("_", "").isalpha() else fallback
     return field, reason.sentence
 

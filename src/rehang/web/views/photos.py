@@ -47,8 +47,8 @@ def photos(request: HttpRequest, desk: Desk) -> HttpResponse:
                 at=desk.now(),
             )
     except Refused as reason:
-        sentence = reason.sentence if isinstance(reason, BadInput) else str(reason)
-        about_note = isinstance(reason, BadInput) and reason.where == "scale_note"
+        sentence = reason.sentence
+        about_note = reason.where == "scale_note"
         form = f"photo-{entry or item or 'job'}"
         field = "scale_note" if about_note else "photo"
         hold(request, form, field, sentence, {"scale_note": scale_note})

@@ -118,8 +118,8 @@ def read(request: HttpRequest, desk: Desk, kind: str, name: str, check: str) -> 
             say(request, desk, entries[-1])
             return SeeOther(back)
         except Refused as reason:
-            sentence = reason.sentence if isinstance(reason, BadInput) else str(reason)
-            field = (reason.where if isinstance(reason, BadInput) else "") or "written"
+            sentence = reason.sentence
+            field = reason.where or "written"
             if field not in ("reason", "confirm", "at_psi", "word", "severity", "meter"):
                 field = "word" if one.kind == "look" else "written"
     chosen = typed["meter"]

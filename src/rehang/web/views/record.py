@@ -125,7 +125,7 @@ def write(request: HttpRequest, desk: Desk, what: str) -> HttpResponse:
         if not desk.has(entry.id):
             desk.write([entry])
     except Refused as reason:
-        hold(request, name, "text", _sentence(reason), {"text": text})
+        hold(request, name, "text", reason.sentence, {"text": text})
         return SeeOther(onto.partition("#")[0] + "#held")
     say(request, desk, entry)
     return SeeOther(onto)
@@ -182,7 +182,7 @@ def sign(request: HttpRequest, desk: Desk, what: str) -> HttpResponse:
                 desk.why_not,
             )
             draft = draft_of(desk.judged, what)
-    where = refusal.where if isinstance(refusal, BadInput) and refusal.where in FIELDS else ""
+    where = refusal.where if refusal is not None and refusal.where in FIELDS else ""
     return page(
         request,
         desk,
@@ -201,7 +201,7 @@ def sign(request: HttpRequest, desk: Desk, what: str) -> HttpResponse:
         may_sign=_may_sign(desk, draft),
         papers=_papers(desk, what),
         box=pin_box(desk.judged, desk.key, need_for("signed", what), desk.today(), "sign"),
-        sentence=_sentence(refusal) if refusal is not None else "",
+        sentence=refusal.sentence if refusal is not None else "",
         field=where,
         picked=request.POST.get("certificate", ""),
     )
@@ -260,10 +260,6 @@ def _papers(desk: Desk, what: str) -> list[tuple[str, str]]:
         for one in holders(power, day, facts)
         for paper in papers_for(one, power, day, facts)
     ]
-
-
-def _sentence(reason: Refused) -> str:
-    return reason.sentence if isinstance(reason, BadInput) else str(reason)
 
 
 def _signed(desk: Desk, entry_id: str) -> Signed:

@@ -132,14 +132,10 @@ def begin(request: HttpRequest, desk: Desk) -> HttpResponse:
         if not desk.has(entry.id):
             desk.write([entry])
     except Refused as reason:
-        field = reason.where if isinstance(reason, BadInput) and reason.where in values else ""
-        hold(request, "run", field, _sentence(reason), values)
+        field = reason.where if reason.where in values else ""
+        hold(request, "run", field, reason.sentence, values)
         return SeeOther(f"{card}#held")
     return SeeOther(card)
-
-
-def _sentence(reason: Refused) -> str:
-    return reason.sentence if isinstance(reason, BadInput) else str(reason)
 
 
 def _on(desk: Desk) -> Run | None:
@@ -187,7 +183,7 @@ def step(request: HttpRequest, desk: Desk) -> HttpResponse:
     try:
         desk.write([entry for entry in entries if not desk.has(entry.id)])
     except Refused as reason:
-        hold(request, "step", "", _sentence(reason), {})
+        hold(request, "step", "", reason.sentence, {})
         return SeeOther(f"{card}#held")
     return SeeOther(card)
 
@@ -215,7 +211,7 @@ def read(request: HttpRequest, desk: Desk) -> HttpResponse:
         if asked is not None:
             return asked
     except Refused as reason:
-        return _card(request, desk, on, typed=_Typed(values, check.name, _sentence(reason)))
+        return _card(request, desk, on, typed=_Typed(values, check.name, reason.sentence))
     return SeeOther(card)
 
 
@@ -334,7 +330,7 @@ def end(request: HttpRequest, desk: Desk) -> HttpResponse:
             desk.write([entry])
     except Refused as reason:
         hours = {"engine_hours": request.POST.get("engine_hours", "")}
-        hold(request, "end", "engine_hours", _sentence(reason), hours)
+        hold(request, "end", "engine_hours", reason.sentence, hours)
         return SeeOther(reverse("web:run", args=[desk.job.slug]) + "#held")
     return SeeOther(reverse("web:run_of", args=[desk.job.slug, on.name]))
 

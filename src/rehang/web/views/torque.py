@@ -60,8 +60,8 @@ def group(request: HttpRequest, desk: Desk, group: str) -> HttpResponse:
     try:
         shown = _page(desk, found, values)
     except Refused as reason:
-        sentence = reason.sentence if isinstance(reason, BadInput) else str(reason)
-        field = reason.where if isinstance(reason, BadInput) else ""
+        sentence = reason.sentence
+        field = reason.where
         shown = torque_rows.group_page(desk.judged, found, desk.today())
     return page(
         request,
@@ -160,7 +160,7 @@ def _write(
         if not desk.has(entry.id):
             desk.write([entry])
     except Refused as reason:
-        sentence = reason.sentence if isinstance(reason, BadInput) else str(reason)
+        sentence = reason.sentence
         hold(request, "torque", "", sentence, values)
         return SeeOther(f"{back}#tq-do")
     say(request, desk, entry)
@@ -194,7 +194,7 @@ def call(request: HttpRequest, desk: Desk, group: str) -> HttpResponse:
         if asked is not None:
             return asked
     except Refused as reason:
-        sentence = reason.sentence if isinstance(reason, BadInput) else str(reason)
+        sentence = reason.sentence
         hold(request, "torque", "", sentence, {})
         return SeeOther(back)
     say(request, desk, entry)
