@@ -205,11 +205,6 @@ class Stock:
     def overdue(self) -> tuple[Order, ...]:
         return tuple(one for one in self.orders if one.overdue)
 
-    @property
-    def shortages(self) -> tuple[PartStock, ...]:
-        """What is needed and not on the shelf, ordered or not."""
-        return tuple(one for one in self.parts.values() if one.short)
-
 
 @dataclass(frozen=True, slots=True)
 class OwnerLine:

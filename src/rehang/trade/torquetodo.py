@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 
 from rehang.trade.facts import JobFacts
 from rehang.trade.fastened import TorqueCall, TorquePlace, torque_places
@@ -142,8 +142,3 @@ def fasteners_words(place: TorquePlace, numbers: Sequence[int]) -> str:
     return f"{plural(group.fastener, len(numbers))} {named}{where}" + (
         "" if where else f" of the {lower_first(group.title)}"
     )
-
-
-def calls_by_entry(places: Sequence[TorquePlace]) -> Mapping[str, TorqueCall]:
-    """The call of each torque that some fastener stands by, by its entry."""
-    return {call.entry.id: call for place in places for call in place.calls.values()}

@@ -102,13 +102,6 @@ class FleetRow:
             f"even odds by {self.even_hours:,.0f} h" if self.even_hours >= 0.5 else "even odds now"
         )
 
-    @property
-    def odds_text(self) -> str:
-        if self.early_hours is None:
-            return ""
-        even = f", even odds by {self.even_hours:,.0f} h" if self.even_hours is not None else ""
-        return f"one chance in 20 by {self.early_hours:,.0f} h{even}"
-
 
 def fleet_rows(engines: Sequence[tuple[JudgedJob, Forecasts]]) -> list[FleetRow]:
     """Everything that comes up on these engines, the soonest first, as of the day each is judged on.

@@ -172,14 +172,6 @@ class HistoryRow:
 
 
 @dataclass(frozen=True, slots=True)
-class Dot:
-    hole: str
-    x: int
-    y: int
-    on: bool
-
-
-@dataclass(frozen=True, slots=True)
 class Story:
     item: str
     kind: str
