@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 import re
-from datetime import date
+from dataclasses import replace
+from datetime import UTC, date, datetime
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
 from rehang.trade.entry_text import draft_of
-from rehang.trade.errors import BadInput
+from rehang.trade.errors import BadInput, NotAllowed
 from rehang.trade.powers import (
     APPROVE,
     DECIDE,
@@ -19,11 +20,15 @@ from rehang.trade.powers import (
     POWERS,
     TORQUE,
     Need,
+    check_filing,
+    check_settling,
     holders,
     papers_for,
     powers_of,
     why_no_power,
 )
+from rehang.trade.oddities import oddities_of
+from rehang.trade.verdict import fold_job
 from rehang.trade.who import lookers, workers
 from rehang.trade.wording import is_blank
 
@@ -217,3 +222,46 @@ def test_any_line_may_say_under_whom_it_was_written():
     bench.read("gap", "17 thou", "WG", by="ada", under="cy")
     [said] = bench.judged().state.faults.values()
     assert said == "Cy has no paper on file to supervise work. Ada or Ben may."
+
+
+KEPT = datetime(2026, 11, 20, 9, 0, tzinfo=UTC)
+
+
+@pytest.mark.parametrize(("until", "refused"), [("2026-11-20", False), ("2026-11-19", True)])
+def test_what_settles_takes_its_paper_on_the_day_the_book_had_it_too(until, refused):
+    known = facts(people=people(paper("mechanic", until=until)))
+    bench = Bench()
+    dropped = bench.write("disagreed", verdict="KEEP", reason="it never left the tray")
+    state = fold_job(known, bench.entries)
+    late = replace(dropped, kept=KEPT, hash="x")
+    check_settling(dropped, state, known)
+    if not refused:
+        check_settling(late, state, known)
+        return
+    with pytest.raises(NotAllowed, match=r"on 20 Nov 2026: mechanic certificate C-1 was good to 19 Nov 2026"):
+        check_settling(late, state, known)
+
+
+def test_what_was_settled_on_a_day_before_the_book_had_it_is_said():
+    bench = Bench()
+    called = bench.write("disagreed", verdict="KEEP", reason="it never left the tray")
+    assert oddities_of(fold_job(facts(), bench.entries)) == ()
+    bench.entries[-1] = replace(called, kept=KEPT, hash="x")
+    assert oddities_of(fold_job(facts(), bench.entries)) == (
+        "Settled on a day before the book had it: disagreed of 2 Nov 2026, kept on 20 Nov 2026. "
+        "The papers of both days were looked at.",
+    )
+
+
+def test_who_may_decide_nothing_files_nothing_that_decides():
+    known = facts()
+    check_filing("ada", "limits.toml", DAY, known)
+    check_filing("cy", "stock.toml", DAY, known)
+    for file in ("limits.toml", "people.toml", "meters.toml"):
+        with pytest.raises(NotAllowed, match=r"has no paper on file to file what an engine"):
+            check_filing("cy", file, DAY, known)
+
+
+def test_while_nobody_may_decide_whoever_writes_sets_the_list_up():
+    nobody = facts(people=people())
+    check_filing("ada", "people.toml", DAY, nobody)

@@ -103,7 +103,7 @@ def run(
 ) -> Bench:
     """A good run, some readings changed; None leaves one out."""
     bench = bench or Bench()
-    bench.write("run_began", run=name, **{"with": {"wind": "230 at 6"}})
+    bench.write("run_began", run=name, **{"with": {"wind": "calm"}})
     for check, (written, meter, more) in {**GOOD, **changed}.items():
         if written is None:
             continue
@@ -644,7 +644,7 @@ def test_each_entry_of_a_run_is_one_sentence():
     judged = judge(shop(), bench.entries)
     said = [entry_words(e, judged) for e in bench.entries if e.kind in (*RUN_KINDS,)]
     assert said == [
-        "Run 1 began: wind 230 at 6.",
+        "Run 1 began: wind calm.",
         "Run 1: oil pressure, done.",
         "Run 1 ended at 1,142.6 h, at full temperature.",
         "Left magneto's P-lead is off (switch changed).",

@@ -46,13 +46,17 @@ def desk(shop, client):
 
 @pytest.fixture
 def counted(desk):
-    """The demo with everything counted in."""
+    """The demo with everything counted in, and its propeller left to another book."""
     write(
         [
             new_entry("counted_in", at=now(), by="marta", what=what, number=number)
             for what, number in judged().state.out.items()
         ]
     )
+    short = new_entry(
+        "closed_short", at=now(), by="marta", task="H5", reason="on already, in the airframe's book"
+    )
+    write([short], confirmed="marta")
     return desk
 
 
@@ -60,10 +64,16 @@ def now() -> datetime:
     return datetime.now(UTC).replace(microsecond=0)
 
 
-def write(entries) -> None:
+def write(entries, confirmed="") -> None:
     from rehang.book import queries, services
 
-    services.append(job=queries.job(DEMO), entries=entries, by="marta", at=datetime.now(UTC))
+    services.append(
+        job=queries.job(DEMO),
+        entries=entries,
+        by="marta",
+        at=datetime.now(UTC),
+        confirmed=confirmed,
+    )
 
 
 def judged():
@@ -234,6 +244,7 @@ def test_whole_run_stands_and_the_propeller_is_proved_dead(counted):
             if check in keyed:
                 assert read(counted, check, **keyed[check]).status_code == 303, check
         step(counted, one.id)
+    read(counted, "static", "OT-1", written="2280", heading="060")
     assert "End the run" in text_of(counted.get(J + "run/"))
     refused = counted.post(J + "run/end/", {"engine_hours": "lots"})
     assert refused.url.endswith("#held")

@@ -27,7 +27,7 @@ from rehang.trade.entries import GENESIS, Entry, canonical, entry_from, new_entr
 from rehang.trade.errors import BadInput, NotAllowed
 from rehang.trade.facts import JobFacts
 from rehang.trade.photos import check_can_picture, check_scale_note, photos_in
-from rehang.trade.powers import need_of, paper_to_sign
+from rehang.trade.powers import check_filing, need_of, paper_to_sign
 from rehang.trade.rules import (
     check_book,
     check_can_append,
@@ -393,6 +393,8 @@ def _append(
     for entry in new:
         # By the list that stands: nobody writes themselves in with the sheet they file.
         check_can_write(facts.people.get(entry.by))
+        if entry.kind == "filed" and not entry.is_sealed:
+            check_filing(entry.by, entry.data["file"], at.date(), facts)
     if new:
         check_clock(at, book, new)
         where = {e.id: f"entry {n}" for n, e in enumerate(new, start=1)} if len(new) > 1 else {}

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping, Sequence
-from datetime import date
+from datetime import date, timedelta
 
 from rehang.trade.drafts import own_of
 from rehang.trade.entries import Entry
@@ -29,6 +29,8 @@ __all__ = ["claims_not_borne_out", "shared_papers"]
 # One ground run is over in an hour or two; more between two of them is a slip of the pen. Common
 # practice, no source.
 LONGEST_RUN_H = 5.0
+# Two tenths of an hour: after so long a run at power a meter has moved. Common practice, no source.
+METER_MOVES = timedelta(minutes=12)
 _FIGURE = re.compile(r"[0-9][0-9,]*(?:\.[0-9]+)?")
 
 
@@ -38,7 +40,7 @@ def claims_not_borne_out(
     """Every such claim with its way out."""
     return [
         *_shut_down(runs),
-        *_long_runs(facts, runs),
+        *_hours_of_runs(facts, runs),
         *_inspected(facts, state, runs),
         *_completed(state, runs),
         *_total_time(state, hours),
@@ -61,15 +63,27 @@ def _shut_down(runs: Runs) -> list[Blocker]:
     ]
 
 
-def _long_runs(facts: JobFacts, runs: Runs) -> list[Blocker]:
-    """A run after which the engine's hours stand further on than a ground run takes them."""
+def _hours_of_runs(facts: JobFacts, runs: Runs) -> list[Blocker]:
+    """Runs whose engine hours do not tell of a ground run: not keyed, standing still, too far on."""
     table = facts.engine.get("hours")
     held = table.get("since_overhaul") if isinstance(table, Mapping) else None
     now = float(held) if isinstance(held, (int, float)) else None
     found = []
+    last = next((run for run in reversed(runs.runs) if run.is_whole), None)
     for run in runs.runs:
-        given = run.ended.get("engine_hours", None) if run.ended is not None else None
-        if given is None or run.ended is None:
+        if run.ended is None:
+            continue
+        given = run.ended.get("engine_hours", None)
+        if given is None:
+            if run is last and now is not None:
+                found.append(
+                    Blocker(
+                        run.item,
+                        f"Run {run.name} ended with no engine hours keyed: what is due next would "
+                        f"count from the {now:,.1f} h before it.",
+                        "Strike the end of the run, and end it again with the hours the meter reads.",
+                    )
+                )
             continue
         if now is not None and given - now > LONGEST_RUN_H:
             found.append(
@@ -77,6 +91,15 @@ def _long_runs(facts: JobFacts, runs: Runs) -> list[Blocker]:
                     run.item,
                     f"Run {run.name} ends at {given:,.1f} h since overhaul, {given - now:,.1f} h "
                     f"after the {now:,.1f} h before it: no ground run is that long.",
+                    "Read the meter again; strike the end of the run and write it as it reads.",
+                )
+            )
+        elif given == now and run.at_power and run.ended.at - run.began.at >= METER_MOVES:
+            found.append(
+                Blocker(
+                    run.item,
+                    f"Run {run.name} ends at {given:,.1f} h since overhaul, where the hours stood "
+                    "before it: a meter that does not count, or one that nobody read.",
                     "Read the meter again; strike the end of the run and write it as it reads.",
                 )
             )

@@ -6,6 +6,8 @@ used, or not as many as they ask for, the book does not tell what went in (DESIG
 
 from __future__ import annotations
 
+from collections import Counter
+
 from rehang.trade.entries import Entry
 from rehang.trade.facts import JobFacts
 from rehang.trade.state import JobState, item_kind
@@ -32,10 +34,12 @@ def use_blockers(facts: JobFacts, state: JobState, work: Work) -> list[Blocker]:
             name = facts.parts[use.part].name if use.part in facts.parts else use.part
             if asked and not used and not spared:
                 unwritten.append(f"{name} for {one.task.title} ({one.task.id})")
-            elif (use.each and used + spared < asked) or (
-                use.each and used - _noted(one, use, live) > asked
-            ):
-                found.append(_wrong(one, name, used, asked))
+            elif used + spared < asked and (use.each or not _noted(one, use, live)):
+                found.append(_wrong(one, use, name, used, asked))
+            elif use.each and used - _noted(one, use, live) > asked:
+                found.append(_wrong(one, use, name, used, asked))
+            if use.each and _fits_plugs(one):
+                found += _beside_annealed(one, use, name, live)
     if unwritten:
         found.append(
             Blocker(
@@ -48,18 +52,38 @@ def use_blockers(facts: JobFacts, state: JobState, work: Work) -> list[Blocker]:
     return found
 
 
-def _wrong(one: TaskWork, name: str, used: int, asked: int) -> Blocker:
-    return Blocker(
-        f"task:{one.task.id}",
-        f"{one.task.title}: {used} × {name} written as used, and "
-        + (
+def _wrong(one: TaskWork, use: Use, name: str, used: int, asked: int) -> Blocker:
+    if not use.each:
+        why = f"the task asks for {asked}."
+    elif _fits_plugs(one):
+        why = (
             f"{asked} {plural('plug', asked)} went in without {'its' if asked == 1 else 'their'} "
             "old one."
-            if _fits_plugs(one)
-            else f"its {plural(one.task.for_each or 'place', asked)} ask for {asked}."
-        ),
-        "Write what else was used, strike what was not, or write in a note why there were more.",
+        )
+    else:
+        why = f"its {plural(one.task.for_each or 'place', asked)} ask for {asked}."
+    return Blocker(
+        f"task:{one.task.id}",
+        f"{one.task.title}: {used} × {name} written as used, and {why}",
+        "Write what else was used, strike what was not, or write in a note why the count is another.",
     )
+
+
+def _beside_annealed(one: TaskWork, use: Use, name: str, live: list[Entry]) -> list[Blocker]:
+    """Holes where a plug went in with its old gasket, and a new one is counted all the same."""
+    new = Counter(e.place for e in live if _takes_a_new_one(e))
+    used = Counter(e.place for e in live if _is_of(e, use))
+    annealed = {e.place: 1 for e in live if e.kind == "fitted" and e.get("gasket") == "annealed"}
+    both = [place for place in annealed if used[place] > new[place]]
+    return [
+        Blocker(
+            f"task:{one.task.id}",
+            f"{one.task.title}: a new {name} is written as used at {listed(both)}, where the old one "
+            "went in annealed. One gasket goes under a plug.",
+            "Strike what was not so.",
+        )
+        for _ in both[:1]
+    ]
 
 
 def _fits_plugs(one: TaskWork) -> bool:

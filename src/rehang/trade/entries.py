@@ -58,7 +58,10 @@ _TEXT, _FLAG, _WHOLE, _NUMBER, _TABLE, _LIST = (
 )
 KINDS: Mapping[str, tuple[Mapping[str, str], Mapping[str, str]]] = MappingProxyType(
     {
-        "removed": ({"item": _TEXT, "place": _TEXT}, {"hours": _NUMBER, "note": _TEXT}),
+        "removed": (
+            {"item": _TEXT, "place": _TEXT},
+            {"hours": _NUMBER, "serial": _TEXT, "batch": _TEXT, "note": _TEXT},
+        ),
         "reading": (
             {"item": _TEXT, "check": _TEXT, "written": _TEXT},
             {

@@ -13,8 +13,8 @@ from rehang.trade.ages import Dated
 from rehang.trade.entries import Entry, last_day
 from rehang.trade.errors import BadInput, NotAllowed
 from rehang.trade.facts import JobFacts
-from rehang.trade.state import JobState, fitted_key, item_kind, item_name
-from rehang.trade.wording import listed, on_day
+from rehang.trade.state import JobState, before, fitted_key, item_kind, item_name
+from rehang.trade.wording import is_blank, listed, on_day
 
 __all__ = [
     "ACCESSORIES",
@@ -37,6 +37,8 @@ FILTER_PLACE = "oil filter"
 ACCESSORIES = ("carburettor", "propeller")
 # A gasket goes in new, or the old one annealed. A new one comes off the count.
 GASKETS = ("new", "annealed")
+# Kinds whose items have their place for a name: one made or set for a place goes on nowhere else.
+NAMED_BY_PLACE = ("hose", "lead", "magneto")
 # Kinds whose items have the serial, or the tag, for a name.
 NAMED_BY_SERIAL = ("plug", "hose")
 
@@ -144,6 +146,14 @@ def check_fitted(entry: Entry, state: JobState, facts: JobFacts) -> None:
             )
         if old.replaced_by:
             raise NotAllowed(f"{name} is a reject and {old.replaced_by} is in for it. Put that in.")
+    own = line_of(kind, name, state)
+    if kind in NAMED_BY_PLACE and own != place and own in place_names(kind, facts, state):
+        raise NotAllowed(
+            f"{_named(entry)} belongs in {place_words(kind, own)} and does not go on in "
+            f"{place_words(kind, place)}. Read its tag again, and write where it went on."
+        )
+    _check_gasket(entry, place, state, facts)
+    _check_used_filter(entry, state)
     for key, other in state.fitted.items():
         if item_kind(key) != kind or _serial(other) != _serial(entry):
             continue
@@ -154,6 +164,48 @@ def check_fitted(entry: Entry, state: JobState, facts: JobFacts) -> None:
         raise NotAllowed(
             f"{_named(holder)} is in {place_words(kind, place)}. Take it out first, then put "
             f"{_named(entry)} in."
+        )
+
+
+def _check_gasket(entry: Entry, place: str, state: JobState, facts: JobFacts) -> None:
+    """A copper gasket is annealed once: hardened twice, it scales and thins (common practice, no source).
+
+    The old gasket is that of the plug, or the one that was under the last plug of the hole.
+    """
+    if entry.get("gasket") != "annealed":
+        return
+    last = {
+        key: one
+        for one in before(entry, state)
+        if one.kind == "fitted" and item_kind(one.item) == "plug"
+        for key in (one.item, fitted_key(one, facts.layout))
+    }
+    for key in (entry.item, f"plug:{place}"):
+        one = last.get(key)
+        if one is not None and one.get("gasket") == "annealed":
+            raise NotAllowed(
+                f"The gasket that went in with {item_name(one.item)} at {one.place} on "
+                f"{on_day(one.at)} was annealed then, and a gasket is annealed once. Put a new one in."
+            )
+
+
+def _check_used_filter(entry: Entry, state: JobState) -> None:
+    """A filter that came off does not go on again; one batch may hold another of its number."""
+    number = str(entry.get("serial") or entry.get("batch")).strip().casefold()
+    if item_kind(entry.item) != "filter" or not number or not is_blank(str(entry.get("note"))):
+        return
+    off = [
+        one
+        for one in before(entry, state)
+        if one.kind in ("fitted", "removed")
+        and item_kind(one.item) == "filter"
+        and number in (str(one.get("serial")).casefold(), str(one.get("batch")).casefold())
+    ]
+    if off and not any(_serial(one) == number for one in state.fitted.values()):
+        raise NotAllowed(
+            f"A filter with the number {entry.get('serial') or entry.get('batch')} came off this "
+            "engine, and does not go on again. Put a new one in; where this is another one of its "
+            "batch, say so in a note."
         )
 
 

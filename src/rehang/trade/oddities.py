@@ -7,8 +7,9 @@ from datetime import datetime
 from rehang.trade.entries import Entry
 from rehang.trade.gate import CLOCK_SLACK
 from rehang.trade.lookalikes import odd_names
+from rehang.trade.powers import days_of, need_of
 from rehang.trade.state import JobState
-from rehang.trade.wording import at_time, listed
+from rehang.trade.wording import at_time, listed, on_day
 
 __all__ = ["oddities_of"]
 
@@ -19,7 +20,7 @@ _NAMED = 3
 def oddities_of(state: JobState) -> tuple[str, ...]:
     """A sentence for each kind of oddity of a book."""
     names = [*state.items, *(str(e.get("serial")) for e in state.order if e.get("serial"))]
-    return (*_running_back(state), *(f"{one} Look at it again." for one in odd_names(names)))
+    return (*_running_back(state), *_settled_late(state), *(f"{one} Look at it again." for one in odd_names(names)))
 
 
 def _running_back(state: JobState) -> list[str]:
@@ -39,4 +40,21 @@ def _running_back(state: JobState) -> list[str]:
     return [
         f"{many} dated before one that stands above: {listed(named)}. Written late, or under a wrong "
         "clock: look at the times."
+    ]
+
+
+def _settled_late(state: JobState) -> list[str]:
+    """What settles something, on a day before the one on which the book received it."""
+    found = []
+    for entry in state.order:
+        if len(days := days_of(entry)) > 1 and need_of(entry, state) is not None:
+            found.append(
+                f"{entry.kind.replace('_', ' ')} of {on_day(days[0])}, kept on {on_day(days[1])}"
+            )
+    if not found:
+        return []
+    shown, more = found[:_NAMED], len(found) - _NAMED
+    return [
+        f"Settled on a day before the book had it: {listed([*shown, *([f'{more} more'] if more > 0 else [])])}. "
+        "The papers of both days were looked at."
     ]

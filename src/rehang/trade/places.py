@@ -23,7 +23,7 @@ from rehang.trade.fitting import (
     place_words,
 )
 from rehang.trade.rotation import Rotation
-from rehang.trade.state import JobState, item_kind, item_name
+from rehang.trade.state import JobState, before, item_kind, item_name
 from rehang.trade.stock import Stock
 from rehang.trade.verdict import Blocker, ItemVerdict
 from rehang.trade.went_in import went_in
@@ -189,6 +189,8 @@ def _is_new(entry: Entry, serial: str, facts: JobFacts, state: JobState) -> bool
     if kind in NAMED_BY_SERIAL or kind in ("lead", "cylinder"):
         one = state.items.get(entry.item)
         if line_of(kind, name, state) != name:
+            return True
+        if kind in ("lead", "cylinder") and (papers_words(entry) or entry.get("part")):
             return True
         return kind == "plug" and not (one is not None and one.came_out_of)
     held = facts.engine.get("magnetos")
@@ -365,6 +367,12 @@ def _of_part(
             + (f": {verdict.reasons[0]}" if verdict.reasons else "."),
             "Take it out, and put in the one that stands in for it.",
         )
+    elif verdict is not None and one.is_new and _read_of_the_old(one.item, state):
+        blocks(
+            f"{upper_first(name)}, new in {where}, has no KEEP of its own: what was read is of the one "
+            "before it.",
+            "Take every check again on the one that is in now.",
+        )
     elif judged and (verdict is None or verdict.verdict != "KEEP"):
         said = verdict.verdict if verdict is not None else "nothing of it was ever read here"
         blocks(
@@ -391,3 +399,12 @@ def _of_part(
             "Write both where it arrived or on its page, or the shop's reason why there is none.",
         )
     return found
+
+
+def _read_of_the_old(item_id: str, state: JobState) -> bool:
+    """Whether something that counts was read before the part that had this name last came out."""
+    one = state.items.get(item_id)
+    if one is None or one.removed is None or item_kind(item_id) in NAMED_BY_SERIAL:
+        return False
+    taken = [*(t.entry for t in one.readings if t.counts), *one.looks[-1:]]
+    return any(entry in before(one.removed, state) for entry in taken)

@@ -29,11 +29,13 @@ __all__ = [
     "TORQUE",
     "Need",
     "certificates_from",
+    "check_filing",
     "check_power",
     "check_reason",
     "check_settling",
     "check_signature",
     "check_supervision",
+    "days_of",
     "holders",
     "may_supervise",
     "need_for",
@@ -84,6 +86,9 @@ class Need:
 
 _CLOSES = Need(DECIDE, "close a finding of severity 2 or 3")
 _STRIKES = Need(DECIDE, "strike what another person wrote")
+_FILES = Need(DECIDE, "file what an engine is judged by")
+# What anyone may file who writes in the book: what is on the shelf decides nothing.
+_ANYONE_FILES = ("stock.toml",)
 
 
 def powers_from(raw: Mapping[str, Any], place: Callable[..., str]) -> Mapping[str, frozenset[str]]:
@@ -252,6 +257,15 @@ def check_power(by: str, need: Need, day: date, facts: JobFacts) -> None:
         raise NotAllowed(why)
 
 
+def check_filing(by: str, file: str, day: date, facts: JobFacts) -> None:
+    """Whether a person may file a sheet of facts, by the list of people that stands before it.
+
+    While nobody in the list may decide anything, whoever writes sets the list up.
+    """
+    if file not in _ANYONE_FILES and holders(DECIDE, day, facts):
+        check_power(by, _FILES, day, facts)
+
+
 def need_for(kind: str, what: str = "") -> Need:
     """What a kind of entry usually takes, before it is written: for a button and its sentence."""
     match kind:
@@ -316,10 +330,18 @@ def _to_close(finding_id: str, state: JobState) -> Need | None:
 
 
 def check_settling(entry: Entry, state: JobState, facts: JobFacts) -> None:
-    """What settles something takes the power for it, on the day it is written."""
+    """What settles something takes the power for it, on the day it says and the day it was kept."""
     need = need_of(entry, state)
     if need is not None:
-        check_power(entry.by, need, entry.at.date(), facts)
+        for day in days_of(entry):
+            check_power(entry.by, need, day, facts)
+
+
+def days_of(entry: Entry) -> list[date]:
+    """The day that an entry says, and the later one on which the book received it."""
+    kept = entry.kept.astimezone(entry.at.tzinfo).date() if entry.kept is not None else None
+    said = entry.at.date()
+    return [said] if kept is None or kept <= said else [said, kept]
 
 
 def check_signature(entry: Entry, state: JobState, facts: JobFacts) -> None:
@@ -334,7 +356,7 @@ def check_signature(entry: Entry, state: JobState, facts: JobFacts) -> None:
             f'The signature says "{entry.data["name"]}"; {person.name} signs. A signature carries '
             "the name that stands in people.toml."
         )
-    papers = papers_for(person, need.power, entry.at.date(), facts)
+    papers = papers_for(person, need.power, days_of(entry)[-1], facts)
     if (entry.get("certificate_kind"), entry.get("certificate")) not in [
         (one.kind, one.number) for one in papers
     ]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from math import sqrt
@@ -13,16 +14,24 @@ __all__ = ["Pair", "apart", "change_band", "difference", "headings", "opposite"]
 
 # Two headings count as opposite when they differ from half a turn by no more than this.
 OPPOSITE_WITHIN = 30
+# Two drops compare when they were taken from the one speed, this near. Common practice, no source.
+SAME_SPEED = 100
+# A wind that is none: by its word, or of no knots from anywhere.
+_CALM = re.compile(r"calm|\d{1,3}\s*(?:°|at|/)\s*0+(?:\s*kt)?", re.IGNORECASE)
 
 
 @dataclass(frozen=True, slots=True)
 class Pair:
-    """What two readings come to together. ``value`` and ``band`` are in base steps."""
+    """What two readings come to together. ``value`` and ``band`` are in base steps.
+
+    ``half`` says why it is only half of what is asked for; empty where it is whole.
+    """
 
     value: int
     band: Band
     last: Taken
     words: str
+    half: str = ""
 
 
 def difference(
@@ -36,6 +45,13 @@ def difference(
     if pair[0] is None or pair[1] is None:
         return None
     first, second = pair[0], pair[1]
+    half = ""
+    speeds = (first.reading.supply, second.reading.supply)
+    if None not in speeds and abs((speeds[0] or 0) - (speeds[1] or 0)) > SAME_SPEED:
+        half = (
+            f"One drop was taken from {speeds[0]:,} and one from {speeds[1]:,} rpm, so they do not "
+            "compare. Take both from one speed."
+        )
     values = (first.reading.value or 0, second.reading.value or 0)
     value = abs(values[0] - values[1])
     variance = 0.0
@@ -50,6 +66,7 @@ def difference(
         Band("normal", value, value - 2 * u, value + 2 * u, u=u),
         later,
         f"{values[0]} and {values[1]} rpm",
+        half,
     )
 
 
@@ -93,10 +110,14 @@ def _last(taken: Sequence[Taken]) -> Taken | None:
     return live[-1] if live else None
 
 
-def headings(taken: Sequence[Taken], meters: Mapping[str, Meter]) -> Pair | None:
+def headings(
+    taken: Sequence[Taken], meters: Mapping[str, Meter], wind: str = ""
+) -> Pair | None:
     """The mean of the last two readings on opposite headings; the last alone where there is none.
 
     The meter's error is shared by both readings, so the mean is no better than one reading of it.
+    ``wind`` is that of the run: one heading is enough in a calm and only there, as a wind from
+    ahead adds tens of turns (common practice, no source).
     """
     live = [t for t in taken if t.counts and t.reading.value is not None]
     if not live:
@@ -106,13 +127,22 @@ def headings(taken: Sequence[Taken], meters: Mapping[str, Meter]) -> Pair | None
     meter = meters[last.reading.meter]
     value = float(last.reading.value or 0)
     words = "one heading only"
+    wind = last.reading.conditions.get("wind", "") or wind
+    half = ""
+    if not _CALM.fullmatch(wind.strip()):
+        half = (
+            f"One heading only, with the wind {wind}: read it on the opposite heading too."
+            if wind
+            else "One heading only, and no wind is on file: read it on the opposite heading too, or "
+            "write the wind as calm."
+        )
     if mate is not None and mate.reading.meter == last.reading.meter:
         pair = (mate.reading.value or 0, last.reading.value or 0)
-        value = sum(pair) / 2
+        value, half = sum(pair) / 2, ""
         words = f"mean of {pair[0]:,} on {_heading(mate)}° and {pair[1]:,} on {_heading(last)}°"
     elif not last.reading.conditions.get("heading"):
         words = "heading not written down"
-    return Pair(round(value), band_of(meter, value, last.reading.range), last, words)
+    return Pair(round(value), band_of(meter, value, last.reading.range), last, words, half)
 
 
 def _heading(taken: Taken) -> str:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import datetime
+from datetime import date, datetime
 
 from rehang.trade.facts import JobFacts
 from rehang.trade.run_gate import locked_at
@@ -28,7 +28,8 @@ def no_start(facts: JobFacts, state: JobState, work: Work, at: datetime) -> tupl
     steps = [step for step in facts.run_steps if step.starts]
     for name in dict.fromkeys(name for step in steps for name in step.after):
         one = work.tasks.get(name)
-        if one is None or one.state not in ("STARTED", "HELD"):
+        waits = ("STARTED", "HELD", *(("NOT STARTED",) if _is_off(facts, at) else ()))
+        if one is None or one.state not in waits:
             continue
         why = (
             f"waits for its second look: {one.task.hold}" if one.state == "HELD" else "is not done"
@@ -38,3 +39,9 @@ def no_start(facts: JobFacts, state: JobState, work: Work, at: datetime) -> tupl
     if locked:
         found.append(locked)
     return tuple(found)
+
+
+def _is_off(facts: JobFacts, at: datetime) -> bool:
+    """Whether the engine came off its airframe before that moment, so that its propeller is off too."""
+    off = facts.engine.get("removed_on")
+    return isinstance(off, date) and off <= at.date()

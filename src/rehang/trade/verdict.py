@@ -186,8 +186,16 @@ def call_reading(
             call, p, sentence = "OUT", 0.0, "Short."
         else:
             sentence = "Short, and the limit on file says nothing of that."
+    elif limit.short_is_out and reading.value == 0:
+        call, p, sentence = "OUT", 0.0, "It reads nothing, so it is short."
+    elif limit.short_is_out and band is not None and band.low <= 0:
+        call = "NOT READ"
+        sentence = "It cannot be told from a short. Read it on a lower range."
     elif check.kind == "grade":
         call, sentence = _grade(reading.word, reading.at_psi, limit)
+    elif check.method == "drop" and "feel" in check.asks and not reading.conditions.get("feel"):
+        call = "NOT READ"
+        sentence = "How the drop felt is not written. Read it again, and write it with the speeds."
     elif check.method == "compression" and meter is not None and state is not None:
         call, p, sentence = compression.alone(
             taken, limit, meter, state, facts.thresholds, _hot(facts, state)
@@ -625,7 +633,7 @@ def _call_pair(
     assert check.quantity is not None
     single = [call_reading(t, check, limit, facts, state=state) for t in item.of(check.name)]
     if check.method == "headings":
-        found = rpm.headings(item.of(check.name), facts.meters)
+        found = rpm.headings(item.of(check.name), facts.meters, _wind_of(item, state))
         sentence = "Not read."
     elif check.method == "timing_difference":
         found, sentence = _timing_apart(item, check, facts, state)
@@ -663,6 +671,8 @@ def _call_pair(
     p = found.band.p_inside(limit.lower, limit.upper)
     call = facts.thresholds.call(p)
     said = band_sentence(call, p, found.band, meter, check.quantity, found.last.reading.range)
+    if call == "WITHIN" and found.half:
+        return replace(known, call="NOT READ", sentence=found.half)
     return replace(
         known,
         call=call,
@@ -670,6 +680,12 @@ def _call_pair(
         how_far=_how_far(found.value, found.band, limit, check.quantity),
         sentence=f"{lead} {said}",
     )
+
+
+def _wind_of(item: ItemState, state: JobState) -> str:
+    """The wind that was written down as a run began; empty where none was."""
+    began = [e for e in state.live() if e.kind == "run_began" and e.data["run"] == item.name]
+    return str(began[-1].get("with", {}).get("wind", "")) if began else ""
 
 
 def _timing_apart(

@@ -109,8 +109,11 @@ class TaskSpot:
 
 @dataclass(frozen=True, slots=True)
 class Board:
-    """``task`` is where I left off when that was a task; else ``spot`` of the tray is."""
+    """``run`` is the run that is on; else ``task`` is where I left off when that was a task, or
+    ``spot`` of the tray is.
+    """
 
+    run: str
     spot: Spot | None
     task: TaskSpot | None
     stopped: str
@@ -173,7 +176,9 @@ def board(judged: JudgedJob, *, person: str) -> Board:
     shown = found[:CARDS]
     task = _task_spot(judged, person)
     away, more = _away(judged, person, zone)
+    on = judged.runs.now
     return Board(
+        run=on.name if on is not None else "",
         spot=spot,
         task=task,
         stopped=_stopped_words(judged, last, zone, person),

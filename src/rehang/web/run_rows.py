@@ -399,7 +399,7 @@ def past(judged: JudgedJob) -> tuple[PastRun, ...]:
     zone = ZoneInfo(judged.facts.timezone_name)
     rows = []
     for run in reversed(judged.runs.runs):
-        word, mark = verdict_of(run)
+        word, mark = verdict_of(judged, run)
         rows.append(
             PastRun(
                 name=run.name,
@@ -417,9 +417,12 @@ def past(judged: JudgedJob) -> tuple[PastRun, ...]:
 _STANDS = {"KEEP": "STANDS", "REJECT": "DOES NOT STAND"}
 
 
-def verdict_of(run: Run) -> tuple[str, str]:
-    """What a run comes to, and its mark."""
+def verdict_of(judged: JudgedJob, run: Run) -> tuple[str, str]:
+    """What a run comes to, and its mark; what was worked on since ends it (DESIGN 4b, 6)."""
     verdict = run.verdict.verdict if run.verdict else "NOT YET"
+    figures = judged.runs.proofs.by_run.get(run.name, {}).values()
+    if verdict == "KEEP" and any(not one.counts for one in figures):
+        return "WORKED ON SINCE", slug("NOT YET")
     return _STANDS.get(verdict, verdict), slug(verdict)
 
 

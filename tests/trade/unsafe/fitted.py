@@ -268,7 +268,102 @@ def _propeller(*, back: str | None = None) -> Any:
     return change
 
 
+def _annealed_twice(job: Finished) -> None:
+    for one in job.of("fitted", item="plug:L0418"):
+        one["gasket"] = "annealed"
+    job.entries = [
+        one
+        for one in job.entries
+        if not (one["kind"] == "used" and one.get("task") == "H3" and one.get("place") == "1T")
+    ]
+
+
+def _annealed_twice_in_a_hole(job: Finished) -> None:
+    # Plug L0417 lies under the second one: the gasket that lay at 1T goes in once more.
+    _annealed_twice(job)
+    first = job.of("fitted", item="plug:L0418")[0]
+    first["item"] = "plug:L0417"
+    job.last("fitted", item="plug:L0417", place="1B")["item"] = "plug:L0418"
+    job.last("removed", item="plug:L0418", place="1T")["item"] = "plug:L0417"
+
+
+def _annealed_and_counted_new(job: Finished) -> None:
+    # The count comes out right: the other hole's new gasket is not written.
+    _in(job, "1B")["gasket"] = "annealed"
+    _drop(job, job.last("used", part="gasket-plug", task="H3", place="4B"))
+
+
+def _new_part(kind: str, name: str, place: str) -> Any:
+    """Another part under the same name, with papers, and nothing of it read."""
+
+    def change(job: Finished) -> None:
+        item = f"{kind}:{name}"
+        out = job.add("removed", after=job.last("done", task="G2"), item=item, place=place)
+        papers = {"form": "Release form R1", "reference": "X-1"}
+        job.add("fitted", after=out, item=item, place=place, serial="NEW-9", **papers)
+
+    return change
+
+
+def _hoses_crossed(job: Finished) -> None:
+    one, other = job.last("fitted", item="hose:HS1"), job.last("fitted", item="hose:HS4")
+    one["place"], other["place"] = other["place"], one["place"]
+
+
+def _old_filters_batch(job: Finished) -> None:
+    job.add(
+        "removed",
+        after=job.last("done", task="B4"),
+        minutes=0.1,
+        item="filter:oil",
+        place="oil filter",
+        batch="F-2608-3",
+    )
+
+
+def _filter_off_and_on(job: Finished) -> None:
+    new = job.last("fitted", item="filter:new")
+    job.add("removed", item="filter:new", place="oil filter")
+    again = {k: v for k, v in new.items() if k not in ("id", "at", "kind", "by")}
+    job.add("fitted", **again | {"item": "filter:another"})
+
+
+def _reads_nothing(written: str) -> Any:
+    return lambda job: job.last("reading", item="plug:L0411", check="resistance").update(
+        written=written
+    )
+
+
 CASES = [
+    Case("a copper gasket annealed a second time", _annealed_twice, "a gasket is annealed once"),
+    Case(
+        "a hole's gasket annealed under another plug",
+        _annealed_twice_in_a_hole,
+        "The gasket that went in with L0417 at 1T",
+    ),
+    Case(
+        "a gasket annealed and counted new",
+        _annealed_and_counted_new,
+        "a new Copper plug gasket is written as used at 1B",
+    ),
+    Case("another cylinder and nothing read of it", _new_part("cylinder", "2", "2"), "before it."),
+    Case("another lead and nothing read of it", _new_part("lead", "2B", "2B"), "before it."),
+    Case("another magneto and nothing read", _new_part("magneto", "left", "left"), "before it."),
+    Case("two hoses crossed", _hoses_crossed, "HS1 belongs in the place of hose HS1"),
+    Case("the old filter's batch on the new one", _old_filters_batch, "does not go on again"),
+    Case("a filter that ran put on again", _filter_off_and_on, "does not go on again"),
+    Case("a plug that reads 0 ohm", _reads_nothing("0.00 kohm"), "so it is short"),
+    Case("a plug that may be short", _reads_nothing("0.02 kohm"), "cannot be told from a short"),
+    Case(
+        "two quarts of oil in a sump of eight",
+        lambda job: job.last("used", part="oil-qt", task="H1").update(number=2),
+        "Oil in: 2 × Oil written as used, and the task asks for 8",
+    ),
+    Case(
+        "two exhaust gaskets of four",
+        lambda job: job.last("used", part="gasket-exhaust").update(number=2),
+        "Exhaust: 2 × Exhaust gasket written as used",
+    ),
     Case("propeller taken off and not put on", _propeller(), "No propeller is in"),
     Case("propeller of another engine put on", _propeller(back="PR-88"), "it never arrived"),
     Case("propeller put on without a serial", _propeller(back=""), "without a serial or batch"),

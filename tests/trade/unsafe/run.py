@@ -260,7 +260,62 @@ def _timing_apart(job: Finished) -> None:
     )
 
 
+def _no_hours(job: Finished) -> None:
+    for one in job.of("run_ended"):
+        del one["engine_hours"]
+
+
+def _hours_stand_still(job: Finished) -> None:
+    for one in job.of("run_ended"):
+        one["engine_hours"] = 924.8
+
+
+def _one_heading(wind: str) -> Change:
+    """The last run's static speed is read on 240 alone."""
+
+    def change(job: Finished) -> None:
+        job.without("reading", item=LAST, check="static", written="2274")
+        _read(job, "static")["with"] = {"heading": "240"}
+        began = job.last("run_began")
+        began["with"] = {k: v for k, v in began["with"].items() if k != "wind"}
+        if wind:
+            began["with"]["wind"] = wind
+
+    return change
+
+
+def _same_heading_twice(job: Finished) -> None:
+    for one in job.of("reading", item=LAST, check="static"):
+        one["with"] = {"heading": "240", "wind": "240 at 6"}
+
+
+def _drop_without_feel(job: Finished) -> None:
+    for side in ("left", "right"):
+        del _read(job, f"drop_{side}")["with"]
+
+
 CASES = [
+    Case("no engine hours keyed at either run", _no_hours, "ended with no engine hours keyed"),
+    Case(
+        "no engine hours keyed at the last run",
+        lambda job: job.last("run_ended").pop("engine_hours"),
+        "would count from the 925.2 h before it",
+    ),
+    Case("hours that stand still across both runs", _hours_stand_still, "where the hours stood"),
+    Case(
+        "hours that stand still across the last run",
+        lambda job: job.last("run_ended").update(engine_hours=925.2),
+        "where the hours stood",
+    ),
+    Case("static speed on one heading in a wind", _one_heading("250 at 7"), "the wind 250 at 7"),
+    Case("static speed on one heading, no wind written", _one_heading(""), "no wind is on file"),
+    Case("static speed twice on the one heading", _same_heading_twice, "one heading only"),
+    Case(
+        "drops taken from two speeds",
+        lambda job: _read(job, "drop_left").update(written="1000/930"),
+        "one drop was taken from 1,700 and one from 1,000 rpm",
+    ),
+    Case("drops with no word of how they felt", _drop_without_feel, "how the drop felt"),
     Case("no drop on LEFT at the last run", _no_drop, "No drop on LEFT"),
     Case("no drop on RIGHT at the last run", _no_drop_on_right, "No drop on RIGHT"),
     Case("no drop by its word, whatever was keyed", _no_drop_by_feel, "No drop on LEFT"),

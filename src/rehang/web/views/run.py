@@ -368,7 +368,7 @@ def run_of(request: HttpRequest, desk: Desk, name: str) -> HttpResponse:
         run=one,
         rows=rows,
         ended=sum(bool(row.ended) for row in rows),
-        stands=run_rows.verdict_of(one),
+        stands=run_rows.verdict_of(judged, one),
         day=run_rows.day_lines(judged.facts, one),
         air=run_rows.air_words(judged.facts, one),
         worth=worth_beside(judged.facts, one),
