@@ -45,3 +45,14 @@ def test_count_of_none_is_within_and_one_with_no_sourced_limit_is_not_judged():
     assert _call("magnetic", "", magnetic=0) == "WITHIN"
     assert _call("magnetic", "", magnetic=1) == "NOT JUDGED"
     assert _call("magnetic", sourceless, magnetic=1) == "NOT JUDGED"
+
+
+@pytest.mark.parametrize(("pieces", "call"), [(0, "WITHIN"), (1, "NOT READ")])
+def test_the_largest_of_no_piece_is_none_and_of_one_it_is_to_be_measured(pieces, call):
+    job = Finished()
+    count = job.last("counted", item="filter:oil")
+    job.without("called", entry=count["id"])
+    del count["largest_mm"]
+    count |= {"pieces": pieces, "magnetic": 0}
+    found = job.judged().item("filter:oil").call("largest")
+    assert found is not None and found.call == call

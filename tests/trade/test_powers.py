@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 
 from rehang.trade.entry_text import draft_of
 from rehang.trade.errors import BadInput, NotAllowed
+from rehang.trade.oddities import oddities_of
 from rehang.trade.powers import (
     APPROVE,
     DECIDE,
@@ -27,7 +28,6 @@ from rehang.trade.powers import (
     powers_of,
     why_no_power,
 )
-from rehang.trade.oddities import oddities_of
 from rehang.trade.verdict import fold_job
 from rehang.trade.who import lookers, workers
 from rehang.trade.wording import is_blank
@@ -238,7 +238,9 @@ def test_what_settles_takes_its_paper_on_the_day_the_book_had_it_too(until, refu
     if not refused:
         check_settling(late, state, known)
         return
-    with pytest.raises(NotAllowed, match=r"on 20 Nov 2026: mechanic certificate C-1 was good to 19 Nov 2026"):
+    with pytest.raises(
+        NotAllowed, match=r"on 20 Nov 2026: mechanic certificate C-1 was good to 19 Nov 2026"
+    ):
         check_settling(late, state, known)
 
 

@@ -514,6 +514,20 @@ def test_nothing_starts_while_the_propeller_waits_for_its_second_look():
         )
 
 
+@pytest.mark.parametrize(
+    ("came_off", "starts"), [("", True), ("2026-11-02", False), ("2026-11-03", True)]
+)
+def test_an_engine_off_its_airframe_does_not_start_before_its_propeller_is_on(came_off, starts):
+    off = f"removed_on = {came_off}\n" if came_off else ""
+    known = facts(engine=FILES["engine.toml"] + off, limits=LIMITS + RUN_LIMITS, meters=METERS)
+    begin = new_entry("run_began", at=START, by="ada", id="case-begin", run="1")
+    if starts:
+        check_can_append([begin], [], known)
+        return
+    with pytest.raises(NotAllowed, match=r"No start: propeller on \(H5\) is not done\."):
+        check_can_append([begin], [], known)
+
+
 RADIAL = FILES["engine.toml"].replace("opposed-4", "radial-9") + 'inspect = ["cylinder"]\n'
 
 

@@ -328,3 +328,23 @@ def test_thresholds_themselves_are_inclusive():
     quarter = Bench()
     quarter.read("gap", "18/22 thou", "WG")
     assert quarter.call("gap", shop) == "OUT"
+
+
+def test_a_photo_belongs_to_an_entry_of_the_book():
+    sha256 = "a" * 64
+    shot = {"photo": f"{sha256}.jpg", "sha256": sha256}
+    bench = Bench()
+    bench.write("pictured", **shot, entry=bench.entries[0].id)
+    assert bench.judged().state.items["plug:P1"].pictures == bench.entries[1:]
+    bench.write("pictured", **shot, entry="nowhere")
+    with pytest.raises(BadInput, match=r'The photo belongs to "nowhere", which is not in the book'):
+        bench.judged()
+
+
+@pytest.mark.parametrize(
+    ("written", "call"), [("12 ohm", "WITHIN"), ("48 ohm", "CLOSE CALL"), ("190 ohm", "OUT")]
+)
+def test_an_analog_reading_is_called_by_itself_and_by_its_band(written, call):
+    bench = Bench().good(but=["resistance"])
+    bench.read("resistance", written, "AN", range="x100")
+    assert bench.call("resistance") == call

@@ -1,5 +1,6 @@
 """The run card by hand: before a start, step by step, shut down, what it came to; and torque cards."""
 
+import dataclasses
 import re
 from datetime import UTC, datetime
 from html import unescape
@@ -9,6 +10,7 @@ import pytest
 from rehang.sheets import demo_path
 from rehang.sheets.folder import JobFolder, parse_files, read_folder
 from rehang.trade.entries import new_entry
+from rehang.web import run_rows
 from tests.pins import PIN, give_pins
 
 DEMO = "tv4-2207-2026"
@@ -258,6 +260,22 @@ def test_whole_run_stands_and_the_propeller_is_proved_dead(counted):
     assert "STANDS" in said
     assert "Every reading stands." in said
     assert "Propeller is live" not in said
+
+
+def test_a_run_is_marked_once_it_was_worked_on_and_the_board_goes_to_the_one_that_is_on(counted):
+    begin(counted)
+    read(counted, "idle", "OT-1", written="650")
+    board = counted.get(J)
+    assert "Ground run 1 is on" in text_of(board)
+    assert "GO TO THE RUN" in text_of(board) and "OPEN THE TRAY" not in text_of(board)
+    counted.post(J + "run/end/", {"engine_hours": "1142.6"})
+    assert "Ground run 1 is on" not in text_of(counted.get(J))
+    write([new_entry("started", at=now(), by="marta", task="F4")])
+    (run,) = judged().runs.runs
+    figures = judged().runs.proofs.by_run[run.name]
+    assert not figures["idle"].counts
+    kept = dataclasses.replace(run, verdict=dataclasses.replace(run.verdict, verdict="KEEP"))
+    assert run_rows.verdict_of(judged(), kept) == ("WORKED ON SINCE", "not-yet")
 
 
 def test_two_taps_say_which_magneto_and_whether_it_is_the_air(desk):

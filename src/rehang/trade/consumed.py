@@ -34,9 +34,9 @@ def use_blockers(facts: JobFacts, state: JobState, work: Work) -> list[Blocker]:
             name = facts.parts[use.part].name if use.part in facts.parts else use.part
             if asked and not used and not spared:
                 unwritten.append(f"{name} for {one.task.title} ({one.task.id})")
-            elif used + spared < asked and (use.each or not _noted(one, use, live)):
-                found.append(_wrong(one, use, name, used, asked))
-            elif use.each and used - _noted(one, use, live) > asked:
+            elif (used + spared < asked and (use.each or not _noted(one, use, live))) or (
+                use.each and used - _noted(one, use, live) > asked
+            ):
                 found.append(_wrong(one, use, name, used, asked))
             if use.each and _fits_plugs(one):
                 found += _beside_annealed(one, use, name, live)

@@ -20,7 +20,11 @@ _NAMED = 3
 def oddities_of(state: JobState) -> tuple[str, ...]:
     """A sentence for each kind of oddity of a book."""
     names = [*state.items, *(str(e.get("serial")) for e in state.order if e.get("serial"))]
-    return (*_running_back(state), *_settled_late(state), *(f"{one} Look at it again." for one in odd_names(names)))
+    return (
+        *_running_back(state),
+        *_settled_late(state),
+        *(f"{one} Look at it again." for one in odd_names(names)),
+    )
 
 
 def _running_back(state: JobState) -> list[str]:

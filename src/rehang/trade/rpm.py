@@ -110,9 +110,7 @@ def _last(taken: Sequence[Taken]) -> Taken | None:
     return live[-1] if live else None
 
 
-def headings(
-    taken: Sequence[Taken], meters: Mapping[str, Meter], wind: str = ""
-) -> Pair | None:
+def headings(taken: Sequence[Taken], meters: Mapping[str, Meter], wind: str = "") -> Pair | None:
     """The mean of the last two readings on opposite headings; the last alone where there is none.
 
     The meter's error is shared by both readings, so the mean is no better than one reading of it.

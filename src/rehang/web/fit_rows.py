@@ -238,8 +238,8 @@ def entries_of(
         fields = {key: value for key, value in told.items() if value}
         if uses and of == "plug":
             fields.setdefault("gasket", "new")
-    elif told.get("note"):
-        fields = {"note": told["note"]}
+    else:
+        fields = {key: told[key] for key in ("serial", "batch", "note") if told.get(key)}
     found = [
         new_entry(
             kind,
