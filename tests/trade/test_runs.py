@@ -179,11 +179,17 @@ def test_limit_missed_is_judged_like_any_other_reading(check, written, call):
 
 def test_drop_on_one_tachometer_is_good_to_its_digit_and_not_its_accuracy():
     # 150 is the limit; the tachometer's own 2 rpm is in both readings and cancels (JCGM 100 F.1.2.3).
-    assert verdict(run(drop_right=("1700/1552", "TACH", {}))).call("drop_right").call == "WITHIN"
-    assert (
-        verdict(run(drop_right=("1700/1550", "TACH", {}))).call("drop_right").call == "CLOSE CALL"
-    )
-    assert verdict(run(drop_right=("1700/1548", "TACH", {}))).call("drop_right").call == "OUT"
+    smooth = {"with": {"feel": "smooth"}}
+
+    def call(written: str, more: dict) -> str:
+        return verdict(run(drop_right=(written, "TACH", more))).call("drop_right").call
+
+    assert call("1700/1552", smooth) == "WITHIN"
+    assert call("1700/1550", smooth) == "CLOSE CALL"
+    assert call("1700/1548", smooth) == "OUT"
+    # With no word of how it felt it is not right yet, and no less wrong.
+    assert call("1700/1552", {}) == "NOT READ"
+    assert call("1700/1548", {}) == "OUT"
 
 
 def test_difference_of_drops_is_worked_out_and_judged():

@@ -193,9 +193,6 @@ def call_reading(
         sentence = "It cannot be told from a short. Read it on a lower range."
     elif check.kind == "grade":
         call, sentence = _grade(reading.word, reading.at_psi, limit)
-    elif check.method == "drop" and "feel" in check.asks and not reading.conditions.get("feel"):
-        call = "NOT READ"
-        sentence = "How the drop felt is not written. Read it again, and write it with the speeds."
     elif check.method == "compression" and meter is not None and state is not None:
         call, p, sentence = compression.alone(
             taken, limit, meter, state, facts.thresholds, _hot(facts, state)
@@ -205,6 +202,9 @@ def call_reading(
         assert check.quantity is not None
         how_far = _how_far(reading.value, band, limit, check.quantity)
         sentence = band_sentence(call, p, band, meter, check.quantity, reading.range, why)
+        if call == "WITHIN" and "feel" in check.asks and not reading.conditions.get("feel"):
+            call = "NOT READ"
+            sentence = "How the drop felt is not written. Read it again, and write that beside it."
     else:
         sentence = "There is nothing to judge."
     called_by = ""
