@@ -497,11 +497,6 @@ def _tasks() -> dict[str, Any]:
                 "items": pair,
                 "description": "Item kind and rework, or kind of entry, that shows it.",
             },
-            "undone_by": {
-                "type": "array",
-                "items": pair,
-                "description": "Item kind and kind of entry after which a place is done again.",
-            },
             "minutes": {
                 "type": "array",
                 "items": _NUMBER,

@@ -70,7 +70,7 @@ class Task:
     ``needs`` are the tasks that have to be done before it. ``for_each`` names what it is done for
     one by one; ``fasteners`` how many each has. ``answers`` names the checks, as ``(item kind,
     check)``, whose answers show that a place is done, and ``acts`` the reworks or kinds of entry
-    that do, and ``undone_by`` those after which a place is to be done again; where both are empty and there are no fasteners a person says so. ``minutes``
+    that do; where both are empty and there are no fasteners a person says so. ``minutes``
     are least, likely and most for one competent person, for ``minutes_for`` places where that is
     above 0 and for the whole task where it is 0 (:meth:`minutes_with`). ``hold`` is what a
     second person looks at before work goes on, once it is done or, by ``hold_when``, once it is
@@ -93,7 +93,6 @@ class Task:
     fastener: str
     answers: tuple[tuple[str, str], ...]
     acts: tuple[tuple[str, str], ...]
-    undone_by: tuple[tuple[str, str], ...]
     minutes: tuple[float, float, float]
     minutes_for: int
     hands: int
@@ -134,7 +133,7 @@ class Task:
 
 _KEYS = {
     "id", "title", "how", "stage", "needs", "for_each", "fasteners", "fastener", "answers", "acts",
-    "undone_by", "minutes", "minutes_for", "hands", "hold", "hold_when", "tool", "use", "cautions", "late", "late_after", "after_hours", "in_one_go",
+    "minutes", "minutes_for", "hands", "hold", "hold_when", "tool", "use", "cautions", "late", "late_after", "after_hours", "in_one_go",
     "offered", "stand", "hoist", "counts_in", "source", "leave_out", "run", "clears_lock",
 }  # fmt: skip
 _TOOL_KEYS = {"name", "size", "drive", "meter"}
@@ -308,7 +307,6 @@ def _task(raw: Mapping[str, Any], where: Where, order: int) -> Task:
         fastener=_text(raw, "fastener", where) or "screw",
         answers=_pairs(raw, "answers", where),
         acts=_pairs(raw, "acts", where),
-        undone_by=_pairs(raw, "undone_by", where),
         minutes=_minutes(raw, where),
         minutes_for=raw.get("minutes_for", 0),
         hands=raw.get("hands", 1),
@@ -523,20 +521,16 @@ def name_faults(
                         place(task.id, "answers"),
                     )
                 )
-        for key, shown, named in (
-            ("acts", "shown", task.acts),
-            ("undone_by", "undone", task.undone_by),
-        ):
-            for kind, act in named:
-                reworks = list(sheets[kind].reworks) if kind in sheets else []
-                if act not in (*ACT_ENTRIES, *reworks):
-                    faults.append(
-                        BadInput(
-                            f'{task.id} is {shown} by "{act}" of "{kind}". Write one of '
-                            f"{', '.join([*ACT_ENTRIES, *reworks])}.",
-                            place(task.id, key),
-                        )
+        for kind, act in task.acts:
+            reworks = list(sheets[kind].reworks) if kind in sheets else []
+            if act not in (*ACT_ENTRIES, *reworks):
+                faults.append(
+                    BadInput(
+                        f'{task.id} is shown by "{act}" of "{kind}". Write one of '
+                        f"{', '.join([*ACT_ENTRIES, *reworks])}.",
+                        place(task.id, "acts"),
                     )
+                )
     return faults
 
 

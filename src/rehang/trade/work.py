@@ -403,16 +403,10 @@ def work_of(
     """
     book = _Book(facts, state, items)
     about: dict[str, list[Entry]] = {name: [] for name in facts.tasks}
-    undoes: dict[tuple[str, str], list[str]] = {}
-    for one in facts.tasks.values():
-        for act in one.undone_by:
-            undoes.setdefault(act, []).append(one.id)
     said: list[str] = []
     for entry in book.live:
         task = entry.get("task")
         if not task or entry.kind not in WORK_KINDS:
-            for name in undoes.get((item_kind(entry.item), entry.kind), ()):
-                about[name].append(entry)
             continue
         if task in about:
             about[task].append(entry)
@@ -490,13 +484,7 @@ def _fold_task(task: Task, entries: Sequence[Entry], book: _Book, said: list[str
 def _traced(trace: _Trace, entry: Entry, book: _Book) -> _Trace:
     """What is known of a place after one entry more."""
     at = book.index[entry.id]
-    undoes = entry.kind not in WORK_KINDS
-    if undoes and not trace.work:
-        # Before the work there is nothing to undo.
-        return trace
     trace = replace(trace, entries=(*trace.entries, entry))
-    if undoes:
-        return replace(trace, said_done=False, begun=True, started_at=at, worked_at=at)
     match entry.kind:
         case "started":
             finished = trace.said_done or 0 < trace.of <= trace.torqued

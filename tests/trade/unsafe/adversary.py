@@ -75,18 +75,7 @@ def _found_out(meter: str) -> Change:
     return _adds("found_out", meter=meter, off="6 % low", reason="as found at the laboratory")
 
 
-def _leads_not_written_again(job: Finished) -> None:
-    """The top plugs are out for the compression, and nobody writes their leads off and on."""
-    for kind in ("started", "done"):
-        for one in job.of(kind, task="H4")[-4:]:
-            job.entries.remove(one)
-    job.entries.remove(job.last("second_look", task="H4"))
-
-
 CASES = [
-    Case(
-        "leads not on again after their plugs were out", _leads_not_written_again, "left: leads 1T"
-    ),
     # Runs.
     Case("the last run shut down for a leak", _ended(why="leak"), "the last, was shut down: leak"),
     Case(
