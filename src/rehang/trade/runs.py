@@ -527,8 +527,8 @@ def _not_shown(facts: JobFacts, last: Run, proofs: Proofs) -> list[Blocker]:
         elif check.kind == "look" and figure.call.call in ("NOT READ", "OUT"):
             continue  # what it found stands open, and is said for itself
         elif figure.call.call == "NOT READ":
-            why = lower_first(figure.call.sentence).rstrip(".")
-            missing.append(f"{check.label.lower()} ({why})")
+            said = lower_first(figure.call.sentence).rstrip(".")
+            missing.append(f"{check.label.lower()} ({said})")
         elif figure.call.call != "WITHIN":
             missed.append(_missed(figure, last))
     found = [
