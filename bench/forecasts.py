@@ -2,7 +2,7 @@
 
 ``python -m bench.forecasts``. Each engine has six services behind it, from a stated seed. Of every
 part its last opening is forecast from those before it, by the same code that forecasts the next
-one, and held against what was then read: the meter's own variance is in the interval, as it is in
+one, alone and with what other engines of the shop lend from all of their openings, and held against what was then read: the meter's own variance is in the interval, as it is in
 the reading, and the meter's own error is what the fit makes of it. Warnings are counted on engines in which no part goes wrong and nothing is written
 wrong. Failures in the making are counted on engines in which one part in seven goes wrong.
 """
@@ -16,13 +16,15 @@ from math import sqrt
 from rehang.sheets.folder import parse_files
 from rehang.sheets.simulate import Plan, simulate
 from rehang.trade.alarms import RATES, alarms_of, gains_of
-from rehang.trade.fits import SetFit, foretold, set_fits
-from rehang.trade.judging import judge
+from rehang.trade.fits import Lender, SetFit, foretold, set_fits
+from rehang.trade.judging import JudgedJob, judge
 
 SEED = 20261021
 ENGINES = 100
 SERVICES = 6
 LEVELS = (0.8, 0.9)
+# How many other engines of the shop lend what they say: `rehang forecast` alone, and the pages.
+LENDING = (0, 4)
 
 
 # Parts wander in all of them: by 1 % of a resistance, .00015 in of a gap, half a per cent of an
@@ -36,16 +38,25 @@ KINDS: dict[str, dict[str, bool]] = {
 }
 
 
-def _fits(
+def _judged(
     engines: int, faults: float, slips: float, seed: int, kind: dict[str, bool]
-) -> list[SetFit]:
-    """The fits of the last service of each engine."""
+) -> list[JudgedJob]:
+    """The last service of each engine."""
     plan = Plan(seed, 1, engines, SERVICES, faults, slips, **kind)
+    return [
+        judge(parse_files(job.files, job.name), job.entries)
+        for number, job in enumerate(simulate(plan), start=1)
+        if number % SERVICES == 0
+    ]
+
+
+def _fits(jobs: list[JudgedJob], lending: int) -> list[SetFit]:
+    """The fits of each engine, with what the engines that come next in the round lend it."""
+    lenders = [Lender(one) for one in jobs]
     found = []
-    for number, job in enumerate(simulate(plan), start=1):
-        if number % SERVICES == 0:
-            judged = judge(parse_files(job.files, job.name), job.entries)
-            found += [fit for fit in set_fits(judged).values() if fit.kind != "oil"]
+    for number, judged in enumerate(jobs):
+        fleet = [lenders[(number + step) % len(jobs)] for step in range(1, lending + 1)]
+        found += [fit for fit in set_fits(judged, fleet=fleet).values() if fit.kind != "oil"]
     return found
 
 
@@ -117,23 +128,31 @@ def _in_the_making(fits: list[SetFit]) -> list[str]:
 
 def run(engines: int = ENGINES) -> list[str]:
     """Lines of the report."""
+    if engines <= max(LENDING):
+        raise SystemExit(f"{engines} engines are too few: give {max(LENDING) + 1} or more.")
     lines = [f"Forecasts of {engines} simulated engines of each kind, {SERVICES} services each"]
     for number, (name, kind) in enumerate(KINDS.items(), start=1):
-        quiet = _fits(engines, 0.0, 0.0, SEED + number, kind)
+        jobs = _judged(engines, 0.0, 0.0, SEED + number, kind)
+        for lending in LENDING:
+            quiet = _fits(jobs, lending)
+            lines += [
+                f"No part going wrong, {name}, {lending} others lending, seed {SEED + number}: "
+                "what intervals held",
+                *_coverage(quiet),
+                "Warnings with nothing the matter:",
+                *_alarms(quiet),
+            ]
+    jobs = _judged(engines, 1 / 7, 0.03, SEED, {})
+    for lending in LENDING:
+        worn = _fits(jobs, lending)
         lines += [
-            f"No part going wrong, {name}, seed {SEED + number}: what intervals held",
-            *_coverage(quiet),
-            "Warnings with nothing the matter:",
-            *_alarms(quiet),
+            f"One part in seven going wrong, {lending} others lending, seed {SEED}: "
+            "what intervals held",
+            *_coverage(worn),
+            "Failures in the making:",
+            *_in_the_making(worn),
         ]
-    worn = _fits(engines, 1 / 7, 0.03, SEED, {})
-    return [
-        *lines,
-        f"One part in seven going wrong, seed {SEED}: what intervals held",
-        *_coverage(worn),
-        "Failures in the making:",
-        *_in_the_making(worn),
-    ]
+    return lines
 
 
 if __name__ == "__main__":

@@ -410,16 +410,87 @@ def test_earlier_sets_tell_a_part_with_one_reading():
     assert found.at("K1", 100).median == approx(16 + 100 * float(prior.means[0]), abs=0.05)
     # A prior that knows everything is obeyed, one that knows nothing is not heard.
     names, hours, values = ["K1"] * 4, [0, 100, 200, 300], [16, 18.1, 19.8, 22]
-    sure = replace(prior, variances=np.array([1e-12]), part_variances=np.array([1e-12]),
-                   part_dof=np.array([1e6]))  # fmt: skip
+    sure = replace(prior, variances=np.array([1e-12]), told=())
     assert fit(names, hours, values, [0.01] * 4, prior=sure).rate("K1")[0] == approx(
         float(prior.means[0]), rel=1e-2
     )
-    blank = replace(prior, variances=np.array([1e6]), part_dof=np.array([0.0]), residual_dof=0.0)
+    blank = replace(prior, variances=np.array([1e6]), told=())
     alone = fit(names, hours, values, [0.01] * 4)
     assert fit(names, hours, values, [0.01] * 4, prior=blank).rate("K1")[0] == approx(
         alone.rate("K1")[0], rel=1e-4
     )
+
+
+def test_what_a_set_lends_is_its_restricted_likelihood():
+    # Another way to the same numbers: the whole covariance matrix of its readings, written out.
+    rng = np.random.default_rng(5)
+    hours = np.concatenate([np.cumsum(rng.uniform(20, 200, 4)) - 20 for _ in range(3)])
+    part = np.repeat(np.arange(3), 4)
+    values = 4 + 0.01 * hours + 0.3 * rng.standard_normal(12)
+    own = rng.uniform(0.005, 0.02, 12)
+    told = fit([f"P{p}" for p in part], hours, values, own, wander=True).told
+    t = hours - np.repeat(hours[::4], 4)
+    same = part[:, np.newaxis] == part
+    x = np.column_stack([part[:, np.newaxis] == np.arange(3), t])
+
+    def by_matrix(residual, lasting, tau2, interval):
+        v = np.diag(own + (1 - lasting) * residual) + same * (
+            lasting * residual / interval * np.minimum.outer(t, t) + tau2 * np.outer(t, t)
+        )
+        inverse = np.linalg.inv(v)
+        information = x.T @ inverse @ x
+        rest = values - x @ np.linalg.solve(information, x.T @ inverse @ values)
+        logs = np.linalg.slogdet(v)[1] + np.linalg.slogdet(information)[1]
+        return -(logs + rest @ inverse @ rest) / 2
+
+    nodes = [(2, 0, 3), (8, 1, 9), (5, 2, 6), (11, 2, 13)]
+    logs = [
+        (told.residuals[i], told.shares[s], told.ratios[0][k] + told.scales[0, i, s])
+        for i, s, k in nodes
+    ]
+    dense = np.array([by_matrix(np.exp(r), s, np.exp(tau), told.interval) for r, s, tau in logs])
+    grid = np.array([told.log_likelihood[node] for node in nodes])
+    assert grid - grid[0] == approx(dense - dense[0], abs=1e-6)
+    residual, lasting, tau = np.array(logs).T
+    asked = told.at(residual, lasting, tau[:, np.newaxis], told.interval)
+    assert asked == approx(grid, abs=1e-9)
+    # To a set read half as often the same walk is twice as much; what comes back is what it was.
+    twice = residual + np.log(1 + lasting)
+    asked = told.at(twice, lasting, tau[:, np.newaxis], 2 * told.interval)
+    assert asked[[0, 2, 3]] == approx(grid[[0, 2, 3]], abs=1e-9)
+    # Beyond the grid it is that of its edge.
+    far = told.at(np.array([-np.inf]), np.zeros(1), np.array([[-np.inf]]), told.interval)
+    assert far == approx(told.log_likelihood[0, 0, 0], abs=1e-9)
+
+
+def test_other_sets_tell_what_lasts_from_what_comes_back():
+    # Of four readings each nobody can tell; of three sets with twelve each it is told. By truth.
+    rng = np.random.default_rng(6)
+
+    def readings(openings, lasting):
+        steps = 0.3 * rng.standard_normal((8, openings))
+        beyond = np.cumsum(steps, axis=1) if lasting else steps
+        hours = 100.0 * np.arange(openings)
+        values = 4 + 0.01 * hours + beyond + 0.1 * rng.standard_normal((8, openings))
+        names = [f"P{p}" for p in range(8) for _ in range(openings)]
+        return names, np.tile(hours, 8), values.ravel(), [0.01] * 8 * openings
+
+    def weight_of_all_lasting(growth):
+        return growth.weights[growth.residual_variances < 1e-9].sum()
+
+    few = readings(4, lasting=True)
+    alone = weight_of_all_lasting(fit(*few, wander=True))
+    lent = {
+        lasting: fleet([fit(*readings(12, lasting), wander=True) for _ in range(3)])
+        for lasting in (False, True)
+    }
+    after = {
+        lasting: weight_of_all_lasting(fit(*few, wander=True, prior=one))
+        for lasting, one in lent.items()
+    }
+    assert 0.3 < alone < 0.95
+    assert after[True] > 0.99
+    assert after[False] < 0.01
 
 
 def test_hours_until_is_where_the_chance_is():
@@ -610,6 +681,14 @@ def test_intervals_hold_what_they_say(like):
     found = coverage(np.random.default_rng(20261021), 60, like)
     assert found.share == approx(0.9, abs=0.054)
     assert found.share_sd < 0.023
+
+
+def test_intervals_hold_where_other_engines_lend():
+    # 15 shops of 3 engines of 8 parts: by shops, sd about 0.02. Three of it.
+    like = Shops(wander_sd=0.3, residual_sd=0.0, direction="up", engines=3)
+    found = coverage(np.random.default_rng(20261021), 15, like)
+    assert found.forecasts == 360
+    assert found.share == approx(0.9, abs=0.06)
 
 
 def test_false_alarms_come_as_often_as_stated():

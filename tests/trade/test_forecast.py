@@ -12,6 +12,7 @@ import pytest
 from rehang.sheets import demo_path
 from rehang.sheets.folder import read_folder
 from rehang.trade.alarms import Alarm
+from rehang.trade.fits import set_fits
 from rehang.trade.forecast import (
     Forecasts,
     Outlook,
@@ -484,12 +485,24 @@ def test_other_engines_lend_what_they_know_of_rates():
     # Its own rate is a tenth in 100 h, theirs three tenths.
     assert lent.middle > alone.middle
     assert lent.assumptions[1] == (
-        "1 other engine lends what it says of rates: drawn from this engine alone it would come out "
-        "otherwise."
+        "1 other engine lends what it says of rates and scatter: drawn from this engine alone it "
+        "would come out otherwise."
     )
     assert alone.assumptions[1] == (
         "No other engine is counted: it is drawn from the jobs of this one alone."
     )
+
+
+def test_last_opening_is_held_against_what_other_engines_lend_too():
+    lone = job_of({"P1": [(0.0, "1000 ohm"), (100.0, "1100 ohm"), (200.0, "1210 ohm")]})
+    rows = [(0.0, "1000 ohm"), (100.0, "1300 ohm"), (200.0, "1700 ohm"), (300.0, "2200 ohm")]
+    other = job_of({f"Q{n}": rows for n in range(1, 5)})
+    key = ("plug", "resistance")
+    alone, lent = (set_fits(lone, fleet=fleet)[key].before for fleet in ([], [other]))
+    # Its own rate before was a tenth in 100 h, theirs three tenths.
+    assert alone is not None
+    assert lent is not None
+    assert lent.rate("plug:P1")[0] > alone.rate("plug:P1")[0]
 
 
 # What the page says beside the numbers

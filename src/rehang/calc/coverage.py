@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import exp, log, sqrt
 from typing import Literal
 
@@ -11,7 +11,18 @@ import numpy as np
 
 from rehang.calc import _inputs as check
 from rehang.calc.errors import OutOfRange
-from rehang.calc.wear import Direction, Forecast, Growth, Scale, apart, fit, jump, meter_difference
+from rehang.calc.wear import (
+    Direction,
+    Fleet,
+    Forecast,
+    Growth,
+    Scale,
+    apart,
+    fit,
+    fleet,
+    jump,
+    meter_difference,
+)
 
 Of = Literal["reading", "value"]
 
@@ -35,6 +46,10 @@ class Shops:
     scale: Scale = "linear"  # on a log scale values are the exponentials
     direction: Direction = "either"  # with one, rates are drawn again until all go that way
     quickening: bool = False
+    engines: int = 1  # of the shop; each is lent to by the others
+    # How far several engines differ in how fast they wear and, apart from that, in how far values
+    # stray and wander: standard deviation of the logarithm [-]
+    engine_sd: float = 0.2
 
 
 @dataclass(frozen=True, slots=True)
@@ -121,7 +136,7 @@ def coverages(
     rng : numpy.random.Generator
         Where chance comes from.
     shops : int
-        Shops simulated, one set of parts each [-].
+        Shops simulated, one set of parts for each engine [-].
     like : Shops or None
         What the shops are like [growth of a part in 100 h is 1]; None for the usual.
     levels : sequence of float
@@ -141,7 +156,8 @@ def coverages(
 
     Notes
     -----
-    Each shop is fitted once.
+    Each engine is fitted once to what is before its last opening. Where a shop has several, the
+    others lend what all of their own readings say.
 
     References
     ----------
@@ -163,28 +179,22 @@ def coverages(
     asked = [(one, level) for one in of for level in levels]
     shares = np.empty((len(asked), shops))
     for shop in range(shops):
-        growth, ahead, last, true = _one_shop(rng, kind)
-        below = {
-            "reading": [
-                _ahead(growth, part, ahead, kind).chance_below(value)
-                for part, value in last.items()
-            ]
-            if "reading" in of
-            else [],
-            "value": [
-                growth.at(part, ahead, strays=False).chance_below(value)
-                for part, value in true.items()
-            ]
-            if "value" in of
-            else [],
-        }
+        below: dict[Of, list[float]] = {one: [] for one in of}
+        for growth, engine in _fitted(rng, kind):
+            for part in engine.last if "reading" in of else ():
+                found = _ahead(growth, part, engine.ahead, kind)
+                below["reading"].append(found.chance_below(engine.last[part]))
+            for part in engine.true if "value" in of else ():
+                found = growth.at(part, engine.ahead, strays=False)
+                below["value"].append(found.chance_below(engine.true[part]))
         for place, (one, level) in enumerate(asked):
             shares[place, shop] = (2 * np.abs(np.array(below[one]) - 0.5) < level).mean()
+    number = kind.engines * kind.parts
     return {
         key: Coverage(
             shops=shops,
-            forecasts=shops * kind.parts,
-            inside=round(float(own.sum()) * kind.parts),
+            forecasts=shops * number,
+            inside=round(float(own.sum()) * number),
             share=float(own.mean()),
             share_sd=float(own.std(ddof=1) / np.sqrt(shops)),
         )
@@ -258,11 +268,11 @@ def false_alarms(
     shares = np.empty(shops)
     meters = alone = 0
     for shop in range(shops):
-        growth, ahead, last, _ = _one_shop(rng, kind)
         shares[shop] = np.mean(
             [
-                jump(_ahead(growth, part, ahead, kind), value, false_alarm=rate).is_jump
-                for part, value in last.items()
+                jump(_ahead(growth, part, engine.ahead, kind), value, false_alarm=rate).is_jump
+                for growth, engine in _fitted(rng, kind)
+                for part, value in engine.last.items()
             ]
         )
         levels = 4.0 + rng.standard_normal(kind.parts)
@@ -306,19 +316,62 @@ def _rate(rng: np.random.Generator, kind: Shops) -> float:
     return exp(log_sd * float(rng.standard_normal()) - log_sd**2 / 2)
 
 
-def _one_shop(
-    rng: np.random.Generator, kind: Shops
-) -> tuple[Growth, float, dict[str, float], dict[str, float]]:
-    """Fit of all readings but the last, hours from there to it, the last of each and its value."""
+@dataclass(frozen=True, slots=True)
+class _Engine:
+    """The readings of one engine but the last, hours from there to it, the last and its value."""
+
+    parts: list[str]
+    hours: list[float]
+    read: list[float]
+    anew: list[bool]
+    known: list[bool]
+    ahead: float
+    last: dict[str, float]
+    true: dict[str, float]
+
+    def with_last(self) -> _Engine:
+        """All readings, as other engines lend them."""
+        ends = {
+            part: hours + self.ahead for part, hours in zip(self.parts, self.hours, strict=True)
+        }
+        return replace(
+            self,
+            parts=[*self.parts, *self.last],
+            hours=[*self.hours, *(ends[part] for part in self.last)],
+            read=[*self.read, *self.last.values()],
+            anew=[*self.anew, *(False for _ in self.last)],
+            known=[*self.known, *(False for _ in self.last)],
+        )
+
+
+def _fitted(rng: np.random.Generator, kind: Shops) -> list[tuple[Growth, _Engine]]:
+    """The fit of each engine of one shop, with what the others lend it, and the engine."""
+    bias = kind.bias * float(rng.uniform(-1, 1)) if kind.bias else 0.0  # the shop has one meter
+    engines = [_engine(rng, kind, bias) for _ in range(kind.engines)]
+    if kind.engines == 1:
+        return [(_fit(engines[0], kind), engines[0])]
+    whole = [_fit(one.with_last(), kind) for one in engines]
+    return [
+        (_fit(one, kind, fleet([*whole[:place], *whole[place + 1 :]])), one)
+        for place, one in enumerate(engines)
+    ]
+
+
+def _engine(rng: np.random.Generator, kind: Shops, bias: float) -> _Engine:
+    """One engine of a shop whose meter has that error."""
     openings = int(rng.integers(kind.openings[0], kind.openings[1] + 1))
     apart_by = (0.2, 2.5) if kind.uneven else (0.7, 1.3)
     hours = np.cumsum(np.append(0.0, rng.uniform(*apart_by, openings)))
-    bias = kind.bias * float(rng.uniform(-1, 1)) if kind.bias else 0.0
+    pace, loose = 1.0, 1.0
+    if kind.engines > 1:
+        pace, loose = np.exp(kind.engine_sd * rng.standard_normal(2))
     renewed_at = int(rng.integers(1, openings - 1)) if openings > 2 and rng.random() < 0.5 else 0
     way = -1.0 if kind.direction == "down" else 1.0
 
     def noise() -> float:
-        return bias + float(np.array([kind.residual_sd, kind.meter_sd]) @ rng.standard_normal(2))
+        return bias + float(
+            np.array([loose * kind.residual_sd, kind.meter_sd]) @ rng.standard_normal(2)
+        )
 
     names: list[str] = []
     when: list[float] = []
@@ -331,14 +384,14 @@ def _one_shop(
         name = f"P{number + 1}"
         times = hours[renewed_at if number == 0 else 0 :]
         while True:
-            rate = way * _rate(rng, kind)
+            rate = way * pace * _rate(rng, kind)
             gain = kind.quickening_sd * float(rng.standard_normal())
             if kind.direction == "either" or min(rate * way, (rate + gain * hours[-1]) * way) >= 0:
                 break
         since = times - times[0]
         grown = rate * since + gain * since**2 / 2
         if kind.wander_sd:
-            steps = kind.wander_sd * np.sqrt(np.diff(since, prepend=0.0))
+            steps = loose * kind.wander_sd * np.sqrt(np.diff(since, prepend=0.0))
             grown = grown + np.cumsum(steps * rng.standard_normal(len(since)))
         start, set_back = 4.0 + float(rng.standard_normal()), 0.0
         for opening, (time, growth) in enumerate(zip(times[:-1], grown[:-1], strict=True)):
@@ -357,26 +410,28 @@ def _one_shop(
                 known.append(False)
         true[name] = start + float(grown[-1]) - set_back
         last[name] = true[name] + noise()
-    values = np.array(read)
-    by_meter = ~np.array(known)
-    variances = by_meter * kind.meter_sd**2
-    shared = by_meter * kind.bias / sqrt(3)
     if kind.scale == "log":
-        values = np.exp(values)
-        variances, shared = variances * values**2, shared * values
+        read = [exp(value) for value in read]
         last = {name: exp(value) for name, value in last.items()}
         true = {name: exp(value) for name, value in true.items()}
-    found = fit(
-        names,
-        when,
-        values,
-        variances,
-        restarts=anew,
+    return _Engine(names, when, read, anew, known, 100 * float(hours[-1] - hours[-2]), last, true)
+
+
+def _fit(engine: _Engine, kind: Shops, prior: Fleet | None = None) -> Growth:
+    by_meter = ~np.array(engine.known)
+    # On a log scale what a meter is good to is a share of the value.
+    by = np.array(engine.read) if kind.scale == "log" else np.ones(len(by_meter))
+    return fit(
+        engine.parts,
+        engine.hours,
+        engine.read,
+        by_meter * kind.meter_sd**2 * by**2,
+        restarts=engine.anew,
         scale=kind.scale,
         direction=kind.direction,
         quickening=kind.quickening,
         meters=np.where(by_meter, "M", "").tolist(),
-        shared=shared,
+        shared=by_meter * kind.bias / sqrt(3) * by,
         wander=True,
+        prior=prior,
     )
-    return found, 100 * float(hours[-1] - hours[-2]), last, true

@@ -635,13 +635,62 @@ class Fleet:
     scale: Scale
     means: FloatArray  # of a set's mean rate [value per hour], quickening [per hour squared]
     variances: FloatArray  # of a new set's mean about it [the same, squared]
-    part_variances: FloatArray  # of a part's about its set's mean [the same, squared]
-    part_dof: FloatArray  # what they are worth, in degrees of freedom [-]
-    residual_variance: float  # beyond the meter, what lasts of it counted over one interval
-    # [value squared; of the log on a log scale]
-    residual_dof: float  # [-]
+    part_variances: FloatArray  # of a part's about its set's mean, typically [the same, squared]
+    residual_variance: float  # beyond the meter, what lasts of it counted over one interval,
+    # typically [value squared; of the log on a log scale]
+    told: tuple[Told, ...]  # what each set's readings say of variances
     sets: int
     notes: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Told:
+    """What the readings of one set say of its variances: their likelihood over the grid."""
+
+    log_likelihood: FloatArray  # (residuals, shares, ratios of each term) [-]
+    residuals: FloatArray  # logs of what is beyond the meter over one interval [log value squared]
+    shares: FloatArray  # how much of it lasts [-]
+    ratios: tuple[FloatArray, ...]  # logs of part variances over their scale [-]
+    scales: FloatArray  # (terms, residuals, shares) logs of that scale [log rate squared]
+    interval: float  # [h]
+
+    @property
+    def residual_is_open(self) -> bool:
+        """Whether they say anything of what is beyond the meter."""
+        return len(self.residuals) > 1
+
+    def at(
+        self, residual: FloatArray, lasting: FloatArray, parts: FloatArray, interval: float
+    ) -> FloatArray:
+        """Log likelihood of variances given by their logs, (nodes, terms) of the parts'.
+
+        Beyond the grid it is that of the grid's edge: there it is level, or next to nothing.
+        """
+        # What lasts grows with the hours: the same walk over the interval of this set.
+        residual = residual + np.log(1 - lasting + lasting * self.interval / interval)
+        at = [
+            _place(self.residuals, residual),
+            np.minimum(np.searchsorted(self.shares, lasting), len(self.shares) - 1),
+        ]
+        scales = [_between(one, at) for one in self.scales]
+        at += [
+            _place(axis, part - scale)
+            for axis, part, scale in zip(self.ratios, parts.T, scales, strict=True)
+        ]
+        return _between(self.log_likelihood, at)
+
+
+def _place(axis: FloatArray, at: FloatArray) -> FloatArray:
+    """Where on an evenly spaced axis, in steps from its start; its ends stand for all beyond."""
+    if len(axis) == 1:
+        return np.zeros_like(at)
+    return np.asarray(np.clip((at - axis[0]) / (axis[1] - axis[0]), 0.0, len(axis) - 1))
+
+
+def _between(values: FloatArray, at: Sequence[FloatArray | IntArray]) -> FloatArray:
+    from scipy.ndimage import map_coordinates
+
+    return np.asarray(map_coordinates(values, np.array(at), order=1, mode="nearest"))
 
 
 @dataclass(frozen=True, slots=True)
@@ -671,8 +720,7 @@ class Growth:
     last_hours: FloatArray  # (parts) since the first reading of the part [h]
     own_readings: IntArray  # (parts) readings that say something of the rate [-]
     known: bool  # whether anything says how fast parts wear
-    part_dof: FloatArray  # (terms) what the part variances rest on [-]
-    residual_dof: float  # [-]
+    told: Told | None  # what its readings say of variances; None where no rate is known
     notes: tuple[str, ...]
 
     @property
@@ -1110,8 +1158,9 @@ def fleet(sets: Sequence[Growth]) -> Fleet:
     -----
     The mean of a new set varies about the fleet's by what sets differ and by what the fleet's
     mean is not known. One set alone does not say how far sets differ; then they are taken to
-    differ as parts do, and a note says so. Variances inside a set are pooled by their degrees
-    of freedom, each worth less where sampling covers it.
+    differ as parts do, and a note says so. Variances, and how much of what strays lasts, are
+    taken to be alike in all sets: what each set's readings say of them, its likelihood over the
+    grid, is handed on whole, and the likelihoods multiply.
 
     References
     ----------
@@ -1147,14 +1196,7 @@ def fleet(sets: Sequence[Growth]) -> Fleet:
             for growth in usable
         ]
     )
-    dof = np.array([growth.part_dof for growth in usable])
-    # A set of one part stands for itself: how parts differ is in how such sets differ.
-    pooled_dof = dof.sum(axis=0)
-    pooled = np.where(
-        pooled_dof > 0,
-        (dof * part).sum(axis=0) / np.where(pooled_dof > 0, pooled_dof, 1.0),
-        part.mean(axis=0),
-    )
+    pooled = part.mean(axis=0)
     residual = np.array(
         [
             _weighted_median(
@@ -1164,8 +1206,6 @@ def fleet(sets: Sequence[Growth]) -> Fleet:
             for growth in usable
         ]
     )
-    residual_dof = np.array([growth.residual_dof for growth in usable])
-    total_dof = float(residual_dof.sum())
     notes: tuple[str, ...] = ()
     if len(usable) == 1:
         middle, variances = means[0], own[0] + pooled
@@ -1188,11 +1228,8 @@ def fleet(sets: Sequence[Growth]) -> Fleet:
         means=middle,
         variances=variances,
         part_variances=pooled,
-        part_dof=pooled_dof,
-        residual_variance=float(residual_dof @ residual) / total_dof
-        if total_dof > 0
-        else float(residual.mean()),
-        residual_dof=total_dof,
+        residual_variance=float(residual.mean()),
+        told=tuple(growth.told for growth in usable if growth.told is not None),
         sets=len(usable),
         notes=notes,
     )
@@ -1741,7 +1778,8 @@ def _fitted(
             "No part was read at two different hours since it was last set, and there is no "
             "earlier set to learn from: how fast the parts wear is not known yet."
         )
-    fleet_residual = prior is not None and prior.residual_dof > 0
+    lenders = prior.told if prior is not None else ()
+    fleet_residual = any(one.residual_is_open for one in lenders)
     open_residual = spare > 0 or int(told[0]) >= 2 or fleet_residual
     if known and not open_residual:
         if typical == 0:
@@ -1776,7 +1814,7 @@ def _fitted(
         residual_axis = (LOWEST if typical else -14.0, high)
     part_axes: list[tuple[float, float] | None] = []
     for j in range(terms):
-        tied = prior is None or prior.part_dof[j] <= 0
+        tied = all(len(one.ratios[j]) == 1 for one in lenders)
         part_axes.append(None if not known or (told[j] < 2 and tied) else (LOWEST, 22.0))
     axes = [residual_axis, *part_axes]
     wanders = wander and residual_axis is not None
@@ -1784,20 +1822,20 @@ def _fitted(
     points = [of_residual, *[of_parts] * terms]
     shares = np.array(SHARES if wanders else (0.0,))
 
-    def weighed() -> tuple[tuple[FloatArray, ...], FloatArray]:
+    def weighed() -> tuple[tuple[FloatArray, ...], FloatArray, Told | None]:
         first, *rest = _grid(axes, points)
         grid = (first, shares, *rest)
         if not known:
-            return grid, np.zeros(1)
-        return grid, _log_posterior(data, grid, base, typical, prior, told, units)
+            return grid, np.zeros(1), None
+        return grid, *_log_posterior(data, grid, base, typical, prior, told, units)
 
-    grid, log_weight = weighed()
+    grid, log_weight, says = weighed()
     for _ in range(CLOSER if known else 0):
         closer = _closer(grid, log_weight, axes)
         if closer == axes:
             break
         axes = closer
-        grid, log_weight = weighed()
+        grid, log_weight, says = weighed()
     mesh = _mesh(grid)
     weights = np.exp(log_weight - log_weight.max())
     kept = weights > NEGLIGIBLE
@@ -1809,7 +1847,7 @@ def _fitted(
         base=base,
         prior=prior,
         told=told,
-        spare=spare,
+        says=says,
         units=units,
         scale=scale,
         direction=direction,
@@ -1889,8 +1927,8 @@ def _log_posterior(
     prior: Fleet | None,
     told: IntArray,
     units: FloatArray,
-) -> FloatArray:
-    """Log of the restricted likelihood times the prior density, at each node of the grid."""
+) -> tuple[FloatArray, Told]:
+    """Log of the restricted likelihood times the prior density, and the former alone, by node."""
     terms = len(units)
     logs, lasts = (m.ravel() for m in np.meshgrid(grid[0], grid[1], indexing="ij"))
     reduced = _reduce(data, *_variances(logs, lasts, base, data))
@@ -1901,7 +1939,7 @@ def _log_posterior(
         # Where no part of this set tells, the earlier ones' own scale stands in.
         fall_back = np.maximum(prior.part_variances * units**2, TINY)
         scales = np.where(told >= 1, scales, fall_back)
-    result = np.empty(len(at))
+    result, likelihood = np.empty(len(at)), np.empty(len(at))
     step = max(1, AT_ONCE // max(len(data.labels), 1) // 12)
     for start in range(0, len(at), step):
         part = slice(start, start + step)
@@ -1911,34 +1949,37 @@ def _log_posterior(
         cross = _with_known(cross, prior, units)
         log_fixed, squares = _eliminated(cross)
         density = -(reduced.sums.logs[at[part]] + log_det + log_fixed + squares) / 2
+        likelihood[part] = density
+        for one in prior.told if prior is not None else ():
+            density = density + one.at(
+                mesh[0][part] + np.log(base),
+                mesh[1][part],
+                ratios + np.log(scales[at[part]] / units**2),
+                data.interval,
+            )
         # Prior densities of the logs; flat where there is nothing to be relative to.
         for j in range(terms):
             if len(grid[2 + j]) > 1:
                 density = density + ratios[:, j] - PART_POWER * np.logaddexp(0.0, ratios[:, j])
-                if prior is not None:
-                    beside = scales[at[part], j]
-                    density = density + _scaled_chi(
-                        tau2[:, j] + beside,
-                        prior.part_variances[j] * units[j] ** 2 + beside,
-                        float(prior.part_dof[j]),
-                    )
         log_ratio = mesh[0][part]
         if len(grid[1]) > 1:
             density = density + np.log(SHARE_PRIOR)[np.searchsorted(SHARES, mesh[1][part])]
-        if len(grid[0]) > 1:
-            if typical:
-                density = density + np.logaddexp(
-                    log_ratio - np.logaddexp(0.0, log_ratio),
-                    np.log(METER_ALONE) - np.logaddexp(0.0, 4 * (log_ratio + 4)),
-                )
-            if prior is not None:
-                density = density + _scaled_chi(
-                    base * np.exp(log_ratio) + typical,
-                    np.asarray(prior.residual_variance + typical),
-                    prior.residual_dof,
-                )
+        if len(grid[0]) > 1 and typical:
+            density = density + np.logaddexp(
+                log_ratio - np.logaddexp(0.0, log_ratio),
+                np.log(METER_ALONE) - np.logaddexp(0.0, 4 * (log_ratio + 4)),
+            )
         result[part] = density
-    return result
+    shape = tuple(len(axis) for axis in grid)
+    logs_of_scales = np.log(scales / units**2).T.reshape(terms, *shape[:2])
+    return result, Told(
+        likelihood.reshape(shape),
+        np.log(base) + grid[0],
+        grid[1],
+        tuple(grid[2:]),
+        logs_of_scales,
+        data.interval,
+    )
 
 
 def _variances(
@@ -1955,11 +1996,6 @@ def _diagonal(variances: FloatArray) -> FloatArray:
     for j in range(variances.shape[1]):
         lower[:, j, j] = np.sqrt(variances[:, j])
     return lower
-
-
-def _scaled_chi(variance: FloatArray, expected: FloatArray, dof: float) -> FloatArray:
-    """Log density of a log variance that `dof` degrees of freedom put at the expected one."""
-    return np.asarray(-dof / 2 * (np.log(variance / expected) + expected / variance))
 
 
 def _with_known(cross: FloatArray, prior: Fleet | None, units: FloatArray) -> FloatArray:
@@ -1986,7 +2022,7 @@ def _posterior(
     base: float,
     prior: Fleet | None,
     told: IntArray,
-    spare: int,
+    says: Told | None,
     units: FloatArray,
     scale: Scale,
     direction: Direction,
@@ -2019,14 +2055,6 @@ def _posterior(
     covariance[:, :2, :2] += np.moveaxis(spread, 2, 0)
     covariance = covariance[:, asked][:, :, asked]
     turn = np.append(units, np.ones(len(data.meters)))
-    of_residual = sigma2[at] + walk[at] * data.interval
-    median_scales = scales[at]
-    medians = np.array([_weighted_median(tau2[:, j], weights) for j in range(terms)])
-    beside = np.array([_weighted_median(median_scales[:, j], weights) for j in range(terms)])
-    parts_left = np.maximum(told - 1, 0)
-    middle = _weighted_median(of_residual, weights)
-    typical = float(data.variances.mean())
-    share = middle / (middle + typical) if middle + typical > 0 else 0.0
     return Growth(
         parts=data.labels,
         scale=scale,
@@ -2047,9 +2075,7 @@ def _posterior(
         last_hours=data.last_hours,
         own_readings=data.informative,
         known=known,
-        # Worth less where sampling covers it: Satterthwaite's share of the variance, squared.
-        part_dof=parts_left * (medians / (medians + beside)) ** 2,
-        residual_dof=max(spare, 0) * share**2,
+        told=says,
         notes=notes,
     )
 

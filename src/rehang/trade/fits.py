@@ -67,8 +67,9 @@ class SetFit:
     """The wear of one check over the parts of one job, fitted together.
 
     ``left_out`` says of a part why it is not in the fit; ``why`` why there is no fit at all.
-    ``lent`` is how many other engines lend what they say of rates. ``before`` is the fit without the last opening of each part that has two before it, and
-    ``last`` what was read then.
+    ``lent`` is how many other engines lend what they say of rates and of how readings stray.
+    ``before`` is the fit without the last opening of each part that has two before it, and ``last``
+    what was read then.
     """
 
     kind: str
@@ -102,8 +103,8 @@ def set_fits(
     others
         Other jobs of the shop: what they say of the same parts is counted.
     fleet
-        Jobs of other engines, one of each: what they say of rates is lent to this one. A `Lender`
-        that lends to several is fitted once.
+        Jobs of other engines, one of each: what they say of rates and of how readings stray is lent
+        to this one. A `Lender` that lends to several is fitted once.
     until
         Readings after this day are left out; not those of a `Lender`, which has its own day.
     """
@@ -112,7 +113,7 @@ def set_fits(
 
 
 class Lender:
-    """What the sets of one engine say of rates to others, each worked out once and kept.
+    """What the sets of one engine lend to others, each worked out once and kept.
 
     Threads may share one: at worst a fit is worked out twice, to the same end.
     """
@@ -184,7 +185,7 @@ def fit_of(parts: Mapping[str, Series], fleet: Sequence[Lender] = ()) -> SetFit:
         growth = _grown(rows, scale, direction, quickening, lent)
         # Two openings before the last one say how fast the part wore.
         kept, last = _split(rows, 3)
-        before = _grown(kept, scale, direction, quickening) if last else None
+        before = _grown(kept, scale, direction, quickening, lent) if last else None
     except CoreError as problem:
         return replace(blank, why=str(problem))
     return replace(
@@ -209,7 +210,7 @@ def _all_rows(parts: Mapping[str, Series]) -> tuple[list[_Row], dict[str, str]]:
 
 
 def _lent(like: Series, fleet: Sequence[Lender], quickening: bool) -> wear.Fleet | None:
-    """What other engines' sets say of rates; None where none of them has two openings."""
+    """What other engines' sets lend; None where none of them has two openings."""
     found = [one.growth(like, quickening) for one in fleet]
     growths = [one for one in found if one is not None]
     return wear.fleet(growths) if growths else None

@@ -434,7 +434,7 @@ def _lent_words(engines: int) -> str:
         if engines == 1
         else f"{engines} other engines lend what they say"
     )
-    return f"{who} of rates: drawn from this engine alone it would come out otherwise."
+    return f"{who} of rates and scatter: drawn from this engine alone it would come out otherwise."
 
 
 def _sentence(one: Outlook, series: Series, done: str) -> str:
