@@ -31,7 +31,7 @@ REPEATS = 30
 STATSMODELS_REPEATS = 3
 # Shops simulated of each kind, by how many engines a shop has.
 SHOPS = {6: 200, 1: 250}
-ALARM_SHOPS = 200
+ALARM_SHOPS = {6: 40, 1: 200}
 
 KINDS = {
     "usual": Shops(),
@@ -120,8 +120,8 @@ def beside_statsmodels() -> list[str]:
 
 def intervals(shops: int, engines: int) -> list[str]:
     lines = [
-        f"Inside intervals of 80 and 90 %, {shops:,} simulated shops of each kind with {engines} "
-        f"engine{'s' if engines > 1 else ''}, seed {SHOP_SEED}",
+        f"Inside intervals of 80 and 90 %, {shops:,} simulated shops of each kind, engines: "
+        f"{engines}, seed {SHOP_SEED}",
         f"  {'':<34} {'next reading':^24}{'value itself':^24}",
     ]
     for name, like in KINDS.items():
@@ -135,13 +135,15 @@ def intervals(shops: int, engines: int) -> list[str]:
     return lines
 
 
-def alarms(shops: int) -> list[str]:
+def alarms(shops: int, engines: int) -> list[str]:
     lines = []
     for name in ("usual", "wander", "uneven intervals", "lognormal rates", "all of these"):
-        found = false_alarms(np.random.default_rng(SHOP_SEED), shops, KINDS[name])
+        like = replace(KINDS[name], engines=engines)
+        found = false_alarms(np.random.default_rng(SHOP_SEED), shops, like)
         sd = 100 * np.sqrt(found.stated * (1 - found.stated) / shops)
         lines += [
-            f"False alarms in {shops:,} shops, {name}, asked for at {100 * found.stated:g} %",
+            f"False alarms in {shops:,} shops, {name}, engines: {engines}, asked for at "
+            f"{100 * found.stated:g} %",
             f"  {'jump against own history':<34} {100 * found.jumps:6.1f} ±{100 * found.jumps_sd:.1f}",
             f"  {'meter differs from its peer':<34} {100 * found.meters:6.1f} ±{sd:.1f}",
             f"  {'one apart from its fellows':<34} {100 * found.apart:6.1f} ±{sd:.1f}",
@@ -154,7 +156,7 @@ def run() -> list[str]:
     return [
         *beside_statsmodels(),
         *(line for engines, shops in SHOPS.items() for line in intervals(shops, engines)),
-        *alarms(ALARM_SHOPS),
+        *(line for engines, shops in ALARM_SHOPS.items() for line in alarms(shops, engines)),
     ]
 
 

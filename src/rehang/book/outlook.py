@@ -34,7 +34,7 @@ __all__ = [
     "with_owed",
 ]
 
-# What other engines say of rates is drawn from this many of the newest: more move it little and
+# What other engines lend is drawn from this many of the newest: more move it little and
 # cost a fit each.
 FLEET = 8
 

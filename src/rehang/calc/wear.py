@@ -630,7 +630,9 @@ NEGLIGIBLE = 1e-4
 
 @dataclass(frozen=True, slots=True)
 class Fleet:
-    """What other sets say of rates: rate, and quickening where it is modelled, in that order."""
+    """What other sets say of rates, and quickening where it is modelled, in that order; and of
+    what strays.
+    """
 
     scale: Scale
     means: FloatArray  # of a set's mean rate [value per hour], quickening [per hour squared]
@@ -666,7 +668,8 @@ class Told:
 
         Beyond the grid it is that of the grid's edge: there it is level, or next to nothing.
         """
-        # What lasts grows with the hours: the same walk over the interval of this set.
+        # What lasts grows with the hours: the same walk over the interval of this set. Half lasting
+        # over the one is taken for half over the other.
         residual = residual + np.log(1 - lasting + lasting * self.interval / interval)
         at = [
             _place(self.residuals, residual),
@@ -1102,7 +1105,8 @@ def fit(
     start. A meter's error is one number for all parts, told by readings with another meter or by
     a value that is known, and else only by what the meter is good to. A direction is laid on the
     forecast: each normal distribution of the mixture is conditional on growth from the last
-    reading on being in it. The mixture's weights are not changed by it. A value that is open
+    reading on being in it. A prior adds the likelihoods that other sets give to the same variances
+    (on a grid of theirs, linear between its nodes) and to how much lasts. The mixture's weights are not changed by it. A value that is open
     or over the meter's range is not a number and must be left out. A rate is not known where
     no part was read at two different hours and there is no prior; then there is no forecast,
     and a note says so. With one part and no more readings than the line has coefficients
