@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import logging
+from dataclasses import replace
 from datetime import datetime
 from typing import Annotated, Any
 
@@ -184,11 +185,17 @@ def read_entries(
     # Past the end there is nothing; a number that no slice takes is past the end.
     found = queries.entries(job, after=min(after, job.head_seq)) if after < job.head_seq else ()
     return {
-        "entries": [json.loads(entry.line()) for entry in found[:PAGE]],
+        "entries": [_line_of(entry) for entry in found[:PAGE]],
         "head_seq": job.head_seq,
         "head_hash": job.head_hash,
         "more": len(found) > PAGE,
     }
+
+
+def _line_of(entry: Entry) -> dict[str, Any]:
+    """The line of an entry; of one that cannot be shown, why and where it stands."""
+    line: dict[str, Any] = json.loads(replace(entry, original=None).line())
+    return line
 
 
 @api.get(

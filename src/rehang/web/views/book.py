@@ -35,7 +35,8 @@ def book(request: HttpRequest, desk: Desk) -> HttpResponse:
     entries = list(queries.entries(desk.job))
     before = request.GET.get("before", "")
     last = int(before) if before.isascii() and before.isdigit() else len(entries) + 1
-    shown = [e for e in entries if e.seq < last][-LINES:]
+    as_shown = desk.judged.state.entries
+    shown = [as_shown.get(e.id, e) for e in entries if e.seq < last][-LINES:]
     shown.reverse()
     problems = chain_problems(entries, where="Entry ")
     return page(
