@@ -122,12 +122,15 @@ def _wrong_types(
         words = "a day without quotes, as in 2026-10-05" if _is_day(schema) else _WORDS[wanted]
         yield path, f'"{_key(path)}" is {_shown(given)}; it must be {words}.', schema
         return
-    if isinstance(given, str) and len(given) > LONGEST_TEXT:
+    longest = schema.get("maxLength", LONGEST_TEXT)
+    if isinstance(given, str) and len(given) > longest:
         yield (
             path,
-            f'"{_key(path)}" has {len(given):,} characters; it may have {LONGEST_TEXT:,}.',
+            f'"{_key(path)}" has {len(given):,} characters; it may have {longest:,}.',
             schema,
         )
+    if isinstance(given, str) and "\0" in given:
+        yield path, f'"{_key(path)}" has a NUL character in it. Take it out.', schema
     if isinstance(given, (Mapping, list)) and len(given) > MOST_THINGS:
         yield (
             path,

@@ -130,9 +130,9 @@ def check_fits(entry: Entry) -> None:
     _check_text("by", entry.by, LONGEST["by"])
     for name, value in entry.data.items():
         if isinstance(value, str):
-            _check_text(
-                name, value, LONGEST.get(name, longest) if longest == LONGEST_TEXT else longest
-            )
+            most = LONGEST.get(name, longest) if longest == LONGEST_TEXT else longest
+            # The index of readings holds no longer name of a place.
+            _check_text(name, value, 20 if (entry.kind, name) == ("reading", "place") else most)
         elif isinstance(value, (Mapping, list)):
             _check_texts_within(name, value)
 

@@ -9,6 +9,7 @@ from datetime import datetime
 from typing import Annotated, Any
 
 from django.contrib.auth.decorators import login_required
+from django.core.exceptions import RequestDataTooBig
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.utils import timezone
@@ -20,12 +21,13 @@ from ninja.security import SessionAuth
 
 from rehang import __version__
 from rehang.book import members, models, queries, services
+from rehang.book.outage import outage
 from rehang.trade.asjson import job_as_json
 from rehang.trade.entries import Entry, entry_from, read_json
 from rehang.trade.errors import BadInput, NotAllowed
 from rehang.web.access import check_own_secret
 
-__all__ = ["STALE_PAGE", "api", "api_page"]
+__all__ = ["BROKEN", "STALE_PAGE", "TOO_LONG", "api", "api_page"]
 
 log = logging.getLogger("rehang.api")
 
@@ -34,6 +36,7 @@ STALE_PAGE = (
     "Go back, load it again and send it once more."
 )
 BROKEN = "Rehang broke here, and wrote down where. What you keyed is still on this device."
+TOO_LONG = "More came at once than is taken in one go (2.6 MB), and nothing of it was kept. Send it in parts."
 PAGE = 500
 
 
@@ -122,7 +125,7 @@ def _job(request: HttpRequest, slug: str) -> tuple[models.Job, models.Member]:
 
 @api.post(
     "/jobs/{slug}/entries",
-    response={200: EntriesKept, 409: Sentence, 422: Sentence, **REFUSALS},
+    response={200: EntriesKept, 409: Sentence, 413: Sentence, 422: Sentence, **REFUSALS},
     summary="Append entries to the book",
     operation_id="append_entries",
 )
@@ -252,6 +255,8 @@ def _on_http(request: HttpRequest, refusal: HttpError) -> HttpResponse:
     own = refusal.status_code in (403, 404) and "CSRF" not in refusal.message
     if isinstance(refusal.__cause__, BadInput):
         return _sentence(request, 422, refusal.__cause__.sentence, "body")
+    if isinstance(refusal.__cause__, RequestDataTooBig):
+        return _sentence(request, 413, TOO_LONG, "body")
     sentence = refusal.message if own else sentences.get(refusal.status_code, refusal.message)
     return _sentence(request, refusal.status_code, sentence)
 
@@ -268,8 +273,11 @@ def _on_shape(request: HttpRequest, refusal: ValidationError) -> HttpResponse:
 
 @api.exception_handler(Exception)
 def _on_our_own_fault(request: HttpRequest, problem: Exception) -> HttpResponse:
-    """A bug: its traceback goes to the log, and the phone keeps what it has."""
+    """A bug, or a disk or database that fails: its traceback goes to the log, and the phone keeps what it has."""
     log.error("%s %s", request.method, request.path, exc_info=problem)
+    failed = outage(problem)
+    if failed:
+        return _sentence(request, 503, f"{failed} What you keyed is still on this device.")
     return _sentence(request, 500, BROKEN)
 
 
