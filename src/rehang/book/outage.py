@@ -49,6 +49,8 @@ def _of_database(said: str) -> str:
         return _FULL
     if "readonly" in words or "read-only" in words:
         return _READ_ONLY.format(what="The database", kept=_KEPT)
+    if "disk i/o" in words:
+        return f"The disk is full, or fails ({said}). {_KEPT} Make room on it, then do it again."
     if "locked" in words or "deadlock" in words or "lock timeout" in words:
         return _BUSY
     if any(
