@@ -21,7 +21,6 @@ from rehang.sheets import demo_path
 from rehang.sheets.folder import parse_files
 from rehang.site import settings as site_settings
 from rehang.trade.errors import BadInput, Refused
-from tests.book import shop
 from tests.trade import cast
 
 KEPT = "Nothing of this was kept; what stood in the book before still stands."
@@ -102,11 +101,10 @@ def test_an_odd_query_is_answered_on_every_page(job, odd):
     client.force_login(
         members.member("ada").user, backend="django.contrib.auth.backends.ModelBackend"
     )
-    wanted = {name: odd for name in ("before", "chart", "show", "check", "hole", "meter", "within",
-                                     "now", "after", "size", "why", "next")}  # fmt: skip
+    wanted = dict.fromkeys(("before", "chart", "show", "check", "hole", "meter", "within", "now", "after", "size", "why", "next"), odd)  # fmt: skip
     pages = ["/fleet/", *(f"/jobs/case/{one}" for one in ("", "book/", "engine/", "tray/", "meters/")),
              "/api/jobs/case/entries", "/api/jobs/case/verdicts"]  # fmt: skip
-    client.cookies["rehang_meters_case"] = f"gap:WG::{odd.strip(chr(0))[:50]}"
+    client.cookies["meters-case"] = f"gap:WG::{odd.strip(chr(0))[:50]}"
     answered = {one: client.get(one, wanted).status_code for one in pages}
     assert set(answered.values()) <= {200, 302, 400, 404, 422}, answered
     assert ("\0" in odd) == (set(answered.values()) == {400})
@@ -115,14 +113,18 @@ def test_an_odd_query_is_answered_on_every_page(job, odd):
 @pytest.mark.parametrize(
     ("old", "new", "sentence"),
     [
-        ('title = "', f'title = "{"x" * 300}', r'"title" has \d+ characters; it may have 300\.$'),
+        (
+            'layout = "',
+            f'title = "{"x" * 301}"\nlayout = "',
+            r'"title" has \d+ characters; it may have 300\.$',
+        ),
         ('name = "', f'name = "{"x" * 200}', r'"name" has \d+ characters; it may have 200\.$'),
         ('key = "', f'key = "{"x" * 60}', r'"key" has \d+ characters; it may have 60\.$'),
         ('name = "', 'name = "\\u0000', r'"name" has a NUL character in it\. Take it out\.$'),
     ],
 )
 def test_what_one_database_would_refuse_is_refused_on_both(old, new, sentence):
-    name = "engine.toml" if old.startswith("title") else "people.toml"
+    name = "engine.toml" if old.startswith("layout") else "people.toml"
     files = dict(cast.FILES)
     assert old in files[name]
     files[name] = files[name].replace(old, new, 1)

@@ -29,7 +29,7 @@ from rehang.sheets import (
     torque_groups,
 )
 from rehang.sheets.plain import file_text, slip_in
-from rehang.sheets.shapes import check_shape, has_endless_number, out_of_bounds
+from rehang.sheets.shapes import check_shape, check_whole, has_endless_number, out_of_bounds
 from rehang.trade.ages import dated_from
 from rehang.trade.aside import kept_line, set_aside
 from rehang.trade.bounds import check_sizes, name_fault
@@ -335,9 +335,10 @@ def parse_files(files: Mapping[str, str], name: str = "") -> JobFacts:
         the_layout = layout(engine["layout"], at("layout"))
     sheets = dict(check_sheets())
     if "checks.toml" in files:
-        sheet = sheet_from(
-            _toml("checks.toml", files["checks.toml"]), _where("checks.toml", files["checks.toml"])
-        )
+        own, place = files["checks.toml"], _where("checks.toml", files["checks.toml"])
+        raw = _toml("checks.toml", own)
+        check_whole("checks.toml", raw, place)
+        sheet = sheet_from(raw, place)
         sheets[sheet.item] = sheet
     inspect = tuple(engine.get("inspect", ("plug",)))
     for kind in inspect:
@@ -567,7 +568,7 @@ def _people(text: str) -> dict[str, Person]:
             certificates_from(one, place),
         )
     if not people:
-        raise BadInput('people.toml names nobody. Add a [[person]] with "key" and "name".')
+        raise BadInput('It names nobody. Add a [[person]] with "key" and "name".', "people.toml")
     return people
 
 

@@ -15,7 +15,7 @@ from typing import Any
 from rehang.sheets.schema import schemas
 from rehang.trade.errors import BadInput
 
-__all__ = ["check_shape", "has_endless_number", "out_of_bounds"]
+__all__ = ["check_shape", "check_whole", "has_endless_number", "out_of_bounds"]
 
 Where = Callable[..., str]
 LONGEST_TEXT = 4_000
@@ -57,6 +57,31 @@ def check_shape(
         if tables_only and not _of_tables(wanted):
             continue
         raise BadInput(sentence, where(*_to_line(path)))
+
+
+def check_whole(name: str, raw: Mapping[str, Any], where: Where) -> None:
+    """Refuse a file in which a table of a list lacks a key that its schema asks for.
+
+    Raises
+    ------
+    BadInput
+        With file and line.
+    """
+    for path, key in _lacking(raw, _schemas()[name], ()):
+        # A table of a list has the line of its own head.
+        place = where(*(path if len(path) == 2 else _to_line(path)))
+        raise BadInput(f'This {_key(path)} needs "{key}". Write it below.', place)
+
+
+def _lacking(
+    given: object, schema: Mapping[str, Any], path: tuple[str | int, ...]
+) -> Iterator[tuple[tuple[str | int, ...], str]]:
+    if path and isinstance(path[-1], int) and isinstance(given, Mapping):
+        for key in schema.get("required", []):
+            if key not in given:
+                yield path, key
+    for key, value, below in _within(schema, given):
+        yield from _lacking(value, below, (*path, key))
 
 
 def has_endless_number(given: object) -> bool:

@@ -255,10 +255,13 @@ def _on_http(request: HttpRequest, refusal: HttpError) -> HttpResponse:
     own = refusal.status_code in (403, 404) and "CSRF" not in refusal.message
     if isinstance(refusal.__cause__, BadInput):
         return _sentence(request, 422, refusal.__cause__.sentence, "body")
-    if isinstance(refusal.__cause__, RequestDataTooBig):
-        return _sentence(request, 413, TOO_LONG, "body")
     sentence = refusal.message if own else sentences.get(refusal.status_code, refusal.message)
     return _sentence(request, refusal.status_code, sentence)
+
+
+@api.exception_handler(RequestDataTooBig)
+def _on_too_much(request: HttpRequest, refusal: RequestDataTooBig) -> HttpResponse:
+    return _sentence(request, 413, TOO_LONG, "body")
 
 
 @api.exception_handler(ValidationError)
