@@ -124,6 +124,23 @@ def test_a_line_that_cannot_be_shown_is_set_aside_named_and_struck(job, body):
     assert [one.about for one in after.blockers] == [one.about for one in before.blockers]
 
 
+def test_a_job_whose_sheets_cannot_be_read_stops_no_other_job(job, client, monkeypatch):
+    other = shop.folder("other", entries=[shop.removed()])
+    services.load_folder(folder=other, by="ada", at=shop.KEPT)
+    with connection.cursor() as cursor:
+        # Sheets and all, as a program that knows other keys would have written it.
+        cursor.execute("DELETE FROM book_reading")
+        cursor.execute("UPDATE book_job SET head_seq = 1 WHERE slug = 'case'")
+    queries.forget()
+    user = members.member("ada").user
+    client.force_login(user, backend="django.contrib.auth.backends.ModelBackend")
+    shown = unescape(client.get("/").content.decode())
+    assert "Cannot be shown: The folder has no engine.toml." in shown
+    assert client.get("/jobs/other/").status_code == 200
+    assert client.get("/jobs/case/").status_code == 404
+    assert client.get("/fleet/").status_code == 404
+
+
 def test_what_was_good_is_never_set_aside_by_what_comes_after(job, append):
     append(shop.ohms("ohms-1"))
     with pytest.raises(BadInput, match=r'^"plug:P1" has not come into this job\.'):
