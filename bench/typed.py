@@ -58,7 +58,7 @@ def files_of_a_job() -> tuple[dict[str, str], tuple[Any, ...]]:
         "run.toml": shipped / "run.toml",
         "torque.toml": shipped / "torque.toml",
         "checks.toml": shipped / "checks" / "plug.toml",
-        "layout.toml": next(iter(sorted((shipped / "layouts").glob("*.toml")))),
+        "layout.toml": shipped / "layouts" / "opposed-4.toml",
     }
     files = dict(job.files) | {name: path.read_text("utf-8") for name, path in more.items()}
     return files, job.entries
