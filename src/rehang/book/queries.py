@@ -10,7 +10,7 @@ from __future__ import annotations
 import hashlib
 import json
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime
 from typing import TypeVar
 from zoneinfo import ZoneInfo
@@ -22,14 +22,16 @@ from rehang.book import models
 from rehang.book import photos as photo_store
 from rehang.book.kept import Kept, forget
 from rehang.sheets.changes import Change, changes_between
-from rehang.sheets.folder import JobFolder, parse_files, texts_at
-from rehang.trade.entries import Entry, entry_from
+from rehang.sheets.folder import REQUIRED, JobFolder, parse_files, texts_at
+from rehang.trade.aside import kept_entry, set_aside
+from rehang.trade.entries import Entry
 from rehang.trade.errors import BadInput
 from rehang.trade.facts import JobFacts, Person
 from rehang.trade.gate import is_ahead
 from rehang.trade.judging import JudgedJob, judge, judge_state
 from rehang.trade.photos import photos_in
-from rehang.trade.readings import Reading
+from rehang.trade.readings import LARGEST_VALUE, Reading
+from rehang.trade.rules import judged_aside
 from rehang.trade.state import JobState, item_name, understand
 from rehang.trade.verdict import fold_job
 
@@ -57,10 +59,6 @@ __all__ = [
 ]
 
 T = TypeVar("T")
-# What an integer column of the database holds.
-LARGEST_VALUE = 2**63 - 1
-
-
 # Enough for what comes due on thirty engines of four services each: fewer, and a page that walks
 # over all jobs drops each one just before it is asked for again.
 _BOOKS = Kept(256)
@@ -109,19 +107,57 @@ def entries(job: models.Job, *, after: int = 0) -> tuple[Entry, ...]:
 
     def read() -> tuple[Entry, ...]:
         rows = models.Entry.objects.filter(job=job, seq__lte=job.head_seq).order_by("seq")
-        return tuple(entry_of(row) for row in rows)
+        found = _readable([entry_of(row) for row in rows], job.slug)
+        texts = texts_at(found)
+        if _refusal(texts, job.slug) is not None:
+            return found
+        facts = facts_of(texts, job.slug)
+        clock = timezone.now()
+        day = clock.astimezone(ZoneInfo(facts.timezone_name)).date()
+        try:
+            found, judged = judged_aside(facts, found, day, clock)
+        except BadInput:
+            # Each page says why.
+            return found
+        ahead = _ahead(found, clock)
+        _STATES.put((job.pk, job.head_hash, ahead), judged.state)
+        _JUDGED.put((job.pk, job.head_hash, None, day, ahead), judged)
+        return found
 
     book = _BOOKS.get((job.pk, job.head_hash), read)
     return book[after:] if after else book
 
 
 def entry_of(row: models.Entry) -> Entry:
-    """The entry that a row holds."""
-    raw = json.loads(row.body)
-    return entry_from(
-        raw | {"seq": row.seq, "kept": row.kept_at, "prev": row.prev, "hash": row.hash},
-        f"{row.job_id}, entry {row.seq}",
-    )
+    """The entry that a row holds, or what stands in its place where it cannot be shown."""
+    seal = {"seq": row.seq, "kept": row.kept_at, "prev": row.prev, "hash": row.hash}
+    return kept_entry(row.body, seal)
+
+
+def _refusal(texts: Mapping[str, str], slug: str) -> BadInput | None:
+    """Why these texts are not the facts of this job; None where they are."""
+    try:
+        found = facts_of(texts, slug)
+    except BadInput as refusal:
+        return refusal
+    if found.job != slug:
+        return BadInput(f'The job of this book is "{slug}"; engine.toml says "{found.job}".')
+    return None
+
+
+def _readable(book: Sequence[Entry], slug: str) -> tuple[Entry, ...]:
+    """The book with each filed sheet set aside that cannot be read: the one before it holds."""
+    if _refusal(texts_at(book), slug) is None:
+        return tuple(book)
+    found: list[Entry] = []
+    for entry in book:
+        texts = texts_at([*found, entry]) if entry.kind == "filed" else {}
+        if set(REQUIRED) <= set(texts):
+            refusal = _refusal(texts, slug)
+            if refusal is not None:
+                entry = set_aside(entry, str(refusal))
+        found.append(entry)
+    return tuple(found)
 
 
 def keep_book(job: models.Job, book: tuple[Entry, ...], folded: JobState, clock: datetime) -> None:
@@ -178,7 +214,7 @@ def facts_of(texts: Mapping[str, str], name: str) -> JobFacts:
     key = hashlib.sha256(
         json.dumps([name, sorted(texts.items())], ensure_ascii=True).encode()
     ).digest()
-    return _FACTS.get(key, lambda: parse_files(texts, name))
+    return _FACTS.get(key, lambda: replace(parse_files(texts, name), as_filed=True))
 
 
 def state(job: models.Job) -> JobState:
@@ -340,10 +376,7 @@ def index_row(job_id: int, entry: Entry, facts: JobFacts, *, struck: bool) -> mo
         if not struck:
             raise
         reading = Reading(entry.data["check"], entry.data["written"])
-    if reading.value is not None and reading.value > LARGEST_VALUE:
-        raise BadInput(
-            f'"{reading.written}" is more than anything a meter reads. Look at the digits again.'
-        )
+    value = reading.value
     return models.Reading(
         entry_id=models.entry_key(job_id, entry.seq),
         job_id=job_id,
@@ -352,7 +385,8 @@ def index_row(job_id: int, entry: Entry, facts: JobFacts, *, struck: bool) -> mo
         check_name=entry.data["check"],
         place=entry.place,
         at=entry.at,
-        value=reading.value,
+        # Only a struck one may be more than a column holds.
+        value=None if value is not None and value > LARGEST_VALUE else value,
         state=reading.state,
         word=reading.word,
         meter=entry.get("meter"),

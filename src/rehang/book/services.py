@@ -33,6 +33,7 @@ from rehang.trade.rules import (
     check_can_append,
     check_can_write,
     check_clock,
+    check_none_lost,
     check_typed,
 )
 from rehang.trade.signing import sha256_of
@@ -299,7 +300,8 @@ def load_folder(*, folder: JobFolder, by: str, at: datetime, agreed: bool = Fals
         ]
         kept = _sealed_after(held, [*new, *filed], at, folder.where)
         check_typed(folder.facts, (*queries.entries(held), *new), folder.where, at)
-        folded = _folded((*queries.entries(held), *kept), folder.facts, folder.where, at)
+        book = queries.entries(held)
+        folded = _folded((*book, *kept), folder.facts, folder.where, at)
         check_book(folder.facts, folded)
         _keep(held, kept, folded, folder.facts, at)
         put_in_place()
@@ -406,8 +408,10 @@ def _append(
             if kept[start].kind == "filed":
                 whole = (*before, *kept[start:end])
                 facts = _facts_with(facts, texts_at(whole), whole)
+                before_it = folded
                 check_facts(facts, [e.data["file"] for e in kept[start:end] if e.kind == "filed"])
                 folded = _folded(before, facts)
+                check_none_lost(before_it, folded)
             folded = _checked(kept[start:end], before, facts, folded, at, where)
         _keep(held, kept, folded, facts, at)
     _copy_head(held, given)
@@ -455,13 +459,13 @@ def _facts_with(old: JobFacts, texts: Mapping[str, str], book: Sequence[Entry]) 
             f'The job of this book is "{old.job}"; engine.toml says "{facts.job}". '
             "A book does not change its job."
         )
-    _check_nobody_is_left_out(facts, book)
+    _check_nobody_is_left_out(old, facts, book)
     return facts
 
 
-def _check_nobody_is_left_out(facts: JobFacts, book: Sequence[Entry]) -> None:
+def _check_nobody_is_left_out(old: JobFacts, facts: JobFacts, book: Sequence[Entry]) -> None:
     for entry in book:
-        if entry.by not in facts.people:
+        if entry.by in old.people and entry.by not in facts.people:
             raise NotAllowed(
                 f'people.toml leaves out "{entry.by}", who has written in this book. '
                 "Keep the person in the list."
@@ -534,7 +538,7 @@ def _row(held: models.Job, entry: Entry) -> models.Entry:
         entry_id=entry.id,
         kind=entry.kind,
         item=entry.item,
-        at=content["at"],
+        at=entry.at.isoformat(),
         kept_at=entry.kept.isoformat(),
         by=entry.by,
         body=canonical(content),

@@ -13,6 +13,7 @@ from django.db.migrations.executor import MigrationExecutor
 from django.db.migrations.recorder import MigrationRecorder
 
 from rehang.book.checks import check_data_folder
+from rehang.book.outage import outage
 from rehang.trade.errors import Refused
 
 __all__ = ["bring_up_to_date", "copy_put_by", "make_folder", "unapplied"]
@@ -20,13 +21,22 @@ __all__ = ["bring_up_to_date", "copy_put_by", "make_folder", "unapplied"]
 
 def bring_up_to_date() -> None:
     """Apply what is unapplied; nothing is touched when nothing is."""
-    make_folder()
+    from django.conf import settings
+
+    if not settings.REHANG_READ_ONLY:
+        make_folder()
     try:
         left = unapplied()
     except DatabaseError as problem:
+        why = outage(problem) if "disk" in str(problem) else f"{problem}."
         raise Refused(
-            f"The database {connection.settings_dict['NAME']} cannot be opened: {problem}."
+            f"The database {connection.settings_dict['NAME']} cannot be opened: {why}"
         ) from problem
+    if left and settings.REHANG_READ_ONLY:
+        raise Refused(
+            f"The data folder {settings.REHANG_DATA} cannot be written to, and its books are of an "
+            "older Rehang. Make it writable once, or open it with the Rehang that wrote it."
+        )
     if left:
         call_command("migrate", verbosity=0, interactive=False)
 

@@ -22,6 +22,7 @@ from cyclopts import App, CycloptsError, Parameter
 
 from rehang import __version__
 from rehang.book.opening import open_store
+from rehang.book.outage import outage
 from rehang.cli import history, pins, plan, record
 from rehang.cli.archive import archive_job
 from rehang.cli.sheet import copy_sheet, show_sheet
@@ -575,6 +576,12 @@ def main(arguments: Sequence[str] | None = None) -> None:
         sys.exit(2)
     except BrokenPipeError:
         _reader_is_gone()
+    except Exception as problem:
+        said = outage(problem)
+        if not said:
+            raise
+        _say(said)
+        sys.exit(1)
     try:
         sys.stdout.flush()
     except BrokenPipeError:

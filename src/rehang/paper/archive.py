@@ -211,7 +211,7 @@ def _page(
         )
     parts.append("<h2>The book</h2>")
     rows = []
-    for entry in book:
+    for entry in (judged.state.entries.get(one.id, one) for one in book):
         words = (
             escape(entry_words(entry, judged))
             if entry.kind != "filed"

@@ -7,7 +7,8 @@ import os
 import re
 import tomllib
 from collections.abc import Callable, Container, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from contextlib import suppress
+from dataclasses import dataclass, field, replace
 from datetime import date, datetime
 from functools import lru_cache
 from pathlib import Path
@@ -27,10 +28,20 @@ from rehang.sheets import (
     task_sheet,
     torque_groups,
 )
-from rehang.sheets.shapes import check_shape, has_endless_number, out_of_bounds
+from rehang.sheets.plain import file_text, slip_in
+from rehang.sheets.shapes import check_shape, check_whole, has_endless_number, out_of_bounds
 from rehang.trade.ages import dated_from
-from rehang.trade.bounds import name_fault
-from rehang.trade.entries import GENESIS, LONGEST_FILE, Entry, chain_problems, parse_line, seal
+from rehang.trade.aside import kept_line, set_aside
+from rehang.trade.bounds import check_sizes, name_fault
+from rehang.trade.entries import (
+    GENESIS,
+    LONGEST_FILE,
+    UNREAD,
+    Entry,
+    chain_problems,
+    parse_line,
+    seal,
+)
 from rehang.trade.errors import BadInput
 from rehang.trade.facts import JobFacts, Person, Thresholds
 from rehang.trade.fitting import ACCESSORIES
@@ -43,6 +54,7 @@ from rehang.trade.parts import part_from
 from rehang.trade.photos import is_photo_name, item_words, photo_name, photos_in
 from rehang.trade.powers import certificates_from, powers_from
 from rehang.trade.recurring import recurring_from
+from rehang.trade.rules import judged_aside
 from rehang.trade.run_rules import GRAVITY, RunRules, run_rules_from
 from rehang.trade.runsteps import ShutDown, Step, shut_down_from, steps_from
 from rehang.trade.shop import days_from, shop_from
@@ -63,6 +75,7 @@ __all__ = [
     "BOOK",
     "FACT_FILES",
     "PHOTOS",
+    "REQUIRED",
     "JobFolder",
     "PhotoFiles",
     "book_text",
@@ -211,21 +224,32 @@ def _toml(name: str, text: str, *, shaped: bool = True) -> dict[str, Any]:
         raw = tomllib.loads(text)
     except tomllib.TOMLDecodeError as problem:
         found = re.search(r"at line (\d+)", str(problem))
-        line = found[1] if found else str(len(text.splitlines()))
+        line = int(found[1]) if found else max(1, len(text.splitlines()))
         reason = re.sub(r"\s*\(at .*\)$", "", str(problem))
         raise BadInput(
-            f"This is not readable as TOML: {reason}. "
+            slip_in((text.splitlines() or [""])[line - 1])
+            or f"This is not readable as TOML: {reason}. "
             "If the file was cut off while it was copied, copy it again.",
             f"{name}, line {line}",
         ) from None
     except (ValueError, RecursionError):
         # A number of thousands of digits, or brackets without end.
-        raise BadInput("A number or brackets in it are beyond all reading.", name) from None
+        raise _endless(name, text) from None
     if has_endless_number(raw):
-        raise BadInput("A number or brackets in it are beyond all reading.", name)
+        raise _endless(name, text)
     if shaped and name in FACT_FILES:
         _check_shaped(name, raw, _where(name, text))
     return raw
+
+
+def _endless(name: str, text: str) -> BadInput:
+    """The refusal of what no reader bears, with the line of the longest run of it."""
+    runs = re.finditer(r"[0-9_]{16,}|[\[{][\[{\s]*", text)
+    longest = max(runs, key=lambda run: len(run[0]), default=None)
+    place = f", line {text.count(chr(10), 0, longest.start()) + 1}" if longest else ""
+    return BadInput(
+        "A number or brackets here are beyond all reading. Write it again.", name + place
+    )
 
 
 def _check_shaped(name: str, raw: Mapping[str, Any], where: Callable[..., str]) -> None:
@@ -294,9 +318,9 @@ def parse_files(files: Mapping[str, str], name: str = "") -> JobFacts:
         )
     try:
         ZoneInfo(engine["timezone"])
-    except (ZoneInfoNotFoundError, ValueError):
+    except (ZoneInfoNotFoundError, ValueError, OSError):
         raise BadInput(
-            f'"{engine["timezone"]}" is not a time zone. Write one as in America/Chicago or UTC.',
+            f'"{engine["timezone"][:60]}" is not a time zone. Write one as in America/Chicago or UTC.',
             at("timezone"),
         ) from None
     if engine.get("fuel", FED[0]) not in FED:
@@ -311,9 +335,10 @@ def parse_files(files: Mapping[str, str], name: str = "") -> JobFacts:
         the_layout = layout(engine["layout"], at("layout"))
     sheets = dict(check_sheets())
     if "checks.toml" in files:
-        sheet = sheet_from(
-            _toml("checks.toml", files["checks.toml"]), _where("checks.toml", files["checks.toml"])
-        )
+        own, place = files["checks.toml"], _where("checks.toml", files["checks.toml"])
+        raw = _toml("checks.toml", own)
+        check_whole("checks.toml", raw, place)
+        sheet = sheet_from(raw, place)
         sheets[sheet.item] = sheet
     inspect = tuple(engine.get("inspect", ("plug",)))
     for kind in inspect:
@@ -543,7 +568,7 @@ def _people(text: str) -> dict[str, Person]:
             certificates_from(one, place),
         )
     if not people:
-        raise BadInput('people.toml names nobody. Add a [[person]] with "key" and "name".')
+        raise BadInput('It names nobody. Add a [[person]] with "key" and "name".', "people.toml")
     return people
 
 
@@ -579,8 +604,8 @@ def parse_book(text: str, people: Mapping[str, Person]) -> tuple[list[Entry], di
         if not line.strip():
             continue
         place = f"{BOOK}, line {number}"
-        entry = parse_line(line, place)
-        if entry.by not in people:
+        entry = _kept_or_typed(line, place)
+        if entry.by not in people and entry.kind != UNREAD:
             raise BadInput(f'"{entry.by}" is not in people.toml.', place)
         if entry.id in seen:
             if seen[entry.id].content() != entry.content():
@@ -608,6 +633,23 @@ def parse_book(text: str, people: Mapping[str, Person]) -> tuple[list[Entry], di
                 problems[0].partition(": ")[0],
             )
     return entries, where
+
+
+def _kept_or_typed(line: str, place: str) -> Entry:
+    """A line of a book; one that was kept as it is and cannot be shown is set aside, not refused."""
+    try:
+        entry = parse_line(line, place)
+    except BadInput:
+        kept = kept_line(line)
+        if kept is None:
+            raise
+        return kept
+    if entry.is_sealed:
+        try:
+            check_sizes(entry)
+        except BadInput as refusal:
+            return set_aside(entry, refusal.sentence)
+    return entry
 
 
 def _torn(line: str, place: str) -> None:
@@ -645,7 +687,14 @@ def read_folder(path: Path) -> JobFolder:
     facts = parse_files(contents, path.name)
     entries, where = parse_book(book, facts.people)
     filed = {e.data["file"]: e.data["sha256"] for e in entries if e.kind == "filed"}
-    check_facts(facts, [name for name in contents if filed.get(name) != _sha(contents[name])])
+    changed = [name for name in contents if filed.get(name) != _sha(contents[name])]
+    check_facts(facts, changed)
+    facts = replace(facts, as_filed=not changed)
+    if not changed:
+        kept = [one for one in entries if one.is_sealed]
+        # What is typed is refused with its line instead.
+        with suppress(BadInput):
+            entries[: len(kept)] = judged_aside(facts, kept, None)[0]
     notices += _filed_notices(contents, entries, facts)
     photos = PhotoFiles(path / PHOTOS, entries)
     notices += photo_problems(entries, photos, where=where)
@@ -674,10 +723,7 @@ def read_layout(what: str) -> tuple[Layout | None, list[BadInput]]:
         raise BadInput(
             f"{what} is no file and no shipped layout. The shipped ones are {', '.join(layouts())}."
         )
-    try:
-        text = path.read_bytes().decode("utf-8")
-    except UnicodeDecodeError:
-        raise BadInput("There is a byte here that is not UTF-8 text.", path.name) from None
+    text = file_text(path)
     raw = _toml(path.name, text, shaped=False)
     where = _where(path.name, text)
     faults = layout_faults(raw, where)
@@ -700,12 +746,9 @@ def read_task_sheet(
     """
     if path.is_dir():
         path, job = path / "tasks.toml", path
-        text = path.read_text("utf-8") if path.is_file() else ""
+        text = file_text(path) if path.exists() else ""
     elif path.is_file():
-        try:
-            text = path.read_bytes().decode("utf-8")
-        except UnicodeDecodeError:
-            raise BadInput("There is a byte here that is not UTF-8 text.", path.name) from None
+        text = file_text(path)
     else:
         raise BadInput(f"{path} is no file and no job folder. Give a task sheet.")
     raw, where = _toml(path.name, text, shaped=False), _where(path.name, text)
@@ -742,7 +785,9 @@ def facts_at(folder: JobFolder, moment: datetime | None) -> JobFacts:
     if moment is None:
         return folder.facts
     files = texts_at(folder.entries, moment, folder.files)
-    return parse_files(files, folder.name) if files != dict(folder.files) else folder.facts
+    if files == dict(folder.files):
+        return folder.facts
+    return replace(parse_files(files, folder.name), as_filed=folder.facts.as_filed)
 
 
 def texts_at(
@@ -769,20 +814,12 @@ def texts_at(
 
 
 def _texts(path: Path) -> dict[str, str]:
-    files = {}
-    for name in (*FACT_FILES, BOOK, PENCIL, CONTENTS):
-        file = path / name
-        if not file.exists():
-            continue
-        try:
-            files[name] = file.read_bytes().decode("utf-8")
-        except UnicodeDecodeError as problem:
-            line = file.read_bytes()[: problem.start].count(b"\n") + 1
-            raise BadInput(
-                "There is a byte here that is not UTF-8 text. Save the file as UTF-8.",
-                f"{name}, line {line}",
-            ) from None
-    return files
+    # A link that leads nowhere is there too: what it stood for is missing.
+    return {
+        name: file_text(path / name)
+        for name in (*FACT_FILES, BOOK, PENCIL, CONTENTS)
+        if (path / name).exists() or (path / name).is_symlink()
+    }
 
 
 def _filed_notices(
@@ -827,10 +864,18 @@ def _check_contents(path: Path, files: dict[str, str]) -> list[str]:
         return []
     raw = _toml(CONTENTS, text)
     notices = []
-    for number, one in enumerate(raw.get("file", [])):
+    listed_files = raw.get("file", [])
+    if not isinstance(listed_files, list):
+        raise BadInput("The list of contents is no list. Copy it again.", CONTENTS)
+    for number, one in enumerate(listed_files):
         place = _where(CONTENTS, text, "file", number)
-        name, size = str(one.get("name", "")), one.get("bytes", 0)
-        if not isinstance(size, int) or "/" in name.removeprefix(f"{PHOTOS}/"):
+        one = one if isinstance(one, dict) else {}
+        name, size = one.get("name"), one.get("bytes")
+        if (
+            not isinstance(name, str)
+            or not isinstance(size, int)
+            or not re.fullmatch(rf"({PHOTOS}/)?[\w.-]{{1,100}}", name)
+        ):
             raise BadInput("This is not a line of the list of contents. Copy it again.", place())
         file = path / name
         if _is_said_by_the_book(file, name):

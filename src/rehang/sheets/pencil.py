@@ -15,12 +15,13 @@ loading the same sheet twice is harmless.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from zoneinfo import ZoneInfo
 
-from rehang.trade.entries import Entry, new_entry
+from rehang.trade.entries import Entry, new_entry, parse_when
 from rehang.trade.errors import BadInput
 from rehang.trade.facts import JobFacts
 from rehang.trade.lines import parse_line
@@ -93,17 +94,19 @@ def _line(line: str, sheet: _Sheet, facts: JobFacts, place: str) -> list[Entry]:
             sheet.meter = name
             return []
         case "psi":
-            if not rest.isdigit():
+            # No gauge of this bench has more than four digits.
+            if not re.fullmatch(r"[0-9]{1,4}", rest):
                 raise BadInput(
-                    f'"{rest}" is not a pressure. Write whole psi, as in psi 100.', place
+                    f'"{rest[:60]}" is not a pressure. Write whole psi, as in psi 100.', place
                 )
             sheet.psi = int(rest)
             return []
         case "hours":
-            try:
-                sheet.hours = float(rest)
-            except ValueError:
-                raise BadInput(f'"{rest}" is not a number of hours.', place) from None
+            if not re.fullmatch(r"[0-9]{1,6}(\.[0-9]{1,3})?", rest):
+                raise BadInput(
+                    f'"{rest[:60]}" is not a number of hours. Write it as in hours 412.5.', place
+                )
+            sheet.hours = float(rest)
             return []
         case "plugs":
             return _plugs(rest, sheet, facts, place)
@@ -123,7 +126,9 @@ def _when(text: str, facts: JobFacts, place: str) -> datetime:
         ) from None
     if len(text) <= 10:
         when = when.replace(hour=12)
-    return when if when.tzinfo else when.replace(tzinfo=ZoneInfo(facts.timezone_name))
+    when = when if when.tzinfo else when.replace(tzinfo=ZoneInfo(facts.timezone_name))
+    # Its year and its offset are held to those of any entry.
+    return parse_when(when.isoformat(), "on", place)
 
 
 def _head(sheet: _Sheet, place: str) -> tuple[datetime, str]:

@@ -23,7 +23,7 @@ from rehang.trade.facts import JobFacts
 from rehang.trade.items import Check, CheckSheet
 from rehang.trade.judging import JudgedJob
 from rehang.trade.lines import with_unit
-from rehang.trade.readings import NO_READING, unlikely
+from rehang.trade.readings import LARGEST_VALUE, NO_READING, unlikely
 from rehang.trade.rules import CLOCK_SLACK, check_can_append, check_can_write
 from rehang.trade.state import ItemState, JobState, item_kind, item_name, understand
 from rehang.trade.verdict import Call, fold_job
@@ -113,8 +113,6 @@ _NUMERIC = re.compile(r"[\d.,+/-]*\d[\d.,+/-]*$")
 _SPLIT = re.compile(r"([\d.,+/-]*\d[\d.,+/-]*) (\S(?:.*\S)?)$")
 # Our own name for ids worked out from rows; any fixed UUID would do.
 _NAMESPACE = uuid.UUID("0c0b1f6e-4f57-5b0e-8f0b-6b8f0a0d6e52")
-# What the readings index of a book holds.
-LARGEST_VALUE = 2**63 - 1
 # What begins a new cycle of an item: a reading from before it no longer counts.
 _CYCLE = ("removed", "reworked", "dropped", "overheated", "unknown_history")
 

@@ -66,7 +66,7 @@ def _engine() -> dict[str, Any]:
             "job": _text(
                 "Short name: small letters, digits, dashes.", pattern="^[a-z0-9][a-z0-9-]{0,59}$"
             ),
-            "title": _TEXT,
+            "title": {**_TEXT, "maxLength": 300},
             "layout": _text("Name of a shipped layout, or of the one in layout.toml."),
             "engine": _TEXT,
             "serial": _TEXT,
@@ -156,8 +156,8 @@ def _people() -> dict[str, Any]:
         "person",
         _table(
             {
-                "key": _text("Short name that entries carry."),
-                "name": _TEXT,
+                "key": _text("Short name that entries carry.", maxLength=60),
+                "name": {**_TEXT, "maxLength": 200},
                 "role": _text('What they do; "reads" may look and not write.'),
                 "certificate": {
                     "description": "Papers, a table each; a text is the one number of an older file.",

@@ -15,7 +15,7 @@ from typing import Any
 from rehang.sheets.schema import schemas
 from rehang.trade.errors import BadInput
 
-__all__ = ["check_shape", "has_endless_number", "out_of_bounds"]
+__all__ = ["check_shape", "check_whole", "has_endless_number", "out_of_bounds"]
 
 Where = Callable[..., str]
 LONGEST_TEXT = 4_000
@@ -57,6 +57,31 @@ def check_shape(
         if tables_only and not _of_tables(wanted):
             continue
         raise BadInput(sentence, where(*_to_line(path)))
+
+
+def check_whole(name: str, raw: Mapping[str, Any], where: Where) -> None:
+    """Refuse a file in which a table of a list lacks a key that its schema asks for.
+
+    Raises
+    ------
+    BadInput
+        With file and line.
+    """
+    for path, key in _lacking(raw, _schemas()[name], ()):
+        # A table of a list has the line of its own head.
+        place = where(*(path if len(path) == 2 else _to_line(path)))
+        raise BadInput(f'This {_key(path)} needs "{key}". Write it below.', place)
+
+
+def _lacking(
+    given: object, schema: Mapping[str, Any], path: tuple[str | int, ...]
+) -> Iterator[tuple[tuple[str | int, ...], str]]:
+    if path and isinstance(path[-1], int) and isinstance(given, Mapping):
+        for key in schema.get("required", []):
+            if key not in given:
+                yield path, key
+    for key, value, below in _within(schema, given):
+        yield from _lacking(value, below, (*path, key))
 
 
 def has_endless_number(given: object) -> bool:
@@ -122,12 +147,15 @@ def _wrong_types(
         words = "a day without quotes, as in 2026-10-05" if _is_day(schema) else _WORDS[wanted]
         yield path, f'"{_key(path)}" is {_shown(given)}; it must be {words}.', schema
         return
-    if isinstance(given, str) and len(given) > LONGEST_TEXT:
+    longest = schema.get("maxLength", LONGEST_TEXT)
+    if isinstance(given, str) and len(given) > longest:
         yield (
             path,
-            f'"{_key(path)}" has {len(given):,} characters; it may have {LONGEST_TEXT:,}.',
+            f'"{_key(path)}" has {len(given):,} characters; it may have {longest:,}.',
             schema,
         )
+    if isinstance(given, str) and "\0" in given:
+        yield path, f'"{_key(path)}" has a NUL character in it. Take it out.', schema
     if isinstance(given, (Mapping, list)) and len(given) > MOST_THINGS:
         yield (
             path,

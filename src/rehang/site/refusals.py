@@ -2,17 +2,23 @@
 
 from __future__ import annotations
 
-from django.core.exceptions import DisallowedHost
-from django.http import HttpRequest, HttpResponse, JsonResponse
+import sys
+from collections.abc import Callable
 
-from rehang.web.api import BROKEN, STALE_PAGE
+from django.core.exceptions import DisallowedHost, RequestDataTooBig
+from django.http import HttpRequest, HttpResponse, JsonResponse, QueryDict
+from django.utils.html import escape
 
-__all__ = ["bad_request", "broken", "csrf_failure"]
+from rehang.book.outage import outage
+from rehang.web.api import BROKEN, STALE_PAGE, TOO_LONG
+
+__all__ = ["bad_request", "broken", "csrf_failure", "no_nul"]
 
 WRONG_NAME = (
     "This machine is not asked for by that name. Use the address that Rehang printed when it "
     "started, or name yours in REHANG_HOSTS (REHANG_ADDRESS behind a proxy)."
 )
+NUL = "There is a NUL character in what was sent. Nothing was kept. Take it out and send it again."
 NOT_READ = "The request could not be read, and nothing of it was kept. Go back and send it again."
 # No template: what broke may be the templates.
 PAGE = """<!doctype html>
@@ -34,15 +40,37 @@ def csrf_failure(request: HttpRequest, reason: str = "") -> HttpResponse:
 
 def bad_request(request: HttpRequest, exception: Exception) -> HttpResponse:
     """A request that cannot be read, or that asks for another machine."""
+    if isinstance(exception, RequestDataTooBig):
+        return _answer(request, TOO_LONG, 413)
     sentence = WRONG_NAME if isinstance(exception, DisallowedHost) else NOT_READ
     return _answer(request, sentence, 400)
 
 
 def broken(request: HttpRequest) -> HttpResponse:
-    """A fault of ours, which the log tells of: what was kept, and what to do."""
+    """A fault of ours, or of the disk or the database; the log tells of it: what was kept, what to do."""
+    failed = outage(sys.exc_info()[1])
+    sentence, status = (failed, 503) if failed else (BROKEN, 500)
     if request.path.startswith("/api/"):
-        return JsonResponse({"sentence": BROKEN, "field": ""}, status=500)
-    return HttpResponse(PAGE.format(sentence=BROKEN), status=500)
+        return JsonResponse({"sentence": sentence, "field": ""}, status=status)
+    return HttpResponse(PAGE.format(sentence=escape(sentence)), status=status)
+
+
+def no_nul(answer: Callable[[HttpRequest], HttpResponse]) -> Callable[[HttpRequest], HttpResponse]:
+    """Middleware: a NUL in an address or a form, which one database takes and another does not."""
+
+    def inner(request: HttpRequest) -> HttpResponse:
+        sent = [request.path, *_texts(request.GET)]
+        if request.method == "POST" and request.content_type == "application/x-www-form-urlencoded":
+            sent += _texts(request.POST)
+        if any("\0" in text for text in sent):
+            return _answer(request, NUL, 400)
+        return answer(request)
+
+    return inner
+
+
+def _texts(sent: QueryDict) -> list[str]:
+    return [str(text) for name, values in sent.lists() for text in (name, *values)]
 
 
 def _answer(request: HttpRequest, sentence: str, status: int) -> HttpResponse:

@@ -68,6 +68,7 @@ INSTALLED_APPS = [
 
 MIDDLEWARE = [
     "rehang.site.headers.said_of_every_answer",
+    "rehang.site.refusals.no_nul",
     "django.middleware.security.SecurityMiddleware",
     "whitenoise.middleware.WhiteNoiseMiddleware",
     "django.contrib.sessions.middleware.SessionMiddleware",
@@ -98,9 +99,28 @@ TEMPLATES = [
 ]
 
 
+def _is_read_only(file: Path) -> bool:
+    """Whether the books are there and their disk takes no writing: they are read all the same."""
+    return file.is_file() and not (os.access(file.parent, os.W_OK) and os.access(file, os.W_OK))
+
+
+def _read_only(file: Path) -> dict[str, object]:
+    log = file.with_name(f"{file.name}-wal")
+    # What was committed last may still stand in the log; only without one may SQLite take the file
+    # for all there is and do without the files that it lays beside it (sqlite.org/uri.html).
+    how = "mode=ro" if log.is_file() and log.stat().st_size else "mode=ro&immutable=1"
+    return {
+        "ENGINE": "django.db.backends.sqlite3",
+        "NAME": f"{file.as_uri()}?{how}",
+        "CONN_MAX_AGE": None,
+    }
+
+
 def _database(url: str) -> dict[str, object]:
     """PostgreSQL where a URL is given, else a SQLite file in the data folder."""
     if not url:
+        if REHANG_READ_ONLY:
+            return _read_only(REHANG_DATA / "rehang.sqlite3")
         return {
             "ENGINE": "django.db.backends.sqlite3",
             "NAME": REHANG_DATA / "rehang.sqlite3",
@@ -135,6 +155,9 @@ def _database(url: str) -> dict[str, object]:
     }
 
 
+REHANG_READ_ONLY: bool = not os.environ.get("REHANG_DATABASE_URL") and _is_read_only(
+    REHANG_DATA / "rehang.sqlite3"
+)
 DATABASES = {"default": _database(os.environ.get("REHANG_DATABASE_URL", ""))}
 DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
 

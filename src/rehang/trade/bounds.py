@@ -20,6 +20,7 @@ __all__ = [
     "REASONED",
     "check_bounds",
     "check_fits",
+    "check_sizes",
     "name_fault",
 ]
 
@@ -84,7 +85,7 @@ def check_bounds(entry: Entry) -> None:
     if entry.is_fit:
         return
     must = KINDS[entry.kind][0]
-    check_fits(entry)
+    check_sizes(entry)
     for name, value in entry.data.items():
         if isinstance(value, str):
             if name == "reason" and entry.kind in REASONED:
@@ -93,7 +94,20 @@ def check_bounds(entry: Entry) -> None:
                 raise NotAllowed(_empty(entry, name, name in must))
             if not value.isascii():
                 _check_characters(name, value)
-        elif not isinstance(value, bool) and isinstance(value, (int, float)):
+    object.__setattr__(entry, "is_fit", True)
+
+
+def check_sizes(entry: Entry) -> None:
+    """Refuse what no page can show: texts, numbers, lists and tables beyond all bounds.
+
+    Raises
+    ------
+    BadInput
+        Naming the field.
+    """
+    check_fits(entry)
+    for name, value in entry.data.items():
+        if not isinstance(value, bool) and isinstance(value, (int, float)):
             least, most = _NUMBERS.get(name, (-_MOST, _MOST))
             if not least <= value <= most:
                 raise BadInput(
@@ -102,7 +116,6 @@ def check_bounds(entry: Entry) -> None:
                 )
         elif isinstance(value, (Mapping, list)):
             _check_within(name, value, 1)
-    object.__setattr__(entry, "is_fit", True)
 
 
 def check_fits(entry: Entry) -> None:
@@ -117,9 +130,9 @@ def check_fits(entry: Entry) -> None:
     _check_text("by", entry.by, LONGEST["by"])
     for name, value in entry.data.items():
         if isinstance(value, str):
-            _check_text(
-                name, value, LONGEST.get(name, longest) if longest == LONGEST_TEXT else longest
-            )
+            most = LONGEST.get(name, longest) if longest == LONGEST_TEXT else longest
+            # The index of readings holds no longer name of a place.
+            _check_text(name, value, 20 if (entry.kind, name) == ("reading", "place") else most)
         elif isinstance(value, (Mapping, list)):
             _check_texts_within(name, value)
 

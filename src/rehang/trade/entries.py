@@ -23,12 +23,15 @@ from rehang.trade.errors import BadInput
 __all__ = [
     "BOOK_VERSION",
     "GENESIS",
+    "ID",
     "KINDS",
     "LONGEST_FILE",
     "SEAL_FIELDS",
+    "UNREAD",
     "Entry",
     "canonical",
     "chain_problems",
+    "curly_quote",
     "entry_from",
     "last_day",
     "new_entry",
@@ -45,6 +48,8 @@ GENESIS = "0" * 64
 LONGEST_FILE = 500_000
 LONGEST_LINE = 4 * LONGEST_FILE
 SEAL_FIELDS = ("seq", "kept", "prev", "hash")
+# The kind of what stands in the place of a line that cannot be shown; nobody writes it.
+UNREAD = "unread"
 
 # kind -> (fields it must have, fields it may have). Every kind also has id, kind, at, by.
 # The value after the colon is the JSON type that the field takes.
@@ -295,12 +300,14 @@ KINDS: Mapping[str, tuple[Mapping[str, str], Mapping[str, str]]] = MappingProxyT
 
 # Years that a moment of a book can lie in: beyond them no clock can be held against another.
 _YEARS = (1900, 2999)
+# Years that a written day can lie in: nothing of a hangar is older, or promised for longer.
+_DAYS = (1900, 2100)
 _DEEPEST = 20
 _MOST_WHOLE = 2**53 - 1
 _COMMON = ("id", "kind", "at", "by")
 # What every kind may have: the key of the person under whose supervision it was done (DESIGN 4b, 1).
 _SHARED = {"under": _TEXT}
-_ID = re.compile(r"[A-Za-z0-9][A-Za-z0-9:._-]{3,79}$")
+ID = re.compile(r"[A-Za-z0-9][A-Za-z0-9:._-]{3,79}$")
 _CHECKS = {
     _TEXT: lambda v: isinstance(v, str),
     _FLAG: lambda v: isinstance(v, bool),
@@ -315,7 +322,8 @@ _CHECKS = {
 class Entry:
     """One thing that happened, as written.
 
-    ``data`` holds the fields of its kind. ``seq`` is 0 and ``hash`` empty until the book has
+    ``data`` holds the fields of its kind; ``original`` what a line says that cannot be shown
+    (:mod:`rehang.trade.aside`). ``seq`` is 0 and ``hash`` empty until the book has
     sealed it. ``is_fit`` remembers that what it holds keeps within the bounds of
     :mod:`rehang.trade.bounds`: a book is folded many times, and an entry never changes.
     """
@@ -329,6 +337,7 @@ class Entry:
     kept: datetime | None = None
     prev: str = ""
     hash: str = ""
+    original: Mapping[str, Any] | None = None
     is_fit: bool = field(default=False, init=False, repr=False, compare=False)
 
     @property
@@ -348,6 +357,8 @@ class Entry:
 
     def content(self) -> dict[str, Any]:
         """What the person wrote, without the seal."""
+        if self.original is not None:
+            return dict(self.original)
         return {
             "id": self.id,
             "kind": self.kind,
@@ -372,7 +383,14 @@ class Entry:
 
 def canonical(value: Mapping[str, Any]) -> str:
     """The one spelling of a JSON object that is hashed: sorted keys, no spaces, UTF-8."""
-    return json.dumps(value, sort_keys=True, ensure_ascii=False, separators=(",", ":"))
+    text = json.dumps(value, sort_keys=True, ensure_ascii=False, separators=(",", ":"))
+    if not text.isascii():
+        try:
+            text.encode()
+        except UnicodeEncodeError:
+            # Half a character has no UTF-8. No door lets one in; a line that has one keeps its escape.
+            return json.dumps(value, sort_keys=True, separators=(",", ":"))
+    return text
 
 
 def parse_when(text: object, field: str, where: str = "") -> datetime:
@@ -382,7 +400,9 @@ def parse_when(text: object, field: str, where: str = "") -> datetime:
             when = datetime.fromisoformat(text)
         except ValueError:
             when = None
-        if when is not None and when.tzinfo is not None and len(text) > 10:
+        offset = when.utcoffset() if when is not None else None
+        # RFC 3339 knows no seconds in an offset, and no other program reads them.
+        if when is not None and offset is not None and len(text) > 10 and not offset.seconds % 60:
             if _YEARS[0] <= when.year <= _YEARS[1]:
                 return when
             raise BadInput(
@@ -409,6 +429,17 @@ def parse_line(line: str, where: str = "") -> Entry:
     return entry_from(raw, where)
 
 
+def curly_quote(text: str) -> str:
+    """What is to be done about the first curly quote of a text; empty where it has none."""
+    found = re.search("[\u2018-\u201f\u00ab\u00bb]", text)
+    return (
+        f"There is a curly quote ({found[0]}) here. Write straight ones: turn smart quotes off in "
+        'the editor, or type ".'
+        if found
+        else ""
+    )
+
+
 def read_json(text: str | bytes, where: str = "") -> Any:
     """JSON as it is meant (RFC 8259, I-JSON RFC 7493): a key stands once, a number is a number."""
 
@@ -426,8 +457,11 @@ def read_json(text: str | bytes, where: str = "") -> Any:
     try:
         return json.loads(text, object_pairs_hook=table, parse_constant=constant)
     except json.JSONDecodeError as problem:
+        # Of bytes that are no text JSON says nothing more.
+        at = problem.doc[problem.pos : problem.pos + 1]
         raise BadInput(
-            f"This line is not whole JSON (column {problem.colno}). "
+            curly_quote(at)
+            or f"This line is not whole JSON (column {problem.colno}). "
             "If the file was cut off while it was copied, copy it again.",
             where,
         ) from None
@@ -499,7 +533,7 @@ def entry_from(raw: Mapping[str, Any], where: str = "") -> Entry:
         raise BadInput(
             f'"{kind}" is not a kind of entry. Known kinds: {", ".join(sorted(KINDS))}.', where
         )
-    if not _ID.fullmatch(raw["id"]):
+    if not ID.fullmatch(raw["id"]):
         raise BadInput(
             f'The id "{raw["id"]}" is not usable. '
             "Use 4 to 80 letters, digits, dots, colons or dashes.",
@@ -613,9 +647,12 @@ def chain_problems(entries: Iterable[Entry], *, where: str = "book.jsonl, line "
 
 def last_day(text: str, where: str = "") -> date:
     """The last good day of a written date: a month or quarter means its last day."""
-    full = re.fullmatch(r"(\d{4})-(\d{2})-(\d{2})", text)
-    month = re.fullmatch(r"(\d{4})-(\d{2})", text)
-    quarter = re.fullmatch(r"(\d{4})-Q([1-4])", text)
+    full = re.fullmatch(r"([0-9]{4})-([0-9]{2})-([0-9]{2})", text)
+    month = re.fullmatch(r"([0-9]{4})-([0-9]{2})", text)
+    quarter = re.fullmatch(r"([0-9]{4})-Q([1-4])", text)
+    written = full or month or quarter
+    if written and not _DAYS[0] <= int(written[1]) <= _DAYS[1]:
+        raise BadInput(f'"{text}" is in the year {written[1]}. Look at the digits again.', where)
     try:
         if full:
             return date.fromisoformat(text)

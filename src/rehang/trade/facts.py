@@ -106,6 +106,9 @@ class JobFacts:
     powers: Mapping[str, frozenset[str]] = field(default_factory=dict)
     # What a file says against a rule, by the file; a door refuses it, a book that has it says so.
     faults: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    # Whether these are what the book itself filed: what cannot be read by them then is the line's
+    # fault, and is set aside; of files that were changed since, the files may be at fault.
+    as_filed: bool = False
 
     def as_of(self, on: date | None) -> JobFacts:
         """The facts with no limit and no calibration put in after that day (DESIGN 4b, 15)."""

@@ -30,7 +30,7 @@ from rehang.trade.oil_trend import ELEMENTS, LAB_SHARE, OilRow, oil_trend
 from rehang.trade.quantities import Quantity, show
 from rehang.trade.readings import Reading
 from rehang.trade.state import Earlier, ItemState, item_kind, item_name, understand
-from rehang.trade.telling import entry_words, item_as_said, reading_words, with_stop
+from rehang.trade.telling import entry_words, reading_words, with_stop
 from rehang.trade.verdict import ItemVerdict
 from rehang.trade.wording import on_day
 
@@ -957,14 +957,14 @@ def _event(judged: JudgedJob, entry: Entry, state: ItemState) -> Event:
     on = entry.at.date()
     struck = judged.state.struck.get(entry.id)
     if entry.kind == "earlier":
-        on = last_day(entry.data["service"])
+        on = _written_on(entry, "service", struck)
         own = next((e for e in state.earlier if e.entry.id == entry.id), None)
         words = entry_words(entry, judged) if own is None else _service_words(judged, own, state)
     elif entry.kind in ("sampled", "counted") and entry.get("on"):
-        on = last_day(entry.data["on"])
+        on = _written_on(entry, "on", struck)
         words = entry_words(entry, judged)
     else:
-        words = _told(judged, entry, struck is not None)
+        words = entry_words(entry, judged)
     return Event(
         on=on,
         at=entry.at,
@@ -978,14 +978,14 @@ def _event(judged: JudgedJob, entry: Entry, state: ItemState) -> Event:
     )
 
 
-def _told(judged: JudgedJob, entry: Entry, is_struck: bool) -> str:
+def _written_on(entry: Entry, field: str, struck: Entry | None) -> date:
+    """The day an entry speaks of; of a struck one that says none, the day it was written."""
     try:
-        return entry_words(entry, judged)
+        return last_day(entry.data[field])
     except BadInput:
-        # A struck reading may speak of a meter or check that is no longer on file.
-        if not is_struck:
+        if struck is None:
             raise
-        return f"{item_as_said(entry.item)}: {entry.get('check')} {entry.get('written')}."
+        return entry.at.date()
 
 
 def _service_words(judged: JudgedJob, earlier: Earlier, state: ItemState) -> str:

@@ -14,8 +14,10 @@ from rehang.trade.items import Check
 from rehang.trade.meters import Meter
 from rehang.trade.quantities import parse_amount, plain_minus, show, show_record
 
-__all__ = ["NO_READING", "Reading", "Unlikely", "read", "unlikely"]
+__all__ = ["LARGEST_VALUE", "NO_READING", "Reading", "Unlikely", "read", "unlikely"]
 
+# In base steps: what a whole number of the store holds, far above anything that is read.
+LARGEST_VALUE = 2**63 - 1
 # What a meter may say that is not a number, and how each is written.
 NO_READING = {
     "ol": "ol",

@@ -126,7 +126,16 @@ def _faults(facts: JobFacts, state: JobState) -> list[Blocker]:
         for name, faults in facts.faults.items()
         for said in faults
     ]
-    return of_files + [
+    unread = [
+        Blocker(
+            f"entry:{one}",
+            f"Line {state.entries[one].seq or one} of the book cannot be shown: {why.sentence}",
+            "Strike it with a reason, and write it again as it should be.",
+        )
+        for one, why in state.aside.items()
+        if one not in state.struck
+    ]
+    return [*of_files, *unread] + [
         Blocker(
             f"entry:{entry.id}",
             f"What {facts.person(entry.by)} wrote on {at_time(entry.at)} does not stand: "
@@ -134,7 +143,7 @@ def _faults(facts: JobFacts, state: JobState) -> list[Blocker]:
             "Strike it with a reason, and write it again as it should be.",
         )
         for entry in state.order
-        if entry.id in state.faults
+        if entry.id in state.faults and entry.id not in state.aside
     ]
 
 

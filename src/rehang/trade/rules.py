@@ -3,20 +3,21 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from datetime import datetime
+from datetime import date, datetime
 from types import MappingProxyType
 
 from rehang.trade import strikes
+from rehang.trade.aside import set_aside
 from rehang.trade.bounds import check_bounds
 from rehang.trade.doubts import uses_in_doubt
 from rehang.trade.drafts import check_drafted, check_what
 from rehang.trade.due import due_of
-from rehang.trade.entries import Entry
+from rehang.trade.entries import UNREAD, Entry
 from rehang.trade.entry_text import draft_of
 from rehang.trade.errors import BadInput, NotAllowed, Refused
 from rehang.trade.facts import JobFacts, Person
 from rehang.trade.gate import CLOCK_SLACK, check_not_ahead, is_ahead
-from rehang.trade.judging import judge_state
+from rehang.trade.judging import JudgedJob, judge_state
 from rehang.trade.rotation import check_assigned
 from rehang.trade.run_start import no_start
 from rehang.trade.runs import RUN_KINDS, runs_of
@@ -35,7 +36,9 @@ __all__ = [
     "check_can_strike",
     "check_can_write",
     "check_clock",
+    "check_none_lost",
     "check_typed",
+    "judged_aside",
 ]
 
 READS_ONLY = "reads"
@@ -113,6 +116,7 @@ def check_can_append(
             raise
     fresh_ids = {entry.id for entry in fresh}
     after = fold_job(facts, [*book, *new], where=where, clock=at, refuse=fresh_ids)
+    check_none_lost(state, after)
     if any(entry.kind in (*RUN_KINDS, "struck") for entry in new):
         # What speaks of a run that has not begun, or of a step that is not one, is refused here.
         runs_of(facts, after, ())
@@ -120,6 +124,19 @@ def check_can_append(
         # Hours that run backwards.
         due_of(facts, after, None)
     return after
+
+
+def check_none_lost(before: JobState, after: JobState) -> None:
+    """Whether every line of a book that could be shown still can.
+
+    Raises
+    ------
+    BadInput
+        The sentence of the first that no longer can.
+    """
+    for one, refusal in after.aside.items():
+        if one not in before.aside and one in before.entries:
+            raise refusal
 
 
 def check_typed(
@@ -185,6 +202,47 @@ def check_book(facts: JobFacts, state: JobState) -> None:
     """
     runs_of(facts, state, ())
     due_of(facts, state, None)
+
+
+def judged_aside(
+    facts: JobFacts, book: Sequence[Entry], today: date | None, clock: datetime | None = None
+) -> tuple[tuple[Entry, ...], JudgedJob]:
+    """A book and how it is judged, with each line set aside without which it can be.
+
+    Raises
+    ------
+    BadInput
+        No line of it is at fault.
+    """
+
+    def judge_first(number: int) -> JudgedJob | BadInput:
+        try:
+            return judge_state(facts, fold_job(facts, live[:number], clock=clock), today=today)
+        except BadInput as refusal:
+            return refusal
+
+    found = list(book)
+    while True:
+        try:
+            judged = judge_state(facts, fold_job(facts, found, clock=clock), today=today)
+        except BadInput as problem:
+            refusal = problem
+        else:
+            return tuple(found), judged
+        struck, _ = strikes.strikes_in(found)
+        live = [entry for entry in found if entry.id not in struck]
+        good, bad = 0, len(live)
+        while bad - good > 1:
+            middle = (good + bad) // 2
+            if isinstance(judge_first(middle), BadInput):
+                bad = middle
+            else:
+                good = middle
+        why = judge_first(bad)
+        if not isinstance(why, BadInput) or not live or live[bad - 1].kind == UNREAD:
+            raise refusal
+        at = found.index(live[bad - 1])
+        found[at] = set_aside(found[at], why.sentence)
 
 
 def _check_sign(entry: Entry, before: JobState, book: Sequence[Entry], facts: JobFacts) -> None:

@@ -13,13 +13,14 @@ from dataclasses import dataclass, field, replace
 from datetime import date, datetime, time
 from typing import Any
 
-from rehang.trade.entries import Entry, last_day
+from rehang.trade.aside import set_aside
+from rehang.trade.entries import UNREAD, Entry, last_day
 from rehang.trade.errors import BadInput
 from rehang.trade.items import Check, CheckSheet, Word
 from rehang.trade.layout import Layout
 from rehang.trade.meters import Meter
 from rehang.trade.quantities import parse_amount
-from rehang.trade.readings import Reading, read
+from rehang.trade.readings import LARGEST_VALUE, Reading, read
 from rehang.trade.strikes import strikes_in
 from rehang.trade.wording import on_day, written_day
 
@@ -202,6 +203,8 @@ class JobState:
     proofs: dict[str, list[Entry]] = field(default_factory=dict)
     found_out: dict[str, list[FoundOut]] = field(default_factory=dict)
     faults: dict[str, str] = field(default_factory=dict)
+    # What cannot be shown (:mod:`rehang.trade.aside`), and why: nothing is worked out from it.
+    aside: dict[str, BadInput] = field(default_factory=dict)
     torque_calls: dict[str, Entry] = field(default_factory=dict)
     # What is in each place now that was put in by an entry of this job: "plug:1T" and the entry.
     fitted: dict[str, Entry] = field(default_factory=dict)
@@ -269,11 +272,15 @@ class JobState:
         raise BadInput(f'There is no entry "{entry_id}" in this book.', where)
 
     def live(self) -> list[Entry]:
-        """Entries that have not been struck, those left out that settle something and may not."""
+        """Entries that have not been struck, those left out that settle something and may not.
+
+        What cannot be shown is left out too.
+        """
         return [
             entry
             for entry in self.order
             if entry.id not in self.struck
+            and entry.kind != UNREAD
             and not (entry.kind in SETTLING and entry.id in self.faults)
         ]
 
@@ -370,12 +377,14 @@ def fold(
     expected: Iterable[str] = (),
     voids: Callable[[Check, Taken], str] = lambda check, taken: "",
     fault: Callable[[Entry, JobState], str] = lambda entry, state: "",
+    stays: Callable[[Entry], bool] = lambda entry: False,
     named: Callable[[str], str] = str,
 ) -> JobState:
     """Fold a book, in its order, into the state of the job at ``now``.
 
     ``fault`` says which rule an entry breaks against the state before it, or nothing. What settles
-    something by breaking one settles nothing.
+    something by breaking one settles nothing. ``stays`` says which entries the book keeps even when
+    they cannot be understood: they are set aside, where any other is refused.
 
     ``expected`` are the items the job has by its facts, whatever the book says of them.
     ``voids`` says why a reading was taken under conditions that do not count, or nothing.
@@ -404,13 +413,22 @@ def fold(
         state.items[item_id] = ItemState(item_id, item_kind(item_id), item_name(item_id))
     folder = _Fold(state, layout, sheets, meters, where or {}, voids, named)
     for entry in order:
-        said = "" if entry.id in struck else fault(entry, state)
+        if entry.kind == UNREAD:
+            state.aside[entry.id] = BadInput(str(entry.get("why")))
+        elif entry.id not in struck:
+            try:
+                said = fault(entry, state)
+                if said:
+                    state.faults[entry.id] = said
+                if not (said and entry.kind in SETTLING):
+                    folder.add(entry)
+            except BadInput as refusal:
+                if not stays(entry):
+                    raise
+                state.aside[entry.id] = refusal
+                entry = set_aside(entry, refusal.sentence)
         state.entries[entry.id] = entry
         state.order.append(entry)
-        if said:
-            state.faults[entry.id] = said
-        if entry.id not in struck and not (said and entry.kind in SETTLING):
-            folder.add(entry)
     folder.end()
     return state
 
@@ -563,6 +581,11 @@ class _Fold:
             )
         item = self._known(entry)
         check, reading = understand(entry, self.sheets, self.meters, self._place_of(entry))
+        if reading.value is not None and reading.value > LARGEST_VALUE:
+            raise BadInput(
+                f'"{reading.written}" is more than anything a meter reads. Look at the digits again.',
+                self._place_of(entry),
+            )
         taken = Taken(entry, reading)
         taken.void = self.voids(check, taken)
         if item.ended:
@@ -579,6 +602,8 @@ class _Fold:
             self._open(item, entry, entry.id, entry.get("word"), entry.get("word"), severity)
             return
         word = sheet.word(entry.get("word"), place)
+        if entry.get("check"):
+            sheet.check(entry.get("check"), place)
         severity = self._severity(entry, word, item, place)
         is_look = entry.get("check") in {one.name for one in sheet.looks}
         if is_look:
@@ -746,6 +771,9 @@ class _Fold:
             )
         self._known(entry).disagreed = entry
 
+    def _on_wanted(self, entry: Entry) -> None:
+        last_day(entry.data["on"], self._place_of(entry))
+
     def _on_stopped(self, entry: Entry) -> None:
         # Where a task stopped is kept with the work; this is where reading stopped.
         if not entry.get("task"):
@@ -880,6 +908,8 @@ class _Fold:
         self._item(run)
 
     def _on_counted(self, entry: Entry) -> None:
+        if entry.get("on"):
+            last_day(entry.get("on"), self._place_of(entry))
         self._item(entry.item).counts.append(entry)
 
     def _on_pictured(self, entry: Entry) -> None:
@@ -914,6 +944,7 @@ class _Fold:
     def _on_earlier(self, entry: Entry) -> None:
         item = self._item(entry.item)
         place = self._place_of(entry)
+        last_day(entry.data["service"], place)
         sheet = self.sheets.get(item.kind)
         if sheet is None:
             return
@@ -928,7 +959,7 @@ class _Fold:
                 _field(one, "range", place, ""),
                 _psi(one, place),
                 place,
-                {str(k): str(v) for k, v in one.get("with", {}).items()},
+                _with(one, place),
             )
             (left if _field(one, "as", place, "found") == "left" else found)[check.name] = reading
         hole = entry.place
@@ -996,6 +1027,13 @@ def _psi(one: Mapping[str, Any], place: str) -> int | None:
     if found is not None and (isinstance(found, bool) or not isinstance(found, int)):
         raise BadInput('"at_psi" of an earlier reading must be a whole number.', place)
     return found
+
+
+def _with(one: Mapping[str, Any], place: str) -> dict[str, str]:
+    found = one.get("with", {})
+    if not isinstance(found, Mapping):
+        raise BadInput('"with" of an earlier reading must be a table.', place)
+    return {str(k): str(v) for k, v in found.items()}
 
 
 def _check_ppm(entry: Entry, place: str) -> None:

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from rehang.trade.doubts import count_words, use_words
-from rehang.trade.entries import Entry, last_day
+from rehang.trade.entries import UNREAD, Entry, last_day
+from rehang.trade.errors import BadInput
 from rehang.trade.facts import JobFacts
 from rehang.trade.fitting import papers_words
 from rehang.trade.items import Check, CheckSheet
@@ -56,7 +57,13 @@ DISPOSALS = (
 
 def entry_words(entry: Entry, judged: JudgedJob) -> str:
     """One entry of the book as a sentence, with under whose supervision it was done."""
-    said = _said(entry, judged)
+    try:
+        said = _said(entry, judged)
+    except BadInput as refusal:
+        # A struck line may speak of a meter or a check that is no longer on file.
+        said = f"Cannot be shown: {refusal.sentence}"
+        if entry.kind == "reading":
+            said = f"{item_as_said(entry.item)}: {entry.get('check')} {entry.get('written')}."
     if not entry.get("under"):
         return said
     return f"{said} Supervised by {judged.facts.person(entry.get('under'))}."
@@ -70,6 +77,8 @@ def _said(entry: Entry, judged: JudgedJob) -> str:
         who = f"{item_kind(entry.item).capitalize()} {name}"
     note = f" {with_stop(str(entry.get('note')))}" if entry.get("note") else ""
     match entry.kind:
+        case unread if unread == UNREAD:
+            return f"Cannot be shown: strike it. {entry.get('why')}"
         case "removed":
             hours = entry.get("hours", None)
             return (

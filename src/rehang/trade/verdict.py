@@ -411,6 +411,7 @@ def fold_job(
         expected=expected_items(facts),
         voids=voids,
         fault=fault,
+        stays=lambda entry: facts.as_filed and entry.is_sealed and entry.id not in refuse,
         named=facts.person,
     )
 

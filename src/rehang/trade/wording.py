@@ -18,6 +18,7 @@ __all__ = [
     "on_day",
     "plural",
     "upper_first",
+    "whole",
     "with_stop",
     "written_day",
 ]
@@ -98,6 +99,11 @@ def lower_first(text: str) -> str:
     """A sentence's first letter made small, to go on within another; "OL" and "K0412" stay."""
     within = text[1:2].islower() or text[1:2] in ("", " ")
     return text[:1].lower() + text[1:] if within else text
+
+
+def whole(text: str) -> int | None:
+    """A whole number of a form or an address, 0 to 9 and at most nine of them; None for anything else."""
+    return int(text) if len(text) <= 9 and text.isascii() and text.isdigit() else None
 
 
 def with_stop(text: str) -> str:

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import json
 import logging
+from dataclasses import replace
 from datetime import datetime
 from typing import Annotated, Any
 
 from django.contrib.auth.decorators import login_required
+from django.core.exceptions import RequestDataTooBig
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.utils import timezone
@@ -19,12 +21,13 @@ from ninja.security import SessionAuth
 
 from rehang import __version__
 from rehang.book import members, models, queries, services
+from rehang.book.outage import outage
 from rehang.trade.asjson import job_as_json
 from rehang.trade.entries import Entry, entry_from, read_json
 from rehang.trade.errors import BadInput, NotAllowed
 from rehang.web.access import check_own_secret
 
-__all__ = ["STALE_PAGE", "api", "api_page"]
+__all__ = ["BROKEN", "STALE_PAGE", "TOO_LONG", "api", "api_page"]
 
 log = logging.getLogger("rehang.api")
 
@@ -33,6 +36,7 @@ STALE_PAGE = (
     "Go back, load it again and send it once more."
 )
 BROKEN = "Rehang broke here, and wrote down where. What you keyed is still on this device."
+TOO_LONG = "More came at once than is taken in one go (2.6 MB), and nothing of it was kept. Send it in parts."
 PAGE = 500
 
 
@@ -121,7 +125,7 @@ def _job(request: HttpRequest, slug: str) -> tuple[models.Job, models.Member]:
 
 @api.post(
     "/jobs/{slug}/entries",
-    response={200: EntriesKept, 409: Sentence, 422: Sentence, **REFUSALS},
+    response={200: EntriesKept, 409: Sentence, 413: Sentence, 422: Sentence, **REFUSALS},
     summary="Append entries to the book",
     operation_id="append_entries",
 )
@@ -184,11 +188,17 @@ def read_entries(
     # Past the end there is nothing; a number that no slice takes is past the end.
     found = queries.entries(job, after=min(after, job.head_seq)) if after < job.head_seq else ()
     return {
-        "entries": [json.loads(entry.line()) for entry in found[:PAGE]],
+        "entries": [_line_of(entry) for entry in found[:PAGE]],
         "head_seq": job.head_seq,
         "head_hash": job.head_hash,
         "more": len(found) > PAGE,
     }
+
+
+def _line_of(entry: Entry) -> dict[str, Any]:
+    """The line of an entry; of one that cannot be shown, why and where it stands."""
+    line: dict[str, Any] = json.loads(replace(entry, original=None).line())
+    return line
 
 
 @api.get(
@@ -249,6 +259,11 @@ def _on_http(request: HttpRequest, refusal: HttpError) -> HttpResponse:
     return _sentence(request, refusal.status_code, sentence)
 
 
+@api.exception_handler(RequestDataTooBig)
+def _on_too_much(request: HttpRequest, refusal: RequestDataTooBig) -> HttpResponse:
+    return _sentence(request, 413, TOO_LONG, "body")
+
+
 @api.exception_handler(ValidationError)
 def _on_shape(request: HttpRequest, refusal: ValidationError) -> HttpResponse:
     """The body or a parameter does not have its shape; the first place where it does not."""
@@ -261,8 +276,11 @@ def _on_shape(request: HttpRequest, refusal: ValidationError) -> HttpResponse:
 
 @api.exception_handler(Exception)
 def _on_our_own_fault(request: HttpRequest, problem: Exception) -> HttpResponse:
-    """A bug: its traceback goes to the log, and the phone keeps what it has."""
+    """A bug, or a disk or database that fails: its traceback goes to the log, and the phone keeps what it has."""
     log.error("%s %s", request.method, request.path, exc_info=problem)
+    failed = outage(problem)
+    if failed:
+        return _sentence(request, 503, f"{failed} What you keyed is still on this device.")
     return _sentence(request, 500, BROKEN)
 
 

@@ -9,6 +9,7 @@ from uuid import NAMESPACE_URL, uuid5
 
 from icalendar import Calendar, Event
 
+from rehang.paper.calendar import ical_text
 from rehang.trade.due import flying_rate
 from rehang.trade.errors import BadInput
 from rehang.trade.forecast import SET_ANEW, Forecasts, Outlook
@@ -343,11 +344,11 @@ def calendar_of(rows: Sequence[FleetRow], made_at: datetime) -> bytes:
         event.add("dtstamp", made_at)
         event.add("dtstart", row.due_on)
         event.add("dtend", row.due_on + timedelta(days=1))
-        event.add("summary", f"{row.engine}: {row.what}")
+        event.add("summary", ical_text(f"{row.engine}: {row.what}"))
         said = [row.why, f"Source: {row.source}." if row.source else ""]
         if row.reckoned:
             said.append("The day is reckoned from the hours left at the engine's flying rate.")
-        event.add("description", " ".join(one for one in said if one))
+        event.add("description", ical_text(" ".join(one for one in said if one)))
         event.add("transp", "TRANSPARENT")
         calendar.add_component(event)
     made: bytes = calendar.to_ical()

@@ -13,6 +13,7 @@ from itertools import pairwise
 from zoneinfo import ZoneInfo
 
 from rehang.trade.entries import Entry, last_day
+from rehang.trade.errors import BadInput
 from rehang.trade.facts import JobFacts
 from rehang.trade.items import Check, CheckSheet, Word
 from rehang.trade.judging import JudgedJob
@@ -331,13 +332,14 @@ def _on_file(judged: JudgedJob, verdict: ItemVerdict, zone: ZoneInfo) -> list[Fi
         entry = judged.state.entries[target]
         if entry.item != verdict.item or entry.kind != "reading":
             continue
-        check, reading = understand(entry, judged.facts.sheets, judged.facts.meters)
+        try:
+            check, reading = understand(entry, judged.facts.sheets, judged.facts.meters)
+            text, label = reading.text(check), check.label
+        except BadInput:
+            # A struck one may speak of a meter or a check that is no longer on file.
+            text, label = str(entry.get("written")), str(entry.get("check"))
         why = f"Struck by {judged.facts.person(strike.by)}: {with_stop(strike.data['reason'])}"
-        rows.append(
-            _file_row(
-                judged, entry, zone, "VOID", reading.text(check), check.label, why, struck=True
-            )
-        )
+        rows.append(_file_row(judged, entry, zone, "VOID", text, label, why, struck=True))
     return rows
 
 

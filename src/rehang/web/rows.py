@@ -28,7 +28,7 @@ from rehang.trade.meter_choice import meters_for_check
 from rehang.trade.meters import Band, Meter, MeterRange, describe_band
 from rehang.trade.quantities import Quantity, format_number, show
 from rehang.trade.verdict import Call, ItemVerdict, better_meters, trend
-from rehang.trade.wording import on_day, written_day
+from rehang.trade.wording import on_day, whole, written_day
 
 __all__ = [
     "Chosen",
@@ -103,7 +103,7 @@ def chosen_meters(judged: JudgedJob, cookie: str = "") -> dict[str, Chosen]:
         if len(fields) != 4:
             continue
         check_name, meter, name, psi = fields
-        found[check_name] = Chosen(meter, name, int(psi) if psi.isdigit() else None)
+        found[check_name] = Chosen(meter, name, whole(psi))
     for check in sheet.checks:
         offers = meter_offers(check, judged)
         one = found.get(check.name)

@@ -72,9 +72,14 @@ def home(request: HttpRequest) -> HttpResponse:
     away = queries.jobs(person=key, put_away=True) if key else []
     if len(here) == 1 and not away and "list" not in request.GET:
         return redirect("web:board", slug=here[0].slug)
-    rows = []
+    rows: list[dict[str, Any]] = []
     for job in here:
-        judged = queries.judged(job)
+        try:
+            judged = queries.judged(job)
+        except BadInput as refusal:
+            # Its sheets cannot be read at all: the other jobs stand.
+            rows.append({"job": job, "sentence": refusal.sentence})
+            continue
         rows.append(
             {
                 "job": job,
@@ -85,7 +90,11 @@ def home(request: HttpRequest) -> HttpResponse:
         )
     kept = []
     for job in away:
-        named = queries.facts(job).people
+        try:
+            named = queries.facts(job).people
+        except BadInput:
+            # LOOK says why.
+            named = {}
         kept.append({"job": job, "may_write": can_write(named.get(key))})
     said = request.session.pop("said", None)
     return render(request, "web/home.html", {"rows": rows, "away": kept, "said": said})

@@ -10,6 +10,7 @@ from django.views.decorators.http import require_POST, require_safe
 from rehang.book import queries
 from rehang.trade.entries import Entry, chain_problems, new_entry
 from rehang.trade.errors import BadInput, Refused
+from rehang.trade.wording import whole
 from rehang.web import page_rows
 from rehang.web.views.desk import (
     Desk,
@@ -34,8 +35,10 @@ def book(request: HttpRequest, desk: Desk) -> HttpResponse:
     """A page of the book and whether its chain holds."""
     entries = list(queries.entries(desk.job))
     before = request.GET.get("before", "")
-    last = int(before) if before.isascii() and before.isdigit() else len(entries) + 1
-    shown = [e for e in entries if e.seq < last][-LINES:]
+    asked = whole(before)
+    last = len(entries) + 1 if asked is None else asked
+    as_shown = desk.judged.state.entries
+    shown = [as_shown.get(e.id, e) for e in entries if e.seq < last][-LINES:]
     shown.reverse()
     problems = chain_problems(entries, where="Entry ")
     return page(

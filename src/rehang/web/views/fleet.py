@@ -59,8 +59,8 @@ def _lives(request: HttpRequest) -> Lives | None:
 def fleet(request: HttpRequest) -> HttpResponse:
     """What comes up on every engine within a window, the soonest first."""
     window = request.GET.get("within", USUAL)
-    found = _fleet(request, WAIT_S)
     try:
+        found = _fleet(request, WAIT_S)
         rows = _rows(window, found) if found.ready else []
     except BadInput as reason:
         return refused(request, reason, 404)

@@ -16,7 +16,7 @@ from rehang.trade.errors import BadInput, Refused
 from rehang.trade.items import Check
 from rehang.trade.limits import limit_from
 from rehang.trade.torquegroups import TorqueGroup
-from rehang.trade.wording import listed, on_day
+from rehang.trade.wording import listed, on_day, whole
 from rehang.web import page_rows
 from rehang.web.views.desk import Desk, SeeOther, job_page, onward, page, writes
 from rehang.web.views.meters import Field
@@ -162,9 +162,9 @@ def _changes(values: dict[str, str]) -> dict[str, edit.Value | None]:
         if not text:
             changes[key] = None
         elif key in ("at_psi", "worst"):
-            if not (text.isascii() and text.isdigit()):
-                raise BadInput(f'"{text}" is not a whole number. Write digits.', key)
-            changes[key] = int(text)
+            changes[key] = whole(text)
+            if changes[key] is None:
+                raise BadInput(f'"{text[:60]}" is not a whole number. Write digits.', key)
         else:
             changes[key] = text
     return changes

@@ -17,6 +17,7 @@ from rehang.trade.readings import Unlikely, unlikely
 from rehang.trade.state import understand
 from rehang.trade.telling import DISPOSALS
 from rehang.trade.verdict import VERDICTS, Call, ItemVerdict
+from rehang.trade.wording import whole
 from rehang.web import fit_rows, page_rows
 from rehang.web.views.desk import (
     Desk,
@@ -238,8 +239,8 @@ def _entries(
         raise BadInput(f"Enter {check.label.lower()}.", "written")
     meter, _, range_name = typed["meter"].partition("|")
     psi = typed["at_psi"].strip()
-    if psi and not (psi.isascii() and psi.isdigit()):
-        raise BadInput(f'"{psi}" is not a pressure. Write whole psi, as in 100.', "at_psi")
+    if psi and whole(psi) is None:
+        raise BadInput(f'"{psi[:60]}" is not a pressure. Write whole psi, as in 100.', "at_psi")
     written = typed["written"].strip()
     entries.append(
         new_entry(
@@ -253,7 +254,7 @@ def _entries(
             written=_with_unit(desk, check, written, meter),
             meter=meter,
             range=range_name,
-            at_psi=int(psi) if psi and check.kind == "grade" else None,
+            at_psi=whole(psi) if psi and check.kind == "grade" else None,
             kept_as_keyed=True if request.POST.get("kept_as_keyed") == "yes" else None,
         )
     )

@@ -14,6 +14,7 @@ from rehang.trade.errors import BadInput, Refused
 from rehang.trade.fastened import item_of, what_of
 from rehang.trade.torque import Adapter, in_lb_words, lever_of
 from rehang.trade.torquegroups import TorqueGroup
+from rehang.trade.wording import whole
 from rehang.web import torque_rows
 from rehang.web.views.desk import Desk, SeeOther, entry_id, hold, job_page, keep, page, say, writes
 
@@ -127,7 +128,7 @@ def _write(
         if shown.card.wrench is None:
             raise BadInput("Pick the wrench that was used.", "wrench")
         turn = request.POST.get("fastener", "")
-        if not (turn.isascii() and turn.isdigit() and 0 < int(turn) <= group.number):
+        if not (0 < (whole(turn) or 0) <= group.number):
             raise BadInput(f"Tap which of the {group.number} is torqued.", "fastener")
         setting = shown.setting
         adapter = shown.card.adapter

@@ -27,6 +27,7 @@ from rehang.trade.quantities import show
 from rehang.trade.readings import read, unlikely
 from rehang.trade.state import Taken
 from rehang.trade.verdict import call_reading
+from rehang.trade.wording import whole
 from rehang.web import fit_rows, rows
 from rehang.web.access import may_write, member_here, open_job, pin_box, settled_by, under_of
 from rehang.web.views.desk import SeeOther, supervised
@@ -184,7 +185,7 @@ def choose_meter(request: HttpRequest, slug: str) -> HttpResponse:
     meter, _, range_name = request.POST.get("meter", "").partition("|")
     psi = request.POST.get("psi", "").strip()
     kept = dict(rows.chosen_meters(judged, request.COOKIES.get(_cookie(slug), "")).items())
-    kept[check] = rows.Chosen(meter, range_name, int(psi) if psi.isdigit() else None)
+    kept[check] = rows.Chosen(meter, range_name, whole(psi))
     value = ";".join(
         f"{name}:{c.meter}:{c.range}:{c.psi if c.psi is not None else ''}"
         for name, c in kept.items()
