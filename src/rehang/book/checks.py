@@ -17,6 +17,7 @@ __all__ = ["check_append_only", "check_data_folder", "check_durable"]
 TRIGGERS = {
     "book_entry": ("book_entry_is_never_changed", "book_entry_is_never_taken_away"),
     "book_jobfile": ("book_jobfile_is_never_changed", "book_jobfile_is_never_taken_away"),
+    "book_accessline": ("book_accessline_is_never_changed", "book_accessline_is_never_taken_away"),
 }
 
 

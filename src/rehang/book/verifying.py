@@ -9,24 +9,27 @@ from __future__ import annotations
 import hashlib
 import json
 from collections import Counter
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from datetime import UTC, datetime
 from typing import Any
 
+from django.contrib.auth import get_user_model
 from django.db import DatabaseError, connection
 from django.db.models import Field, Model
 
-from rehang.book import models, photos, queries
-from rehang.sheets.folder import texts_at
+from rehang.book import accesslog, models, photos, queries
+from rehang.sheets.folder import PEOPLE, texts_at
 from rehang.trade.entries import GENESIS, Entry, canonical, entry_from, parse_when, seal_hash
 from rehang.trade.errors import BadInput, Refused
 from rehang.trade.verdict import fold_job
+from rehang.trade.wording import listed
 
-__all__ = ["entry_problems", "job_problems", "store_problems"]
+__all__ = ["access_problems", "entry_problems", "job_problems", "store_problems"]
 
 _ENTRY = ("id", "job", "seq", "entry_id", "kind", "item", "at", "kept_at", "by", "body", "prev", "hash")  # fmt: skip
 _FILE = ("job", "name", "revision", "text", "sha256", "by", "at")
 _READING = ("entry", "job", "item", "name", "check_name", "place", "at", "value", "state", "word", "meter", "struck")  # fmt: skip
+_LINE = ("seq", "at", "by", "what", "about", "said", "prev", "hash")
 _JOB = ("slug", "title", "put_away", "head_seq", "head_hash")
 
 Row = tuple[object, ...]
@@ -103,6 +106,7 @@ def store_problems() -> list[str]:
             problems += job_problems(job)
         except DatabaseError as problem:
             problems.append(f"{job.slug}: The database cannot read the record: {problem}.")
+    problems += access_problems()
     for model, name in (
         (models.Entry, "entry"),
         (models.Reading, "reading"),
@@ -119,6 +123,84 @@ def store_problems() -> list[str]:
         if number:
             problems.append(f"{number:,} row(s) of kind {name} belong to no job.")
     return problems
+
+
+def access_problems() -> list[str]:
+    """Everything about who may sign in, and as whom, that is not as the access log gives it."""
+    problems: list[str] = []
+    lines: list[models.AccessLine] = []
+    prev = GENESIS
+    for seq, row in enumerate(_stored(models.AccessLine, _LINE), start=1):
+        place = f"The access log, line {seq}"
+        try:
+            held = {
+                name: one.decode() if isinstance(one, bytes) else one
+                for name, one in zip(_LINE, row, strict=True)
+            }
+            line = models.AccessLine(**held)
+            accesslog.given_by([line])
+            true_hash = accesslog.line_hash(line)
+        except (ValueError, TypeError, KeyError, AttributeError):
+            problems.append(f"{place}: The line is no longer text that can be read.")
+            prev = _text(row[-1])
+            continue
+        should = {"seq": seq, "prev": prev, "hash": true_hash}
+        odd = [name for name, value in should.items() if held[name] != value]
+        if odd:
+            problems.append(
+                f"{place}: The line has been changed since it was kept ({', '.join(odd)})."
+            )
+        prev = line.hash
+        lines.append(line)
+    if problems:
+        return problems
+    end = (_stored(models.ChainEnd, ("seq", "hash"), "name", accesslog.CHAIN) or [(0, b"")])[0]
+    if end != (len(lines), prev.encode()):
+        return [f"The access log ends at line {len(lines)}, and was kept to line {_text(end[0])}."]
+    given = accesslog.given_by(lines)
+    held_by = {}
+    for member in models.Member.objects.select_related("user"):
+        held_by[member.key] = member
+        problems += _account_differences(member, given.accounts.get(member.key, {}))
+    problems += [
+        f'"{key}" has an account by the access log and has none here.'
+        for key in sorted(set(given.accounts) - set(held_by))
+    ]
+    loose = get_user_model().objects.filter(member=None).count()
+    if loose:
+        problems.append(f"{loose:,} account(s) belong to nobody of the access log.")
+    for job in queries.jobs(put_away=None):
+        filed = [one.sha256 for one in queries.filed_in(queries.entries(job)) if one.name == PEOPLE]
+        if filed and given.people.get(job.slug) != filed[-1]:
+            problems.append(
+                f"{job.slug}: The people and papers of the book are not those that the access log "
+                "says were filed."
+            )
+    return problems
+
+
+_SAID_OF = {
+    "name": "the name",
+    "account": "the account behind the name",
+    "login": "the sign-in name",
+    "active": "whether the account is open",
+    "staff": "the mark of staff",
+    "superuser": "the mark of a superuser",
+    "password": "the password",
+    "pin": "the PIN",
+}
+
+
+def _account_differences(member: models.Member, given: Mapping[str, Any]) -> Iterator[str]:
+    held = accesslog.account_of(member)
+    odd = [_SAID_OF[name] for name in accesslog.ACCOUNT if held[name] != given.get(name)]
+    if not given:
+        yield f'"{member.key}" has an account that the access log does not give.'
+    elif odd:
+        yield (
+            f'"{member.key}": {listed(odd)} '
+            f"{'is' if len(odd) == 1 else 'are'} not what the access log gives."
+        )
 
 
 def _read_chain(job: models.Job) -> tuple[list[Entry], list[str]]:
@@ -216,8 +298,10 @@ def _fields(model: type[Model], names: Sequence[str]) -> list[Field[Any, Any]]:
     return [field for field in found if isinstance(field, Field)]
 
 
-def _stored(model: type[Model], names: Sequence[str], of: str, value: int) -> list[Row]:
-    """Rows as they lie in the table: whole numbers, bytes of text, or None."""
+def _stored(
+    model: type[Model], names: Sequence[str], of: str = "", value: int | str = ""
+) -> list[Row]:
+    """Rows as they lie in the table: whole numbers, bytes of text, or None; all, or ``of`` a value."""
 
     def quote(name: str | None) -> str:
         return connection.ops.quote_name(str(name))
@@ -231,9 +315,10 @@ def _stored(model: type[Model], names: Sequence[str], of: str, value: int) -> li
     )
     with connection.cursor() as cursor:
         # Names of tables and columns only, from the models themselves.
+        where = f"WHERE {quote(of)} = %s" if of else ""
         cursor.execute(
-            f"SELECT {columns} FROM {table} WHERE {quote(of)} = %s ORDER BY {key}",  # noqa: S608
-            [value],
+            f"SELECT {columns} FROM {table} {where} ORDER BY {key}",  # noqa: S608
+            [value] if of else [],
         )
         rows = cursor.fetchall()
     if not sqlite:

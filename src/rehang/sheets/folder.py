@@ -62,6 +62,7 @@ from rehang.trade.wording import listed
 __all__ = [
     "BOOK",
     "FACT_FILES",
+    "PEOPLE",
     "PHOTOS",
     "JobFolder",
     "PhotoFiles",
@@ -85,7 +86,8 @@ BOOK = "book.jsonl"
 CONTENTS = "contents.toml"
 PENCIL = "tray.txt"
 PHOTOS = "photos"
-REQUIRED = ("engine.toml", "people.toml", "limits.toml", "meters.toml")
+PEOPLE = "people.toml"
+REQUIRED = ("engine.toml", PEOPLE, "limits.toml", "meters.toml")
 FACT_FILES = (
     *REQUIRED,
     "layout.toml",
