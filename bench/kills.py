@@ -47,7 +47,9 @@ for name in sys.argv[1:]:
     folder = replace(demo, name=name, files=files, facts=parse_files(files, name))
     services.load_folder(folder=folder, by="marta", at=datetime.now(UTC))
 """
-VERIFY = "from rehang.book import verifying\nfor line in verifying.store_problems(): print(line)"
+VERIFY = (
+    "from rehang.book import verifying\nfor line in verifying.store_checked().changed: print(line)"
+)
 
 
 @dataclass

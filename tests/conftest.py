@@ -40,6 +40,12 @@ def pytest_unconfigure() -> None:
 
 
 @pytest.fixture(autouse=True)
+def no_ends_of_another_test() -> None:
+    """Where books end is kept beside the database, and is not rolled back with it."""
+    shutil.rmtree(Path(os.environ["REHANG_DATA"]) / "ends", ignore_errors=True)
+
+
+@pytest.fixture(autouse=True)
 def book_can_be_emptied(request: pytest.FixtureRequest) -> Iterator[None]:
     """Take the append-only triggers off after a test whose tables are emptied rather than rolled back."""
     marker = request.node.get_closest_marker("django_db")

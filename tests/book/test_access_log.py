@@ -7,13 +7,14 @@ a line by hand, not by our own function.
 import hashlib
 import importlib
 import json
+import shutil
 
 import pytest
 from django.apps import apps
 from django.contrib.auth import get_user_model
 from django.db import IntegrityError, connection, transaction
 
-from rehang.book import accesslog, models, pins, queries, services, verifying
+from rehang.book import accesslog, ends, models, pins, queries, services, verifying
 from tests.book.shop import KEPT
 from tests.pins import give_pins
 
@@ -64,9 +65,9 @@ def test_who_joins_and_what_is_filed_and_set_makes_lines_in_one_chain(job):
         assert line.prev == before
         assert line.hash == hashlib.sha256(f"{before}\n{body}".encode()).hexdigest()
         before = line.hash
-    end = models.ChainEnd.objects.get(name="access")
+    end = models.ChainEnd.objects.get(name="access_log")
     assert (end.seq, end.hash) == (len(told()), before)
-    assert verifying.access_problems() == []
+    assert verifying.access_checked().changed == []
 
 
 def test_the_same_list_filed_again_makes_no_line(job):
@@ -93,7 +94,7 @@ def test_a_line_is_written_only_with_what_it_tells_of():
 def test_a_line_that_changes_no_account_leaves_what_is_given(job):
     with transaction.atomic():
         accesslog.write(what="sign_in_refused", about="nobody", by="", at=KEPT, address="::1")
-    assert verifying.access_problems() == []
+    assert verifying.access_checked().changed == []
     assert models.AccessLine.objects.last().said == '{"address":"::1"}'
 
 
@@ -122,33 +123,36 @@ ACCOUNTS = [
 @pytest.mark.parametrize(("statement", "sentence"), ACCOUNTS)
 def test_an_account_changed_past_the_program_is_found(job, statement, sentence):
     get_user_model().objects.create_user(username="mallory")
-    assert sentence not in verifying.access_problems()
+    assert sentence not in verifying.access_checked().changed
     sql(statement)
-    assert sentence in verifying.access_problems()
+    assert sentence in verifying.access_checked().changed
 
 
 def test_an_account_of_nobody_is_found(job):
     get_user_model().objects.create_user(username="mallory")
-    assert verifying.access_problems() == ["1 account(s) belong to nobody of the access log."]
+    assert verifying.access_checked().changed == [
+        "1 account(s) belong to nobody of the access log."
+    ]
 
 
 def test_a_list_of_people_that_was_not_filed_so_is_found(unguarded):
     last = models.AccessLine.objects.filter(what="people_filed").last()
     sql("UPDATE book_chainend SET seq = %s, hash = %s", last.seq - 1, last.prev)
     sql("DELETE FROM book_accessline WHERE seq = %s", last.seq)
-    assert verifying.access_problems() == [
-        "case: The people and papers of the book are not those that the access log says were filed."
+    shutil.rmtree(ends.folder())
+    assert verifying.access_checked().changed == [
+        "case: Its people and papers, or the day it came, are not those of the access log."
     ]
 
 
 def test_a_changed_line_and_a_cut_tail_are_found(unguarded):
     number = models.AccessLine.objects.count()
     sql("DELETE FROM book_accessline WHERE seq = %s", number)
-    assert verifying.access_problems() == [
+    assert verifying.access_checked().changed == [
         f"The access log ends at line {number - 1}, and was kept to line {number}."
     ]
     sql("UPDATE book_accessline SET said = REPLACE(said, 'false', 'true') WHERE seq = 1")
-    assert verifying.access_problems() == [
+    assert verifying.access_checked().changed == [
         "The access log, line 1: The line has been changed since it was kept (hash)."
     ]
 
@@ -157,7 +161,7 @@ def test_bytes_that_are_no_text_are_told(unguarded):
     if connection.vendor != "sqlite":
         pytest.skip("PostgreSQL keeps nothing but text in a column of text.")
     sql("UPDATE book_accessline SET said = CAST(x'ff7b' AS TEXT) WHERE seq = 2")
-    assert verifying.access_problems() == [
+    assert verifying.access_checked().changed == [
         "The access log, line 2: The line is no longer text that can be read."
     ]
 
@@ -178,10 +182,11 @@ def test_a_store_from_before_the_log_begins_one(unguarded):
     give_pins("ada")
     sql("DELETE FROM book_accessline")
     sql("DELETE FROM book_chainend")
+    shutil.rmtree(ends.folder())
     begins = importlib.import_module("rehang.book.migrations.0005_access_log_begins")
     begins.begin(apps, connection.schema_editor())
     assert {what for what, _, _ in told()} == {"found", "people_filed"}
-    assert verifying.access_problems() == []
+    assert verifying.access_checked().changed == []
     with transaction.atomic():
         accesslog.write(what="signed_in", about="ada", by="ada", at=KEPT)
-    assert verifying.access_problems() == []
+    assert verifying.access_checked().changed == []

@@ -9,8 +9,9 @@ from pathlib import Path
 import pytest
 
 from rehang.cli.main import main
-from rehang.sheets.folder import read_folder, verify_folder
+from rehang.sheets.folder import read_folder
 from rehang.sheets.simulate import Plan, simulate, write_shops
+from rehang.sheets.whole import folder_checked
 from rehang.trade.errors import BadInput
 from rehang.trade.judging import JudgedJob, judge
 
@@ -29,7 +30,7 @@ def test_every_folder_is_read_judged_and_verified_clean(written):
         assert folder.notices == ()
         judged = judge(folder.facts, folder.entries, where=folder.where)
         assert len(judged.items) >= 12
-        assert verify_folder(path) == []
+        assert folder_checked(path).changed == []
         assert folder.facts.engine["invented"] is True
 
 

@@ -18,23 +18,22 @@ from typing import Any
 
 from django.db import connection
 
-from rehang.book import models
+from rehang.book import ends, models
+from rehang.trade.ends import End
 from rehang.trade.entries import GENESIS, canonical
 
 __all__ = [
     "ACCOUNT",
-    "CHAIN",
     "KINDS",
     "Given",
     "account_of",
+    "end",
     "given_by",
     "line_hash",
     "people_given",
     "write",
 ]
 
-# The name of this chain's end in the table of ends.
-CHAIN = "access"
 ACCOUNT = ("name", "account", "login", "active", "staff", "superuser", "password", "pin")
 # What each kind of line may change of an account. One that changes nothing tells what happened.
 KINDS: Mapping[str, tuple[str, ...]] = MappingProxyType(
@@ -81,7 +80,7 @@ def write(*, what: str, about: str, by: str, at: datetime, **said: Any) -> model
         changed = {name: held[name] for name in KINDS[what]}
     # Locked, so that two writers never follow the same line.
     end, _ = models.ChainEnd.objects.select_for_update().get_or_create(
-        name=CHAIN, defaults={"hash": GENESIS}
+        name=ends.ACCESS, defaults={"hash": GENESIS}
     )
     line = models.AccessLine(
         seq=end.seq + 1,
@@ -96,7 +95,14 @@ def write(*, what: str, about: str, by: str, at: datetime, **said: Any) -> model
     line.save(force_insert=True)
     end.seq, end.hash = line.seq, line.hash
     end.save(update_fields=["seq", "hash"])
+    ends.note(ends.ACCESS, End(line.seq, line.hash))
     return line
+
+
+def end() -> End | None:
+    """Where the log ends; None where it has no line."""
+    found = models.ChainEnd.objects.filter(name=ends.ACCESS, seq__gt=0).first()
+    return End(found.seq, found.hash) if found else None
 
 
 def people_given(job: str) -> str:
@@ -134,10 +140,11 @@ def _sum(text: str) -> str:
 
 @dataclass(frozen=True, slots=True)
 class Given:
-    """What a log gives: each person's account by key, and the sum of each job's list of people."""
+    """What a log gives: each person's account by key, and by job the sum of its list of people and
+    when the job came."""
 
     accounts: dict[str, dict[str, Any]] = field(default_factory=dict)
-    people: dict[str, str] = field(default_factory=dict)
+    people: dict[str, tuple[str, str]] = field(default_factory=dict)
 
 
 def given_by(lines: Iterable[models.AccessLine]) -> Given:
@@ -146,7 +153,7 @@ def given_by(lines: Iterable[models.AccessLine]) -> Given:
     for line in lines:
         said = json.loads(line.said)
         if line.what == "people_filed":
-            given.people[line.about] = said["sha256"]
+            given.people[line.about] = (said["sha256"], said["created_at"])
         changed = {name: said[name] for name in KINDS.get(line.what, ()) if name in said}
         if changed:
             given.accounts.setdefault(line.about, {}).update(changed)

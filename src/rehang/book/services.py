@@ -18,11 +18,12 @@ from django.contrib.auth import get_user_model
 from django.contrib.auth.password_validation import validate_password
 from django.core.exceptions import ValidationError
 
-from rehang.book import accesslog, members, models, photos, queries
+from rehang.book import accesslog, ends, members, models, photos, queries
 from rehang.book.writing import writing
 from rehang.decode.apart import check_kept, made_fit
 from rehang.sheets.folder import FACT_FILES, PEOPLE, PHOTOS, JobFolder, check_facts, texts_at
 from rehang.trade.bounds import check_fits
+from rehang.trade.ends import End
 from rehang.trade.entries import GENESIS, Entry, canonical, entry_from, new_entry, seal, seal_hash
 from rehang.trade.errors import BadInput, NotAllowed
 from rehang.trade.facts import JobFacts
@@ -503,6 +504,7 @@ def _keep(
     models.Entry.objects.bulk_create([_row(held, entry) for entry in kept])
     if kept:
         held.head_seq, held.head_hash = kept[-1].seq, kept[-1].hash
+        ends.note(held.slug, End(held.head_seq, held.head_hash))
     if any(entry.kind == "filed" for entry in kept):
         # Another sheet may understand a reading otherwise: the whole index is written again.
         _index_again(held, folded, facts)
@@ -586,7 +588,14 @@ def _people_again(
     held.people.set([_member(one.key, one.name, by, at) for one in facts.people.values()])
     filed = [one for one in queries.filed_in(book) if one.name == PEOPLE]
     if filed and accesslog.people_given(held.slug) != filed[-1].sha256:
-        accesslog.write(what="people_filed", about=held.slug, by=by, at=at, sha256=filed[-1].sha256)
+        accesslog.write(
+            what="people_filed",
+            about=held.slug,
+            by=by,
+            at=at,
+            sha256=filed[-1].sha256,
+            created_at=held.created_at.astimezone(UTC).isoformat(),
+        )
 
 
 def _member(key: str, name: str, by: str, at: datetime) -> models.Member:

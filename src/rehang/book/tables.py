@@ -12,23 +12,31 @@ from django.db import DatabaseError, connection
 from django.db.migrations.executor import MigrationExecutor
 from django.db.migrations.recorder import MigrationRecorder
 
+from rehang.book import ends
 from rehang.book.checks import check_data_folder
 from rehang.trade.errors import Refused
 
 __all__ = ["bring_up_to_date", "copy_put_by", "make_folder", "unapplied"]
 
 
-def bring_up_to_date() -> None:
-    """Apply what is unapplied; nothing is touched when nothing is."""
-    make_folder()
+def bring_up_to_date(*, reading: bool = False) -> None:
+    """Apply what is unapplied; nothing is touched when nothing is.
+
+    ``reading`` asks for a store that is there.
+    """
+    name = connection.settings_dict["NAME"]
+    if not reading:
+        make_folder()
+    elif connection.vendor == "sqlite" and not Path(str(name)).is_file():
+        raise Refused(f"There is no database {name}. REHANG_DATA names the folder of the books.")
     try:
         left = unapplied()
     except DatabaseError as problem:
-        raise Refused(
-            f"The database {connection.settings_dict['NAME']} cannot be opened: {problem}."
-        ) from problem
+        raise Refused(f"The database {name} cannot be opened: {problem}.") from problem
     if left:
         call_command("migrate", verbosity=0, interactive=False)
+        # A store from before ends were kept beside it; where one is kept it is never written over.
+        ends.begin()
 
 
 def make_folder() -> None:

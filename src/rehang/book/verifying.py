@@ -7,24 +7,35 @@ an odd spelling of a number or a time on the way, and stop at a byte that is no 
 from __future__ import annotations
 
 import hashlib
-import json
 from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
+from contextlib import contextmanager
 from datetime import UTC, datetime
+from types import MappingProxyType
 from typing import Any
 
 from django.contrib.auth import get_user_model
 from django.db import DatabaseError, connection
 from django.db.models import Field, Model
 
-from rehang.book import accesslog, models, photos, queries
+from rehang.book import accesslog, checks, ends, models, photos, queries
 from rehang.sheets.folder import PEOPLE, texts_at
-from rehang.trade.entries import GENESIS, Entry, canonical, entry_from, parse_when, seal_hash
+from rehang.sheets.whole import Checked
+from rehang.trade.ends import End, end_problem
+from rehang.trade.entries import (
+    GENESIS,
+    Entry,
+    canonical,
+    entry_from,
+    parse_when,
+    read_json,
+    seal_hash,
+)
 from rehang.trade.errors import BadInput, Refused
 from rehang.trade.verdict import fold_job
 from rehang.trade.wording import listed
 
-__all__ = ["access_problems", "entry_problems", "job_problems", "store_problems"]
+__all__ = ["access_checked", "entry_problems", "job_checked", "store_checked"]
 
 _ENTRY = ("id", "job", "seq", "entry_id", "kind", "item", "at", "kept_at", "by", "body", "prev", "hash")  # fmt: skip
 _FILE = ("job", "name", "revision", "text", "sha256", "by", "at")
@@ -35,12 +46,45 @@ _JOB = ("slug", "title", "put_away", "head_seq", "head_hash")
 Row = tuple[object, ...]
 
 
-def job_problems(job: models.Job) -> list[str]:
-    """Everything about one job's record that is not as it was kept, a sentence each."""
+def job_checked(job: models.Job, against: End | None = None, said_by: str = "") -> Checked:
+    """One job's record held against its chain, and all that is worked out from it against that.
+
+    ``against`` is an end of its book that was kept elsewhere, ``said_by`` where.
+    """
     entries, problems = _read_chain(job)
+    number = len(entries)
+    found = Checked([f"{job.slug}: {number:,} entries against their chain"], problems)
     if problems:
         # What is worked out from a changed book says nothing more.
-        return problems
+        return found
+    _ends_checked(job, entries, found, against, said_by)
+    problems = _worked_out_problems(job, entries)
+    found.changed += problems
+    found.looked.append(
+        f"{job.slug}: its row, files, photos, people and readings index against the book"
+    )
+    return found
+
+
+def _ends_checked(
+    job: models.Job, entries: Sequence[Entry], found: Checked, against: End | None, said_by: str
+) -> None:
+    """The end of a book held against those that were kept outside it."""
+    beside = ends.kept(job.slug)
+    if beside is None:
+        found.untold.append(
+            f"{job.slug}: Whether entries were cut off the end: {ends.folder() / job.slug} is not "
+            "there or cannot be read. It is written with the next entry."
+        )
+    for end, where in ((beside, str(ends.folder() / job.slug)), (against, said_by)):
+        if end is not None:
+            problem = end_problem(entries, end, where)
+            found.changed += [f"{job.slug}: {problem}"] if problem else []
+            found.looked.append(f"{job.slug}: its book up to entry {end.seq:,} against {where}")
+
+
+def _worked_out_problems(job: models.Job, entries: Sequence[Entry]) -> list[str]:
+    problems: list[str] = []
     try:
         facts = queries.facts_of(texts_at(entries), job.slug)
         folded = fold_job(facts, entries)
@@ -90,23 +134,76 @@ def entry_problems(job: models.Job) -> list[str]:
     return _read_chain(job)[1]
 
 
-def store_problems() -> list[str]:
-    """Everything in the store that is not as it was kept."""
+def store_checked(
+    only: str = "", *, against: Mapping[str, End] = MappingProxyType({}), said_by: str = ""
+) -> Checked:
+    """The store, or one job of it with what decides who may sign in, held against what was kept.
+
+    ``against`` are ends of books that were kept elsewhere, by job, ``said_by`` where.
+
+    Raises
+    ------
+    BadInput
+        There is no job of that name.
+    """
+    found = Checked()
+    with _told(found, "The database"):
+        _file_checked(found)
+        for table in checks.GUARDED:
+            found.changed += checks.trigger_problems(connection, table)
+        found.looked.append(f"the triggers of {len(checks.GUARDED)} tables against those made")
+    chosen = _stored(models.Job, ("id",), *(("slug", only) if only else ()))
+    if only and not chosen:
+        queries.job(only)
+    seen = set()
+    for (key,) in chosen:
+        with _told(found, f"Job {_text(key)}"):
+            job = models.Job.objects.get(pk=str(key))
+            seen.add(job.slug)
+            found.add(job_checked(job, against.get(job.slug), said_by))
+    with _told(found, "The access log"):
+        found.add(access_checked())
+    if not chosen:
+        found.untold.append("There is no job in the book.")
+    if not only:
+        with _told(found, "The database"):
+            found.changed += _loose_rows()
+        for name in sorted({*ends.names()} - seen - {ends.ACCESS}):
+            found.changed.append(f"{name}: {ends.folder() / name} tells of a job that is not here.")
+    found.changed += [
+        f"{name}: {said_by} tells of a job that is not here."
+        for name in against
+        if name not in seen and name and not only
+    ]
+    return found
+
+
+@contextmanager
+def _told(found: Checked, place: str) -> Iterator[None]:
+    """What the database cannot give is told and not stumbled over."""
+    try:
+        yield
+    except DatabaseError as problem:
+        said = f"{place}: The database cannot read it: {str(problem).splitlines()[0]}."
+        damaged = any(word in said for word in ("malformed", "decode", "not a database"))
+        (found.changed if damaged else found.untold).append(said)
+
+
+def _file_checked(found: Checked) -> None:
+    if connection.vendor != "sqlite":
+        return
+    with connection.cursor() as cursor:
+        cursor.execute("PRAGMA integrity_check")
+        told = [str(row[0]) for row in cursor.fetchall()]
+    if told != ["ok"]:
+        found.changed.append(
+            f"The database file is damaged: {told[0]}. Go back to the last good copy of it."
+        )
+    found.looked.append("the database file against SQLite's own rules")
+
+
+def _loose_rows() -> list[str]:
     problems = []
-    if connection.vendor == "sqlite":
-        with connection.cursor() as cursor:
-            cursor.execute("PRAGMA integrity_check")
-            found = [str(row[0]) for row in cursor.fetchall()]
-        if found != ["ok"]:
-            problems.append(
-                f"The database file is damaged: {found[0]}. Go back to the last good copy of it."
-            )
-    for job in queries.jobs(put_away=None):
-        try:
-            problems += job_problems(job)
-        except DatabaseError as problem:
-            problems.append(f"{job.slug}: The database cannot read the record: {problem}.")
-    problems += access_problems()
     for model, name in (
         (models.Entry, "entry"),
         (models.Reading, "reading"),
@@ -125,8 +222,50 @@ def store_problems() -> list[str]:
     return problems
 
 
-def access_problems() -> list[str]:
-    """Everything about who may sign in, and as whom, that is not as the access log gives it."""
+def access_checked() -> Checked:
+    """Who may sign in, and as whom, held against the access log, and that against its chain."""
+    lines, problems = _read_log()
+    found = Checked([f"the access log: {len(lines):,} lines against their chain"], problems)
+    if problems:
+        return found
+    beside, here = ends.kept(ends.ACCESS), ends.folder() / ends.ACCESS
+    if beside is None and lines:
+        found.untold.append(
+            f"The access log: Whether lines were cut off its end: {here} is not there or cannot be "
+            "read. It is written with the next line."
+        )
+    elif beside is not None and (
+        beside.seq > len(lines) or lines[beside.seq - 1].hash != beside.hash
+    ):
+        found.changed.append(
+            f"The access log ends at line {len(lines)}, and {here} says that it had another line "
+            f"{beside.seq}: lines were cut off, or an older copy was put back."
+        )
+    given = accesslog.given_by(lines)
+    held = {one.key: one for one in models.Member.objects.select_related("user")}
+    for key, member in held.items():
+        found.changed += _account_differences(member, given.accounts.get(key, {}))
+    found.changed += [
+        f'"{key}" has an account by the access log and has none here.'
+        for key in sorted(set(given.accounts) - set(held))
+    ]
+    loose = get_user_model().objects.filter(member=None).count()
+    if loose:
+        found.changed.append(f"{loose:,} account(s) belong to nobody of the access log.")
+    found.looked.append(f"{len(held):,} accounts against the access log")
+    for job in models.Job.objects.all():
+        files = models.JobFile.objects.filter(job=job, name=PEOPLE).order_by("-revision")
+        filed = files.values_list("sha256", flat=True).first()
+        if given.people.get(job.slug) != (filed, job.created_at.astimezone(UTC).isoformat()):
+            found.changed.append(
+                f"{job.slug}: Its people and papers, or the day it came, are not those of the access "
+                "log."
+            )
+    return found
+
+
+def _read_log() -> tuple[list[models.AccessLine], list[str]]:
+    """The lines of the access log, and what is wrong with their chain."""
     problems: list[str] = []
     lines: list[models.AccessLine] = []
     prev = GENESIS
@@ -152,31 +291,14 @@ def access_problems() -> list[str]:
             )
         prev = line.hash
         lines.append(line)
-    if problems:
-        return problems
-    end = (_stored(models.ChainEnd, ("seq", "hash"), "name", accesslog.CHAIN) or [(0, b"")])[0]
-    if end != (len(lines), prev.encode()):
-        return [f"The access log ends at line {len(lines)}, and was kept to line {_text(end[0])}."]
-    given = accesslog.given_by(lines)
-    held_by = {}
-    for member in models.Member.objects.select_related("user"):
-        held_by[member.key] = member
-        problems += _account_differences(member, given.accounts.get(member.key, {}))
-    problems += [
-        f'"{key}" has an account by the access log and has none here.'
-        for key in sorted(set(given.accounts) - set(held_by))
-    ]
-    loose = get_user_model().objects.filter(member=None).count()
-    if loose:
-        problems.append(f"{loose:,} account(s) belong to nobody of the access log.")
-    for job in queries.jobs(put_away=None):
-        filed = [one.sha256 for one in queries.filed_in(queries.entries(job)) if one.name == PEOPLE]
-        if filed and given.people.get(job.slug) != filed[-1]:
-            problems.append(
-                f"{job.slug}: The people and papers of the book are not those that the access log "
-                "says were filed."
-            )
-    return problems
+    end = (
+        _stored(models.ChainEnd, ("seq", "hash"), "name", ends.ACCESS) or [(0, GENESIS.encode())]
+    )[0]
+    if not problems and end != (len(lines), prev.encode()):
+        problems.append(
+            f"The access log ends at line {len(lines)}, and was kept to line {_text(end[0])}."
+        )
+    return lines, problems
 
 
 _SAID_OF = {
@@ -254,7 +376,7 @@ def _entry_in(stored: dict[str, object], place: str) -> tuple[Entry, datetime]:
         body, kept_at = stored["body"], stored["kept_at"]
         if not (isinstance(body, bytes) and isinstance(kept_at, bytes)):
             raise ValueError
-        raw, kept_text = json.loads(body.decode("utf-8")), kept_at.decode("utf-8")
+        raw, kept_text = read_json(body.decode("utf-8"), place), kept_at.decode("utf-8")
     except ValueError:
         raise BadInput("The entry is no longer text that can be read.", place) from None
     if not isinstance(raw, dict):

@@ -54,8 +54,9 @@ def begin(apps: Apps, schema_editor: BaseDatabaseSchemaEditor) -> None:
     for job in apps.get_model("book", "Job").objects.order_by("pk"):
         last = files.filter(job=job).order_by("-revision").first()
         if last is not None:
-            add("people_filed", job.slug, {"sha256": last.sha256})
-    apps.get_model("book", "ChainEnd").objects.create(name="access", seq=seq, hash=prev)
+            created = job.created_at.astimezone(UTC).isoformat()
+            add("people_filed", job.slug, {"sha256": last.sha256, "created_at": created})
+    apps.get_model("book", "ChainEnd").objects.create(name="access_log", seq=seq, hash=prev)
 
 
 class Migration(migrations.Migration):
