@@ -798,7 +798,12 @@ def _filed_notices(
     files: Mapping[str, str], entries: Sequence[Entry], facts: JobFacts
 ) -> list[str]:
     last: dict[str, Entry] = {e.data["file"]: e for e in entries if e.kind == "filed"}
-    return [
+    gone = [
+        f"{name} is filed in the book and is not in the folder."
+        for name in last
+        if name in FACT_FILES and name not in files
+    ]
+    return gone + [
         f"{name} has been changed since {facts.person(entry.by)} filed it on "
         f"{entry.at.date().isoformat()}. Load the folder to file it again."
         for name, entry in last.items()
