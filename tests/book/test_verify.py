@@ -130,6 +130,30 @@ def test_a_changed_book_is_not_rebuilt_from(written, without_triggers):
         services.rebuild(by="ada", at=KEPT)
 
 
+def test_triggers_that_are_gone_or_off_or_others_are_found(written, without_triggers):
+    told = verifying.store_checked().changed
+    assert told == [
+        f"The trigger {name} is missing: {what} could be changed unseen."
+        for name, what in (
+            ("book_entry_is_never_changed", "entries"),
+            ("book_entry_is_never_taken_away", "entries"),
+            ("book_jobfile_is_never_changed", "filed texts"),
+            ("book_jobfile_is_never_taken_away", "filed texts"),
+        )
+    ]
+    name = "book_accessline_is_never_changed"
+    if connection.vendor == "sqlite":
+        sql(f"DROP TRIGGER {name}")
+        sql(f"CREATE TRIGGER {name} BEFORE UPDATE ON book_accessline BEGIN SELECT 1; END")
+    else:
+        sql(f"ALTER TABLE book_accessline DISABLE TRIGGER {name}")
+    assert verifying.store_checked().changed == [
+        *told,
+        f"The trigger {name} is not the one that was made: lines of the access log could be changed "
+        "unseen.",
+    ]
+
+
 def test_rows_of_no_job_are_found(written, without_triggers):
     sql("UPDATE book_entry SET job_id = 999 WHERE entry_id = 'note-1'")
     assert "1 row(s) of kind entry belong to no job." in verifying.store_checked().changed

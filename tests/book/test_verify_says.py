@@ -27,10 +27,13 @@ JOB = "tv4-2207-2026"
 EXITS = {"whole": 0, "changed": 1, "cannot tell": 3}
 
 
-def rehang(*given: object, data: Path) -> subprocess.CompletedProcess[str]:
+COMMAND = "from rehang.cli.main import main; main()"
+
+
+def rehang(*given: object, data: Path, code: str = COMMAND) -> subprocess.CompletedProcess[str]:
     own = {k: v for k, v in os.environ.items() if not k.startswith(("REHANG_", "DJANGO_"))}
     return subprocess.run(
-        [sys.executable, "-c", "from rehang.cli.main import main; main()", *map(str, given)],
+        [sys.executable, "-c", code, *map(str, given)],
         env=own | {"REHANG_DATA": str(data), "PYTHONPATH": str(ROOT / "src")},
         capture_output=True,
         text=True,
@@ -243,6 +246,18 @@ def test_of_a_store(kept, tmp_path, case):
     assert done.stdout.splitlines()[-1] == f"The book: {outcome}.", done.stdout + done.stderr
     assert (done.returncode, done.stderr) == (EXITS[outcome], "")
     assert said in done.stdout
+
+
+@pytest.mark.slow
+def test_a_store_on_a_read_only_disk_is_looked_at_and_nothing_is_laid_beside_it(kept, tmp_path):
+    data = tmp_path / "data"
+    shutil.copytree(kept / "data", data)
+    before = sorted(path.name for path in data.rglob("*"))
+    code = "import os; os.access = lambda *given, **more: False; from rehang.cli.main import main; main()"
+    done = rehang("verify", data=data, code=code)
+    assert (done.returncode, done.stderr) == (0, "")
+    assert done.stdout.endswith("The book: whole.\n")
+    assert sorted(path.name for path in data.rglob("*")) == before
 
 
 def test_an_end_kept_elsewhere_tells_of_a_cut_tail(kept, tmp_path, capsys):

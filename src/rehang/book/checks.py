@@ -122,7 +122,7 @@ def trigger_problems(connection: BaseDatabaseWrapper, table: str) -> list[str]:
         else:
             wanted[f"{table}_is_never_taken_away_at_once"] = "TRUNCATE"
             cursor.execute(
-                "SELECT tgname, tgenabled || ' ' || pg_get_triggerdef(t.oid) || ' ' || prosrc "
+                "SELECT tgname, tgenabled::text || ' ' || pg_get_triggerdef(t.oid) || ' ' || prosrc "
                 "FROM pg_trigger t JOIN pg_proc p ON p.oid = tgfoid WHERE tgrelid = %s::regclass",
                 [table],
             )

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import sqlite3
 from contextlib import closing
 from datetime import UTC, datetime
@@ -29,6 +30,8 @@ def bring_up_to_date(*, reading: bool = False) -> None:
         make_folder()
     elif connection.vendor == "sqlite" and not Path(str(name)).is_file():
         raise Refused(f"There is no database {name}. REHANG_DATA names the folder of the books.")
+    elif connection.vendor == "sqlite":
+        _open_where_nothing_can_be_written(Path(str(name)))
     try:
         left = unapplied()
     except DatabaseError as problem:
@@ -37,6 +40,19 @@ def bring_up_to_date(*, reading: bool = False) -> None:
         call_command("migrate", verbosity=0, interactive=False)
         # A store from before ends were kept beside it; where one is kept it is never written over.
         ends.begin()
+
+
+def _open_where_nothing_can_be_written(path: Path) -> None:
+    """Read a database on a read-only disk, where SQLite cannot lay its log beside it.
+
+    Only where no log is there: what it held would be passed over.
+    """
+    log = path.with_name(f"{path.name}-wal")
+    if os.access(path.parent, os.W_OK) or (log.exists() and log.stat().st_size):
+        return
+    connection.settings_dict["NAME"] = f"{path.absolute().as_uri()}?mode=ro&immutable=1"
+    # Nothing is journalled and nothing waits for the disk.
+    connection.settings_dict["OPTIONS"] = {}
 
 
 def make_folder() -> None:

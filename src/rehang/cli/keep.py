@@ -90,7 +90,8 @@ def register(app: App, *, store: Store, now: Callable[[], datetime]) -> None:
             ("Cannot tell", found.untold),
         ):
             for line in lines:
-                print(f"{lead}: {line}")
+                # A file's name may hold bytes that are no text.
+                print(f"{lead}: {line}".encode(errors="backslashreplace").decode())
         print(f"{what or 'The book'}: {found.outcome}.")
         return EXITS[found.outcome]
 
