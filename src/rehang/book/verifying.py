@@ -46,18 +46,20 @@ _JOB = ("slug", "title", "put_away", "head_seq", "head_hash")
 Row = tuple[object, ...]
 
 
-def job_checked(job: models.Job, against: End | None = None, said_by: str = "") -> Checked:
+def job_checked(job: models.Job, *outside: tuple[str, End | None]) -> Checked:
     """One job's record held against its chain, and all that is worked out from it against that.
 
-    ``against`` is an end of its book that was kept elsewhere, ``said_by`` where.
+    ``outside`` are ends of its book that were kept outside it, each with the place; the one beside
+    the database when left out.
     """
+    outside = outside or (_beside(job.slug),)
     entries, problems = _read_chain(job)
     number = len(entries)
     found = Checked([f"{job.slug}: {number:,} entries against their chain"], problems)
     if problems:
         # What is worked out from a changed book says nothing more.
         return found
-    _ends_checked(job, entries, found, against, said_by)
+    _ends_checked(job, entries, found, outside)
     problems = _worked_out_problems(job, entries)
     found.changed += problems
     found.looked.append(
@@ -67,20 +69,26 @@ def job_checked(job: models.Job, against: End | None = None, said_by: str = "") 
 
 
 def _ends_checked(
-    job: models.Job, entries: Sequence[Entry], found: Checked, against: End | None, said_by: str
+    job: models.Job,
+    entries: Sequence[Entry],
+    found: Checked,
+    outside: Sequence[tuple[str, End | None]],
 ) -> None:
     """The end of a book held against those that were kept outside it."""
-    beside = ends.kept(job.slug)
-    if beside is None:
-        found.untold.append(
-            f"{job.slug}: Whether entries were cut off the end: {ends.folder() / job.slug} is not "
-            "there or cannot be read. It is written with the next entry."
-        )
-    for end, where in ((beside, str(ends.folder() / job.slug)), (against, said_by)):
-        if end is not None:
+    for where, end in outside:
+        if end is None:
+            found.untold.append(
+                f"{job.slug}: Whether entries were cut off the end: {where} is not there or cannot "
+                "be read. It is written with the next entry."
+            )
+        else:
             problem = end_problem(entries, end, where)
             found.changed += [f"{job.slug}: {problem}"] if problem else []
             found.looked.append(f"{job.slug}: its book up to entry {end.seq:,} against {where}")
+
+
+def _beside(name: str) -> tuple[str, End | None]:
+    return str(ends.folder() / name), ends.kept(name)
 
 
 def _worked_out_problems(job: models.Job, entries: Sequence[Entry]) -> list[str]:
@@ -146,6 +154,20 @@ def store_checked(
     BadInput
         There is no job of that name.
     """
+    # Before anything is read of the database: the files lag behind it and never lead.
+    beside = {name: _beside(name) for name in (*ends.names(), ends.ACCESS)}
+    found = Checked()
+    with _told(found, "The database"), _as_it_stands():
+        found.add(_store_checked(only, against, said_by, beside))
+    return found
+
+
+def _store_checked(
+    only: str,
+    against: Mapping[str, End],
+    said_by: str,
+    beside: Mapping[str, tuple[str, End | None]],
+) -> Checked:
     found = Checked()
     with _told(found, "The database"):
         _file_checked(found)
@@ -160,22 +182,41 @@ def store_checked(
         with _told(found, f"Job {_text(key)}"):
             job = models.Job.objects.get(pk=str(key))
             seen.add(job.slug)
-            found.add(job_checked(job, against.get(job.slug), said_by))
+            outside = [beside.get(job.slug) or (str(ends.folder() / job.slug), None)]
+            if job.slug in against:
+                outside.append((said_by, against[job.slug]))
+            found.add(job_checked(job, *outside))
     with _told(found, "The access log"):
-        found.add(access_checked())
+        found.add(access_checked(*beside[ends.ACCESS]))
     if not chosen:
         found.untold.append("There is no job in the book.")
     if not only:
         with _told(found, "The database"):
             found.changed += _loose_rows()
-        for name in sorted({*ends.names()} - seen - {ends.ACCESS}):
-            found.changed.append(f"{name}: {ends.folder() / name} tells of a job that is not here.")
+        for name in sorted({*beside} - seen - {ends.ACCESS}):
+            found.changed.append(f"{name}: {beside[name][0]} tells of a job that is not here.")
     found.changed += [
         f"{name}: {said_by} tells of a job that is not here."
         for name in against
         if name not in seen and name and not only
     ]
     return found
+
+
+@contextmanager
+def _as_it_stands() -> Iterator[None]:
+    """All that is read inside is of one moment, while others go on writing."""
+    if connection.in_atomic_block:
+        yield
+        return
+    how = "" if connection.vendor == "sqlite" else " ISOLATION LEVEL REPEATABLE READ READ ONLY"
+    with connection.cursor() as cursor:
+        # Not atomic(): on SQLite that takes the lock of a writer.
+        cursor.execute(f"BEGIN{how}")
+        try:
+            yield
+        finally:
+            cursor.execute("ROLLBACK")
 
 
 @contextmanager
@@ -187,6 +228,9 @@ def _told(found: Checked, place: str) -> Iterator[None]:
         said = f"{place}: The database cannot read it: {str(problem).splitlines()[0]}."
         damaged = any(word in said for word in ("malformed", "decode", "not a database"))
         (found.changed if damaged else found.untold).append(said)
+    except (ValueError, TypeError, AttributeError, OverflowError) as problem:
+        # The driver's and Django's converters stop so at what a column cannot hold.
+        found.changed.append(f"{place}: A column holds what is no value of it: {problem}.")
 
 
 def _file_checked(found: Checked) -> None:
@@ -222,13 +266,17 @@ def _loose_rows() -> list[str]:
     return problems
 
 
-def access_checked() -> Checked:
-    """Who may sign in, and as whom, held against the access log, and that against its chain."""
+def access_checked(here: str = "", beside: End | None = None) -> Checked:
+    """Who may sign in, and as whom, held against the access log, and that against its chain.
+
+    ``beside`` is the end kept beside the database and ``here`` its place; read there if left out.
+    """
+    if not here:
+        here, beside = _beside(ends.ACCESS)
     lines, problems = _read_log()
     found = Checked([f"the access log: {len(lines):,} lines against their chain"], problems)
     if problems:
         return found
-    beside, here = ends.kept(ends.ACCESS), ends.folder() / ends.ACCESS
     if beside is None and lines:
         found.untold.append(
             f"The access log: Whether lines were cut off its end: {here} is not there or cannot be "
