@@ -35,7 +35,9 @@ def bring_up_to_date(*, reading: bool = False) -> None:
     try:
         left = unapplied()
     except DatabaseError as problem:
-        raise Refused(f"The database {name} cannot be opened: {str(problem).splitlines()[0]}.") from problem
+        raise Refused(
+            f"The database {name} cannot be opened: {str(problem).splitlines()[0]}."
+        ) from problem
     if left:
         call_command("migrate", verbosity=0, interactive=False)
         # A store from before ends were kept beside it; where one is kept it is never written over.
