@@ -110,6 +110,7 @@ FOLDERS = {
     "The same, and the list of contents taken out": ("saved", no_list, "Whether entries were cut off after"),
     "A limit of 5 kΩ made 50 kΩ, and the list taken out": ("saved", ten_times_the_limit, "limits.toml is not the text that entry"),
     "The list's own text": ("saved", lambda at: edit(at / CONTENTS, lambda held: held + b"# seen\n"), "contents.toml is not written as it was"),
+    "A photo listed that the book does not speak of": ("saved", lambda at: edit(at / CONTENTS, lambda held: held + f'\n[[file]]\nname = "photos/{"0" * 64}.jpg"\nbytes = 1\nsha256 = ""\n'.encode()), "the book speaks of no such photo"),
     "The list of sums' own text": ("archive", lambda at: edit(at / SUMS, lambda held: held + b"\n"), "SHA256SUMS, line"),
     "A byte that is not UTF-8 in a saved book": ("saved", lambda at: edit(at / BOOK, lambda held: held.replace(b"plug", b"pl\xffg", 1)), "not UTF-8 text"),
     "A byte that is not UTF-8 in the list": ("saved", lambda at: edit(at / CONTENTS, lambda held: held + b"\xff"), "not UTF-8 text"),

@@ -880,12 +880,15 @@ def contents_problems(path: Path) -> tuple[list[str], set[str]]:
         return [str(problem)], set()
     problems: list[str] = []
     held: dict[str, bytes] = {}
+    said_by_the_book: set[str] = set()
     listed_files = raw.get("file", [])
     for one in listed_files if isinstance(listed_files, list) else []:
         name = str(one.get("name", "")) if isinstance(one, dict) else ""
         file = path / name
         if not name or "/" in name.removeprefix(f"{PHOTOS}/") or name in (".", "..", "photos/.."):
             problems.append(f'{CONTENTS}: "{name}" is not the name of a file of this folder.')
+        elif _is_said_by_the_book(file, name):
+            said_by_the_book.add(name)
         elif not file.is_file():
             problems.append(f"{name} is listed and is not in the folder.")
         else:
@@ -894,9 +897,11 @@ def contents_problems(path: Path) -> tuple[list[str], set[str]]:
                 problems.append(f"{name} has been changed since the folder was saved.")
     # Older lists do not say where the book ends.
     ends = (_end_in(held.get(BOOK, b"")), None)
-    if not problems and text not in [contents_text(held, end) for end in ends]:
+    if not (problems or said_by_the_book) and text not in [
+        contents_text(held, end) for end in ends
+    ]:
         problems.append(f"{CONTENTS} is not written as it was when the folder was saved.")
-    return problems, set(held)
+    return problems, {*held, *said_by_the_book}
 
 
 def _end_in(book: bytes) -> End | None:

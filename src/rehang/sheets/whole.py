@@ -142,6 +142,11 @@ def _against_the_book(path: Path, entries: list[Entry], found: Checked, vouched:
     if filed:
         found.looked.append(f"{_many(len(filed), 'sheet')} against the texts filed in the book")
     pictures = {f"{PHOTOS}/{entry.data['photo']}" for entry in photos_in(entries)}
+    found.changed += [
+        f"{name} is listed, and the book speaks of no such photo."
+        for name in sorted(vouched - pictures)
+        if name.startswith(f"{PHOTOS}/")
+    ]
     vouched |= pictures
     if pictures:
         found.changed += photo_problems(entries, PhotoFiles(path / PHOTOS, entries))
