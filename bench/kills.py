@@ -47,7 +47,10 @@ for name in sys.argv[1:]:
     folder = replace(demo, name=name, files=files, facts=parse_files(files, name))
     services.load_folder(folder=folder, by="marta", at=datetime.now(UTC))
 """
-VERIFY = "from rehang.book import verifying\nfor line in verifying.store_problems(): print(line)"
+VERIFY = (
+    "from rehang.book import verifying\nfound = verifying.store_checked()\n"
+    "for line in found.changed + found.untold: print(line)"
+)
 
 
 @dataclass
@@ -202,8 +205,8 @@ def _problem(phones: list[Phone]) -> BaseException | None:
 
 
 def words(tally: Tally, problems: list[str]) -> str:
-    """``200 kills, N acknowledged, 0 lost, verify clean``."""
-    verified = "verify clean" if not problems else f"verify says: {problems[0]}"
+    """``200 kills, N acknowledged, 0 lost, verify whole``."""
+    verified = "verify whole" if not problems else f"verify says: {problems[0]}"
     return (
         f"{tally.kills} kills, {len(tally.acknowledged):,} acknowledged, "
         f"{len(set(tally.lost))} lost, {verified}"

@@ -40,6 +40,12 @@ def pytest_unconfigure() -> None:
 
 
 @pytest.fixture(autouse=True)
+def no_ends_of_another_test() -> None:
+    """Where books end is kept beside the database, and is not rolled back with it."""
+    shutil.rmtree(Path(os.environ["REHANG_DATA"]) / "ends", ignore_errors=True)
+
+
+@pytest.fixture(autouse=True)
 def book_can_be_emptied(request: pytest.FixtureRequest) -> Iterator[None]:
     """Take the append-only triggers off after a test whose tables are emptied rather than rolled back."""
     marker = request.node.get_closest_marker("django_db")
@@ -54,13 +60,20 @@ def book_can_be_emptied(request: pytest.FixtureRequest) -> Iterator[None]:
     from django.apps import apps
     from django.db import connection
 
-    triggers = importlib.import_module("rehang.book.migrations.0002_book_append_only")
+    # The later one stands on a function of the first.
+    first, second = (
+        importlib.import_module(f"rehang.book.migrations.{name}")
+        for name in ("0002_book_append_only", "0004_access_log")
+    )
     with connection.schema_editor() as editor:
-        triggers.take_away(apps, editor)
-        triggers.add(apps, editor)
+        for one in (second, first):
+            one.take_away(apps, editor)
+        for one in (first, second):
+            one.add(apps, editor)
     yield
     with connection.schema_editor() as editor:
-        triggers.take_away(apps, editor)
+        for one in (second, first):
+            one.take_away(apps, editor)
 
 
 @pytest.fixture(scope="session")

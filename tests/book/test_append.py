@@ -155,7 +155,7 @@ def test_what_cannot_be_kept_is_refused_with_a_sentence(job, append, bad: Entry,
         append(bad)
     assert str(refusal.value) == sentence
     assert lines(job) == before
-    assert verifying.job_problems(job) == []
+    assert verifying.job_checked(job).changed == []
 
 
 @pytest.mark.parametrize(
@@ -188,7 +188,7 @@ def test_an_earlier_reading_of_another_shape_is_refused(job, append, changed, se
     with pytest.raises(BadInput, match=r".") as refusal:
         append(bad)
     assert str(refusal.value) == sentence
-    assert verifying.job_problems(job) == []
+    assert verifying.job_checked(job).changed == []
 
 
 def test_nobody_writes_an_entry_in_another_persons_name(job, append):
@@ -258,14 +258,14 @@ def test_a_stale_copy_of_the_job_appends_to_the_book_as_it_is_now(job):
     first, second = queries.job("case"), queries.job("case")
     services.append(job=first, entries=[note("note-1")], by="ada", at=KEPT)
     services.append(job=second, entries=[note("note-2")], by="ada", at=KEPT)
-    assert (second.head_seq, verifying.job_problems(second)) == (first.head_seq + 1, [])
+    assert (second.head_seq, verifying.job_checked(second).changed) == (first.head_seq + 1, [])
 
 
 def test_the_time_kept_is_utc_whatever_zone_the_clock_gives(job, append):
     (kept,) = append(note("note-1"), at=KEPT.astimezone(note("x-id").at.tzinfo)).entries
     assert kept.kept == KEPT
     assert kept.kept.tzinfo == UTC
-    assert verifying.job_problems(job) == []
+    assert verifying.job_checked(job).changed == []
 
 
 TEXTS = st.text(
@@ -284,7 +284,7 @@ def test_any_text_comes_back_as_it_was_written(job_of_examples, texts):
     queries.forget()
     stored = queries.entries(queries.job(job.slug))
     assert [one.data["text"] for one in stored[-len(texts) :]] == texts
-    assert verifying.job_problems(job) == []
+    assert verifying.job_checked(job).changed == []
 
 
 @pytest.fixture

@@ -37,7 +37,7 @@ def test_a_new_limit_is_filed_in_the_book_and_judges_from_then_on(job, append):
     assert call(job) == "OUT"
     assert [one.revision for one in queries.revisions(job, "limits.toml")] == [1, 2]
     assert models.JobFile.objects.get(job=job, name="limits.toml", revision=2).text == TIGHTER
-    assert verifying.job_problems(job) == []
+    assert verifying.job_checked(job).changed == []
 
 
 def test_an_earlier_day_is_judged_by_the_limits_of_that_day(job, append):
@@ -61,7 +61,7 @@ def test_a_text_taken_back_at_the_same_instant_is_filed_again(job):
     (kept,) = file_limits(job, by="ada").entries
     assert kept.data["text"] == queries.files(job)["limits.toml"] == TIGHTER
     assert len(queries.revisions(job, "limits.toml")) == 4
-    assert verifying.job_problems(job) == []
+    assert verifying.job_checked(job).changed == []
 
 
 REFUSED = [
@@ -94,7 +94,7 @@ def test_a_text_that_the_book_cannot_stand_on_is_refused(job, append, name, text
         services.file_text(job=job, name=name, text=text, by="ada", at=KEPT)
     assert str(refusal.value) == sentence
     assert queries.job("case").head_seq == before
-    assert verifying.job_problems(job) == []
+    assert verifying.job_checked(job).changed == []
 
 
 def test_who_has_written_in_the_book_stays_in_the_list_of_people(job, append):

@@ -14,7 +14,7 @@ def test_six_kills_lose_nothing_that_was_answered_for():
     assert tally.sent_again >= 3
     assert len(tally.acknowledged) > 6
     assert kills.words(tally, problems) == (
-        f"6 kills, {len(tally.acknowledged):,} acknowledged, 0 lost, verify clean"
+        f"6 kills, {len(tally.acknowledged):,} acknowledged, 0 lost, verify whole"
     )
 
 

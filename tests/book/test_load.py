@@ -29,7 +29,7 @@ def test_each_file_is_filed_in_the_book_by_who_loaded_it(demo, demo_folder):
     assert {one.name: one.text for one in filed} == dict(demo_folder.files)
     assert {(one.revision, one.by, one.at) for one in filed} == {(1, "marta", KEPT)}
     assert models.JobFile.objects.filter(job=demo).count() == len(filed)
-    assert verifying.job_problems(demo) == []
+    assert verifying.job_checked(demo).changed == []
 
 
 def test_saved_and_loaded_elsewhere_and_saved_again_every_byte_is_the_same(demo, tmp_path):
@@ -59,14 +59,14 @@ def test_what_was_typed_at_the_end_of_a_saved_folder_is_added(job):
     typed = folder(entries=[*stored, ohms("typed-1")])
     after = services.load_folder(folder=typed, by="ada", at=KEPT)
     assert [one.id for one in queries.entries(after)[len(stored) :]] == ["typed-1"]
-    assert verifying.job_problems(after) == []
+    assert verifying.job_checked(after).changed == []
 
 
 def test_a_folder_that_went_on_elsewhere_brings_its_entries_with_their_seals(job):
     elsewhere = seal_all([*queries.entries(job), note("there-1"), note("there-2")])
     after = services.load_folder(folder=folder(entries=elsewhere), by="ada", at=KEPT)
     assert list(queries.entries(after)) == elsewhere
-    assert verifying.job_problems(after) == []
+    assert verifying.job_checked(after).changed == []
 
 
 def test_a_folder_that_went_another_way_is_refused(job, append):
@@ -244,4 +244,4 @@ def test_a_book_loaded_with_a_time_ahead_carries_on_once_that_entry_is_struck(jo
     services.strike(job=loaded, entry_id="ahead-1", reason="the hour is wrong", by="ada", at=KEPT)
     services.append(job=loaded, entries=[note("note-9")], by="ada", at=KEPT)
     assert queries.entries(loaded)[-1].id == "note-9"
-    assert verifying.job_problems(loaded) == []
+    assert verifying.job_checked(loaded).changed == []

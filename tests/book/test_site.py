@@ -2,6 +2,7 @@
 
 import importlib
 import os
+import shutil
 import socket
 import sqlite3
 import stat
@@ -111,7 +112,7 @@ def test_migrations_go_back_and_forth(tmp_path):
     code = (
         "from django.core.management import call_command as c\n"
         "c('migrate', 'book', 'zero', verbosity=0)\nc('migrate', verbosity=0)\n"
-        "from rehang.book import verifying\nprint(verifying.store_problems())"
+        "from rehang.book import verifying\nprint(verifying.store_checked().changed)"
     )
     assert in_store(tmp_path, code) == "[]"
 
@@ -140,8 +141,12 @@ def test_the_books_are_copied_before_their_tables_change(tmp_path):
     )
     for copy in tmp_path.glob("*.before-*"):
         copy.unlink()
+    # Going back took the access log away, and its end beside the database tells of it.
+    shutil.rmtree(tmp_path / "ends")
     assert (
-        in_store(tmp_path, "from rehang.book import verifying\nprint(verifying.store_problems())")
+        in_store(
+            tmp_path, "from rehang.book import verifying\nprint(verifying.store_checked().changed)"
+        )
         == "[]"
     )
     (copy,) = tmp_path.glob("rehang.before-*.sqlite3")

@@ -40,7 +40,7 @@ def written(job, append):
         job=job, name="meters.toml", text=queries.files(job)["meters.toml"] + "\n# seen\n",
         by="ben", at=KEPT,
     )  # fmt: skip
-    assert verifying.job_problems(job) == []
+    assert verifying.job_checked(job).changed == []
     return job
 
 
@@ -50,14 +50,14 @@ def sql(statement: str, *values: object) -> None:
 
 
 def test_a_clean_store_has_nothing_to_say(written):
-    assert verifying.job_problems(written) == []
-    assert verifying.store_problems() == []
+    assert verifying.job_checked(written).changed == []
+    assert verifying.store_checked().changed == []
 
 
 def test_a_changed_reading_is_named_by_its_place(written, without_triggers):
     sql("UPDATE book_entry SET body = REPLACE(body, '1.2 kohm', '1.3 kohm') WHERE entry_id = 'read-1'")  # fmt: skip
     place = next(e.seq for e in queries.entries(written) if e.id == "read-1")
-    assert verifying.job_problems(written) == [
+    assert verifying.job_checked(written).changed == [
         f"case, entry {place}: The entry has been changed since it was kept (hash)."
     ]
 
@@ -65,7 +65,7 @@ def test_a_changed_reading_is_named_by_its_place(written, without_triggers):
 def test_a_body_that_says_the_same_in_another_spelling_is_found(written, without_triggers):
     sql("UPDATE book_entry SET body = REPLACE(body, ',\"kind\"', ', \"kind\"') WHERE entry_id = 'note-1'")  # fmt: skip
     place = next(e.seq for e in queries.entries(written) if e.id == "note-1")
-    assert verifying.job_problems(written) == [
+    assert verifying.job_checked(written).changed == [
         f"case, entry {place}: The entry has been changed since it was kept (body)."
     ]
 
@@ -73,11 +73,11 @@ def test_a_body_that_says_the_same_in_another_spelling_is_found(written, without
 def test_an_entry_taken_out_of_the_middle_or_off_the_end_is_found(written, without_triggers):
     last = written.head_seq
     sql("DELETE FROM book_entry WHERE job_id = %s AND seq = %s", written.pk, last)
-    assert verifying.job_problems(written) == [
+    assert verifying.job_checked(written).changed == [
         f"case: The book ends at entry {last - 1}, and the job says it ends at {last}."
     ]
     sql("DELETE FROM book_entry WHERE job_id = %s AND entry_id = 'note-1'", written.pk)
-    first = verifying.job_problems(written)[0]
+    first = verifying.job_checked(written).changed[0]
     assert first.startswith("case, entry ")
     assert first.endswith("The entry has been changed since it was kept (id, seq, prev, hash).")
 
@@ -101,24 +101,24 @@ def test_what_is_worked_out_from_the_book_is_found_changed_and_rebuilt(
     written, statement, sentence
 ):
     sql(statement)
-    assert verifying.job_problems(written) == [sentence]
+    assert verifying.job_checked(written).changed == [sentence]
     lines = services.rebuild(by="ada", at=KEPT, job=written)
     assert lines == [f"case: {written.head_seq} entries, 2 readings in the index."]
-    assert verifying.job_problems(written) == []
+    assert verifying.job_checked(written).changed == []
 
 
 def test_the_people_of_a_job_are_rebuilt(written):
     written.people.clear()
-    assert verifying.job_problems(written) == [
+    assert verifying.job_checked(written).changed == [
         "case: The people of the job are not those of people.toml. Run: rehang rebuild"
     ]
     services.rebuild(by="ada", at=KEPT)
-    assert verifying.job_problems(written) == []
+    assert verifying.job_checked(written).changed == []
 
 
 def test_a_changed_file_text_is_found(written, without_triggers):
     sql("UPDATE book_jobfile SET text = REPLACE(text, '20 kohm', '30 kohm') WHERE name = 'meters.toml'")  # fmt: skip
-    assert verifying.job_problems(written) == [
+    assert verifying.job_checked(written).changed == [
         "case: Files on record differ from what the book says (2 of 5 rows). "
         "The texts in the book are whole; go back to a good copy of the database."
     ]
@@ -130,11 +130,35 @@ def test_a_changed_book_is_not_rebuilt_from(written, without_triggers):
         services.rebuild(by="ada", at=KEPT)
 
 
+def test_triggers_that_are_gone_or_off_or_others_are_found(written, without_triggers):
+    told = verifying.store_checked().changed
+    assert told == [
+        f"The trigger {name} is missing: {what} could be changed unseen."
+        for name, what in (
+            ("book_entry_is_never_changed", "entries"),
+            ("book_entry_is_never_taken_away", "entries"),
+            ("book_jobfile_is_never_changed", "filed texts"),
+            ("book_jobfile_is_never_taken_away", "filed texts"),
+        )
+    ]
+    name = "book_accessline_is_never_changed"
+    if connection.vendor == "sqlite":
+        sql(f"DROP TRIGGER {name}")
+        sql(f"CREATE TRIGGER {name} BEFORE UPDATE ON book_accessline BEGIN SELECT 1; END")
+    else:
+        sql(f"ALTER TABLE book_accessline DISABLE TRIGGER {name}")
+    assert verifying.store_checked().changed == [
+        *told,
+        f"The trigger {name} is not the one that was made: lines of the access log could be changed "
+        "unseen.",
+    ]
+
+
 def test_rows_of_no_job_are_found(written, without_triggers):
     sql("UPDATE book_entry SET job_id = 999 WHERE entry_id = 'note-1'")
-    assert "1 row(s) of kind entry belong to no job." in verifying.store_problems()
+    assert "1 row(s) of kind entry belong to no job." in verifying.store_checked().changed
     sql("UPDATE book_entry SET job_id = %s WHERE entry_id = 'note-1'", written.pk)
-    assert verifying.store_problems() == []
+    assert "1 row(s) of kind entry belong to no job." not in verifying.store_checked().changed
 
 
 def test_a_thousand_changed_bytes_are_a_thousand_found(written, without_triggers):
@@ -157,10 +181,10 @@ def test_a_thousand_changed_bytes_are_a_thousand_found(written, without_triggers
             continue
         tried += 1
         touched.add(column)
-        if verifying.job_problems(written):
+        if verifying.job_checked(written).changed:
             found += 1
         undo()
-    assert verifying.job_problems(written) == []
+    assert verifying.job_checked(written).changed == []
     assert touched == set(ENTRY_COLUMNS)
     assert (tried, found) == (1_000, 1_000)
 

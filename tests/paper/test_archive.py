@@ -14,8 +14,9 @@ import pytest
 
 from rehang.paper.archive import PAGE, archive_files, as_zip, write_archive
 from rehang.sheets import demo_path
-from rehang.sheets.folder import read_folder, seal_all, verify_folder
+from rehang.sheets.folder import read_folder, seal_all
 from rehang.sheets.sums import SUMS, sums_problems
+from rehang.sheets.whole import folder_checked
 from rehang.trade.entries import new_entry
 from rehang.trade.errors import BadInput
 from rehang.trade.judging import judge
@@ -51,8 +52,8 @@ def test_folder_loads_back_exactly_and_both_checks_find_it_whole(kept):
     before, after = read_folder(demo_path()), read_folder(kept)
     assert after.entries == before.entries
     assert dict(after.files) == dict(before.files)
-    assert verify_folder(kept) == []
-    assert sums_problems(kept) == []
+    assert folder_checked(kept).changed == []
+    assert sums_problems(kept)[0] == []
 
 
 def test_sums_are_those_that_the_usual_program_reads(kept):
@@ -72,15 +73,15 @@ def test_a_hundred_single_byte_changes_are_all_found(kept, made):
         place = dice.randrange(len(whole))
         changed = bytes([whole[place] ^ (1 << dice.randrange(8))])
         path.write_bytes(whole[:place] + changed + whole[place + 1 :])
-        assert sums_problems(kept) != [], (path.name, place)
+        assert sums_problems(kept)[0] != [], (path.name, place)
         path.write_bytes(whole)
-    assert sums_problems(kept) == []
+    assert sums_problems(kept)[0] == []
 
 
 def test_a_file_taken_away_or_put_there_is_said(kept):
     (kept / "stray.txt").write_text("x")
     (kept / "records" / "tray-record.pdf").unlink()
-    assert sums_problems(kept) == [
+    assert sums_problems(kept)[0] == [
         "records/tray-record.pdf is listed and is not in the folder.",
         "stray.txt was not there when the folder was written.",
     ]
@@ -88,7 +89,7 @@ def test_a_file_taken_away_or_put_there_is_said(kept):
 
 def test_list_that_points_outside_or_says_nothing_is_said(kept):
     (kept / SUMS).write_text(f"{'0' * 64}  ../outside\nnonsense\n")
-    told = sums_problems(kept)
+    told = sums_problems(kept)[0]
     assert f"{SUMS}, line 1: ../outside lies outside the folder." in told
     assert f"{SUMS}, line 2: This is not a sum and a name." in told
 

@@ -15,6 +15,7 @@ from pypdf.generic import DictionaryObject, IndirectObject
 
 from rehang.paper import blank_sheet_pdf, tray_record_pdf
 from rehang.paper.glyphs import printable
+from rehang.paper.prints import prints_of
 from rehang.sheets import demo_path, layouts
 from rehang.sheets.folder import read_folder
 from rehang.trade.entries import new_entry
@@ -143,13 +144,37 @@ def test_record_is_a_draft_with_ruled_blanks_and_says_what_a_signature_covers(re
 
 def test_each_page_has_the_sheet_id_and_its_number(record):
     found = [
-        re.search(r"Sheet ([0-9A-Z]{4}-\d+) · Page (\d+) of (\d+)", page.extract_text())
+        re.search(r"Sheet (\d+(?: [0-9a-f]{4}){4}) · Page (\d+) of (\d+)", page.extract_text())
         for page in record.pages
     ]
     assert all(found)
     assert len({one[1] for one in found if one}) == 1
     assert [one[2] for one in found if one] == [str(n + 1) for n in range(len(record.pages))]
     assert {one[3] for one in found if one} == {str(len(record.pages))}
+
+
+def test_the_foot_of_every_print_names_the_last_entry_of_the_book():
+    """What ``verify --against`` is given: the number, and 16 digits of the hash."""
+    folder = read_folder(demo_path("finished"))
+    last = folder.entries[-1]
+    foot = f"Sheet {last.seq} {' '.join(last.hash[n : n + 4] for n in (0, 4, 8, 12))}"
+    judged = judge(folder.facts, folder.entries)
+    made = prints_of(judged, PRINTED, {})
+    made["blank.pdf"] = blank_sheet_pdf(
+        folder.facts, judged.state, size="letter", printed_at=PRINTED
+    )
+    assert len(made) >= 3
+    for name, data in made.items():
+        for page in PdfReader(io.BytesIO(data)).pages:
+            assert foot in page.extract_text(), name
+
+
+def test_a_book_with_no_seal_at_its_end_has_an_id_of_its_own(demo):
+    folder = read_folder(demo_path())
+    loose = new_entry("note", at=PRINTED, by="marta", text="not sealed")
+    judged = judge(folder.facts, (*folder.entries, loose))
+    found = tray_record(judged, zone=ZONE, printed_at=PRINTED).sheet_id
+    assert re.fullmatch(r"[0-9A-Z]{4}-\d+", found)
 
 
 def test_no_decimal_point_stands_without_a_digit_before_it(record, blank):

@@ -12,7 +12,8 @@ from django.db import connection
 
 from rehang.book import models, photos, queries, services, verifying
 from rehang.decode.pictures import made_fit
-from rehang.sheets.folder import book_text, read_folder, verify_folder, write_folder
+from rehang.sheets.folder import book_text, read_folder, write_folder
+from rehang.sheets.whole import folder_checked
 from rehang.trade.entries import new_entry
 from rehang.trade.errors import BadInput, NotAllowed
 from rehang.trade.judging import judge
@@ -60,13 +61,13 @@ def test_a_photo_is_a_file_named_by_its_sum_and_an_entry_in_the_chain(pictured, 
     assert queries.photo(pictured, KEPT_SHOT.name) == KEPT_SHOT.data
     assert dict(queries.photos(pictured)) == {KEPT_SHOT.name: KEPT_SHOT.data}
     assert queries.state(pictured).items["plug:P1"].pictures == [last]
-    assert verifying.job_problems(pictured) == []
+    assert verifying.job_checked(pictured).changed == []
 
 
 def test_a_photo_may_be_of_the_whole_engine(job):
     add(job, entry_id="photo-1")
     assert queries.entries(job)[-1].item == ""
-    assert verifying.job_problems(job) == []
+    assert verifying.job_checked(job).changed == []
 
 
 def test_the_same_form_sent_twice_keeps_one_photo(pictured):
@@ -84,7 +85,7 @@ def test_one_photo_under_two_entries_is_one_file(pictured, photo_folder):
     add(pictured, item="plug:P1", entry_id="photo-2")
     assert [e.id for e in queries.entries(pictured)[-2:]] == ["photo-1", "photo-2"]
     assert [path.name for path in photo_folder.iterdir()] == [KEPT_SHOT.name]
-    assert verifying.job_problems(pictured) == []
+    assert verifying.job_checked(pictured).changed == []
 
 
 REFUSED = [
@@ -149,7 +150,7 @@ def test_a_full_disk_leaves_neither_entry_nor_file(job, photo_folder, monkeypatc
     assert list(photo_folder.iterdir()) == []
     # And once there is room again, it is kept.
     add(job, item="plug:P1", entry_id="photo-1")
-    assert verifying.job_problems(job) == []
+    assert verifying.job_checked(job).changed == []
 
 
 def test_the_file_is_in_place_before_the_entry_is_committed(job, photo_folder, monkeypatch):
@@ -177,7 +178,7 @@ def test_a_struck_photo_leaves_the_item_and_stays_in_the_book(pictured):
     services.strike(job=pictured, entry_id="photo-1", reason="wrong plug", by="ada", at=KEPT)
     assert queries.state(pictured).items["plug:P1"].pictures == []
     assert queries.photo(pictured, KEPT_SHOT.name) == KEPT_SHOT.data
-    assert verifying.job_problems(pictured) == []
+    assert verifying.job_checked(pictured).changed == []
 
 
 # ---------------------------------------------------------------- held against its sum
@@ -192,20 +193,20 @@ def test_a_changed_byte_of_a_photo_is_found(pictured, photo_folder):
         spoilt = bytearray(whole)
         spoilt[at] ^= 1
         path.write_bytes(spoilt)
-        assert verifying.job_problems(pictured) == [
+        assert verifying.job_checked(pictured).changed == [
             f"{said} has been changed since it was kept. Go back to a good copy."
         ]
         with pytest.raises(BadInput, match=r"^This photo has been changed since it was kept\."):
             queries.photo(pictured, KEPT_SHOT.name)
     path.unlink()
     missing = [f"{said} is missing. Copy it from where the book came from."]
-    assert verifying.job_problems(pictured) == missing
-    assert verifying.store_problems() == missing
+    assert verifying.job_checked(pictured).changed == missing
+    assert verifying.store_checked().changed == missing
     with pytest.raises(BadInput, match=r"^This photo is missing on this machine\."):
         queries.photo(pictured, KEPT_SHOT.name)
     # The same photo sent again mends it.
     add(pictured, item="plug:P1")
-    assert verifying.job_problems(pictured) == []
+    assert verifying.job_checked(pictured).changed == []
 
 
 def test_a_photo_of_another_job_is_not_handed_out(pictured):
@@ -246,14 +247,14 @@ def _other_machine(settings, tmp_path):
 def test_a_job_goes_out_and_in_and_out_the_same_to_the_byte(saved_folder, settings, tmp_path):
     assert f"photos/{KEPT_SHOT.name}" in _tree(saved_folder)
     assert f'name = "photos/{KEPT_SHOT.name}"' in (saved_folder / "contents.toml").read_text()
-    assert verify_folder(saved_folder) == []
+    assert folder_checked(saved_folder).changed == []
     read = read_folder(saved_folder)
     assert read.notices == ()
     assert dict(read.photos) == {KEPT_SHOT.name: KEPT_SHOT.data}
     _other_machine(settings, tmp_path)
     loaded = services.load_folder(folder=read, by="ben", at=KEPT + timedelta(days=1))
     assert (tmp_path / "elsewhere" / "photos" / KEPT_SHOT.name).read_bytes() == KEPT_SHOT.data
-    assert verifying.job_problems(loaded) == []
+    assert verifying.job_checked(loaded).changed == []
     write_folder(tmp_path / "two", *queries.as_folder(loaded), queries.photos(loaded))
     assert _tree(tmp_path / "two") == _tree(saved_folder)
 
@@ -274,7 +275,7 @@ def test_a_missing_photo_is_said_and_the_job_is_still_judged(saved_folder, setti
         "Copy it from where the book came from."
     )
     assert read.notices == (said,)
-    assert len(verify_folder(saved_folder)) == 1
+    assert len(folder_checked(saved_folder).changed) == 1
     _other_machine(settings, tmp_path)
     with pytest.raises(BadInput, match=r"^book\.jsonl, line \d+: The photo photos/\w+\.jpg is not in the folder\. Copy it from where the folder came from\.$"):  # fmt: skip
         services.load_folder(folder=read, by="ben", at=KEPT)
@@ -287,7 +288,7 @@ def test_a_changed_photo_is_said_and_not_loaded(saved_folder, settings, tmp_path
     read = read_folder(saved_folder)
     assert len(read.notices) == 1
     assert read.notices[0].endswith("has been changed since it was kept. Go back to a good copy.")
-    assert len(verify_folder(saved_folder)) == 1
+    assert len(folder_checked(saved_folder).changed) == 1
     _other_machine(settings, tmp_path)
     with pytest.raises(BadInput, match=r"has been changed since it was kept\. Copy it again from"):
         services.load_folder(folder=read, by="ben", at=KEPT)
@@ -298,14 +299,14 @@ def test_a_changed_photo_is_said_and_not_loaded(saved_folder, settings, tmp_path
 def test_a_folder_without_photos_loads_where_the_photos_lie_already(saved_folder):
     shutil.rmtree(saved_folder / "photos")
     loaded = services.load_folder(folder=read_folder(saved_folder), by="ada", at=KEPT)
-    assert verifying.job_problems(loaded) == []
+    assert verifying.job_checked(loaded).changed == []
 
 
 def test_loading_a_folder_brings_back_a_photo_that_was_lost(saved_folder, pictured, photo_folder):
     (photo_folder / KEPT_SHOT.name).unlink()
-    assert len(verifying.job_problems(pictured)) == 1
+    assert len(verifying.job_checked(pictured).changed) == 1
     services.load_folder(folder=read_folder(saved_folder), by="ada", at=KEPT)
-    assert verifying.job_problems(pictured) == []
+    assert verifying.job_checked(pictured).changed == []
 
 
 def _by_hand(tmp_path: Path, **fields) -> Path:

@@ -6,7 +6,8 @@ import pytest
 
 from rehang.cli.main import main
 from rehang.sheets import demo_path
-from rehang.sheets.folder import read_folder, verify_folder
+from rehang.sheets.folder import read_folder
+from rehang.sheets.whole import folder_checked
 from tests.book import shop
 
 WIDE = "Hole,Serial,Ohms,Gap (thou),Spark\n2B,K0414,1290,17,steady\n3T,K0415,1640,18,s\n"
@@ -75,7 +76,7 @@ def test_a_folder_takes_a_table_in_once_and_its_chain_holds(folder, wide, rehang
     code, out, _ = rehang("import", folder, wide, *SAY, "--yes")
     assert (code, out.splitlines()[-1]) == (0, "6 readings are in job.")
     assert len(read_folder(folder).entries) == number + 6
-    assert verify_folder(folder) == []
+    assert folder_checked(folder).changed == []
     after = book_of(folder)
     code, out, _ = rehang("import", folder, wide, *SAY, "--yes")
     assert (code, out.splitlines()[-1]) == (0, "Nothing in tray.csv is new to job.")
@@ -164,7 +165,7 @@ def test_a_job_in_the_book_takes_readings_of_several_people(db, monkeypatch, tmp
     assert (code, out.splitlines()[-1]) == (0, "2 readings are in case."), err
     held = queries.job(job.slug)
     assert [e.by for e in queries.entries(held) if e.kind == "reading"] == ["ada", "ben"]
-    assert verifying.job_problems(held) == []
+    assert verifying.job_checked(held).changed == []
     out_file = tmp_path / "out.xlsx"
     assert rehang("export", job.slug, "readings", out_file)[0] == 0
     assert rehang("import", job.slug, out_file)[1].splitlines()[-1] == (

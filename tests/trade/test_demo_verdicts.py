@@ -9,7 +9,8 @@ from __future__ import annotations
 import pytest
 
 from rehang.sheets import demo_path
-from rehang.sheets.folder import read_folder, verify_folder
+from rehang.sheets.folder import read_folder
+from rehang.sheets.whole import folder_checked
 from rehang.trade.judging import JudgedJob, judge
 from rehang.trade.verdict import better_meters, trend
 
@@ -128,4 +129,4 @@ def test_verdicts_of_the_evening_of_13_october_hide_what_came_later():
 
 
 def test_demo_folder_is_as_it_was_saved():
-    assert verify_folder(demo_path()) == []
+    assert folder_checked(demo_path()).changed == []

@@ -6,7 +6,8 @@ What is expected was set down when the jobs were made up, from the rules of call
 import pytest
 
 from rehang.sheets import DEMOS, demo_path
-from rehang.sheets.folder import read_folder, verify_folder
+from rehang.sheets.folder import read_folder
+from rehang.sheets.whole import folder_checked
 from rehang.trade.errors import BadInput
 from rehang.trade.judging import judge
 
@@ -33,7 +34,7 @@ def judged(job):
 @pytest.mark.parametrize("job", DEMOS)
 def test_each_demo_is_sealed_as_it_was_saved_and_says_it_is_invented(job):
     folder = read_folder(demo_path(job))
-    assert verify_folder(demo_path(job)) == []
+    assert folder_checked(demo_path(job)).changed == []
     assert folder.notices == ()
     assert all(entry.is_sealed for entry in folder.entries)
     assert folder.facts.engine["invented"] is True

@@ -9,8 +9,9 @@ from pathlib import Path
 import pytest
 
 from rehang.cli.main import main
-from rehang.sheets.folder import read_folder, verify_folder
+from rehang.sheets.folder import read_folder
 from rehang.sheets.simulate import Plan, simulate, write_shops
+from rehang.sheets.whole import folder_checked
 from rehang.trade.errors import BadInput
 from rehang.trade.judging import JudgedJob, judge
 
@@ -29,7 +30,7 @@ def test_every_folder_is_read_judged_and_verified_clean(written):
         assert folder.notices == ()
         judged = judge(folder.facts, folder.entries, where=folder.where)
         assert len(judged.items) >= 12
-        assert verify_folder(path) == []
+        assert folder_checked(path).changed == []
         assert folder.facts.engine["invented"] is True
 
 
@@ -115,7 +116,8 @@ def test_command_writes_folders_that_check_and_verify(tmp_path, rehang):
     assert rehang(*asked)[:2] == (0, f"2 job folders are written in {out}.\n")
     for folder in sorted(out.iterdir()):
         assert rehang("check", folder)[0] == 0
-        assert rehang("verify", folder)[:2] == (0, f"{folder}: clean.\n")
+        code, said, _ = rehang("verify", folder)
+        assert (code, said.splitlines()[-1]) == (0, f"{folder}: whole.")
     assert rehang(*asked)[0] == 1
 
 

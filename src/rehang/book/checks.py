@@ -11,12 +11,21 @@ from django.apps import AppConfig
 from django.conf import settings
 from django.core.checks import CheckMessage, Error, Tags, register
 from django.db import connections
+from django.db.backends.base.base import BaseDatabaseWrapper
 
-__all__ = ["check_append_only", "check_data_folder", "check_durable"]
+__all__ = [
+    "GUARDED",
+    "check_append_only",
+    "check_data_folder",
+    "check_durable",
+    "trigger_problems",
+]
 
-TRIGGERS = {
-    "book_entry": ("book_entry_is_never_changed", "book_entry_is_never_taken_away"),
-    "book_jobfile": ("book_jobfile_is_never_changed", "book_jobfile_is_never_taken_away"),
+# table -> what it holds, and the sentence with which the database refuses to change a row of it
+GUARDED = {
+    "book_entry": ("entries", "An entry is never changed. Strike it and write another."),
+    "book_jobfile": ("filed texts", "A filed text is never changed. File another revision."),
+    "book_accessline": ("lines of the access log", "A line of the access log is never changed."),
 }
 
 
@@ -88,20 +97,51 @@ def check_append_only(
         connection = connections[alias]
         with connection.cursor() as cursor:
             tables = set(connection.introspection.table_names(cursor))
-            if connection.vendor == "sqlite":
-                cursor.execute("SELECT name FROM sqlite_master WHERE type = 'trigger'")
-            else:
-                cursor.execute("SELECT tgname FROM pg_trigger")
-            present = {row[0] for row in cursor.fetchall()}
         found += [
             Error(
-                f"The trigger {name} is missing: entries could be changed unseen.",
+                said,
                 hint="Go back to a copy of the database, or run: rehang verify",
                 id="rehang.E003",
             )
-            for table, names in TRIGGERS.items()
-            if table in tables
-            for name in names
-            if name not in present
+            for table in sorted(set(GUARDED) & tables)
+            for said in trigger_problems(connection, table)
         ]
     return found
+
+
+def trigger_problems(connection: BaseDatabaseWrapper, table: str) -> list[str]:
+    """Which triggers of a table that only grows are gone, off, or not those that were made."""
+    sqlite, (what, sentence) = connection.vendor == "sqlite", GUARDED[table]
+    wanted = {f"{table}_is_never_changed": "UPDATE", f"{table}_is_never_taken_away": "DELETE"}
+    with connection.cursor() as cursor:
+        if sqlite:
+            cursor.execute(
+                "SELECT name, sql FROM sqlite_master WHERE type = 'trigger' AND tbl_name = %s",
+                [table],
+            )
+        else:
+            wanted[f"{table}_is_never_taken_away_at_once"] = "TRUNCATE"
+            cursor.execute(
+                "SELECT tgname, tgenabled::text || ' ' || pg_get_triggerdef(t.oid) || ' ' || prosrc "
+                "FROM pg_trigger t JOIN pg_proc p ON p.oid = tgfoid WHERE tgrelid = %s::regclass",
+                [table],
+            )
+        present = dict(cursor.fetchall())
+
+    def is_whole(name: str, event: str) -> bool:
+        made = present[name]
+        if sqlite:
+            return bool(
+                made == f"CREATE TRIGGER {name} BEFORE {event} ON {table} "
+                f"BEGIN SELECT RAISE(ABORT, '{sentence}'); END"
+            )
+        # As the server spells it; A is on for whoever writes, O for all but copies of a server.
+        parts = (f" BEFORE {event} ON ", " EXECUTE FUNCTION ", sentence, "BEGIN RAISE EXCEPTION")
+        return made[0] in "AO" and all(part in made for part in parts) and " WHEN " not in made
+
+    return [
+        f"The trigger {name} {'is not the one that was made' if name in present else 'is missing'}: "
+        f"{what} could be changed unseen."
+        for name, event in wanted.items()
+        if name not in present or not is_whole(name, event)
+    ]

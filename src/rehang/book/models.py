@@ -1,7 +1,8 @@
 """The tables.
 
-The entry table is the record. Every other table but the people's passwords and PINs is worked out from
-it and can be written again by ``services.rebuild``. Only services and queries import this.
+The entry table is the record, and the access log that of who may sign in as whom. Every other table
+but the people's passwords and PINs is worked out from the entries and can be written again by
+``services.rebuild``. Only services and queries import this.
 """
 
 from __future__ import annotations
@@ -9,7 +10,7 @@ from __future__ import annotations
 from django.conf import settings
 from django.db import models
 
-__all__ = ["Entry", "Job", "JobFile", "Member", "Reading", "entry_key"]
+__all__ = ["AccessLine", "ChainEnd", "Entry", "Job", "JobFile", "Member", "Reading", "entry_key"]
 
 # A book of more than 16 million entries is no engine's.
 _SEQ_BITS = 24
@@ -156,3 +157,33 @@ class Reading(models.Model):
 
     def __str__(self) -> str:
         return f"{self.item} {self.check_name}"
+
+
+class ChainEnd(models.Model):
+    """Where a chain that is no job's ends, held outside it: a cut tail shows."""
+
+    name = models.CharField(max_length=20, primary_key=True)
+    seq = models.PositiveBigIntegerField(default=0)
+    hash = models.CharField(max_length=64)
+
+    def __str__(self) -> str:
+        return f"{self.name} {self.seq}"
+
+
+class AccessLine(models.Model):
+    """One line of the access log (:mod:`rehang.book.accesslog`). Only ever added to.
+
+    ``said`` is canonical JSON, and ``at`` stays as it was written: the chain is over the characters.
+    """
+
+    seq = models.PositiveBigIntegerField(primary_key=True)
+    at = models.CharField(max_length=40)
+    by = models.CharField(max_length=60)
+    what = models.CharField(max_length=40)
+    about = models.CharField(max_length=150)
+    said = models.TextField()
+    prev = models.CharField(max_length=64)
+    hash = models.CharField(max_length=64)
+
+    def __str__(self) -> str:
+        return f"{self.seq} {self.what} {self.about}"

@@ -10,13 +10,15 @@ import os
 __all__ = ["open_store"]
 
 
-def open_store() -> None:
+def open_store(*, reading: bool = False) -> None:
     """Set Django up and bring the tables of the store up to this version of Rehang.
+
+    ``reading`` makes no store where there is none, and writes nothing to one of this version.
 
     Raises
     ------
     Refused
-        The data folder cannot be written to, or the store is of a newer Rehang.
+        The data folder cannot be written to, the store is of a newer Rehang, or there is none.
     """
     os.environ.setdefault("DJANGO_SETTINGS_MODULE", "rehang.site.settings")
     import django
@@ -24,4 +26,4 @@ def open_store() -> None:
     django.setup()
     from rehang.book import tables
 
-    tables.bring_up_to_date()
+    tables.bring_up_to_date(reading=reading)

@@ -9,7 +9,7 @@ from itertools import pairwise
 
 from django.contrib.auth.hashers import make_password
 
-from rehang.book import members, models, queries
+from rehang.book import accesslog, members, models, queries
 from rehang.book.writing import writing
 from rehang.trade.errors import BadInput, NotAllowed
 from rehang.trade.powers import APPROVE, powers_of
@@ -48,6 +48,7 @@ def set_pin(*, person: str, pin: str, by: str, at: datetime) -> None:
     with writing():
         member.pin, member.pin_shown = make_password(pin), ""
         member.save(update_fields=["pin", "pin_shown"])
+        accesslog.write(what="pin_set", about=person, by=by, at=at)
     log.info("PIN of %s set by %s at %s", person, by, at.isoformat())
 
 
@@ -87,5 +88,6 @@ def show_demo_pins(
             with writing():
                 member.pin, member.pin_shown = make_password(pins[member.key]), pins[member.key]
                 member.save(update_fields=["pin", "pin_shown"])
+                accesslog.write(what="pin_set", about=member.key, by=by, at=at)
             log.info("PIN of %s of a demo set by %s at %s", member.key, by, at.isoformat())
     return {one.name: one.pin_shown for one in job.people.exclude(pin_shown="")}

@@ -18,11 +18,12 @@ from django.contrib.auth import get_user_model
 from django.contrib.auth.password_validation import validate_password
 from django.core.exceptions import ValidationError
 
-from rehang.book import members, models, photos, queries
+from rehang.book import accesslog, ends, members, models, photos, queries
 from rehang.book.writing import writing
 from rehang.decode.apart import check_kept, made_fit
-from rehang.sheets.folder import FACT_FILES, PHOTOS, JobFolder, check_facts, texts_at
+from rehang.sheets.folder import FACT_FILES, PEOPLE, PHOTOS, JobFolder, check_facts, texts_at
 from rehang.trade.bounds import check_fits
+from rehang.trade.ends import End
 from rehang.trade.entries import GENESIS, Entry, canonical, entry_from, new_entry, seal, seal_hash
 from rehang.trade.errors import BadInput, NotAllowed
 from rehang.trade.facts import JobFacts
@@ -303,7 +304,7 @@ def load_folder(*, folder: JobFolder, by: str, at: datetime, agreed: bool = Fals
         book = queries.entries(held)
         folded = _folded((*book, *kept), folder.facts, folder.where, at)
         check_book(folder.facts, folded)
-        _keep(held, kept, folded, folder.facts, at)
+        _keep(held, kept, folded, folder.facts, by, at)
         put_in_place()
     return held
 
@@ -327,7 +328,7 @@ def rebuild(*, by: str, at: datetime, job: models.Job | None = None) -> list[str
             folded = _folded(book, facts)
             _index_again(held, folded, facts)
             _files_again(held, book)
-            _people_again(held, facts)
+            _people_again(held, facts, book, by, at)
             held.title, held.put_away = facts.title, folded.put_away
             held.save(update_fields=["title", "put_away"])
             number = models.Reading.objects.filter(job=held).count()
@@ -351,6 +352,7 @@ def set_password(*, person: str, password: str, by: str, at: datetime) -> None:
     with writing():
         member.user.set_password(password)
         member.user.save(update_fields=["password"])
+        accesslog.write(what="password_set", about=person, by=by, at=at)
     log.info("password of %s set at %s", person, at.isoformat())
 
 
@@ -413,7 +415,7 @@ def _append(
                 folded = _folded(before, facts)
                 check_none_lost(before_it, folded)
             folded = _checked(kept[start:end], before, facts, folded, at, where)
-        _keep(held, kept, folded, facts, at)
+        _keep(held, kept, folded, facts, new[0].by, at)
     _copy_head(held, given)
     return Appended(tuple(kept), tuple(repeated))
 
@@ -496,18 +498,24 @@ def _sealed_after(
 
 
 def _keep(
-    held: models.Job, kept: Sequence[Entry], folded: JobState, facts: JobFacts, at: datetime
+    held: models.Job,
+    kept: Sequence[Entry],
+    folded: JobState,
+    facts: JobFacts,
+    by: str,
+    at: datetime,
 ) -> None:
     """Store sealed entries and all that is worked out from them. ``folded`` has them in it."""
     whole = (*queries.entries(held), *kept)
     models.Entry.objects.bulk_create([_row(held, entry) for entry in kept])
     if kept:
         held.head_seq, held.head_hash = kept[-1].seq, kept[-1].hash
+        ends.note(held.slug, End(held.head_seq, held.head_hash))
     if any(entry.kind == "filed" for entry in kept):
         # Another sheet may understand a reading otherwise: the whole index is written again.
         _index_again(held, folded, facts)
         _files_again(held, whole)
-        _people_again(held, facts)
+        _people_again(held, facts, whole, by, at)
     else:
         models.Reading.objects.bulk_create(
             queries.index_row(held.pk, entry, facts, struck=entry.id in folded.struck)
@@ -579,11 +587,24 @@ def _files_again(held: models.Job, book: Sequence[Entry]) -> None:
     )
 
 
-def _people_again(held: models.Job, facts: JobFacts) -> None:
-    held.people.set([_member(person.key, person.name) for person in facts.people.values()])
+def _people_again(
+    held: models.Job, facts: JobFacts, book: Sequence[Entry], by: str, at: datetime
+) -> None:
+    """Bring the links of a job up to its list of people, and the access log up to both."""
+    held.people.set([_member(one.key, one.name, by, at) for one in facts.people.values()])
+    filed = [one for one in queries.filed_in(book) if one.name == PEOPLE]
+    if filed and accesslog.people_given(held.slug) != filed[-1].sha256:
+        accesslog.write(
+            what="people_filed",
+            about=held.slug,
+            by=by,
+            at=at,
+            sha256=filed[-1].sha256,
+            created_at=held.created_at.astimezone(UTC).isoformat(),
+        )
 
 
-def _member(key: str, name: str) -> models.Member:
+def _member(key: str, name: str, by: str, at: datetime) -> models.Member:
     """The member of that key; made, with no password yet, when a job names them first."""
     found = models.Member.objects.filter(key=key).first()
     if found is not None:
@@ -594,7 +615,9 @@ def _member(key: str, name: str) -> models.Member:
             )
         return found
     user = get_user_model().objects.create_user(username=key)
-    return models.Member.objects.create(user=user, key=key, name=name)
+    made = models.Member.objects.create(user=user, key=key, name=name)
+    accesslog.write(what="joined", about=key, by=by, at=at)
+    return made
 
 
 def _copy_head(held: models.Job, given: models.Job) -> None:

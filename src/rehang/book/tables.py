@@ -12,6 +12,7 @@ from django.db import DatabaseError, connection
 from django.db.migrations.executor import MigrationExecutor
 from django.db.migrations.recorder import MigrationRecorder
 
+from rehang.book import ends
 from rehang.book.checks import check_data_folder
 from rehang.book.outage import outage
 from rehang.trade.errors import Refused
@@ -19,19 +20,25 @@ from rehang.trade.errors import Refused
 __all__ = ["bring_up_to_date", "copy_put_by", "make_folder", "unapplied"]
 
 
-def bring_up_to_date() -> None:
-    """Apply what is unapplied; nothing is touched when nothing is."""
+def bring_up_to_date(*, reading: bool = False) -> None:
+    """Apply what is unapplied; nothing is touched when nothing is.
+
+    ``reading`` asks for a store that is there.
+    """
     from django.conf import settings
 
-    if not settings.REHANG_READ_ONLY:
+    name = connection.settings_dict["NAME"]
+    if settings.REHANG_READ_ONLY:
+        pass  # it is there, and nothing can be made beside it
+    elif not reading:
         make_folder()
+    elif connection.vendor == "sqlite" and not Path(str(name)).is_file():
+        raise Refused(f"There is no database {name}. REHANG_DATA names the folder of the books.")
     try:
         left = unapplied()
     except DatabaseError as problem:
-        why = outage(problem) if "disk" in str(problem) else f"{problem}."
-        raise Refused(
-            f"The database {connection.settings_dict['NAME']} cannot be opened: {why}"
-        ) from problem
+        why = outage(problem) if "disk" in str(problem) else f"{str(problem).splitlines()[0]}."
+        raise Refused(f"The database {name} cannot be opened: {why}") from problem
     if left and settings.REHANG_READ_ONLY:
         raise Refused(
             f"The data folder {settings.REHANG_DATA} cannot be written to, and its books are of an "
@@ -39,6 +46,8 @@ def bring_up_to_date() -> None:
         )
     if left:
         call_command("migrate", verbosity=0, interactive=False)
+        # A store from before ends were kept beside it; where one is kept it is never written over.
+        ends.begin()
 
 
 def make_folder() -> None:

@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import threading
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, nullcontext
 
 from django.db import connection, transaction
+
+from rehang.book import ends
 
 __all__ = ["writing"]
 
@@ -19,9 +21,11 @@ _LOCK = threading.RLock()
 @contextmanager
 def writing() -> Iterator[None]:
     """A transaction that is on the disk when it ends, or has not happened at all."""
-    if connection.vendor != "sqlite":
-        with transaction.atomic(durable=True):
-            yield
-        return
-    with _LOCK, transaction.atomic(durable=True):
-        yield
+    with _LOCK if connection.vendor == "sqlite" else nullcontext():
+        committed = False
+        try:
+            with transaction.atomic(durable=True):
+                yield
+            committed = True
+        finally:
+            ends.keep_new(committed=committed)

@@ -23,23 +23,21 @@ from cyclopts import App, CycloptsError, Parameter
 from rehang import __version__
 from rehang.book.opening import open_store
 from rehang.book.outage import outage
-from rehang.cli import history, pins, plan, record
+from rehang.cli import history, keep, pins, plan, record
 from rehang.cli.archive import archive_job
 from rehang.cli.sheet import copy_sheet, show_sheet
 from rehang.cli.text import job_lines
 from rehang.sheets import demo_path
 from rehang.sheets.folder import (
-    BOOK,
+    PENCIL,
     JobFolder,
     facts_at,
-    photo_problems,
+    put_pencil_by,
     read_folder,
     read_layout,
     seal_all,
-    verify_folder,
     write_folder,
 )
-from rehang.sheets.sums import sums_problems
 from rehang.trade.asjson import job_as_json
 from rehang.trade.drawing import layout_svg, layout_text
 from rehang.trade.errors import BadInput, Refused
@@ -131,10 +129,10 @@ def seal(folder: Path, /) -> int:
     read = read_folder(folder)
     _judge_folder(read, "")
     entries = seal_all(read.entries)
+    put_pencil_by(folder)
     write_folder(folder, read.files, entries)
-    pencil = folder / "tray.txt"
-    if pencil.exists():
-        pencil.rename(folder / "tray.sealed.txt")
+    # Stopped before this, the same lines are read again and are in the book already.
+    (folder / PENCIL).unlink(missing_ok=True)
     print(f"{len(entries)} entries are sealed in {folder.name}.")
     return 0
 
@@ -175,43 +173,6 @@ def load(
     job = services.load_folder(folder=read, by=by, at=_now(), agreed=yes)
     print(f"{job.slug}: {len(read.entries)} entries are in the book.")
     return 0
-
-
-@app.command
-def save(job: str, folder: Path, /) -> int:
-    """Save a job as a folder that opens without Rehang.
-
-    Example: rehang save tv4-2207-2026 saved-job
-
-    Parameters
-    ----------
-    job
-        Name of a job in the book.
-    folder
-        Where to; made when it is not there.
-    """
-    _, queries = _book()
-    files, entries = queries.as_folder(queries.job(job))
-    if (folder / BOOK).exists():
-        _refuse_to_lose(folder, entries)
-    photos = queries.photos(queries.job(job))
-    for problem in photo_problems(entries, photos):
-        _say(problem)
-    write_folder(folder, files, entries, photos)
-    print(f"{len(entries)} entries are saved in {folder}.")
-    return 0
-
-
-def _refuse_to_lose(folder: Path, entries: Sequence[Any]) -> None:
-    """A folder that holds entries the book lacks is not written over."""
-    there = read_folder(folder)
-    known = {entry.id for entry in entries}
-    more = [entry for entry in there.entries if entry.id not in known]
-    if more:
-        raise BadInput(
-            f"{folder} holds {len(more)} entries that are not in the book. "
-            "Load it first, or save to another folder."
-        )
 
 
 @app.command
@@ -314,39 +275,6 @@ def serve(*, host: str = "127.0.0.1", port: int = 8000) -> int:
     _book()
     importlib.import_module("rehang.site.serve").serve(host=host, port=port)
     return 0
-
-
-@app.command
-def verify(what: str = "", /) -> int:
-    """Recompute every chain and say what has been changed. Exit 1 when something has.
-
-    Example: rehang verify my-job
-
-    Parameters
-    ----------
-    what
-        A job folder, or the name of a job in the book; every job when left out.
-    """
-    problems: list[str] = []
-    if what and Path(what).is_dir():
-        problems = [*verify_folder(Path(what)), *sums_problems(Path(what))]
-        looked_at = what
-    else:
-        _, queries = _book()
-        verifying = importlib.import_module("rehang.book.verifying")
-        problems = verifying.job_problems(queries.job(what)) if what else verifying.store_problems()
-        looked_at = what or f"{len(queries.jobs(put_away=None))} jobs"
-    for problem in problems:
-        print(problem)
-    print(
-        f"{looked_at}: "
-        + (
-            f"{len(problems)} {'things are' if len(problems) > 1 else 'thing is'} not as kept."
-            if problems
-            else "clean."
-        )
-    )
-    return 1 if problems else 0
 
 
 @app.command
@@ -540,6 +468,9 @@ record.register(
     store=lambda: _book(),
     moment=lambda now, timezone: _moment(now, timezone) if now else _now(),
 )
+
+
+keep.register(app, store=lambda: _book(), now=lambda: _now())
 
 
 pins.register(app, store=lambda: _book(), now=lambda: _now())

@@ -26,8 +26,11 @@ _MARKS = {
 
 
 def job_lines(judged: JudgedJob, width: int = 100) -> list[str]:
-    """The whole job: a block for each item, then what blocks the return to service."""
+    """The whole job: what is odd about it, a block for each item, then what blocks the return to service."""
     lines = [judged.facts.title]
+    # Before anything is read as judged: that it may not be what was filed.
+    for notice in judged.notices:
+        lines += _wrapped(f"Notice: {notice}", width, "  ")
     as_of = judged.state.order[-1].at if judged.state.order else None
     if judged.now is not None:
         lines.append(f"Judged as it stood on {at_time(judged.now)}.")
@@ -54,7 +57,6 @@ def job_lines(judged: JudgedJob, width: int = 100) -> list[str]:
         for due in judged.may_not_fly:
             lines += _wrapped(f"- {due.sentence}", width, "  ")
             lines += _wrapped(f"  way out: {due.way_out}", width, "    ")
-    lines += [f"Notice: {notice}" for notice in judged.notices]
     lines.append("")
     lines += _wrapped(
         "These are proposals. A named person decides, by the maker's current manual and local "

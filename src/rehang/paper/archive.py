@@ -14,8 +14,10 @@ from html import escape
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
-from rehang.sheets.folder import BOOK, PHOTOS, book_text
+from rehang.sheets.aside import write_files, written_aside
+from rehang.sheets.folder import BOOK, CONTENTS, PHOTOS, book_text, contents_text
 from rehang.sheets.sums import SUMS, sums_text
+from rehang.trade.ends import end_of
 from rehang.trade.entries import Entry
 from rehang.trade.errors import BadInput
 from rehang.trade.judging import JudgedJob
@@ -69,6 +71,7 @@ def archive_files(
         name = str(entry.data["photo"])
         if name in photos:
             made[f"{PHOTOS}/{name}"] = photos[name]
+    made[CONTENTS] = contents_text(made, end_of(book)).encode()
     for name, data in prints.items():
         made[f"{RECORDS}/{name}"] = data
     signed = judged.signed
@@ -79,14 +82,9 @@ def archive_files(
 
 
 def write_archive(folder: Path, files: Mapping[str, bytes]) -> None:
-    """Write the folder; refused where something lies there already."""
-    if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
-        raise BadInput(f"{folder} is not empty. Name a folder that is not there yet.")
-    folder.mkdir(parents=True, exist_ok=True)
-    for name, data in files.items():
-        path = folder / name
-        path.parent.mkdir(parents=True, exist_ok=True)
-        path.write_bytes(data)
+    """Write the folder whole or not at all; refused where something lies there already."""
+    with written_aside(folder) as beside:
+        write_files(beside, files)
 
 
 def as_zip(files: Mapping[str, bytes], folder: str) -> bytes:
@@ -115,6 +113,7 @@ Written {stamp_words(at.astimezone(zone))}.
 *.toml           what the job was judged by: engine, people, limits, meters, tasks, parts
 {PHOTOS}/          photos, named by their SHA-256
 {RECORDS}/         what was printed, as PDF
+{CONTENTS}    the files of the job, and number and hash of the last entry of the book
 {SUMS}       the SHA-256 of every file here
 
 To see that nothing has been changed:  sha256sum -c {SUMS}

@@ -33,6 +33,7 @@ from rehang.sheets.shapes import check_shape, check_whole, has_endless_number, o
 from rehang.trade.ages import dated_from
 from rehang.trade.aside import kept_line, set_aside
 from rehang.trade.bounds import check_sizes, name_fault
+from rehang.trade.ends import End, end_of
 from rehang.trade.entries import (
     GENESIS,
     LONGEST_FILE,
@@ -73,32 +74,40 @@ from rehang.trade.wording import listed
 
 __all__ = [
     "BOOK",
+    "CONTENTS",
     "FACT_FILES",
+    "PENCIL",
+    "PEOPLE",
     "PHOTOS",
     "REQUIRED",
     "JobFolder",
     "PhotoFiles",
     "book_text",
     "check_facts",
+    "contents_problems",
+    "contents_text",
     "facts_at",
     "parse_book",
     "parse_files",
     "photo_problems",
+    "put_pencil_by",
     "read_folder",
     "read_layout",
     "read_task_sheet",
     "seal_all",
     "shipped_task_text",
     "texts_at",
-    "verify_folder",
     "write_folder",
 ]
 
 BOOK = "book.jsonl"
 CONTENTS = "contents.toml"
 PENCIL = "tray.txt"
+# The pencil sheet once its lines are entries; kept for whoever wants to see the hand of it.
+SEALED_PENCIL = "tray.sealed.txt"
 PHOTOS = "photos"
-REQUIRED = ("engine.toml", "people.toml", "limits.toml", "meters.toml")
+PEOPLE = "people.toml"
+REQUIRED = ("engine.toml", PEOPLE, "limits.toml", "meters.toml")
 FACT_FILES = (
     *REQUIRED,
     "layout.toml",
@@ -826,7 +835,12 @@ def _filed_notices(
     files: Mapping[str, str], entries: Sequence[Entry], facts: JobFacts
 ) -> list[str]:
     last: dict[str, Entry] = {e.data["file"]: e for e in entries if e.kind == "filed"}
-    return [
+    gone = [
+        f"{name} is filed in the book and is not in the folder."
+        for name in last
+        if name in FACT_FILES and name not in files
+    ]
+    return gone + [
         f"{name} has been changed since {facts.person(entry.by)} filed it on "
         f"{entry.at.date().isoformat()}. Load the folder to file it again."
         for name, entry in last.items()
@@ -897,6 +911,56 @@ def _check_contents(path: Path, files: dict[str, str]) -> list[str]:
     return notices
 
 
+def contents_problems(path: Path) -> tuple[list[str], set[str]]:
+    """What of a folder is not as its list of contents says, a sentence each, and the names listed.
+
+    No sentence when every file, the list among them, is as it was saved.
+    """
+    try:
+        text = (path / CONTENTS).read_bytes().decode("utf-8")
+        raw = _toml(CONTENTS, text)
+    except UnicodeDecodeError:
+        return [f"{CONTENTS}: There is a byte here that is not UTF-8 text."], set()
+    except BadInput as problem:
+        return [str(problem)], set()
+    problems: list[str] = []
+    held: dict[str, bytes] = {}
+    said_by_the_book: set[str] = set()
+    listed_files = raw.get("file", [])
+    for one in listed_files if isinstance(listed_files, list) else []:
+        name = str(one.get("name", "")) if isinstance(one, dict) else ""
+        file = path / name
+        if not name or "/" in name.removeprefix(f"{PHOTOS}/") or name in (".", "..", "photos/.."):
+            problems.append(f'{CONTENTS}: "{name}" is not the name of a file of this folder.')
+        elif _is_said_by_the_book(file, name):
+            said_by_the_book.add(name)
+        elif not file.is_file():
+            problems.append(f"{name} is listed and is not in the folder.")
+        else:
+            held[name] = file.read_bytes()
+            if _sum(held[name]) != one.get("sha256"):
+                problems.append(f"{name} has been changed since the folder was saved.")
+    # Older lists do not say where the book ends.
+    ends = (_end_in(held.get(BOOK, b"")), None)
+    if not (problems or said_by_the_book) and text not in [
+        contents_text(held, end) for end in ends
+    ]:
+        problems.append(f"{CONTENTS} is not written as it was when the folder was saved.")
+    return problems, {*held, *said_by_the_book}
+
+
+def _end_in(book: bytes) -> End | None:
+    """The end of a book as its text has it, whether or not its chain holds."""
+    for line in reversed(book.split(b"\n")):
+        try:
+            entry = parse_line(line.decode("utf-8"))
+        except (UnicodeDecodeError, BadInput):
+            continue
+        if entry.is_sealed:
+            return End(entry.seq, entry.hash)
+    return None
+
+
 def _is_said_by_the_book(file: Path, name: str) -> bool:
     """A missing or changed photo: the book names its sum, and says better what it was of.
 
@@ -929,6 +993,12 @@ def book_text(entries: Iterable[Entry]) -> str:
     return "".join(f"{entry.line()}\n" for entry in entries)
 
 
+def put_pencil_by(path: Path) -> None:
+    """Lay a copy of the pencil sheet by, before its lines are sealed."""
+    if (path / PENCIL).exists():
+        _replace(path / SEALED_PENCIL, (path / PENCIL).read_bytes())
+
+
 def write_folder(
     path: Path,
     files: Mapping[str, str],
@@ -941,16 +1011,8 @@ def write_folder(
     lie in the folder already are left there.
     """
     path.mkdir(parents=True, exist_ok=True)
-    listing = ["# What was in this folder when it was saved. Rehang holds the folder against it.\n"]
-
-    def listed(name: str, data: bytes) -> str:
-        return (
-            f'\n[[file]]\nname = "{name}"\nbytes = {len(data)}\n'
-            f'sha256 = "{hashlib.sha256(data).hexdigest()}"\n'
-        )
-
     there = PhotoFiles(path / PHOTOS, entries)
-    pictured = []
+    held: dict[str, bytes] = {}
     for name in dict.fromkeys(str(entry.data["photo"]) for entry in photos_in(entries)):
         if not is_photo_name(name):
             raise BadInput(f'"{name}" is not the name of a photo. Add the photo again.')
@@ -963,13 +1025,25 @@ def write_folder(
             data = there[name]
         else:
             continue
-        pictured.append(listed(f"{PHOTOS}/{name}", data))
-    texts = {**files, BOOK: book_text(entries)}
-    for name, text in texts.items():
-        data = text.encode()
+        held[f"{PHOTOS}/{name}"] = data
+    texts = {name: text.encode() for name, text in {**files, BOOK: book_text(entries)}.items()}
+    for name, data in texts.items():
         _replace(path / name, data)
-        listing.append(listed(name, data))
-    _replace(path / CONTENTS, "".join([*listing, *pictured]).encode())
+    if (path / SEALED_PENCIL).is_file():
+        held[SEALED_PENCIL] = (path / SEALED_PENCIL).read_bytes()
+    _replace(path / CONTENTS, contents_text(texts | held, end_of(entries)).encode())
+
+
+def contents_text(files: Mapping[str, bytes], end: End | None) -> str:
+    """The list of contents of a job folder: each file's size and SHA-256, and where the book ends."""
+    made = ["# What was in this folder when it was saved. Rehang holds the folder against it.\n"]
+    if end is not None:
+        made.append(f'\n[book]\nlast_entry = {end.seq}\nhash = "{end.hash}"\n')
+    made += [
+        f'\n[[file]]\nname = "{name}"\nbytes = {len(data)}\nsha256 = "{_sum(data)}"\n'
+        for name, data in files.items()
+    ]
+    return "".join(made)
 
 
 def _replace(path: Path, data: bytes) -> None:
@@ -979,29 +1053,3 @@ def _replace(path: Path, data: bytes) -> None:
         file.flush()
         os.fsync(file.fileno())
     beside.replace(path)
-
-
-def verify_folder(path: Path) -> list[str]:
-    """Every changed byte of a saved folder, a sentence each; empty when it is as it was saved."""
-    files = _texts(path)
-    problems = []
-    try:
-        problems += _check_contents(path, files)
-    except BadInput as problem:
-        problems.append(str(problem))
-    book = files.get(BOOK, "")
-    entries = []
-    for number, line in enumerate(book.split("\n")[:-1], start=1):
-        try:
-            entry = parse_line(line, f"{BOOK}, line {number}")
-        except BadInput as problem:
-            problems.append(str(problem))
-            continue
-        if entry.line() != line:
-            problems.append(f"{BOOK}, line {number}: The line is not written as it was kept.")
-        entries.append(entry)
-    if book and not book.endswith("\n"):
-        problems.append(f"{BOOK}: The last line has no end.")
-    problems += chain_problems(entries)
-    problems += photo_problems(entries, PhotoFiles(path / PHOTOS, entries))
-    return problems

@@ -20,14 +20,12 @@ def sums_text(files: Mapping[str, bytes]) -> str:
     )
 
 
-def sums_problems(folder: Path) -> list[str]:
-    """What of a folder is not as its list of sums says, a sentence each.
+def sums_problems(folder: Path) -> tuple[list[str], set[str]]:
+    """What of a folder is not as its list of sums says, a sentence each, and the names listed.
 
-    Empty when every file is as it was written, and for a folder without a list.
+    No sentence when every file, the list among them, is as it was written.
     """
     listing = folder / SUMS
-    if not listing.is_file():
-        return []
     problems = []
     listed: set[str] = set()
     for number, line in enumerate(listing.read_bytes().decode("utf-8", "replace").splitlines(), 1):
@@ -50,7 +48,11 @@ def sums_problems(folder: Path) -> list[str]:
         name = path.relative_to(folder).as_posix()
         if path.is_file() and name != SUMS and name not in listed:
             problems.append(f"{name} was not there when the folder was written.")
-    return problems
+    if not problems:
+        made = sums_text({name: (folder / name).read_bytes() for name in listed})
+        if made.encode() != listing.read_bytes():
+            problems.append(f"{SUMS} is not written as it was when the folder was.")
+    return problems, listed
 
 
 def _is_inside(folder: Path, path: Path) -> bool:

@@ -168,8 +168,7 @@ AUTHENTICATION_BACKENDS = [
     "rehang.book.members.OwnSecret",
 ]
 PASSWORD_HASHERS = [
-    "django.contrib.auth.hashers.Argon2PasswordHasher",
-    "django.contrib.auth.hashers.PBKDF2PasswordHasher",
+    "rehang.book.hashing.Argon2",
 ]
 AUTH_PASSWORD_VALIDATORS = [
     {"NAME": "django.contrib.auth.password_validation.UserAttributeSimilarityValidator"},

@@ -14,6 +14,7 @@ from dataclasses import dataclass, replace
 from datetime import date, datetime, tzinfo
 
 from rehang.trade.doubts import uses_in_doubt
+from rehang.trade.ends import end_words
 from rehang.trade.entries import Entry
 from rehang.trade.facts import JobFacts
 from rehang.trade.items import Check, CheckSheet
@@ -305,10 +306,13 @@ def _photo_line(number: int, entry: Entry, judged: JudgedJob, zone: tzinfo) -> P
 
 
 def sheet_id(facts: JobFacts, state: JobState) -> str:
-    """The sheet's id: four characters out of the whole book, and how many entries it has.
+    """The sheet's id: number and hash of the last entry of the book that it was printed from.
 
-    The same book gives the same id, and one more entry another.
+    It holds the whole book to what it was: ``rehang verify JOB --against "213 3f9a 22c1 8d04 77be"``.
+    Where the last entry has no seal yet: four characters out of the book, and how many it has.
     """
+    if state.order and state.order[-1].is_sealed:
+        return end_words(state.order[-1].seq, state.order[-1].hash)
     digest = hashlib.sha256(facts.job.encode())
     for entry in state.order:
         digest.update(b"\n" + entry.line().encode())
