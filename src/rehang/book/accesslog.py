@@ -30,6 +30,7 @@ __all__ = [
     "given_by",
     "line_hash",
     "people_given",
+    "said",
     "write",
 ]
 
@@ -44,6 +45,7 @@ KINDS: Mapping[str, tuple[str, ...]] = MappingProxyType(
         "joined": ACCOUNT,
         "password_set": ("password",),
         "pin_set": ("pin",),
+        "code_given": (),
         "secrets_reset": ("password", "pin"),
         "access_ended": ("active",),
         "access_given": ("active",),
@@ -97,6 +99,12 @@ def write(*, what: str, about: str, by: str, at: datetime, **said: Any) -> model
     end.seq, end.hash = line.seq, line.hash
     end.save(update_fields=["seq", "hash"])
     return line
+
+
+def said(line: models.AccessLine) -> dict[str, Any]:
+    """Whatever else a line tells."""
+    found: dict[str, Any] = json.loads(line.said)
+    return found
 
 
 def people_given(job: str) -> str:

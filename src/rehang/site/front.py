@@ -12,12 +12,13 @@ from __future__ import annotations
 import socket
 import time
 from collections.abc import Callable, Iterable
-from ipaddress import ip_address, ip_network
 from typing import Any
 
 from waitress.adjustments import Adjustments
 from waitress.channel import HTTPChannel
 from waitress.server import TcpWSGIServer
+
+from rehang.book.tries import share_of
 
 __all__ = ["Door", "open_door"]
 
@@ -57,8 +58,8 @@ class Door(TcpWSGIServer):  # type: ignore[misc]  # waitress ships no types
             # Gone before it was taken.
             return
         channels = list(self.active_channels.values())
-        whose = _share_of(address)
-        mine = [one for one in channels if _share_of(one.addr) == whose]
+        whose = share_of(str(address[0]))
+        mine = [one for one in channels if share_of(str(one.addr[0])) == whose]
         if len(mine) >= self.share and whose not in self.passes_on:
             _let_go_of_longest(mine)
         elif len(channels) >= CONNECTIONS:
@@ -116,18 +117,6 @@ def _let_go_of_longest(channels: Iterable[Any]) -> None:
     waiting = [one for one in channels if not one.requests and not one.will_close]
     if waiting:
         min(waiting, key=lambda one: one.began or one.last_activity).handle_close()
-
-
-def _share_of(address: Any) -> str:
-    """Whose share a connection is of: an address, or the IPv6 network that one line is given."""
-    host = str(address[0])
-    try:
-        known = ip_address(host.partition("%")[0])
-    except ValueError:
-        return host
-    if known.version == 6:
-        return str(ip_network((known, 64), strict=False))
-    return host
 
 
 def open_door(

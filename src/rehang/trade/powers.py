@@ -24,11 +24,13 @@ __all__ = [
     "APPROVE",
     "DECIDE",
     "INSPECT",
+    "KEEP",
     "LOOK",
     "POWERS",
     "TORQUE",
     "Need",
     "certificates_from",
+    "check_keeps_shop",
     "check_power",
     "check_reason",
     "check_settling",
@@ -42,12 +44,15 @@ __all__ = [
     "papers_for",
     "powers_from",
     "powers_of",
+    "shopkeepers",
     "why_no_power",
 ]
 
 DECIDE, LOOK, APPROVE, INSPECT = "decide", "look", "approve", "inspect"
 TORQUE = "torque alone"
 POWERS = (DECIDE, LOOK, APPROVE, INSPECT, TORQUE)
+# Limits, meters, people, jobs on and off the board. It comes from the list of people, not from a paper.
+KEEP = "keep the shop"
 # Whoever holds one of these answers for the work of others (14 CFR 43.3(d)); a look alone does not.
 _SUPERVISES = frozenset((DECIDE, APPROVE, INSPECT, TORQUE))
 
@@ -63,6 +68,8 @@ _TAKES: Mapping[str, tuple[str, str]] = MappingProxyType(
         "proved": (DECIDE, "let an as-found check count"),
         "found_out": (DECIDE, "say that a meter was out of tolerance"),
         "second_look": (LOOK, "give a second look"),
+        "put_away": (KEEP, "take a job off the board"),
+        "brought_back": (KEEP, "put a job back on the board"),
     }
 )
 _TO_SIGN = MappingProxyType(
@@ -215,7 +222,24 @@ def powers_of(person: Person, day: date | None, facts: JobFacts) -> frozenset[st
 
 def holders(power: str, day: date | None, facts: JobFacts) -> list[Person]:
     """Everyone who holds a power on a day, in the order of people.toml."""
+    if power == KEEP:
+        return shopkeepers(facts)
     return [one for one in facts.people.values() if power in powers_of(one, day, facts)]
+
+
+def shopkeepers(facts: JobFacts) -> list[Person]:
+    """Who keeps the shop: those marked ``keeps_shop``; where nobody is, who may ever approve.
+
+    A list with neither is of a shop that has named nobody yet: there everyone who writes keeps it.
+    """
+    writers = [one for one in facts.people.values() if one.role != "reads"]
+    marked = [one for one in writers if one.keeps_shop]
+    return marked or holders(APPROVE, None, facts) or writers
+
+
+def check_keeps_shop(by: str, act: str, facts: JobFacts) -> None:
+    """Whether a person keeps the shop: changes its limits, meters and people."""
+    check_power(by, Need(KEEP, act), date.max, facts)
 
 
 def may_supervise(person: Person, day: date | None, facts: JobFacts) -> bool:
@@ -226,9 +250,12 @@ def may_supervise(person: Person, day: date | None, facts: JobFacts) -> bool:
 def why_no_power(by: str, need: Need, day: date, facts: JobFacts) -> str:
     """One sentence why a person may not, and who may; empty for one who may."""
     person = facts.people.get(by)
-    if person is not None and need.power in powers_of(person, day, facts):
+    may = holders(need.power, day, facts)
+    if by in [one.key for one in may]:
         return ""
-    named = [one.name for one in holders(need.power, day, facts)]
+    named = [one.name for one in may]
+    if need.power == KEEP:
+        return f"To {need.act} is for whoever keeps the shop: {listed(named, 'or')}."
     if named:
         who = f"{listed(named)} {'have' if len(named) > 1 else 'has'}."
     else:

@@ -19,6 +19,7 @@ from ninja.security import SessionAuth
 
 from rehang import __version__
 from rehang.book import members, models, queries, services
+from rehang.book.tries import TooManyTries
 from rehang.trade.asjson import job_as_json
 from rehang.trade.entries import Entry, entry_from, read_json
 from rehang.trade.errors import BadInput, NotAllowed
@@ -51,6 +52,7 @@ api = NinjaAPI(
     version=__version__,
     description="Append entries to the book of a job, read them back, and read the verdicts.",
     docs_url=None,
+    docs_decorator=login_required,
     openapi_url="openapi.json",
     auth=SessionAuth(),
     urls_namespace="api",
@@ -227,6 +229,13 @@ def _on_bad_input(request: HttpRequest, refusal: BadInput) -> HttpResponse:
 @api.exception_handler(NotAllowed)
 def _on_not_allowed(request: HttpRequest, refusal: NotAllowed) -> HttpResponse:
     return _sentence(request, 409, str(refusal))
+
+
+@api.exception_handler(TooManyTries)
+def _on_too_many(request: HttpRequest, refusal: TooManyTries) -> HttpResponse:
+    answer = _sentence(request, 429, str(refusal), "pin")
+    answer["Retry-After"] = str(refusal.wait_s)
+    return answer
 
 
 @api.exception_handler(AuthenticationError)

@@ -18,7 +18,7 @@ from rehang.trade.limits import limit_from
 from rehang.trade.torquegroups import TorqueGroup
 from rehang.trade.wording import listed, on_day
 from rehang.web import page_rows
-from rehang.web.views.desk import Desk, SeeOther, job_page, onward, page, writes
+from rehang.web.views.desk import Desk, SeeOther, job_page, keeper, onward, page, writes
 from rehang.web.views.meters import Field
 
 FILE = "limits.toml"
@@ -110,7 +110,10 @@ def _form(
             else:
                 changes |= {"entered_by": desk.key, "entered_on": desk.today()}
                 text = edit.change_limit(text, number, changes)
-            services.file_text(job=desk.job, name=FILE, text=text, by=desk.key, at=timezone.now())
+            who, asked = keeper(request, desk, "change a limit")
+            if asked is not None:
+                return asked
+            services.file_text(job=desk.job, name=FILE, text=text, by=who, at=timezone.now())
             request.session["said"] = {
                 "sentence": "The limit is on file."
                 if made.has_source
