@@ -70,7 +70,10 @@ def test_a_password_opens_the_door_and_an_empty_one_does_not(job, rf):
     ("password", "sentence"),
     [
         ("", "password: Enter a password."),
-        ("eleven-long", "password: This password is too short. It must contain at least 12 characters."),
+        (
+            "eleven-long",
+            "password: This password is too short. It must contain at least 12 characters.",
+        ),
         ("q1w2e3r4t5y6", "password: This password is too common."),
         ("Ada Finch 2026", "password: The password is too similar to the name."),
     ],
@@ -112,7 +115,9 @@ def test_the_shops_network_waits_until_everyone_on_the_board_has_a_password(job)
         folder=folder("second", people=people, limits=""), by="dee", at=KEPT
     )
     assert [one.name for one in members.people_without_password()] == ["Dee"]
-    services.write(job=second, kind="put_away", by="dee", at=KEPT, data={"reason": "done"}, confirmed="dee")
+    services.write(
+        job=second, kind="put_away", by="dee", at=KEPT, data={"reason": "done"}, confirmed="dee"
+    )
     assert members.people_without_password() == []
 
 

@@ -228,7 +228,9 @@ def test_a_visit_that_is_not_used_ends_and_one_that_is_goes_on(shop, monkeypatch
         monkeypatch.setattr("rehang.web.turned_away.time.time", lambda: clock)
         # What is left of it on the disk, with so much time gone by.
         visit = Visit.objects.get(session_key=client.session.session_key)
-        assert visit.expire_date - timezone.now() > timedelta(seconds=settings.SESSION_COOKIE_AGE - 60)
+        assert visit.expire_date - timezone.now() > timedelta(
+            seconds=settings.SESSION_COOKIE_AGE - 60
+        )
         return client.get(J).status_code
 
     assert settings.SESSION_COOKIE_AGE == 24 * 3600
@@ -268,5 +270,8 @@ def test_whoever_keeps_the_shop_is_told_who_came_in_and_who_was_sent_away(shop):
 
 def test_the_page_says_what_each_may_do(shop):
     page = text_of(tapped("marta").get("/people/"))
-    assert "Marta Oduya marta writes, approve, decide, inspect, torque alone and keeps the shop" in page
+    assert (
+        "Marta Oduya marta writes, approve, decide, inspect, torque alone and keeps the shop"
+        in page
+    )
     assert "Tom Ferrick tom writes Has no PIN and no password yet." in page

@@ -191,6 +191,32 @@ def test_what_another_person_wrote_is_struck_with_a_pin_and_ones_own_without(tap
     assert theirs.id not in judged().state.struck
 
 
+def test_whoever_is_struck_reads_it_with_the_reason_on_their_board_and_in_the_handover(tap):
+    give_pins("marta", "tom")
+    sent(tap("tom"), kind="seen", item="hose:HS1", check="look", word="sound")
+    client = tap("marta")
+    strike = {"entry": "door-0001", "next": J, "pin": PIN}
+    short = client.post(J + "strike/", strike | {"reason": "wrong"}, follow=True)
+    assert '"wrong" is too little to stand on the record.' in text_of(short)
+    assert "door-0001" not in judged().state.struck
+    client.post(J + "strike/", strike | {"reason": "it was the other hose"})
+    heading, reason = "Struck out of what you wrote", "Reason: it was the other hose"
+    board = text_of(client.get(J))
+    assert heading not in board
+    board = text_of(tap("tom").get(J))
+    assert heading in board
+    assert re.search(r"Marta Oduya struck: .*" + reason, board)
+    handed = text_of(client.get(J + "rest/handover/"))
+    assert re.search(
+        r"Struck by somebody else 1 .* Marta Oduya struck: Tom Ferrick: .*" + reason, handed
+    )
+    # One's own line is struck with any reason, and nobody is told.
+    sent(client, id="door-0002", kind="seen", item="hose:HS1", check="look", word="sound")
+    client.post(J + "strike/", {"entry": "door-0002", "reason": "slip"})
+    assert "door-0002" in judged().state.struck
+    assert "Reason: slip" not in text_of(client.get(J + "rest/handover/"))
+
+
 def test_a_pin_is_kept_neither_in_the_session_nor_in_the_page(tap):
     give_pins("marta")
     client = tap("marta")
@@ -294,7 +320,9 @@ def test_a_pin_is_changed_by_whoever_has_it(tap):
     assert "That is not the PIN" in text_of(set_pin(client, pin=PIN))
 
 
-def test_the_terminal_sets_the_pin_of_who_keeps_the_shop_alone_and_asks_twice(shop, monkeypatch, capsys):
+def test_the_terminal_sets_the_pin_of_who_keeps_the_shop_alone_and_asks_twice(
+    shop, monkeypatch, capsys
+):
     import io
 
     from cyclopts import App

@@ -33,6 +33,7 @@ __all__ = [
     "check_keeps_shop",
     "check_power",
     "check_reason",
+    "check_says_enough",
     "check_settling",
     "check_signature",
     "check_supervision",
@@ -374,9 +375,12 @@ def check_signature(entry: Entry, state: JobState, facts: JobFacts) -> None:
 
 def check_reason(entry: Entry, state: JobState, facts: JobFacts) -> None:
     """Who settles something says what was seen and what was done, in more than a word."""
-    if entry.kind not in REASONED:
-        return
-    reason = str(entry.data["reason"])
+    if entry.kind in REASONED:
+        check_says_enough(str(entry.data["reason"]))
+
+
+def check_says_enough(reason: str) -> None:
+    """Whether a reason is more than a word."""
     if is_blank(reason):
         raise BadInput("Write the reason: what was seen, and what was done.", "reason")
     words = {one for one in reason.casefold().split() if any(map(str.isalnum, one))}
