@@ -142,6 +142,25 @@ def test_where_the_network_signs_in_a_code_sets_a_password(shop, settings):
     assert "A PIN signs nobody in here." in text_of(use(Client(), "ilse", code, "593172"))
 
 
+def test_what_the_page_changes_is_what_verify_goes_by(shop):
+    from rehang.book import verifying
+
+    change(tapped("marta"), "tom", "end")
+    change(tapped("marta"), "tom", "give")
+    code = code_of("ilse")
+    assert verifying.access_problems() == []
+    ilse = member("ilse")
+    ilse.code_until += timedelta(days=9)
+    ilse.save()
+    assert verifying.access_problems() == [
+        '"ilse": the one-time code is not what the access log gives.'
+    ]
+    ilse.code_until -= timedelta(days=9)
+    ilse.save()
+    assert use(Client(), "ilse", code).status_code == 303
+    assert verifying.access_problems() == []
+
+
 # Who may
 
 

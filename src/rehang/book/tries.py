@@ -1,30 +1,23 @@
-"""Tries at a password, a PIN or a code: how many may be made, and what the hashing of them may take.
+"""Tries at a password, a PIN or a code: how many may be made.
 
-Whoever guesses uses up the share of their own address and no more. Hashes are worked out one at a
-time on a thread that gives way to the pages, and few requests may wait for one.
+Whoever guesses uses up the share of their own address and no more.
 """
 
 from __future__ import annotations
 
 import hashlib
 import math
-import os
 import threading
 import time
 from collections import OrderedDict, deque
-from collections.abc import Callable
-from concurrent.futures import ThreadPoolExecutor
 from ipaddress import IPv6Address, ip_address, ip_network
-from typing import TypeVar
 
 from django.conf import settings
-from django.contrib.auth.hashers import Argon2PasswordHasher
 from django.http import HttpRequest, HttpResponse
 
 from rehang.trade.errors import CoreError
 
 __all__ = [
-    "Argon2InLine",
     "TooManyTries",
     "check_may_try",
     "count_wrong",
@@ -34,17 +27,11 @@ __all__ = [
     "share_of",
 ]
 
-T = TypeVar("T")
-
 # Of one address, whatever the names: two people who both forgot theirs, and their slips. A guessing
 # program gets as many in five minutes. Common practice, no source.
 WRONG_TRIES, WINDOW_S = 20, 300
 # What an address costs is a few hundred bytes; past so many, the one longest quiet is let go.
 ADDRESSES = 10_000
-# One hash being worked out and one behind it; the server's other threads are for the pages.
-IN_LINE = 2
-# About how long a hash takes on a slow machine, seconds.
-HASH_S = 2
 DEVICE = "rehang_device"
 # A device at which nobody has signed in for so long is a stranger's again.
 DEVICE_S = 90 * 24 * 3600
@@ -127,35 +114,3 @@ def forget_tries() -> None:
     """Let go of every count of this process."""
     with _LOCK:
         _WRONG.clear()
-
-
-# The line of hashes.
-
-
-def _step_back() -> None:
-    """Have the pages go before: on Linux the priority of a thread is its own."""
-    if hasattr(os, "setpriority") and os.uname().sysname == "Linux":
-        os.setpriority(os.PRIO_PROCESS, threading.get_native_id(), 10)
-
-
-_ROOM = threading.BoundedSemaphore(IN_LINE)
-_HASHES = ThreadPoolExecutor(1, "hashes", initializer=_step_back)
-
-
-def _in_line(work: Callable[..., T], *given: str) -> T:
-    if not _ROOM.acquire(blocking=False):
-        raise TooManyTries(HASH_S)
-    try:
-        return _HASHES.submit(work, *given).result()
-    finally:
-        _ROOM.release()
-
-
-class Argon2InLine(Argon2PasswordHasher):
-    """Django's own hasher, one hash at a time."""
-
-    def encode(self, password: str, salt: str) -> str:
-        return str(_in_line(super().encode, password, salt))
-
-    def verify(self, password: str, encoded: str) -> bool:
-        return bool(_in_line(super().verify, password, encoded))

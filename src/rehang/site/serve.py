@@ -37,6 +37,8 @@ def serve(
     Refused
         The port is taken, or the store cannot be opened.
     """
+    # What the server writes is its owner's alone.
+    os.umask(0o077)
     os.environ["REHANG_BOUND"] = host
     open_store()
     from django.conf import settings

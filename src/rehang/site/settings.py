@@ -149,7 +149,7 @@ AUTHENTICATION_BACKENDS = [
     "rehang.book.members.OwnSecret",
 ]
 PASSWORD_HASHERS = [
-    "rehang.book.tries.Argon2InLine",
+    "rehang.book.hashing.Argon2",
 ]
 AUTH_PASSWORD_VALIDATORS = [
     {
