@@ -15,7 +15,7 @@ from django.contrib.auth.hashers import Argon2PasswordHasher
 
 from rehang.book.tries import TooManyTries
 
-__all__ = ["Argon2"]
+__all__ = ["Argon2", "check_room"]
 
 T = TypeVar("T")
 # One hash being worked out and one behind it; the server's other threads are for the pages.
@@ -32,6 +32,13 @@ def _step_back() -> None:
 
 _ROOM = threading.BoundedSemaphore(IN_LINE)
 _HASHES = ThreadPoolExecutor(1, "hashes", initializer=_step_back)
+
+
+def check_room() -> None:
+    """Whether a hash could be worked out now; whoever has to wait is told before anything is asked."""
+    if not _ROOM.acquire(blocking=False):
+        raise TooManyTries(HASH_S)
+    _ROOM.release()
 
 
 def _in_line(work: Callable[..., T], *given: str) -> T:

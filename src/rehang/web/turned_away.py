@@ -11,6 +11,7 @@ from django.http import HttpRequest, HttpResponse, JsonResponse
 from django.shortcuts import render
 
 from rehang.book import members, visits
+from rehang.book.hashing import check_room
 from rehang.book.tries import TooManyTries, check_may_try
 from rehang.trade.errors import NotAllowed
 
@@ -42,6 +43,7 @@ class TurnedAway:
         if request.method == "POST" and request.path in DOORS and not _taps_in(request):
             try:
                 check_may_try(request)
+                check_room()
             except TooManyTries as reason:
                 return _wait(request, str(reason), reason.wait_s)
         return self._answer(request)

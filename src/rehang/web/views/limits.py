@@ -100,7 +100,9 @@ def _form(
             raw = {"item": kind, "check": check_name} | {
                 k: v for k, v in changes.items() if v is not None
             }
-            raw |= {"entered_by": desk.key, "entered_on": desk.today()}
+            # Whoever confirms it; their PIN is asked for before it is filed.
+            by = request.POST.get("who", "") or desk.key
+            raw |= {"entered_by": by, "entered_on": desk.today()}
             made = limit_from(
                 raw, desk.judged.facts.sheets, lambda *keys: str(keys[-1]) if keys else ""
             )
@@ -108,7 +110,7 @@ def _form(
             if number is None:
                 text = edit.add_limit(text, raw)
             else:
-                changes |= {"entered_by": desk.key, "entered_on": desk.today()}
+                changes |= {"entered_by": by, "entered_on": desk.today()}
                 text = edit.change_limit(text, number, changes)
             who, asked = keeper(request, desk, "change a limit")
             if asked is not None:

@@ -304,7 +304,8 @@ def _facts(request: HttpRequest, desk: Desk, table: Table, data: bytes, sent: Se
             columns,
             queries.files(desk.job)[file],
             desk.judged.facts.sheets,
-            by=desk.key,
+            # Whoever confirms it; their PIN is asked for before it is filed.
+            by=request.POST.get("who", "") or desk.key,
             on=desk.today(),
         )
         if made.can_be_kept and request.POST.get("act") == "keep":
