@@ -103,7 +103,7 @@ def test_the_shops_network_waits_until_everyone_on_the_board_has_a_password(job)
         NotAllowed,
         match=r"^Serving on the shop's network waits until each person has a password\. "
         r"Still without one: Ada, Cy\. "
-        r"Serve on this machine alone, sign in as each and set it, or put their jobs away\.$",
+        r"Serve on this machine alone, give each a one-time code on the page People, or put their jobs away\.$",
     ):
         serve.check_everyone_has_a_password()
     set_password("ada")

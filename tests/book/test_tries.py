@@ -132,12 +132,19 @@ def test_a_wrong_pin_too_many_is_said_to_the_interface_too(ada, rf):
         request.COOKIES = {"rehang_device": here.cookies["rehang_device"].value}
         tries.count_wrong(request)
     body = {
-        "entries": [{"id": "n-1", "kind": "note", "text": "Swept.", "at": "2026-11-02T10:00:00-05:00"}]
+        "entries": [
+            {
+                "id": "note-00001",
+                "kind": "note",
+                "text": "Swept.",
+                "at": "2026-11-02T10:00:00-05:00",
+            }
+        ]
     }
     answer = here.post(
         "/api/jobs/case/entries", body | {"pin": GOOD}, content_type="application/json"
     )
-    assert answer.status_code == 429
+    assert answer.status_code == 429, answer.json()
     assert answer.json()["sentence"].startswith("Too many tries. Wait")
     assert answer["Retry-After"]
     # Without a PIN nothing is tried, and the work goes on.

@@ -149,5 +149,6 @@ def check_everyone_has_a_password() -> None:
         raise NotAllowed(
             "Serving on the shop's network waits until each person has a password. "
             f"Still without one: {', '.join(missing)}. "
-            "Serve on this machine alone, sign in as each and set it, or put their jobs away."
+            "Serve on this machine alone, give each a one-time code on the page People, or put their "
+            "jobs away."
         )
