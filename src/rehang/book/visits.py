@@ -29,7 +29,7 @@ class SessionStore(DatabaseStore):
         return Visit
 
     def create_model_instance(self, data: dict[str, Any]) -> Any:
-        row = super().create_model_instance(data)
+        row: Any = super().create_model_instance(data)
         row.user_id = int(data[SESSION_KEY]) if SESSION_KEY in data else None
         row.device, row.address = data.get(DEVICE, ""), data.get(ADDRESS, "")
         row.began_at, row.seen_at = _moment(data.get(BEGAN)), _moment(data.get(SEEN))

@@ -11,6 +11,7 @@ from django.contrib.auth.decorators import login_required
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.utils import timezone
+from django.views.decorators.http import require_safe
 from ninja import Field, NinjaAPI, Schema
 from ninja.errors import AuthenticationError, HttpError, ValidationError
 from ninja.params.functions import Path, Query
@@ -278,6 +279,7 @@ def _on_our_own_fault(request: HttpRequest, problem: Exception) -> HttpResponse:
 # The page of the operations
 
 
+@require_safe
 @login_required
 def api_page(request: HttpRequest) -> HttpResponse:
     """The operations of the API, written out from its own schema."""
