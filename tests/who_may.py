@@ -84,7 +84,7 @@ ADDRESSES: dict[str, tuple[str, str]] = {
     "put_in": (NONE, "writes"),
     "read": ("reads", "writes"),
     "read_again": (NONE, "reads"),
-    "read_back": ("reads", "writes"),
+    "read_back": ("reads", NONE),
     "read_entries": ("reads", "writes"),
     "read_verdicts": ("reads", NONE),
     "record": ("reads", NONE),

@@ -24,7 +24,7 @@ from tests.pins import PIN, give_pins
 DEMO = "tv4-2207-2026"
 LOADED = datetime(2026, 10, 20, 12, 0, tzinfo=UTC)
 READER = '\n[[person]]\nkey = "rea"\nname = "Rea Teller"\nrole = "reads"\n'
-WHO = dict(zip(who_may.PEOPLE, ("", "ada", "rea", "tom", "marta"), strict=True))
+WHO = dict(zip(who_may.PEOPLE, ("", "cy", "rea", "tom", "marta"), strict=True))
 # What a refusal for want of a right says.
 NO_RIGHT = re.compile(
     r"has no paper|for whoever keeps the shop|does not keep the shop|does not write in it"
@@ -77,7 +77,7 @@ def shop(db):
     changed = replace(demo, files=files, facts=parse_files(files, DEMO))
     job = services.load_folder(folder=changed, by="marta", at=LOADED)
     services.load_folder(folder=folder(), by="ada", at=LOADED)
-    give_pins("marta", "tom", "rea", "ada")
+    give_pins("marta", "tom", "rea", "cy")
     torque = {"place": "2", "wrench": "TW-3", "fastener": "3", "set": "46 in-lb"}
     assert as_person("keeper").post(f"/jobs/{DEMO}/torque/rocker-cover/", torque).status_code == 303
     return job

@@ -108,7 +108,7 @@ class OwnSecret(BaseBackend):
             # As long as for one who is there.
             make_password(typed or code)
             return None
-        right = is_theirs(found, typed) if typed else is_their_code(found, code)
+        right = is_theirs(found, typed) if typed else is_their_code(found, str(code))
         return found.user if right else None
 
 

@@ -149,7 +149,8 @@ def check_password_good(member: models.Member, password: str, where: str) -> Non
     """Whether a password may be this person's: long, no common one, not their own name."""
     if not password:
         raise BadInput("Enter a password.", where)
-    member.user.name = member.name
+    # For the validator of likeness: Django's own user has a first and a last name, ours has one.
+    vars(member.user)["name"] = member.name
     try:
         validate_password(password, member.user)
     except ValidationError as problem:

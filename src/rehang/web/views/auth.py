@@ -51,10 +51,10 @@ def sign_in(request: HttpRequest) -> HttpResponse:
             found = authenticate(request, username=name, password=request.POST["password"])
             if found is None:
                 raise BadInput(NO_MATCH, "password")
-            member = members.member_of(found)
-            if member is None:
+            whose = members.member_of(found)
+            if whose is None:
                 raise BadInput(NOBODY, "name")
-            return _let_in(request, member, "with a password", onto)
+            return _let_in(request, whose, "with a password", onto)
         except Refused as reason:
             sentence = reason.sentence
             field = reason.where or "name"
