@@ -82,7 +82,7 @@ def shop(db):
 
     queries.forget()
     job = services.load_folder(folder=_with_people(DEMO, PEOPLE), by="ada", at=LOADED)
-    services.load_folder(folder=_with_people("elsewhere", DEE), by="dee", at=LOADED)
+    services.load_folder(folder=_with_people("elsewhere", DEE), by="marta", at=LOADED)
     give_pins("ada")
     return job
 

@@ -188,7 +188,9 @@ def file_text(*, job: models.Job, name: str, text: str, by: str, at: datetime) -
     with writing():
         held = _locked(job)
         members.check_has_access(by)
-        check_keeps_shop(by, f"file {name}", queries.facts(held))
+        facts = queries.facts(held)
+        check_can_write(facts.people.get(by))
+        check_keeps_shop(by, f"file {name}", facts)
         entry = _filed(name, text, by, at, held.head_seq)
         if queries.files(held).get(name) == text:
             return Appended((), ())
