@@ -6,7 +6,18 @@ import importlib
 import platform
 import sys
 
-PARTS = ("judging", "meters", "leaks", "check", "storage", "wear", "forecasts", "plan", "life")
+PARTS = (
+    "judging",
+    "meters",
+    "leaks",
+    "check",
+    "storage",
+    "wear",
+    "forecasts",
+    "plan",
+    "life",
+    "door",
+)
 
 
 def main() -> None:

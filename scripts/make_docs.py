@@ -1,7 +1,8 @@
 """Write the generated reference pages, or with --check say which of them differ.
 
-docs/reference/commands.md comes from the help of the commands, and
-docs/reference/schemas/*.schema.json from the readers of a job folder.
+docs/reference/commands.md comes from the help of the commands,
+docs/reference/schemas/*.schema.json from the readers of a job folder, and
+docs/reference/who-may-what.md from the table that a test tries at every address.
 """
 
 import argparse
@@ -24,7 +25,13 @@ def pages() -> dict[Path, str]:
     from rehang import sheets
     from rehang.cli import reference
 
-    texts = {REFERENCE / "commands.md": reference.commands_markdown().rstrip("\n") + "\n"}
+    sys.path.insert(0, str(ROOT))
+    from tests import who_may
+
+    texts = {
+        REFERENCE / "commands.md": reference.commands_markdown().rstrip("\n") + "\n",
+        REFERENCE / "who-may-what.md": who_may.page(),
+    }
     for name, schema in sheets.schemas().items():
         texts[REFERENCE / "schemas" / f"{name}.schema.json"] = (
             json.dumps(schema, indent=2, ensure_ascii=False) + "\n"

@@ -46,6 +46,14 @@ def no_ends_of_another_test() -> None:
 
 
 @pytest.fixture(autouse=True)
+def _no_wrong_tries() -> None:
+    """Each test begins with all its tries at a PIN or password."""
+    from rehang.book import tries
+
+    tries.forget_tries()
+
+
+@pytest.fixture(autouse=True)
 def book_can_be_emptied(request: pytest.FixtureRequest) -> Iterator[None]:
     """Take the append-only triggers off after a test whose tables are emptied rather than rolled back."""
     marker = request.node.get_closest_marker("django_db")

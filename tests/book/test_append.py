@@ -236,9 +236,18 @@ def test_strike_takes_a_reason_and_leaves_the_entry(job, append):
 
 
 def test_put_away_takes_a_job_off_the_board_and_it_can_be_brought_back(job):
-    services.write(job=job, kind="put_away", by="ada", at=KEPT, data={"reason": "sold"})
+    services.write(
+        job=job, kind="put_away", by="ada", at=KEPT, data={"reason": "sold"}, confirmed="ada"
+    )
     assert (queries.jobs(), queries.jobs(put_away=True)) == ([], [job])
-    services.write(job=job, kind="brought_back", by="ada", at=KEPT, data={"reason": "not sold"})
+    services.write(
+        job=job,
+        kind="brought_back",
+        by="ada",
+        at=KEPT,
+        data={"reason": "not sold"},
+        confirmed="ada",
+    )
     assert queries.jobs() == [job]
     assert len(queries.entries(job)) == job.head_seq
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import http.client
+import re
 import socket
 import time
 from collections.abc import Iterator
@@ -79,6 +80,57 @@ def test_a_request_that_is_not_whole_in_its_time_is_let_go(monkeypatch):
     Request.content_length = 20 * 1024 * 1024
     # A photo of 20 MB on a weak line has three quarters of an hour.
     assert 40 * 60 < front._patience(channel) < 50 * 60
+
+
+def guesses(server: Server, number: int, address: str = "127.0.4.1") -> list[int]:
+    """Statuses of so many guesses with changing names on one connection, one after the other."""
+    line = http.client.HTTPConnection(
+        "127.0.0.1", server.port, timeout=60, source_address=(address, 0)
+    )
+    line.request("GET", "/sign-in/")
+    answer = line.getresponse()
+    answer.read()
+    token = answer.headers["Set-Cookie"].partition("=")[2].partition(";")[0]
+    found = []
+    for n in range(number):
+        line.request(
+            "POST", "/sign-in/", f"csrfmiddlewaretoken={token}&name=n{n}&password=guess",
+            {"Cookie": f"rehang_csrf={token}", "Content-Type": "application/x-www-form-urlencoded"},
+        )  # fmt: skip
+        answer = line.getresponse()
+        body = answer.read().decode()
+        found.append(answer.status)
+        if answer.status == 429:
+            assert re.search(r"Too many tries\. Wait \d+ seconds?, then try again\.", body)
+            assert 1 <= int(answer.headers["Retry-After"]) <= 300
+    line.close()
+    return found
+
+
+def test_an_address_has_twenty_wrong_tries_and_then_waits(server):
+    began = time.monotonic()
+    found = guesses(server, 24)
+    assert found == [422] * 20 + [429] * 4
+    # Told to wait, it is heard again after two seconds, each time.
+    assert time.monotonic() - began > 3 * front.WAIT_S
+    # Another address has all of its own.
+    assert guesses(server, 1, "127.0.4.2") == [422]
+
+
+def test_a_form_with_no_boundary_is_answered_in_words(server):
+    answer, _ = ask(server)
+    token = answer.headers["Set-Cookie"].partition("=")[2].partition(";")[0]
+    for kind in ("multipart/form-data", "multipart/form-data; boundary="):
+        line = http.client.HTTPConnection("127.0.0.1", server.port, timeout=30)
+        line.request(
+            "POST", "/sign-in/", "x", {"Cookie": f"rehang_csrf={token}", "Content-Type": kind}
+        )
+        answer = line.getresponse()
+        body = answer.read().decode()
+        line.close()
+        assert (answer.status, body[:33]) in [
+            (400, "The request could not be read, an"), (403, "This page was loaded too long ago"),
+        ]  # fmt: skip
 
 
 def test_head_is_answered_as_get_is(server):

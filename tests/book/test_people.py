@@ -70,11 +70,18 @@ def test_a_password_opens_the_door_and_an_empty_one_does_not(job, rf):
     ("password", "sentence"),
     [
         ("", "password: Enter a password."),
-        ("short", "password: This password is too short. It must contain at least 8 characters."),
-        ("password1", "password: This password is too common."),
+        (
+            "eleven-long",
+            "password: This password is too short. It must contain at least 12 characters.",
+        ),
+        ("q1w2e3r4t5y6", "password: This password is too common."),
+        ("Ada Finch 2026", "password: The password is too similar to the name."),
     ],
 )
 def test_a_password_that_is_guessed_at_once_is_refused(job, password, sentence):
+    ada = members.member("ada")
+    ada.name = "Ada Finch"
+    ada.save()
     with pytest.raises(BadInput, match=r".") as refusal:
         set_password("ada", password)
     assert str(refusal.value) == sentence
@@ -96,7 +103,7 @@ def test_the_shops_network_waits_until_everyone_on_the_board_has_a_password(job)
         NotAllowed,
         match=r"^Serving on the shop's network waits until each person has a password\. "
         r"Still without one: Ada, Cy\. "
-        r"Serve on this machine alone, sign in as each and set it, or put their jobs away\.$",
+        r"Serve on this machine alone, give each a one-time code on the page People, or put their jobs away\.$",
     ):
         serve.check_everyone_has_a_password()
     set_password("ada")
@@ -108,7 +115,9 @@ def test_the_shops_network_waits_until_everyone_on_the_board_has_a_password(job)
         folder=folder("second", people=people, limits=""), by="dee", at=KEPT
     )
     assert [one.name for one in members.people_without_password()] == ["Dee"]
-    services.write(job=second, kind="put_away", by="dee", at=KEPT, data={"reason": "done"})
+    services.write(
+        job=second, kind="put_away", by="dee", at=KEPT, data={"reason": "done"}, confirmed="dee"
+    )
     assert members.people_without_password() == []
 
 

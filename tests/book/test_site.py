@@ -130,6 +130,30 @@ def test_a_new_store_writes_through_and_keeps_its_files_to_itself(tmp_path):
     assert [p.name for p in data.iterdir() if "before" in p.name] == []
 
 
+def test_a_folder_that_others_could_read_is_closed_to_them(tmp_path):
+    data = tmp_path / "books"
+    (data / "photos").mkdir(parents=True)
+    for path in (data / "rehang.sqlite3", data / "photos" / "a.jpg", data / "mine.txt"):
+        path.touch(mode=0o644)
+    for path in (data, data / "photos"):
+        path.chmod(0o755)
+    in_store(data, "")
+    modes = {one.name: stat.S_IMODE(one.stat().st_mode) for one in (data, *data.rglob("*"))}
+    # What is not Rehang's stays as it was, behind the closed folder.
+    assert modes.pop("mine.txt") == 0o644
+    assert modes.pop("books") == modes.pop("photos") == 0o700
+    assert {"rehang.sqlite3", "a.jpg"} <= set(modes)
+    assert set(modes.values()) == {0o600}
+
+
+def test_a_folder_that_everyone_shares_is_no_data_folder(tmp_path):
+    tmp_path.chmod(0o1777)
+    with pytest.raises(
+        RuntimeError, match=r"Refused: The data folder .* is one that everyone shares"
+    ):
+        in_store(tmp_path, "")
+
+
 def test_the_books_are_copied_before_their_tables_change(tmp_path):
     in_store(
         tmp_path,

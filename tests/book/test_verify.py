@@ -34,8 +34,9 @@ def written(job, append):
         entry("seen", "seen-1", item="plug:P1", place="1T", word="light_lead", check="look"),
         note("note-1", "Größe 18 mm, ½ Zoll – geprüft"),
         entry("struck", "strike-1", entry="read-1", reason="wrong plug"),
-        entry("put_away", "away-1", reason="sold"),
     )
+    away = entry("put_away", "away-1", reason="sold")
+    services.append(job=job, entries=[away], by="ada", at=KEPT, confirmed="ada")
     services.file_text(
         job=job, name="meters.toml", text=queries.files(job)["meters.toml"] + "\n# seen\n",
         by="ben", at=KEPT,

@@ -27,7 +27,7 @@ def seen(job, append):
     """The shop's job with a finding of severity 2 on P1; and a job of Dee's own."""
     append(entry("seen", "seen-1", item="plug:P1", place="1T", word="bridged", check="look"))
     services.load_folder(
-        folder=shop.folder("elsewhere", people=cast.PEOPLE + DEE), by="dee", at=KEPT
+        folder=shop.folder("elsewhere", people=cast.PEOPLE + DEE), by="ada", at=KEPT
     )
     return job
 

@@ -10,6 +10,7 @@ from django.core.files.uploadedfile import SimpleUploadedFile
 from rehang.book import queries, services
 from rehang.decode.tables import read_table
 from tests.book import shop
+from tests.pins import PIN, give_pins
 from tests.tables.test_files import saved, workbook
 
 PAGE = "/jobs/case/tables/"
@@ -158,7 +159,11 @@ def test_meters_come_in_and_are_filed(sign_in):
     data = b"id,kind,due\nBT,tester,2028-05\nBT-9,tester,2028-06\n"
     answer = client.post(PAGE, carried(data, "meters.csv", what="meters", was="readings", c0="at"))
     assert "BT: due 2027-05 becomes 2028-05" in text_of(answer)
-    assert client.post(PAGE, hidden_fields(answer)).status_code == 303
+    give_pins("ada")
+    asked = client.post(PAGE, hidden_fields(answer))
+    assert "To change the meters takes a PIN" in text_of(asked)
+    sent = hidden_fields(asked) | {"pin": PIN}
+    assert client.post(PAGE, sent).status_code == 303
     assert "1 new and 1 changed meters are on file." in text_of(client.get(PAGE))
     meters = queries.facts(queries.job("case")).meters
     assert (meters["BT"].due_text, meters["BT-9"].due_text) == ("2028-05", "2028-06")

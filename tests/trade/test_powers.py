@@ -21,7 +21,6 @@ from rehang.trade.powers import (
     POWERS,
     TORQUE,
     Need,
-    check_filing,
     check_settling,
     holders,
     papers_for,
@@ -253,17 +252,3 @@ def test_what_was_settled_on_a_day_before_the_book_had_it_is_said():
         "Settled on a day before the book had it: disagreed of 2 Nov 2026, kept on 20 Nov 2026. "
         "The papers of both days were looked at.",
     )
-
-
-def test_who_may_decide_nothing_files_nothing_that_decides():
-    known = facts()
-    check_filing("ada", "limits.toml", DAY, known)
-    check_filing("cy", "stock.toml", DAY, known)
-    for file in ("limits.toml", "people.toml", "meters.toml"):
-        with pytest.raises(NotAllowed, match=r"has no paper on file to file what an engine"):
-            check_filing("cy", file, DAY, known)
-
-
-def test_while_nobody_may_decide_whoever_writes_sets_the_list_up():
-    nobody = facts(people=people())
-    check_filing("ada", "people.toml", DAY, nobody)

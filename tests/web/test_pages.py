@@ -82,7 +82,7 @@ def shop(db):
 
     queries.forget()
     job = services.load_folder(folder=_with_people(DEMO, PEOPLE), by="ada", at=LOADED)
-    services.load_folder(folder=_with_people("elsewhere", DEE), by="dee", at=LOADED)
+    services.load_folder(folder=_with_people("elsewhere", DEE), by="marta", at=LOADED)
     give_pins("ada")
     return job
 
@@ -590,7 +590,7 @@ DIGITAL = {
 
 
 def test_a_meter_is_added_and_is_worth_what_was_written(sign_in):
-    sign_in("ada").post(J + "meters/new/", DIGITAL)
+    sign_in("ada").post(J + "meters/new/", {**DIGITAL, "pin": PIN})
     meter = judged().facts.meters["DM-7"]
     assert meter.worth == "±0.5 % of reading + 3 counts of 10 Ω"
     assert meter.due_text == "2027-06"
@@ -612,7 +612,7 @@ def test_a_meter_is_added_and_is_worth_what_was_written(sign_in):
 )
 def test_a_meter_that_cannot_be_filed_says_why(sign_in, change, sentence):
     before = len(judged().state.order)
-    answer = sign_in("ada").post(J + "meters/new/", {**DIGITAL, **change})
+    answer = sign_in("ada").post(J + "meters/new/", {**DIGITAL, **change, "pin": PIN})
     if sentence is None:
         # A bare number takes the unit the quantity is keyed in.
         assert judged().facts.meters["DM-7"].ranges[0].top == 20_000
@@ -623,15 +623,17 @@ def test_a_meter_that_cannot_be_filed_says_why(sign_in, change, sentence):
 
 
 def test_a_limit_is_filed_under_the_name_and_day_of_who_entered_it(sign_in):
+    # Ada confirms it on Ben's device: it is filed under her name.
     client = sign_in("ben")
-    answer = client.post(
-        J + "limits/2/",
-        {"upper": "4000 ohm", "document": "TV4 manual", "revision": "7", "page": "7-5"},
-        follow=True,
-    )
+    fields = {"upper": "4000 ohm", "document": "TV4 manual", "revision": "7", "page": "7-5"}
+    asked = client.post(J + "limits/2/", fields)
+    assert "To change a limit takes a PIN" in text_of(asked)
+    hidden = dict(re.findall(r'type="hidden" name="(\w+)" value="([^"]*)"', asked.content.decode()))
+    assert fields.items() <= hidden.items()
+    answer = client.post(J + "limits/2/", {**fields, "who": "ada", "pin": PIN}, follow=True)
     assert "The limit is on file." in text_of(answer)
     limit = judged().facts.limits[2]
-    assert (limit.upper, limit.revision, limit.entered_by) == (4000, "7", "ben")
+    assert (limit.upper, limit.revision, limit.entered_by) == (4000, "7", "ada")
     assert limit.entered_on is not None
     assert not limit.short_is_out
     assert "# Limits of the demo job." in _limits_text()
@@ -645,7 +647,7 @@ def _limits_text() -> str:
 
 def test_a_limit_without_a_source_is_filed_and_judges_nothing(sign_in):
     client = sign_in("ada")
-    answer = client.post(J + "limits/2/", {"upper": "5000 ohm"}, follow=True)
+    answer = client.post(J + "limits/2/", {"upper": "5000 ohm", "pin": PIN}, follow=True)
     words = text_of(answer)
     assert "The limit is on file. It names no document and revision, so it judges nothing." in words
     assert "Resistance NOT JUDGED 5.00 kΩ or less" in words
@@ -683,11 +685,13 @@ def test_a_job_is_taken_off_after_asking_and_can_be_brought_back(sign_in):
     client = sign_in("ada")
     answer = client.post(J + "put-away/", {"reason": ""}, follow=True)
     assert text_of(answer).count("Write the reason.") == 2
-    answer = client.post(J + "put-away/", {"reason": "hung again"}, follow=True)
+    asked = client.post(J + "put-away/", {"reason": "hung again"})
+    assert "To take a job off the board takes a PIN" in text_of(asked)
+    answer = client.post(J + "put-away/", {"reason": "hung again", "pin": PIN}, follow=True)
     assert "Off the board" in text_of(answer)
     assert judged().state.put_away
     assert client.get(J).status_code == 200
-    client.post(J + "bring-back/")
+    client.post(J + "bring-back/", {"pin": PIN})
     assert not judged().state.put_away
     assert client.get("/")["Location"] == J
 

@@ -191,6 +191,32 @@ def test_what_another_person_wrote_is_struck_with_a_pin_and_ones_own_without(tap
     assert theirs.id not in judged().state.struck
 
 
+def test_whoever_is_struck_reads_it_with_the_reason_on_their_board_and_in_the_handover(tap):
+    give_pins("marta", "tom")
+    sent(tap("tom"), kind="seen", item="hose:HS1", check="look", word="sound")
+    client = tap("marta")
+    strike = {"entry": "door-0001", "next": J, "pin": PIN}
+    short = client.post(J + "strike/", strike | {"reason": "wrong"}, follow=True)
+    assert '"wrong" is too little to stand on the record.' in text_of(short)
+    assert "door-0001" not in judged().state.struck
+    client.post(J + "strike/", strike | {"reason": "it was the other hose"})
+    heading, reason = "Struck out of what you wrote", "Reason: it was the other hose"
+    board = text_of(client.get(J))
+    assert heading not in board
+    board = text_of(tap("tom").get(J))
+    assert heading in board
+    assert re.search(r"Marta Oduya struck: .*" + reason, board)
+    handed = text_of(client.get(J + "rest/handover/"))
+    assert re.search(
+        r"Struck by somebody else 1 .* Marta Oduya struck: Tom Ferrick: .*" + reason, handed
+    )
+    # One's own line is struck with any reason, and nobody is told.
+    sent(client, id="door-0002", kind="seen", item="hose:HS1", check="look", word="sound")
+    client.post(J + "strike/", {"entry": "door-0002", "reason": "slip"})
+    assert "door-0002" in judged().state.struck
+    assert "Reason: slip" not in text_of(client.get(J + "rest/handover/"))
+
+
 def test_a_pin_is_kept_neither_in_the_session_nor_in_the_page(tap):
     give_pins("marta")
     client = tap("marta")
@@ -261,21 +287,19 @@ def test_the_store_itself_gives_nobody_a_first_pin_of_their_own(shop):
     assert not members.has_secret(members.member("ilse"))
 
 
-def test_a_first_pin_is_typed_while_one_who_approves_stands_by_with_theirs(tap):
-    give_pins("marta", "tom")
-    refused = set_pin(tap("tom"), person="ilse", pin=PIN)
-    assert "Tom Ferrick has no paper on file to sign a maintenance entry in a job of Ilse" in (
-        text_of(refused)
-    )
-    assert "That is not the PIN or password of Marta" in text_of(
-        set_pin(tap("marta"), person="ilse", pin="111213")
-    )
+def test_nobody_sets_the_pin_of_another(tap):
+    from rehang.book import members, pins
+    from rehang.trade.errors import NotAllowed
+
+    give_pins("marta")
+    with pytest.raises(
+        NotAllowed, match=r"^Each person sets their own PIN\. Ilse Karr needs a one-time code"
+    ):
+        pins.set_pin(person="ilse", pin=PIN, by="marta", at=LOADED)
+    # What a form names beside it changes nothing: it is Marta's own that is set.
     assert set_pin(tap("marta"), person="ilse", pin=PIN).status_code == 303
-    # From then on it is hers.
-    again = set_pin(tap("marta"), person="ilse", pin=PIN)
-    assert "Ilse Karr has a PIN or a password and changes it themselves." in text_of(again)
-    tap("ilse").post(J + "act/", LOOK | {"pin": "593172"})
-    assert settled("second_look") == ["ilse"]
+    assert not members.has_secret(members.member("ilse"))
+    assert members.is_theirs(members.member("marta"), "593172")
 
 
 @pytest.mark.parametrize(
@@ -296,26 +320,32 @@ def test_a_pin_is_changed_by_whoever_has_it(tap):
     assert "That is not the PIN" in text_of(set_pin(client, pin=PIN))
 
 
-def test_the_terminal_sets_any_pin_and_asks_twice(shop, monkeypatch, capsys):
+def test_the_terminal_sets_the_pin_of_who_keeps_the_shop_alone_and_asks_twice(
+    shop, monkeypatch, capsys
+):
     import io
 
     from cyclopts import App
 
     from rehang.book import members
     from rehang.cli import pins
-    from rehang.trade.errors import BadInput
+    from rehang.trade.errors import BadInput, NotAllowed
 
     app = App()
     pins.register(app, store=lambda: None, now=lambda: LOADED)
     run = {"result_action": "return_value"}
     monkeypatch.setattr("sys.stdin", io.StringIO(f"{PIN}\n480714\n"))
     with pytest.raises(BadInput, match=r"The two are not the same"):
+        app(["pin", "marta"], **run)
+    assert not members.has_secret(members.member("marta"))
+    monkeypatch.setattr("sys.stdin", io.StringIO(f"{PIN}\n{PIN}\n"))
+    assert app(["pin", "marta"], **run) == 0
+    assert "The PIN of Marta Oduya is set." in capsys.readouterr().out
+    assert members.is_theirs(members.member("marta"), PIN)
+    monkeypatch.setattr("sys.stdin", io.StringIO(f"{PIN}\n{PIN}\n"))
+    with pytest.raises(NotAllowed, match=r"^Ilse Karr sets their own PIN, with a one-time code\."):
         app(["pin", "ilse"], **run)
     assert not members.has_secret(members.member("ilse"))
-    monkeypatch.setattr("sys.stdin", io.StringIO(f"{PIN}\n{PIN}\n"))
-    assert app(["pin", "ilse"], **run) == 0
-    assert "The PIN of Ilse Karr is set." in capsys.readouterr().out
-    assert members.is_theirs(members.member("ilse"), PIN)
 
 
 # The demo's

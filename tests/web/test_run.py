@@ -423,6 +423,7 @@ def test_a_tap_comes_back_to_where_it_was_and_undo_names_what_it_undoes(desk):
 
 
 def test_a_range_first_missed_on_its_card_is_entered_from_there(desk):
+    give_pins("marta")
     card = desk.get(J + "torque/mount/").content.decode()
     onto = re.search(r'href="([^"]+)"[^>]*>ENTER THE RANGE', card)[1].replace("&amp;", "&")
     assert "370 in-lb" in text_of(desk.get(onto))
@@ -432,7 +433,7 @@ def test_a_range_first_missed_on_its_card_is_entered_from_there(desk):
     filed = desk.post(
         onto,
         {"lower": "450 in-lb", "upper": "500 in-lb", "document": "TV4 manual (invented)",
-         "revision": "6", "page": "7-8"},
+         "revision": "6", "page": "7-8", "pin": PIN},
     )  # fmt: skip
     assert filed.url == J + "torque/mount/"
     assert "450 to 500 in-lb" in text_of(desk.get(filed.url))
@@ -441,6 +442,7 @@ def test_a_range_first_missed_on_its_card_is_entered_from_there(desk):
 
 def test_a_hoses_age_rule_is_entered_by_its_type(desk):
     form = J + "limits/new/hose/age/"
+    give_pins("marta")
     source = {"document": "TV4 manual (invented)", "revision": "6", "page": "4-8"}
     assert "Type of hose" in text_of(desk.get(form + "?type=silicone"))
     for wrong, said in (
@@ -452,11 +454,14 @@ def test_a_hoses_age_rule_is_entered_by_its_type(desk):
         answer = desk.post(form, wrong | source)
         assert answer.status_code == 422
         assert said in text_of(answer)
-    assert desk.post(form, {"type": "silicone", "upper": "4 years"} | source).status_code == 303
+    assert (
+        desk.post(form, {"type": "silicone", "upper": "4 years", "pin": PIN} | source).status_code
+        == 303
+    )
     [rule] = [one for one in judged().facts.limits if one.wants.get("type") == "silicone"]
     assert (rule.item, rule.check, rule.upper, rule.has_source) == ("hose", "age", 48, True)
     number = judged().facts.limits.index(rule)
-    changed = {"type": "silicone", "grade": "on condition"} | source
+    changed = {"type": "silicone", "grade": "on condition", "pin": PIN} | source
     assert desk.post(J + f"limits/{number}/", changed).status_code == 303
     assert judged().facts.limits[number].grade == "on condition"
 
@@ -468,7 +473,8 @@ def test_a_torque_wrench_is_put_on_file_with_its_range(desk):
              "resolution": "5 in-lb", "due": "2027-06"}  # fmt: skip
     bare = {k: v for k, v in given.items() if k != "percent_of_reading"}
     assert "TW-9 states no accuracy." in text_of(desk.post(form, bare))
-    assert desk.post(form, given).status_code == 303
+    give_pins("marta")
+    assert desk.post(form, {**given, "pin": PIN}).status_code == 303
     assert judged().facts.meters["TW-9"].worth == "±3 % of reading"
     # Two wrenches are on file now: which is in the hand is the person's to say.
     assert "Pick the wrench in your hand first." in text_of(desk.get(J + "torque/plug/"))

@@ -31,10 +31,11 @@ __all__ = [
     "given_by",
     "line_hash",
     "people_given",
+    "said",
     "write",
 ]
 
-ACCOUNT = ("name", "account", "login", "active", "staff", "superuser", "password", "pin")
+ACCOUNT = ("name", "account", "login", "active", "staff", "superuser", "password", "pin", "code")
 # What each kind of line may change of an account. One that changes nothing tells what happened.
 KINDS: Mapping[str, tuple[str, ...]] = MappingProxyType(
     {
@@ -43,9 +44,10 @@ KINDS: Mapping[str, tuple[str, ...]] = MappingProxyType(
         "joined": ACCOUNT,
         "password_set": ("password",),
         "pin_set": ("pin",),
-        "secrets_reset": ("password", "pin"),
-        "access_ended": ("active",),
-        "access_given": ("active",),
+        "code_given": ("code",),
+        "secrets_reset": ("password", "pin", "code"),
+        "access_ended": ("active", "code"),
+        "access_given": ("active", "code"),
         # A job's list of people, with their papers, as it was filed.
         "people_filed": (),
         "signed_in": (),
@@ -105,6 +107,12 @@ def end() -> End | None:
     return End(found.seq, found.hash) if found else None
 
 
+def said(line: models.AccessLine) -> dict[str, Any]:
+    """Whatever else a line tells."""
+    found: dict[str, Any] = json.loads(line.said)
+    return found
+
+
 def people_given(job: str) -> str:
     """The sum of a job's list of people as it was last filed; empty where none was."""
     lines = models.AccessLine.objects.filter(what="people_filed", about=job).order_by("-seq")
@@ -131,7 +139,12 @@ def account_of(member: models.Member) -> dict[str, Any]:
         "superuser": user.is_superuser,
         "password": _sum(user.password),
         "pin": _sum(f"{member.pin}\n{member.pin_shown}"),
+        "code": _code_sum(member.code, member.code_until),
     }
+
+
+def _code_sum(code: str, until: datetime | None) -> str:
+    return _sum(f"{code}\n{until.astimezone(UTC).isoformat() if until else ''}")
 
 
 def _sum(text: str) -> str:
@@ -156,5 +169,7 @@ def given_by(lines: Iterable[models.AccessLine]) -> Given:
             given.people[line.about] = (said["sha256"], said["created_at"])
         changed = {name: said[name] for name in KINDS.get(line.what, ()) if name in said}
         if changed:
-            given.accounts.setdefault(line.about, {}).update(changed)
+            # The first lines of a log may be from before there were codes.
+            none = {"code": _code_sum("", None)}
+            given.accounts.setdefault(line.about, none).update(changed)
     return given

@@ -10,4 +10,4 @@ class BookConfig(AppConfig):
     label = "book"
 
     def ready(self) -> None:
-        from rehang.book import checks  # noqa: F401  (registers the system checks)
+        from rehang.book import checks, door  # noqa: F401  (they register themselves)

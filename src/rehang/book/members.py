@@ -8,17 +8,22 @@ from typing import Any
 
 from django.conf import settings
 from django.contrib.auth.backends import BaseBackend
-from django.contrib.auth.hashers import check_password
+from django.contrib.auth.hashers import check_password, make_password
 from django.contrib.auth.models import AnonymousUser, User
 from django.http import HttpRequest
+from django.utils import timezone
 
-from rehang.book import models
+from rehang.book import models, tries
 from rehang.trade.errors import BadInput, NotAllowed
 
 __all__ = [
     "OwnSecret",
+    "Tries",
     "can_tap_in",
     "check_can_tap_in",
+    "check_has_access",
+    "check_is_at_the_machine",
+    "has_access",
     "has_password",
     "has_secret",
     "is_loopback",
@@ -27,7 +32,6 @@ __all__ = [
     "member_of",
     "people_without_password",
     "tap_in_choices",
-    "with_no_secret_beside",
 ]
 
 
@@ -68,36 +72,61 @@ def is_theirs(member: models.Member, typed: str) -> bool:
     )
 
 
+def has_access(member: models.Member) -> bool:
+    """Whether this person's access has not been ended."""
+    return bool(member.user.is_active)
+
+
+def check_has_access(key: str) -> None:
+    """Whether somebody may still write; of a key that nobody has, others speak."""
+    ended = models.Member.objects.filter(key=key, user__is_active=False).first()
+    if ended is not None:
+        raise NotAllowed(f"The access of {ended.name} has been ended.")
+
+
+class Tries(BaseBackend):
+    """Asked first: an address that has used up its tries costs no hash."""
+
+    def authenticate(self, request: HttpRequest | None, **credentials: Any) -> None:
+        if request is not None:
+            tries.check_may_try(request)
+
+
 class OwnSecret(BaseBackend):
-    """Confirms with PIN or password who is at the page already; nobody signs in by it.
+    """Confirms with PIN, password or code who is at the page; by PIN alone nobody signs in.
 
     It goes through ``authenticate`` so that wrong ones are counted where wrong passwords are.
     """
 
     def authenticate(self, request: HttpRequest | None, **credentials: Any) -> Any:
-        typed, name = credentials.get("secret"), credentials.get("username")
-        if not typed or not name:
+        name, typed = credentials.get("username"), credentials.get("secret")
+        code = credentials.get("code")
+        if not name or not (typed or code):
             return None
         found = models.Member.objects.select_related("user").filter(user__username=name).first()
-        return found.user if found is not None and is_theirs(found, typed) else None
+        if found is None or not has_access(found):
+            # As long as for one who is there.
+            make_password(typed or code)
+            return None
+        right = is_theirs(found, typed) if typed else is_their_code(found, str(code))
+        return found.user if right else None
+
+
+def is_their_code(member: models.Member, typed: str) -> bool:
+    """Whether what was typed is the one-time code this person was given, and still good."""
+    good = member.code_until is not None and timezone.now() <= member.code_until
+    # Hashed either way, so that the time tells nothing.
+    return check_password(typed, member.code or make_password(None)) and good
 
 
 def people_without_password() -> list[models.Member]:
     """The people of the jobs on the board who have set no password yet."""
     found = (
-        models.Member.objects.filter(jobs__put_away=False).select_related("user").distinct()
+        models.Member.objects.filter(jobs__put_away=False, user__is_active=True)
+        .select_related("user")
+        .distinct()
     ).order_by("name")
     return [one for one in found if not has_password(one)]
-
-
-def with_no_secret_beside(member: models.Member) -> list[models.Member]:
-    """The people of someone's jobs, themselves left out, who have neither PIN nor password."""
-    found = models.Member.objects.filter(jobs__people=member).exclude(pk=member.pk)
-    return [
-        one
-        for one in found.select_related("user").distinct().order_by("name")
-        if not has_secret(one)
-    ]
 
 
 def check_can_tap_in(member: models.Member, meta: Mapping[str, Any]) -> None:
@@ -106,8 +135,15 @@ def check_can_tap_in(member: models.Member, meta: Mapping[str, Any]) -> None:
     ``meta`` is ``request.META``. Something in between that passes requests on would make all
     of them look local, so one that was passed on is not.
     """
+    check_is_at_the_machine(meta)
+    if not has_access(member):
+        raise NotAllowed(f"The access of {member.name} has been ended.")
     if has_password(member):
         raise NotAllowed(f"{member.name} has a password. Sign in with it.")
+
+
+def check_is_at_the_machine(meta: Mapping[str, Any]) -> None:
+    """Whether a request may sign in with one tap at all, whoever it is: the same for every name."""
     if not settings.REHANG_TAP_IN:
         raise NotAllowed("Signing in with one tap is switched off here. Sign in with a password.")
     if not is_loopback(settings.REHANG_BOUND):

@@ -7,10 +7,15 @@ but the people's passwords and PINs is worked out from the entries and can be wr
 
 from __future__ import annotations
 
+import hashlib
+
 from django.conf import settings
+from django.contrib.sessions.base_session import AbstractBaseSession
 from django.db import models
 
-__all__ = ["AccessLine", "ChainEnd", "Entry", "Job", "JobFile", "Member", "Reading", "entry_key"]
+__all__ = [
+    "AccessLine", "ChainEnd", "Entry", "Job", "JobFile", "Member", "Reading", "Visit", "entry_key",
+]  # fmt: skip
 
 # A book of more than 16 million entries is no engine's.
 _SEQ_BITS = 24
@@ -27,8 +32,9 @@ def entry_key(job_id: int, seq: int) -> int:
 class Member(models.Model):
     """Someone who signs in. ``key`` is the person's key in the people files of the jobs.
 
-    ``pin`` is hashed like a password. ``pin_shown`` is the PIN of a person of a demo, for the pages
-    to say; nobody else has one, and it goes when they set their own.
+    ``pin`` is hashed like a password, and so is ``code``, with which they set a PIN or password of
+    their own once, until ``code_until``. ``pin_shown`` is the PIN of a person of a demo, for the
+    pages to say; nobody else has one, and it goes when they set their own.
     """
 
     user = models.OneToOneField(
@@ -38,9 +44,32 @@ class Member(models.Model):
     name = models.CharField(max_length=200)
     pin = models.CharField(max_length=128, blank=True, default="")
     pin_shown = models.CharField(max_length=6, blank=True, default="")
+    code = models.CharField(max_length=128, blank=True, default="")
+    code_until = models.DateTimeField(null=True)
 
     def __str__(self) -> str:
         return self.name
+
+
+class Visit(AbstractBaseSession):
+    """One session, and whose it is; of who is not signed in, nobody's."""
+
+    user = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.CASCADE, null=True)
+    device = models.CharField(max_length=60, blank=True, default="")
+    address = models.CharField(max_length=45, blank=True, default="")
+    began_at = models.DateTimeField(null=True)
+    seen_at = models.DateTimeField(null=True)
+
+    @classmethod
+    def get_session_store_class(cls) -> type:
+        from rehang.book.visits import SessionStore
+
+        return SessionStore
+
+    @property
+    def public_key(self) -> str:
+        """What a page may name this visit by: who reads it cannot take the visit over."""
+        return hashlib.sha256(str(self.session_key).encode()).hexdigest()[:16]
 
 
 class Job(models.Model):

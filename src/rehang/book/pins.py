@@ -1,74 +1,186 @@
-"""PINs: six digits with which a person confirms, at that moment, what they settle (DESIGN 4b, 2)."""
+"""What a person shows who they are with, and who may give and take it (DESIGN 4b, 2).
+
+A PIN is six digits with which they confirm, at that moment, what they settle; a password signs them
+in too; a one-time code lets them set either, once.
+"""
 
 from __future__ import annotations
 
-import logging
+import secrets
 from collections.abc import Mapping
-from datetime import datetime
+from datetime import datetime, timedelta
 from itertools import pairwise
 
+from django.conf import settings
 from django.contrib.auth.hashers import make_password
+from django.contrib.auth.password_validation import validate_password
+from django.core.exceptions import ValidationError
 
-from rehang.book import accesslog, members, models, queries
+from rehang.book import accesslog, members, models, queries, visits
 from rehang.book.writing import writing
 from rehang.trade.errors import BadInput, NotAllowed
-from rehang.trade.powers import APPROVE, powers_of
 
-__all__ = ["NO_PIN", "PIN_DIGITS", "TERMINAL", "set_pin", "show_demo_pins"]
-
-log = logging.getLogger("rehang.book")
+__all__ = [
+    "CODE_HOURS",
+    "NO_PIN",
+    "PIN_DIGITS",
+    "TERMINAL",
+    "as_code",
+    "check_password_good",
+    "end_access",
+    "give_access",
+    "give_code",
+    "set_by_code",
+    "set_pin",
+    "show_demo_pins",
+]
 
 PIN_DIGITS = 6
 # Who sets a PIN with no person's PIN to confirm it: whoever is at the machine that keeps the book.
 TERMINAL = "rehang"
 NO_PIN = (
-    "{name} has no PIN yet. Whoever signs maintenance entries sets it with them on the page of PINs, "
-    "or: rehang pin {person}, at the machine that keeps the book."
+    "{name} has no PIN yet. Whoever keeps the shop gives them a one-time code on the page People, "
+    "and they set it themselves."
 )
+# Without letters and digits that are taken for one another. 12 of 30: 58 bits.
+_LETTERS = "23456789ABCDEFGHJKMNPQRSTVWXYZ"
+CODE_LETTERS, CODE_HOURS = 12, 72
 
 
 def set_pin(*, person: str, pin: str, by: str, at: datetime) -> None:
-    """Set a person's PIN. ``by`` has confirmed who they are, or is the machine's own terminal.
+    """Set a person's PIN. ``by`` is themselves, who has confirmed it, or the machine's own terminal.
 
-    The first one takes somebody who signs maintenance entries standing by, because whoever is at a
-    bench may sign in as anyone with one tap; after that each person changes their own.
+    At the terminal those who keep the shop get theirs; everyone else sets their own with a code from
+    them, so that whoever is at the machine knows nobody's.
     """
     member = members.member(person)
     if by == person:
         if not members.has_secret(member):
-            raise NotAllowed(NO_PIN.format(name=member.name, person=person))
+            raise NotAllowed(NO_PIN.format(name=member.name))
     elif by != TERMINAL:
-        _check_may_give_a_pin(by, member, at)
+        raise NotAllowed(
+            f"Each person sets their own PIN. {member.name} needs a one-time code for it, from the page "
+            "People."
+        )
+    elif not queries.kept_by(person):
+        raise NotAllowed(
+            f"{member.name} sets their own PIN, with a one-time code. Whoever keeps the shop gives it "
+            "on the page People; at this machine they alone get a PIN."
+        )
+    check_pin(pin)
+    # Hashed first: nobody waits for a hash to write in a book.
+    member.pin, member.pin_shown = make_password(pin), ""
+    with writing():
+        member.save(update_fields=["pin", "pin_shown"])
+        accesslog.write(what="pin_set", about=person, by=by, at=at)
+
+
+def check_pin(pin: str) -> None:
+    """Whether six digits may be somebody's PIN."""
     if not (len(pin) == PIN_DIGITS and pin.isascii() and pin.isdigit()):
         raise BadInput(f"A PIN is {PIN_DIGITS} digits, as in 480 713 without the space.", "new")
     steps = {(int(b) - int(a)) % 10 for a, b in pairwise(pin)}
     if steps in ({0}, {1}, {9}):
         # What is guessed first: 000000, 123456, 654321. NIST SP 800-63B, 5.1.1.2 (from memory).
         raise BadInput("That PIN is guessed first. Pick six digits in no order.", "new")
+
+
+def check_keeps(by: str, member: models.Member) -> None:
+    """Whether someone keeps the shop that another person is in."""
+    keeper = members.member(by)
+    theirs = set(member.jobs.values_list("pk", flat=True))
+    if not theirs & {job.pk for job in queries.kept_by(by)}:
+        raise NotAllowed(f"{keeper.name} does not keep the shop of {member.name}.")
+    if by == member.key:
+        raise NotAllowed(f"{keeper.name} does that for others. Your own PIN is on the page PIN.")
+
+
+def give_code(*, person: str, by: str, at: datetime) -> str:
+    """A code with which a person sets a PIN or password of their own, once; it is told only here.
+
+    What they have now works until they use it. ``by`` has confirmed who they are.
+    """
+    member = members.member(person)
+    check_keeps(by, member)
+    if not members.has_access(member):
+        raise NotAllowed(f"The access of {member.name} has been ended. Give it back first.")
+    code = "".join(secrets.choice(_LETTERS) for _ in range(CODE_LETTERS))
+    member.code, member.code_until = make_password(code), at + timedelta(hours=CODE_HOURS)
     with writing():
-        member.pin, member.pin_shown = make_password(pin), ""
-        member.save(update_fields=["pin", "pin_shown"])
-        accesslog.write(what="pin_set", about=person, by=by, at=at)
-    log.info("PIN of %s set by %s at %s", person, by, at.isoformat())
+        member.save(update_fields=["code", "code_until"])
+        accesslog.write(what="code_given", about=person, by=by, at=at)
+    return "-".join(code[n : n + 4] for n in range(0, CODE_LETTERS, 4))
 
 
-def _check_may_give_a_pin(by: str, member: models.Member, at: datetime) -> None:
-    giver = members.member(by)
-    if members.has_secret(member):
-        raise NotAllowed(
-            f"{member.name} has a PIN or a password and changes it themselves. Forgotten: "
-            f"rehang pin {member.key}, at the machine that keeps the book."
+def as_code(typed: str) -> str:
+    """A code as it was given, however it was typed."""
+    return "".join(one for one in typed.upper() if one.isalnum())
+
+
+def set_by_code(*, person: str, new: str, by: str, at: datetime) -> None:
+    """Set what a person picked with their code: six digits are a PIN, anything else a password.
+
+    The code, what they had before and their other visits end with it. ``by`` has shown the code.
+    """
+    member = members.member(person)
+    if person != by:
+        raise NotAllowed("Each person uses their own code.")
+    is_pin = new.isascii() and new.isdigit() and len(new) == PIN_DIGITS
+    if is_pin and not (settings.REHANG_TAP_IN and members.is_loopback(settings.REHANG_BOUND)):
+        raise BadInput(
+            "A PIN signs nobody in here. Pick a password; the PIN is set afterwards.",
+            "new",
         )
-    shared = models.Job.objects.filter(people=member).filter(people=giver)
-    for job in shared:
-        facts = queries.facts(job)
-        held = facts.people.get(by)
-        if held is not None and APPROVE in powers_of(held, at.date(), facts):
-            return
-    raise NotAllowed(
-        f"{giver.name} has no paper on file to sign a maintenance entry in a job of {member.name}. "
-        "Whoever does gives out first PINs."
-    )
+    if is_pin:
+        check_pin(new)
+    else:
+        check_password_good(member, new, "new")
+    member.user.password = make_password(None if is_pin else new)
+    member.pin, member.pin_shown = make_password(new) if is_pin else "", ""
+    member.code, member.code_until = "", None
+    with writing():
+        member.user.save(update_fields=["password"])
+        member.save(update_fields=["pin", "pin_shown", "code", "code_until"])
+        accesslog.write(what="secrets_reset", about=person, by=by, at=at)
+        visits.end(member.user_id)
+
+
+def check_password_good(member: models.Member, password: str, where: str) -> None:
+    """Whether a password may be this person's: long, no common one, not their own name."""
+    if not password:
+        raise BadInput("Enter a password.", where)
+    # For the validator of likeness: Django's own user has a first and a last name, ours has one.
+    vars(member.user)["name"] = member.name
+    try:
+        validate_password(password, member.user)
+    except ValidationError as problem:
+        raise BadInput(" ".join(problem.messages), where) from None
+
+
+def end_access(*, person: str, by: str, at: datetime) -> None:
+    """Let a person in no more. What they wrote stays, in their name. ``by`` has confirmed who they are."""
+    _switch(person, by, at, active=False)
+
+
+def give_access(*, person: str, by: str, at: datetime) -> None:
+    """Let a person in again, with what they signed in with before."""
+    _switch(person, by, at, active=True)
+
+
+def _switch(person: str, by: str, at: datetime, *, active: bool) -> None:
+    member = members.member(person)
+    check_keeps(by, member)
+    if members.has_access(member) == active:
+        return
+    with writing():
+        member.user.is_active = active
+        member.user.save(update_fields=["is_active"])
+        member.code, member.code_until = "", None
+        member.save(update_fields=["code", "code_until"])
+        accesslog.write(
+            what="access_given" if active else "access_ended", about=person, by=by, at=at
+        )
+        visits.end(member.user_id)
 
 
 def show_demo_pins(
@@ -89,5 +201,4 @@ def show_demo_pins(
                 member.pin, member.pin_shown = make_password(pins[member.key]), pins[member.key]
                 member.save(update_fields=["pin", "pin_shown"])
                 accesslog.write(what="pin_set", about=member.key, by=by, at=at)
-            log.info("PIN of %s of a demo set by %s at %s", member.key, by, at.isoformat())
     return {one.name: one.pin_shown for one in job.people.exclude(pin_shown="")}

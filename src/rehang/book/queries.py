@@ -30,6 +30,7 @@ from rehang.trade.facts import JobFacts, Person
 from rehang.trade.gate import is_ahead
 from rehang.trade.judging import JudgedJob, judge, judge_state
 from rehang.trade.photos import photos_in
+from rehang.trade.powers import shopkeepers
 from rehang.trade.readings import LARGEST_VALUE, Reading
 from rehang.trade.rules import judged_aside
 from rehang.trade.state import JobState, item_name, understand
@@ -48,6 +49,7 @@ __all__ = [
     "job_for",
     "jobs",
     "judged",
+    "kept_by",
     "load_changes",
     "people",
     "photo",
@@ -81,6 +83,15 @@ def jobs(*, person: str = "", put_away: bool | None = False) -> list[models.Job]
     if put_away is not None:
         found = found.filter(put_away=put_away)
     return list(found)
+
+
+def kept_by(person: str) -> list[models.Job]:
+    """Jobs, on the board or off it, whose shop that person keeps."""
+    return [
+        one
+        for one in jobs(person=person, put_away=None)
+        if person in [keeper.key for keeper in shopkeepers(facts(one))]
+    ]
 
 
 def job(slug: str) -> models.Job:

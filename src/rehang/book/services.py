@@ -15,10 +15,8 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 from django.contrib.auth import get_user_model
-from django.contrib.auth.password_validation import validate_password
-from django.core.exceptions import ValidationError
 
-from rehang.book import accesslog, ends, members, models, photos, queries
+from rehang.book import accesslog, ends, members, models, photos, pins, queries
 from rehang.book.writing import writing
 from rehang.decode.apart import check_kept, made_fit
 from rehang.sheets.folder import FACT_FILES, PEOPLE, PHOTOS, JobFolder, check_facts, texts_at
@@ -28,7 +26,7 @@ from rehang.trade.entries import GENESIS, Entry, canonical, entry_from, new_entr
 from rehang.trade.errors import BadInput, NotAllowed
 from rehang.trade.facts import JobFacts
 from rehang.trade.photos import check_can_picture, check_scale_note, photos_in
-from rehang.trade.powers import check_filing, need_of, paper_to_sign
+from rehang.trade.powers import check_keeps_shop, need_of, paper_to_sign
 from rehang.trade.rules import (
     check_book,
     check_can_append,
@@ -106,6 +104,7 @@ def append(
             raise NotAllowed("A photo is added with its picture, on a page of the job.")
     with writing():
         held = _locked(job)
+        members.check_has_access(by)
         if confirmed != by:
             _check_settles_nothing(entries, held)
         return _append(held, job, entries, at)
@@ -190,6 +189,10 @@ def file_text(*, job: models.Job, name: str, text: str, by: str, at: datetime) -
     """
     with writing():
         held = _locked(job)
+        members.check_has_access(by)
+        facts = queries.facts(held)
+        check_can_write(facts.people.get(by))
+        check_keeps_shop(by, f"file {name}", facts)
         entry = _filed(name, text, by, at, held.head_seq)
         if queries.files(held).get(name) == text:
             return Appended((), ())
@@ -266,6 +269,7 @@ def load_folder(*, folder: JobFolder, by: str, at: datetime, agreed: bool = Fals
             f"Say who loads the folder: {', '.join(folder.facts.people)}."
         )
     check_can_write(folder.facts.people[by])
+    members.check_has_access(by)
     for entry in folder.entries:
         _check_fits(entry, folder.where)
     with photos.laid_ready(_photos_to_keep(folder)) as put_in_place, writing():
@@ -299,6 +303,11 @@ def load_folder(*, folder: JobFolder, by: str, at: datetime, agreed: bool = Fals
             for name, text in folder.files.items()
             if texts.get(name) != text
         ]
+        if filed:
+            # By the list that stands; a new job brings its own.
+            check_keeps_shop(
+                by, "file what the folder brings", queries.facts(held) if texts else folder.facts
+            )
         kept = _sealed_after(held, [*new, *filed], at, folder.where)
         check_typed(folder.facts, (*queries.entries(held), *new), folder.where, at)
         book = queries.entries(held)
@@ -343,14 +352,10 @@ def set_password(*, person: str, password: str, by: str, at: datetime) -> None:
     if person != by:
         raise NotAllowed("Each person sets their own password.")
     member = members.member(person)
-    if not password:
-        raise BadInput("Enter a password.", "password")
-    try:
-        validate_password(password, member.user)
-    except ValidationError as problem:
-        raise BadInput(" ".join(problem.messages), "password") from None
+    pins.check_password_good(member, password, "password")
+    # Hashed first: nobody waits for a hash to write in a book.
+    member.user.set_password(password)
     with writing():
-        member.user.set_password(password)
         member.user.save(update_fields=["password"])
         accesslog.write(what="password_set", about=person, by=by, at=at)
     log.info("password of %s set at %s", person, at.isoformat())
@@ -398,7 +403,7 @@ def _append(
         # By the list that stands: nobody writes themselves in with the sheet they file.
         check_can_write(facts.people.get(entry.by))
         if entry.kind == "filed" and not entry.is_sealed:
-            check_filing(entry.by, entry.data["file"], at.date(), facts)
+            check_keeps_shop(entry.by, f"file {entry.data['file']}", facts)
     if new:
         check_clock(at, book, new)
         where = {e.id: f"entry {n}" for n, e in enumerate(new, start=1)} if len(new) > 1 else {}

@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+import errno
+import os
 import sqlite3
+import stat
 from contextlib import closing
 from datetime import UTC, datetime
 from pathlib import Path
 
+from django.conf import settings
 from django.core.management import call_command
 from django.db import DatabaseError, connection
 from django.db.migrations.executor import MigrationExecutor
@@ -15,6 +19,7 @@ from django.db.migrations.recorder import MigrationRecorder
 from rehang.book import ends
 from rehang.book.checks import check_data_folder
 from rehang.book.outage import outage
+from rehang.sheets.folder import PHOTOS
 from rehang.trade.errors import Refused
 
 __all__ = ["bring_up_to_date", "copy_put_by", "make_folder", "unapplied"]
@@ -48,12 +53,11 @@ def bring_up_to_date(*, reading: bool = False) -> None:
         call_command("migrate", verbosity=0, interactive=False)
         # A store from before ends were kept beside it; where one is kept it is never written over.
         ends.begin()
+    _for_its_owner_alone(Path(settings.REHANG_DATA))
 
 
 def make_folder() -> None:
     """The data folder, for its owner alone."""
-    from django.conf import settings
-
     folder: Path = settings.REHANG_DATA
     try:
         folder.mkdir(parents=True, exist_ok=True, mode=0o700)
@@ -61,8 +65,43 @@ def make_folder() -> None:
         raise Refused(
             f"The data folder {folder} cannot be made. Set REHANG_DATA to a folder that can."
         ) from None
+    if folder.stat().st_mode & stat.S_ISVTX:
+        # As /tmp is: to close it would shut everybody out of theirs.
+        raise Refused(
+            f"The data folder {folder} is one that everyone shares. Set REHANG_DATA to a folder of "
+            "its own inside it."
+        )
     for problem in check_data_folder(None):
         raise Refused(f"{problem.msg} {problem.hint}")
+
+
+# What Rehang itself keeps in the data folder; whatever else lies there is left as it is.
+_OURS = ("rehang.sqlite3*", "rehang.before-*", "secret-key", "server.log")
+
+
+def _for_its_owner_alone(folder: Path) -> None:
+    """Take from everybody else what a folder that was there before let them read."""
+    if os.name == "nt":
+        return
+    held = [
+        *(one for pattern in _OURS for one in folder.glob(pattern)),
+        *(folder / PHOTOS).glob("*"),
+    ]
+    for path in (folder, folder / PHOTOS, *held):
+        try:
+            if path.is_symlink() or not path.exists():
+                continue
+            mode = stat.S_IMODE(path.stat().st_mode)
+            if mode & 0o077:
+                path.chmod(mode & 0o700)
+        except OSError as problem:
+            if problem.errno == errno.EROFS:
+                # A disk that is only read: it is looked at as it is.
+                return
+            raise Refused(
+                f"Others may read {path}, and it is not yours to close. Its owner runs: "
+                f"chmod go-rwx {path}"
+            ) from None
 
 
 def unapplied() -> list[str]:

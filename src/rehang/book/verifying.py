@@ -357,6 +357,7 @@ _SAID_OF = {
     "staff": "the mark of staff",
     "superuser": "the mark of a superuser",
     "password": "the password",
+    "code": "the one-time code",
     "pin": "the PIN",
 }
 

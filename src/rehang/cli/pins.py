@@ -23,9 +23,10 @@ def register(app: App, *, store: Store, now: Callable[[], datetime]) -> None:
 
     @app.command(name="pin")
     def _pin(person: str, /) -> int:
-        """Set a person's PIN: six digits, typed twice, or two lines of the input.
+        """Set the PIN of whoever keeps the shop: six digits, typed twice, or two lines of the input.
 
-        Looks, decisions and signatures ask for it. Whoever is at this machine may set it.
+        Looks, decisions and signatures ask for it. Everyone else sets their own, with a one-time code
+        from the page People.
 
         Example: rehang pin marta
 

@@ -132,6 +132,7 @@ _ENGINE_KEYS = {
 }  # fmt: skip
 _PERSON_KEYS = {
     "key", "name", "role", "certificate", "certificate_kind", "days", "second_look", "away",
+    "keeps_shop",
 }  # fmt: skip
 
 
@@ -575,6 +576,7 @@ def _people(text: str) -> dict[str, Person]:
             bool(one.get("second_look", False)),
             _away(one.get("away", []), place),
             certificates_from(one, place),
+            bool(one.get("keeps_shop", False)),
         )
     if not people:
         raise BadInput('It names nobody. Add a [[person]] with "key" and "name".', "people.toml")

@@ -189,6 +189,11 @@ def _people() -> dict[str, Any]:
                     "Weekdays they are in, as in Tue, Thu; whenever it is open if empty."
                 ),
                 "second_look": {**_FLAG, "description": "They may give a second look."},
+                "keeps_shop": {
+                    **_FLAG,
+                    "description": "They change limits, meters and people, and take jobs off the "
+                    "board. Where nobody is marked, whoever may approve does.",
+                },
                 "away": {
                     "type": "array",
                     "items": {"type": "array", "items": _DATE, "minItems": 2, "maxItems": 2},

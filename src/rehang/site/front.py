@@ -12,12 +12,14 @@ from __future__ import annotations
 import socket
 import time
 from collections.abc import Callable, Iterable
-from ipaddress import ip_address, ip_network
 from typing import Any
 
 from waitress.adjustments import Adjustments
 from waitress.channel import HTTPChannel
 from waitress.server import TcpWSGIServer
+from waitress.task import WSGITask
+
+from rehang.book.tries import share_of
 
 __all__ = ["Door", "open_door"]
 
@@ -31,6 +33,9 @@ WHOLE_REQUEST_S = 15.0
 SLOWEST = 8 * 1024
 # Of all bodies that are not whole yet: a few photos at once.
 UNFINISHED_BYTES = 96 * 1024 * 1024
+# How long a connection is not listened to after it was told to wait, seconds: a guessing program that
+# waits for nothing but the answer gets half a try a second.
+WAIT_S = 2
 # How often the connections are looked through, seconds.
 LOOK_EVERY_S = 1
 
@@ -57,8 +62,8 @@ class Door(TcpWSGIServer):  # type: ignore[misc]  # waitress ships no types
             # Gone before it was taken.
             return
         channels = list(self.active_channels.values())
-        whose = _share_of(address)
-        mine = [one for one in channels if _share_of(one.addr) == whose]
+        whose = share_of(str(address[0]))
+        mine = [one for one in channels if share_of(str(one.addr[0])) == whose]
         if len(mine) >= self.share and whose not in self.passes_on:
             _let_go_of_longest(mine)
         elif len(channels) >= CONNECTIONS:
@@ -80,10 +85,25 @@ class Door(TcpWSGIServer):  # type: ignore[misc]  # waitress ships no types
             held -= _received(channel)
 
 
-class _Channel(HTTPChannel):  # type: ignore[misc]  # waitress ships no types
-    """A connection that knows when the request it is receiving began."""
+class _Task(WSGITask):  # type: ignore[misc]  # waitress ships no types
+    """One request; an answer of 429 (RFC 6585, 4) tells its connection to wait."""
 
+    def execute(self) -> None:
+        super().execute()
+        if str(self.status).startswith("429"):
+            self.channel.told_to_wait = time.time()
+
+
+class _Channel(HTTPChannel):  # type: ignore[misc]  # waitress ships no types
+    """A connection that knows when the request it is receiving began, and when it was told to wait."""
+
+    task_class = _Task
     began: float | None = None
+    told_to_wait: float = 0.0
+
+    def readable(self) -> bool:
+        """Whoever was told to wait and asks again at once is heard a little later."""
+        return bool(super().readable()) and time.time() >= self.told_to_wait + WAIT_S
 
     def received(self, data: bytes) -> bool:
         if self.began is None:
@@ -116,18 +136,6 @@ def _let_go_of_longest(channels: Iterable[Any]) -> None:
     waiting = [one for one in channels if not one.requests and not one.will_close]
     if waiting:
         min(waiting, key=lambda one: one.began or one.last_activity).handle_close()
-
-
-def _share_of(address: Any) -> str:
-    """Whose share a connection is of: an address, or the IPv6 network that one line is given."""
-    host = str(address[0])
-    try:
-        known = ip_address(host.partition("%")[0])
-    except ValueError:
-        return host
-    if known.version == 6:
-        return str(ip_network((known, 64), strict=False))
-    return host
 
 
 def open_door(

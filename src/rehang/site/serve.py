@@ -37,6 +37,8 @@ def serve(
     Refused
         The port is taken, or the store cannot be opened.
     """
+    # What the server writes is its owner's alone.
+    os.umask(0o077)
     os.environ["REHANG_BOUND"] = host
     open_store()
     from django.conf import settings
@@ -147,5 +149,6 @@ def check_everyone_has_a_password() -> None:
         raise NotAllowed(
             "Serving on the shop's network waits until each person has a password. "
             f"Still without one: {', '.join(missing)}. "
-            "Serve on this machine alone, sign in as each and set it, or put their jobs away."
+            "Serve on this machine alone, give each a one-time code on the page People, or put their "
+            "jobs away."
         )

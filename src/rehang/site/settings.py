@@ -70,11 +70,14 @@ MIDDLEWARE = [
     "rehang.site.headers.said_of_every_answer",
     "rehang.site.refusals.no_nul",
     "django.middleware.security.SecurityMiddleware",
+    # Before whatever asks the book: who has no tries left costs next to nothing.
+    "rehang.web.turned_away.TurnedAway",
     "whitenoise.middleware.WhiteNoiseMiddleware",
     "django.contrib.sessions.middleware.SessionMiddleware",
     "django.middleware.common.CommonMiddleware",
     "django.middleware.csrf.CsrfViewMiddleware",
     "django.contrib.auth.middleware.AuthenticationMiddleware",
+    "rehang.web.turned_away.visit_goes_on",
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "django_htmx.middleware.HtmxMiddleware",
     "csp.middleware.CSPMiddleware",
@@ -163,6 +166,7 @@ DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
 
 # Signing in
 AUTHENTICATION_BACKENDS = [
+    "rehang.book.members.Tries",
     "axes.backends.AxesStandaloneBackend",
     "django.contrib.auth.backends.ModelBackend",
     "rehang.book.members.OwnSecret",
@@ -171,10 +175,14 @@ PASSWORD_HASHERS = [
     "rehang.book.hashing.Argon2",
 ]
 AUTH_PASSWORD_VALIDATORS = [
-    {"NAME": "django.contrib.auth.password_validation.UserAttributeSimilarityValidator"},
+    {
+        "NAME": "django.contrib.auth.password_validation.UserAttributeSimilarityValidator",
+        # The person's name is put beside the user where a password is set.
+        "OPTIONS": {"user_attributes": ("username", "name")},
+    },
     {
         "NAME": "django.contrib.auth.password_validation.MinimumLengthValidator",
-        "OPTIONS": {"min_length": 8},
+        "OPTIONS": {"min_length": 12},
     },
     {"NAME": "django.contrib.auth.password_validation.CommonPasswordValidator"},
 ]
@@ -184,16 +192,25 @@ LOGIN_REDIRECT_URL = "web:home"
 AXES_FAILURE_LIMIT = 10
 AXES_COOLOFF_TIME = 5 / 60
 AXES_LOCKOUT_PARAMETERS = [["username", "ip_address"]]
+AXES_CLIENT_IP_CALLABLE = "rehang.book.tries.counted_at"
 AXES_RESET_ON_SUCCESS = True
-AXES_LOCKOUT_TEMPLATE = "web/locked_out.html"
+# Whoever goes on guessing does not make the lock longer.
+AXES_RESET_COOL_OFF_ON_FAILURE_DURING_LOCKOUT = False
+AXES_LOCKOUT_CALLABLE = "rehang.web.turned_away.locked_out"
 AXES_VERBOSE = False
 AXES_ENABLE_ACCESS_FAILURE_LOG = False
 AXES_DISABLE_ACCESS_LOG = True
 # Kept masked with a wrong attempt: PINs, the password of now and the new one are typed here too.
-AXES_SENSITIVE_PARAMETERS = ["username", "ip_address", "password", "now", "again", "pin", "new"]
+AXES_SENSITIVE_PARAMETERS = [
+    "username", "ip_address", "name", "password", "now", "again", "pin", "new", "code",
+]  # fmt: skip
 
-# A shift, the night and the next shift: nobody signs in again with oil on the hands.
-SESSION_COOKIE_AGE = 14 * 24 * 3600
+# A visit ends when nothing was asked for in a day: nobody signs in again with oil on the hands
+# after a night, and a tablet that was left lying over a weekend is nobody's.
+SESSION_ENGINE = "rehang.book.visits"
+SESSION_COOKIE_AGE = 24 * 3600
+# However busy, no visit lasts longer, seconds.
+REHANG_VISIT_S = 14 * 24 * 3600
 SESSION_COOKIE_NAME = "rehang_session"
 SESSION_COOKIE_SAMESITE = "Lax"
 SESSION_COOKIE_HTTPONLY = True

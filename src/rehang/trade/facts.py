@@ -64,7 +64,7 @@ class Person:
 
     ``days`` are the weekdays they are in ("Tue, Thu"; empty: whenever the shop is open), ``away``
     the first and last days of each absence. ``second_look`` says that they may give one and keep
-    their hands off the work for it.
+    their hands off the work for it, ``keeps_shop`` that they change limits, meters, people and jobs.
     """
 
     key: str
@@ -74,6 +74,7 @@ class Person:
     second_look: bool = False
     away: tuple[tuple[date, date], ...] = ()
     papers: tuple[Certificate, ...] = ()
+    keeps_shop: bool = False
 
 
 @dataclass(frozen=True, slots=True)

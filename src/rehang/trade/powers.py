@@ -24,14 +24,16 @@ __all__ = [
     "APPROVE",
     "DECIDE",
     "INSPECT",
+    "KEEP",
     "LOOK",
     "POWERS",
     "TORQUE",
     "Need",
     "certificates_from",
-    "check_filing",
+    "check_keeps_shop",
     "check_power",
     "check_reason",
+    "check_says_enough",
     "check_settling",
     "check_signature",
     "check_supervision",
@@ -44,12 +46,15 @@ __all__ = [
     "papers_for",
     "powers_from",
     "powers_of",
+    "shopkeepers",
     "why_no_power",
 ]
 
 DECIDE, LOOK, APPROVE, INSPECT = "decide", "look", "approve", "inspect"
 TORQUE = "torque alone"
 POWERS = (DECIDE, LOOK, APPROVE, INSPECT, TORQUE)
+# Limits, meters, people, jobs on and off the board. It comes from the list of people, not from a paper.
+KEEP = "keep the shop"
 # Whoever holds one of these answers for the work of others (14 CFR 43.3(d)); a look alone does not.
 _SUPERVISES = frozenset((DECIDE, APPROVE, INSPECT, TORQUE))
 
@@ -65,6 +70,8 @@ _TAKES: Mapping[str, tuple[str, str]] = MappingProxyType(
         "proved": (DECIDE, "let an as-found check count"),
         "found_out": (DECIDE, "say that a meter was out of tolerance"),
         "second_look": (LOOK, "give a second look"),
+        "put_away": (KEEP, "take a job off the board"),
+        "brought_back": (KEEP, "put a job back on the board"),
     }
 )
 _TO_SIGN = MappingProxyType(
@@ -86,9 +93,6 @@ class Need:
 
 _CLOSES = Need(DECIDE, "close a finding of severity 2 or 3")
 _STRIKES = Need(DECIDE, "strike what another person wrote")
-_FILES = Need(DECIDE, "file what an engine is judged by")
-# What anyone may file who writes in the book: what is on the shelf decides nothing.
-_ANYONE_FILES = ("stock.toml",)
 
 
 def powers_from(raw: Mapping[str, Any], place: Callable[..., str]) -> Mapping[str, frozenset[str]]:
@@ -220,7 +224,24 @@ def powers_of(person: Person, day: date | None, facts: JobFacts) -> frozenset[st
 
 def holders(power: str, day: date | None, facts: JobFacts) -> list[Person]:
     """Everyone who holds a power on a day, in the order of people.toml."""
+    if power == KEEP:
+        return shopkeepers(facts)
     return [one for one in facts.people.values() if power in powers_of(one, day, facts)]
+
+
+def shopkeepers(facts: JobFacts) -> list[Person]:
+    """Who keeps the shop: those marked ``keeps_shop``; where nobody is, who may ever approve.
+
+    A list with neither is of a shop that has named nobody yet: there everyone who writes keeps it.
+    """
+    writers = [one for one in facts.people.values() if one.role != "reads"]
+    marked = [one for one in writers if one.keeps_shop]
+    return marked or holders(APPROVE, None, facts) or writers
+
+
+def check_keeps_shop(by: str, act: str, facts: JobFacts) -> None:
+    """Whether a person keeps the shop: changes its limits, meters and people."""
+    check_power(by, Need(KEEP, act), date.max, facts)
 
 
 def may_supervise(person: Person, day: date | None, facts: JobFacts) -> bool:
@@ -231,9 +252,12 @@ def may_supervise(person: Person, day: date | None, facts: JobFacts) -> bool:
 def why_no_power(by: str, need: Need, day: date, facts: JobFacts) -> str:
     """One sentence why a person may not, and who may; empty for one who may."""
     person = facts.people.get(by)
-    if person is not None and need.power in powers_of(person, day, facts):
+    may = holders(need.power, day, facts)
+    if by in [one.key for one in may]:
         return ""
-    named = [one.name for one in holders(need.power, day, facts)]
+    named = [one.name for one in may]
+    if need.power == KEEP:
+        return f"To {need.act} is for whoever keeps the shop: {listed(named, 'or')}."
     if named:
         who = f"{listed(named)} {'have' if len(named) > 1 else 'has'}."
     else:
@@ -255,15 +279,6 @@ def check_power(by: str, need: Need, day: date, facts: JobFacts) -> None:
     why = why_no_power(by, need, day, facts)
     if why:
         raise NotAllowed(why)
-
-
-def check_filing(by: str, file: str, day: date, facts: JobFacts) -> None:
-    """Whether a person may file a sheet of facts, by the list of people that stands before it.
-
-    While nobody in the list may decide anything, whoever writes sets the list up.
-    """
-    if file not in _ANYONE_FILES and holders(DECIDE, day, facts):
-        check_power(by, _FILES, day, facts)
 
 
 def need_for(kind: str, what: str = "") -> Need:
@@ -369,9 +384,12 @@ def check_signature(entry: Entry, state: JobState, facts: JobFacts) -> None:
 
 def check_reason(entry: Entry, state: JobState, facts: JobFacts) -> None:
     """Who settles something says what was seen and what was done, in more than a word."""
-    if entry.kind not in REASONED:
-        return
-    reason = str(entry.data["reason"])
+    if entry.kind in REASONED:
+        check_says_enough(str(entry.data["reason"]))
+
+
+def check_says_enough(reason: str) -> None:
+    """Whether a reason is more than a word."""
     if is_blank(reason):
         raise BadInput("Write the reason: what was seen, and what was done.", "reason")
     words = {one for one in reason.casefold().split() if any(map(str.isalnum, one))}

@@ -18,6 +18,7 @@ from rehang.trade.errors import BadInput, NotAllowed, Refused
 from rehang.trade.facts import JobFacts, Person
 from rehang.trade.gate import CLOCK_SLACK, check_not_ahead, is_ahead
 from rehang.trade.judging import JudgedJob, judge_state
+from rehang.trade.powers import check_says_enough
 from rehang.trade.rotation import check_assigned
 from rehang.trade.run_start import no_start
 from rehang.trade.runs import RUN_KINDS, runs_of
@@ -176,7 +177,11 @@ def _check_by_book(entry: Entry, before: JobState, book: Sequence[Entry], facts:
     """What takes the whole book before the entry: what it speaks of, and what stands open."""
     match entry.kind:
         case "struck":
-            check_can_strike(before.entry(entry.data["entry"]), before)
+            target = before.entry(entry.data["entry"])
+            check_can_strike(target, before)
+            if target.by != entry.by:
+                # Whoever wrote it reads why on their board.
+                check_says_enough(str(entry.data["reason"]))
         case "called":
             _check_can_call(entry, before)
         case "closed" if entry.data["finding"].startswith(STANDS):

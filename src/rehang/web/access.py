@@ -11,6 +11,7 @@ from django.core.exceptions import PermissionDenied
 from django.http import Http404, HttpRequest
 
 from rehang.book import members, models, pins, queries
+from rehang.book.tries import counted_at
 from rehang.trade.errors import BadInput, NotAllowed
 from rehang.trade.judging import JudgedJob
 from rehang.trade.powers import Need, holders, may_supervise, why_no_power
@@ -63,13 +64,14 @@ def check_own_secret(request: HttpRequest, member: models.Member, typed: str, wh
         Nothing was typed, it is not theirs, or they have none.
     """
     if not members.has_secret(member):
-        raise NotAllowed(pins.NO_PIN.format(name=member.name, person=member.key))
+        raise NotAllowed(pins.NO_PIN.format(name=member.name))
     if not typed:
         raise BadInput(f"Type the PIN of {member.name}.", where)
     name = member.user.get_username()
     if authenticate(request, username=name, secret=typed) is None:
         raise BadInput(f"That is not the PIN or password of {member.name}. Type it again.", where)
-    reset(username=name)
+    # At this address alone: who guesses elsewhere goes on being counted.
+    reset(username=name, ip=counted_at(request))
 
 
 def settled_by(request: HttpRequest, own: str) -> str:
@@ -110,9 +112,7 @@ def pin_box(judged: JudgedJob, own: str, need: Need, day: date, form: str) -> Pi
         alone=may == [own],
         sentence=why_no_power(own, need, day, facts),
         without=tuple(
-            pins.NO_PIN.format(name=one.name, person=one.key)
-            for one in known
-            if not members.has_secret(one)
+            pins.NO_PIN.format(name=one.name) for one in known if not members.has_secret(one)
         ),
         said=tuple((one.name, one.pin_shown) for one in known if one.pin_shown),
         digits=all(one.pin for one in known),

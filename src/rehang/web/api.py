@@ -13,6 +13,7 @@ from django.core.exceptions import RequestDataTooBig
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.utils import timezone
+from django.views.decorators.http import require_safe
 from ninja import Field, NinjaAPI, Schema
 from ninja.errors import AuthenticationError, HttpError, ValidationError
 from ninja.params.functions import Path, Query
@@ -22,6 +23,7 @@ from ninja.security import SessionAuth
 from rehang import __version__
 from rehang.book import members, models, queries, services
 from rehang.book.outage import outage
+from rehang.book.tries import TooManyTries
 from rehang.trade.asjson import job_as_json
 from rehang.trade.entries import Entry, entry_from, read_json
 from rehang.trade.errors import BadInput, NotAllowed
@@ -55,6 +57,7 @@ api = NinjaAPI(
     version=__version__,
     description="Append entries to the book of a job, read them back, and read the verdicts.",
     docs_url=None,
+    docs_decorator=login_required,
     openapi_url="openapi.json",
     auth=SessionAuth(),
     urls_namespace="api",
@@ -239,6 +242,13 @@ def _on_not_allowed(request: HttpRequest, refusal: NotAllowed) -> HttpResponse:
     return _sentence(request, 409, str(refusal))
 
 
+@api.exception_handler(TooManyTries)
+def _on_too_many(request: HttpRequest, refusal: TooManyTries) -> HttpResponse:
+    answer = _sentence(request, 429, str(refusal), "pin")
+    answer["Retry-After"] = str(refusal.wait_s)
+    return answer
+
+
 @api.exception_handler(AuthenticationError)
 def _on_nobody(request: HttpRequest, refusal: AuthenticationError) -> HttpResponse:
     return _sentence(request, 401, "Sign in first. What you keyed is still on this device.")
@@ -287,6 +297,7 @@ def _on_our_own_fault(request: HttpRequest, problem: Exception) -> HttpResponse:
 # The page of the operations
 
 
+@require_safe
 @login_required
 def api_page(request: HttpRequest) -> HttpResponse:
     """The operations of the API, written out from its own schema."""

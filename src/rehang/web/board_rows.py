@@ -16,10 +16,11 @@ from rehang.trade.state import item_kind, item_name
 from rehang.trade.telling import STOP_WHYS, entry_words
 from rehang.trade.verdict import Call
 from rehang.trade.work import TaskWork, WorkPlace
-from rehang.web.hand_rows import BenchRow, bench_rows
+from rehang.web.hand_rows import BenchRow, bench_rows, struck_rows
 from rehang.web.page_rows import short_when, slug, time_text, zone_of
 from rehang.web.work_rows import (
     Card,
+    EventRow,
     Half,
     LaterTask,
     OutRow,
@@ -130,6 +131,7 @@ class Board:
     out: tuple[OutRow, ...]
     away: tuple[AwayRow, ...]
     away_more: int
+    struck: tuple[EventRow, ...]
     blockers: int
     grounded: tuple[str, ...]
     promised: int
@@ -195,6 +197,7 @@ def board(judged: JudgedJob, *, person: str) -> Board:
         out=out_rows(judged),
         away=away,
         away_more=more,
+        struck=struck_rows(judged, person),
         blockers=len(judged.blockers),
         grounded=tuple(one.sentence for one in judged.may_not_fly),
         promised=sum(one.kind == "promised" for one in judged.due),

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Hashable, Iterable, Sequence
 from dataclasses import dataclass, replace
-from datetime import date
+from datetime import date, timedelta
 from zoneinfo import ZoneInfo
 
 from rehang.trade.again import needed_checks
@@ -31,7 +31,15 @@ from rehang.web.work_rows import (
     weekday_text,
 )
 
-__all__ = ["BenchPage", "BenchRow", "Handover", "bench_page", "bench_rows", "handover"]
+__all__ = [
+    "BenchPage",
+    "BenchRow",
+    "Handover",
+    "bench_page",
+    "bench_rows",
+    "handover",
+    "struck_rows",
+]
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,6 +75,7 @@ class Handover:
     halves: tuple[Half, ...]
     waits: tuple[Wait, ...]
     held: tuple[LaterTask, ...]
+    struck: tuple[EventRow, ...]
     odd: tuple[str, ...]
     out: tuple[OutRow, ...]
     now: tuple[Card, ...]
@@ -201,6 +210,7 @@ def handover(judged: JudgedJob, today: date) -> Handover:
         halves=_together(halves(judged), judged),
         waits=waits(judged),
         held=held(judged),
+        struck=struck_rows(judged),
         odd=tuple(_odd(judged, today)),
         out=out_rows(judged),
         now=cards(judged),
@@ -271,3 +281,31 @@ def _odd(judged: JudgedJob, today: date) -> Iterable[str]:
         standing = judged.state.standing(meter, today)
         if standing and meter.id in used:
             yield f"{standing}."
+
+
+# A strike of one's line stands on the board until a week after it one has written something.
+_STRUCK_FOR = timedelta(days=7)
+
+
+def struck_rows(judged: JudgedJob, person: str = "") -> tuple[EventRow, ...]:
+    """Lines of this person, or of everyone, that somebody else struck lately, with the reason."""
+    zone, state = zone_of(judged), judged.state
+    told = [e.at for e in state.order if person in ("", e.by)]
+    rows = []
+    for wanted, strike in state.struck.items():
+        target = state.entries[wanted]
+        if strike.by == target.by or person not in ("", target.by):
+            continue
+        if strike.at < max(told) - _STRUCK_FOR:
+            continue
+        whose = "" if person else f"{judged.facts.person(target.by)}: "
+        rows.append(
+            EventRow(
+                short_when(strike.at, zone),
+                judged.facts.person(strike.by),
+                f"struck: {whose}{entry_words(target, judged)} Reason: {strike.data['reason']}",
+                strike.id,
+                False,
+            )
+        )
+    return tuple(reversed(rows))

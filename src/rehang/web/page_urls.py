@@ -2,11 +2,14 @@
 
 from django.urls import path
 
-from rehang.web.views import auth, board, book, limits, meters, paper, plug
+from rehang.web.views import auth, board, book, limits, meters, paper, people, plug
 
 urlpatterns = [
     path("", board.home, name="home"),
     path("sign-in/", auth.sign_in, name="sign_in"),
+    path("code/", auth.use_code, name="code"),
+    path("visits/", auth.own_visits, name="visits"),
+    path("people/", people.people, name="people"),
     path("sign-out/", auth.sign_out, name="sign_out"),
     path("set-password/", auth.set_password, name="set_password"),
     path("pin/", auth.set_pin, name="set_pin"),

@@ -1,4 +1,4 @@
-"""Signing in and out, one's own password, and PINs."""
+"""Signing in and out, one's own password, PIN and visits."""
 
 from __future__ import annotations
 
@@ -12,12 +12,17 @@ from django.views.decorators.cache import never_cache
 from django.views.decorators.debug import sensitive_post_parameters
 from django.views.decorators.http import require_http_methods, require_POST
 
-from rehang.book import members, pins, services
+from rehang.book import door, members, models, pins, queries, services, visits
+from rehang.book.tries import remember_device
 from rehang.trade.errors import BadInput, NotAllowed, Refused
 from rehang.web.access import check_own_secret
 from rehang.web.views.desk import SeeOther, asked_for, refused
 
 NO_MATCH = "That name and password do not go together. Check both, then sign in again."
+NO_CODE = (
+    "That name and code do not go together, or the code is used or too old. Check both; whoever keeps "
+    "the shop gives you another."
+)
 NOBODY = "This sign-in belongs to nobody in a job's list of people."
 
 
@@ -34,11 +39,11 @@ def sign_in(request: HttpRequest) -> HttpResponse:
         tapped = request.POST.get("person", "")
         try:
             if tapped:
+                # Before the name is looked up: elsewhere every name gets the same answer.
+                members.check_is_at_the_machine(request.META)
                 member = members.member(tapped)
                 members.check_can_tap_in(member, request.META)
-                user = member.user
-                login(request, user, backend="django.contrib.auth.backends.ModelBackend")
-                return SeeOther(onto)
+                return _let_in(request, member, "with one tap", onto)
             if not name:
                 raise BadInput("Enter your sign-in name.", "name")
             if not request.POST.get("password"):
@@ -46,8 +51,10 @@ def sign_in(request: HttpRequest) -> HttpResponse:
             found = authenticate(request, username=name, password=request.POST["password"])
             if found is None:
                 raise BadInput(NO_MATCH, "password")
-            login(request, found)
-            return SeeOther(onto)
+            whose = members.member_of(found)
+            if whose is None:
+                raise BadInput(NOBODY, "name")
+            return _let_in(request, whose, "with a password", onto)
         except Refused as reason:
             sentence = reason.sentence
             field = reason.where or "name"
@@ -64,6 +71,79 @@ def sign_in(request: HttpRequest) -> HttpResponse:
             "sentence": sentence,
         },
         status=status,
+    )
+
+
+def _let_in(request: HttpRequest, member: models.Member, how: str, onto: str) -> HttpResponse:
+    """Begin a visit. A device at which someone showed who they are is known from then on."""
+    login(request, member.user, backend="django.contrib.auth.backends.ModelBackend")
+    door.came_in(request, member, how)
+    answer = SeeOther(onto)
+    if how != "with one tap":
+        remember_device(answer, member.key)
+    return answer
+
+
+@sensitive_post_parameters("code", "new", "again")
+@never_cache
+@require_http_methods(["GET", "HEAD", "POST"])
+def use_code(request: HttpRequest) -> HttpResponse:
+    """Set a PIN or password of one's own with a one-time code, and be signed in with it."""
+    name = request.POST.get("name", "").strip()
+    field = sentence = ""
+    if request.method == "POST":
+        new = request.POST.get("new", "")
+        code = pins.as_code(request.POST.get("code", ""))
+        try:
+            if not name:
+                raise BadInput("Enter your sign-in name.", "name")
+            if not code:
+                raise BadInput("Enter the code you were given.", "code")
+            if new != request.POST.get("again", ""):
+                raise BadInput("The two are not the same. Enter the new one twice.", "again")
+            user = authenticate(request, username=name, code=code)
+            found = members.member_of(user) if user is not None else None
+            if found is None:
+                raise BadInput(NO_CODE, "code")
+            pins.set_by_code(person=found.key, new=new, by=found.key, at=timezone.now())
+            fresh = members.member(found.key)
+            return _let_in(request, fresh, "with a one-time code", reverse("web:home"))
+        except Refused as reason:
+            sentence, field = reason.sentence, reason.where or "new"
+    return render(
+        request,
+        "web/code.html",
+        {"name": name, "field": field, "sentence": sentence},
+        status=422 if sentence else 200,
+    )
+
+
+@login_required
+@require_http_methods(["GET", "HEAD", "POST"])
+def own_visits(request: HttpRequest) -> HttpResponse:
+    """Where one is signed in; a post ends one of these visits, or all but this one."""
+    member = members.member_of(request.user)
+    if member is None:
+        return refused(request, NotAllowed(NOBODY), 404)
+    here = request.session.session_key or ""
+    if request.method == "POST":
+        key = request.POST.get("visit", "")
+        number = door.ended(
+            person=member.key, by=member.key, at=timezone.now(), key=key, but=here
+        )  # fmt: skip
+        said = "1 visit is" if number == 1 else f"{number} visits are"
+        request.session["said"] = {"sentence": f"{said} ended.", "undo": ""}
+        return SeeOther(reverse("web:visits"))
+    rows = visits.of(member.user_id)
+    return render(
+        request,
+        "web/visits.html",
+        {
+            "member": member,
+            "said": request.session.pop("said", None),
+            "rows": [(row, row.session_key == here) for row in rows],
+            "keeps": bool(queries.kept_by(member.key)),
+        },
     )
 
 
@@ -121,11 +201,10 @@ def set_password(request: HttpRequest) -> HttpResponse:
 @login_required
 @require_http_methods(["GET", "HEAD", "POST"])
 def set_pin(request: HttpRequest) -> HttpResponse:
-    """Change one's own PIN, or have somebody type their first one while one stands by with theirs."""
+    """Change one's own PIN; whoever has none yet is told how they come by it."""
     member = members.member_of(request.user)
     if member is None:
         return refused(request, NotAllowed(NOBODY), 404)
-    person = request.POST.get("person", "") or member.key
     field = sentence = ""
     if request.method == "POST":
         new, again = request.POST.get("new", ""), request.POST.get("again", "")
@@ -133,9 +212,8 @@ def set_pin(request: HttpRequest) -> HttpResponse:
             check_own_secret(request, member, request.POST.get("pin", ""), "pin")
             if new != again:
                 raise BadInput("The two are not the same. Enter the new PIN twice.", "again")
-            pins.set_pin(person=person, pin=new, by=member.key, at=timezone.now())
-            name = members.member(person).name
-            request.session["said"] = {"sentence": f"The PIN of {name} is set.", "undo": ""}
+            pins.set_pin(person=member.key, pin=new, by=member.key, at=timezone.now())
+            request.session["said"] = {"sentence": "Your PIN is set.", "undo": ""}
             return SeeOther(reverse("web:home") + "?list")
         except Refused as reason:
             sentence = reason.sentence
@@ -146,8 +224,6 @@ def set_pin(request: HttpRequest) -> HttpResponse:
         {
             "member": member,
             "has_one": members.has_secret(member),
-            "people": members.with_no_secret_beside(member),
-            "person": person,
             "field": field,
             "sentence": sentence,
         },

@@ -32,6 +32,7 @@ from rehang.web.views.desk import (
     keep,
     onward,
     page,
+    refused,
     say,
     writes,
 )
@@ -151,6 +152,7 @@ def blockers(request: HttpRequest, desk: Desk) -> HttpResponse:
     )
 
 
+@sensitive_post_parameters("pin")
 @require_http_methods(["GET", "HEAD", "POST"])
 @job_page
 @writes
@@ -168,8 +170,13 @@ def put_away(request: HttpRequest, desk: Desk) -> HttpResponse:
             id=entry_id(request.POST.get("once", ""), "put_away", reason),
             reason=reason,
         )
-        if not desk.has(entry.id):
-            desk.write([entry])
+        try:
+            asked = keep(request, desk, [entry])
+        except Refused as refusal:
+            hold(request, "put-away", "reason", refusal.sentence, {"reason": reason})
+            return SeeOther(reverse("web:put_away", args=[desk.job.slug]))
+        if asked is not None:
+            return asked
         request.session["said"] = {
             "sentence": f"{desk.job.title or desk.job.slug} is off the board. Its book stays.",
             "undo": "",
@@ -178,6 +185,7 @@ def put_away(request: HttpRequest, desk: Desk) -> HttpResponse:
     return page(request, desk, "put_away", current="board")
 
 
+@sensitive_post_parameters("pin")
 @require_POST
 @job_page
 @writes
@@ -187,7 +195,12 @@ def bring_back(request: HttpRequest, desk: Desk) -> HttpResponse:
         "brought_back", at=desk.now(), by=desk.key, reason="brought back from the list of jobs"
     )
     if desk.judged.state.put_away:
-        desk.write([entry])
+        try:
+            asked = keep(request, desk, [entry])
+        except Refused as refusal:
+            return refused(request, refusal, 403, desk)
+        if asked is not None:
+            return asked
     return SeeOther(reverse("web:board", args=[desk.job.slug]))
 
 

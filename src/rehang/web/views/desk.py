@@ -23,7 +23,7 @@ from rehang.trade.entries import Entry
 from rehang.trade.errors import BadInput, NotAllowed, Refused
 from rehang.trade.facts import Person
 from rehang.trade.judging import JudgedJob
-from rehang.trade.powers import Need, need_of
+from rehang.trade.powers import KEEP, Need, check_keeps_shop, need_of
 from rehang.trade.rules import check_can_write
 from rehang.trade.telling import entry_words, voided_by
 from rehang.trade.wording import listed
@@ -37,6 +37,7 @@ __all__ = [
     "hold",
     "job_page",
     "keep",
+    "keeper",
     "onward",
     "page",
     "refused",
@@ -246,6 +247,19 @@ def keep(request: HttpRequest, desk: Desk, entries: Sequence[Entry]) -> HttpResp
     return None
 
 
+def keeper(request: HttpRequest, desk: Desk, act: str) -> tuple[str, HttpResponse | None]:
+    """Who keeps the shop and shows it by PIN for what was posted, or the page that asks for it."""
+    need = Need(KEEP, act)
+    if "pin" not in request.POST:
+        return "", ask_pin(request, desk, need)
+    try:
+        who = settled_by(request, desk.key)
+        check_keeps_shop(who, act, desk.judged.facts)
+    except Refused as reason:
+        return "", ask_pin(request, desk, need, reason.sentence)
+    return who, None
+
+
 def ask_pin(request: HttpRequest, desk: Desk, need: Need, sentence: str = "") -> HttpResponse:
     """Ask for the PIN of who settles what was posted; the answer posts the same form again."""
     left_out = ("csrfmiddlewaretoken", "pin", "who", "asked")
@@ -255,8 +269,8 @@ def ask_pin(request: HttpRequest, desk: Desk, need: Need, sentence: str = "") ->
         "settle",
         status=422 if sentence else 200,
         need=need,
-        posted=[(k, v) for k, v in request.POST.items() if k not in left_out],
-        to=request.path,
+        posted=[(k, v) for k, vs in request.POST.lists() if k not in left_out for v in vs],
+        to=request.get_full_path(),
         back=onward(request, desk),
         box=pin_box(desk.judged, desk.key, need, desk.today(), "settle"),
         sentence=sentence,

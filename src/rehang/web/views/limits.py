@@ -18,7 +18,7 @@ from rehang.trade.limits import limit_from
 from rehang.trade.torquegroups import TorqueGroup
 from rehang.trade.wording import listed, on_day, whole
 from rehang.web import page_rows
-from rehang.web.views.desk import Desk, SeeOther, job_page, onward, page, writes
+from rehang.web.views.desk import Desk, SeeOther, job_page, keeper, onward, page, writes
 from rehang.web.views.meters import Field
 
 FILE = "limits.toml"
@@ -100,7 +100,9 @@ def _form(
             raw = {"item": kind, "check": check_name} | {
                 k: v for k, v in changes.items() if v is not None
             }
-            raw |= {"entered_by": desk.key, "entered_on": desk.today()}
+            # Whoever confirms it; their PIN is asked for before it is filed.
+            by = request.POST.get("who", "") or desk.key
+            raw |= {"entered_by": by, "entered_on": desk.today()}
             made = limit_from(
                 raw, desk.judged.facts.sheets, lambda *keys: str(keys[-1]) if keys else ""
             )
@@ -108,9 +110,12 @@ def _form(
             if number is None:
                 text = edit.add_limit(text, raw)
             else:
-                changes |= {"entered_by": desk.key, "entered_on": desk.today()}
+                changes |= {"entered_by": by, "entered_on": desk.today()}
                 text = edit.change_limit(text, number, changes)
-            services.file_text(job=desk.job, name=FILE, text=text, by=desk.key, at=timezone.now())
+            who, asked = keeper(request, desk, "change a limit")
+            if asked is not None:
+                return asked
+            services.file_text(job=desk.job, name=FILE, text=text, by=who, at=timezone.now())
             request.session["said"] = {
                 "sentence": "The limit is on file."
                 if made.has_source

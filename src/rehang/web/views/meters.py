@@ -20,7 +20,7 @@ from rehang.trade.quantities import QUANTITIES
 from rehang.trade.wording import lower_first
 from rehang.web import page_rows
 from rehang.web.torque_rows import doubt_rows, use_rows
-from rehang.web.views.desk import Desk, SeeOther, job_page, page, writes
+from rehang.web.views.desk import Desk, SeeOther, job_page, keeper, page, writes
 
 FILE = "meters.toml"
 MOST_RANGES = 4
@@ -154,7 +154,9 @@ def meter(request: HttpRequest, desk: Desk, name: str) -> HttpResponse:
             if any(values[key] != str(raw.get(key, "")) for key in CALIBRATION):
                 # DESIGN 4b, 15: it counts from the day it is put in.
                 changes["entered_on"] = desk.today()
-            _file(desk, edit.change_meter(text, name, changes))
+            asked = _file(request, desk, edit.change_meter(text, name, changes))
+            if asked is not None:
+                return asked
             request.session["said"] = {"sentence": f"{name} is filed as you wrote it.", "undo": ""}
             return SeeOther(reverse("web:meter", args=[desk.job.slug, name]))
         except Refused as reason:
@@ -209,7 +211,9 @@ def new_meter(request: HttpRequest, desk: Desk) -> HttpResponse:
                 raise BadInput(
                     f'There is a meter "{raw["id"]}" already. Give this one its own id.', "id"
                 )
-            _file(desk, edit.add_meter(text, raw))
+            asked = _file(request, desk, edit.add_meter(text, raw))
+            if asked is not None:
+                return asked
             request.session["said"] = {"sentence": f"{raw['id']} is on file.", "undo": ""}
             return SeeOther(reverse("web:meters", args=[desk.job.slug]))
         except Refused as reason:
@@ -231,8 +235,12 @@ def new_meter(request: HttpRequest, desk: Desk) -> HttpResponse:
     )
 
 
-def _file(desk: Desk, text: str) -> None:
-    services.file_text(job=desk.job, name=FILE, text=text, by=desk.key, at=timezone.now())
+def _file(request: HttpRequest, desk: Desk, text: str) -> HttpResponse | None:
+    """File the meters by whoever keeps the shop; the page that asks for their PIN, or None."""
+    who, asked = keeper(request, desk, "change the meters")
+    if asked is None:
+        services.file_text(job=desk.job, name=FILE, text=text, by=who, at=timezone.now())
+    return asked
 
 
 def _split(reason: Refused, fallback: str) -> tuple[str, str]:

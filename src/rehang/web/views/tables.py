@@ -48,7 +48,7 @@ from rehang.trade.facts import JobFacts
 from rehang.trade.items import Check
 from rehang.web import page_rows
 from rehang.web.page_rows import MeterChoice
-from rehang.web.views.desk import Desk, SeeOther, job_page, page, writes
+from rehang.web.views.desk import Desk, SeeOther, job_page, keeper, page, writes
 
 KINDS = ("readings", "meters", "limits")
 FORMATS = {
@@ -304,13 +304,15 @@ def _facts(request: HttpRequest, desk: Desk, table: Table, data: bytes, sent: Se
             columns,
             queries.files(desk.job)[file],
             desk.judged.facts.sheets,
-            by=desk.key,
+            # Whoever confirms it; their PIN is asked for before it is filed.
+            by=request.POST.get("who", "") or desk.key,
             on=desk.today(),
         )
         if made.can_be_kept and request.POST.get("act") == "keep":
-            services.file_text(
-                job=desk.job, name=file, text=made.text, by=desk.key, at=timezone.now()
-            )
+            who, asked = keeper(request, desk, f"change the {sent.what}")
+            if asked is not None:
+                return asked
+            services.file_text(job=desk.job, name=file, text=made.text, by=who, at=timezone.now())
             new, changed = made.count("new"), made.count("changed")
             return _kept(request, desk, f"{new} new and {changed} changed {sent.what} are on file.")
     except Refused as reason:
