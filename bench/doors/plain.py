@@ -66,7 +66,7 @@ __all__ = ["Books", "csv_files", "entries", "facts", "labels", "lines", "odd_tab
 Try = tuple[object, Callable[[], bool]]
 DEMOS = ("four", "finished", "six", "radial")
 # Entries that the gate let in are judged together: that costs what a page costs.
-TOGETHER = 60
+TOGETHER = 150
 # Of all tries, how many are also held against the whole book, and judged alone.
 WHOLE = 0.01
 
@@ -292,7 +292,6 @@ def facts(dice: Random) -> Iterator[Try]:
     """A file of a folder with another value at one key, or typed wrong; what is taken is judged."""
     folder = read_folder(demo_path("four"))
     book = folder.entries[:40]
-    texts = _short(dict(folder.files), dice)
     while True:
         # Another few limits and meters now and then; all of them cost ten times as much to read.
         texts = _short(dict(folder.files), dice)
@@ -302,12 +301,11 @@ def facts(dice: Random) -> Iterator[Try]:
             name = dice.choice(list(texts))
             if name in _SHIPPED and dice.random() < 0.7:
                 name = dice.choice([one for one in texts if one not in _SHIPPED])
-            if dice.random() < 0.25:
-                text = changed_text(dice, texts[name])
-            else:
-                changed = with_odd_value(dice, read_in[name], IN_TOML, ways[name])
+            text = changed_text(dice, texts[name])
+            if dice.random() < 0.75:
+                # What the writer of TOML cannot spell is no file either.
                 with suppress(Exception):
-                    text = tomlkit.dumps(changed)
+                    text = tomlkit.dumps(with_odd_value(dice, read_in[name], IN_TOML, ways[name]))
             files = {n: t for n, t in texts.items() if n not in _SHIPPED} | {name: text}
             yield (name, text), partial(_facts_read, files, book, dice.random() < 0.1)
         line = changed_text(dice, "".join(f"{one.line()}\n" for one in book[:6]))

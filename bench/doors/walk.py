@@ -123,5 +123,5 @@ def _place_of(problem: Exception) -> str:
 
 
 def _short(shown: object) -> str:
-    text = shown if isinstance(shown, str) else repr(shown)
+    text = ascii(shown)
     return text if len(text) <= SHOWN else f"{text[:SHOWN]} ... ({len(text):,} characters)"
