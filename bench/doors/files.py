@@ -10,9 +10,11 @@ from __future__ import annotations
 import io
 import json
 import os
+import struct
 import traceback
 import warnings
 import zipfile
+import zlib
 from collections.abc import Callable, Iterator
 from datetime import date, datetime, time, timedelta
 from functools import partial
@@ -239,6 +241,7 @@ def odd_photo(dice: Random) -> bytes:
     size = dice.choice(((1, 1), (64, 48), (64, 48), (300, 200), (1, 900), (1_700, 30)))
     if dice.random() < 0.002:
         size = dice.choice(((7_000, 5_600), (40_000, 1_000), (20_000, 20_000), (6_000, 6_000)))
+        return _large(size)
     kind = dice.choice(_KINDS if dice.random() < 0.3 else _KINDS[:4])
     data = _picture(size, kind, dice.choice(_MODES), dice.random() < 0.3)
     how = dice.random()
@@ -274,9 +277,23 @@ def _picture(size: tuple[int, int], kind: str, mode: str, special: bool) -> byte
         except (OSError, ValueError, KeyError):
             out = io.BytesIO()
             image.save(out, "PNG")
-        if max(size) > 2_000:
-            return out.getvalue()
         _WHOLE[key] = out.getvalue()
+    return _WHOLE[key]
+
+
+def _large(size: tuple[int, int]) -> bytes:
+    """A PNG of one grey, written row by row: small as a file, and here never unpacked."""
+    key = (size, "PNG", "L", False)
+    if key not in _WHOLE:
+        packer = zlib.compressobj()
+        row = bytes(size[0] + 1)
+        rows = b"".join([*(packer.compress(row) for _ in range(size[1])), packer.flush()])
+        head = struct.pack(">IIBBBBB", *size, 8, 0, 0, 0, 0)
+        parts = [(b"IHDR", head), (b"IDAT", rows), (b"IEND", b"")]
+        _WHOLE[key] = b"\x89PNG\r\n\x1a\n" + b"".join(
+            struct.pack(">I", len(data)) + name + data + struct.pack(">I", zlib.crc32(name + data))
+            for name, data in parts
+        )
     return _WHOLE[key]
 
 

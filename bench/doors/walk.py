@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import os
 import resource
+import signal
 import sys
 import time
 import traceback
@@ -63,6 +64,10 @@ def walk(door: Door, seed: int, tries: int, *, progress: bool = False) -> Tally:
     """Make so many tries at a door; the same seed makes the same tries."""
     tally = Tally(door.name)
     began = time.monotonic()
+    asked_to_end: list[int] = []
+    if progress:
+        # Whoever ends it early gets what was counted so far.
+        signal.signal(signal.SIGTERM, lambda number, _: asked_to_end.append(number))
     for shown, act in islice(door.tries(Random(f"{seed} {door.name}")), tries):
         took = _timed(partial(_one, tally, shown, act))
         if took[0] > SLOW_S:
@@ -70,6 +75,8 @@ def walk(door: Door, seed: int, tries: int, *, progress: bool = False) -> Tally:
         if took[0] > tally.slowest_s:
             (tally.slowest_s, tally.worked_s), tally.slowest = took, _short(shown)
         tally.tries += 1
+        if asked_to_end:
+            break
         if progress and tally.tries % 5_000 == 0:
             sys.stderr.write(
                 f"{door.name}: {tally.tries:,}, {len(tally.crashes)} kinds of crash, "

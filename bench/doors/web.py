@@ -15,7 +15,7 @@ import shutil
 import tempfile
 import uuid
 from collections import defaultdict
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from contextlib import suppress
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
@@ -178,6 +178,20 @@ class _Reader(HTMLParser):
             self._form = None
 
 
+def _pages_of(jobs: Iterable[str]) -> list[str]:
+    """The pages of each job that need no other name in their address."""
+    from django.urls import NoReverseMatch, reverse
+
+    from rehang.web.urls import urlpatterns
+
+    found = []
+    for one in urlpatterns:
+        for job in jobs:
+            with suppress(NoReverseMatch):
+                found.append(reverse(f"web:{one.name}", args=[job]))
+    return sorted(one for one in found if not HEAVY.search(one))
+
+
 def _walked(site: Site) -> tuple[list[str], list[Form]]:
     """Every kind of page that links lead to, a few of each, and the forms on them."""
     from django.urls import Resolver404, resolve
@@ -313,8 +327,7 @@ def api(dice: Random) -> Iterator[Try]:
         for method, one in methods.items()
     ]
     books = {book.facts.job: book for book in (Books.of("four"), Books.of("finished"))}
-    pages, _ = _walked(site)
-    looks = [page for page in pages if not HEAVY.search(urlsplit(page).path)]
+    looks = _pages_of(books)
     number = 0
     while True:
         for _ in range(TOGETHER):
