@@ -35,8 +35,8 @@ def test_a_crash_and_a_refusal_without_a_word_are_counted():
     tally = walk(Door("made up", "", 0, acts), 1, 10)
     assert (tally.tries, tally.taken, tally.refused) == (4, 1, 1)
     assert sorted((n, first) for n, first in tally.crashes.values()) == [
-        (1, "silent"),
-        (2, "broken"),
+        (1, "'silent'"),
+        (2, "'broken'"),
     ]
 
 
