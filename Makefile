@@ -1,6 +1,8 @@
 # make setup   .venv with everything, from the hash-locked requirements
 # make run     judge the demo tray on the terminal, then serve it on this machine
 # make test    all tests
+# make properties   the property tests with new examples, for SEEDS=20 seeds in a row
+# make doors   odd things at every door, TRIES=20000 of them
 # make check   format, lint, types, layers, templates, Django, generated pages, all tests
 # make fix     format and mend what can be mended by a program
 # make bench   measure against other programs
@@ -17,6 +19,8 @@ BIN    := $(VENV)/bin
 PY     := $(BIN)/python
 PORT   ?= 8000
 ARGS   ?=
+SEEDS  ?= 20
+TRIES  ?= 20000
 # A browser test and the rest side by side; more than four only get in each other's way.
 CORES  ?= $(shell n=$$(nproc 2>/dev/null || echo 2); [ $$n -gt 4 ] && echo 4 || echo $$n)
 LOCKS  := $(foreach name,base build postgres test,requirements/$(name).lock)
@@ -26,7 +30,7 @@ BENCH_STAMP := $(VENV)/.stamp-bench
 # Not exported: the tests set the data folder before Django reads its settings.
 DJANGO := DJANGO_SETTINGS_MODULE=rehang.site.settings $(PY) -m django
 
-.PHONY: setup run test check lint fix bench docs clean
+.PHONY: setup run test properties doors check lint fix bench docs clean
 
 setup: $(STAMP)
 
@@ -41,6 +45,16 @@ run: setup
 test: setup
 	@bash scripts/system_packages.sh
 	$(PY) -m pytest -n $(CORES) --dist loadfile --no-loadscope-reorder --durations=10 $(ARGS)
+
+properties: setup
+	@for n in $$(seq $(SEEDS)); do \
+		seed=$$RANDOM; echo "Seed $$seed, $$n of $(SEEDS)"; \
+		$(PY) -m pytest -q -n $(CORES) --dist loadfile -m hypothesis \
+			--hypothesis-profile=drawn --hypothesis-seed=$$seed $(ARGS); \
+	done
+
+doors: setup
+	$(PY) -m bench.doors --tries $(TRIES) $(ARGS)
 
 # Everything of `check` but the tests.
 lint: setup

@@ -19,7 +19,8 @@ from typing import Any
 from urllib.parse import urlencode
 
 SERVE = "import sys; from rehang.site.serve import serve; serve(port=int(sys.argv[1]))"
-START_S = 30.0
+# How long is waited for a server that does not answer; a machine may be busy with ten other things.
+START_S = 120.0
 
 
 def one_reading() -> dict[str, str]:
@@ -108,7 +109,7 @@ class Server:
     def end(self, how: int = signal.SIGTERM) -> int:
         assert self._process is not None
         self._process.send_signal(how)
-        return self._process.wait(timeout=30)
+        return self._process.wait(timeout=START_S)
 
 
 class Browser:
@@ -125,7 +126,7 @@ class Browser:
     ) -> tuple[int, bytes]:
         """Status and body; ConnectionError or HTTPException when the server is gone."""
         if self._connection is None:
-            self._connection = http.client.HTTPConnection("127.0.0.1", self.port, timeout=30)
+            self._connection = http.client.HTTPConnection("127.0.0.1", self.port, timeout=START_S)
         headers = {"Cookie": "; ".join(f"{k}={v}" for k, v in self.cookies.items())}
         if body is not None:
             headers |= {"Content-Type": kind, "X-CSRFToken": self.cookies.get("rehang_csrf", "")}

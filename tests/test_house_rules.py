@@ -14,6 +14,7 @@ import tomllib
 from collections.abc import Callable, Iterator
 from pathlib import Path
 
+import hypothesis
 import pytest
 
 import rehang.calc
@@ -471,3 +472,12 @@ def test_glossary_keeps_the_calls_and_the_verdicts():
     words = ["WITHIN", "CLOSE CALL", "OUT", "NOT JUDGED", "NOT READ", "VOID"]
     words += ["KEEP", "REWORK", "REJECT", "NOT YET"]
     assert [word for word in words if f"**{word}**" not in glossary] == []
+
+
+# ---------------------------------------------------------------- chance
+
+
+def test_examples_are_the_same_each_time_unless_new_ones_are_asked_for(request):
+    """Nobody's first run falls by chance; ``make properties`` draws new examples."""
+    drawn = request.config.getoption("--hypothesis-profile") == "drawn"
+    assert hypothesis.settings.default.derandomize is not drawn

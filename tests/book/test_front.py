@@ -16,6 +16,9 @@ from rehang.site import front
 
 pytestmark = pytest.mark.slow
 
+# How long is waited for an answer that does not come.
+PATIENCE_S = 120.0
+
 
 @pytest.fixture(scope="module")
 def server(tmp_path_factory) -> Iterator[Server]:
@@ -28,7 +31,7 @@ def server(tmp_path_factory) -> Iterator[Server]:
 
 
 def ask(server: Server, method: str = "GET", path: str = "/sign-in/", **headers: str):
-    line = http.client.HTTPConnection("127.0.0.1", server.port, timeout=10)
+    line = http.client.HTTPConnection("127.0.0.1", server.port, timeout=PATIENCE_S)
     line.request(method, path, headers={k.replace("_", "-"): v for k, v in headers.items()})
     answer = line.getresponse()
     body = answer.read().decode()
@@ -36,11 +39,19 @@ def ask(server: Server, method: str = "GET", path: str = "/sign-in/", **headers:
     return answer, body
 
 
+def seconds_for_pages(server: Server) -> float:
+    began = time.monotonic()
+    for _ in range(10):
+        answer, _ = ask(server)
+        assert answer.status == 200
+    return time.monotonic() - began
+
+
 def hold(server: Server, number: int, said: bytes) -> list[socket.socket]:
     """So many connections that say something and then nothing more."""
     held = []
     for _ in range(number):
-        line = socket.create_connection(("127.0.0.1", server.port), timeout=5)
+        line = socket.create_connection(("127.0.0.1", server.port), timeout=PATIENCE_S)
         line.sendall(said)
         held.append(line)
     return held
@@ -53,14 +64,12 @@ def hold(server: Server, number: int, said: bytes) -> list[socket.socket]:
     ids=["idle", "unfinished head", "unfinished body"],
 )  # fmt: skip
 def test_connections_that_are_held_open_keep_nobody_out(server, number, said):
+    # What they take on this machine, which may be busy with ten other things.
+    alone = seconds_for_pages(server)
     held = hold(server, number, said)
     try:
-        began = time.monotonic()
-        for _ in range(10):
-            answer, _ = ask(server)
-            assert answer.status == 200
         # Ten pages, each on a connection of its own; held shut, one took 42 s and more.
-        assert time.monotonic() - began < 20
+        assert seconds_for_pages(server) < 20 + 3 * alone
     finally:
         for line in held:
             line.close()
@@ -189,7 +198,7 @@ def test_behind_a_proxy_forms_are_taken_cookies_are_secure_and_nobody_taps_in(tm
         assert "Secure" in cookie
         assert "max-age=31536000" in answer.headers["Strict-Transport-Security"]
         token = cookie.partition("=")[2].partition(";")[0]
-        line = http.client.HTTPConnection("127.0.0.1", one.port, timeout=10)
+        line = http.client.HTTPConnection("127.0.0.1", one.port, timeout=PATIENCE_S)
         form = f"csrfmiddlewaretoken={token}&name=nobody&password=wrong-one"
         head = {k.replace("_", "-"): v for k, v in said.items()} | {
             "Cookie": f"rehang_csrf={token}", "Content-Type": "application/x-www-form-urlencoded",

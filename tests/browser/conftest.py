@@ -41,9 +41,10 @@ class Board:
             timezone_id="America/Chicago",
             **more,
         )
-        context.set_default_timeout(8000)
-        # A page is drawn from the whole book: on a busy machine the first one takes its time.
-        context.set_default_navigation_timeout(30_000)
+        # How long is waited for what does not come: a page is drawn from the whole book, and a
+        # machine may be busy with ten other things.
+        context.set_default_timeout(60_000)
+        context.set_default_navigation_timeout(120_000)
         context.add_cookies([{"name": "mode", "value": mode, "url": self.url}])
         self.contexts.append(context)
         return context

@@ -72,6 +72,6 @@ class Hands:
 
 def settled(page: Any) -> None:
     """Wait until what was keyed is on the device, sent and shown."""
-    page.wait_for_timeout(120)
+    rest(page, 120)
     page.evaluate("async () => (await import('/static/rehang/outtray.js')).flush()")
     page.wait_for_selector('body[data-waiting="0"]:not([data-fetching="1"])')

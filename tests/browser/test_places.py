@@ -71,7 +71,7 @@ def test_pages_of_places_fit_and_axe_finds_nothing(finished: Any, scan: Any) -> 
     found = []
     paths = ["tasks/H3/", "tasks/G4/", "places/", "plugs/L0418/", "story/plug/L0418/", "tasks/C7/"]
     for number, path in enumerate(paths):
-        page.goto(finished.url + J + path, timeout=90_000)
+        page.goto(finished.url + J + path)
         _shot(page, path.strip("/").replace("/", "-"))
         found += misfits(page, path)
         size = ((390, 844), (1366, 768))[number % 2]

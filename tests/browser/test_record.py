@@ -36,8 +36,6 @@ def finished(board: Any, monkeypatch: pytest.MonkeyPatch) -> Any:
 
 def test_newcomer_reads_signs_and_prints_on_a_phone(finished: Any, scan: Any) -> None:
     page = finished.open(J)
-    # A record is drawn from the whole book: on a busy machine a page takes its time.
-    page.set_default_timeout(20_000)
     # Two taps from the board: is anything in the way, and what goes in the book?
     page.get_by_role("link", name="0 reasons not to return it to service yet").click()
     assert "No reason on these sheets stands" in page.locator("h1").inner_text()

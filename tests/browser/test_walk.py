@@ -43,7 +43,6 @@ class Walk:
         self.page = page
         self.legs: dict[str, list[int]] = {}
         self._leg = [0, 0]
-        page.set_default_timeout(30_000)
 
     @contextmanager
     def leg(self, name: str) -> Iterator[None]:

@@ -114,6 +114,7 @@ def test_picture_without_a_code_and_file_that_is_no_picture():
         ("0123456789012", r"is not a label of this bench book"),
         ("rehang:1:tv4-2207-2026:plug:K0411", r"is not a label of this bench book"),
         ("rehang:1:tv4-2207-2026:plug:K0412:1df6", r"was misread"),
+        ("rehang:1:tv4-2207-2026:plug:K\ud8000412:1df6", r"was misread"),
         ("", r"is not a label"),
     ],
 )

@@ -2,16 +2,16 @@
 
 from __future__ import annotations
 
-import copy
 import json
 import random
 import tomllib
 from collections import defaultdict
-from datetime import date, datetime, timedelta
+from datetime import date, timedelta
 
 import pytest
 import tomlkit
 
+from bench.doors.odd import IN_JSON, IN_TOML, paths_in, with_odd_value
 from rehang.sheets import demo_path
 from rehang.sheets.folder import parse_files, read_folder
 from rehang.trade.entries import KINDS, parse_line
@@ -21,20 +21,6 @@ from rehang.trade.rules import check_can_append
 from rehang.trade.verdict import fold_job
 
 TODAY = date(2026, 11, 13)
-TEXTS = [
-    "", " ", "\u00a0", "x", "18 thou", "1.2 kohm", "2026-11-12", "2062-01-01", "1T", "9Z", "plug:",
-    "plug:K0411", "run:9", "magneto:left", "-", "ol", "9" * 50, "\uff11\uff18", "WITHIN", "KEEP",
-    "\ud800", "a\0b", "9999-12-31T23:59:59+00:00", "0001-01-01T00:00:00+00:00", "<2", "74/80", "-5 in",
-]  # fmt: skip
-NUMBERS = [True, 0, -1, 1, 10**9, 10**15, 10**309, 1e308, -0.5, float("inf"), float("nan")]
-IN_JSON = [
-    *TEXTS, *NUMBERS, None, [], {}, [1], [[]], {"a": {"b": [1, {}]}}, {"orifice": "0.040 in"},
-    {"iron": "<2"}, {"iron": -1}, [{"check": "gap", "written": "18"}],
-]  # fmt: skip
-IN_TOML = [
-    *(one for one in TEXTS if one.isprintable()), *NUMBERS, date(1, 1, 1), date(9999, 12, 31),
-    datetime(2026, 11, 12, 9), [], {}, [1], ["x"], [[]], {"a": {"b": 1}}, [{}], [{"id": "x"}],  # noqa: DTZ001 - a TOML time may have no zone
-]  # fmt: skip
 
 
 @pytest.fixture(scope="module")
@@ -88,15 +74,11 @@ def test_any_value_at_any_key_of_a_file_is_taken_or_refused(job, seed):
         "checks.toml": (shipped / "checks" / "plug.toml").read_text("utf-8"),
     }
     read = {name: tomllib.loads(text) for name, text in files.items()}
+    ways = {name: list(paths_in(given)) for name, given in read.items()}
     refused = taken = 0
     for _ in range(120):
         name = rnd.choice(list(read))
-        changed = copy.deepcopy(read[name])
-        *way, key = rnd.choice([path for path in _paths(changed) if path])
-        table = changed
-        for step in way:
-            table = table[step]
-        table[key] = rnd.choice(IN_TOML)
+        changed = with_odd_value(rnd, read[name], IN_TOML, ways[name])
         try:
             facts = parse_files({**files, name: tomlkit.dumps(changed)})
             judge(facts, job.entries, today=TODAY)
@@ -105,10 +87,3 @@ def test_any_value_at_any_key_of_a_file_is_taken_or_refused(job, seed):
             refused += 1
     assert refused
     assert taken
-
-
-def _paths(given, path=()):
-    yield path
-    inner = given.items() if isinstance(given, dict) else ()
-    for key, value in enumerate(given) if isinstance(given, list) else inner:
-        yield from _paths(value, (*path, key))

@@ -41,6 +41,9 @@ MOST_BYTES = 20_000_000
 FORMATS = ("JPEG", "PNG", "WEBP", "AVIF")
 _TAKEN = "Take a JPEG, PNG, WebP or AVIF."
 
+# Kinds of pixels of which a few can be made one.
+_REDUCED = ("L", "LA", "RGB", "RGBA", "CMYK")
+
 # First bytes of what people send by mistake, and how to say so.
 _NOT_PICTURES = (
     (b"%PDF", "This is a PDF, not a photo. Send the photo itself, as JPEG or PNG."),
@@ -278,6 +281,7 @@ def _plain(image: Image.Image) -> Image.Image:
         whole = image.convert("I").point(lambda value: value / 256).convert("L")
     elif image.mode == "P" or "transparency" in image.info:
         whole = image.convert("RGBA")
+    whole = _coarse(whole)
     if "A" in whole.getbands():
         alpha = whole.getchannel("A")
         ground = Image.new("RGB", whole.size, "white")
@@ -287,6 +291,12 @@ def _plain(image: Image.Image) -> Image.Image:
     plain = Image.new("RGB", made.size)
     plain.paste(made)
     return plain
+
+
+def _coarse(image: Image.Image) -> Image.Image:
+    """Half as long or less where that is still twice what is kept: whole, each copy has 160 MB."""
+    times = max(image.size) // (2 * LONG_SIDE)
+    return image.reduce(times) if times > 1 and image.mode in _REDUCED else image
 
 
 def _in_srgb(image: Image.Image, profile: object) -> Image.Image:

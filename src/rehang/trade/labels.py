@@ -46,4 +46,5 @@ def read_label(text: str) -> tuple[str, str]:
 
 
 def _digits(stem: str) -> str:
-    return hashlib.sha256(stem.encode()).hexdigest()[:4]
+    # Half a character, which no text holds, is misread like any other.
+    return hashlib.sha256(stem.encode(errors="backslashreplace")).hexdigest()[:4]
