@@ -22,7 +22,7 @@ from statistics import median
 
 import numpy as np
 
-from rehang.calc.life import kaplan_meier, weibull, weibull_hours, weibull_lasting
+from rehang.calc.life import weibull, weibull_hours, weibull_lasting
 
 SEED = 20261125
 SETS = 30
@@ -158,32 +158,6 @@ def beside_lifelines(sets: int) -> list[str]:
     return lines
 
 
-def curves() -> list[str]:
-    from lifelines import KaplanMeierFitter
-
-    (hours, failed, entered), _ = drawn(np.random.default_rng(SEED), Kind(5000, 0.5, 0.5))
-
-    def timed(act: object) -> float:
-        seconds = []
-        for _ in range(5):
-            start = time.perf_counter()
-            act()  # type: ignore[operator]
-            seconds.append(time.perf_counter() - start)
-        return median(seconds)
-
-    curve = kaplan_meier(hours, failed, entered)
-    fitter = KaplanMeierFitter().fit(hours, failed, entry=entered)
-    apart = np.abs(fitter.survival_function_at_times(curve.ages).to_numpy() - curve.survival).max()
-    here = timed(lambda: kaplan_meier(hours, failed, entered))
-    there = timed(lambda: KaplanMeierFitter().fit(hours, failed, entry=entered))
-    return [
-        "Survival with no form assumed, 5,000 parts, half entered late",
-        f"  {'ours':<34} {1000 * here:10.2f} ms  median of 5",
-        f"  {'lifelines KaplanMeierFitter':<34} {1000 * there:10.2f} ms  median of 5; "
-        f"{there / here:,.0f} times ours; largest difference {apart:.1e}",
-    ]
-
-
 def held(sets: int) -> list[str]:
     lines = [
         f"Share of {sets:,} simulated sets whose 90 % interval holds the true value: shape, "
@@ -223,7 +197,7 @@ def held(sets: int) -> list[str]:
 
 def run() -> list[str]:
     """Lines of the report."""
-    return [*beside_lifelines(SETS), *curves(), *held(COVERED)]
+    return [*beside_lifelines(SETS), *held(COVERED)]
 
 
 if __name__ == "__main__":

@@ -15,7 +15,6 @@ from rehang.calc.atmosphere import (
     density_altitude,
     moist_density,
     pressure_altitude,
-    saturation_vapour_pressure,
     standard_air,
     station_pressure,
 )
@@ -26,7 +25,6 @@ elevations = st.floats(-400, 4_000)
 pressures = st.floats(60_000, 105_000)
 temperatures = st.floats(250, 320)
 spreads = st.floats(0.5, 40)
-humidities = st.floats(0, 1)
 
 
 @given(altitudes)
@@ -77,11 +75,6 @@ def test_at_sea_level_the_setting_is_the_pressure(setting):
     assert station_pressure(setting, 0).pressure == approx(setting, rel=1e-12)
 
 
-@given(st.floats(173.15, 472), st.floats(0.01, 1))
-def test_warmer_air_holds_more(temperature, more):
-    assert saturation_vapour_pressure(temperature + more) > saturation_vapour_pressure(temperature)
-
-
 @given(pressures, temperatures, spreads, st.floats(0.1, 5))
 def test_hotter_moister_or_lower_pressure_is_thinner(pressure, temperature, spread, more):
     dew = max(temperature - spread, 240.0)
@@ -92,17 +85,6 @@ def test_hotter_moister_or_lower_pressure_is_thinner(pressure, temperature, spre
     assert damper.sigma < here.sigma
     assert damper.density_altitude > here.density_altitude
     assert damper.worth_of_humidity > here.worth_of_humidity > 0
-
-
-@given(pressures, temperatures, spreads)
-def test_dew_point_and_humidity_are_two_ways_to_one_air(pressure, temperature, spread):
-    dew = temperature - spread
-    share = saturation_vapour_pressure(dew) / saturation_vapour_pressure(temperature)
-    one = air_by_dew_point(pressure, temperature, dew)
-    other = air_by_humidity(pressure, temperature, share)
-    assert other.density == approx(one.density, rel=1e-12)
-    assert other.density_altitude == approx(one.density_altitude, abs=1e-6)
-    assert other.vapour_pressure == approx(one.vapour_pressure, rel=1e-12)
 
 
 @given(altitudes)

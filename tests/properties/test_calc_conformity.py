@@ -7,25 +7,18 @@ import subprocess
 import sys
 
 import numpy as np
-import pytest
-from hypothesis import assume, given
+from hypothesis import given
 from hypothesis import strategies as st
 from pytest import approx
 from scipy.integrate import quad
-from scipy.special import log_ndtr, owens_t
+from scipy.special import log_ndtr
 from scipy.stats import norm
 
 from rehang.calc.conformity import (
-    acceptance_limits,
-    global_risks,
-    guard_multiplier,
-    p_inside_arc,
     p_inside_normal,
     p_inside_trapezoid,
     p_inside_uniform,
-    specific_risk_at_limit,
 )
-from rehang.calc.uncertainty import arc_band, trapezoid_standard_uncertainty
 
 INF = np.inf
 
@@ -146,20 +139,6 @@ def test_trapezoid_against_monte_carlo():
     )
 
 
-def test_many_rectangles_together_come_to_the_normal():
-    # Limiting case: the sum of two equal rectangles (a triangle) is nearer to the normal of
-    # its own standard uncertainty than one rectangle is; both within 6 %.
-    limit = np.linspace(-3, 3, 601)
-    rectangle = p_inside_trapezoid(0, np.sqrt(3), 0, -INF, limit)
-    triangle = p_inside_trapezoid(0, np.sqrt(1.5), 2 * np.sqrt(1.5), -INF, limit)
-    assert trapezoid_standard_uncertainty(np.sqrt(1.5), 2 * np.sqrt(1.5)) == approx(1.0)
-    normal = p_inside_normal(0, 1, -INF, limit)
-    off_rectangle = np.abs(rectangle - normal).max()
-    off_triangle = np.abs(triangle - normal).max()
-    assert off_triangle < off_rectangle / 3
-    assert off_rectangle < 0.06
-
-
 def test_far_tail_of_the_normal_keeps_its_digits():
     for place in (5.0, 10.0, 20.0, 37.0):
         for p in (p_inside_normal(place, 1, -INF, 0), p_inside_normal(-place, 1, 0, INF)):
@@ -174,155 +153,7 @@ def test_far_tail_of_the_trapezoid_keeps_its_digits():
     assert p_inside_trapezoid(0, 3, 2, 4 - 2e-6, INF) == approx(1e-12 / 6, rel=1e-9)
 
 
-@given(st.floats(0, 1e5), st.sampled_from([20.0, 200.0, 2e3, 2e4]), st.floats(0.005, 0.1), limits())
-def test_arc_is_certain_exactly_when_its_band_is_within(resistance, mid_scale, accuracy, bounds):
-    lower, upper = bounds
-    low, high = arc_band(resistance, mid_scale, accuracy)
-    p = p_inside_arc(resistance, mid_scale, accuracy, lower, upper)
-    assert 0.0 <= p <= 1.0
-    slack = 1e-9 * mid_scale
-    if lower < low - slack and high + slack < upper:
-        assert p == approx(1.0, abs=1e-12)
-    if high + slack < lower or upper < low - slack:
-        assert p == approx(0.0, abs=1e-9)
-
-
-@given(st.floats(10, 1e4), st.floats(0.005, 0.1))
-def test_arc_against_drawing_the_needle(resistance, accuracy):
-    rng = np.random.default_rng(4800)
-    needle = 1 / (1 + resistance / 2000) + accuracy * rng.uniform(-1, 1, 20_000)
-    needle = needle[(needle > 0) & (needle <= 1)]
-    drawn = 2000 * (1 / needle - 1)
-    p = p_inside_arc(resistance, 2000, accuracy, 500, 5000)
-    assert p == approx(np.mean((drawn >= 500) & (drawn <= 5000)), abs=0.02)
-
-
-@given(st.floats(0.001, 0.999))
-def test_guard_band_and_its_risk_are_each_others_way_back(p):
-    assert specific_risk_at_limit(guard_multiplier(p), 1.0) == approx(1 - p, rel=1e-9)
-
-
-@given(readings, widths, widths, st.floats(-1, 0.4))
-def test_what_reads_the_acceptance_limit_has_the_stated_risk(middle, half_room, u, g):
-    # One limit, so that the other cannot matter.
-    _, accept = acceptance_limits(-INF, middle + half_room, g, 2 * u)
-    risk = 1 - p_inside_normal(accept, u, -INF, middle + half_room)
-    assert risk == approx(specific_risk_at_limit(g, 2), rel=1e-6, abs=1e-11 / min(u, 1))
-
-
 # Global risks
-
-
-def below_both(h, k, rho):
-    """Bivariate normal probability by Owen's T (Owen 1956, equation (2.1))."""
-    root = np.sqrt((1 - rho) * (1 + rho))
-    beta = 0.0 if h * k > 0 or (h * k == 0 and h + k >= 0) else 0.5
-    return (
-        (norm.cdf(h) + norm.cdf(k)) / 2
-        - owens_t(h, (k - rho * h) / (h * root))
-        - owens_t(k, (h - rho * k) / (k * root))
-        - beta
-    )
-
-
-def risks_by_owens_t(ratio, t_low, t_high, a_low, a_high):
-    """The same risks from the bivariate normal of thing and reading; prior N(0, 1)."""
-    spread = np.hypot(1.0, ratio)
-    rho = 1.0 / spread
-    corner = {
-        (t, a): below_both(t, a / spread, rho) for t in (t_low, t_high) for a in (a_low, a_high)
-    }
-    both = (
-        corner[t_high, a_high]
-        - corner[t_low, a_high]
-        - corner[t_high, a_low]
-        + corner[t_low, a_low]
-    )
-    accepted = norm.cdf(a_high / spread) - norm.cdf(a_low / spread)
-    conforming = norm.cdf(t_high) - norm.cdf(t_low)
-    return accepted - both, conforming - both
-
-
-# Owen's formula divides by each limit, so limits at the very middle are left out.
-off_middle = st.floats(0.05, 4)
-
-
-@given(st.floats(1e-3, 1e3), off_middle, off_middle, off_middle, off_middle)
-def test_global_risks_against_owens_t(ratio, t_low, t_high, a_low, a_high):
-    risks = global_risks(0, 1, ratio, -t_low, t_high, -a_low, a_high)
-    consumer, producer = risks_by_owens_t(ratio, -t_low, t_high, -a_low, a_high)
-    assert risks.consumer == approx(consumer, abs=1e-12)
-    assert risks.producer == approx(producer, abs=1e-12)
-
-
-@pytest.mark.parametrize("ratio", [0.01, 0.1, 0.25, 1.0, 5.0])
-def test_global_risks_against_adaptive_quadrature(ratio):
-    t, a = 1.3, 1.1
-    risks = global_risks(0, 1, ratio, -t, t, -a, a)
-
-    def accepted(z):
-        return norm.cdf((a - z) / ratio) - norm.cdf((-a - z) / ratio)
-
-    outside = 2 * quad(lambda z: norm.pdf(z) * accepted(z), t, 12, epsabs=1e-13, limit=200)[0]
-    inside = (
-        2
-        * quad(
-            lambda z: norm.pdf(z) * (1 - accepted(z)), 0, t, points=[a], epsabs=1e-13, limit=200
-        )[0]
-    )
-    assert risks.consumer == approx(outside, abs=1e-11)
-    assert risks.producer == approx(inside, abs=1e-11)
-
-
-def test_global_risks_against_monte_carlo():
-    rng = np.random.default_rng(1500)
-    n = 2_000_000
-    thing = 1500 + 0.12 * rng.standard_normal(n)
-    reading = thing + 0.04 * rng.standard_normal(n)
-    conforms = (thing >= 1499.8) & (thing <= 1500.2)
-    accepted = (reading >= 1499.82) & (reading <= 1500.18)
-    risks = global_risks(1500, 0.12, 0.04, 1499.8, 1500.2, 1499.82, 1500.18)
-    # Five standard deviations of each share of 2 million.
-    for got, drawn in [
-        (risks.consumer, np.mean(~conforms & accepted)),
-        (risks.producer, np.mean(conforms & ~accepted)),
-    ]:
-        assert got == approx(drawn, abs=5 * np.sqrt(drawn / n))
-
-
-@given(off_middle, off_middle, st.floats(0.001, 1.0), st.floats(0.0, 0.4))
-def test_a_guard_band_moves_risk_from_consumer_to_producer(t_low, t_high, ratio, w):
-    assume(2 * w < t_low + t_high)
-    simple = global_risks(0, 1, ratio, -t_low, t_high, -t_low, t_high)
-    guarded = global_risks(0, 1, ratio, -t_low, t_high, -t_low + w, t_high - w)
-    assert guarded.consumer <= simple.consumer + 1e-14
-    assert guarded.producer >= simple.producer - 1e-14
-
-
-@given(off_middle, st.floats(0.001, 100.0))
-def test_one_limit_is_half_of_two(t, ratio):
-    both = global_risks(0, 1, ratio, -INF, t, -INF, t)
-    mirrored = global_risks(0, 1, ratio, -t, INF, -t, INF)
-    assert both.consumer == approx(mirrored.consumer, rel=1e-12, abs=1e-15)
-    assert both.producer == approx(mirrored.producer, rel=1e-12, abs=1e-15)
-
-
-def test_global_risks_of_many_rows_are_those_of_each():
-    # More rows than are worked at once, and limits that broadcast.
-    ratio = np.geomspace(0.01, 10, 1203)
-    together = global_risks(0, 1, ratio, -1, 1, -0.9, 0.9)
-    assert together.consumer.shape == (1203,)
-    for i in (0, 600, 999, 1000, 1202):
-        alone = global_risks(0, 1, ratio[i], -1, 1, -0.9, 0.9)
-        assert isinstance(alone.consumer, float)
-        assert together.consumer[i] == approx(alone.consumer, rel=1e-13)
-        assert together.producer[i] == approx(alone.producer, rel=1e-13)
-
-
-def test_no_acceptance_limit_accepts_all_that_does_not_conform():
-    risks = global_risks(0, 1, 0.3, -1, 1, -INF, INF)
-    assert risks.consumer == approx(2 * norm.sf(1), rel=1e-12)
-    assert risks.producer == 0.0
 
 
 def test_arrays_give_what_single_numbers_give():

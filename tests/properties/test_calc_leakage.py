@@ -15,14 +15,11 @@ from scipy.optimize import brentq
 from rehang.calc.leakage import (
     Restrictor,
     calibrate_restrictor,
-    choking_readings,
     equivalent_diameter,
     equivalent_reading,
-    flow_function,
     leak_area,
     leak_area_by_master,
     leak_area_ratio,
-    mass_flow,
     master_floor,
     reading_from_area_ratio,
 )
@@ -44,34 +41,12 @@ def psi_by_definition(r, gamma):
     return np.sqrt(2 * gamma / (gamma - 1) * (r ** (2 / gamma) - r ** ((gamma + 1) / gamma)))
 
 
-@given(st.floats(0, 0.999), gammas)
-def test_flow_function_is_its_definition(ratio, gamma):
-    assert flow_function(ratio, gamma) == approx(psi_by_definition(ratio, gamma), rel=1e-9)
-
-
-@given(st.floats(0, 1), st.floats(0, 1), gammas)
-def test_more_back_pressure_never_passes_more(one, other, gamma):
-    low, high = sorted([one, other])
-    assert flow_function(low, gamma) >= flow_function(high, gamma) - 1e-15
-    assert flow_function(1.0, gamma) == 0.0
-
-
 @given(supplies, shares, ambients, st.floats(0.8, 1.5), gammas)
 def test_reading_and_area_are_each_others_way_back(supply, share, ambient, warm, gamma):
     reading = share * supply
     ratio = leak_area_ratio(supply, reading, ambient, warm, gamma)
     back = reading_from_area_ratio(ratio, supply, ambient, warm, gamma)
     assert back == approx(reading, rel=1e-9)
-
-
-@given(ratios, supplies, ambients)
-def test_both_orifices_pass_the_same_air(ratio, supply, ambient):
-    reading = reading_from_area_ratio(ratio, supply, ambient)
-    let_in = mass_flow(1.0, supply + ambient, reading + ambient, 290.0)
-    let_out = mass_flow(ratio, reading + ambient, ambient, 290.0)
-    # Small leaks leave the reading next to the supply, where a flow is the root of a small
-    # difference of large pressures: a part in 1e16 of them is a part in 1e8 of the root.
-    assert let_in == approx(let_out, rel=1e-6)
 
 
 @given(ratios, supplies, ambients)
@@ -109,23 +84,6 @@ def test_ends_are_known(supply, ambient):
     assert leak_area_ratio(supply, 0.0, ambient) == np.inf
     assert reading_from_area_ratio(0.0, supply, ambient) == supply
     assert reading_from_area_ratio(1e9, supply, ambient) < 1e-6 * supply
-
-
-@given(ambients, gammas)
-def test_regimes_meet_without_a_step(ambient, gamma):
-    # Across each of the four regimes, at the readings where one orifice or the other chokes.
-    supply = np.array([0.1, 0.5, 0.99, 1.01, 2.0, 5.0]) * float(
-        choking_readings(ambient, ambient, gamma).always_one
-    )
-    found = choking_readings(supply, ambient, gamma)
-    for edge in (found.restrictor_at_or_below, found.leak_at_or_above):
-        edge = np.asarray(edge)
-        inside = (edge > 0.01 * supply) & (edge < 0.99 * supply)
-        at, around = supply[inside], edge[inside]
-        for reading in (around * (1 - 1e-9), around * (1 + 1e-9)):
-            ratio = leak_area_ratio(at, reading, ambient, gamma=gamma)
-            back = reading_from_area_ratio(ratio, at, ambient, gamma=gamma)
-            assert back == approx(reading, rel=1e-9)
 
 
 def test_many_at_once_is_each_alone():

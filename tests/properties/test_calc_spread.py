@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from scipy.integrate import quad
 from scipy.special import ndtr
 
-from rehang.calc.conformity import p_inside_arc, p_inside_normal, p_inside_trapezoid
+from rehang.calc.conformity import p_inside_normal, p_inside_trapezoid
 from rehang.calc.errors import OutOfRange
 from rehang.calc.spread import p_inside_arc_spread, p_inside_spread
 
@@ -100,14 +100,6 @@ def test_spread_takes_arrays_and_refuses_no_uncertainty_at_all():
         p_inside_spread(1.0, 0.0, 0.0, 0.0, -INF, 2.0)
     with pytest.raises(OutOfRange, match="The standard uncertainty must be at least 0"):
         p_inside_spread(1.0, 1.0, 0.0, -0.1, -INF, 2.0)
-
-
-@pytest.mark.parametrize("limits", [(-INF, 5000.0), (3000.0, 6000.0), (-5.0, 4000.0), (100.0, INF)])
-def test_arc_spread_without_its_spread_is_the_arc(limits):
-    for resistance in (0.0, 480.0, 4800.0, 60_000.0):
-        assert p_inside_arc_spread(resistance, 200, 0.03, 0, 0, *limits) == pytest.approx(
-            p_inside_arc(resistance, 200, 0.03, *limits), abs=1e-12
-        )
 
 
 def test_arc_spread_agrees_with_monte_carlo():

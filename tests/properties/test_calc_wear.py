@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from pytest import approx
-from scipy.stats import multivariate_normal, norm, t
+from scipy.stats import multivariate_normal, norm
 
 from rehang.calc.coverage import Shops, coverage, false_alarms
 from rehang.calc.errors import OutOfRange
@@ -21,7 +21,6 @@ from rehang.calc.wear import (
     fit,
     fleet,
     jump,
-    least_squares,
     meter_difference,
     mixed_model,
 )
@@ -214,21 +213,6 @@ def test_what_was_just_set_is_known_to_its_meter():
     assert start.sd == approx(0.1, rel=1e-9)
     later = growth.at("P1", 50, set_to=7.0, set_variance=0.01)
     assert later.sd > start.sd
-
-
-def test_one_part_alone_is_a_plain_line_with_students_t():
-    # Another way to the same numbers: least squares, and its interval for the next reading.
-    hours = np.array([0.0, 90, 210, 300, 410])
-    values = np.array([16.0, 17.2, 17.7, 19.1, 19.8])
-    line = least_squares(hours, values)
-    ahead = fit(["K1"] * 5, hours, values).at("K1", 100)
-    z = np.array([1.0, 510.0])
-    mean = z @ line.coefficients
-    width = np.sqrt(line.residual_sd**2 + z @ line.covariance @ z)
-    assert ahead.median == approx(mean, rel=1e-9)
-    for probability in (0.01, 0.05, 0.25, 0.9, 0.95):
-        expected = mean + width * t.ppf(probability, line.dof)
-        assert ahead.quantile(probability) == approx(expected, abs=0.01 * width)
 
 
 def test_many_parts_with_levels_far_apart_are_a_mixed_model():
@@ -599,28 +583,6 @@ def test_jump_is_judged_by_its_own_ends():
     assert (up.is_jump, up.low) == (False, -np.inf)
     with pytest.raises(OutOfRange, match=r"must be between 0 and 1: got 0\."):
         jump(foretold, 5.0, false_alarm=0)
-
-
-@given(seeds, st.floats(-5, 5))
-@settings(max_examples=25)
-def test_meter_difference_moves_with_the_meter(seed, offset):
-    rng = np.random.default_rng(seed)
-    items = [*range(6)] * 3
-    mine = [True] * 6 + [False] * 12
-    hours = rng.uniform(0, 300, 18)
-    values = rng.standard_normal(6)[items] * 10 + 0.02 * hours + 0.1 * rng.standard_normal(18)
-    here = meter_difference(items, mine, values, hours)
-    there = meter_difference(items, mine, values + offset * np.array(mine), hours)
-    assert there.difference - here.difference == approx(offset, abs=1e-9)
-    assert there.sd == approx(here.sd, rel=1e-6)
-    # The other way round it is the same with the other sign, and so by a plain fit.
-    other = meter_difference(items, [not m for m in mine], values, hours)
-    assert (other.difference, other.sd) == approx((-here.difference, here.sd), rel=1e-6)
-    blocks = np.eye(6)[items]
-    design = np.column_stack([np.array(mine) * 1.0, blocks, blocks * hours[:, np.newaxis]])
-    line = least_squares(design, values, intercept=False)
-    assert here.difference == approx(line.coefficients[0], abs=1e-7)
-    assert here.sd == approx(line.standard_deviations[0], rel=1e-6)
 
 
 def test_meter_difference_with_known_variances():

@@ -306,47 +306,6 @@ def station_pressure(
 # Moist air
 
 
-def saturation_vapour_pressure(temperature: ArrayLike) -> FloatOrArray:
-    r"""Pressure of water vapour that ice or water is in balance with.
-
-    .. math:: \ln p_{ws} = \frac{C_1}{T} + C_2 + C_3 T + C_4 T^2 + C_5 T^3 + C_6 T^4
-              + C_7 \ln T
-
-    Parameters
-    ----------
-    temperature : array_like
-        Absolute temperature [K].
-
-    Returns
-    -------
-    float or ndarray
-        Vapour pressure [Pa]: over ice below 0 degrees C, over water from there up.
-
-    Raises
-    ------
-    OutOfRange
-        The temperature is outside -100 to 200 degrees C.
-
-    Notes
-    -----
-    Of the vapour alone: that in air is higher by about 0.4 % (the enhancement factor), which is
-    left out as the source of the densities here leaves it out.
-
-    References
-    ----------
-    ASHRAE Handbook, Fundamentals, chapter Psychrometrics, equations (5) and (6), with two sets
-    of constants.
-    Checked in ``tests/published/test_atmosphere.py``: 20 degrees C, and against IAPWS-IF97.
-
-    Examples
-    --------
-    >>> round(saturation_vapour_pressure(293.15), 1)
-    2338.8
-    """
-    t = _within_saturation("The temperature", temperature)
-    return check.plain(_saturation(t)[0])
-
-
 def moist_density(
     pressure: ArrayLike, temperature: ArrayLike, vapour_pressure: ArrayLike = 0.0
 ) -> FloatOrArray:

@@ -31,11 +31,6 @@ F1_ANSWERED = (1e-4, 0.2)
 # F1 agrees with measured sphere gaps within 6 % over these.
 F1_MEASURED = (10e3, 30e3)
 
-# F2: pd in kPa cm, which is 10 Pa m.
-KPA_CM = 10.0
-F2_SLOPE = 2737.5
-F2_JOINT = 100.0
-F2_ANSWERED = (0.2, 1400.0)
 
 # Above about 100 kV/cm metal electrodes begin to give way sooner than the law says. From memory.
 STRONG_FIELD = 1e7
@@ -54,14 +49,6 @@ class Breakdown:
     gap_at_reference: FloatOrArray  # relative density times gap [m]
     slope: FloatOrArray  # change of voltage with the gap at this density [V/m]
     notes: tuple[str, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class Minimum:
-    """Lowest point of a Townsend curve."""
-
-    voltage: FloatOrArray  # [V]
-    pressure_gap: FloatOrArray  # pressure times gap there [Pa m]
 
 
 @dataclass(frozen=True, slots=True)
@@ -220,163 +207,6 @@ def root_form(gap: ArrayLike, pressure: ArrayLike, temperature: ArrayLike) -> Br
                 _strong_field(volts, d),
             ),
         ),
-    )
-
-
-def log_form(gap: ArrayLike, pressure: ArrayLike, temperature: ArrayLike) -> Breakdown:
-    r"""Breakdown voltage of air in an even field, form F2: Paschen's, with a fitted constant.
-
-    .. math:: V = \frac{2737.5\, pd}{\ln pd + k}\ \mathrm{V}, \qquad
-              k = \begin{cases} 3.5134\, (pd)^{0.0599} & 0.2 \le pd < 100 \\
-              4.6295 & 100 \le pd \le 1400 \end{cases}
-
-    Parameters
-    ----------
-    gap : array_like
-        Distance of the electrodes [m].
-    pressure : array_like
-        Absolute pressure [Pa]; it enters in kPa as what gives this density at 20 degrees C.
-    temperature : array_like
-        Absolute temperature [K].
-
-    Returns
-    -------
-    Breakdown
-        Voltage [V], slope with the gap [V/m], relative density times gap [m], notes.
-
-    Raises
-    ------
-    OutOfRange
-        An input is not above 0; pressure times gap is outside 0.2 to 1,400 kPa cm.
-
-    Notes
-    -----
-    The two pieces meet within 0.001 %. The fit is for 20 degrees C; another temperature is
-    brought to it by density. Weak above 10 MV/m.
-
-    References
-    ----------
-    Husain and Nema, Analysis of Paschen curves for air, N2 and SF6 using the Townsend breakdown
-    equation, IEEE Trans. Electrical Insulation EI-17 (1982); constants from memory, not read in
-    the paper itself.
-    No printed value: held against the other form, within 1.6 %, in
-    ``tests/published/test_breakdown.py``.
-
-    Examples
-    --------
-    >>> round(log_form(0.016 * 0.0254, 124.696 * 6894.757, 293.15).voltage)
-    12107
-    """
-    d = check.above_zero("The gap", gap)
-    delta = np.asarray(relative_density(pressure, temperature))
-    x = np.asarray(delta * d)
-    pd = x * REFERENCE_PRESSURE / KPA_CM
-    least, most = F2_ANSWERED
-    if not ((pd >= least) & (pd <= most)).all():
-        raise OutOfRange(
-            "Pressure times gap must be from 0.2 to 1,400 kPa cm for this form: "
-            f"got {check.shown(pd)} kPa cm."
-        )
-    below = pd < F2_JOINT
-    k = np.where(below, 3.5134 * pd**0.0599, 4.6295)
-    bottom = np.log(pd) + k
-    volts = F2_SLOPE * pd / bottom
-    by_pd = volts / pd * (1.0 - (1.0 + np.where(below, 0.0599 * k, 0.0)) / bottom)
-    return Breakdown(
-        voltage=check.plain(np.asarray(volts)),
-        gap_at_reference=check.plain(x),
-        slope=check.plain(np.asarray(by_pd * delta * REFERENCE_PRESSURE / KPA_CM)),
-        notes=(EVEN_FIELD_NOTE, *_notes(_strong_field(volts, d))),
-    )
-
-
-def townsend_constant(ionisation: ArrayLike, secondary: ArrayLike) -> FloatOrArray:
-    r"""The constant C of the Townsend form V = B pd / (C + ln pd).
-
-    .. math:: C = \ln \frac{A}{\ln(1 + 1/\gamma)}
-
-    Parameters
-    ----------
-    ionisation : array_like
-        A, ionisations at saturation [1/(Pa m), or one over any unit of pressure times gap].
-    secondary : array_like
-        Electrons set free at the cathode for each ionisation [-].
-
-    Returns
-    -------
-    float or ndarray
-        C, with pd in the unit of ``ionisation`` [-].
-
-    Raises
-    ------
-    OutOfRange
-        An input is not above 0.
-
-    Notes
-    -----
-    With A = 15 and B = 365 (cm, torr) the form reads 17 to 19 % high at a plug's gap and a
-    tester's pressure: use `root_form` or `log_form` for voltages.
-
-    References
-    ----------
-    Townsend's criterion, as high-voltage textbooks print it; reprinted with A = 15 for air.
-    Checked in ``tests/published/test_breakdown.py``: 1.18.
-
-    Examples
-    --------
-    >>> round(townsend_constant(15, 0.01), 2)
-    1.18
-    """
-    a = check.above_zero("The ionisation constant", ionisation)
-    secondaries = check.above_zero("The secondary coefficient", secondary)
-    return check.plain(np.asarray(np.log(a / np.log1p(1.0 / secondaries))))
-
-
-def paschen_minimum(ionisation: ArrayLike, field: ArrayLike, secondary: ArrayLike) -> Minimum:
-    r"""Lowest breakdown voltage of a Townsend curve, and the pressure times gap it is at.
-
-    .. math:: V_\mathrm{min} = e\, \frac{B}{A} \ln(1 + 1/\gamma), \qquad
-              (pd)_\mathrm{min} = \frac{e}{A} \ln(1 + 1/\gamma)
-
-    Parameters
-    ----------
-    ionisation : array_like
-        A [1/(Pa m)].
-    field : array_like
-        B [V/(Pa m)].
-    secondary : array_like
-        Electrons set free at the cathode for each ionisation [-].
-
-    Returns
-    -------
-    Minimum
-        Voltage [V] and pressure times gap [Pa m].
-
-    Raises
-    ------
-    OutOfRange
-        An input is not above 0.
-
-    Notes
-    -----
-    No gap in air, whatever its size, gives way at less.
-
-    References
-    ----------
-    Townsend's criterion, as high-voltage textbooks print it; A and B for air.
-    Checked in ``tests/published/test_breakdown.py``: 305 V.
-
-    Examples
-    --------
-    >>> round(paschen_minimum(11.25, 273.8, 0.01).voltage)
-    305
-    """
-    a = check.above_zero("The ionisation constant", ionisation)
-    b = check.above_zero("The field constant", field)
-    log = np.log1p(1.0 / check.above_zero("The secondary coefficient", secondary))
-    return Minimum(
-        voltage=check.plain(np.asarray(np.e * b / a * log)),
-        pressure_gap=check.plain(np.asarray(np.e / a * log)),
     )
 
 

@@ -17,7 +17,6 @@ from rehang.calc import _inputs as check
 from rehang.calc._components import Component, components, root_sum_square
 from rehang.calc._inputs import FloatArray, FloatOrArray
 from rehang.calc._said import said
-from rehang.calc.conformity import p_inside_normal
 from rehang.calc.errors import OutOfRange
 from rehang.calc.uncertainty import (
     rectangular_standard_uncertainty,
@@ -72,18 +71,6 @@ class TwoHeadings:
 
 
 @dataclass(frozen=True, slots=True)
-class StaticRange:
-    """A static speed against a range, as printed, and as if the range were for standard air."""
-
-    p_inside: FloatOrArray  # probability of being inside, as the range is printed [-]
-    worth_of_air: FloatOrArray  # speed less what it would be in standard air [any unit of speed]
-    in_standard_air: FloatOrArray  # speed brought to standard air at sea level [same]
-    u_in_standard_air: FloatOrArray  # its standard uncertainty [same]
-    p_inside_in_standard_air: FloatOrArray  # probability of being inside then [-]
-    notes: tuple[str, ...]
-
-
-@dataclass(frozen=True, slots=True)
 class Shortfall:
     """How much of a missing static speed the air explains, and how much it does not."""
 
@@ -101,101 +88,7 @@ class Shortfall:
     notes: tuple[str, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class MagDrops:
-    """Drops of speed on one magneto at a time, and how far apart they are."""
-
-    left: FloatOrArray  # drop with the left magneto alone [any one unit of speed]
-    right: FloatOrArray  # drop with the right magneto alone [same]
-    difference: FloatOrArray  # left less right [same]
-    u_left: FloatOrArray  # standard uncertainty [same]
-    u_right: FloatOrArray  # standard uncertainty [same]
-    u_difference: FloatOrArray  # standard uncertainty [same]
-    notes: tuple[str, ...]
-
-
 # The engine and the propeller in thin air
-
-
-def power_share(sigma: ArrayLike) -> FloatOrArray:
-    r"""Power at full throttle over that in standard air at sea level, at one speed.
-
-    .. math:: \frac{P}{P_0} = (1 + c)\,\sigma - c, \qquad c = 0.132
-
-    Parameters
-    ----------
-    sigma : array_like
-        Density over that of standard air at sea level [-].
-
-    Returns
-    -------
-    float or ndarray
-        Share of the power [-].
-
-    Raises
-    ------
-    OutOfRange
-        The density ratio is outside 0.5 to 1.4.
-
-    Notes
-    -----
-    For an engine without a blower. What is burnt goes with the density; what friction takes
-    does not, and c is its share. By density alone: see `expected_static_speed` for how much a
-    hot or cold day can move that.
-
-    References
-    ----------
-    Gagg and Ferrar (1934) as books on aircraft design carry it, P/P0 = 1.132 sigma - 0.132;
-    from memory.
-    Checked in ``tests/published/test_static_rpm.py``: 0.9039 at 3,000 ft, by hand.
-
-    Examples
-    --------
-    >>> round(power_share(0.8), 4)
-    0.7736
-    """
-    ratio = _sigma(sigma)
-    return check.plain(np.asarray((1.0 + POWER_LAPSE) * ratio - POWER_LAPSE))
-
-
-def static_speed_ratio(sigma: ArrayLike) -> FloatOrArray:
-    r"""Static speed of a fixed-pitch propeller over its speed in standard air at sea level.
-
-    .. math:: \frac{n}{n_0} = \left( \frac{P/P_0}{\sigma} \right)^{1/3}
-              = \left( \frac{1.132\,\sigma - 0.132}{\sigma} \right)^{1/3}
-
-    Parameters
-    ----------
-    sigma : array_like
-        Density over that of standard air at sea level [-].
-
-    Returns
-    -------
-    float or ndarray
-        Ratio of speeds [-].
-
-    Raises
-    ------
-    OutOfRange
-        As `power_share`.
-
-    Notes
-    -----
-    The propeller takes power with the density and the cube of the speed. Thin air takes from
-    the engine and from its load, so little is left over: that is why a static speed is a test.
-
-    References
-    ----------
-    FAA powerplant handbook, power check (at one density the same speed takes the same power);
-    the cube law of propellers, common practice, no source; `power_share`.
-    Checked in ``tests/published/test_static_rpm.py``: -9, -16 and -28 at 2,300.
-
-    Examples
-    --------
-    >>> round(2300 * static_speed_ratio(0.9151) - 2300, 1)
-    -9.4
-    """
-    return check.plain(_ratio(_sigma(sigma)))
 
 
 def power_from_speed(speed: ArrayLike, reference: ArrayLike) -> FloatOrArray:
@@ -389,81 +282,6 @@ def two_headings(
     )
 
 
-def static_range(
-    speed: ArrayLike,
-    lower: ArrayLike,
-    upper: ArrayLike,
-    sigma: ArrayLike,
-    *,
-    u_speed: ArrayLike,
-    u_sigma: ArrayLike = 0.0,
-    u_model: ArrayLike = MODEL_UNCERTAINTY,
-) -> StaticRange:
-    r"""Probability that a static speed is inside its range, as printed and in standard air.
-
-    .. math:: p = \Phi\!\left(\frac{n_U - n}{u}\right) - \Phi\!\left(\frac{n_L - n}{u}\right),
-              \qquad n_\mathrm{std} = n / r(\sigma)
-
-    Parameters
-    ----------
-    speed : array_like
-        Static speed, freed of wind [any unit].
-    lower, upper : array_like
-        Range of the type certificate, -inf or inf where it has no end [unit of speed].
-    sigma : array_like
-        Density over that of standard air at sea level [-].
-    u_speed : array_like
-        Standard uncertainty of the speed, the tachometer's and the runs' [unit of speed].
-    u_sigma : array_like
-        Standard uncertainty of the density ratio [-].
-    u_model : array_like
-        Standard uncertainty of the speed ratio itself, for what the law leaves out [-].
-
-    Returns
-    -------
-    StaticRange
-        Probabilities [-]; worth of the air, speed in standard air, its uncertainty [unit of speed].
-
-    Raises
-    ------
-    OutOfRange
-        As `power_share`; the speed or its uncertainty is not above 0; the lower end is above
-        the upper.
-
-    Notes
-    -----
-    The first probability is the one to judge by, unless the source of the range says that the
-    speed is to be corrected; the second stands beside it to say what the air is worth.
-
-    References
-    ----------
-    JCGM 106:2012, 7.2, equation (7), by `p_inside_normal`; `static_speed_ratio`.
-    No printed value: the parts are checked; put together by hand in
-    ``tests/published/test_static_rpm.py``.
-
-    Examples
-    --------
-    >>> found = static_range(2245, 2250, 2350, 0.9151, u_speed=1.2, u_sigma=0.002)
-    >>> round(found.p_inside, 3), round(found.in_standard_air), round(found.worth_of_air, 1)
-    (0.0, 2254, -9.2)
-    """
-    n = check.above_zero("The speed", speed)
-    u = check.above_zero("The uncertainty of the speed", u_speed)
-    ratio = _sigma(sigma)
-    r = _ratio(ratio)
-    standard = np.asarray(n / r)
-    by_air = _expected_parts(standard, ratio, 0.0, u_sigma, u_model)
-    u_standard = np.asarray(np.hypot(u, root_sum_square(by_air)) / r)
-    return StaticRange(
-        p_inside=p_inside_normal(n, u, lower, upper),
-        worth_of_air=check.plain(np.asarray(n - standard)),
-        in_standard_air=check.plain(standard),
-        u_in_standard_air=check.plain(u_standard),
-        p_inside_in_standard_air=p_inside_normal(standard, u_standard, lower, upper),
-        notes=(MODEL_NOTE,),
-    )
-
-
 def shortfall(
     speed: ArrayLike,
     reference: ArrayLike,
@@ -569,114 +387,6 @@ def shortfall(
             ),
             CUBE_NOTE,
             MODEL_NOTE,
-        ),
-    )
-
-
-def mag_drops(
-    both_before_left: ArrayLike,
-    left: ArrayLike,
-    both_before_right: ArrayLike,
-    right: ArrayLike,
-    *,
-    resolution: ArrayLike,
-    proportional: ArrayLike = 0.0,
-    u_settle: ArrayLike = 0.0,
-) -> MagDrops:
-    r"""Drops of speed on one magneto at a time, on one tachometer.
-
-    .. math:: \delta = n_\mathrm{both} - n_\mathrm{one}, \qquad
-              u^2(\delta) = \frac{d^2}{6} + \frac{(f \delta)^2}{3} + 2 u_s^2
-
-              u^2(\delta_L - \delta_R) = \frac{d^2}{3}
-              + \frac{f^2 (\delta_L - \delta_R)^2}{3} + 4 u_s^2
-
-    Parameters
-    ----------
-    both_before_left : array_like
-        Speed on both magnetos, before the switch goes to the left one [any unit].
-    left : array_like
-        Speed on the left magneto alone [unit of both_before_left].
-    both_before_right : array_like
-        Speed on both again, before the switch goes to the right one [unit of both_before_left].
-    right : array_like
-        Speed on the right magneto alone [unit of both_before_left].
-    resolution : array_like
-        Least step that the tachometer shows [unit of both_before_left].
-    proportional : array_like
-        Part of its accuracy that grows with the speed, a hard limit as a fraction [-].
-    u_settle : array_like
-        Standard uncertainty of one reading, for how well the speed settled
-        [unit of both_before_left].
-
-    Returns
-    -------
-    MagDrops
-        Drops, their difference and standard uncertainties [unit of both_before_left].
-
-    Raises
-    ------
-    OutOfRange
-        A speed is not above 0; another input is below 0.
-
-    Notes
-    -----
-    A deviation that is the same at all four readings cancels, so a panel tachometer that is 25
-    off still reads drops well; the step of each reading does not. A deviation in proportion to
-    the speed leaves its share of the drop. A drop below 0 is a speed that rose.
-
-    References
-    ----------
-    JCGM 100:2008, 5.1.2, equation (10), 5.2.2, equation (13), F.1.2.3 and F.2.2.1.
-    No printed value: against drawing the inputs in ``tests/properties/test_calc_power.py``;
-    worked by hand in ``tests/published/test_static_rpm.py``.
-
-    Examples
-    --------
-    >>> found = mag_drops(1800, 1700, 1800, 1740, resolution=10)
-    >>> found.left, found.right, found.difference
-    (100.0, 60.0, 40.0)
-    >>> round(found.u_left, 2), round(found.u_difference, 2)
-    (4.08, 5.77)
-    """
-    by_left = check.above_zero("The speed on both magnetos, before the left", both_before_left)
-    on_left = check.above_zero("The speed on the left magneto", left)
-    by_right = check.above_zero("The speed on both magnetos, before the right", both_before_right)
-    on_right = check.above_zero("The speed on the right magneto", right)
-    slope = np.asarray(
-        rectangular_standard_uncertainty(
-            check.at_least_zero("The proportional part of the accuracy", proportional)
-        )
-    )
-    each = np.hypot(
-        np.asarray(resolution_standard_uncertainty(resolution)),
-        check.at_least_zero("The uncertainty of a settled reading", u_settle),
-    )
-    one, other = np.asarray(by_left - on_left), np.asarray(by_right - on_right)
-    apart = np.asarray(one - other)
-    u_one = np.asarray(np.hypot(np.sqrt(2.0) * each, slope * one))
-    u_other = np.asarray(np.hypot(np.sqrt(2.0) * each, slope * other))
-    u_apart = np.asarray(np.hypot(2.0 * each, slope * apart))
-    return MagDrops(
-        left=check.plain(one),
-        right=check.plain(other),
-        difference=check.plain(apart),
-        u_left=check.plain(u_one),
-        u_right=check.plain(u_other),
-        u_difference=check.plain(u_apart),
-        notes=said(
-            (
-                np.asarray(one <= 2.0 * u_one),
-                "The drop on the left magneto cannot be told from none on this tachometer.",
-            ),
-            (
-                np.asarray(other <= 2.0 * u_other),
-                "The drop on the right magneto cannot be told from none on this tachometer.",
-            ),
-            (
-                np.asarray(np.abs(apart) <= 2.0 * u_apart),
-                "The two drops cannot be told apart on this tachometer.",
-            ),
         ),
     )
 

@@ -17,11 +17,10 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from rehang.calc import _inputs as check
-from rehang.calc._components import Component, components, root_sum_square
+from rehang.calc._components import root_sum_square
 from rehang.calc._inputs import FloatArray, FloatOrArray
 from rehang.calc._said import said
 from rehang.calc.errors import OutOfRange
-from rehang.calc.uncertainty import trapezoid_standard_uncertainty
 
 # With less than half of the arm left, 1 % of the adapter's length is more than 1 % of the
 # torque. Our choice, no source.
@@ -41,19 +40,6 @@ SHORT_LEVER_NOTE = (
 NONE_SURE_NOTE = (
     "No setting keeps the fastener within its limits with this wrench: use a better one."
 )
-
-
-@dataclass(frozen=True, slots=True)
-class AppliedTorque:
-    """What the fastener gets at a setting, and what that is worth."""
-
-    torque: FloatOrArray  # beyond what the drag takes [N m]
-    standard_uncertainty: FloatOrArray  # [N m]
-    low: FloatOrArray  # torque less k standard uncertainties [N m]
-    high: FloatOrArray  # torque and k standard uncertainties [N m]
-    coverage_factor: float  # the k of low and high [-]
-    components: tuple[Component, ...]  # [N m]
-    notes: tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -219,121 +205,6 @@ def torque_applied(
     scale = check.above_zero("The setting", setting)
     less = _drag(drag)
     return check.plain(np.asarray(scale * _factor(arm, adapter, angle) - less))
-
-
-def applied_torque(
-    setting: ArrayLike,
-    arm: ArrayLike,
-    adapter: ArrayLike = 0.0,
-    angle: ArrayLike = 0.0,
-    drag: ArrayLike = 0.0,
-    *,
-    accuracy: ArrayLike,
-    resolution: ArrayLike = 0.0,
-    u_arm: ArrayLike = 0.0,
-    u_adapter: ArrayLike = 0.0,
-    u_angle: ArrayLike = 0.0,
-    u_drag: ArrayLike = 0.0,
-    coverage_factor: float = 2.0,
-) -> AppliedTorque:
-    r"""What the fastener gets at a setting, with its uncertainty.
-
-    .. math:: u^2(T) = f^2 u^2(S) + \frac{S^2}{L^2} \left[ \frac{E^2 \cos^2\alpha}{L^2} u^2(L)
-              + \cos^2\alpha\, u^2(E) + E^2 u^2(\cos\alpha) \right] + u^2(D),
-
-              u^2(S) = \frac{(aS)^2}{3} + \frac{d^2}{12}, \qquad
-              u^2(\cos\alpha) = \tfrac12 (1 - e^{-u^2(\alpha)})
-              (1 - e^{-u^2(\alpha)} \cos 2\alpha)
-
-    Parameters
-    ----------
-    setting : array_like
-        Torque on the wrench's scale [N m].
-    arm : array_like
-        Centre of the drive to the middle of the grip [m].
-    adapter : array_like
-        Centre of the drive to the centre of the fastener [m]; below 0 it points back.
-    angle : array_like
-        Of the adapter from straight on, to either side [rad].
-    drag : array_like
-        Torque that the nut takes to turn before it seats, at the fastener [N m].
-    accuracy : array_like
-        Of the wrench, a hard limit either side as a fraction of the setting [-]; 0.04 for 4 %.
-    resolution : array_like
-        Least step of the scale [N m].
-    u_arm, u_adapter : array_like
-        Standard uncertainties of the two lengths; the hand's place on the grip is in the first [m].
-    u_angle : array_like
-        Standard uncertainty of the angle [rad].
-    u_drag : array_like
-        Standard uncertainty of the drag [N m].
-    coverage_factor : float
-        How many standard uncertainties ``low`` and ``high`` lie from the torque [-].
-
-    Returns
-    -------
-    AppliedTorque
-        Torque, standard uncertainty, ends and components [N m].
-
-    Raises
-    ------
-    OutOfRange
-        As `torque_applied`; an uncertainty or the accuracy is below 0; the accuracy is 1 or more.
-
-    Notes
-    -----
-    First order in the lengths. The angle's part is that of a normal angle as a whole: to first
-    order an adapter straight on would have none, for the cosine is flat there. Torque is only a
-    stand-in for the pull in the bolt, whose own scatter from friction is far wider and not here.
-
-    References
-    ----------
-    JCGM 100:2008, 4.3.7, 4.3.9 and 5.1.2, equation (10); the angle by the mean and the mean
-    square of the cosine of a normal angle, worked out here, no source.
-    No printed value: against differences and against drawing the inputs in
-    ``tests/properties/test_calc_torque.py``; worked by hand in
-    ``tests/published/test_torque.py``.
-
-    Examples
-    --------
-    >>> found = applied_torque(325, arm=10, adapter=2, accuracy=0.04, u_arm=0.25)
-    >>> round(found.torque), round(found.standard_uncertainty, 1)
-    (390, 9.2)
-    >>> round(found.low), round(found.high)
-    (372, 408)
-    """
-    scale = check.above_zero("The setting", setting)
-    less = _drag(drag)
-    f = _factor(arm, adapter, angle)
-    k = _coverage(coverage_factor)
-    limit = _accuracy(accuracy)
-    step = check.at_least_zero("The resolution of the wrench", resolution)
-    by_length = _length_parts(arm, adapter, angle, u_arm, u_adapter, u_angle)
-    named = {
-        "wrench": f * np.asarray(trapezoid_standard_uncertainty(limit * scale, step)),
-        **{name: scale * part for name, part in by_length.items()},
-        "drag": check.at_least_zero("The uncertainty of the drag", u_drag),
-    }
-    torque = np.asarray(scale * f - less)
-    u = root_sum_square(named)
-    return AppliedTorque(
-        torque=check.plain(torque),
-        standard_uncertainty=check.plain(u),
-        low=check.plain(np.asarray(torque - k * u)),
-        high=check.plain(np.asarray(torque + k * u)),
-        coverage_factor=k,
-        components=components(named),
-        notes=(
-            GRIP_NOTE,
-            *said(
-                (f < SHORT_LEVER, SHORT_LEVER_NOTE),
-                (
-                    torque <= 0,
-                    "The drag takes all of the torque: nothing is left to tighten the fastener.",
-                ),
-            ),
-        ),
-    )
 
 
 def setting_range(
