@@ -27,6 +27,8 @@ if find_spec("rehang.site"):
     os.environ.setdefault("DJANGO_SETTINGS_MODULE", "rehang.site.settings")
     # pytest-django looks for the setting before it reads this file, so it leaves this to us.
     importlib.import_module("django").setup()
+    # A worker may have read its settings before this file: its folder is its own all the same.
+    importlib.import_module("django.conf").settings.REHANG_DATA = Path(os.environ["REHANG_DATA"])
 
 # No deadline: a shared machine is slow now and then. The same examples each time, so that what is
 # red is red again and nobody's first run falls by chance; `make properties` draws new ones.

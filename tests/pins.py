@@ -5,7 +5,7 @@ from datetime import UTC, datetime
 PIN = "480713"
 
 
-def give_pins(*people: str) -> None:
+def give_pins(*people: str, pin: str = PIN) -> None:
     """Give these people the PIN of the tests, as if each had set it with a one-time code."""
     from django.contrib.auth.hashers import make_password
 
@@ -14,7 +14,7 @@ def give_pins(*people: str) -> None:
 
     for person in people:
         member = members.member(person)
-        member.pin, member.pin_shown = make_password(PIN), ""
+        member.pin, member.pin_shown = make_password(pin), ""
         with writing():
             member.save(update_fields=["pin", "pin_shown"])
             accesslog.write(

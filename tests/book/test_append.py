@@ -323,5 +323,5 @@ def test_an_append_takes_the_same_few_questions_however_long_the_book_is(
     append(*(note(f"note-{n}") for n in range(200)))
     with django_assert_num_queries(len(short)):
         append(ohms("read-2", minute=1))
-    # Savepoint, job, entry, reading, job, savepoint.
-    assert len(short) <= 6
+    # Savepoint, job, who has access, entry, reading, job, savepoint.
+    assert len(short) <= 7

@@ -7,6 +7,7 @@ from typing import Any
 import pytest
 
 from tests.browser.conftest import DEMO, FRESH, VIEWPORTS
+from tests.pins import PIN
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 
@@ -169,6 +170,8 @@ def test_pages_do_their_work_with_scripts_off(board: Any) -> None:
     page.goto(f"{board.url}{J}meters/of/TW-3/")
     page.get_by_label("Calibration due").fill("2027-10-02")
     page.get_by_role("button", name="FILE IT").click()
+    page.get_by_label("Your PIN").fill(PIN)
+    page.get_by_role("button", name="CONFIRM").click()
     assert "TW-3 is filed as you wrote it." in page.locator(".said").inner_text()
     page.goto(f"{board.url}/?list")
     page.get_by_role("button", name="SIGN OUT").click()

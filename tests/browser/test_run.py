@@ -32,6 +32,10 @@ def begin(*, limit: str = "30 s") -> None:
             for step in ("before", "start")
         ),
     ]
+    on = new_entry(
+        "closed_short", at=now, by="marta", task="H5", reason="on already, in the airframe's book"
+    )
+    services.append(job=job, entries=[on], by="marta", at=now, confirmed="marta")
     services.append(job=job, entries=entries, by="marta", at=now)
 
 

@@ -14,6 +14,8 @@ from typing import Any
 
 import pytest
 
+from tests.pins import give_pins
+
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 
 JOB = "tv4-2207-finished"
@@ -101,7 +103,7 @@ class Walk:
 @pytest.fixture
 def finished(board: Any, monkeypatch: pytest.MonkeyPatch) -> Any:
     """The finished demo on the board, on the afternoon of its last entry."""
-    from rehang.book import pins, services
+    from rehang.book import services
     from rehang.sheets import demo_path
     from rehang.sheets.folder import read_folder
 
@@ -112,7 +114,7 @@ def finished(board: Any, monkeypatch: pytest.MonkeyPatch) -> Any:
     )
     services.load_folder(folder=read_folder(demo_path("finished")), by="marta", at=then)
     for person, pin in PINS.items():
-        pins.set_pin(person=person, pin=pin, by=pins.TERMINAL, at=then)
+        give_pins(person, pin=pin)
     return board
 
 

@@ -15,6 +15,7 @@ from scipy.constants import foot
 from rehang.calc.atmosphere import (
     air_by_dew_point,
     air_by_humidity,
+    moist_density,
     pressure_altitude,
     standard_air,
     station_pressure,
@@ -97,6 +98,12 @@ def test_density_altitude_of_a_humid_day():
     # No printed source, to the nearest 10 ft: humidity is worth 180 to 380 ft.
     assert day(24.9, 30, 10).worth_of_humidity / foot == approx(180, abs=5)
     assert day(29.921, 35, 24).worth_of_humidity / foot == approx(380, abs=5)
+
+
+def test_moist_density_of_a_laboratory():
+    # Half of 2,339.2 Pa, which IAPWS gives at 20 degrees (from memory).
+    assert moist_density(101325, 293.15, 1169.6) == printed("d06", "MEM+LIB")
+    assert air_by_humidity(101325, 293.15, 0.5).density == printed("d06", "MEM+LIB")
 
 
 def cipm_2007(p, t, h):

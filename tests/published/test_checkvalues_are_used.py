@@ -26,7 +26,7 @@ REASONS = {
     "The leak is a ratio of areas: no page gives a flow in mass, nor where it chokes.": """
         b01 b02 b03 b04_0.1 b04_0.5 b04_0.6 b04_0.9 b05 b06 b30 b31""",
     "Spark gaps at the pressure of a bench are far from the minimum.": "c30 c31",
-    "The water in the air enters by the density altitude only.": "d06 d07",
+    "The pressure of saturated vapour enters by the density of the air only.": "d07",
     "Lives are fitted by one Weibull law, with no covariates and no curve free of form.": """
         g13 g14 g15 g16 g17 g18 g19 g20""",
     "The bench asks what was made in an interval, not where it would end.": "j02 j03 j06 j08",

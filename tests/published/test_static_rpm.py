@@ -9,17 +9,26 @@ from __future__ import annotations
 
 from math import sqrt
 
+import pytest
 from pytest import approx
 from scipy.constants import foot
 
 from rehang.calc.atmosphere import standard_air
 from rehang.calc.power import (
+    expected_static_speed,
     power_from_speed,
     shortfall,
     two_headings,
 )
 
 SIGMA_3000 = standard_air(3000 * foot).sigma
+
+
+@pytest.mark.parametrize(("feet", "change"), [(3000, -9), (5000, -16), (8000, -28)])
+def test_change_of_2300_with_density_altitude(feet, change):
+    found = expected_static_speed(2300, standard_air(feet * foot).sigma)
+    assert found.change == approx(change, abs=0.5)
+    assert found.speed == approx(2300 + change, abs=0.5)
 
 
 def test_cube_law():

@@ -163,7 +163,7 @@ def shop(db, monkeypatch):
         name=six.name, files=files, entries=entries, facts=parse_files(files, six.name),
         where={}, notices=(),
     )  # fmt: skip
-    services.load_folder(folder=folder, by="ada", at=LOADED)
+    services.load_folder(folder=folder, by="rhea", at=LOADED)
 
 
 @pytest.fixture

@@ -412,13 +412,13 @@ def test_a_change_strikes_the_old_writes_the_new_and_returns_to_its_line(sign_in
             "written": "17",
             "meter": "WG-1|",
             "how": "strike",
-            "reason": "misheard",
+            "reason": "misheard, the wire says 17",
             "back": back,
             "pin": PIN,
         },
     )
     assert (answer.status_code, answer["Location"]) == (303, back)
-    assert judged().state.struck[old.id].data["reason"] == "misheard"
+    assert judged().state.struck[old.id].data["reason"] == "misheard, the wire says 17"
     assert judged().item("plug:K0411").call("gap").reading == "17 thou"
     assert last_entry().data["written"] == "17 thou"
     words = text_of(client.get(J + "read-back/"))
@@ -554,7 +554,13 @@ def test_due_date_is_filed_and_the_blocker_of_the_meter_goes(sign_in):
     assert any(b.about == "meter:AN-1" for b in judged().blockers)
     answer = client.post(
         J + "meters/of/AN-1/",
-        {"name": "Analog ohmmeter", "due": "2027-03", "calibrated_by": "Bench lab", "note": ""},
+        {
+            "name": "Analog ohmmeter",
+            "due": "2027-03",
+            "calibrated_by": "Bench lab",
+            "note": "",
+            "pin": PIN,
+        },
         follow=True,
     )
     assert "AN-1 is filed as you wrote it." in text_of(answer)

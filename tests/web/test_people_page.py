@@ -148,17 +148,17 @@ def test_what_the_page_changes_is_what_verify_goes_by(shop):
     change(tapped("marta"), "tom", "end")
     change(tapped("marta"), "tom", "give")
     code = code_of("ilse")
-    assert verifying.access_problems() == []
+    assert verifying.access_checked().changed == []
     ilse = member("ilse")
     ilse.code_until += timedelta(days=9)
     ilse.save()
-    assert verifying.access_problems() == [
+    assert verifying.access_checked().changed == [
         '"ilse": the one-time code is not what the access log gives.'
     ]
     ilse.code_until -= timedelta(days=9)
     ilse.save()
     assert use(Client(), "ilse", code).status_code == 303
-    assert verifying.access_problems() == []
+    assert verifying.access_checked().changed == []
 
 
 # Who may

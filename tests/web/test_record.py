@@ -338,7 +338,7 @@ def test_wrong_pins_at_signing_are_counted_and_locked_as_at_signing_in(finished,
     assert client.get(F + "record/maintenance/sign/").status_code == 200
     client.post("/sign-out/")
     answer = client.post("/sign-in/", {"name": "marta", "password": "a long bench word"})
-    assert "Wait five minutes, then sign in again." in text_of(answer)
+    assert "Too many tries. Wait" in text_of(answer)
     assert judged_head() == before
 
 

@@ -180,7 +180,8 @@ def test_an_item_nobody_knows_is_not_found(marta):
 
 def test_only_people_of_the_job_see_a_story(shop, client, django_user_model):
     assert client.get(STORY + "plug/K0413/").status_code == 302
-    client.force_login(django_user_model.objects.create_user("dee"))
+    dee = django_user_model.objects.create_user("dee")
+    client.force_login(dee, backend="django.contrib.auth.backends.ModelBackend")
     assert client.get(STORY + "plug/K0413/").status_code == 404
     client.post("/sign-in/", {"person": "cy"})
     answer = client.get(STORY + "plug/K0413/")

@@ -45,9 +45,8 @@ def load(slug: str, people: str, entries=()):
 
     files = dict(cast.FILES) | {"people.toml": people}
     files["engine.toml"] = files["engine.toml"].replace('job = "case"', f'job = "{slug}"')
-    by = "dee" if "dee" in people else "ada"
     folder = JobFolder(slug, files, tuple(entries), parse_files(files, slug), {}, ())
-    return services.load_folder(folder=folder, by=by, at=AT)
+    return services.load_folder(folder=folder, by="ada", at=AT)
 
 
 def removed(serial: str, place: str):

@@ -317,59 +317,6 @@ def weibull(
     return _estimated(lives, confidence)
 
 
-def exponential(
-    hours: ArrayLike,
-    failed: ArrayLike,
-    entered: ArrayLike | None = None,
-    *,
-    confidence: float = 0.90,
-) -> Weibull:
-    r"""Mean life of parts that fail at one rate at any age: all hours over all failures.
-
-    .. math:: \hat\theta = T/r,\qquad
-              \frac{2T}{\chi^2_{(1+c)/2;\,2r+2}} \le \theta \le \frac{2T}{\chi^2_{(1-c)/2;\,2r}}
-
-    Parameters
-    ----------
-    hours : (N,) array_like
-        Age of each part when it failed or was last seen sound [h].
-    failed : (N,) array_like
-        Whether it failed then [1 or 0].
-    entered : (N,) array_like or None
-        Age at which it came under watch [h]; None for new.
-    confidence : float
-        What the intervals ask for [-].
-
-    Returns
-    -------
-    Weibull
-        The Weibull life of shape 1 [h].
-
-    Raises
-    ------
-    OutOfRange
-        As for `weibull`.
-
-    Notes
-    -----
-    Right for parts that chance breaks, wrong for parts that wear out. With no failure the mean
-    is nan and its lower end T / -ln(1 - c).
-
-    References
-    ----------
-    NIST/SEMATECH e-Handbook of Statistical Methods, 8.4.5.1; Nelson 1982, Applied Life Data
-    Analysis (from memory).
-    Checked in ``tests/published/test_life.py``: Nelson's generator fans.
-
-    Examples
-    --------
-    >>> found = weibull([400, 650, 950], [1, 0, 1], shape=1.0)
-    >>> round(found.mean.value, 6)
-    1000.0
-    """
-    return weibull(hours, failed, entered, shape=1.0, confidence=confidence)
-
-
 def _unknown(lives: _Lives, confidence: float, notes: tuple[str, ...], shape: Interval) -> Weibull:
     nothing = Interval(np.nan, 0.0, np.inf)
     return Weibull(
@@ -631,7 +578,7 @@ def weibull_lasting(life: Weibull, hours: ArrayLike, *, age: ArrayLike = 0.0) ->
     Parameters
     ----------
     life : Weibull
-        From `weibull` or `exponential` [h].
+        From `weibull` [h].
     hours : array_like
         Hours asked for [h].
     age : array_like
@@ -719,7 +666,7 @@ def weibull_hours(life: Weibull, share: float, *, age: float = 0.0) -> Interval:
     Parameters
     ----------
     life : Weibull
-        From `weibull` or `exponential` [h].
+        From `weibull` [h].
     share : float
         Share that will have failed [-]; 0.05 for the 5 % life, 0.5 for the median.
     age : float
