@@ -127,8 +127,8 @@ def _ended(call: Call, acts: Sequence[Act], facts: JobFacts) -> Act | None:
 
 
 def is_later(one: Entry, other: Entry) -> bool:
-    """Whether an entry happened after another."""
-    return one.at > other.at
+    """Whether an entry happened after another; of one moment, the one further down the book."""
+    return (one.at, one.seq) > (other.at, other.seq)
 
 
 def ends(rule: Depends, act: Act) -> bool:
