@@ -795,7 +795,7 @@ def test_dropping_the_connection_keeps_the_count_in_view(board):
     assert page.locator("[data-echo-call]").inner_text() == "KEPT HERE"
     page.context.set_offline(False)
     # By itself, with no other tap.
-    page.wait_for_function("document.querySelector('[data-outtray]').textContent === '0'")
+    page.wait_for_function("() => document.querySelector('[data-outtray]').textContent === '0'")
     settled(page)
     assert board.judged(DEMO).at("4B").call("resistance").reading == "1.33 kΩ"
 
