@@ -114,7 +114,7 @@ BOOKS = [
     (
         _line(colour="red") + "\n",
         'book.jsonl, line 1: An entry of kind "removed" has no field "colour". '
-        "It takes item, place, hours, note.",
+        "It takes item, place, hours, serial, batch, note.",
     ),
     (
         _line(at="2026-11-02") + "\n",

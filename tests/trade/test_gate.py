@@ -328,7 +328,7 @@ def test_full_width_digits_of_a_line_are_kept_as_plain_ones():
         ("engine.toml", "magnetos = 3\n", 'engine.toml, line 1: "magnetos" is 3; it must be a table.'),
         ("limits.toml", "limit = 3\n", 'limits.toml, line 1: "limit" is 3; it must be a list.'),
         ("limits.toml", "x = " + "[" * 5_000, "limits.toml"),
-        ("meters.toml", "x = 1" + "0" * 5_000, "meters.toml: A number or brackets in it are beyond all reading."),
+        ("meters.toml", "x = 1" + "0" * 5_000, "meters.toml, line 1: A number or brackets here are beyond all reading."),
         ("people.toml", "person = [3]\n", 'people.toml, line 1: "person" is 3; it must be a table.'),
     ],
 )  # fmt: skip
