@@ -54,7 +54,7 @@ def _helper_keeps_a_dropped_plug(job: Finished) -> None:
 
 
 def _burnt_valve_closed(job: Finished, by: str, reason: str) -> None:
-    seen = job.add("seen", item="cylinder:3", check="borescope", word="burnt", severity=3)
+    seen = job.add("seen", item="cylinder:3", check="look", word="burnt", severity=3)
     job.add("closed", by=by, after=seen, finding=seen["id"], reason=reason)
 
 
@@ -124,7 +124,7 @@ def _nobody_has_papers(job: Finished) -> None:
 
 
 def _helper_strikes(job: Finished) -> None:
-    seen = job.add("seen", item="cylinder:3", check="borescope", word="scored", severity=3)
+    seen = job.add("seen", item="cylinder:3", check="look", word="scored", severity=3)
     job.add("struck", by="tom", after=seen, entry=seen["id"], reason="I do not see it")
 
 
