@@ -91,6 +91,16 @@ SWAPS = [
         "contents.toml, line N: This is not a line of the list of contents. Copy it again.",
     ),
     (
+        "engine.toml", r'from = "08:00"', 'from = "08:00+02:00"',
+        'engine.toml, line N: "08:00+02:00" has an offset, and the shop goes by its own clock. '
+        'Write "08:00".',
+    ),
+    (
+        "checks.toml", r"\Z",
+        f'{CHECKS}\n[[check.choice]]\nletter = "a"\nword = "b"\na = 3\n',
+        'checks.toml, line N: A choice has no "a". It has high, letter, low, word.',
+    ),
+    (
         "checks.toml", r"\Z", f'{CHECKS}\n[[word]]\nname = "zzz"\nseverity = 1\n',
         'checks.toml, line N: This word needs "label". Write it below.',
     ),

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, fields
 from types import MappingProxyType
 from typing import Any
 
@@ -245,6 +245,8 @@ def sheet_from(raw: Mapping[str, Any], where: Where = lambda *keys: "") -> Check
             )
         if one["kind"] not in ("measure", "grade", "look"):
             raise BadInput(f'A check is a measure, a grade or a look, not "{one["kind"]}".', place)
+        for choice in one.get("choice", []):
+            _only(choice, {each.name for each in fields(Choice)}, "A choice", place)
         low_high = one.get("believable")
         checks.append(
             Check(

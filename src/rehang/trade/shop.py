@@ -87,12 +87,15 @@ def shop_from(raw: Mapping[str, Any], where: Where) -> Shop:
 
 
 def _clock(given: object, where: str) -> time:
-    if isinstance(given, time):
-        return given
     try:
-        return time.fromisoformat(str(given))
+        found = given if isinstance(given, time) else time.fromisoformat(str(given))
     except ValueError:
         raise BadInput(f'"{given}" is not a time. Write "08:00".', where) from None
+    if found.tzinfo is not None:
+        raise BadInput(
+            f'"{given}" has an offset, and the shop goes by its own clock. Write "08:00".', where
+        )
+    return found
 
 
 def _money(raw: Mapping[str, Any], key: str, where: Where) -> float | None:
