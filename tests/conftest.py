@@ -11,6 +11,7 @@ import time
 from collections.abc import Callable, Iterator
 from importlib.util import find_spec
 from pathlib import Path
+from typing import Any
 
 import hypothesis
 import pytest
@@ -45,6 +46,12 @@ def pytest_unconfigure() -> None:
 def no_ends_of_another_test() -> None:
     """Where books end is kept beside the database, and is not rolled back with it."""
     shutil.rmtree(Path(os.environ["REHANG_DATA"]) / "ends", ignore_errors=True)
+
+
+@pytest.fixture(autouse=True)
+def _quick_passwords(settings: Any) -> None:
+    """Argon2 takes a fifth of a second, which is its purpose and not the matter of a test."""
+    settings.PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
 
 
 @pytest.fixture(autouse=True)

@@ -17,12 +17,6 @@ def _nothing_remembered():
     queries.forget()
 
 
-@pytest.fixture(autouse=True)
-def _quick_passwords(settings):
-    # Argon2 takes a fifth of a second, which is its purpose and not the matter of a test.
-    settings.PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
-
-
 @pytest.fixture
 def job(db):
     """The small shop's job, with one plug out of 1T."""
