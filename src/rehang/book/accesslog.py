@@ -116,8 +116,8 @@ def said(line: models.AccessLine) -> dict[str, Any]:
 def people_given(job: str) -> str:
     """The sum of a job's list of people as it was last filed; empty where none was."""
     lines = models.AccessLine.objects.filter(what="people_filed", about=job).order_by("-seq")
-    said = lines.values_list("said", flat=True).first()
-    return str(json.loads(said)["sha256"]) if said else ""
+    last = lines.first()
+    return str(said(last)["sha256"]) if last else ""
 
 
 def line_hash(line: models.AccessLine) -> str:
@@ -164,10 +164,10 @@ def given_by(lines: Iterable[models.AccessLine]) -> Given:
     """What the lines come to, in their order."""
     given = Given()
     for line in lines:
-        said = json.loads(line.said)
+        told = said(line)
         if line.what == "people_filed":
-            given.people[line.about] = (said["sha256"], said["created_at"])
-        changed = {name: said[name] for name in KINDS.get(line.what, ()) if name in said}
+            given.people[line.about] = (told["sha256"], told["created_at"])
+        changed = {name: told[name] for name in KINDS.get(line.what, ()) if name in told}
         if changed:
             # The first lines of a log may be from before there were codes.
             none = {"code": _code_sum("", None)}

@@ -37,7 +37,7 @@ _WORDS = {
 def came_in(request: HttpRequest, member: models.Member, how: str) -> None:
     """Begin the visit of someone who has just been let in, ``how``: "with one tap"."""
     visits.begin(request, time.time())
-    _write("signed_in", member.key, member.key, how=how, address=_address(request))
+    _write("signed_in", member.key, member.key, how=how, address=visits.address_of(request))
 
 
 def ended(*, person: str, by: str, at: datetime, key: str = "", but: str = "") -> int:
@@ -63,11 +63,7 @@ def _sent_away(
     user = getattr(request, "user", None)
     here = members.member_of(user) if isinstance(user, User) else None
     by = here.key if here is not None else ""
-    _write("sign_in_refused", known or "", by, address=_address(request))
-
-
-def _address(request: HttpRequest) -> str:
-    return str(request.META.get("REMOTE_ADDR", ""))[:45]
+    _write("sign_in_refused", known or "", by, address=visits.address_of(request))
 
 
 def _write(what: str, about: str, by: str, **said: Any) -> None:

@@ -10,7 +10,7 @@ from django.contrib.auth import SESSION_KEY
 from django.contrib.sessions.backends.db import SessionStore as DatabaseStore
 from django.http import HttpRequest
 
-__all__ = ["SessionStore", "began", "begin", "end", "of", "touch"]
+__all__ = ["SessionStore", "address_of", "began", "begin", "end", "of", "touch"]
 
 BEGAN, SEEN, DEVICE, ADDRESS = "began", "seen", "device", "address"
 # A visit is written down again after so long, so that reading a page writes nothing as a rule.
@@ -40,11 +40,16 @@ def _moment(seconds: float | None) -> datetime | None:
     return None if seconds is None else datetime.fromtimestamp(seconds, UTC)
 
 
+def address_of(request: HttpRequest) -> str:
+    """Where a request came from, as it is written down."""
+    return str(request.META.get("REMOTE_ADDR", ""))[:45]
+
+
 def begin(request: HttpRequest, now: float) -> None:
     """Write beside a visit that has just begun from where it is, and clear away those long over."""
     said = _SAID_DEVICE.search(str(request.META.get("HTTP_USER_AGENT", "")))
     request.session[DEVICE] = said[1].strip() if said else "a device that does not say"
-    request.session[ADDRESS] = str(request.META.get("REMOTE_ADDR", ""))[:45]
+    request.session[ADDRESS] = address_of(request)
     request.session[BEGAN] = request.session[SEEN] = now
     SessionStore.clear_expired()
 

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from functools import wraps
+
 from django.contrib.auth import authenticate, login, logout, update_session_auth_hash
 from django.contrib.auth.decorators import login_required
 from django.http import HttpRequest, HttpResponse
@@ -24,6 +27,22 @@ NO_CODE = (
     "the shop gives you another."
 )
 NOBODY = "This sign-in belongs to nobody in a job's list of people."
+
+
+def of_member(
+    view: Callable[[HttpRequest, models.Member], HttpResponse],
+) -> Callable[[HttpRequest], HttpResponse]:
+    """A page of whoever is signed in, given as who they are in the jobs' lists; else 404."""
+
+    @login_required
+    @wraps(view)
+    def inner(request: HttpRequest) -> HttpResponse:
+        member = members.member_of(request.user)
+        if member is None:
+            return refused(request, NotAllowed(NOBODY), 404)
+        return view(request, member)
+
+    return inner
 
 
 @sensitive_post_parameters("password")
@@ -118,13 +137,10 @@ def use_code(request: HttpRequest) -> HttpResponse:
     )
 
 
-@login_required
+@of_member
 @require_http_methods(["GET", "HEAD", "POST"])
-def own_visits(request: HttpRequest) -> HttpResponse:
+def own_visits(request: HttpRequest, member: models.Member) -> HttpResponse:
     """Where one is signed in; a post ends one of these visits, or all but this one."""
-    member = members.member_of(request.user)
-    if member is None:
-        return refused(request, NotAllowed(NOBODY), 404)
     here = request.session.session_key or ""
     if request.method == "POST":
         key = request.POST.get("visit", "")
@@ -156,13 +172,10 @@ def sign_out(request: HttpRequest) -> HttpResponse:
 
 @sensitive_post_parameters("password", "again", "now")
 @never_cache
-@login_required
+@of_member
 @require_http_methods(["GET", "HEAD", "POST"])
-def set_password(request: HttpRequest) -> HttpResponse:
+def set_password(request: HttpRequest, member: models.Member) -> HttpResponse:
     """Set one's own password; the PIN or password of now is asked for first."""
-    member = members.member_of(request.user)
-    if member is None:
-        return refused(request, NotAllowed(NOBODY), 404)
     onto = asked_for(request) or reverse("web:home") + "?list"
     has_one = members.has_password(member)
     field = sentence = ""
@@ -198,13 +211,10 @@ def set_password(request: HttpRequest) -> HttpResponse:
 
 @sensitive_post_parameters("pin", "new", "again")
 @never_cache
-@login_required
+@of_member
 @require_http_methods(["GET", "HEAD", "POST"])
-def set_pin(request: HttpRequest) -> HttpResponse:
+def set_pin(request: HttpRequest, member: models.Member) -> HttpResponse:
     """Change one's own PIN; whoever has none yet is told how they come by it."""
-    member = members.member_of(request.user)
-    if member is None:
-        return refused(request, NotAllowed(NOBODY), 404)
     field = sentence = ""
     if request.method == "POST":
         new, again = request.POST.get("new", ""), request.POST.get("again", "")

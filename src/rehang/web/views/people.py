@@ -5,7 +5,6 @@ from __future__ import annotations
 from datetime import datetime
 from typing import Any
 
-from django.contrib.auth.decorators import login_required
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.utils import timezone
@@ -13,13 +12,13 @@ from django.views.decorators.cache import never_cache
 from django.views.decorators.debug import sensitive_post_parameters
 from django.views.decorators.http import require_http_methods
 
-from rehang.book import door, members, pins, queries, visits
+from rehang.book import door, members, models, pins, queries, visits
 from rehang.trade.errors import BadInput, NotAllowed, Refused
 from rehang.trade.facts import JobFacts
 from rehang.trade.powers import powers_of, shopkeepers
 from rehang.trade.wording import listed
 from rehang.web.access import check_own_secret
-from rehang.web.views.auth import NOBODY
+from rehang.web.views.auth import of_member
 from rehang.web.views.desk import refused
 
 ACTS = ("code", "end", "give")
@@ -27,13 +26,10 @@ ACTS = ("code", "end", "give")
 
 @sensitive_post_parameters("pin")
 @never_cache
-@login_required
+@of_member
 @require_http_methods(["GET", "HEAD", "POST"])
-def people(request: HttpRequest) -> HttpResponse:
+def people(request: HttpRequest, keeper: models.Member) -> HttpResponse:
     """Everyone of the jobs that one keeps; a post gives a code, or ends or gives back access."""
-    keeper = members.member_of(request.user)
-    if keeper is None:
-        return refused(request, NotAllowed(NOBODY), 404)
     jobs = queries.kept_by(keeper.key)
     if not jobs:
         return refused(request, NotAllowed("This page is for whoever keeps the shop."), 403)
