@@ -58,7 +58,9 @@ def test_forecasts_draw_on_the_engine_s_other_jobs_and_on_other_engines(shop):
     assert outlook.forecasts_of(shop[2]) is lent
 
 
-def test_fleet_is_worked_out_an_engine_at_a_time_and_once(shop):
+def test_fleet_is_worked_out_an_engine_at_a_time_and_once(shop, monkeypatch):
+    # On one day: at midnight every age is another, and all is worked out anew.
+    monkeypatch.setattr(queries.timezone, "now", lambda: KEPT)
     person = next(iter(queries.facts(shop[0]).people))
     seen = [outlook.fleet_of(person, wait_s=0.0) for _ in range(3)]
     assert [(len(one.engines), one.ready) for one in seen] == [(1, False), (2, True), (2, True)]

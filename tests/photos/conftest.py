@@ -2,9 +2,9 @@
 
 import pytest
 
-from tests.book.conftest import _nothing_remembered, _quick_passwords, append, job
+from tests.book.conftest import _nothing_remembered, append, job
 
-__all__ = ["_nothing_remembered", "_quick_passwords", "append", "job"]
+__all__ = ["_nothing_remembered", "append", "job"]
 
 
 @pytest.fixture(autouse=True)
