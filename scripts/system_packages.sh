@@ -7,7 +7,16 @@ set -euo pipefail
 
 required=",${REHANG_REQUIRE:-},"
 missing=()
-find_chromium() { command -v chromium || command -v chromium-browser || command -v google-chrome; }
+# Where the system has it, the browser without a window: it starts in less and draws the same.
+drawn_by_the_shell() {
+    if apt-cache show chromium-headless-shell >/dev/null 2>&1; then
+        missing=("${missing[@]/#chromium/chromium-headless-shell}")
+    fi
+}
+find_chromium() {
+    command -v chromium-headless-shell || command -v chromium || command -v chromium-browser ||
+        command -v google-chrome
+}
 find_chromium >/dev/null || missing+=(chromium)
 if [[ $required == *,postgres,* ]] && ! compgen -G '/usr/lib/postgresql/*/bin/initdb' >/dev/null &&
     ! command -v initdb >/dev/null; then
@@ -18,7 +27,7 @@ fi
 if [ -z "${REHANG_NO_APT:-}" ] && [ "$(id -u)" = 0 ] && command -v apt-get >/dev/null; then
     echo "Installing ${missing[*]} for the tests ..."
     log=$(mktemp)
-    if apt-get update -qq >"$log" 2>&1 &&
+    if apt-get update -qq >"$log" 2>&1 && drawn_by_the_shell &&
         DEBIAN_FRONTEND=noninteractive apt-get install -y -qq --no-install-recommends \
             "${missing[@]}" >>"$log" 2>&1; then
         rm -f "$log"

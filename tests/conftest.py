@@ -112,7 +112,7 @@ def skip_or_fail() -> Callable[[str, str], None]:
 @pytest.fixture(scope="session")
 def chromium(skip_or_fail) -> str:
     """Path of the browser program, for ``launch(executable_path=chromium, args=["--no-sandbox"])``."""
-    for name in ("chromium", "chromium-browser", "google-chrome"):
+    for name in ("chromium-headless-shell", "chromium", "chromium-browser", "google-chrome"):
         if path := shutil.which(name):
             # The synchronous browser driver runs an event loop of its own in this thread, which
             # Django takes for an asynchronous program. Nothing here awaits a query.

@@ -66,6 +66,8 @@ def _taps_in(request: HttpRequest) -> bool:
 def _wait(request: HttpRequest, sentence: str, wait_s: int) -> HttpResponse:
     answer = HttpResponse(PAGE.format(sentence=sentence, back=request.path), status=429)
     answer["Retry-After"] = str(wait_s)
+    # With a length the connection stays, and it is the connection that is made to wait.
+    answer["Content-Length"] = str(len(answer.content))
     return answer
 
 
