@@ -9,7 +9,7 @@ import time
 
 from rehang.sheets import demo_path
 from rehang.sheets.folder import read_folder
-from rehang.trade.judging import judge
+from rehang.trade.job.judging import judge
 
 RUNS = 7
 

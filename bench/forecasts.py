@@ -15,9 +15,9 @@ from math import sqrt
 
 from rehang.sheets.folder import parse_files
 from rehang.sheets.simulate import Plan, simulate
-from rehang.trade.alarms import RATES, alarms_of, gains_of
-from rehang.trade.fits import Lender, SetFit, foretold, set_fits
-from rehang.trade.judging import JudgedJob, judge
+from rehang.trade.job.judging import JudgedJob, judge
+from rehang.trade.life.alarms import RATES, alarms_of, gains_of
+from rehang.trade.life.fits import Lender, SetFit, foretold, set_fits
 
 SEED = 20261021
 ENGINES = 100

@@ -16,7 +16,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from rehang.trade.meters import band_of, change_band, meter_from
+from rehang.trade.facts.meters import band_of, change_band, meter_from
 
 SAMPLES = 1_000_000
 SEED = 106

@@ -34,7 +34,7 @@ import hashlib, sys
 from datetime import UTC, datetime, timedelta
 from django.db import connection, transaction
 from rehang.book import models
-from rehang.trade.entries import GENESIS, canonical, new_entry, seal
+from rehang.trade.terms.entries import GENESIS, canonical, new_entry, seal
 
 readings, each = int(sys.argv[1]), int(sys.argv[2])
 have = models.Reading.objects.count()

@@ -23,8 +23,8 @@ import tomlkit
 
 from rehang.sheets import demo_path
 from rehang.sheets.folder import parse_files, read_folder
-from rehang.trade.errors import Refused
-from rehang.trade.judging import judge
+from rehang.trade.job.judging import judge
+from rehang.trade.terms.errors import Refused
 
 TODAY = date(2026, 11, 13)
 OUT = object()

@@ -24,7 +24,7 @@ def test_nothing_sent_at_a_door_breaks_it(name):
 
 
 def test_a_crash_and_a_refusal_without_a_word_are_counted():
-    from rehang.trade.errors import BadInput
+    from rehang.trade.terms.errors import BadInput
 
     def acts(dice):
         yield "taken", lambda: True

@@ -212,7 +212,7 @@ def test_core_reads_no_clock_and_makes_no_chance():
 
 
 # The fold goes through the entries once and fills these in; whoever gets them only reads.
-FILLED_IN = SRC / "trade" / "state.py"
+FILLED_IN = SRC / "trade" / "known" / "state.py"
 
 
 def test_values_of_the_core_cannot_change():

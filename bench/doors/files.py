@@ -31,8 +31,8 @@ from bench.doors.plain import Books, odd_table, planned
 from rehang.decode import apart, child
 from rehang.decode.answers import table_from
 from rehang.decode.tables import write_xlsx
-from rehang.trade.errors import BadInput
-from rehang.trade.labels import label_text
+from rehang.trade.terms.errors import BadInput
+from rehang.trade.terms.labels import label_text
 
 __all__ = ["odd_photo", "odd_workbook", "photos", "photos_of_labels", "workbooks"]
 

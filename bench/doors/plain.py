@@ -47,19 +47,19 @@ from rehang.sheets.readings_table import (
     readings_table,
     wanted_checks,
 )
-from rehang.trade.asjson import job_as_json
-from rehang.trade.entries import KINDS, Entry, parse_line, parse_when, read_json
-from rehang.trade.errors import Refused
-from rehang.trade.facts import JobFacts
-from rehang.trade.gate import check_entry
-from rehang.trade.judging import judge
-from rehang.trade.labels import label_text, read_label
-from rehang.trade.lines import parse_fit
-from rehang.trade.lines import parse_line as parse_tray_line
-from rehang.trade.readings import read
-from rehang.trade.rules import check_can_append
-from rehang.trade.state import JobState
-from rehang.trade.verdict import fold_job
+from rehang.trade.doors.asjson import job_as_json
+from rehang.trade.doors.rules import check_can_append
+from rehang.trade.facts.job_facts import JobFacts
+from rehang.trade.facts.lines import parse_fit
+from rehang.trade.facts.lines import parse_line as parse_tray_line
+from rehang.trade.facts.readings import read
+from rehang.trade.gate.entry_gate import check_entry
+from rehang.trade.job.judging import judge
+from rehang.trade.known.state import JobState
+from rehang.trade.terms.entries import KINDS, Entry, parse_line, parse_when, read_json
+from rehang.trade.terms.errors import Refused
+from rehang.trade.terms.labels import label_text, read_label
+from rehang.trade.verdicts.verdict import fold_job
 
 __all__ = ["Books", "csv_files", "entries", "facts", "labels", "lines", "odd_table"]
 

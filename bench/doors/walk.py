@@ -16,7 +16,7 @@ from functools import partial
 from itertools import islice
 from random import Random
 
-from rehang.trade.errors import Refused
+from rehang.trade.terms.errors import Refused
 
 __all__ = ["SLOW_S", "Door", "Tally", "walk"]
 

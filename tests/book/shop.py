@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from datetime import UTC, datetime, timedelta
 
 from rehang.sheets.folder import JobFolder, parse_files
-from rehang.trade.entries import Entry, new_entry
+from rehang.trade.terms.entries import Entry, new_entry
 from tests.trade import cast
 
 # When the book keeps what is written in these tests: the bench day is 2 November 2026.

@@ -7,7 +7,7 @@ import pytest
 from django.test import Client
 
 from rehang.book import members, queries, services
-from rehang.trade.asjson import job_as_json
+from rehang.trade.doors.asjson import job_as_json
 from rehang.web.api import BROKEN, STALE_PAGE, api
 from tests.book.shop import KEPT, folder, note, ohms
 

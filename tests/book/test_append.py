@@ -10,9 +10,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from rehang.book import models, queries, services, verifying
-from rehang.trade.entries import GENESIS, Entry, chain_problems, seal
-from rehang.trade.errors import BadInput, NotAllowed
-from rehang.trade.wording import is_blank
+from rehang.trade.terms.entries import GENESIS, Entry, chain_problems, seal
+from rehang.trade.terms.errors import BadInput, NotAllowed
+from rehang.trade.terms.wording import is_blank
 from tests.book.shop import KEPT, entry, note, ohms
 
 pytestmark = pytest.mark.django_db

@@ -7,7 +7,7 @@ import pytest
 
 from rehang.book import models, queries, services, verifying
 from rehang.sheets.folder import facts_at, read_folder, write_folder
-from rehang.trade.errors import BadInput, NotAllowed
+from rehang.trade.terms.errors import BadInput, NotAllowed
 from tests.book.shop import KEPT, ohms
 from tests.trade import cast
 

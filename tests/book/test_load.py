@@ -7,9 +7,9 @@ import pytest
 
 from rehang.book import models, queries, services, verifying
 from rehang.sheets.folder import book_text, read_folder, seal_all, write_folder
-from rehang.trade.asjson import job_as_json
-from rehang.trade.errors import BadInput, NotAllowed
-from rehang.trade.judging import judge
+from rehang.trade.doors.asjson import job_as_json
+from rehang.trade.job.judging import judge
+from rehang.trade.terms.errors import BadInput, NotAllowed
 from tests.book.shop import KEPT, entry, folder, note, ohms, removed
 
 pytestmark = pytest.mark.django_db

@@ -11,9 +11,9 @@ from django.db import connection
 from rehang.book import members, models, queries, services
 from rehang.cli import main as cli
 from rehang.sheets.folder import read_folder, write_folder
-from rehang.trade.entries import canonical, seal_hash
-from rehang.trade.errors import BadInput
-from rehang.trade.judging import judge
+from rehang.trade.job.judging import judge
+from rehang.trade.terms.entries import canonical, seal_hash
+from rehang.trade.terms.errors import BadInput
 from tests.book import shop
 from tests.trade import cast
 

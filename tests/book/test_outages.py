@@ -20,7 +20,7 @@ from rehang.paper.calendar import ical_text
 from rehang.sheets import demo_path
 from rehang.sheets.folder import parse_files
 from rehang.site import settings as site_settings
-from rehang.trade.errors import BadInput, Refused
+from rehang.trade.terms.errors import BadInput, Refused
 from tests.trade import cast
 
 KEPT = "Nothing of this was kept; what stood in the book before still stands."

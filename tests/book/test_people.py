@@ -4,7 +4,7 @@ import pytest
 from django.contrib.auth import authenticate
 
 from rehang.book import members, services
-from rehang.trade.errors import BadInput, NotAllowed
+from rehang.trade.terms.errors import BadInput, NotAllowed
 from tests.book.shop import KEPT, folder
 
 pytestmark = pytest.mark.django_db

@@ -291,7 +291,7 @@ def test_a_served_board_answers_and_ends_when_it_is_told_to(tmp_path):
 def in_store_refused(data: Path, port: int) -> str:
     return in_store(
         data,
-        "import sys\nfrom rehang.site.serve import serve\nfrom rehang.trade.errors import Refused\n"
+        "import sys\nfrom rehang.site.serve import serve\nfrom rehang.trade.terms.errors import Refused\n"
         "try:\n    serve(port=int(sys.argv[1]))\nexcept Refused as refused:\n    print(refused)",
         str(port),
     )
@@ -305,7 +305,7 @@ def test_the_shops_network_is_refused_before_a_port_is_opened(tmp_path):
     )
     said = in_store(
         tmp_path,
-        "from rehang.site.serve import serve\nfrom rehang.trade.errors import Refused\n"
+        "from rehang.site.serve import serve\nfrom rehang.trade.terms.errors import Refused\n"
         "try:\n    serve('0.0.0.0', 0)\nexcept Refused as refused:\n    print(refused)",
     )
     assert said.startswith(

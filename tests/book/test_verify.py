@@ -6,7 +6,7 @@ import pytest
 from django.db import connection
 
 from rehang.book import models, queries, services, verifying
-from rehang.trade.errors import NotAllowed
+from rehang.trade.terms.errors import NotAllowed
 from tests.book.shop import KEPT, entry, note, ohms
 
 pytestmark = pytest.mark.django_db

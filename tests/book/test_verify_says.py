@@ -325,7 +325,7 @@ def test_sums_of_an_archive_hold_for_the_usual_program_too(kept):
 def test_a_full_disk_leaves_nothing_half_written(kept, tmp_path, monkeypatch, act, after):
     from rehang.cli import keep
     from rehang.paper.archive import write_archive
-    from rehang.trade.errors import BadInput
+    from rehang.trade.terms.errors import BadInput
 
     read = read_folder(kept / "saved")
     written = iter(range(1_000))

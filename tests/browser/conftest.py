@@ -112,7 +112,7 @@ def board(live_server: Any, browser: Any) -> Iterator[Board]:
     from rehang.book import queries, services
     from rehang.sheets import demo_path
     from rehang.sheets.folder import JobFolder, parse_files, read_folder
-    from rehang.trade.entries import Entry
+    from rehang.trade.terms.entries import Entry
 
     queries.forget()
     demo = read_folder(demo_path())

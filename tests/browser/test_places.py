@@ -9,7 +9,7 @@ from typing import Any
 
 import pytest
 
-from rehang.trade.entry_text import draft_of
+from rehang.trade.telling.entry_text import draft_of
 from tests.browser.test_pages import misfits
 from tests.pins import PIN
 from tests.web.test_places import GOES, SLUG, J, folder

@@ -18,7 +18,7 @@ J = f"/jobs/{FRESH}/"
 def begin(*, limit: str = "30 s") -> None:
     """A run that has just started, with the oil-pressure limit on file."""
     from rehang.book import queries, services
-    from rehang.trade.entries import new_entry
+    from rehang.trade.terms.entries import new_entry
 
     job = queries.job(FRESH)
     text = queries.files(job)["limits.toml"].replace('upper = "30 s"', f'upper = "{limit}"')

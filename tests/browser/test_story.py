@@ -9,7 +9,7 @@ import vl_convert
 
 from rehang.paper.chart_worker import VERSION
 from rehang.paper.charts import chart_svg
-from rehang.trade.charts import Sheet, spec
+from rehang.trade.drawn.charts import Sheet, spec
 from tests.browser.conftest import DEMO
 from tests.browser.test_pages import misfits
 from tests.trade.drawn import DEMO_CHARTS, demo_chart, odds

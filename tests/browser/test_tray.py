@@ -314,7 +314,7 @@ def test_11_the_shifted_number_is_written_as_if_it_had_been_keyed(board):
 
 def test_the_pad_and_the_book_agree_on_what_is_unlikely(board):
     from rehang.sheets import check_sheets
-    from rehang.trade.readings import unlikely
+    from rehang.trade.facts.readings import unlikely
 
     page = board.open(tray(DEMO, "resistance", "4B"))
     sheet = check_sheets()["plug"]
@@ -341,7 +341,7 @@ def test_the_pad_and_the_book_agree_on_what_is_unlikely(board):
 
 
 def test_the_pad_and_the_book_show_the_same_number(board):
-    from rehang.trade.quantities import QUANTITIES, show, show_record
+    from rehang.trade.terms.quantities import QUANTITIES, show, show_record
 
     page = board.open(tray(DEMO, "resistance", "4B"))
     dice = random.Random(3)  # noqa: S311 - the same draws each time
@@ -808,7 +808,7 @@ def test_a_saved_copy_holds_every_unsent_line(board):
     with page.expect_download() as saved:
         page.get_by_role("button", name="SAVE A COPY").tap()
     lines = saved.value.path().read_text("utf-8").splitlines()
-    from rehang.trade.entries import parse_line
+    from rehang.trade.terms.entries import parse_line
 
     entry = parse_line(lines[0])
     assert (entry.by, entry.get("written"), len(lines)) == ("marta", "1.33 kohm", 1)

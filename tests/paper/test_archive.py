@@ -17,9 +17,9 @@ from rehang.sheets import demo_path
 from rehang.sheets.folder import read_folder, seal_all
 from rehang.sheets.sums import SUMS, sums_problems
 from rehang.sheets.whole import folder_checked
-from rehang.trade.entries import new_entry
-from rehang.trade.errors import BadInput
-from rehang.trade.judging import judge
+from rehang.trade.job.judging import judge
+from rehang.trade.terms.entries import new_entry
+from rehang.trade.terms.errors import BadInput
 
 AT = datetime(2026, 11, 13, 15, 0, tzinfo=UTC)
 PDF = {"tray-record.pdf": b"%PDF-1.7 stand-in\n"}

@@ -14,9 +14,9 @@ import pytest
 from rehang.paper import charts
 from rehang.paper.charts import NotDrawn, chart_svg, draw
 from rehang.paper.story import StorySheet, chart_sheet, story_pdf
-from rehang.trade.charts import Chart, Mark, Sheet
-from rehang.trade.errors import BadInput
-from rehang.trade.history import story
+from rehang.trade.drawn.charts import Chart, Mark, Sheet
+from rehang.trade.life.history import story
+from rehang.trade.terms.errors import BadInput
 from rehang.web.story_rows import heading, story_sheet, table_of
 from tests.trade.drawn import ALWAYS, DEMO_CHARTS, demo, demo_chart, odds
 

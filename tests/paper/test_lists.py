@@ -11,9 +11,9 @@ from pypdf import PdfReader
 from rehang.paper.lists import list_pdf
 from rehang.sheets import demo_path
 from rehang.sheets.folder import read_folder
-from rehang.trade.errors import BadInput
-from rehang.trade.judging import judge
-from rehang.trade.plan import plan_of
+from rehang.trade.job.judging import judge
+from rehang.trade.plan.planning import plan_of
+from rehang.trade.terms.errors import BadInput
 from rehang.web import hand_rows, paper_rows, parts_rows, plan_rows
 
 NOW = datetime(2026, 10, 21, 8, 0, tzinfo=ZoneInfo("America/Chicago"))

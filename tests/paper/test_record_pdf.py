@@ -13,11 +13,11 @@ from pypdf import PdfReader
 from rehang.paper.records import due_pdf, record_pdf, signed_pdf
 from rehang.sheets import demo_path
 from rehang.sheets.folder import read_folder
-from rehang.trade.entries import new_entry
-from rehang.trade.entry_text import draft_of
-from rehang.trade.errors import BadInput
-from rehang.trade.judging import JudgedJob, judge
-from rehang.trade.signing import sha256_of
+from rehang.trade.job.judging import JudgedJob, judge
+from rehang.trade.papers.signing import sha256_of
+from rehang.trade.telling.entry_text import draft_of
+from rehang.trade.terms.entries import new_entry
+from rehang.trade.terms.errors import BadInput
 
 PRINTED = datetime(2026, 11, 12, 21, 5, tzinfo=UTC)
 PAGES = {"letter": (612.0, 792.0), "a4": (595.3, 841.9)}

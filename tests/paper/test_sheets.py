@@ -18,10 +18,10 @@ from rehang.paper.glyphs import printable
 from rehang.paper.prints import prints_of
 from rehang.sheets import demo_path, layouts
 from rehang.sheets.folder import read_folder
-from rehang.trade.entries import new_entry
-from rehang.trade.errors import BadInput
-from rehang.trade.judging import JudgedJob, judge
-from rehang.trade.record import GENERAL, SIGNS, tray_record
+from rehang.trade.job.judging import JudgedJob, judge
+from rehang.trade.telling.record import GENERAL, SIGNS, tray_record
+from rehang.trade.terms.entries import new_entry
+from rehang.trade.terms.errors import BadInput
 from tests.trade.cast import ENGINE, LIMITS, METERS, START, ZONE, Bench, facts
 
 PRINTED = datetime(2026, 10, 21, 20, 5, tzinfo=UTC)

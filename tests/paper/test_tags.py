@@ -15,10 +15,10 @@ from rehang.paper.codes import code_svg
 from rehang.paper.tags import labels_pdf, tags_pdf
 from rehang.sheets import demo_path
 from rehang.sheets.folder import read_folder
-from rehang.trade.errors import BadInput
-from rehang.trade.judging import JudgedJob, judge
-from rehang.trade.labels import label_text, read_label
-from rehang.trade.tags import tag_of, tags_of
+from rehang.trade.job.judging import JudgedJob, judge
+from rehang.trade.telling.tags import tag_of, tags_of
+from rehang.trade.terms.errors import BadInput
+from rehang.trade.terms.labels import label_text, read_label
 
 ON = date(2026, 10, 21)
 AT = datetime(2026, 10, 21, 13, 0, tzinfo=UTC)

@@ -10,7 +10,7 @@ import pytest
 from PIL import Image
 
 from rehang.decode import apart, pictures, tables
-from rehang.trade.errors import BadInput
+from rehang.trade.terms.errors import BadInput
 from tests.photos.shots import shot
 
 TOO_MUCH = "took more than"

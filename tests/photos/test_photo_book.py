@@ -14,9 +14,9 @@ from rehang.book import models, photos, queries, services, verifying
 from rehang.decode.pictures import made_fit
 from rehang.sheets.folder import book_text, read_folder, write_folder
 from rehang.sheets.whole import folder_checked
-from rehang.trade.entries import new_entry
-from rehang.trade.errors import BadInput, NotAllowed
-from rehang.trade.judging import judge
+from rehang.trade.job.judging import judge
+from rehang.trade.terms.entries import new_entry
+from rehang.trade.terms.errors import BadInput, NotAllowed
 from tests.book import shop
 from tests.book.shop import KEPT, entry, note, ohms
 from tests.photos.shots import saved, scene, shot

@@ -9,10 +9,10 @@ from pypdf.generic import DictionaryObject, IndirectObject
 
 from rehang.decode.pictures import made_fit
 from rehang.paper import tray_record_pdf
-from rehang.trade.entries import new_entry
-from rehang.trade.judging import judge
-from rehang.trade.photos import belongs_to, live_photos, scale_words
-from rehang.trade.record import tray_record
+from rehang.trade.job.judging import judge
+from rehang.trade.known.photos import belongs_to, live_photos, scale_words
+from rehang.trade.telling.record import tray_record
+from rehang.trade.terms.entries import new_entry
 from tests.book import shop
 from tests.book.shop import entry, ohms
 from tests.photos.shots import corners, is_near, shot

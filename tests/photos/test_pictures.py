@@ -14,7 +14,7 @@ from PIL import ExifTags, Image, ImageCms, JpegImagePlugin
 
 from rehang.decode import pictures
 from rehang.decode.pictures import check_kept, check_weight, made_fit, smaller
-from rehang.trade.errors import BadInput
+from rehang.trade.terms.errors import BadInput
 from tests.photos.shots import (
     CORNERS,
     corners,

@@ -6,8 +6,8 @@ from types import SimpleNamespace
 from hypothesis import given
 from hypothesis import strategies as st
 
-from rehang.trade.air import DayAir, check_conditions, day_air, worth_of
-from rehang.trade.errors import BadInput
+from rehang.trade.run.air import DayAir, check_conditions, day_air, worth_of
+from rehang.trade.terms.errors import BadInput
 
 degrees = st.one_of(
     st.integers(-70, 70).map("{} C".format),

@@ -19,14 +19,14 @@ from hypothesis import strategies as st
 from rehang.calc.schedule import plan as calc_plan
 from rehang.calc.schedule import violations
 from rehang.sheets import layouts
-from rehang.trade.facts import JobFacts
-from rehang.trade.judging import JudgedJob, judge
-from rehang.trade.plan import Plan, PlanRow, plan_of
-from rehang.trade.plan_pieces import Asked, pieces_of
-from rehang.trade.rotation import RULES, best_rotation, broken_rules, rotation_of
-from rehang.trade.stock import arrival_if_ordered
-from rehang.trade.tasks import tasks_from
-from rehang.trade.who import is_in
+from rehang.trade.facts.job_facts import JobFacts
+from rehang.trade.facts.tasks import tasks_from
+from rehang.trade.gate.who import is_in
+from rehang.trade.job.judging import JudgedJob, judge
+from rehang.trade.plan.plan_pieces import Asked, pieces_of
+from rehang.trade.plan.planning import Plan, PlanRow, plan_of
+from rehang.trade.work.rotation import RULES, best_rotation, broken_rules, rotation_of
+from rehang.trade.work.stock import arrival_if_ordered
 from tests.trade.cast import Bench, facts
 
 NOW = datetime.fromisoformat("2026-11-02T09:00:00-06:00")

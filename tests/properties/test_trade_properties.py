@@ -9,13 +9,13 @@ from hypothesis import strategies as st
 
 from rehang.sheets import check_sheets, layouts
 from rehang.sheets.folder import book_text, parse_book, seal_all
-from rehang.trade.entries import chain_problems, entry_from, parse_line
-from rehang.trade.judging import judge
-from rehang.trade.lines import parse_line as read_line
-from rehang.trade.quantities import QUANTITIES, parse_amount, show, show_record
-from rehang.trade.readings import unlikely
-from rehang.trade.state import fold
-from rehang.trade.verdict import band_of
+from rehang.trade.facts.lines import parse_line as read_line
+from rehang.trade.facts.readings import unlikely
+from rehang.trade.job.judging import judge
+from rehang.trade.known.state import fold
+from rehang.trade.terms.entries import chain_problems, entry_from, parse_line
+from rehang.trade.terms.quantities import QUANTITIES, parse_amount, show, show_record
+from rehang.trade.verdicts.verdict import band_of
 from tests.trade.cast import Bench, facts
 
 SHOP = facts()

@@ -15,7 +15,7 @@ from rehang.sheets.facts_table import (
     plan_facts,
 )
 from rehang.sheets.folder import parse_files, read_folder
-from rehang.trade.errors import BadInput
+from rehang.trade.terms.errors import BadInput
 from tests.tables.test_files import saved, workbook
 
 DEMO = read_folder(demo_path())

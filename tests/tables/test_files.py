@@ -12,7 +12,7 @@ from openpyxl import Workbook, load_workbook
 from openpyxl.styles import Font
 
 from rehang.decode.tables import MOST_ROWS, read_table, write_csv, write_table, write_xlsx
-from rehang.trade.errors import BadInput
+from rehang.trade.terms.errors import BadInput
 
 
 def read_csv(text: str):

@@ -18,9 +18,9 @@ from rehang.sheets.readings_table import (
     target_text,
     wanted_checks,
 )
-from rehang.trade.entries import new_entry
-from rehang.trade.errors import BadInput
-from rehang.trade.judging import judge
+from rehang.trade.job.judging import judge
+from rehang.trade.terms.entries import new_entry
+from rehang.trade.terms.errors import BadInput
 from tests.book import shop
 from tests.trade import cast
 

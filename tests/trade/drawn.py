@@ -7,10 +7,10 @@ from functools import cache
 
 from rehang.sheets import demo_path
 from rehang.sheets.folder import read_folder
-from rehang.trade.charts import Chart
-from rehang.trade.forecast import Forecasts, forecasts
-from rehang.trade.history import story
-from rehang.trade.judging import JudgedJob, judge
+from rehang.trade.drawn.charts import Chart
+from rehang.trade.job.judging import JudgedJob, judge
+from rehang.trade.life.forecast import Forecasts, forecasts
+from rehang.trade.life.history import story
 from rehang.web.story_rows import chart_of_check
 
 # What the demo speaks of, and what of a chart each must show.

@@ -11,9 +11,9 @@ from typing import Any
 
 from rehang.sheets import demo_path
 from rehang.sheets.folder import parse_book, parse_files, read_folder
-from rehang.trade.entries import SEAL_FIELDS
-from rehang.trade.errors import Refused
-from rehang.trade.judging import JudgedJob, judge
+from rehang.trade.job.judging import JudgedJob, judge
+from rehang.trade.terms.entries import SEAL_FIELDS
+from rehang.trade.terms.errors import Refused
 
 __all__ = ["TODAY", "Case", "Finished"]
 

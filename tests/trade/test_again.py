@@ -6,12 +6,12 @@ from datetime import date, datetime, timedelta, timezone
 from rehang.cli.text import job_lines
 from rehang.sheets import demo_path
 from rehang.sheets.folder import read_folder
-from rehang.trade.again import asked_again
-from rehang.trade.asjson import job_as_json
-from rehang.trade.entries import Entry, new_entry
-from rehang.trade.judging import JudgedJob, judge
-from rehang.trade.plan_pieces import Asked, pieces_of
-from rehang.trade.work import asks_again
+from rehang.trade.doors.asjson import job_as_json
+from rehang.trade.job.again import asked_again
+from rehang.trade.job.judging import JudgedJob, judge
+from rehang.trade.plan.plan_pieces import Asked, pieces_of
+from rehang.trade.terms.entries import Entry, new_entry
+from rehang.trade.work.progress import asks_again
 from rehang.web.work_rows import cards
 from tests.trade.drawn import demo
 

@@ -10,12 +10,12 @@ from __future__ import annotations
 import pytest
 
 from rehang.calc.atmosphere import standard_air
-from rehang.trade.air import DayAir, check_conditions, day_air, static_worth, worth_of
-from rehang.trade.conversions import FOOT
-from rehang.trade.errors import BadInput
-from rehang.trade.limits import limit_for
-from rehang.trade.runs import runs_of, worth_beside
-from rehang.trade.verdict import fold_job, judge_items
+from rehang.trade.facts.limits import limit_for
+from rehang.trade.run.air import DayAir, check_conditions, day_air, static_worth, worth_of
+from rehang.trade.run.runs import runs_of, worth_beside
+from rehang.trade.terms.conversions import FOOT
+from rehang.trade.terms.errors import BadInput
+from rehang.trade.verdicts.verdict import fold_job, judge_items
 
 from .cast import START, facts
 from .test_runs import run, shop

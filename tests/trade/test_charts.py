@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 from pytest import approx
 
-from rehang.trade.charts import (
+from rehang.trade.drawn.charts import (
     LEAST_FOR_USUAL,
     PALETTES,
     Band,
@@ -26,11 +26,17 @@ from rehang.trade.charts import (
     spec,
     usual_of,
 )
-from rehang.trade.errors import BadInput
-from rehang.trade.facts import Thresholds
-from rehang.trade.history import story
-from rehang.trade.meters import band_of
-from rehang.trade.story_charts import age_chart, chart_of, close_range, columns_of, series_words
+from rehang.trade.drawn.story_charts import (
+    age_chart,
+    chart_of,
+    close_range,
+    columns_of,
+    series_words,
+)
+from rehang.trade.facts.job_facts import Thresholds
+from rehang.trade.facts.meters import band_of
+from rehang.trade.life.history import story
+from rehang.trade.terms.errors import BadInput
 from tests.trade.drawn import ALWAYS, DEMO_CHARTS, demo, demo_chart
 
 TOKENS = Path(__file__).parents[2] / "src/rehang/web/static/rehang/tokens.css"

@@ -12,9 +12,9 @@ import pytest
 
 from rehang.sheets import demo_path
 from rehang.sheets.folder import read_folder
-from rehang.trade.asjson import job_as_json
-from rehang.trade.judging import JudgedJob, judge
-from rehang.trade.todo import (
+from rehang.trade.doors.asjson import job_as_json
+from rehang.trade.job.judging import JudgedJob, judge
+from rehang.trade.work.todo import (
     can_do_now,
     held_back,
     left_half_done,

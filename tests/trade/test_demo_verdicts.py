@@ -11,8 +11,8 @@ import pytest
 from rehang.sheets import demo_path
 from rehang.sheets.folder import read_folder
 from rehang.sheets.whole import folder_checked
-from rehang.trade.judging import JudgedJob, judge
-from rehang.trade.verdict import better_meters, trend
+from rehang.trade.job.judging import JudgedJob, judge
+from rehang.trade.verdicts.verdict import better_meters, trend
 
 EXPECTED = {
     "1T": ("K0411", "KEEP", "3B"),

@@ -10,7 +10,7 @@ from rehang import sheets
 from rehang.cli.main import app
 from rehang.sheets import demo_path, layouts
 from rehang.sheets.folder import read_folder, read_layout
-from rehang.trade.drawing import (
+from rehang.trade.drawn.drawing import (
     LEAK_PATHS,
     cylinder_svg,
     layout_svg,
@@ -18,9 +18,9 @@ from rehang.trade.drawing import (
     plan_svg,
     scale_svg,
 )
-from rehang.trade.errors import BadInput
-from rehang.trade.judging import judge
-from rehang.trade.layout import layout_faults, layout_from, layout_remarks
+from rehang.trade.facts.layout import layout_faults, layout_from, layout_remarks
+from rehang.trade.job.judging import judge
+from rehang.trade.terms.errors import BadInput
 
 SHIPPED = Path(sheets.__file__).parent / "layouts"
 SVG = "{http://www.w3.org/2000/svg}"

@@ -9,12 +9,12 @@ import pytest
 
 from rehang.sheets import demo_path
 from rehang.sheets.folder import read_folder
-from rehang.trade.due import Due, due_blockers, due_of, hours_of
-from rehang.trade.errors import BadInput
-from rehang.trade.facts import JobFacts
-from rehang.trade.promises import PROMISED, promises_of
-from rehang.trade.rules import check_can_append
-from rehang.trade.verdict import fold_job
+from rehang.trade.doors.rules import check_can_append
+from rehang.trade.facts.job_facts import JobFacts
+from rehang.trade.known.promises import PROMISED, promises_of
+from rehang.trade.papers.due import Due, due_blockers, due_of, hours_of
+from rehang.trade.terms.errors import BadInput
+from rehang.trade.verdicts.verdict import fold_job
 
 from .cast import ENGINE, Bench, facts
 

@@ -14,8 +14,8 @@ import pytest
 from rehang.sheets import demo_path, layouts
 from rehang.sheets.folder import read_folder, write_folder
 from rehang.sheets.whole import folder_checked
-from rehang.trade.errors import BadInput
-from rehang.trade.judging import judge
+from rehang.trade.job.judging import judge
+from rehang.trade.terms.errors import BadInput
 from tests.trade.cast import FILES, METERS, Bench
 
 ENTRY = {

@@ -11,9 +11,12 @@ import pytest
 
 from rehang.sheets import demo_path
 from rehang.sheets.folder import read_folder
-from rehang.trade.alarms import Alarm
-from rehang.trade.fits import set_fits
-from rehang.trade.forecast import (
+from rehang.trade.facts.parts import Part
+from rehang.trade.facts.shop import Shop
+from rehang.trade.job.judging import JudgedJob, judge
+from rehang.trade.life.alarms import Alarm
+from rehang.trade.life.fits import set_fits
+from rehang.trade.life.forecast import (
     Forecasts,
     Outlook,
     chance_words,
@@ -21,12 +24,9 @@ from rehang.trade.forecast import (
     fan_words,
     forecasts,
 )
-from rehang.trade.judging import JudgedJob, judge
-from rehang.trade.keep_or_renew import Choice, keep_or_renew
-from rehang.trade.next_opening import ASSUMED_HOURS, next_opening
-from rehang.trade.parts import Part
-from rehang.trade.shop import Shop
-from rehang.trade.watch import watch
+from rehang.trade.life.keep_or_renew import Choice, keep_or_renew
+from rehang.trade.life.next_opening import ASSUMED_HOURS, next_opening
+from rehang.trade.life.watch import watch
 from tests.trade.cast import ENGINE, LIMITS, Bench, facts
 
 # The prices of the demo (invented).

@@ -6,16 +6,16 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from rehang.trade.doubts import torqued_now, torques_in_doubt, uses_in_doubt
-from rehang.trade.entries import Entry
-from rehang.trade.entry_text import draft_of
-from rehang.trade.errors import BadInput, NotAllowed
-from rehang.trade.record import tray_record
-from rehang.trade.rules import check_can_append
-from rehang.trade.telling import entry_words
-from rehang.trade.todo import left_half_done, take_to_bench
-from rehang.trade.torque import card_of
-from rehang.trade.verdict import fold_job
+from rehang.trade.doors.rules import check_can_append
+from rehang.trade.known.doubts import torqued_now, torques_in_doubt, uses_in_doubt
+from rehang.trade.known.torque import card_of
+from rehang.trade.telling.entry_text import draft_of
+from rehang.trade.telling.record import tray_record
+from rehang.trade.telling.sentences import entry_words
+from rehang.trade.terms.entries import Entry
+from rehang.trade.terms.errors import BadInput, NotAllowed
+from rehang.trade.verdicts.verdict import fold_job
+from rehang.trade.work.todo import left_half_done, take_to_bench
 from tests.trade.cast import START, ZONE, Bench, facts
 from tests.trade.test_work import MONDAY, Floor
 

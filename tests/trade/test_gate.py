@@ -13,7 +13,11 @@ import pytest
 
 from rehang.sheets import demo_path
 from rehang.sheets.folder import parse_book, parse_files, read_folder
-from rehang.trade.entries import (
+from rehang.trade.doors.rules import check_can_append, check_typed
+from rehang.trade.facts.job_facts import Thresholds
+from rehang.trade.facts.lines import parse_line as parse_row
+from rehang.trade.job.judging import judge
+from rehang.trade.terms.entries import (
     GENESIS,
     LONGEST_LINE,
     chain_problems,
@@ -21,12 +25,8 @@ from rehang.trade.entries import (
     parse_line,
     seal,
 )
-from rehang.trade.errors import BadInput, NotAllowed
-from rehang.trade.facts import Thresholds
-from rehang.trade.judging import judge
-from rehang.trade.lines import parse_line as parse_row
-from rehang.trade.rules import check_can_append, check_typed
-from rehang.trade.verdict import fold_job
+from rehang.trade.terms.errors import BadInput, NotAllowed
+from rehang.trade.verdicts.verdict import fold_job
 
 from .cast import START, Bench, facts
 from .finished import Finished
@@ -251,7 +251,7 @@ def test_strike_that_may_not_strike_leaves_what_it_names_and_is_itself_struck():
 def test_rule_sees_the_book_before_the_entry_and_nothing_behind_it():
     seen = []
     notes = [new_entry("note", at=START, by="ada", text=f"n{n}", id=f"note-{n}") for n in range(3)]
-    from rehang.trade import state as fold_module
+    from rehang.trade.known import state as fold_module
 
     fold_module.fold(
         notes, layout=facts().layout, sheets=facts().sheets, meters=facts().meters,

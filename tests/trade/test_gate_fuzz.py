@@ -14,11 +14,11 @@ import tomlkit
 from bench.doors.odd import IN_JSON, IN_TOML, paths_in, with_odd_value
 from rehang.sheets import demo_path
 from rehang.sheets.folder import parse_files, read_folder
-from rehang.trade.entries import KINDS, parse_line
-from rehang.trade.errors import Refused
-from rehang.trade.judging import judge
-from rehang.trade.rules import check_can_append
-from rehang.trade.verdict import fold_job
+from rehang.trade.doors.rules import check_can_append
+from rehang.trade.job.judging import judge
+from rehang.trade.terms.entries import KINDS, parse_line
+from rehang.trade.terms.errors import Refused
+from rehang.trade.verdicts.verdict import fold_job
 
 TODAY = date(2026, 11, 13)
 

@@ -8,8 +8,8 @@ import pytest
 
 from rehang.sheets import demo_path
 from rehang.sheets.folder import read_folder
-from rehang.trade.hardness import hardness_of, hardness_words
-from rehang.trade.judging import judge
+from rehang.trade.job.judging import judge
+from rehang.trade.verdicts.hardness import hardness_of, hardness_words
 
 
 @pytest.fixture(scope="module")

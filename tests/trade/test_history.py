@@ -9,11 +9,11 @@ import pytest
 
 from rehang.sheets import demo_path
 from rehang.sheets.folder import read_folder
-from rehang.trade.entries import Entry, new_entry
-from rehang.trade.errors import BadInput
-from rehang.trade.fits import as_read, value_of
-from rehang.trade.history import Point, Series, books_of, story
-from rehang.trade.judging import JudgedJob, judge
+from rehang.trade.job.judging import JudgedJob, judge
+from rehang.trade.life.fits import as_read, value_of
+from rehang.trade.life.history import Point, Series, books_of, story
+from rehang.trade.terms.entries import Entry, new_entry
+from rehang.trade.terms.errors import BadInput
 from tests.trade.cast import METERS, Bench, facts
 
 

@@ -7,10 +7,10 @@ import re
 import pytest
 
 from rehang.sheets import check_sheets, layouts
-from rehang.trade.errors import BadInput
-from rehang.trade.lines import parse_line
-from rehang.trade.quantities import QUANTITIES, parse_amount, show, show_record
-from rehang.trade.readings import read, unlikely
+from rehang.trade.facts.lines import parse_line
+from rehang.trade.facts.readings import read, unlikely
+from rehang.trade.terms.errors import BadInput
+from rehang.trade.terms.quantities import QUANTITIES, parse_amount, show, show_record
 from tests.trade.cast import facts
 
 LENGTH, OHM = QUANTITIES["length"], QUANTITIES["resistance"]

@@ -10,11 +10,11 @@ import pytest
 from rehang.calc.leakage import effective_area, leak_area_ratio
 from rehang.sheets import demo_path
 from rehang.sheets.folder import check_facts, parse_files, read_folder
-from rehang.trade.conversions import inches_of, station_pascals
-from rehang.trade.entries import new_entry
-from rehang.trade.errors import BadInput
-from rehang.trade.judging import judge
-from rehang.trade.leaks import leak_notes, leaks_of
+from rehang.trade.job.judging import judge
+from rehang.trade.terms.conversions import inches_of, station_pascals
+from rehang.trade.terms.entries import new_entry
+from rehang.trade.terms.errors import BadInput
+from rehang.trade.verdicts.leaks import leak_notes, leaks_of
 
 PSI = 6894.757
 

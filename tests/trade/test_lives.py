@@ -8,9 +8,9 @@ import pytest
 
 from rehang.sheets import demo_path
 from rehang.sheets.folder import read_folder
-from rehang.trade.errors import BadInput
-from rehang.trade.judging import JudgedJob, judge
-from rehang.trade.lives import lives_of
+from rehang.trade.job.judging import JudgedJob, judge
+from rehang.trade.life.lives import lives_of
+from rehang.trade.terms.errors import BadInput
 
 from .cast import Bench, facts
 

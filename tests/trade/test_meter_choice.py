@@ -7,12 +7,12 @@ import pytest
 from rehang.sheets import demo_path
 from rehang.sheets.folder import parse_files, read_folder
 from rehang.sheets.pencil import entries_from
-from rehang.trade.errors import BadInput
-from rehang.trade.judging import judge
-from rehang.trade.meter_choice import chosen_meter, meters_for_check, why_not
-from rehang.trade.quantities import QUANTITIES, parse_amount
-from rehang.trade.readings import read
-from rehang.trade.rules import check_can_append
+from rehang.trade.doors.rules import check_can_append
+from rehang.trade.facts.readings import read
+from rehang.trade.job.judging import judge
+from rehang.trade.known.meter_choice import chosen_meter, meters_for_check, why_not
+from rehang.trade.terms.errors import BadInput
+from rehang.trade.terms.quantities import QUANTITIES, parse_amount
 from rehang.web.page_rows import meter_choices
 from tests.trade.cast import Bench, facts
 
@@ -124,7 +124,7 @@ def test_a_meter_found_out_is_not_kept():
 
 
 def test_the_gate_refuses_at_the_door_and_marks_what_was_let_in(finished):
-    from rehang.trade.entries import new_entry
+    from rehang.trade.terms.entries import new_entry
 
     folder = read_folder(demo_path("finished"))
     new = new_entry(
@@ -138,7 +138,7 @@ def test_the_gate_refuses_at_the_door_and_marks_what_was_let_in(finished):
 
 
 def test_a_master_on_a_gauge_that_is_no_tester_is_refused():
-    from rehang.trade.entries import new_entry
+    from rehang.trade.terms.entries import new_entry
 
     folder = read_folder(demo_path("finished"))
     new = new_entry(

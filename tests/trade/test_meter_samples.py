@@ -3,7 +3,7 @@
 import pytest
 
 from bench.meters import CASES
-from rehang.trade.meters import METER_KINDS, band_of, meter_from
+from rehang.trade.facts.meters import METER_KINDS, band_of, meter_from
 
 
 @pytest.mark.parametrize("case", CASES, ids=[case.name for case in CASES])

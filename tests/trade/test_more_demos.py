@@ -8,8 +8,8 @@ import pytest
 from rehang.sheets import DEMOS, demo_path
 from rehang.sheets.folder import read_folder
 from rehang.sheets.whole import folder_checked
-from rehang.trade.errors import BadInput
-from rehang.trade.judging import judge
+from rehang.trade.job.judging import judge
+from rehang.trade.terms.errors import BadInput
 
 SIX = {
     "P604": "REWORK",  # gap 22 thou, where 19 is the most

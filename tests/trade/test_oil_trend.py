@@ -13,10 +13,10 @@ import pytest
 
 from rehang.sheets import demo_path
 from rehang.sheets.folder import parse_files, read_folder
-from rehang.trade.entries import new_entry
-from rehang.trade.errors import BadInput
-from rehang.trade.judging import judge
-from rehang.trade.oil_trend import oil_trend
+from rehang.trade.job.judging import judge
+from rehang.trade.life.oil_trend import oil_trend
+from rehang.trade.terms.entries import new_entry
+from rehang.trade.terms.errors import BadInput
 
 
 @pytest.fixture(scope="module")

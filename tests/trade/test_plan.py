@@ -27,15 +27,15 @@ from rehang.cli.main import app
 from rehang.paper.calendar import plan_ics
 from rehang.sheets import demo_path
 from rehang.sheets.folder import parse_files, read_folder
-from rehang.trade.asjson import job_as_json
-from rehang.trade.entries import Entry, new_entry
-from rehang.trade.errors import BadInput, NotAllowed
-from rehang.trade.judging import JudgedJob, judge
-from rehang.trade.plan import Plan, plan_as_json, plan_of, planned_data
-from rehang.trade.rules import check_can_append
-from rehang.trade.stock import arrival_if_ordered
-from rehang.trade.tasks import tasks_from
-from rehang.trade.who import hands_on, workers
+from rehang.trade.doors.asjson import job_as_json
+from rehang.trade.doors.rules import check_can_append
+from rehang.trade.facts.tasks import tasks_from
+from rehang.trade.gate.who import hands_on, workers
+from rehang.trade.job.judging import JudgedJob, judge
+from rehang.trade.plan.planning import Plan, plan_as_json, plan_of, planned_data
+from rehang.trade.terms.entries import Entry, new_entry
+from rehang.trade.terms.errors import BadInput, NotAllowed
+from rehang.trade.work.stock import arrival_if_ordered
 from rehang.web import work_rows
 from tests.trade.cast import facts
 

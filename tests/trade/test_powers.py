@@ -10,10 +10,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from rehang.trade.entry_text import draft_of
-from rehang.trade.errors import BadInput, NotAllowed
-from rehang.trade.oddities import oddities_of
-from rehang.trade.powers import (
+from rehang.trade.gate.oddities import oddities_of
+from rehang.trade.gate.powers import (
     APPROVE,
     DECIDE,
     INSPECT,
@@ -27,9 +25,11 @@ from rehang.trade.powers import (
     powers_of,
     why_no_power,
 )
-from rehang.trade.verdict import fold_job
-from rehang.trade.who import lookers, workers
-from rehang.trade.wording import is_blank
+from rehang.trade.gate.who import lookers, workers
+from rehang.trade.telling.entry_text import draft_of
+from rehang.trade.terms.errors import BadInput, NotAllowed
+from rehang.trade.terms.wording import is_blank
+from rehang.trade.verdicts.verdict import fold_job
 
 from .cast import PEOPLE, Bench, facts
 from .finished import Finished

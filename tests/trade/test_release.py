@@ -9,16 +9,16 @@ import pytest
 
 from rehang.sheets import demo_path
 from rehang.sheets.folder import read_folder, seal_all
-from rehang.trade.entries import GENESIS, new_entry, seal
-from rehang.trade.entry_text import draft_of
-from rehang.trade.errors import BadInput, NotAllowed
-from rehang.trade.judging import JudgedJob, judge
-from rehang.trade.proofs import claimed
-from rehang.trade.release import GROUPS, grouped
-from rehang.trade.rules import check_can_append, check_clock
-from rehang.trade.signing import head_of, sha256_of
-from rehang.trade.verdict import Blocker
-from rehang.trade.work import place_named
+from rehang.trade.doors.rules import check_can_append, check_clock
+from rehang.trade.job.judging import JudgedJob, judge
+from rehang.trade.papers.signing import head_of, sha256_of
+from rehang.trade.release.blockers import GROUPS, grouped
+from rehang.trade.run.proofs import claimed
+from rehang.trade.telling.entry_text import draft_of
+from rehang.trade.terms.entries import GENESIS, new_entry, seal
+from rehang.trade.terms.errors import BadInput, NotAllowed
+from rehang.trade.verdicts.verdict import Blocker
+from rehang.trade.work.progress import place_named
 
 from .cast import ENGINE, START, Bench, facts
 from .finished import Finished

@@ -8,11 +8,11 @@ import pytest
 
 from rehang.sheets import demo_path, layout, layouts
 from rehang.sheets.folder import read_folder
-from rehang.trade.entries import Entry, new_entry
-from rehang.trade.errors import NotAllowed
-from rehang.trade.judging import JudgedJob, judge
-from rehang.trade.rotation import best_rotation, broken_rules
-from rehang.trade.rules import check_can_append
+from rehang.trade.doors.rules import check_can_append
+from rehang.trade.job.judging import JudgedJob, judge
+from rehang.trade.terms.entries import Entry, new_entry
+from rehang.trade.terms.errors import NotAllowed
+from rehang.trade.work.rotation import best_rotation, broken_rules
 
 MORNING = datetime.fromisoformat("2026-10-21T08:00:00-05:00")
 LATER = datetime.fromisoformat("2026-10-20T17:00:00-05:00")

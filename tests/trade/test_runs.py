@@ -10,15 +10,15 @@ import pytest
 
 from rehang.sheets import run_steps
 from rehang.sheets.folder import parse_files
-from rehang.trade.entries import new_entry
-from rehang.trade.errors import BadInput, NotAllowed
-from rehang.trade.facts import JobFacts
-from rehang.trade.judging import judge
-from rehang.trade.rules import check_can_append
-from rehang.trade.run_gate import lock_words, locked_at
-from rehang.trade.runs import RUN_KINDS, Runs, mag_check, runs_of, stop_after
-from rehang.trade.telling import entry_words
-from rehang.trade.verdict import ItemVerdict, fold_job, judge_items
+from rehang.trade.doors.rules import check_can_append
+from rehang.trade.facts.job_facts import JobFacts
+from rehang.trade.gate.run_gate import lock_words, locked_at
+from rehang.trade.job.judging import judge
+from rehang.trade.run.runs import RUN_KINDS, Runs, mag_check, runs_of, stop_after
+from rehang.trade.telling.sentences import entry_words
+from rehang.trade.terms.entries import new_entry
+from rehang.trade.terms.errors import BadInput, NotAllowed
+from rehang.trade.verdicts.verdict import ItemVerdict, fold_job, judge_items
 
 from .cast import FILES, LIMITS, METERS, SOURCE, START, Bench, facts
 

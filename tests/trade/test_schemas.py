@@ -10,7 +10,7 @@ import jsonschema
 import pytest
 
 from rehang.sheets import check_sheets, demo_path, folder, layouts, schemas
-from rehang.trade import items, limits, meters, parts, recurring, shop, tasks
+from rehang.trade.facts import items, limits, meters, parts, recurring, shop, tasks
 
 SCHEMAS = schemas()
 

@@ -7,15 +7,15 @@ from typing import Any
 import pytest
 
 from rehang.sheets.folder import seal_all
-from rehang.trade.drafts import Draft, check_drafted
-from rehang.trade.entry_text import draft_of
-from rehang.trade.errors import BadInput, NotAllowed, Refused
-from rehang.trade.facts import JobFacts
-from rehang.trade.gate import check_entry
-from rehang.trade.judging import judge
-from rehang.trade.signing import check_can_sign, head_of, sha256_of, signed_of
-from rehang.trade.verdict import Blocker, fold_job
-from rehang.trade.wording import upper_first, with_stop
+from rehang.trade.facts.job_facts import JobFacts
+from rehang.trade.gate.entry_gate import check_entry
+from rehang.trade.job.judging import judge
+from rehang.trade.known.drafts import Draft, check_drafted
+from rehang.trade.papers.signing import check_can_sign, head_of, sha256_of, signed_of
+from rehang.trade.telling.entry_text import draft_of
+from rehang.trade.terms.errors import BadInput, NotAllowed, Refused
+from rehang.trade.terms.wording import upper_first, with_stop
+from rehang.trade.verdicts.verdict import Blocker, fold_job
 
 from .cast import ENGINE, Bench, facts
 

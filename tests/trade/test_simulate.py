@@ -12,8 +12,8 @@ from rehang.cli.main import main
 from rehang.sheets.folder import read_folder
 from rehang.sheets.simulate import Plan, simulate, write_shops
 from rehang.sheets.whole import folder_checked
-from rehang.trade.errors import BadInput
-from rehang.trade.judging import JudgedJob, judge
+from rehang.trade.job.judging import JudgedJob, judge
+from rehang.trade.terms.errors import BadInput
 
 PLAN = Plan(seed=4, shops=2, engines=1, services=3, faults=0.4, slips=0.2)
 

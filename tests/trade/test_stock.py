@@ -13,17 +13,17 @@ import pytest
 
 from rehang.sheets import demo_path
 from rehang.sheets.folder import read_folder
-from rehang.trade.errors import NotAllowed
-from rehang.trade.judging import JudgedJob, judge
-from rehang.trade.rules import check_can_append
-from rehang.trade.stock import (
+from rehang.trade.doors.rules import check_can_append
+from rehang.trade.job.judging import JudgedJob, judge
+from rehang.trade.terms.errors import NotAllowed
+from rehang.trade.work.stock import (
     arrival_if_ordered,
     last_order_day,
     order_words,
     orders_waited_for,
     owner_lines,
 )
-from rehang.trade.stock_words import stock_entry_words
+from rehang.trade.work.stock_words import stock_entry_words
 from tests.trade.cast import Bench, facts
 
 MORNING = datetime.fromisoformat("2026-10-21T08:00:00-05:00")

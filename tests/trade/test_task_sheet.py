@@ -11,8 +11,8 @@ import pytest
 from rehang.cli.main import app
 from rehang.sheets import check_sheets, demo_path, task_sheet
 from rehang.sheets.folder import read_folder, read_task_sheet, shipped_task_text
-from rehang.trade.errors import BadInput
-from rehang.trade.tasks import name_faults, tasks_from
+from rehang.trade.facts.tasks import name_faults, tasks_from
+from rehang.trade.terms.errors import BadInput
 from tests.trade.cast import facts
 
 OK = "minutes = [1, 2, 3]\n"

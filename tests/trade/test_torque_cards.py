@@ -10,10 +10,9 @@ import pytest
 
 from rehang.sheets import demo_path, task_sheet, torque_groups
 from rehang.sheets.folder import read_folder
-from rehang.trade.errors import BadInput
-from rehang.trade.fastened import TorqueCall, torque_places
-from rehang.trade.limits import limit_for
-from rehang.trade.torque import (
+from rehang.trade.facts.limits import limit_for
+from rehang.trade.known.fastened import TorqueCall, torque_places
+from rehang.trade.known.torque import (
     Adapter,
     adapter_from,
     card_of,
@@ -25,7 +24,8 @@ from rehang.trade.torque import (
     uses_since_good,
     wrenches,
 )
-from rehang.trade.verdict import fold_job
+from rehang.trade.terms.errors import BadInput
+from rehang.trade.verdicts.verdict import fold_job
 
 from .cast import LIMITS, SOURCE, Bench, facts
 

@@ -10,7 +10,7 @@ from bench.typed import all_typed
 from rehang.cli import main as cli
 from rehang.sheets import demo_path
 from rehang.sheets.folder import read_folder
-from rehang.trade.errors import BadInput
+from rehang.trade.terms.errors import BadInput
 
 CURLY = (
     "There is a curly quote (\u201c) here. Write straight ones: turn smart quotes off in the editor, "

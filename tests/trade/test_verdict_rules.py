@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from rehang.trade.errors import BadInput
+from rehang.trade.terms.errors import BadInput
 from tests.trade.cast import LIMITS, METERS, Bench, facts
 
 

@@ -10,10 +10,10 @@ import pytest
 from rehang.calc import wear
 from rehang.sheets.folder import parse_files
 from rehang.sheets.simulate import Plan, simulate
-from rehang.trade.alarms import RATES, Alarm, alarms_of, fellows_of, gains_of
-from rehang.trade.fits import SetFit, fit_of, set_fits
-from rehang.trade.history import Series, story
-from rehang.trade.judging import judge
+from rehang.trade.job.judging import judge
+from rehang.trade.life.alarms import RATES, Alarm, alarms_of, fellows_of, gains_of
+from rehang.trade.life.fits import SetFit, fit_of, set_fits
+from rehang.trade.life.history import Series, story
 from tests.trade.cast import METERS, Bench, facts
 from tests.trade.drawn import odds
 

@@ -13,15 +13,15 @@ import pytest
 
 from rehang.sheets import demo_path
 from rehang.sheets.folder import read_folder
-from rehang.trade.entry_text import draft_of
-from rehang.trade.errors import NotAllowed
-from rehang.trade.fitting import hose_dates
-from rehang.trade.judging import JudgedJob, judge
-from rehang.trade.rules import check_can_append
-from rehang.trade.stock import sum_words
-from rehang.trade.stock_words import stock_entry_words
-from rehang.trade.telling import entry_words
-from rehang.trade.went_in import went_in
+from rehang.trade.doors.rules import check_can_append
+from rehang.trade.job.judging import JudgedJob, judge
+from rehang.trade.known.fitting import hose_dates
+from rehang.trade.known.went_in import went_in
+from rehang.trade.telling.entry_text import draft_of
+from rehang.trade.telling.sentences import entry_words
+from rehang.trade.terms.errors import NotAllowed
+from rehang.trade.work.stock import sum_words
+from rehang.trade.work.stock_words import stock_entry_words
 from rehang.web import paper_rows, parts_rows
 from tests.trade.cast import Bench, facts
 from tests.trade.finished import Finished

@@ -9,14 +9,14 @@ import pytest
 
 from rehang.sheets import demo_path
 from rehang.sheets.folder import read_folder
-from rehang.trade.ages import add_months, age_answer, dated_from, overdue_words
-from rehang.trade.compression import loss_percent, odd_ones, orifice_for_bore
-from rehang.trade.entries import Entry, new_entry
-from rehang.trade.errors import BadInput
-from rehang.trade.facts import JobFacts
-from rehang.trade.judging import judge
-from rehang.trade.leaks import leaks_of
-from rehang.trade.notes import item_notes, job_notes
+from rehang.trade.facts.ages import add_months, age_answer, dated_from, overdue_words
+from rehang.trade.facts.job_facts import JobFacts
+from rehang.trade.job.judging import judge
+from rehang.trade.life.notes import item_notes, job_notes
+from rehang.trade.terms.entries import Entry, new_entry
+from rehang.trade.terms.errors import BadInput
+from rehang.trade.verdicts.compression import loss_percent, odd_ones, orifice_for_bore
+from rehang.trade.verdicts.leaks import leaks_of
 from tests.trade.cast import ENGINE, LIMITS, METERS, SOURCE, START, facts
 
 # The engine of these cases: a bore under 5.00 in, cylinders inspected.

@@ -11,12 +11,14 @@ from hypothesis import strategies as st
 
 from rehang.sheets import demo_path
 from rehang.sheets.folder import read_folder
-from rehang.trade.entries import Entry, new_entry
-from rehang.trade.errors import BadInput, NotAllowed
-from rehang.trade.facts import JobFacts
-from rehang.trade.judging import JudgedJob, judge
-from rehang.trade.rules import check_can_append
-from rehang.trade.todo import (
+from rehang.trade.doors.rules import check_can_append
+from rehang.trade.facts.job_facts import JobFacts
+from rehang.trade.gate.who import is_in, next_day_in
+from rehang.trade.job.judging import JudgedJob, judge
+from rehang.trade.terms.entries import Entry, new_entry
+from rehang.trade.terms.errors import BadInput, NotAllowed
+from rehang.trade.work.progress import WORK_STATES
+from rehang.trade.work.todo import (
     can_do_now,
     held_back,
     left_half_done,
@@ -25,8 +27,6 @@ from rehang.trade.todo import (
     uses_of,
     waiting_on,
 )
-from rehang.trade.who import is_in, next_day_in
-from rehang.trade.work import WORK_STATES
 from tests.trade.cast import ENGINE, METERS, PEOPLE, START, ZONE, facts
 
 CREW = PEOPLE.replace('name = "Ben"\n', 'name = "Ben"\ndays = "Tue, Thu"\nsecond_look = true\n') + (

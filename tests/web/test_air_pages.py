@@ -8,7 +8,7 @@ import pytest
 
 from rehang.sheets import demo_path
 from rehang.sheets.folder import JobFolder, parse_book, parse_files, read_folder, seal_all
-from rehang.trade.entries import SEAL_FIELDS
+from rehang.trade.terms.entries import SEAL_FIELDS
 
 J = "/jobs/tv4-2207-finished/"
 OUTSIDE = (

@@ -12,9 +12,9 @@ from openpyxl import load_workbook
 
 from rehang.sheets import demo_path
 from rehang.sheets.folder import JobFolder, parse_files, read_folder
-from rehang.trade.errors import BadInput
-from rehang.trade.forecast import forecasts
-from rehang.trade.judging import judge
+from rehang.trade.job.judging import judge
+from rehang.trade.life.forecast import forecasts
+from rehang.trade.terms.errors import BadInput
 from rehang.web.fleet_rows import HEADINGS, calendar_of, export_rows, fleet_rows, within
 from tests.trade.drawn import demo, odds
 

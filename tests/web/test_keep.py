@@ -12,7 +12,7 @@ from PIL import Image
 
 from rehang.sheets import demo_path
 from rehang.sheets.folder import read_folder
-from rehang.trade.labels import label_text
+from rehang.trade.terms.labels import label_text
 
 DEMO = "tv4-2207-2026"
 LOADED = datetime(2026, 10, 20, 22, 0, tzinfo=UTC)

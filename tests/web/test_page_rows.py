@@ -7,8 +7,8 @@ import pytest
 from rehang.sheets import demo_path, layouts
 from rehang.sheets.edit import add_limit, add_meter, change_limit, change_meter
 from rehang.sheets.folder import parse_files, read_folder
-from rehang.trade.entries import new_entry
-from rehang.trade.judging import judge
+from rehang.trade.job.judging import judge
+from rehang.trade.terms.entries import new_entry
 from rehang.web import board_rows, page_rows
 
 ZONE = timezone(timedelta(hours=-5))
@@ -264,7 +264,7 @@ def test_changing_nothing_changes_no_byte(demo):
     ],
 )
 def test_what_is_not_on_file_cannot_be_changed(change, sentence):
-    from rehang.trade.errors import BadInput
+    from rehang.trade.terms.errors import BadInput
 
     with pytest.raises(BadInput, match=sentence) as caught:
         change()

@@ -8,7 +8,7 @@ import pytest
 
 from rehang.sheets import demo_path
 from rehang.sheets.folder import JobFolder, parse_files, read_folder
-from rehang.trade.wording import upper_first
+from rehang.trade.terms.wording import upper_first
 from tests.pins import PIN, give_pins
 
 DEMO = "tv4-2207-2026"

@@ -186,7 +186,7 @@ def test_a_person_of_another_shop_is_out_of_reach(shop):
 
 def test_access_that_is_ended_lets_nobody_in_and_loses_nothing(shop):
     from rehang.book import members, queries
-    from rehang.trade.errors import NotAllowed
+    from rehang.trade.terms.errors import NotAllowed
 
     give_pins("ilse")
     old = tapped("ilse")

@@ -280,7 +280,7 @@ def test_nobody_gives_themselves_a_first_pin_or_password_with_one_tap(tap):
 
 def test_the_store_itself_gives_nobody_a_first_pin_of_their_own(shop):
     from rehang.book import members, pins
-    from rehang.trade.errors import NotAllowed
+    from rehang.trade.terms.errors import NotAllowed
 
     with pytest.raises(NotAllowed, match=r"^Ilse Karr has no PIN yet\."):
         pins.set_pin(person="ilse", pin=PIN, by="ilse", at=LOADED)
@@ -289,7 +289,7 @@ def test_the_store_itself_gives_nobody_a_first_pin_of_their_own(shop):
 
 def test_nobody_sets_the_pin_of_another(tap):
     from rehang.book import members, pins
-    from rehang.trade.errors import NotAllowed
+    from rehang.trade.terms.errors import NotAllowed
 
     give_pins("marta")
     with pytest.raises(
@@ -329,7 +329,7 @@ def test_the_terminal_sets_the_pin_of_who_keeps_the_shop_alone_and_asks_twice(
 
     from rehang.book import members
     from rehang.cli import pins
-    from rehang.trade.errors import BadInput, NotAllowed
+    from rehang.trade.terms.errors import BadInput, NotAllowed
 
     app = App()
     pins.register(app, store=lambda: None, now=lambda: LOADED)
@@ -371,7 +371,7 @@ def test_the_people_of_a_demo_have_pins_that_the_pages_say(tap):
 
 def test_a_job_that_is_no_demo_shows_no_pins(tap):
     from rehang.book import pins, services
-    from rehang.trade.errors import NotAllowed
+    from rehang.trade.terms.errors import NotAllowed
 
     text = read_folder(demo_path()).files["engine.toml"].replace("invented = true", "")
     services.file_text(job=queries_job(), name="engine.toml", text=text, by="marta", at=LOADED)

@@ -10,8 +10,8 @@ import pytest
 
 from rehang.sheets import demo_path
 from rehang.sheets.folder import JobFolder, read_folder
-from rehang.trade.entries import Entry
-from rehang.trade.entry_text import draft_of
+from rehang.trade.telling.entry_text import draft_of
+from rehang.trade.terms.entries import Entry
 
 SLUG = "tv4-2207-finished"
 J = f"/jobs/{SLUG}/"

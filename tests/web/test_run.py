@@ -9,7 +9,7 @@ import pytest
 
 from rehang.sheets import demo_path
 from rehang.sheets.folder import JobFolder, parse_files, read_folder
-from rehang.trade.entries import new_entry
+from rehang.trade.terms.entries import new_entry
 from rehang.web import run_rows
 from tests.pins import PIN, give_pins
 

@@ -10,8 +10,8 @@ import pytest
 
 from rehang.sheets import demo_path
 from rehang.sheets.folder import JobFolder, parse_files, read_folder
-from rehang.trade.entries import new_entry
-from rehang.trade.history import story
+from rehang.trade.life.history import story
+from rehang.trade.terms.entries import new_entry
 from rehang.web.story_rows import story_sheet
 from tests.trade.drawn import demo, odds
 

@@ -13,7 +13,7 @@ import pytest
 from django.urls import reverse
 
 from rehang.sheets.folder import JobFolder, parse_files
-from rehang.trade.entries import new_entry
+from rehang.trade.terms.entries import new_entry
 from tests.pins import PIN, give_pins
 from tests.trade import cast
 

@@ -17,7 +17,7 @@ from django.utils import timezone
 
 from rehang.sheets import demo_path
 from rehang.sheets.folder import parse_files, read_folder
-from rehang.trade.entries import KINDS
+from rehang.trade.terms.entries import KINDS
 from tests import who_may
 from tests.pins import PIN, give_pins
 
@@ -205,7 +205,7 @@ def test_every_command_has_a_class():
 
 
 def test_every_kind_that_takes_a_power_is_in_the_table():
-    from rehang.trade.powers import KEEP, need_for
+    from rehang.trade.gate.powers import KEEP, need_for
 
     special = {"closed", "signed", "struck"}
     for kind in KINDS:
@@ -226,7 +226,7 @@ def test_the_page_of_the_manual_is_this_table():
 @pytest.mark.parametrize("person", ["reader", "helper", "outsider"])
 def test_commands_that_write_in_a_persons_name_do_what_that_person_may(shop, tmp_path, person):
     from rehang.book import queries, services
-    from rehang.trade.errors import Refused
+    from rehang.trade.terms.errors import Refused
 
     files, entries = queries.as_folder(shop)
     newer = {**files, "limits.toml": files["limits.toml"] + "\n# changed\n"}

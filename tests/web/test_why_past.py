@@ -3,7 +3,7 @@
 from dataclasses import replace
 from datetime import timedelta
 
-from rehang.trade.history import story
+from rehang.trade.life.history import story
 from rehang.web.rows import why_tag
 from tests.trade.cast import Bench, facts
 

@@ -274,7 +274,7 @@ def test_a_plan_that_is_not_ready_is_said_and_asked_for_again(sign_in, monkeypat
 
 def test_the_plan_before_is_shown_while_the_new_one_is_worked_out(shop):
     from rehang.book import outlook, queries, services
-    from rehang.trade.entries import new_entry
+    from rehang.trade.terms.entries import new_entry
 
     now = datetime.now(UTC)
     first = outlook.plan(shop, now, wait_s=WAIT_S)

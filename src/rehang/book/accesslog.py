@@ -19,8 +19,8 @@ from typing import Any
 from django.db import connection
 
 from rehang.book import ends, models
-from rehang.trade.ends import End
-from rehang.trade.entries import GENESIS, canonical
+from rehang.trade.terms.ends import End
+from rehang.trade.terms.entries import GENESIS, canonical
 
 __all__ = [
     "ACCOUNT",

@@ -14,8 +14,8 @@ from pathlib import Path
 from django.conf import settings
 
 from rehang.book import models
-from rehang.trade.ends import End, end_from
-from rehang.trade.errors import BadInput
+from rehang.trade.terms.ends import End, end_from
+from rehang.trade.terms.errors import BadInput
 
 __all__ = ["ACCESS", "begin", "folder", "keep_new", "kept", "names", "note"]
 

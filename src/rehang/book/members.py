@@ -14,7 +14,7 @@ from django.http import HttpRequest
 from django.utils import timezone
 
 from rehang.book import models, tries
-from rehang.trade.errors import BadInput, NotAllowed
+from rehang.trade.terms.errors import BadInput, NotAllowed
 
 __all__ = [
     "OwnSecret",

@@ -15,13 +15,13 @@ import numpy as np
 
 from rehang.book import models, queries
 from rehang.book.kept import Kept
-from rehang.trade.due import Due, owed_of
-from rehang.trade.fits import Lender
-from rehang.trade.forecast import Forecasts, forecasts
-from rehang.trade.history import Story, story
-from rehang.trade.judging import JudgedJob
-from rehang.trade.plan import Plan, plan_of
-from rehang.trade.state import item_kind
+from rehang.trade.job.judging import JudgedJob
+from rehang.trade.known.state import item_kind
+from rehang.trade.life.fits import Lender
+from rehang.trade.life.forecast import Forecasts, forecasts
+from rehang.trade.life.history import Story, story
+from rehang.trade.papers.due import Due, owed_of
+from rehang.trade.plan.planning import Plan, plan_of
 
 __all__ = [
     "Fleet",

@@ -16,9 +16,9 @@ from pathlib import Path
 from django.conf import settings
 
 from rehang.sheets.folder import PHOTOS, PhotoFiles, photo_problems
-from rehang.trade.entries import Entry
-from rehang.trade.errors import BadInput
-from rehang.trade.photos import is_photo_name, photo_name
+from rehang.trade.known.photos import is_photo_name, photo_name
+from rehang.trade.terms.entries import Entry
+from rehang.trade.terms.errors import BadInput
 
 __all__ = ["folder", "is_kept", "kept_of", "laid_ready", "problems", "read"]
 

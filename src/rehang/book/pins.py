@@ -18,7 +18,7 @@ from django.core.exceptions import ValidationError
 
 from rehang.book import accesslog, members, models, queries, visits
 from rehang.book.writing import writing
-from rehang.trade.errors import BadInput, NotAllowed
+from rehang.trade.terms.errors import BadInput, NotAllowed
 
 __all__ = [
     "CODE_HOURS",

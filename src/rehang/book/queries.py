@@ -23,18 +23,18 @@ from rehang.book import photos as photo_store
 from rehang.book.kept import Kept, forget
 from rehang.sheets.changes import Change, changes_between
 from rehang.sheets.folder import REQUIRED, JobFolder, parse_files, texts_at
-from rehang.trade.aside import kept_entry, set_aside
-from rehang.trade.entries import Entry
-from rehang.trade.errors import BadInput
-from rehang.trade.facts import JobFacts, Person
-from rehang.trade.gate import is_ahead
-from rehang.trade.judging import JudgedJob, judge, judge_state
-from rehang.trade.photos import photos_in
-from rehang.trade.powers import shopkeepers
-from rehang.trade.readings import LARGEST_VALUE, Reading
-from rehang.trade.rules import judged_aside
-from rehang.trade.state import JobState, item_name, understand
-from rehang.trade.verdict import fold_job
+from rehang.trade.doors.rules import judged_aside
+from rehang.trade.facts.job_facts import JobFacts, Person
+from rehang.trade.facts.readings import LARGEST_VALUE, Reading
+from rehang.trade.gate.entry_gate import is_ahead
+from rehang.trade.gate.powers import shopkeepers
+from rehang.trade.job.judging import JudgedJob, judge, judge_state
+from rehang.trade.known.photos import photos_in
+from rehang.trade.known.state import JobState, item_name, understand
+from rehang.trade.terms.aside import kept_entry, set_aside
+from rehang.trade.terms.entries import Entry
+from rehang.trade.terms.errors import BadInput
+from rehang.trade.verdicts.verdict import fold_job
 
 __all__ = [
     "FiledText",

@@ -20,14 +20,7 @@ from rehang.book import accesslog, ends, members, models, photos, pins, queries
 from rehang.book.writing import writing
 from rehang.decode.apart import check_kept, made_fit
 from rehang.sheets.folder import FACT_FILES, PEOPLE, PHOTOS, JobFolder, check_facts, texts_at
-from rehang.trade.bounds import check_fits
-from rehang.trade.ends import End
-from rehang.trade.entries import GENESIS, Entry, canonical, entry_from, new_entry, seal, seal_hash
-from rehang.trade.errors import BadInput, NotAllowed
-from rehang.trade.facts import JobFacts
-from rehang.trade.photos import check_can_picture, check_scale_note, photos_in
-from rehang.trade.powers import check_keeps_shop, need_of, paper_to_sign
-from rehang.trade.rules import (
+from rehang.trade.doors.rules import (
     check_book,
     check_can_append,
     check_can_write,
@@ -35,9 +28,24 @@ from rehang.trade.rules import (
     check_none_lost,
     check_typed,
 )
-from rehang.trade.signing import sha256_of
-from rehang.trade.state import JobState
-from rehang.trade.verdict import fold_job
+from rehang.trade.facts.job_facts import JobFacts
+from rehang.trade.gate.powers import check_keeps_shop, need_of, paper_to_sign
+from rehang.trade.known.photos import check_can_picture, check_scale_note, photos_in
+from rehang.trade.known.state import JobState
+from rehang.trade.papers.signing import sha256_of
+from rehang.trade.terms.bounds import check_fits
+from rehang.trade.terms.ends import End
+from rehang.trade.terms.entries import (
+    GENESIS,
+    Entry,
+    canonical,
+    entry_from,
+    new_entry,
+    seal,
+    seal_hash,
+)
+from rehang.trade.terms.errors import BadInput, NotAllowed
+from rehang.trade.verdicts.verdict import fold_job
 
 __all__ = [
     "MOST_AT_ONCE",
@@ -156,7 +164,7 @@ def sign(
     ------
     BadInput, NotAllowed
         It was not confirmed; they have no such paper; or what
-        :func:`rehang.trade.signing.check_can_sign` says. Nothing is kept then.
+        :func:`rehang.trade.papers.signing.check_can_sign` says. Nothing is kept then.
     """
     facts = queries.facts(job)
     check_can_write(facts.people.get(by))

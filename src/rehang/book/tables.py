@@ -20,7 +20,7 @@ from rehang.book import ends
 from rehang.book.checks import check_data_folder
 from rehang.book.outage import outage
 from rehang.sheets.folder import PHOTOS
-from rehang.trade.errors import Refused
+from rehang.trade.terms.errors import Refused
 
 __all__ = ["bring_up_to_date", "copy_put_by", "make_folder", "unapplied"]
 

@@ -15,7 +15,7 @@ from ipaddress import IPv6Address, ip_address, ip_network
 from django.conf import settings
 from django.http import HttpRequest, HttpResponse
 
-from rehang.trade.errors import CoreError
+from rehang.trade.terms.errors import CoreError
 
 __all__ = [
     "TooManyTries",

@@ -21,8 +21,8 @@ from django.db.models import Field, Model
 from rehang.book import accesslog, checks, ends, models, photos, queries
 from rehang.sheets.folder import PEOPLE, texts_at
 from rehang.sheets.whole import Checked
-from rehang.trade.ends import End, end_problem
-from rehang.trade.entries import (
+from rehang.trade.terms.ends import End, end_problem
+from rehang.trade.terms.entries import (
     GENESIS,
     Entry,
     canonical,
@@ -31,9 +31,9 @@ from rehang.trade.entries import (
     read_json,
     seal_hash,
 )
-from rehang.trade.errors import BadInput, Refused
-from rehang.trade.verdict import fold_job
-from rehang.trade.wording import listed
+from rehang.trade.terms.errors import BadInput, Refused
+from rehang.trade.terms.wording import listed
+from rehang.trade.verdicts.verdict import fold_job
 
 __all__ = ["access_checked", "entry_problems", "job_checked", "store_checked"]
 

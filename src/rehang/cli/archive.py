@@ -8,10 +8,10 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from rehang.sheets.folder import read_folder
-from rehang.trade.judging import judge
+from rehang.trade.job.judging import judge
 
 if TYPE_CHECKING:
-    from rehang.trade.judging import JudgedJob
+    from rehang.trade.job.judging import JudgedJob
 
 __all__ = ["archive_job"]
 

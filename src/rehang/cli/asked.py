@@ -9,7 +9,7 @@ from typing import Annotated, Any
 
 from cyclopts import Parameter
 
-from rehang.trade.judging import JudgedJob
+from rehang.trade.job.judging import JudgedJob
 
 __all__ = ["WIDTH", "Flag", "Judge", "Moment", "Store", "job_reader"]
 

@@ -15,19 +15,19 @@ from typing import TYPE_CHECKING, Annotated, Any
 from cyclopts import App, Parameter
 
 from rehang.cli.asked import Flag, Judge, Store
-from rehang.trade.entries import last_day
-from rehang.trade.errors import BadInput
-from rehang.trade.judging import JudgedJob
-from rehang.trade.wording import listed, lower_first, on_day
+from rehang.trade.job.judging import JudgedJob
+from rehang.trade.terms.entries import last_day
+from rehang.trade.terms.errors import BadInput
+from rehang.trade.terms.wording import listed, lower_first, on_day
 
 # A command that forecasts nothing does not wait for what forecasts.
 if TYPE_CHECKING:
     from rehang.calc.life import Interval
-    from rehang.trade.alarms import Alarm
-    from rehang.trade.forecast import Forecasts, Outlook
-    from rehang.trade.history import Point, Series, Story
-    from rehang.trade.keep_or_renew import Choice
-    from rehang.trade.lives import Lives
+    from rehang.trade.life.alarms import Alarm
+    from rehang.trade.life.forecast import Forecasts, Outlook
+    from rehang.trade.life.history import Point, Series, Story
+    from rehang.trade.life.keep_or_renew import Choice
+    from rehang.trade.life.lives import Lives
 
 
 __all__ = ["register"]
@@ -77,7 +77,7 @@ def register(app: App, *, judge_folder: Judge, store: Store) -> None:
         now
             Tell it as it stood at the end of this day; for folders.
         """
-        from rehang.trade.history import story
+        from rehang.trade.life.history import story
 
         books = [judged(one, now) for one in (*(others or ()), what)]
         told = story(books, item if ":" in item else f"plug:{item}", books[-1].facts.job)
@@ -115,8 +115,8 @@ def register(app: App, *, judge_folder: Judge, store: Store) -> None:
             Leave readings after this day out, to see what was to be expected then.
         """
         *rest, home = [judged(one, now) for one in (*(others or ()), what)]
-        from rehang.trade.forecast import forecasts
-        from rehang.trade.watch import watch
+        from rehang.trade.life.forecast import forecasts
+        from rehang.trade.life.watch import watch
 
         cut = last_day(until) if until else None
         found = forecasts(home, rest, until=cut)
@@ -151,7 +151,7 @@ def register(app: App, *, judge_folder: Judge, store: Store) -> None:
         json
             Print JSON for a machine.
         """
-        from rehang.trade.lives import lives_of
+        from rehang.trade.life.lives import lives_of
 
         if not what:
             raise BadInput("Name at least one job folder, or a job in the book.")
@@ -362,7 +362,7 @@ def _ends(one: Interval | None) -> dict[str, float | None] | None:
 def _choices(judged: JudgedJob, found: Forecasts) -> list[Choice]:
     items = dict.fromkeys(one.item for one in found.outlooks)
     known = {one.item for one in judged.items}
-    from rehang.trade.keep_or_renew import keep_or_renew
+    from rehang.trade.life.keep_or_renew import keep_or_renew
 
     return [keep_or_renew(judged, found, item) for item in items if item in known]
 
@@ -401,7 +401,7 @@ def _forecast_lines(
     lines += ["", *(line for said in told for line in _wrapped(said, width))]
     anew = [one for one in found.outlooks if one.set_to is not None]
     if anew:
-        from rehang.trade.forecast import SET_ANEW
+        from rehang.trade.life.forecast import SET_ANEW
 
         checks = listed(list(dict.fromkeys(one.label for one in anew)))
         lines += _wrapped(f"{checks}: {lower_first(SET_ANEW)}", width)
@@ -425,7 +425,7 @@ def _row(item: str, check: str, now: str, then: str, inside: str) -> str:
 
 
 def _outlook_line(one: Outlook) -> str:
-    from rehang.trade.forecast import chance_words
+    from rehang.trade.life.forecast import chance_words
 
     inside = ""
     if one.standing == "failed":

@@ -38,12 +38,12 @@ from rehang.sheets.folder import (
     seal_all,
     write_folder,
 )
-from rehang.trade.asjson import job_as_json
-from rehang.trade.drawing import layout_svg, layout_text
-from rehang.trade.errors import BadInput, Refused
-from rehang.trade.judging import JudgedJob, judge
-from rehang.trade.layout import layout_remarks
-from rehang.trade.rules import check_typed
+from rehang.trade.doors.asjson import job_as_json
+from rehang.trade.doors.rules import check_typed
+from rehang.trade.drawn.drawing import layout_svg, layout_text
+from rehang.trade.facts.layout import layout_remarks
+from rehang.trade.job.judging import JudgedJob, judge
+from rehang.trade.terms.errors import BadInput, Refused
 
 __all__ = ["app", "main"]
 

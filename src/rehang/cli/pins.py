@@ -13,7 +13,7 @@ from cyclopts import App
 
 from rehang.cli.asked import Store
 from rehang.sheets import DEMO_PINS
-from rehang.trade.errors import BadInput
+from rehang.trade.terms.errors import BadInput
 
 __all__ = ["register", "say_demo_pins"]
 

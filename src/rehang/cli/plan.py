@@ -14,12 +14,13 @@ import numpy as np
 from cyclopts import App
 
 from rehang.cli.asked import WIDTH, Flag, Judge, Moment, Store, job_reader
-from rehang.trade.again import asked_again
-from rehang.trade.errors import BadInput
-from rehang.trade.judging import JudgedJob
-from rehang.trade.plan import Plan, PlanDay, PlanRow, plan_as_json, plan_of
-from rehang.trade.rotation import Rotation, best_rotation
-from rehang.trade.stock import (
+from rehang.trade.job.again import asked_again
+from rehang.trade.job.judging import JudgedJob
+from rehang.trade.plan.planning import Plan, PlanDay, PlanRow, plan_as_json, plan_of
+from rehang.trade.terms.errors import BadInput
+from rehang.trade.terms.wording import on_day, upper_first
+from rehang.trade.work.rotation import Rotation, best_rotation
+from rehang.trade.work.stock import (
     OwnerLine,
     Stock,
     order_words,
@@ -28,8 +29,7 @@ from rehang.trade.stock import (
     shelf_words,
     sum_words,
 )
-from rehang.trade.todo import people_words, places_words
-from rehang.trade.wording import on_day, upper_first
+from rehang.trade.work.todo import people_words, places_words
 
 __all__ = ["register", "seed_of"]
 

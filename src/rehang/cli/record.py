@@ -13,12 +13,12 @@ from zoneinfo import ZoneInfo
 from cyclopts import App
 
 from rehang.cli.asked import WIDTH, Flag, Judge, Moment, Store, job_reader
-from rehang.trade.drafts import APPROVES, Draft, check_what
-from rehang.trade.entry_sheet import changed_words, struck_parts
-from rehang.trade.entry_text import draft_of
-from rehang.trade.errors import BadInput
-from rehang.trade.judging import JudgedJob
-from rehang.trade.wording import plural
+from rehang.trade.job.judging import JudgedJob
+from rehang.trade.known.drafts import APPROVES, Draft, check_what
+from rehang.trade.telling.entry_sheet import changed_words, struck_parts
+from rehang.trade.telling.entry_text import draft_of
+from rehang.trade.terms.errors import BadInput
+from rehang.trade.terms.wording import plural
 
 __all__ = ["register"]
 

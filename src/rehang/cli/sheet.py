@@ -5,8 +5,8 @@ from __future__ import annotations
 from pathlib import Path
 
 from rehang.sheets.folder import read_task_sheet, shipped_task_text
-from rehang.trade.errors import BadInput
-from rehang.trade.tasks import Task
+from rehang.trade.facts.tasks import Task
+from rehang.trade.terms.errors import BadInput
 
 __all__ = ["copy_sheet", "show_sheet"]
 

@@ -37,11 +37,11 @@ from rehang.sheets.readings_table import (
     readings_table,
     target_text,
 )
-from rehang.trade.entries import GENESIS, Entry, seal
-from rehang.trade.errors import BadInput, NotAllowed
-from rehang.trade.facts import JobFacts
-from rehang.trade.judging import JudgedJob
-from rehang.trade.rules import check_can_write
+from rehang.trade.doors.rules import check_can_write
+from rehang.trade.facts.job_facts import JobFacts
+from rehang.trade.job.judging import JudgedJob
+from rehang.trade.terms.entries import GENESIS, Entry, seal
+from rehang.trade.terms.errors import BadInput, NotAllowed
 
 __all__ = ["KINDS", "Asked", "export_table", "import_table"]
 

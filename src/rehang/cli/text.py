@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import textwrap
 
-from rehang.trade.again import asked_again
-from rehang.trade.judging import JudgedJob
-from rehang.trade.notes import item_notes, job_notes
-from rehang.trade.todo import can_do_now, held_back, left_half_done, people_words
-from rehang.trade.verdict import Call, ItemVerdict
-from rehang.trade.waits import waits_of
-from rehang.trade.wording import at_time
+from rehang.trade.job.again import asked_again
+from rehang.trade.job.judging import JudgedJob
+from rehang.trade.job.waits import waits_of
+from rehang.trade.life.notes import item_notes, job_notes
+from rehang.trade.terms.wording import at_time
+from rehang.trade.verdicts.verdict import Call, ItemVerdict
+from rehang.trade.work.todo import can_do_now, held_back, left_half_done, people_words
 
 __all__ = ["job_lines"]
 

@@ -13,7 +13,7 @@ from typing import Any
 from rehang.decode.answers import table_from
 from rehang.decode.pictures import Picture
 from rehang.decode.tables import Table
-from rehang.trade.errors import BadInput
+from rehang.trade.terms.errors import BadInput
 
 __all__ = ["check_kept", "made_fit", "read_codes", "read_table"]
 

@@ -11,7 +11,7 @@ import json
 import sys
 from typing import Any
 
-from rehang.trade.errors import BadInput
+from rehang.trade.terms.errors import BadInput
 
 __all__ = ["main"]
 

@@ -16,7 +16,7 @@ from dataclasses import dataclass
 
 from PIL import ExifTags, Image, ImageCms, ImageOps
 
-from rehang.trade.errors import BadInput
+from rehang.trade.terms.errors import BadInput
 
 __all__ = [
     "LONG_SIDE",

@@ -24,7 +24,7 @@ from openpyxl.styles import Font
 from openpyxl.utils import get_column_letter
 from openpyxl.utils.exceptions import InvalidFileException
 
-from rehang.trade.errors import BadInput
+from rehang.trade.terms.errors import BadInput
 
 __all__ = [
     "MOST_BYTES",

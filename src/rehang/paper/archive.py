@@ -17,15 +17,15 @@ from zoneinfo import ZoneInfo
 from rehang.sheets.aside import write_files, written_aside
 from rehang.sheets.folder import BOOK, CONTENTS, PHOTOS, book_text, contents_text
 from rehang.sheets.sums import SUMS, sums_text
-from rehang.trade.ends import end_of
-from rehang.trade.entries import Entry
-from rehang.trade.errors import BadInput
-from rehang.trade.judging import JudgedJob
-from rehang.trade.photos import photos_in
-from rehang.trade.record import stamp_words
-from rehang.trade.signing import Signed
-from rehang.trade.telling import entry_words
-from rehang.trade.wording import at_time, on_day
+from rehang.trade.job.judging import JudgedJob
+from rehang.trade.known.photos import photos_in
+from rehang.trade.papers.signing import Signed
+from rehang.trade.telling.record import stamp_words
+from rehang.trade.telling.sentences import entry_words
+from rehang.trade.terms.ends import end_of
+from rehang.trade.terms.entries import Entry
+from rehang.trade.terms.errors import BadInput
+from rehang.trade.terms.wording import at_time, on_day
 
 __all__ = ["PAGE", "RECORDS", "archive_files", "as_zip", "write_archive"]
 

@@ -8,9 +8,9 @@ from zoneinfo import ZoneInfo
 
 from icalendar import Calendar, Event, vText
 
-from rehang.trade.facts import JobFacts
-from rehang.trade.judging import JudgedJob
-from rehang.trade.plan import Plan, PlanRow
+from rehang.trade.facts.job_facts import JobFacts
+from rehang.trade.job.judging import JudgedJob
+from rehang.trade.plan.planning import Plan, PlanRow
 
 __all__ = ["due_ics", "ical_text", "plan_ics"]
 

@@ -22,8 +22,8 @@ from pathlib import Path
 from typing import Any
 from xml.etree import ElementTree
 
-from rehang.trade.charts import PALETTES, Chart, Sheet, part_of, spec
-from rehang.trade.errors import Refused
+from rehang.trade.drawn.charts import PALETTES, Chart, Sheet, part_of, spec
+from rehang.trade.terms.errors import Refused
 
 __all__ = ["NotDrawn", "chart_svg", "draw", "dressed", "forget"]
 

@@ -10,7 +10,7 @@ import struct
 from functools import cache
 from pathlib import Path
 
-from rehang.trade.errors import BadInput
+from rehang.trade.terms.errors import BadInput
 
 __all__ = ["printable"]
 

@@ -7,7 +7,7 @@ from datetime import datetime
 
 from rehang.paper.records import due_pdf, signed_pdf
 from rehang.paper.sheets import tray_record_pdf
-from rehang.trade.judging import JudgedJob
+from rehang.trade.job.judging import JudgedJob
 
 __all__ = ["prints_of"]
 

@@ -11,10 +11,10 @@ from datetime import datetime
 from zoneinfo import ZoneInfo
 
 from rehang.paper.sheets import set_in_type
-from rehang.trade.entry_sheet import draft_sheet, due_sheet, signed_sheet
-from rehang.trade.entry_text import draft_of
-from rehang.trade.judging import JudgedJob
-from rehang.trade.signing import Signed
+from rehang.trade.job.judging import JudgedJob
+from rehang.trade.papers.signing import Signed
+from rehang.trade.telling.entry_sheet import draft_sheet, due_sheet, signed_sheet
+from rehang.trade.telling.entry_text import draft_of
 
 __all__ = ["due_pdf", "record_pdf", "signed_pdf"]
 

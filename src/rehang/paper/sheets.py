@@ -1,4 +1,4 @@
-"""Sheets set in type. The texts come ready from :mod:`rehang.trade.record`."""
+"""Sheets set in type. The texts come ready from :mod:`rehang.trade.telling.record`."""
 
 from __future__ import annotations
 
@@ -20,11 +20,11 @@ import typst
 
 from rehang.decode.pictures import smaller
 from rehang.paper.glyphs import printable
-from rehang.trade.errors import BadInput
-from rehang.trade.facts import JobFacts
-from rehang.trade.judging import JudgedJob
-from rehang.trade.record import blank_sheet, tray_record
-from rehang.trade.state import JobState
+from rehang.trade.facts.job_facts import JobFacts
+from rehang.trade.job.judging import JudgedJob
+from rehang.trade.known.state import JobState
+from rehang.trade.telling.record import blank_sheet, tray_record
+from rehang.trade.terms.errors import BadInput
 
 __all__ = [
     "FONTS",

@@ -10,8 +10,8 @@ from types import MappingProxyType
 from rehang.paper.charts import NotDrawn, chart_svg
 from rehang.paper.glyphs import printable
 from rehang.paper.sheets import SIZES, set_in_type
-from rehang.trade.charts import Chart, Sheet
-from rehang.trade.errors import BadInput
+from rehang.trade.drawn.charts import Chart, Sheet
+from rehang.trade.terms.errors import BadInput
 
 __all__ = ["PaperCell", "PaperEvent", "StorySheet", "chart_sheet", "story_pdf"]
 

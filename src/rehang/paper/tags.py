@@ -8,7 +8,7 @@ from datetime import datetime
 
 from rehang.paper.codes import code_svg
 from rehang.paper.sheets import set_in_type
-from rehang.trade.tags import Tag
+from rehang.trade.telling.tags import Tag
 
 __all__ = ["labels_pdf", "tags_pdf"]
 

@@ -9,14 +9,14 @@ from pathlib import Path
 from types import MappingProxyType
 
 from rehang.sheets.schema import schemas
-from rehang.trade.errors import BadInput
-from rehang.trade.items import CheckSheet, sheet_from
-from rehang.trade.layout import Layout, layout_from
-from rehang.trade.powers import powers_from
-from rehang.trade.run_rules import RunRules, run_rules_from
-from rehang.trade.runsteps import ShutDown, Step, shut_down_from, steps_from
-from rehang.trade.tasks import Task, tasks_from
-from rehang.trade.torquegroups import TorqueGroup, groups_from
+from rehang.trade.facts.items import CheckSheet, sheet_from
+from rehang.trade.facts.layout import Layout, layout_from
+from rehang.trade.facts.run_rules import RunRules, run_rules_from
+from rehang.trade.facts.runsteps import ShutDown, Step, shut_down_from, steps_from
+from rehang.trade.facts.tasks import Task, tasks_from
+from rehang.trade.facts.torquegroups import TorqueGroup, groups_from
+from rehang.trade.gate.powers import powers_from
+from rehang.trade.terms.errors import BadInput
 
 __all__ = [
     "DEMOS",

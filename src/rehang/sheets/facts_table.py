@@ -17,11 +17,11 @@ from typing import Any
 from rehang.decode.tables import Cell, Row, Table, beyond_words
 from rehang.sheets import edit
 from rehang.sheets.readings_table import LEFT_OUT, Column, Target, numbered
-from rehang.trade.errors import BadInput
-from rehang.trade.items import CheckSheet
-from rehang.trade.limits import limit_from
-from rehang.trade.meters import meter_from
-from rehang.trade.quantities import parse_number
+from rehang.trade.facts.items import CheckSheet
+from rehang.trade.facts.limits import limit_from
+from rehang.trade.facts.meters import meter_from
+from rehang.trade.terms.errors import BadInput
+from rehang.trade.terms.quantities import parse_number
 
 __all__ = [
     "FACT_TABLES",

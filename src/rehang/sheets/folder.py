@@ -30,11 +30,36 @@ from rehang.sheets import (
 )
 from rehang.sheets.plain import file_text, slip_in
 from rehang.sheets.shapes import check_shape, check_whole, has_endless_number, out_of_bounds
-from rehang.trade.ages import dated_from
-from rehang.trade.aside import kept_line, set_aside
-from rehang.trade.bounds import check_sizes, name_fault
-from rehang.trade.ends import End, end_of
-from rehang.trade.entries import (
+from rehang.trade.doors.rules import judged_aside
+from rehang.trade.facts.ages import dated_from
+from rehang.trade.facts.items import CheckSheet, sheet_from
+from rehang.trade.facts.job_facts import JobFacts, Person, Thresholds
+from rehang.trade.facts.layout import Layout, layout_faults, layout_from
+from rehang.trade.facts.limits import limit_faults, limit_from
+from rehang.trade.facts.meters import meter_from
+from rehang.trade.facts.parts import part_from
+from rehang.trade.facts.recurring import recurring_from
+from rehang.trade.facts.run_rules import GRAVITY, RunRules, run_rules_from
+from rehang.trade.facts.runsteps import ShutDown, Step, shut_down_from, steps_from
+from rehang.trade.facts.shop import days_from, shop_from
+from rehang.trade.facts.tasks import (
+    Task,
+    for_layout,
+    name_faults,
+    sheet_faults,
+    shop_faults,
+    tasks_from,
+)
+from rehang.trade.facts.torquegroups import TorqueGroup, groups_from
+from rehang.trade.gate.powers import certificates_from, powers_from
+from rehang.trade.gate.who import lookers
+from rehang.trade.known.fitting import ACCESSORIES
+from rehang.trade.known.photos import is_photo_name, item_words, photo_name, photos_in
+from rehang.trade.life.oil_trend import PLATINGS
+from rehang.trade.terms.aside import kept_line, set_aside
+from rehang.trade.terms.bounds import check_sizes, name_fault
+from rehang.trade.terms.ends import End, end_of
+from rehang.trade.terms.entries import (
     GENESIS,
     LONGEST_FILE,
     UNREAD,
@@ -43,34 +68,9 @@ from rehang.trade.entries import (
     parse_line,
     seal,
 )
-from rehang.trade.errors import BadInput
-from rehang.trade.facts import JobFacts, Person, Thresholds
-from rehang.trade.fitting import ACCESSORIES
-from rehang.trade.items import CheckSheet, sheet_from
-from rehang.trade.layout import Layout, layout_faults, layout_from
-from rehang.trade.limits import limit_faults, limit_from
-from rehang.trade.meters import meter_from
-from rehang.trade.oil_trend import PLATINGS
-from rehang.trade.parts import part_from
-from rehang.trade.photos import is_photo_name, item_words, photo_name, photos_in
-from rehang.trade.powers import certificates_from, powers_from
-from rehang.trade.recurring import recurring_from
-from rehang.trade.rules import judged_aside
-from rehang.trade.run_rules import GRAVITY, RunRules, run_rules_from
-from rehang.trade.runsteps import ShutDown, Step, shut_down_from, steps_from
-from rehang.trade.shop import days_from, shop_from
-from rehang.trade.tasks import (
-    Task,
-    for_layout,
-    name_faults,
-    sheet_faults,
-    shop_faults,
-    tasks_from,
-)
-from rehang.trade.todo import meters_for
-from rehang.trade.torquegroups import TorqueGroup, groups_from
-from rehang.trade.who import lookers
-from rehang.trade.wording import listed
+from rehang.trade.terms.errors import BadInput
+from rehang.trade.terms.wording import listed
+from rehang.trade.work.todo import meters_for
 
 __all__ = [
     "BOOK",

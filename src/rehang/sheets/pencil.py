@@ -21,10 +21,10 @@ from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from zoneinfo import ZoneInfo
 
-from rehang.trade.entries import Entry, new_entry, parse_when
-from rehang.trade.errors import BadInput
-from rehang.trade.facts import JobFacts
-from rehang.trade.lines import parse_line
+from rehang.trade.facts.job_facts import JobFacts
+from rehang.trade.facts.lines import parse_line
+from rehang.trade.terms.entries import Entry, new_entry, parse_when
+from rehang.trade.terms.errors import BadInput
 
 __all__ = ["entries_from"]
 

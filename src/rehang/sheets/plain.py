@@ -7,8 +7,8 @@ import re
 import stat
 from pathlib import Path
 
-from rehang.trade.entries import curly_quote
-from rehang.trade.errors import BadInput
+from rehang.trade.terms.entries import curly_quote
+from rehang.trade.terms.errors import BadInput
 
 __all__ = ["file_text", "slip_in"]
 

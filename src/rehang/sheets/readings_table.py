@@ -17,17 +17,17 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 from rehang.decode.tables import Cell, Row, Table, beyond_words
-from rehang.trade.entries import Entry, canonical, new_entry
-from rehang.trade.errors import BadInput, Refused
-from rehang.trade.facts import JobFacts
-from rehang.trade.items import Check, CheckSheet
-from rehang.trade.judging import JudgedJob
-from rehang.trade.lines import with_unit
-from rehang.trade.readings import LARGEST_VALUE, NO_READING, unlikely
-from rehang.trade.rules import CLOCK_SLACK, check_can_append, check_can_write
-from rehang.trade.state import ItemState, JobState, item_kind, item_name, understand
-from rehang.trade.verdict import Call, fold_job
-from rehang.trade.wording import at_time
+from rehang.trade.doors.rules import CLOCK_SLACK, check_can_append, check_can_write
+from rehang.trade.facts.items import Check, CheckSheet
+from rehang.trade.facts.job_facts import JobFacts
+from rehang.trade.facts.lines import with_unit
+from rehang.trade.facts.readings import LARGEST_VALUE, NO_READING, unlikely
+from rehang.trade.job.judging import JudgedJob
+from rehang.trade.known.state import ItemState, JobState, item_kind, item_name, understand
+from rehang.trade.terms.entries import Entry, canonical, new_entry
+from rehang.trade.terms.errors import BadInput, Refused
+from rehang.trade.terms.wording import at_time
+from rehang.trade.verdicts.verdict import Call, fold_job
 
 __all__ = [
     "FIELDS",

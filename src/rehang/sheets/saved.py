@@ -11,9 +11,9 @@ from pathlib import Path
 
 from rehang.sheets.folder import BOOK, CONTENTS
 from rehang.sheets.whole import Checked, folder_checked
-from rehang.trade.ends import End, end_from
-from rehang.trade.errors import BadInput
-from rehang.trade.wording import listed
+from rehang.trade.terms.ends import End, end_from
+from rehang.trade.terms.errors import BadInput
+from rehang.trade.terms.wording import listed
 
 __all__ = ["JOBS", "ends_kept", "is_shop_saved", "jobs_text", "saved_checked"]
 

@@ -8,16 +8,16 @@ from __future__ import annotations
 
 from typing import Any
 
-from rehang.trade import entries as book
-from rehang.trade.fitting import ACCESSORIES
-from rehang.trade.meters import METER_KINDS
-from rehang.trade.oil_trend import PLATINGS
-from rehang.trade.powers import POWERS
-from rehang.trade.quantities import QUANTITIES
-from rehang.trade.recurring import CLOCKS
-from rehang.trade.tasks import FOR_EACH, HOLD_WHEN
-from rehang.trade.torquegroups import FOR_EACH as TORQUED_FOR_EACH
-from rehang.trade.torquegroups import PATTERNS
+from rehang.trade.facts.meters import METER_KINDS
+from rehang.trade.facts.recurring import CLOCKS
+from rehang.trade.facts.tasks import FOR_EACH, HOLD_WHEN
+from rehang.trade.facts.torquegroups import FOR_EACH as TORQUED_FOR_EACH
+from rehang.trade.facts.torquegroups import PATTERNS
+from rehang.trade.gate.powers import POWERS
+from rehang.trade.known.fitting import ACCESSORIES
+from rehang.trade.life.oil_trend import PLATINGS
+from rehang.trade.terms import entries as book
+from rehang.trade.terms.quantities import QUANTITIES
 
 __all__ = ["schemas"]
 

@@ -13,7 +13,7 @@ from functools import lru_cache
 from typing import Any
 
 from rehang.sheets.schema import schemas
-from rehang.trade.errors import BadInput
+from rehang.trade.terms.errors import BadInput
 
 __all__ = ["check_shape", "check_whole", "has_endless_number", "out_of_bounds"]
 

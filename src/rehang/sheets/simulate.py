@@ -19,10 +19,10 @@ import numpy as np
 from rehang.calc import leakage, oil
 from rehang.sheets import layout
 from rehang.sheets.folder import seal_all, write_folder
-from rehang.trade.conversions import PSI, STANDARD_AIR
-from rehang.trade.entries import Entry, new_entry
-from rehang.trade.errors import BadInput
-from rehang.trade.layout import Layout
+from rehang.trade.facts.layout import Layout
+from rehang.trade.terms.conversions import PSI, STANDARD_AIR
+from rehang.trade.terms.entries import Entry, new_entry
+from rehang.trade.terms.errors import BadInput
 
 __all__ = ["Plan", "SimulatedJob", "simulate", "write_shops"]
 

@@ -20,11 +20,11 @@ from rehang.sheets.folder import (
     photo_problems,
 )
 from rehang.sheets.sums import SUMS, sums_problems
-from rehang.trade.ends import End, end_of, end_problem, end_words
-from rehang.trade.entries import Entry, chain_problems, parse_line
-from rehang.trade.errors import BadInput
-from rehang.trade.photos import photos_in
-from rehang.trade.wording import listed
+from rehang.trade.known.photos import photos_in
+from rehang.trade.terms.ends import End, end_of, end_problem, end_words
+from rehang.trade.terms.entries import Entry, chain_problems, parse_line
+from rehang.trade.terms.errors import BadInput
+from rehang.trade.terms.wording import listed
 
 __all__ = ["CANNOT_TELL", "CHANGED", "WHOLE", "Checked", "folder_checked"]
 

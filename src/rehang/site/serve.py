@@ -10,7 +10,7 @@ from collections.abc import Callable
 from types import FrameType
 
 from rehang.book.opening import open_store
-from rehang.trade.errors import NotAllowed, Refused
+from rehang.trade.terms.errors import NotAllowed, Refused
 
 __all__ = ["check_everyone_has_a_password", "serve"]
 

@@ -12,10 +12,10 @@ from django.http import Http404, HttpRequest
 
 from rehang.book import members, models, pins, queries
 from rehang.book.tries import counted_at
-from rehang.trade.errors import BadInput, NotAllowed
-from rehang.trade.judging import JudgedJob
-from rehang.trade.powers import Need, holders, may_supervise, why_no_power
-from rehang.trade.rules import can_write
+from rehang.trade.doors.rules import can_write
+from rehang.trade.gate.powers import Need, holders, may_supervise, why_no_power
+from rehang.trade.job.judging import JudgedJob
+from rehang.trade.terms.errors import BadInput, NotAllowed
 
 __all__ = [
     "PinBox",

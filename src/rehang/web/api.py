@@ -24,9 +24,9 @@ from rehang import __version__
 from rehang.book import members, models, queries, services
 from rehang.book.outage import outage
 from rehang.book.tries import TooManyTries
-from rehang.trade.asjson import job_as_json
-from rehang.trade.entries import Entry, entry_from, read_json
-from rehang.trade.errors import BadInput, NotAllowed
+from rehang.trade.doors.asjson import job_as_json
+from rehang.trade.terms.entries import Entry, entry_from, read_json
+from rehang.trade.terms.errors import BadInput, NotAllowed
 from rehang.web.access import check_own_secret
 
 __all__ = ["BROKEN", "STALE_PAGE", "TOO_LONG", "api", "api_page"]

@@ -10,12 +10,12 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from zoneinfo import ZoneInfo
 
-from rehang.trade.entries import Entry
-from rehang.trade.judging import JudgedJob
-from rehang.trade.state import item_kind, item_name
-from rehang.trade.telling import STOP_WHYS, entry_words
-from rehang.trade.verdict import Call
-from rehang.trade.work import TaskWork, WorkPlace
+from rehang.trade.job.judging import JudgedJob
+from rehang.trade.known.state import item_kind, item_name
+from rehang.trade.telling.sentences import STOP_WHYS, entry_words
+from rehang.trade.terms.entries import Entry
+from rehang.trade.verdicts.verdict import Call
+from rehang.trade.work.progress import TaskWork, WorkPlace
 from rehang.web.hand_rows import BenchRow, bench_rows, struck_rows
 from rehang.web.page_rows import short_when, slug, time_text, zone_of
 from rehang.web.work_rows import (

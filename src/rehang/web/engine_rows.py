@@ -7,21 +7,21 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
-from rehang.trade import compression
-from rehang.trade.doubts import count_words
-from rehang.trade.drawing import LEAK_PATHS, cylinder_svg, plan_svg, scale_svg
-from rehang.trade.due import hours_of
-from rehang.trade.facts import JobFacts
-from rehang.trade.items import Check
-from rehang.trade.judging import JudgedJob
-from rehang.trade.leaks import leaks_of
-from rehang.trade.limits import limit_for
-from rehang.trade.notes import idle_days, item_notes, last_hot_run
-from rehang.trade.oil_trend import OilTrend, oil_trend
-from rehang.trade.state import FLAG, item_kind, item_name
-from rehang.trade.telling import bottle_words
-from rehang.trade.verdict import VERDICTS, Call, ItemVerdict
-from rehang.trade.wording import lower_first, on_day, written_day
+from rehang.trade.drawn.drawing import LEAK_PATHS, cylinder_svg, plan_svg, scale_svg
+from rehang.trade.facts.items import Check
+from rehang.trade.facts.job_facts import JobFacts
+from rehang.trade.facts.limits import limit_for
+from rehang.trade.job.judging import JudgedJob
+from rehang.trade.known.doubts import count_words
+from rehang.trade.known.state import FLAG, item_kind, item_name
+from rehang.trade.life.notes import idle_days, item_notes, last_hot_run
+from rehang.trade.life.oil_trend import OilTrend, oil_trend
+from rehang.trade.papers.due import hours_of
+from rehang.trade.telling.sentences import bottle_words
+from rehang.trade.terms.wording import lower_first, on_day, written_day
+from rehang.trade.verdicts import compression
+from rehang.trade.verdicts.leaks import leaks_of
+from rehang.trade.verdicts.verdict import VERDICTS, Call, ItemVerdict
 from rehang.web.page_rows import slug
 
 __all__ = [

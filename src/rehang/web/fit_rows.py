@@ -7,15 +7,15 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
 
-from rehang.trade.entries import Entry, new_entry
-from rehang.trade.facts import JobFacts
-from rehang.trade.fitting import GASKETS
-from rehang.trade.judging import JudgedJob
-from rehang.trade.places import PlaceNow
-from rehang.trade.state import item_kind, item_name
-from rehang.trade.tasks import Use
-from rehang.trade.went_in import part_for
-from rehang.trade.wording import on_day, upper_first
+from rehang.trade.facts.job_facts import JobFacts
+from rehang.trade.facts.tasks import Use
+from rehang.trade.job.judging import JudgedJob
+from rehang.trade.known.fitting import GASKETS
+from rehang.trade.known.state import item_kind, item_name
+from rehang.trade.known.went_in import part_for
+from rehang.trade.terms.entries import Entry, new_entry
+from rehang.trade.terms.wording import on_day, upper_first
+from rehang.trade.work.places import PlaceNow
 from rehang.web.page_rows import slug
 
 __all__ = [

@@ -10,13 +10,13 @@ from uuid import NAMESPACE_URL, uuid5
 from icalendar import Calendar, Event
 
 from rehang.paper.calendar import ical_text
-from rehang.trade.due import flying_rate
-from rehang.trade.errors import BadInput
-from rehang.trade.forecast import SET_ANEW, Forecasts, Outlook
-from rehang.trade.judging import JudgedJob
-from rehang.trade.state import item_kind
-from rehang.trade.verdict import ItemVerdict
-from rehang.trade.wording import on_day
+from rehang.trade.job.judging import JudgedJob
+from rehang.trade.known.state import item_kind
+from rehang.trade.life.forecast import SET_ANEW, Forecasts, Outlook
+from rehang.trade.papers.due import flying_rate
+from rehang.trade.terms.errors import BadInput
+from rehang.trade.terms.wording import on_day
+from rehang.trade.verdicts.verdict import ItemVerdict
 from rehang.web.engine_rows import item_label
 
 __all__ = [

@@ -7,12 +7,12 @@ from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from zoneinfo import ZoneInfo
 
-from rehang.trade.again import needed_checks
-from rehang.trade.judging import JudgedJob
-from rehang.trade.telling import entry_words
-from rehang.trade.todo import Bench, take_to_bench
-from rehang.trade.verdict import ItemVerdict
-from rehang.trade.wording import listed, lower_first, on_day, upper_first
+from rehang.trade.job.again import needed_checks
+from rehang.trade.job.judging import JudgedJob
+from rehang.trade.telling.sentences import entry_words
+from rehang.trade.terms.wording import listed, lower_first, on_day, upper_first
+from rehang.trade.verdicts.verdict import ItemVerdict
+from rehang.trade.work.todo import Bench, take_to_bench
 from rehang.web.page_rows import due_text, meter_standing, short_when, time_text, zone_of
 from rehang.web.work_rows import (
     Card,

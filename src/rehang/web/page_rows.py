@@ -12,20 +12,20 @@ from datetime import date, datetime
 from itertools import pairwise
 from zoneinfo import ZoneInfo
 
-from rehang.trade.entries import Entry, last_day
-from rehang.trade.errors import BadInput
-from rehang.trade.facts import JobFacts
-from rehang.trade.items import Check, CheckSheet, Word
-from rehang.trade.judging import JudgedJob
-from rehang.trade.limits import Limit, limit_for, limit_words
-from rehang.trade.meter_choice import chosen_meter, meters_for_check
-from rehang.trade.meters import Meter
-from rehang.trade.quantities import Quantity, show
-from rehang.trade.series import rises_running
-from rehang.trade.state import Finding, ItemState, understand
-from rehang.trade.telling import entry_words, voided_by, with_stop
-from rehang.trade.verdict import Call, ItemVerdict, better_meters
-from rehang.trade.wording import at_time, listed, on_day, written_day
+from rehang.trade.facts.items import Check, CheckSheet, Word
+from rehang.trade.facts.job_facts import JobFacts
+from rehang.trade.facts.limits import Limit, limit_for, limit_words
+from rehang.trade.facts.meters import Meter
+from rehang.trade.job.judging import JudgedJob
+from rehang.trade.known.meter_choice import chosen_meter, meters_for_check
+from rehang.trade.known.state import Finding, ItemState, understand
+from rehang.trade.telling.sentences import entry_words, voided_by, with_stop
+from rehang.trade.terms.entries import Entry, last_day
+from rehang.trade.terms.errors import BadInput
+from rehang.trade.terms.quantities import Quantity, show
+from rehang.trade.terms.series import rises_running
+from rehang.trade.terms.wording import at_time, listed, on_day, written_day
+from rehang.trade.verdicts.verdict import Call, ItemVerdict, better_meters
 
 __all__ = [
     "BookRow",

@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 
 from rehang.paper.lists import ListRow, ListSection, ListSheet, ListTable
-from rehang.trade.judging import JudgedJob
-from rehang.trade.record import sheet_id
-from rehang.trade.wording import upper_first
+from rehang.trade.job.judging import JudgedJob
+from rehang.trade.telling.record import sheet_id
+from rehang.trade.terms.wording import upper_first
 from rehang.web.hand_rows import BenchPage, Handover
 from rehang.web.parts_rows import OwnerPage, OwnerRow
 from rehang.web.plan_rows import Column, PlanPage, Slot

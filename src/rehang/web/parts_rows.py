@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from rehang.trade.judging import JudgedJob
-from rehang.trade.rotation import RULES, best_rotation
-from rehang.trade.stock import (
+from rehang.trade.job.judging import JudgedJob
+from rehang.trade.terms.wording import listed, lower_first, on_day
+from rehang.trade.work.rotation import RULES, best_rotation
+from rehang.trade.work.stock import (
     Cost,
     Need,
     OwnerLine,
@@ -15,7 +16,6 @@ from rehang.trade.stock import (
     owner_lines,
     sum_words,
 )
-from rehang.trade.wording import listed, lower_first, on_day
 from rehang.web.work_rows import item_title, minutes_text, part_words, weekday_text
 
 __all__ = [

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from rehang.trade.entries import Entry
-from rehang.trade.judging import JudgedJob
-from rehang.trade.photos import belongs_to, live_photos, scale_words
-from rehang.trade.wording import lower_first
+from rehang.trade.job.judging import JudgedJob
+from rehang.trade.known.photos import belongs_to, live_photos, scale_words
+from rehang.trade.terms.entries import Entry
+from rehang.trade.terms.wording import lower_first
 from rehang.web.page_rows import when_text, zone_of
 
 __all__ = ["SMALL_SIDE", "PhotoRow", "photo_rows"]

@@ -6,10 +6,10 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 
-from rehang.trade.facts import JobFacts
-from rehang.trade.judging import JudgedJob
-from rehang.trade.plan import Plan, PlanDay, PlanRow
-from rehang.trade.wording import listed, lower_first, plural, upper_first
+from rehang.trade.facts.job_facts import JobFacts
+from rehang.trade.job.judging import JudgedJob
+from rehang.trade.plan.planning import Plan, PlanDay, PlanRow
+from rehang.trade.terms.wording import listed, lower_first, plural, upper_first
 from rehang.web.work_rows import part_words, weekday_text
 
 __all__ = ["Column", "PlanPage", "plan_page"]

@@ -8,18 +8,18 @@ from zoneinfo import ZoneInfo
 
 from django.urls import reverse
 
-from rehang.trade.drafts import APPROVES, LEFT_OUT, WHATS, Draft
-from rehang.trade.due import CLOCK_WORDS, Due, hours_of
-from rehang.trade.entry_sheet import changed_words, struck_parts
-from rehang.trade.entry_text import draft_of, open_items
-from rehang.trade.judging import JudgedJob
-from rehang.trade.record import stamp_words
-from rehang.trade.release import grouped
-from rehang.trade.signing import Signed
-from rehang.trade.state import item_kind, item_name
-from rehang.trade.telling import entry_words
-from rehang.trade.verdict import Blocker
-from rehang.trade.wording import plural, upper_first
+from rehang.trade.job.judging import JudgedJob
+from rehang.trade.known.drafts import APPROVES, LEFT_OUT, WHATS, Draft
+from rehang.trade.known.state import item_kind, item_name
+from rehang.trade.papers.due import CLOCK_WORDS, Due, hours_of
+from rehang.trade.papers.signing import Signed
+from rehang.trade.release.blockers import grouped
+from rehang.trade.telling.entry_sheet import changed_words, struck_parts
+from rehang.trade.telling.entry_text import draft_of, open_items
+from rehang.trade.telling.record import stamp_words
+from rehang.trade.telling.sentences import entry_words
+from rehang.trade.terms.wording import plural, upper_first
+from rehang.trade.verdicts.verdict import Blocker
 
 __all__ = [
     "BlockerRow",

@@ -16,19 +16,19 @@ from typing import Any
 from urllib.parse import unquote
 from zoneinfo import ZoneInfo
 
-from rehang.trade.entries import Entry
-from rehang.trade.facts import JobFacts
-from rehang.trade.history import Point, Story
-from rehang.trade.items import Check, CheckSheet
-from rehang.trade.judging import JudgedJob
-from rehang.trade.limits import Limit, limit_for, limit_words
-from rehang.trade.lines import Line
-from rehang.trade.meter_calls import per_hundred
-from rehang.trade.meter_choice import meters_for_check
-from rehang.trade.meters import Band, Meter, MeterRange, describe_band
-from rehang.trade.quantities import Quantity, format_number, show
-from rehang.trade.verdict import Call, ItemVerdict, better_meters, trend
-from rehang.trade.wording import on_day, whole, written_day
+from rehang.trade.facts.items import Check, CheckSheet
+from rehang.trade.facts.job_facts import JobFacts
+from rehang.trade.facts.limits import Limit, limit_for, limit_words
+from rehang.trade.facts.lines import Line
+from rehang.trade.facts.meters import Band, Meter, MeterRange, describe_band
+from rehang.trade.job.judging import JudgedJob
+from rehang.trade.known.meter_choice import meters_for_check
+from rehang.trade.life.history import Point, Story
+from rehang.trade.terms.entries import Entry
+from rehang.trade.terms.quantities import Quantity, format_number, show
+from rehang.trade.terms.wording import on_day, whole, written_day
+from rehang.trade.verdicts.meter_calls import per_hundred
+from rehang.trade.verdicts.verdict import Call, ItemVerdict, better_meters, trend
 
 __all__ = [
     "Chosen",

@@ -7,21 +7,21 @@ from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 from zoneinfo import ZoneInfo
 
-from rehang.trade import rpm
-from rehang.trade.air import CONDITIONS, DayAir, StaticWorth
-from rehang.trade.facts import JobFacts
-from rehang.trade.items import Check, Choice, Word
-from rehang.trade.judging import JudgedJob
-from rehang.trade.limits import Limit, limit_for, limit_words
-from rehang.trade.meter_choice import chosen_meter, meters_for_check
-from rehang.trade.quantities import show
-from rehang.trade.run_gate import lock_words
-from rehang.trade.run_start import no_start
-from rehang.trade.runs import MagCheck, Run, air_of, mag_check, stop_after, worth_beside
-from rehang.trade.runsteps import ShutDown, Step
-from rehang.trade.state import SAYS, Finding
-from rehang.trade.verdict import WORKED_OUT, Call
-from rehang.trade.wording import listed
+from rehang.trade.facts.items import Check, Choice, Word
+from rehang.trade.facts.job_facts import JobFacts
+from rehang.trade.facts.limits import Limit, limit_for, limit_words
+from rehang.trade.facts.runsteps import ShutDown, Step
+from rehang.trade.gate.run_gate import lock_words
+from rehang.trade.job.judging import JudgedJob
+from rehang.trade.known.meter_choice import chosen_meter, meters_for_check
+from rehang.trade.known.state import SAYS, Finding
+from rehang.trade.release.run_start import no_start
+from rehang.trade.run.air import CONDITIONS, DayAir, StaticWorth
+from rehang.trade.run.runs import MagCheck, Run, air_of, mag_check, stop_after, worth_beside
+from rehang.trade.terms.quantities import show
+from rehang.trade.terms.wording import listed
+from rehang.trade.verdicts import rpm
+from rehang.trade.verdicts.verdict import WORKED_OUT, Call
 from rehang.web.page_rows import MeterChoice, meter_choices, meter_standing, slug, when_text
 
 __all__ = [

@@ -6,12 +6,14 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from rehang.paper.story import PaperCell, PaperEvent, StorySheet
-from rehang.trade.alarms import Alarm
-from rehang.trade.charts import Band, Chart, Fan, Sheet, column_shares
-from rehang.trade.due import due_of
-from rehang.trade.errors import BadInput
-from rehang.trade.fitting import hose_dates
-from rehang.trade.forecast import (
+from rehang.trade.drawn.charts import Band, Chart, Fan, Sheet, column_shares
+from rehang.trade.drawn.story_charts import Column, age_chart, chart_of, columns_of, series_words
+from rehang.trade.facts.layout import Layout
+from rehang.trade.job.judging import JudgedJob
+from rehang.trade.known.fitting import hose_dates
+from rehang.trade.known.state import item_kind
+from rehang.trade.life.alarms import Alarm
+from rehang.trade.life.forecast import (
     SET_ANEW,
     FanAt,
     Forecasts,
@@ -19,15 +21,13 @@ from rehang.trade.forecast import (
     fan_of,
     fan_words,
 )
-from rehang.trade.history import HOURS_PER_QUART, OIL, Point, Series, Story
-from rehang.trade.judging import JudgedJob
-from rehang.trade.keep_or_renew import keep_or_renew
-from rehang.trade.layout import Layout
-from rehang.trade.state import item_kind
-from rehang.trade.story_charts import Column, age_chart, chart_of, columns_of, series_words
-from rehang.trade.verdict import ItemVerdict
-from rehang.trade.watch import watch
-from rehang.trade.wording import listed, on_day
+from rehang.trade.life.history import HOURS_PER_QUART, OIL, Point, Series, Story
+from rehang.trade.life.keep_or_renew import keep_or_renew
+from rehang.trade.life.watch import watch
+from rehang.trade.papers.due import due_of
+from rehang.trade.terms.errors import BadInput
+from rehang.trade.terms.wording import listed, on_day
+from rehang.trade.verdicts.verdict import ItemVerdict
 from rehang.web.engine_rows import item_label
 from rehang.web.page_rows import slug
 

@@ -5,13 +5,13 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from rehang.trade.again import needed_checks
-from rehang.trade.judging import JudgedJob
-from rehang.trade.tasks import Task
-from rehang.trade.telling import STOP_WHYS, item_as_said, voided_by, with_stop
-from rehang.trade.todo import meters_for, minutes_left, uses_of
-from rehang.trade.wording import listed, lower_first, on_day, plural, upper_first
-from rehang.trade.work import STARTED, SecondLook, TaskWork, WorkPlace
+from rehang.trade.facts.tasks import Task
+from rehang.trade.job.again import needed_checks
+from rehang.trade.job.judging import JudgedJob
+from rehang.trade.telling.sentences import STOP_WHYS, item_as_said, voided_by, with_stop
+from rehang.trade.terms.wording import listed, lower_first, on_day, plural, upper_first
+from rehang.trade.work.progress import STARTED, SecondLook, TaskWork, WorkPlace
+from rehang.trade.work.todo import meters_for, minutes_left, uses_of
 from rehang.web.fit_rows import FitRow, fit_row, place_of_task
 from rehang.web.page_rows import due_text, meter_standing, short_when, slug, zone_of
 from rehang.web.work_rows import (

@@ -5,14 +5,13 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date
 
-from rehang.trade.doubts import uses_in_doubt
-from rehang.trade.drawing import pattern_svg, wrench_svg
-from rehang.trade.entries import Entry
-from rehang.trade.errors import BadInput
-from rehang.trade.fastened import TorqueCall, TorquePlace, torque_places
-from rehang.trade.judging import JudgedJob
-from rehang.trade.meters import Meter
-from rehang.trade.torque import (
+from rehang.trade.drawn.drawing import pattern_svg, wrench_svg
+from rehang.trade.facts.meters import Meter
+from rehang.trade.facts.torquegroups import TorqueGroup
+from rehang.trade.job.judging import JudgedJob
+from rehang.trade.known.doubts import uses_in_doubt
+from rehang.trade.known.fastened import TorqueCall, TorquePlace, torque_places
+from rehang.trade.known.torque import (
     Adapter,
     Setting,
     TorqueCard,
@@ -24,9 +23,10 @@ from rehang.trade.torque import (
     uses_since_good,
     wrenches,
 )
-from rehang.trade.torquegroups import TorqueGroup
-from rehang.trade.torquetodo import fasteners_words
-from rehang.trade.wording import lower_first, on_day, plural, upper_first, written_day
+from rehang.trade.release.torquetodo import fasteners_words
+from rehang.trade.terms.entries import Entry
+from rehang.trade.terms.errors import BadInput
+from rehang.trade.terms.wording import lower_first, on_day, plural, upper_first, written_day
 from rehang.web.fit_rows import in_words
 from rehang.web.page_rows import meter_standing
 

@@ -13,7 +13,7 @@ from django.shortcuts import render
 from rehang.book import members, visits
 from rehang.book.hashing import check_room
 from rehang.book.tries import TooManyTries, check_may_try
-from rehang.trade.errors import NotAllowed
+from rehang.trade.terms.errors import NotAllowed
 
 __all__ = ["TurnedAway", "locked_out", "visit_goes_on"]
 

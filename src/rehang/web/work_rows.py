@@ -11,13 +11,16 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from zoneinfo import ZoneInfo
 
-from rehang.trade.again import AskedAgain, asked_again, to_settle
-from rehang.trade.entries import Entry
-from rehang.trade.facts import JobFacts
-from rehang.trade.judging import JudgedJob
-from rehang.trade.stock import Order, PartStock, Stock
-from rehang.trade.telling import STOP_WHYS, entry_words, item_as_said, with_stop
-from rehang.trade.todo import (
+from rehang.trade.facts.job_facts import JobFacts
+from rehang.trade.job.again import AskedAgain, asked_again, to_settle
+from rehang.trade.job.judging import JudgedJob
+from rehang.trade.telling.sentences import STOP_WHYS, entry_words, item_as_said, with_stop
+from rehang.trade.terms.entries import Entry
+from rehang.trade.terms.wording import listed, lower_first, on_day, plural, upper_first
+from rehang.trade.verdicts.verdict import ItemVerdict
+from rehang.trade.work.progress import HELD, NOT_STARTED, STARTED, TaskWork, WorkPlace
+from rehang.trade.work.stock import Order, PartStock, Stock
+from rehang.trade.work.todo import (
     CanDo,
     HalfDone,
     can_do_now,
@@ -27,9 +30,6 @@ from rehang.trade.todo import (
     waiting_on,
     waits_for_meter,
 )
-from rehang.trade.verdict import ItemVerdict
-from rehang.trade.wording import listed, lower_first, on_day, plural, upper_first
-from rehang.trade.work import HELD, NOT_STARTED, STARTED, TaskWork, WorkPlace
 from rehang.web.page_rows import (
     short_when,
     zone_of,

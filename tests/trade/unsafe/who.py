@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from rehang.trade.signing import sha256_of
+from rehang.trade.papers.signing import sha256_of
 
 from ..finished import Case, Finished
 

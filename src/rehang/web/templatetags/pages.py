@@ -7,7 +7,7 @@ from urllib.parse import urlencode
 from django import template
 from django.urls import reverse
 
-from rehang.trade.state import item_kind, item_name
+from rehang.trade.known.state import item_kind, item_name
 
 register = template.Library()
 

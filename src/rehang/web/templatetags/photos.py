@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django import template
 
-from rehang.trade.judging import JudgedJob
+from rehang.trade.job.judging import JudgedJob
 from rehang.web.photo_rows import PhotoRow, photo_rows
 
 register = template.Library()

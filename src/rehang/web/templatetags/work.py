@@ -8,7 +8,7 @@ from urllib.parse import urlencode
 from django import template
 from django.urls import reverse
 
-from rehang.trade.powers import need_for
+from rehang.trade.gate.powers import need_for
 from rehang.web.access import PinBox, supervisors
 from rehang.web.access import pin_box as box_of
 

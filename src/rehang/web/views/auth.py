@@ -17,7 +17,7 @@ from django.views.decorators.http import require_http_methods, require_POST
 
 from rehang.book import door, members, models, pins, queries, services, visits
 from rehang.book.tries import remember_device
-from rehang.trade.errors import BadInput, NotAllowed, Refused
+from rehang.trade.terms.errors import BadInput, NotAllowed, Refused
 from rehang.web.access import check_own_secret
 from rehang.web.views.desk import SeeOther, asked_for, refused
 

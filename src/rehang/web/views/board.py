@@ -14,12 +14,12 @@ from django.views.decorators.debug import sensitive_post_parameters
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from rehang.book import members, outlook, queries
-from rehang.trade.entries import KINDS, Entry, canonical, new_entry
-from rehang.trade.errors import BadInput, Refused
-from rehang.trade.hours import hours_of
-from rehang.trade.rules import can_write
-from rehang.trade.state import FLAG, SAYS, WORKED_OUT_NAMES, item_kind
-from rehang.trade.wording import lower_first, upper_first
+from rehang.trade.doors.rules import can_write
+from rehang.trade.known.hours import hours_of
+from rehang.trade.known.state import FLAG, SAYS, WORKED_OUT_NAMES, item_kind
+from rehang.trade.terms.entries import KINDS, Entry, canonical, new_entry
+from rehang.trade.terms.errors import BadInput, Refused
+from rehang.trade.terms.wording import lower_first, upper_first
 from rehang.web import board_rows, page_rows, record_rows
 from rehang.web.access import supervisors
 from rehang.web.engine_rows import item_label

@@ -19,14 +19,14 @@ from django.utils import timezone
 from django.utils.http import url_has_allowed_host_and_scheme
 
 from rehang.book import members, queries, services
-from rehang.trade.entries import Entry
-from rehang.trade.errors import BadInput, NotAllowed, Refused
-from rehang.trade.facts import Person
-from rehang.trade.judging import JudgedJob
-from rehang.trade.powers import KEEP, Need, check_keeps_shop, need_of
-from rehang.trade.rules import check_can_write
-from rehang.trade.telling import entry_words, voided_by
-from rehang.trade.wording import listed
+from rehang.trade.doors.rules import check_can_write
+from rehang.trade.facts.job_facts import Person
+from rehang.trade.gate.powers import KEEP, Need, check_keeps_shop, need_of
+from rehang.trade.job.judging import JudgedJob
+from rehang.trade.telling.sentences import entry_words, voided_by
+from rehang.trade.terms.entries import Entry
+from rehang.trade.terms.errors import BadInput, NotAllowed, Refused
+from rehang.trade.terms.wording import listed
 from rehang.web.access import pin_box, settled_by, under_of
 
 __all__ = [

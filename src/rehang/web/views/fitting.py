@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from django.http import HttpRequest, HttpResponse
 from django.views.decorators.http import require_POST, require_safe
 
-from rehang.trade.errors import BadInput, Refused
+from rehang.trade.terms.errors import BadInput, Refused
 from rehang.web import fit_rows
 from rehang.web.views.desk import Desk, SeeOther, hold, job_page, onward, page, say, writes
 

@@ -13,8 +13,8 @@ from django.views.decorators.http import require_safe
 
 from rehang.book import members, outlook, queries
 from rehang.decode.tables import write_csv, write_xlsx
-from rehang.trade.errors import BadInput
-from rehang.trade.lives import Lives, lives_of
+from rehang.trade.life.lives import Lives, lives_of
+from rehang.trade.terms.errors import BadInput
 from rehang.web import fleet_rows
 from rehang.web.views.desk import refused
 

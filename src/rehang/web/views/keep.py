@@ -14,10 +14,10 @@ from rehang.decode.pictures import MOST_BYTES
 from rehang.paper.archive import archive_files, as_zip
 from rehang.paper.prints import prints_of
 from rehang.paper.tags import labels_pdf, tags_pdf
-from rehang.trade.errors import BadInput
-from rehang.trade.labels import read_label
-from rehang.trade.state import item_kind, item_name
-from rehang.trade.tags import tags_of
+from rehang.trade.known.state import item_kind, item_name
+from rehang.trade.telling.tags import tags_of
+from rehang.trade.terms.errors import BadInput
+from rehang.trade.terms.labels import read_label
 from rehang.web.views.desk import Desk, job_page
 from rehang.web.views.paper import paper_size, pdf_answer
 

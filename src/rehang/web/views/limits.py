@@ -12,11 +12,11 @@ from django.views.decorators.http import require_http_methods, require_safe
 
 from rehang.book import queries, services
 from rehang.sheets import edit
-from rehang.trade.errors import BadInput, Refused
-from rehang.trade.items import Check
-from rehang.trade.limits import limit_from
-from rehang.trade.torquegroups import TorqueGroup
-from rehang.trade.wording import listed, on_day, whole
+from rehang.trade.facts.items import Check
+from rehang.trade.facts.limits import limit_from
+from rehang.trade.facts.torquegroups import TorqueGroup
+from rehang.trade.terms.errors import BadInput, Refused
+from rehang.trade.terms.wording import listed, on_day, whole
 from rehang.web import page_rows
 from rehang.web.views.desk import Desk, SeeOther, job_page, keeper, onward, page, writes
 from rehang.web.views.meters import Field

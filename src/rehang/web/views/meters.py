@@ -13,11 +13,11 @@ from django.views.decorators.http import require_http_methods, require_safe
 
 from rehang.book import queries, services
 from rehang.sheets import edit
-from rehang.trade.entries import last_day
-from rehang.trade.errors import BadInput, Refused
-from rehang.trade.meters import METER_KINDS, meter_from
-from rehang.trade.quantities import QUANTITIES
-from rehang.trade.wording import lower_first
+from rehang.trade.facts.meters import METER_KINDS, meter_from
+from rehang.trade.terms.entries import last_day
+from rehang.trade.terms.errors import BadInput, Refused
+from rehang.trade.terms.quantities import QUANTITIES
+from rehang.trade.terms.wording import lower_first
 from rehang.web import page_rows
 from rehang.web.torque_rows import doubt_rows, use_rows
 from rehang.web.views.desk import Desk, SeeOther, job_page, keeper, page, writes

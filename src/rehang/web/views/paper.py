@@ -7,7 +7,7 @@ from django.views.decorators.http import require_safe
 
 from rehang import paper
 from rehang.book import queries
-from rehang.trade.errors import BadInput
+from rehang.trade.terms.errors import BadInput
 from rehang.web import page_rows
 from rehang.web.views.desk import Desk, job_page
 from rehang.web.views.desk import page as show

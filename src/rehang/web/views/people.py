@@ -13,10 +13,10 @@ from django.views.decorators.debug import sensitive_post_parameters
 from django.views.decorators.http import require_http_methods
 
 from rehang.book import door, members, models, pins, queries, visits
-from rehang.trade.errors import BadInput, NotAllowed, Refused
-from rehang.trade.facts import JobFacts
-from rehang.trade.powers import powers_of, shopkeepers
-from rehang.trade.wording import listed
+from rehang.trade.facts.job_facts import JobFacts
+from rehang.trade.gate.powers import powers_of, shopkeepers
+from rehang.trade.terms.errors import BadInput, NotAllowed, Refused
+from rehang.trade.terms.wording import listed
 from rehang.web.access import check_own_secret
 from rehang.web.views.auth import of_member
 from rehang.web.views.desk import refused

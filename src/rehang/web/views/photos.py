@@ -10,7 +10,7 @@ from django.views.decorators.http import require_http_methods, require_safe
 
 from rehang.book import queries, services
 from rehang.decode.pictures import check_weight, smaller
-from rehang.trade.errors import BadInput, Refused
+from rehang.trade.terms.errors import BadInput, Refused
 from rehang.web.photo_rows import SMALL_SIDE, photo_rows
 from rehang.web.views.desk import Desk, SeeOther, entry_id, hold, job_page, page, say, writes
 from rehang.web.views.desk import onward as onward_to

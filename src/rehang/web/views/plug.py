@@ -8,16 +8,16 @@ from django.http import HttpRequest, HttpResponse
 from django.urls import reverse
 from django.views.decorators.http import require_http_methods, require_safe
 
-from rehang.trade.entries import Entry, new_entry
-from rehang.trade.errors import BadInput, Refused
-from rehang.trade.items import Check
-from rehang.trade.notes import item_notes
-from rehang.trade.quantities import show
-from rehang.trade.readings import Unlikely, unlikely
-from rehang.trade.state import understand
-from rehang.trade.telling import DISPOSALS
-from rehang.trade.verdict import VERDICTS, Call, ItemVerdict
-from rehang.trade.wording import whole
+from rehang.trade.facts.items import Check
+from rehang.trade.facts.readings import Unlikely, unlikely
+from rehang.trade.known.state import understand
+from rehang.trade.life.notes import item_notes
+from rehang.trade.telling.sentences import DISPOSALS
+from rehang.trade.terms.entries import Entry, new_entry
+from rehang.trade.terms.errors import BadInput, Refused
+from rehang.trade.terms.quantities import show
+from rehang.trade.terms.wording import whole
+from rehang.trade.verdicts.verdict import VERDICTS, Call, ItemVerdict
 from rehang.web import fit_rows, page_rows
 from rehang.web.views.desk import (
     Desk,

@@ -12,12 +12,12 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 from rehang.book import outlook, queries, services
 from rehang.paper.calendar import due_ics
 from rehang.paper.records import due_pdf, record_pdf, signed_pdf
-from rehang.trade.drafts import APPROVES, LEFT_OUT, Draft, check_what, own_of
-from rehang.trade.entries import new_entry
-from rehang.trade.entry_text import draft_of
-from rehang.trade.errors import BadInput, NotAllowed, Refused
-from rehang.trade.powers import holders, need_for, papers_for
-from rehang.trade.signing import Signed, sha256_of
+from rehang.trade.gate.powers import holders, need_for, papers_for
+from rehang.trade.known.drafts import APPROVES, LEFT_OUT, Draft, check_what, own_of
+from rehang.trade.papers.signing import Signed, sha256_of
+from rehang.trade.telling.entry_text import draft_of
+from rehang.trade.terms.entries import new_entry
+from rehang.trade.terms.errors import BadInput, NotAllowed, Refused
 from rehang.web import record_rows
 from rehang.web.access import pin_box, settled_by
 from rehang.web.views.desk import (

@@ -9,17 +9,17 @@ from django.http import HttpRequest, HttpResponse
 from django.urls import reverse
 from django.views.decorators.http import require_POST, require_safe
 
-from rehang.trade.air import DayAir, StaticWorth, check_conditions, day_air, worth_of
-from rehang.trade.entries import Entry, new_entry
-from rehang.trade.errors import BadInput, Refused
-from rehang.trade.items import Check
-from rehang.trade.limits import limit_for, limit_words
-from rehang.trade.meter_choice import chosen_meter
-from rehang.trade.meters import band_of
-from rehang.trade.quantities import QUANTITIES, parse_amount, show
-from rehang.trade.readings import unlikely
-from rehang.trade.runs import Run, worth_beside
-from rehang.trade.state import understand
+from rehang.trade.facts.items import Check
+from rehang.trade.facts.limits import limit_for, limit_words
+from rehang.trade.facts.meters import band_of
+from rehang.trade.facts.readings import unlikely
+from rehang.trade.known.meter_choice import chosen_meter
+from rehang.trade.known.state import understand
+from rehang.trade.run.air import DayAir, StaticWorth, check_conditions, day_air, worth_of
+from rehang.trade.run.runs import Run, worth_beside
+from rehang.trade.terms.entries import Entry, new_entry
+from rehang.trade.terms.errors import BadInput, Refused
+from rehang.trade.terms.quantities import QUANTITIES, parse_amount, show
 from rehang.web import run_rows
 from rehang.web.run_rows import KIND
 from rehang.web.views.desk import (

@@ -13,12 +13,12 @@ from rehang.book import outlook
 from rehang.paper.charts import NotDrawn, chart_svg
 from rehang.paper.story import chart_sheet
 from rehang.paper.story import story_pdf as paper_story_pdf
-from rehang.trade.charts import Chart, Sheet, spec
-from rehang.trade.errors import BadInput
-from rehang.trade.forecast import Forecasts
-from rehang.trade.history import OIL, Story
-from rehang.trade.keep_or_renew import keep_or_renew
-from rehang.trade.watch import watch
+from rehang.trade.drawn.charts import Chart, Sheet, spec
+from rehang.trade.life.forecast import Forecasts
+from rehang.trade.life.history import OIL, Story
+from rehang.trade.life.keep_or_renew import keep_or_renew
+from rehang.trade.life.watch import watch
+from rehang.trade.terms.errors import BadInput
 from rehang.web import fit_rows, page_rows, story_rows
 from rehang.web.templatetags.bench import bench_mode
 from rehang.web.views.desk import Desk, job_page, page

@@ -43,9 +43,9 @@ from rehang.sheets.readings_table import (
     target_text,
     wanted_checks,
 )
-from rehang.trade.errors import BadInput, Refused
-from rehang.trade.facts import JobFacts
-from rehang.trade.items import Check
+from rehang.trade.facts.items import Check
+from rehang.trade.facts.job_facts import JobFacts
+from rehang.trade.terms.errors import BadInput, Refused
 from rehang.web import page_rows
 from rehang.web.page_rows import MeterChoice
 from rehang.web.views.desk import Desk, SeeOther, job_page, keeper, page, writes

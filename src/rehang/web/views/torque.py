@@ -9,12 +9,12 @@ from django.urls import reverse
 from django.views.decorators.debug import sensitive_post_parameters
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
-from rehang.trade.entries import new_entry
-from rehang.trade.errors import BadInput, Refused
-from rehang.trade.fastened import item_of, what_of
-from rehang.trade.torque import Adapter, in_lb_words, lever_of
-from rehang.trade.torquegroups import TorqueGroup
-from rehang.trade.wording import whole
+from rehang.trade.facts.torquegroups import TorqueGroup
+from rehang.trade.known.fastened import item_of, what_of
+from rehang.trade.known.torque import Adapter, in_lb_words, lever_of
+from rehang.trade.terms.entries import new_entry
+from rehang.trade.terms.errors import BadInput, Refused
+from rehang.trade.terms.wording import whole
 from rehang.web import torque_rows
 from rehang.web.views.desk import Desk, SeeOther, entry_id, hold, job_page, keep, page, say, writes
 

@@ -17,17 +17,17 @@ from django.views.decorators.debug import sensitive_post_parameters
 from django.views.decorators.http import require_POST, require_safe
 
 from rehang.book import models, outlook, queries, services
-from rehang.trade.entries import Entry, new_entry
-from rehang.trade.errors import BadInput, NotAllowed
-from rehang.trade.history import Story
-from rehang.trade.judging import JudgedJob
-from rehang.trade.lines import FitLine, Line, parse_fit, parse_line
-from rehang.trade.powers import need_for
-from rehang.trade.quantities import show
-from rehang.trade.readings import read, unlikely
-from rehang.trade.state import Taken
-from rehang.trade.verdict import call_reading
-from rehang.trade.wording import whole
+from rehang.trade.facts.lines import FitLine, Line, parse_fit, parse_line
+from rehang.trade.facts.readings import read, unlikely
+from rehang.trade.gate.powers import need_for
+from rehang.trade.job.judging import JudgedJob
+from rehang.trade.known.state import Taken
+from rehang.trade.life.history import Story
+from rehang.trade.terms.entries import Entry, new_entry
+from rehang.trade.terms.errors import BadInput, NotAllowed
+from rehang.trade.terms.quantities import show
+from rehang.trade.terms.wording import whole
+from rehang.trade.verdicts.verdict import call_reading
 from rehang.web import fit_rows, rows
 from rehang.web.access import may_write, member_here, open_job, pin_box, settled_by, under_of
 from rehang.web.views.desk import SeeOther, supervised

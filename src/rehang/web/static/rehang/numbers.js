@@ -1,4 +1,4 @@
-// The bench's numbers, as rehang.trade.quantities and rehang.trade.readings have them.
+// The bench's numbers, as rehang.trade.terms.quantities and rehang.trade.facts.readings have them.
 // A browser test runs the same cases through both.
 
 // A keyed number in base steps, or null when it is no number yet. `steps` are base steps to the

@@ -1,0 +1,1 @@
+"""What comes in by any door, and what goes out as plain values."""

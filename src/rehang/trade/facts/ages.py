@@ -1,0 +1,143 @@
+"""What has an age: hoses, by when they were made and fitted and the rule on file for their type."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from datetime import date
+from typing import Any
+
+from rehang.trade.facts.limits import Limit
+from rehang.trade.terms.entries import last_day
+from rehang.trade.terms.errors import BadInput
+
+__all__ = ["AgeAnswer", "Dated", "add_months", "age_answer", "dated_from"]
+
+
+@dataclass(frozen=True, slots=True)
+class Dated:
+    """A part with a date tag. Texts are as written; ``fitted_on`` is the last good day of it.
+
+    ``came_in`` says that it went on in this job, so that its tag was at hand.
+    """
+
+    id: str
+    line: str
+    type: str
+    made: str
+    fitted: str
+    note: str
+    fitted_on: date | None
+    made_on: date | None
+    came_in: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class AgeAnswer:
+    """What an age comes to: the call, the due date where there is one, and why."""
+
+    call: str
+    due: date | None
+    sentence: str
+
+
+_KEYS = {"id", "line", "type", "made", "fitted", "note"}
+
+
+def dated_from(raw: Mapping[str, Any], where: Callable[..., str]) -> Dated:
+    """A hose from ``engine.toml``. A date that is not known is left out or written "unknown"."""
+    for key in raw:
+        if key not in _KEYS:
+            raise BadInput(f'A hose has no "{key}". It has {", ".join(sorted(_KEYS))}.', where(key))
+    for key in ("id", "line", "type"):
+        if not raw.get(key):
+            raise BadInput(f'A hose needs "{key}".', where())
+
+    def day(key: str) -> date | None:
+        text = str(raw.get(key, "") or "")
+        return None if text in ("", "unknown") else last_day(text, where(key))
+
+    made_on, fitted_on = day("made"), day("fitted")
+    if made_on is not None and fitted_on is not None and made_on > fitted_on:
+        raise BadInput(
+            f"Hose {raw['id']} was made {raw['made']}, after it was fitted {raw['fitted']}.",
+            where("made"),
+        )
+    return Dated(
+        id=raw["id"],
+        line=raw["line"],
+        type=raw["type"],
+        made=str(raw.get("made", "") or "unknown"),
+        fitted=str(raw.get("fitted", "") or "unknown"),
+        note=raw.get("note", ""),
+        fitted_on=fitted_on,
+        made_on=made_on,
+    )
+
+
+def add_months(day: date, months: int) -> date:
+    """That many months on, to the last day of that month where the day is a last day or beyond."""
+    month = day.month - 1 + months
+    year, month = day.year + month // 12, month % 12 + 1
+    last = last_day(f"{year:04}-{month:02}")
+    is_last = day == last_day(f"{day.year:04}-{day.month:02}")
+    return last if is_last or day.day > last.day else last.replace(day=day.day)
+
+
+def age_answer(part: Dated, limit: Limit | None, today: date) -> AgeAnswer:
+    """Whether a part's age answers the rule for its type. The due day itself is still good."""
+    if limit is None:
+        return AgeAnswer("NOT JUDGED", None, f"No age rule for {part.type} on file.")
+    if not limit.has_source:
+        return AgeAnswer("NOT JUDGED", None, "The age rule on file names no source.")
+    if part.came_in and part.made_on is None:
+        return AgeAnswer(
+            "OUT",
+            None,
+            f"When {part.id} was made is not written. Read it off its tag, and write it where it "
+            "goes in.",
+        )
+    if limit.grade:
+        return AgeAnswer("WITHIN", None, f"{part.type}: {limit.grade}, so its look decides.")
+    assert limit.upper is not None
+    if part.fitted_on is None:
+        return AgeAnswer(
+            "OUT",
+            None,
+            f"Fitted {part.fitted}, made {part.made}: its age cannot be shown, and unknown is not "
+            "passed.",
+        )
+    due = add_months(part.fitted_on, limit.upper)
+    years = limit.upper / 12
+    if part.made_on is not None and add_months(part.made_on, limit.upper) < part.fitted_on:
+        # Common practice, no source: on the shelf rubber ages too, and one that had lain for as
+        # long as it may serve does not begin its service then.
+        return AgeAnswer(
+            "OUT",
+            None,
+            f"Made {part.made} and fitted {part.fitted}: older when it went in than the {years:g} "
+            "years that its rule gives it (common practice, no source).",
+        )
+    rule = f"{years:g} years from {part.fitted}"
+    if today > due:
+        return AgeAnswer(
+            "OUT", due, f"{rule}: due {due:%b %Y}, overdue {overdue_words(due, today)}."
+        )
+    return AgeAnswer("WITHIN", due, f"{rule}: due {due:%b %Y}.")
+
+
+def overdue_words(due: date, today: date) -> str:
+    """How long past a due date: ``2 years 1 month``, ``21 days``."""
+    months = 0
+    while add_months(due, months + 1) <= today:
+        months += 1
+    if not months:
+        days = (today - due).days
+        return f"{days} day{'s' if days != 1 else ''}"
+    years, rest = divmod(months, 12)
+    parts = []
+    if years:
+        parts.append(f"{years} year{'s' if years != 1 else ''}")
+    if rest:
+        parts.append(f"{rest} month{'s' if rest != 1 else ''}")
+    return " ".join(parts)

@@ -1,0 +1,134 @@
+"""All that a job is judged by besides its book: the parsed files of one job."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
+from datetime import date
+
+from rehang.trade.facts.ages import Dated
+from rehang.trade.facts.items import CheckSheet
+from rehang.trade.facts.layout import Layout
+from rehang.trade.facts.limits import Limit
+from rehang.trade.facts.meters import Meter
+from rehang.trade.facts.parts import Part
+from rehang.trade.facts.recurring import Recurring
+from rehang.trade.facts.run_rules import RunRules
+from rehang.trade.facts.runsteps import ShutDown, Step
+from rehang.trade.facts.shop import Shop
+from rehang.trade.facts.tasks import Task
+from rehang.trade.facts.torquegroups import TorqueGroup
+
+__all__ = ["Certificate", "JobFacts", "Person", "Thresholds"]
+
+
+@dataclass(frozen=True, slots=True)
+class Thresholds:
+    """The shop's rule for calls: WITHIN at ``within`` or more, OUT at ``out`` or less."""
+
+    within: float = 0.95
+    out: float = 0.05
+
+    def call(self, p: float) -> str:
+        """The call on a probability of being within the limit. Both ends count as written."""
+        if p >= self.within:
+            return "WITHIN"
+        return "OUT" if p <= self.out else "CLOSE CALL"
+
+    @property
+    def words(self) -> str:
+        return f"WITHIN at {self.within * 100:g} in 100 or more, OUT at {self.out * 100:g} or less"
+
+
+@dataclass(frozen=True, slots=True)
+class Certificate:
+    """One paper of a person. It counts from ``entered_on`` to ``valid_until``, both days included.
+
+    None: the file does not say. What its kind lets a person do stands in ``JobFacts.powers``.
+    """
+
+    kind: str
+    number: str
+    authority: str = ""
+    valid_until: date | None = None
+    entered_on: date | None = None
+
+    @property
+    def words(self) -> str:
+        return f"{self.kind} certificate {self.number}"
+
+
+@dataclass(frozen=True, slots=True)
+class Person:
+    """Someone in the shop's list.
+
+    ``days`` are the weekdays they are in ("Tue, Thu"; empty: whenever the shop is open), ``away``
+    the first and last days of each absence. ``second_look`` says that they may give one and keep
+    their hands off the work for it, ``keeps_shop`` that they change limits, meters, people and jobs.
+    """
+
+    key: str
+    name: str
+    role: str = ""
+    days: str = ""
+    second_look: bool = False
+    away: tuple[tuple[date, date], ...] = ()
+    papers: tuple[Certificate, ...] = ()
+    keeps_shop: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class JobFacts:
+    """All that a verdict needs besides the book: parsed files of one job.
+
+    ``engine`` is the plain table of ``engine.toml``; ``timezone_name`` an IANA name.
+    """
+
+    job: str
+    title: str
+    engine: Mapping[str, object]
+    layout: Layout
+    sheets: Mapping[str, CheckSheet]
+    limits: tuple[Limit, ...]
+    meters: Mapping[str, Meter]
+    people: Mapping[str, Person]
+    thresholds: Thresholds
+    timezone_name: str
+    inspect: tuple[str, ...] = ("plug",)
+    hoses: Mapping[str, Dated] = field(default_factory=dict)
+    tasks: Mapping[str, Task] = field(default_factory=dict)
+    parts: Mapping[str, Part] = field(default_factory=dict)
+    recurring: Mapping[str, Recurring] = field(default_factory=dict)
+    shop: Shop = field(default_factory=Shop)
+    run_steps: tuple[Step, ...] = ()
+    shut_down: ShutDown = field(default_factory=ShutDown)
+    torque_groups: Mapping[str, TorqueGroup] = field(default_factory=dict)
+    run_rules: RunRules = field(default_factory=RunRules)
+    powers: Mapping[str, frozenset[str]] = field(default_factory=dict)
+    # What a file says against a rule, by the file; a door refuses it, a book that has it says so.
+    faults: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    # Whether these are what the book itself filed: what cannot be read by them then is the line's
+    # fault, and is set aside; of files that were changed since, the files may be at fault.
+    as_filed: bool = False
+
+    def as_of(self, on: date | None) -> JobFacts:
+        """The facts with no limit and no calibration put in after that day (DESIGN 4b, 15)."""
+        if on is None:
+            return self
+        meters = {name: one.as_of(on) for name, one in self.meters.items()}
+        if meters == self.meters and all(one.counts_on(on) for one in self.limits):
+            return self
+        # Each keeps its place in the list, which is how pages name it.
+        return replace(
+            self,
+            meters=meters,
+            limits=tuple(replace(one, is_to_come=not one.counts_on(on)) for one in self.limits),
+        )
+
+    @property
+    def bore_in(self) -> float | None:
+        bore = self.engine.get("bore_in")
+        return float(bore) if isinstance(bore, (int, float)) else None
+
+    def person(self, key: str) -> str:
+        return self.people[key].name if key in self.people else key

@@ -1,0 +1,101 @@
+"""Rules on what is said to be done again, and on what is promised (DESIGN 4b, 8)."""
+
+from __future__ import annotations
+
+from datetime import date
+
+from rehang.trade.facts.job_facts import JobFacts
+from rehang.trade.known.hours import CLOCK_WORDS, full_day, hours_of
+from rehang.trade.known.promises import PROMISED
+from rehang.trade.known.state import JobState, before
+from rehang.trade.terms.entries import Entry, last_day
+from rehang.trade.terms.errors import BadInput
+from rehang.trade.terms.wording import on_day
+
+__all__ = ["check_complied", "check_promised"]
+
+
+def check_complied(entry: Entry, state: JobState, facts: JobFacts) -> None:
+    """Whether a thing that recurs, or was promised, can have been done as written (DESIGN 4b, 8)."""
+    if entry.kind != "complied":
+        return
+    name = entry.data["recurring"]
+    on = full_day(entry.data["on"])
+    earlier_ones = before(entry, state)
+    title, clock, every_hours = name, "since_overhaul", None
+    earlier: date | None = None
+    last: float | None = None
+    if name.startswith(PROMISED):
+        promised = next((e for e in earlier_ones if f"{PROMISED}{e.id}" == name), None)
+        if promised is None or promised.kind != "promised":
+            raise BadInput("What this says is done was not promised in this book.")
+        title, earlier = str(promised.data["what"]), promised.at.date()
+    else:
+        one = facts.recurring.get(name)
+        if one is None:
+            raise BadInput(
+                f'"{name}" is not in recurring.toml. It has {", ".join(facts.recurring) or "nothing"}.'
+            )
+        title, clock, every_hours = one.title, one.clock, one.every_hours
+        done = [e for e in earlier_ones if e.kind == "complied" and e.data["recurring"] == name]
+        earlier = full_day(done[-1].data["on"]) if done else one.last_on
+        last = done[-1].get("hours", None) if done else one.last_hours
+    if on > entry.at.date():
+        raise BadInput(
+            f"{title} is written as done on {on_day(on)}, which was still to come on "
+            f"{on_day(entry.at)}. Write the day it was done.",
+            "on",
+        )
+    if earlier is not None and on < earlier:
+        raise BadInput(
+            f"{title} is written as done on {on_day(on)}; it was done on "
+            f"{on_day(earlier)} already. Look at the date again.",
+            "on",
+        )
+    given = entry.get("hours", None)
+    if every_hours is not None and given is None:
+        raise BadInput(
+            f"{title} runs on hours too. Write the {CLOCK_WORDS[clock]} hours it was done at.",
+            "hours",
+        )
+    if given is None:
+        return
+    if not given >= 0:
+        raise BadInput(f"{given} h cannot be. Write the {CLOCK_WORDS[clock]} hours.", "hours")
+    if last is not None and given < last:
+        raise BadInput(
+            f"{title} is written as done at {given:g} h; the last time it was at {last:g} h. "
+            "Hours do not run backwards: read the meter again.",
+            "hours",
+        )
+    now = hours_of(facts, state, entry).on(clock)
+    if now is not None and given > now:
+        raise BadInput(
+            f"{title} is written as done at {given:,.1f} h; {now:,.1f} h {CLOCK_WORDS[clock]} are on "
+            "file. Read the meter again.",
+            "hours",
+        )
+
+
+def check_promised(entry: Entry, state: JobState, facts: JobFacts) -> None:
+    """Whether what is promised is about something and has hours or a day still to come."""
+    if entry.kind != "promised":
+        return
+    if not str(entry.data["what"]).strip():
+        raise BadInput("Write what is to be looked at again.", "what")
+    hours, on = entry.get("hours", None), entry.get("on")
+    if hours is None and not on:
+        raise BadInput("Write at what hours, on what day, or both.", "hours")
+    now = hours_of(facts, state, entry).on("since_overhaul")
+    if hours is not None and now is None:
+        raise BadInput(
+            "The engine's hours since overhaul are not on file, so no hours can be promised. "
+            "Write a day, or the hours in engine.toml.",
+            "hours",
+        )
+    if hours is not None and now is not None and not now < hours < now + 10_000:
+        raise BadInput(
+            f"{hours:,.1f} h is not ahead of the engine's {now:,.1f} h since overhaul.", "hours"
+        )
+    if on and last_day(on) < entry.at.date():
+        raise BadInput(f"{on_day(last_day(on))} is past. Write a day to come.", "on")

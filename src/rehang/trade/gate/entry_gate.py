@@ -1,0 +1,139 @@
+"""The one gate: what may be written in a book, entry by entry, whichever door it comes through.
+
+Each rule looks at one entry, at the book as it stood before it, and at the facts. A door (page,
+line, API, table) is refused with the rule's sentence before anything is kept. The same rules run
+while a whole book is folded: an entry that was let in before a rule was known stays in the book,
+is named among what blocks the return to service, and settles nothing (DESIGN 4b, 14).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from datetime import datetime, timedelta
+
+from rehang.trade.facts.job_facts import JobFacts
+from rehang.trade.gate.due_rules import check_complied, check_promised
+from rehang.trade.gate.finding_rules import check_closing, check_counted, check_seen
+from rehang.trade.gate.order_rules import check_after_its_work
+from rehang.trade.gate.powers import (
+    check_reason,
+    check_settling,
+    check_signature,
+    check_supervision,
+)
+from rehang.trade.gate.run_gate import check_leak_closed, check_lock
+from rehang.trade.gate.stock_rules import check_planned, check_stock
+from rehang.trade.known.drafts import check_drafted
+from rehang.trade.known.fastened import check_torqued
+from rehang.trade.known.fitting import check_fitted, check_papers, check_removed, check_replaced
+from rehang.trade.known.meter_choice import meter_takes_check
+from rehang.trade.known.state import JobState, item_kind
+from rehang.trade.terms import strikes
+from rehang.trade.terms.bounds import check_bounds
+from rehang.trade.terms.entries import Entry
+from rehang.trade.terms.errors import NotAllowed, Refused
+from rehang.trade.terms.lookalikes import check_no_twin
+from rehang.trade.terms.wording import at_time
+
+__all__ = ["CLOCK_SLACK", "check_entry", "check_not_ahead", "fault_of", "is_ahead"]
+
+Rule = Callable[[Entry, JobState, JobFacts], None]
+# Two clocks in one shop are never quite the same; more than this is a wrong one (DESIGN 4b, 14).
+CLOCK_SLACK = timedelta(minutes=2)
+
+
+def _bounds(entry: Entry, state: JobState, facts: JobFacts) -> None:
+    check_bounds(entry)
+
+
+def _strike(entry: Entry, state: JobState, facts: JobFacts) -> None:
+    """A strike strikes an entry that stands before it, and no strike."""
+    if entry.kind == "struck":
+        wanted = str(entry.data["entry"])
+        said = strikes.refusal(wanted, state.entries.get(wanted), state.void_strikes)
+        if said:
+            raise NotAllowed(said)
+
+
+def _twin(entry: Entry, state: JobState, facts: JobFacts) -> None:
+    check_no_twin(entry.item, state.items)
+
+
+def _drafted(entry: Entry, state: JobState, facts: JobFacts) -> None:
+    if entry.kind == "drafted":
+        check_drafted(entry)
+
+
+def _has_sheet(entry: Entry, state: JobState, facts: JobFacts) -> None:
+    if entry.kind == "reading" and item_kind(entry.item) not in facts.sheets:
+        raise NotAllowed(f'There is no check sheet for "{entry.item}".')
+
+
+# One line for each rule; a rule raises BadInput or NotAllowed with the sentence people read.
+RULES: tuple[Rule, ...] = (
+    _bounds,
+    _strike,
+    _twin,
+    _has_sheet,
+    _drafted,
+    check_stock,
+    check_planned,
+    meter_takes_check,
+    check_seen,
+    check_counted,
+    check_closing,
+    check_complied,
+    check_promised,
+    check_leak_closed,
+    check_lock,
+    check_torqued,
+    check_after_its_work,
+    check_removed,
+    check_replaced,
+    check_fitted,
+    check_papers,
+    check_settling,
+    check_signature,
+    check_reason,
+    check_supervision,
+)
+
+
+def is_ahead(at: datetime, clock: datetime) -> bool:
+    """Whether a moment lies later than the clock allows."""
+    return at > clock + CLOCK_SLACK
+
+
+def check_not_ahead(at: datetime, clock: datetime | None) -> None:
+    """Refuse what is dated later than now, where the clock is known."""
+    if clock is not None and is_ahead(at, clock):
+        raise NotAllowed(
+            f"The entry is dated {at_time(at)}, which is still to "
+            "come. Set the clock of this device right."
+        )
+
+
+def check_entry(
+    entry: Entry, state: JobState, facts: JobFacts, clock: datetime | None = None
+) -> None:
+    """Refuse an entry that may not follow the book as ``state`` has it.
+
+    ``clock`` is the machine's, where the entry is held against it.
+
+    Raises
+    ------
+    BadInput, NotAllowed
+        The sentence of the first rule that it breaks.
+    """
+    check_not_ahead(entry.at, clock)
+    for rule in RULES:
+        rule(entry, state, facts)
+
+
+def fault_of(entry: Entry, state: JobState, facts: JobFacts, clock: datetime | None = None) -> str:
+    """The sentence of the first rule that an entry breaks; empty where it breaks none."""
+    try:
+        check_entry(entry, state, facts, clock)
+    except Refused as refusal:
+        return str(refusal)
+    return ""

@@ -1,0 +1,108 @@
+"""Rules on what is seen, counted and closed, so that a word cannot say less than was found (DESIGN 4b, 9)."""
+
+from __future__ import annotations
+
+import re
+
+from rehang.trade.facts.job_facts import JobFacts
+from rehang.trade.known.state import WORKED_OUT_NAMES, Finding, JobState, before, item_kind
+from rehang.trade.terms.entries import Entry
+from rehang.trade.terms.errors import BadInput, NotAllowed
+from rehang.trade.terms.wording import listed
+
+__all__ = ["check_closing", "check_counted", "check_seen"]
+
+
+def check_seen(entry: Entry, state: JobState, facts: JobFacts) -> None:
+    """A severity is one that its word has, and a note does not say worse than its word."""
+    sheet = facts.sheets.get(item_kind(entry.item))
+    if entry.kind != "seen" or sheet is None:
+        return
+    word = sheet.word(entry.data["word"])
+    given = entry.get("severity", None)
+    allowed = {*word.severities} | ({word.drained_severity} - {None})
+    if given is not None and given not in allowed:
+        raise BadInput(
+            f"{word.label} goes with severity "
+            f"{listed([str(one) for one in sorted(word.severities, reverse=True)], 'or')}, not {given}. "
+            "Write it with that, or with the word for what was seen.",
+            "severity",
+        )
+    for better, signs in word.instead.items():
+        sign = _says(str(entry.get("note")), signs)
+        if sign and better in sheet.words:
+            raise BadInput(
+                f'The note says "{sign}" and the word is {word.label.lower()}. Use the word '
+                f'"{better}" ({sheet.words[better].label.lower()}), or write the note anew.',
+                "note",
+            )
+
+
+def _says(note: str, signs: tuple[str, ...]) -> str:
+    """The first of the signs that a note has, unless it says that there is none of it."""
+    for sign in signs:
+        for found in re.finditer(rf"\b{re.escape(sign)}\b", note.casefold()):
+            if not re.search(
+                r"\b(no|none|nothing|not|without)\b[^,;.]*$", note.casefold()[: found.start()]
+            ):
+                return sign
+    return ""
+
+
+def check_counted(entry: Entry, state: JobState, facts: JobFacts) -> None:
+    """A count is whole and of this world, and what is counted is not keyed as a reading."""
+    if entry.kind == "counted":
+        pieces, magnetic = entry.data["pieces"], entry.data["magnetic"]
+        if not 0 <= magnetic <= pieces:
+            raise BadInput(f"{magnetic} magnetic of {pieces} pieces cannot be.", "magnetic")
+        largest = entry.get("largest_mm", None)
+        if largest is not None and not (0 < largest < 1000 if pieces else largest == 0):
+            raise BadInput(
+                f"The largest of {pieces} pieces cannot be {largest:g} mm. Measure it again.",
+                "largest_mm",
+            )
+    sheet = facts.sheets.get(item_kind(entry.item))
+    if entry.kind == "reading" and sheet is not None:
+        check = sheet.check(entry.data["check"])
+        if check.method == "counted":
+            raise NotAllowed(f"{check.label} is counted: write the count of pieces instead.")
+
+
+def check_closing(entry: Entry, state: JobState, facts: JobFacts) -> None:
+    """A finding that came from another part is closed by what its word asks for (DESIGN 4b, 9)."""
+    if entry.kind != "closed" or entry.data["finding"].startswith(WORKED_OUT_NAMES):
+        return
+    finding = state.finding(entry.data["finding"])
+    if not finding.closed_by:
+        return
+    ways = {"look": _looked_after(finding, entry, state, facts), "found": _found(entry)}
+    if any(ways[way] for way in finding.closed_by):
+        return
+    kind = item_kind(finding.item)
+    sheet = facts.sheets.get(kind)
+    look = sheet.look.label.lower() if sheet is not None else "look"
+    name = finding.item.replace(":", " ")
+    asked = {
+        "look": f"a {look} look at {name} after it was found, written down first",
+        "found": "where it was found, in words",
+    }
+    raise NotAllowed(
+        f"{finding.label}: closing it takes {listed([asked[way] for way in finding.closed_by], 'or')}."
+    )
+
+
+def _found(entry: Entry) -> bool:
+    return any(char.isalnum() for char in str(entry.get("found")))
+
+
+def _looked_after(finding: Finding, entry: Entry, state: JobState, facts: JobFacts) -> bool:
+    """Whether the item was looked at, as its check asks, between the finding and its closing."""
+    sheet = facts.sheets.get(item_kind(finding.item))
+    if sheet is None:
+        return True
+    seen = [
+        one
+        for one in before(entry, state)
+        if one.kind == "seen" and one.item == finding.item and one.get("check") == sheet.look.name
+    ]
+    return any(one.at > finding.entry.at for one in seen)

@@ -1,0 +1,432 @@
+"""Who may settle what: the powers that a person's papers give on a day (DESIGN 4b, 1).
+
+A power comes from a certificate by its kind, through the shop's own table; a paper counts from the
+day it was put on file to the day it is good to. Work, readings and findings are anyone's to write.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from datetime import date
+from types import MappingProxyType
+from typing import Any
+
+from rehang.trade.facts.job_facts import Certificate, JobFacts, Person
+from rehang.trade.known.drafts import WHATS, check_what
+from rehang.trade.known.state import FLAG, STANDS, JobState
+from rehang.trade.terms.bounds import REASONED
+from rehang.trade.terms.entries import Entry
+from rehang.trade.terms.errors import BadInput, NotAllowed
+from rehang.trade.terms.wording import NO_SERIAL, is_blank, listed, lower_first, on_day
+
+__all__ = [
+    "APPROVE",
+    "DECIDE",
+    "INSPECT",
+    "KEEP",
+    "LOOK",
+    "POWERS",
+    "TORQUE",
+    "Need",
+    "certificates_from",
+    "check_keeps_shop",
+    "check_power",
+    "check_reason",
+    "check_says_enough",
+    "check_settling",
+    "check_signature",
+    "check_supervision",
+    "days_of",
+    "holders",
+    "may_supervise",
+    "need_for",
+    "need_of",
+    "paper_to_sign",
+    "papers_for",
+    "powers_from",
+    "powers_of",
+    "shopkeepers",
+    "why_no_power",
+]
+
+DECIDE, LOOK, APPROVE, INSPECT = "decide", "look", "approve", "inspect"
+TORQUE = "torque alone"
+POWERS = (DECIDE, LOOK, APPROVE, INSPECT, TORQUE)
+# Limits, meters, people, jobs on and off the board. It comes from the list of people, not from a paper.
+KEEP = "keep the shop"
+# Whoever holds one of these answers for the work of others (14 CFR 43.3(d)); a look alone does not.
+_SUPERVISES = frozenset((DECIDE, APPROVE, INSPECT, TORQUE))
+
+# kind -> the power it takes, and what a person does with it.
+_TAKES: Mapping[str, tuple[str, str]] = MappingProxyType(
+    {
+        "called": (DECIDE, "call a close call"),
+        "disagreed": (DECIDE, "decide against a proposal"),
+        "closed_short": (DECIDE, "close a task short"),
+        "complied": (DECIDE, "say that a due item is done"),
+        # What is disposed of is judged no more, so saying so settles it.
+        "disposed": (DECIDE, "say what becomes of a part"),
+        "proved": (DECIDE, "let an as-found check count"),
+        "found_out": (DECIDE, "say that a meter was out of tolerance"),
+        "second_look": (LOOK, "give a second look"),
+        "put_away": (KEEP, "take a job off the board"),
+        "brought_back": (KEEP, "put a job back on the board"),
+    }
+)
+_TO_SIGN = MappingProxyType(
+    {"maintenance": APPROVE, "inspection": INSPECT, "discrepancies": APPROVE}
+)
+
+# A reason says what was seen and what was done: two different words and eight letters or digits at
+# the least, so that "ok" is none. The shop's rule, common practice, no source.
+MIN_WORDS, MIN_LETTERS = 2, 8
+
+
+@dataclass(frozen=True, slots=True)
+class Need:
+    """The power that an entry takes, and the act as a sentence says it: "close a task short"."""
+
+    power: str
+    act: str
+
+
+_CLOSES = Need(DECIDE, "close a finding of severity 2 or 3")
+_STRIKES = Need(DECIDE, "strike what another person wrote")
+
+
+def powers_from(raw: Mapping[str, Any], place: Callable[..., str]) -> Mapping[str, frozenset[str]]:
+    """The table of powers by kind of certificate.
+
+    Raises
+    ------
+    BadInput
+        A kind's powers are no list, or name one that there is not.
+    """
+    if not isinstance(raw, Mapping):
+        raise BadInput('"powers" is a table, as in mechanic = ["decide", "approve"].', place())
+    found = {}
+    for kind, given in raw.items():
+        if not isinstance(given, list) or any(one not in POWERS for one in given):
+            raise BadInput(
+                f'The powers of "{kind}" are {given!r}. They are a list of {listed(POWERS)}.',
+                place(kind),
+            )
+        found[_plain(kind)] = frozenset(given)
+    return MappingProxyType(found)
+
+
+def certificates_from(raw: Mapping[str, Any], place: Callable[..., str]) -> tuple[Certificate, ...]:
+    """The papers of one person of people.toml.
+
+    ``certificate`` is a list of tables; a text is the one number of a file from before papers had
+    a table each, with its kind in ``certificate_kind`` and no last day.
+
+    Raises
+    ------
+    BadInput
+        A paper without kind or number, or whose days are none.
+    """
+    given = raw.get("certificate", [])
+    if isinstance(given, str):
+        kind = str(raw.get("certificate_kind", ""))
+        said = not is_blank(kind) and given.strip().casefold() not in NO_SERIAL
+        return (Certificate(kind.strip(), given.strip()),) if said and not is_blank(given) else ()
+    if "certificate_kind" in raw:
+        raise BadInput(
+            'Each [[person.certificate]] has its own "kind". Leave "certificate_kind" out.',
+            place("certificate_kind"),
+        )
+    if not (isinstance(given, list) and all(isinstance(one, Mapping) for one in given)):
+        raise BadInput(
+            "A certificate is a [[person.certificate]] with kind, number, authority, valid_until "
+            "and entered_on.",
+            place("certificate"),
+        )
+    return tuple(_certificate(one, place) for one in given)
+
+
+def _certificate(raw: Mapping[str, Any], place: Callable[..., str]) -> Certificate:
+    for name in raw:
+        if name not in ("kind", "number", "authority", "valid_until", "entered_on"):
+            raise BadInput(
+                f'A certificate has no "{name}". It takes kind, number, authority, valid_until and '
+                "entered_on.",
+                place("certificate"),
+            )
+    for name in ("kind", "number", "authority"):
+        text = raw.get(name)
+        if not isinstance(text, str) or is_blank(text) or text.strip().casefold() in NO_SERIAL:
+            raise BadInput(
+                f'A certificate has its "{name}". Write it as on the paper, or leave the '
+                "certificate out.",
+                place("certificate"),
+            )
+    days = {}
+    for name in ("valid_until", "entered_on"):
+        day = raw.get(name)
+        if day is not None and type(day) is not date:
+            raise BadInput(
+                f'"{name}" is {day!r}. Write a day, as in 2027-06-30.', place("certificate")
+            )
+        days[name] = day
+    if days["entered_on"] is None:
+        # DESIGN 4b, 15: a paper counts from the day it was put in.
+        raise BadInput(
+            'A certificate has "entered_on", the day it was put on file. Write it.',
+            place("certificate"),
+        )
+    return Certificate(raw["kind"].strip(), raw["number"].strip(), raw["authority"].strip(), **days)
+
+
+def _plain(kind: str) -> str:
+    return " ".join(kind.split()).casefold()
+
+
+def _gives(kind: str, facts: JobFacts) -> frozenset[str]:
+    """What a kind of certificate gives; older files join kinds: "mechanic, inspection authorization"."""
+    if _plain(kind) in facts.powers:
+        return facts.powers[_plain(kind)]
+    none: frozenset[str] = frozenset()
+    return none.union(*(facts.powers.get(_plain(one), none) for one in kind.split(",")))
+
+
+def _counts(paper: Certificate, day: date | None) -> bool:
+    """Whether a paper counts on a day; with no day, whether it ever does."""
+    if day is None:
+        return True
+    return not (paper.entered_on and day < paper.entered_on) and not (
+        paper.valid_until and day > paper.valid_until
+    )
+
+
+def papers_for(
+    person: Person, power: str, day: date | None, facts: JobFacts
+) -> tuple[Certificate, ...]:
+    """A person's papers that give a power on a day."""
+    return tuple(
+        one for one in person.papers if power in _gives(one.kind, facts) and _counts(one, day)
+    )
+
+
+def powers_of(person: Person, day: date | None, facts: JobFacts) -> frozenset[str]:
+    """The powers of a person on a day.
+
+    ``second_look`` in people.toml gives a look by itself to who has no papers there; of who has,
+    one of them is in date.
+    """
+    if person.role == "reads":
+        return frozenset()
+    good = not person.papers or any(_counts(one, day) for one in person.papers)
+    by_mark = {LOOK} if person.second_look and good else set()
+    return frozenset(by_mark | {one for one in POWERS if papers_for(person, one, day, facts)})
+
+
+def holders(power: str, day: date | None, facts: JobFacts) -> list[Person]:
+    """Everyone who holds a power on a day, in the order of people.toml."""
+    if power == KEEP:
+        return shopkeepers(facts)
+    return [one for one in facts.people.values() if power in powers_of(one, day, facts)]
+
+
+def shopkeepers(facts: JobFacts) -> list[Person]:
+    """Who keeps the shop: those marked ``keeps_shop``; where nobody is, who may ever approve.
+
+    A list with neither is of a shop that has named nobody yet: there everyone who writes keeps it.
+    """
+    writers = [one for one in facts.people.values() if one.role != "reads"]
+    marked = [one for one in writers if one.keeps_shop]
+    return marked or holders(APPROVE, None, facts) or writers
+
+
+def check_keeps_shop(by: str, act: str, facts: JobFacts) -> None:
+    """Whether a person keeps the shop: changes its limits, meters and people."""
+    check_power(by, Need(KEEP, act), date.max, facts)
+
+
+def may_supervise(person: Person, day: date | None, facts: JobFacts) -> bool:
+    """Whether a person answers for work that others do (14 CFR 43.3(d))."""
+    return bool(powers_of(person, day, facts) & _SUPERVISES)
+
+
+def why_no_power(by: str, need: Need, day: date, facts: JobFacts) -> str:
+    """One sentence why a person may not, and who may; empty for one who may."""
+    person = facts.people.get(by)
+    may = holders(need.power, day, facts)
+    if by in [one.key for one in may]:
+        return ""
+    named = [one.name for one in may]
+    if need.power == KEEP:
+        return f"To {need.act} is for whoever keeps the shop: {listed(named, 'or')}."
+    if named:
+        who = f"{listed(named)} {'have' if len(named) > 1 else 'has'}."
+    else:
+        who = "Nobody in people.toml has: write there who may, with the certificate."
+    lapsed = papers_for(person, need.power, None, facts) if person is not None else ()
+    if not lapsed:
+        return f"{facts.person(by)} has no paper on file to {need.act}. {who}"
+    paper = lapsed[-1]
+    if paper.entered_on and day < paper.entered_on:
+        why = f"{paper.words} was put on file on {on_day(paper.entered_on)} and counts from then"
+    else:
+        assert paper.valid_until is not None
+        why = f"{paper.words} was good to {on_day(paper.valid_until)}"
+    return f"{facts.person(by)} has no paper to {need.act} on {on_day(day)}: {why}. {who}"
+
+
+def check_power(by: str, need: Need, day: date, facts: JobFacts) -> None:
+    """Whether a person's papers let them do something on a day."""
+    why = why_no_power(by, need, day, facts)
+    if why:
+        raise NotAllowed(why)
+
+
+def need_for(kind: str, what: str = "") -> Need:
+    """What a kind of entry usually takes, before it is written: for a button and its sentence."""
+    match kind:
+        case "signed":
+            return Need(_TO_SIGN[check_what(what)], f"sign the {lower_first(WHATS[what])}")
+        case "closed":
+            return _CLOSES
+        case "struck":
+            return _STRIKES
+    return Need(*_TAKES[kind])
+
+
+def paper_to_sign(by: str, what: str, day: date, facts: JobFacts, number: str = "") -> Certificate:
+    """The paper that a person signs a record with: the one of that number, or the first that gives it.
+
+    Raises
+    ------
+    NotAllowed
+        They have none that gives it on that day.
+    """
+    need = need_for("signed", what)
+    check_power(by, need, day, facts)
+    papers = papers_for(facts.people[by], need.power, day, facts)
+    found = [one for one in papers if number in ("", one.number)]
+    if not found:
+        raise NotAllowed(
+            f"{number} is no paper of {facts.person(by)} to {need.act} with. On file: "
+            f"{listed([one.words for one in papers], 'or')}."
+        )
+    return found[0]
+
+
+def need_of(entry: Entry, state: JobState) -> Need | None:
+    """The power that an entry takes in the book as it stands; None where anyone may write it."""
+    match entry.kind:
+        case "closed":
+            return _to_close(str(entry.data["finding"]), state)
+        case "signed":
+            return need_for("signed", entry.data["what"])
+        case "struck":
+            target = state.entries.get(entry.data["entry"])
+            said = ("drafted", "note")  # Words of a person, which say nothing of a part.
+            if target is not None and target.by != entry.by and target.kind not in said:
+                return _STRIKES
+            return None
+    return Need(*_TAKES[entry.kind]) if entry.kind in _TAKES else None
+
+
+def _to_close(finding_id: str, state: JobState) -> Need | None:
+    if finding_id.startswith(STANDS):
+        return Need(DECIDE, "let a use of a meter that was found out stand")
+    if finding_id.startswith(FLAG):
+        return Need(DECIDE, "let a part stand that is set apart from its fellows")
+    for item in state.items.values():
+        for finding in item.findings:
+            if finding.id == finding_id and finding.severity < 2:
+                return None
+    return _CLOSES
+
+
+# Rules of the gate.
+
+
+def check_settling(entry: Entry, state: JobState, facts: JobFacts) -> None:
+    """What settles something takes the power for it, on the day it says and the day it was kept."""
+    need = need_of(entry, state)
+    if need is not None:
+        for day in days_of(entry):
+            check_power(entry.by, need, day, facts)
+
+
+def days_of(entry: Entry) -> list[date]:
+    """The day that an entry says, and the later one on which the book received it."""
+    kept = entry.kept.astimezone(entry.at.tzinfo).date() if entry.kept is not None else None
+    said = entry.at.date()
+    return [said] if kept is None or kept <= said else [said, kept]
+
+
+def check_signature(entry: Entry, state: JobState, facts: JobFacts) -> None:
+    """Name, number and kind on a signature are those of the signer's own paper on file."""
+    if entry.kind != "signed":
+        return
+    person, need = facts.people.get(entry.by), need_of(entry, state)
+    if person is None or need is None:
+        return
+    if entry.data["name"] != person.name:
+        raise NotAllowed(
+            f'The signature says "{entry.data["name"]}"; {person.name} signs. A signature carries '
+            "the name that stands in people.toml."
+        )
+    papers = papers_for(person, need.power, days_of(entry)[-1], facts)
+    if (entry.get("certificate_kind"), entry.get("certificate")) not in [
+        (one.kind, one.number) for one in papers
+    ]:
+        given = f"{entry.get('certificate_kind')} {entry.get('certificate')}".strip() or "no"
+        raise NotAllowed(
+            f"The signature carries {given} certificate, which is not one of {person.name} that "
+            f"is good for it: {listed([one.words for one in papers], 'or')}."
+        )
+
+
+def check_reason(entry: Entry, state: JobState, facts: JobFacts) -> None:
+    """Who settles something says what was seen and what was done, in more than a word."""
+    if entry.kind in REASONED:
+        check_says_enough(str(entry.data["reason"]))
+
+
+def check_says_enough(reason: str) -> None:
+    """Whether a reason is more than a word."""
+    if is_blank(reason):
+        raise BadInput("Write the reason: what was seen, and what was done.", "reason")
+    words = {one for one in reason.casefold().split() if any(map(str.isalnum, one))}
+    if len(words) < MIN_WORDS or sum(map(str.isalnum, reason)) < MIN_LETTERS:
+        raise BadInput(
+            f'"{reason.strip()}" is too little to stand on the record. Write what was seen, and '
+            "what was done.",
+            "reason",
+        )
+
+
+def check_supervision(entry: Entry, state: JobState, facts: JobFacts) -> None:
+    """Whoever does not torque alone names who stands by; who supervises may, and is another."""
+    day, by = entry.at.date(), facts.people.get(entry.by)
+    under = str(entry.get("under"))
+    alone = entry.kind != "torqued" or (by is not None and TORQUE in powers_of(by, day, facts))
+    if not under:
+        if not alone:
+            named = [one.name for one in holders(TORQUE, day, facts)]
+            who = listed(named, "or") if named else "nobody in people.toml may; write who does"
+            raise NotAllowed(
+                f"{facts.person(entry.by)} has no paper on file to torque alone. Write under whose "
+                f"supervision it was done: {who}."
+            )
+        return
+    if under == entry.by:
+        raise NotAllowed("Nobody supervises themselves. Write who else stood by, or leave it out.")
+    other = facts.people.get(under)
+    if other is None:
+        raise BadInput(
+            f'"{under}" is not in people.toml. Write the key of who supervised.', "under"
+        )
+    if not alone:
+        check_power(under, Need(TORQUE, "supervise torque"), day, facts)
+    elif not may_supervise(other, day, facts):
+        named = [one.name for one in facts.people.values() if may_supervise(one, day, facts)]
+        raise NotAllowed(
+            f"{other.name} has no paper on file to supervise work. "
+            f"{listed(named, 'or') + ' may' if named else 'Nobody in people.toml may'}."
+        )

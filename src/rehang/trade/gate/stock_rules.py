@@ -1,0 +1,70 @@
+"""Rules on entries about parts and about the plan."""
+
+from __future__ import annotations
+
+import math
+from datetime import datetime
+
+from rehang.trade.facts.job_facts import JobFacts
+from rehang.trade.known.state import JobState, item_name
+from rehang.trade.terms.entries import Entry, last_day
+from rehang.trade.terms.errors import NotAllowed
+from rehang.trade.terms.wording import on_day, written_day
+
+__all__ = ["STOCK_KINDS", "check_planned", "check_stock", "start_of"]
+
+STOCK_KINDS = ("needed", "not_needed", "ordered", "arrived", "used", "stock_counted")
+
+
+def check_stock(entry: Entry, state: JobState, facts: JobFacts) -> None:
+    """Whether an entry about parts may be written, or a sentence saying why not."""
+    if entry.kind not in STOCK_KINDS:
+        return
+    part = str(entry.get("part"))
+    # Without a stock list, parts go by the names that the task sheet gives them.
+    known = list(facts.parts) or sorted(
+        {use.part for task in facts.tasks.values() for use in task.uses}
+    )
+    if part not in known:
+        raise NotAllowed(
+            f'There is no part "{part}" in {"stock.toml" if facts.parts else "the task sheet"}. Its '
+            f"parts are {', '.join(known) or 'none'}."
+        )
+    name = facts.parts[part].name if part in facts.parts else part
+    number = entry.data["number"]
+    if number < 1 and not (entry.kind == "stock_counted" and number == 0):
+        raise NotAllowed(f"{number} of {name} cannot be. Write 1 or more.")
+    if entry.kind == "used" and entry.item and number != 1:
+        raise NotAllowed(
+            f"{number} of {name} cannot become {item_name(entry.item)}. Write one at a time, or "
+            "leave the item out."
+        )
+    price = entry.get("price", None)
+    if price is not None and not (math.isfinite(price) and price >= 0):
+        raise NotAllowed(f"The price of {name} is {price}. Write the price of one, 0 or more.")
+    if entry.get("due") and last_day(str(entry.get("due"))) < entry.at.date():
+        raise NotAllowed(
+            f"{name} is ordered on {on_day(entry.at)} and due on {written_day(entry.get('due'))}, which is "
+            "before that. Write the day it comes."
+        )
+
+
+def check_planned(entry: Entry, state: JobState, facts: JobFacts) -> None:
+    """Whether an entry about the plan can be read, or a sentence saying what to write."""
+    if entry.kind == "wanted":
+        last_day(str(entry.data["on"]))
+    if entry.kind != "planned":
+        return
+    for key, start in entry.data["starts"].items():
+        if start_of(start) is None:
+            raise NotAllowed(
+                f'The start of {key} is "{start}". Write day and time, as in 2026-10-22T08:00.'
+            )
+
+
+def start_of(given: object) -> datetime | None:
+    """A start on the shop's clock; None where it cannot be read."""
+    try:
+        return datetime.fromisoformat(str(given)).replace(tzinfo=None)
+    except ValueError:
+        return None

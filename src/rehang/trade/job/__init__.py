@@ -1,0 +1,1 @@
+"""A whole job judged, and what it waits on."""

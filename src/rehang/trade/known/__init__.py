@@ -1,0 +1,1 @@
+"""What the book comes to: each item as it stands, what is fitted, torqued, doubted, promised."""

@@ -1,0 +1,149 @@
+"""Drafts of records as values: their sentences, the fields that a rule asks for, and the whole text.
+
+What each must hold: 14 CFR 43.9(a) for maintenance, 43.11(a) for inspections, 43.11(b) for the
+list of discrepancies. The mechanic's own rules govern.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date
+
+from rehang.trade.known.state import JobState
+from rehang.trade.terms.entries import Entry, last_day
+from rehang.trade.terms.errors import BadInput
+from rehang.trade.terms.wording import is_blank
+
+__all__ = [
+    "APPROVES",
+    "BLANK",
+    "LEFT_OUT",
+    "WHATS",
+    "Draft",
+    "Field",
+    "Line",
+    "check_drafted",
+    "check_full_day",
+    "check_what",
+    "own_of",
+]
+
+# What may be drafted and signed, and its title.
+WHATS: Mapping[str, str] = {
+    "maintenance": "Maintenance entry",
+    "inspection": "Inspection entry",
+    "discrepancies": "List of discrepancies",
+}
+# Approvals for return to service; a list of discrepancies may be signed with blockers open.
+APPROVES = ("maintenance", "inspection")
+LEFT_OUT = "left out"
+# How an empty field stands in a text; on paper it is a ruled line.
+BLANK = "________"
+_NAME = re.compile(r"[A-Za-z0-9][A-Za-z0-9-]*")
+_DAY = re.compile(r"\d{4}-\d\d-\d\d")
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """One sentence of a draft.
+
+    ``drawn`` is what the book gives, ``own`` what the person wrote in its place, ``by`` whom.
+    ``from_what`` says what it was drawn from; ``struck`` that it tells of a struck entry.
+    """
+
+    id: str
+    title: str
+    drawn: str
+    own: str
+    by: str
+    from_what: str
+    struck: bool = False
+
+    @property
+    def text(self) -> str:
+        """The sentence as it stands; empty when the person left it out."""
+        if self.own == LEFT_OUT:
+            return ""
+        return self.own or self.drawn
+
+
+@dataclass(frozen=True, slots=True)
+class Field:
+    """One thing that a rule asks for. An empty ``value`` prints as a ruled blank.
+
+    ``filled_at_signing`` are those that only the person who signs can fill.
+    """
+
+    name: str
+    label: str
+    value: str
+    rule: str
+    required: bool
+    filled_at_signing: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Draft:
+    """A draft of one record."""
+
+    what: str
+    title: str
+    lines: tuple[Line, ...]
+    fields: tuple[Field, ...]
+    statement: str
+
+    @property
+    def text(self) -> str:
+        """The whole text that would be signed: sentences, then fields, then the statement."""
+        told = [f"{line.title}: {line.text}" for line in self.lines if line.text]
+        named = [f"{one.label}: {one.value or BLANK}" for one in self.fields]
+        return "\n".join([self.title, *told, *named, *([self.statement] if self.statement else [])])
+
+    @property
+    def blank(self) -> tuple[Field, ...]:
+        """Fields a rule asks for that are empty and that signing does not fill."""
+        return tuple(
+            one
+            for one in self.fields
+            if one.required and not one.value and not one.filled_at_signing
+        )
+
+
+def check_what(what: str) -> str:
+    """A record's name, when there is such a record."""
+    if what not in WHATS:
+        raise BadInput(f'"{what}" is not a record. The records are {", ".join(WHATS)}.')
+    return what
+
+
+def check_drafted(entry: Entry) -> None:
+    """Whether a ``drafted`` entry names a sentence of a record: ``maintenance:plugs-in``."""
+    what, _, name = str(entry.data["what"]).partition(":")
+    check_what(what)
+    if not _NAME.fullmatch(name):
+        raise BadInput(f'"{name}" is not a sentence of a record. Write it as in {what}:more-1.')
+    text = entry.data["text"].strip()
+    if is_blank(text):
+        raise BadInput("Write the sentence, or leave it out.", "text")
+    if name == "field-date":
+        check_full_day(text)
+
+
+def check_full_day(text: str) -> date:
+    """A day written whole: no record is dated "about" (14 CFR 43.12, falsification)."""
+    if not _DAY.fullmatch(text):
+        raise BadInput(f'"{text}" is not a day. Write it whole, as in 2026-11-12.', "text")
+    return last_day(text)
+
+
+def own_of(state: JobState, what: str) -> dict[str, Entry]:
+    """What people wrote in place of a drawn sentence of a record, the last of each."""
+    found: dict[str, Entry] = {}
+    for entry in state.live():
+        if entry.kind == "drafted":
+            record, _, name = str(entry.data["what"]).partition(":")
+            if record == what and name:
+                found[name] = entry
+    return found

@@ -1,0 +1,350 @@
+"""What may go into which place: names of places, and the rules on entries that put in and take out.
+
+Each rule here looks at one entry and at the book before it (see :mod:`rehang.trade.gate.entry_gate`); what only
+the whole job can say of a place is in :mod:`rehang.trade.work.places` (DESIGN 4b, 3).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+from rehang.trade.facts.ages import Dated
+from rehang.trade.facts.job_facts import JobFacts
+from rehang.trade.known.state import JobState, before, fitted_key, item_kind, item_name
+from rehang.trade.terms.entries import Entry, last_day
+from rehang.trade.terms.errors import BadInput, NotAllowed
+from rehang.trade.terms.wording import is_blank, listed, on_day
+
+__all__ = [
+    "ACCESSORIES",
+    "FILTER_PLACE",
+    "GASKETS",
+    "check_fitted",
+    "check_papers",
+    "check_removed",
+    "check_replaced",
+    "fitted_at",
+    "hose_dates",
+    "line_of",
+    "papers_words",
+    "place_names",
+    "place_words",
+]
+
+FILTER_PLACE = "oil filter"
+# What an engine may carry besides and engine.toml names by its key, with a serial.
+ACCESSORIES = ("carburettor", "propeller")
+# A gasket goes in new, or the old one annealed. A new one comes off the count.
+GASKETS = ("new", "annealed")
+# Kinds whose items have their place for a name: one made or set for a place goes on nowhere else.
+NAMED_BY_PLACE = ("hose", "lead", "magneto")
+# Kinds whose items have the serial, or the tag, for a name.
+NAMED_BY_SERIAL = ("plug", "hose")
+
+
+def place_names(kind: str, facts: JobFacts, state: JobState) -> tuple[str, ...]:
+    """The places of a kind of part; none where any place will do."""
+    match kind:
+        case "plug" | "lead":
+            return tuple(facts.layout.walk)
+        case "cylinder":
+            return tuple(str(one) for one in facts.layout.cylinders)
+        case "magneto":
+            return tuple(facts.layout.ignition)
+        case "hose":
+            return tuple(name for name in facts.hoses if not _is_stand_in(f"hose:{name}", state))
+        case "filter":
+            return (FILTER_PLACE,)
+        case _ if kind in ACCESSORIES:
+            return (kind,)
+    return ()
+
+
+def _is_stand_in(item_id: str, state: JobState) -> bool:
+    kind, name = item_kind(item_id), item_name(item_id)
+    return any(one.kind == kind and one.replaced_by == name for one in state.items.values())
+
+
+def line_of(kind: str, name: str, state: JobState) -> str:
+    """The place whose turn a part has: its own name, or that of the first it stands in for.
+
+    A hose that replaced HS2 lies where HS2 lay.
+    """
+    seen = {name}
+    while True:
+        before = next(
+            (o.name for o in state.items.values() if o.kind == kind and o.replaced_by == name), ""
+        )
+        if not before or before in seen:
+            return name
+        seen.add(before)
+        name = before
+
+
+def fitted_at(kind: str, place: str, facts: JobFacts, state: JobState) -> Entry | None:
+    """What was put into a place of a task and is in it still; None where nothing was."""
+    if kind == "hose":
+        place = line_of(kind, place, state)
+    names = place_names(kind, facts, state)
+    if not place and len(names) == 1:
+        place = names[0]
+    if not place:
+        return next((e for key, e in state.fitted.items() if item_kind(key) == kind), None)
+    return state.fitted.get(f"{kind}:{place}")
+
+
+def place_words(kind: str, place: str) -> str:
+    """A place in the middle of a sentence: a hole by its name, else the kind with it."""
+    if kind == "plug":
+        return place
+    if kind == "magneto":
+        return f"the {place} magneto's place"
+    if kind == "hose":
+        return f"the place of hose {place}"
+    if kind in ("lead", "cylinder"):
+        return f"the place of {kind} {place}"
+    return f"the place of the {place}"
+
+
+def _spelled(entry: Entry, facts: JobFacts, state: JobState) -> str:
+    """The place of an entry as the job spells it, or a sentence that names the places."""
+    key = fitted_key(entry, facts.layout)
+    kind, place = item_kind(key), item_name(key)
+    names = place_names(kind, facts, state)
+    if names and place not in names:
+        raise BadInput(
+            f'"{entry.place}" is no place of a {kind}. '
+            f"{'Its place is' if len(names) == 1 else 'Its places are'} {listed(names)}."
+        )
+    return place
+
+
+def check_fitted(entry: Entry, state: JobState, facts: JobFacts) -> None:
+    """Whether a part may go into a place (DESIGN 4b, 3), or a sentence saying why not."""
+    if entry.kind != "fitted":
+        return
+    kind, name = item_kind(entry.item), item_name(entry.item)
+    place = _spelled(entry, facts, state)
+    if entry.get("gasket") and entry.get("gasket") not in GASKETS:
+        raise BadInput(f'A gasket goes in {listed(GASKETS, "or")}, not "{entry.get("gasket")}".')
+    if entry.get("made"):
+        made = last_day(str(entry.get("made")))
+        if made.replace(day=1) > entry.at.date():
+            raise BadInput(f"{name} was made {entry.get('made')}, which is after it went in.")
+    _check_known(entry, state, facts)
+    old = state.items.get(entry.item)
+    if kind == "filter" and old is not None and (old.looks or old.counts):
+        raise NotAllowed(
+            f"The {name} filter was opened and looked at, and does not go on again. Put a new one in."
+        )
+    if kind in NAMED_BY_SERIAL and old is not None:
+        if old.disposed is not None:
+            raise NotAllowed(
+                f"{name} was {old.disposed.data['how']} on {on_day(old.disposed.at)}. "
+                "What is rejected is not put in again."
+            )
+        if old.replaced_by:
+            raise NotAllowed(f"{name} is a reject and {old.replaced_by} is in for it. Put that in.")
+    own = line_of(kind, name, state)
+    if kind in NAMED_BY_PLACE and own != place and own in place_names(kind, facts, state):
+        raise NotAllowed(
+            f"{_named(entry)} belongs in {place_words(kind, own)} and does not go on in "
+            f"{place_words(kind, place)}. Read its tag again, and write where it went on."
+        )
+    _check_gasket(entry, place, state, facts)
+    _check_used_filter(entry, state)
+    for key, other in state.fitted.items():
+        if item_kind(key) != kind or _serial(other) != _serial(entry):
+            continue
+        words = place_words(kind, item_name(key))
+        raise NotAllowed(f"{_named(entry)} is in {words}. Take it out there first.")
+    holder = state.fitted.get(f"{kind}:{place}")
+    if holder is not None:
+        raise NotAllowed(
+            f"{_named(holder)} is in {place_words(kind, place)}. Take it out first, then put "
+            f"{_named(entry)} in."
+        )
+
+
+def _check_gasket(entry: Entry, place: str, state: JobState, facts: JobFacts) -> None:
+    """A copper gasket is annealed once: hardened twice, it scales and thins (common practice, no source).
+
+    The old gasket is that of the plug, or the one that was under the last plug of the hole.
+    """
+    if entry.get("gasket") != "annealed":
+        return
+    last = {
+        key: one
+        for one in before(entry, state)
+        if one.kind == "fitted" and item_kind(one.item) == "plug"
+        for key in (one.item, fitted_key(one, facts.layout))
+    }
+    for key in (entry.item, f"plug:{place}"):
+        one = last.get(key)
+        if one is not None and one.get("gasket") == "annealed":
+            raise NotAllowed(
+                f"The gasket that went in with {item_name(one.item)} at {one.place} on "
+                f"{on_day(one.at)} was annealed then, and a gasket is annealed once. Put a new one in."
+            )
+
+
+def _check_used_filter(entry: Entry, state: JobState) -> None:
+    """A filter that came off does not go on again; one batch may hold another of its number."""
+    number = str(entry.get("serial") or entry.get("batch")).strip().casefold()
+    if item_kind(entry.item) != "filter" or not number or not is_blank(str(entry.get("note"))):
+        return
+    off = [
+        one
+        for one in before(entry, state)
+        if one.kind in ("fitted", "removed")
+        and item_kind(one.item) == "filter"
+        and number in (str(one.get("serial")).casefold(), str(one.get("batch")).casefold())
+    ]
+    if off and not any(_serial(one) == number for one in state.fitted.values()):
+        raise NotAllowed(
+            f"A filter with the number {entry.get('serial') or entry.get('batch')} came off this "
+            "engine, and does not go on again. Put a new one in; where this is another one of its "
+            "batch, say so in a note."
+        )
+
+
+def _serial(entry: Entry) -> str:
+    """What tells one part from its fellows: its serial or batch, else its name."""
+    if item_kind(entry.item) in NAMED_BY_SERIAL:
+        return item_name(entry.item).strip().casefold()
+    written = str(entry.get("serial") or entry.get("batch")).strip()
+    return (written or f"{item_name(entry.item)} at {entry.place}").casefold()
+
+
+def _named(entry: Entry) -> str:
+    if item_kind(entry.item) in NAMED_BY_SERIAL:
+        return item_name(entry.item)
+    serial = str(entry.get("serial") or entry.get("batch"))
+    return f"{item_kind(entry.item)} {serial or item_name(entry.item)}"
+
+
+def _check_known(entry: Entry, state: JobState, facts: JobFacts) -> None:
+    """A plug or a hose came out of this engine, or is in for one that did."""
+    kind, name = item_kind(entry.item), item_name(entry.item)
+    if kind not in NAMED_BY_SERIAL or (kind == "hose" and not facts.hoses):
+        return
+    seen = state.items.get(entry.item)
+    from_here = (seen is not None and bool(seen.came_out_of)) or (
+        kind == "hose" and name in facts.hoses
+    )
+    if not from_here and not _is_stand_in(entry.item, state):
+        raise NotAllowed(
+            f"{name} was never seen in this job: it came out of no place here and is in for no "
+            f"{kind}. Write where it came out of, or on the page of the one it replaces that it "
+            "goes in for it."
+        )
+
+
+def check_removed(entry: Entry, state: JobState, facts: JobFacts) -> None:
+    """Whether a part may be taken out of a place."""
+    if entry.kind != "removed":
+        return
+    place = _spelled(entry, facts, state)
+    inside = state.fitted.get(fitted_key(entry, facts.layout))
+    if inside is not None and inside.item != entry.item:
+        raise NotAllowed(
+            f"{_named(inside)} is in {place_words(item_kind(entry.item), place)}, so "
+            f"{item_name(entry.item)} cannot come out of it."
+        )
+
+
+def check_replaced(entry: Entry, state: JobState, facts: JobFacts) -> None:
+    """One new part stands in for one reject (DESIGN 4b, 3)."""
+    if entry.kind != "replaced":
+        return
+    kind, name = item_kind(entry.item), item_name(entry.item)
+    if name.casefold() == str(entry.data["for"]).casefold():
+        raise NotAllowed(f"{name} cannot go in for itself. Write the serial of the new one.")
+    others = [
+        one.name
+        for one in state.items.values()
+        if one.kind == kind and one.replaced_by == name and one.name != entry.data["for"]
+    ]
+    if others:
+        raise NotAllowed(
+            f"{name} is in for {listed(others)} already, so it cannot be in for "
+            f"{entry.data['for']} too: one new part replaces one reject."
+        )
+    if entry.get("made"):
+        last_day(str(entry.get("made")))
+
+
+def check_papers(entry: Entry, state: JobState, facts: JobFacts) -> None:
+    """A release document has a form and a number; without one there is a written reason."""
+    if entry.kind != "papers":
+        return
+    about = str(entry.data["about"]).strip()
+    known: Sequence[str] = (*facts.parts, *state.items, *(e.item for e in state.fitted.values()))
+    if about not in known:
+        raise NotAllowed(
+            f'There is no part and no item "{about}" in this job. Write the item, as in plug:N0701, '
+            "or the part as stock.toml names it."
+        )
+    has_both = _written(entry, "form") and _written(entry, "reference")
+    if not has_both and not _written(entry, "reason"):
+        raise NotAllowed(
+            "Write the form of the release document and its number, or the reason why there is none."
+        )
+
+
+def _written(entry: Entry, field: str) -> bool:
+    return bool(str(entry.get(field)).strip())
+
+
+def hose_dates(name: str, facts: JobFacts, state: JobState) -> Dated | None:
+    """When a hose was made and went on, and its type; None where nothing says.
+
+    One that came in during this job has the dates that were written when it went in, and the type
+    of the hose that it stands in for.
+    """
+    on_file = facts.hoses.get(name)
+    item = f"hose:{name}"
+    if not _is_stand_in(item, state):
+        return on_file
+    told = [
+        entry
+        for entry in state.live()
+        if entry.kind in ("replaced", "fitted") and entry.item == item
+    ]
+    if not told:
+        return on_file
+    made = next((str(e.get("made")) for e in reversed(told) if e.get("made")), "")
+    kind = next((str(e.get("type")) for e in told if e.get("type")), "")
+    went_in = told[-1].at.date()
+    before = facts.hoses.get(line_of("hose", name, state))
+    if on_file is None and before is None:
+        return None
+    like = on_file or before
+    assert like is not None
+    return replace(
+        like,
+        id=name,
+        type=kind or like.type,
+        made=made or (on_file.made if on_file else "unknown"),
+        made_on=last_day(made) if made else (on_file.made_on if on_file else None),
+        fitted=f"{went_in:%Y-%m-%d}",
+        fitted_on=went_in,
+        note=f"in for {before.id}" if before is not None else like.note,
+        came_in=True,
+    )
+
+
+def papers_words(entry: Entry) -> str:
+    """A release document by its form and number, or why there is none; empty where neither is.
+
+    >>> from types import SimpleNamespace
+    >>> told = SimpleNamespace(get=lambda k, d="": {"form": "Form R1", "reference": "4471"}.get(k, d))
+    >>> papers_words(told)
+    'Form R1 no. 4471'
+    """
+    form, number = str(entry.get("form")).strip(), str(entry.get("reference")).strip()
+    if form and number:
+        return f"{form} no. {number}"
+    reason = str(entry.get("reason")).strip().rstrip(".") if entry.kind == "papers" else ""
+    return f"no release document: {reason}" if reason else ""

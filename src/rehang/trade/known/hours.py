@@ -1,0 +1,73 @@
+"""The engine's hour counts as the book leaves them."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date
+
+from rehang.trade.facts.job_facts import JobFacts
+from rehang.trade.known.state import JobState, before
+from rehang.trade.terms.entries import Entry, last_day
+from rehang.trade.terms.errors import BadInput
+
+__all__ = ["CLOCK_WORDS", "Hours", "full_day", "hours_of"]
+
+CLOCK_WORDS = {
+    "since_overhaul": "since overhaul",
+    "since_new": "since new",
+    "airframe": "airframe",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Hours:
+    """The engine's hour counts as the book leaves them; a clock that is not on file is missing."""
+
+    by_clock: Mapping[str, float]
+
+    def on(self, clock: str) -> float | None:
+        return self.by_clock.get(clock)
+
+
+def hours_of(facts: JobFacts, state: JobState, until: Entry | None = None) -> Hours:
+    """The hours of each clock: those on file, moved on by what the ground runs wrote down.
+
+    With ``until`` as they stood before that entry.
+
+    Raises
+    ------
+    BadInput
+        A run says fewer hours than were on file or than the run before it.
+    """
+    clocks: dict[str, float] = {}
+    held = facts.engine.get("hours")
+    if isinstance(held, Mapping):
+        for clock in ("since_overhaul", "since_new"):
+            value = held.get(clock)
+            if isinstance(value, (int, float)):
+                clocks[clock] = float(value)
+    airframe = facts.engine.get("airframe_hours")
+    if isinstance(airframe, (int, float)):
+        clocks["airframe"] = float(airframe)
+    base = clocks.get("since_overhaul")
+    now = base
+    for entry in state.live() if until is None else before(until, state):
+        if entry.kind not in ("run_began", "run_ended") or entry.get("engine_hours", None) is None:
+            continue
+        given = float(entry.data["engine_hours"])
+        if now is not None and given < now:
+            raise BadInput(
+                f"The run is written at {given:g} h since overhaul; {now:g} h were on file before. "
+                "Hours do not run backwards: read the meter again."
+            )
+        now = given
+    if base is not None and now is not None:
+        clocks = {clock: round(value + now - base, 1) for clock, value in clocks.items()}
+    return Hours(clocks)
+
+
+def full_day(text: str) -> date:
+    if len(text) != 10:
+        raise BadInput(f'"{text}" is not a day. Write it whole, as in 2026-11-12.')
+    return last_day(text)

@@ -1,0 +1,142 @@
+"""Photos in the book: what an entry of kind ``pictured`` must say, and what its photo belongs to.
+
+The picture itself is a file named by its own SHA-256, so the book's chain names every byte of
+it. Nothing here reads that file.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable
+
+from rehang.trade.facts.job_facts import JobFacts
+from rehang.trade.known.state import JobState, item_kind, item_name
+from rehang.trade.terms.entries import Entry
+from rehang.trade.terms.errors import BadInput, NotAllowed
+from rehang.trade.terms.wording import lower_first
+
+__all__ = [
+    "LONGEST_SCALE_NOTE",
+    "NO_SCALE",
+    "belongs_to",
+    "check_can_picture",
+    "check_scale_note",
+    "is_photo_name",
+    "item_words",
+    "live_photos",
+    "photo_name",
+    "photos_in",
+    "scale_words",
+]
+
+NO_SCALE = "no scale in the picture"
+# A line beside a thumbnail, and under the photo on paper.
+LONGEST_SCALE_NOTE = 200
+_NAME = re.compile(r"[0-9a-f]{64}\.jpg\Z")
+
+
+def photo_name(sha256: str) -> str:
+    """The name of a photo's file."""
+    return f"{sha256}.jpg"
+
+
+def is_photo_name(text: str) -> bool:
+    """Whether a text is the name of a photo's file, and so stays inside its folder."""
+    return _NAME.match(text) is not None
+
+
+def photos_in(book: Iterable[Entry]) -> list[Entry]:
+    """Every entry that carries a photo, struck or not: the chain speaks of the files of all."""
+    return [entry for entry in book if entry.kind == "pictured"]
+
+
+def live_photos(state: JobState, *, item: str | None = None, entry: str = "") -> list[Entry]:
+    """The photos that are not struck, in the order of the book.
+
+    Of one item (``""``: of the whole job), of one entry, or all of them.
+    """
+    return [
+        one
+        for one in photos_in(state.live())
+        if (item is None or one.item == item) and (not entry or one.get("entry") == entry)
+    ]
+
+
+def check_scale_note(text: str) -> None:
+    """Whether a scale note fits under its photo."""
+    if len(text) > LONGEST_SCALE_NOTE:
+        raise BadInput(
+            f"The scale note has {len(text)} characters; at most {LONGEST_SCALE_NOTE} fit under "
+            "a photo. Shorten it.",
+            "scale_note",
+        )
+
+
+def check_can_picture(item: str, entry_id: str, state: JobState) -> str:
+    """Whether a photo can be of this item, or belong to this entry; returns the item it is of."""
+    if item:
+        state.item(item)
+    if not entry_id:
+        return item
+    target = state.entry(entry_id)
+    if target.id in state.struck:
+        raise NotAllowed("That entry is struck. Add the photo to one that stands.")
+    if not target.item or target.kind == "pictured":
+        raise NotAllowed(
+            "A photo belongs to a finding, a reading or another entry about an item; "
+            f'this entry is of kind "{target.kind}". Add the photo to the item.'
+        )
+    if item and item != target.item:
+        raise NotAllowed(
+            f"That entry is about {item_words(target.item)}, not {item_words(item)}. "
+            "Add the photo on the page of its own item."
+        )
+    return target.item
+
+
+def item_words(item: str) -> str:
+    """``plug K0418``, as people say it."""
+    return f"{item_kind(item)} {item_name(item)}" if item else "the engine"
+
+
+def belongs_to(entry: Entry, facts: JobFacts, state: JobState) -> str:
+    """What a photo shows, in words: ``Plug K0418, 4B: lead bridge, severity 2``."""
+    target = state.entries.get(str(entry.get("entry")))
+    words = item_words(entry.item)
+    item = state.items.get(entry.item)
+    hole = (target.place if target else "") or (item.came_out_of if item else "")
+    if hole and item_kind(entry.item) == "plug":
+        words += f", {hole}"
+    if target is not None:
+        words += f": {_target_words(target, facts)}"
+        if target.id in state.struck:
+            words += " (struck since)"
+    return words[0].upper() + words[1:]
+
+
+def _target_words(target: Entry, facts: JobFacts) -> str:
+    sheet = facts.sheets.get(item_kind(target.item))
+    name = str(target.get("check"))
+    if target.kind == "reading":
+        labels = [check.label for check in sheet.checks if check.name == name] if sheet else []
+        return f"{_small(labels[0] if labels else name)} {target.data['written']}"
+    if target.kind == "seen":
+        word = str(target.data["word"])
+        label = sheet.words[word].label if sheet and word in sheet.words else word
+        severity = target.get("severity", None)
+        return _small(label) + (f", severity {severity}" if severity is not None else "")
+    if target.kind == "counted":
+        pieces = target.data["pieces"]
+        return f"{pieces:,} {'piece' if pieces == 1 else 'pieces'}, {target.data['magnetic']:,} magnetic"
+    return target.kind.replace("_", " ")
+
+
+def _small(text: str) -> str:
+    """With a small first letter, unless it is a word all in capitals."""
+    return lower_first(text)
+
+
+def scale_words(entry: Entry) -> str:
+    """The scale of a photo as it is printed; where none was written, that there is none."""
+    note = str(entry.get("scale_note")).strip()
+    return f"Scale: {note.rstrip('.')}." if note else f"{NO_SCALE[0].upper()}{NO_SCALE[1:]}."

@@ -1,0 +1,1 @@
+"""What is signed, and what comes due next."""

@@ -1,0 +1,202 @@
+"""Signatures in the book: who may sign what, what was signed, and what has changed since.
+
+Rehang signs nothing. A named person does, with the number and kind of their certificate; the text
+they signed stands in the entry and never changes. What happens later are new entries, and the
+signed record then says that it has been changed since.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from rehang.trade.facts.job_facts import JobFacts
+from rehang.trade.known.drafts import APPROVES, WHATS, Draft
+from rehang.trade.known.state import JobState
+from rehang.trade.terms.entries import GENESIS, Entry
+from rehang.trade.terms.errors import BadInput, NotAllowed
+from rehang.trade.terms.wording import on_day
+from rehang.trade.verdicts.verdict import Blocker
+
+__all__ = [
+    "QUIET_AFTER",
+    "Signed",
+    "check_can_sign",
+    "head_of",
+    "sha256_of",
+    "signed_of",
+    "standing",
+]
+
+_NOT_THE_TEXT = "The text that was signed is not the one its sum was made of."
+
+# Entries that say nothing new of the engine.
+QUIET_AFTER = (
+    "signed",
+    "note",
+    "stopped",
+    "carried_on",
+    "pictured",
+    "put_away",
+    "brought_back",
+    "given",
+    "drafted",
+    "needed",
+    "not_needed",
+    "ordered",
+    "arrived",
+    "stock_counted",
+    "wanted",
+    "planned",
+)
+# Files that say nothing of the engine or of how it is judged.
+_QUIET_FILES = ("people.toml", "stock.toml")
+
+
+@dataclass(frozen=True, slots=True)
+class Signed:
+    """One signed record.
+
+    ``after`` are the entries since that change what it told; ``fault`` says why the text that is
+    kept is not the one that was signed, or nothing.
+    """
+
+    entry: Entry
+    what: str
+    title: str
+    name: str
+    certificate: str
+    kind: str
+    text: str
+    after: tuple[Entry, ...]
+    fault: str = ""
+
+    @property
+    def stands(self) -> bool:
+        """Whether nothing has changed since it was signed."""
+        return not self.after and not self.fault
+
+
+def sha256_of(text: str) -> str:
+    """The sum that a signed text is held to."""
+    return hashlib.sha256(text.encode()).hexdigest()
+
+
+def head_of(book: Sequence[Entry]) -> str:
+    """The head of a book's chain: what a person read before they signed."""
+    return book[-1].hash if book else GENESIS
+
+
+def signed_of(state: JobState) -> tuple[Signed, ...]:
+    """Every signed record of a job, the oldest first."""
+    live = state.live()
+    found = []
+    for number, entry in enumerate(live):
+        if entry.kind != "signed":
+            continue
+        what = entry.data["what"]
+        after = tuple(e for e in live[number + 1 :] if not _is_quiet(e, state))
+        found.append(
+            Signed(
+                entry=entry,
+                what=what,
+                title=WHATS.get(what, what),
+                name=entry.data["name"],
+                certificate=entry.get("certificate"),
+                kind=entry.get("certificate_kind"),
+                text=entry.data["text"],
+                after=after,
+                fault=""
+                if sha256_of(entry.data["text"]) == entry.data["sha256"]
+                else _NOT_THE_TEXT,
+            )
+        )
+    return tuple(found)
+
+
+def standing(state: JobState, what: str) -> Signed | None:
+    """The last signed record of that kind, when nothing has changed since."""
+    found = [one for one in signed_of(state) if one.what == what]
+    return found[-1] if found and found[-1].stands else None
+
+
+def _is_quiet(entry: Entry, state: JobState) -> bool:
+    if entry.kind == "struck":
+        # What struck a note says as little of the engine as the note did.
+        target = state.entries.get(entry.data["entry"])
+        return target is not None and target.kind != "struck" and _is_quiet(target, state)
+    if entry.kind == "filed":
+        return entry.data["file"] in _QUIET_FILES
+    return entry.kind in QUIET_AFTER
+
+
+def _check(entry: Entry) -> None:
+    if sha256_of(entry.data["text"]) != entry.data["sha256"]:
+        raise BadInput(f"{_NOT_THE_TEXT} Read the record again and sign that.")
+
+
+def check_can_sign(
+    entry: Entry,
+    *,
+    facts: JobFacts,
+    book: Sequence[Entry],
+    blockers: Sequence[Blocker],
+    draft: Draft,
+    signed: Sequence[Signed],
+) -> None:
+    """Whether a record may be signed now.
+
+    Raises
+    ------
+    NotAllowed
+        The book moved on since it was read; something blocks an approval; the text is not the
+        draft as it stands; a field or the list is empty; the record stands signed, unchanged.
+    BadInput
+        The entry itself cannot be (see :func:`signed_of`).
+    """
+    _check(entry)
+    head = head_of(book)
+    if entry.get("head") and entry.get("head") != head:
+        since = _since(entry.get("head"), book)
+        who = ", ".join(dict.fromkeys(facts.person(e.by) for e in since)) or "someone"
+        raise NotAllowed(
+            f"The book moved on while you read: {len(since)} "
+            f"{'entry' if len(since) == 1 else 'entries'} by {who}. Read the record again and sign "
+            "that."
+        )
+    what = entry.data["what"]
+    same = [one for one in signed if one.what == what and one.stands]
+    if same:
+        last = same[-1]
+        raise NotAllowed(
+            f"{last.title} was signed by {last.name} on {on_day(last.entry.at)} and "
+            "nothing has changed since."
+        )
+    if what in APPROVES and blockers and not _is_unairworthy(entry, what):
+        raise NotAllowed(
+            f"{len(blockers)} thing{'s' if len(blockers) != 1 else ''} still "
+            f"block{'s' if len(blockers) == 1 else ''} the return to service, the first: "
+            f"{blockers[0].sentence}"
+        )
+    if what == "discrepancies" and not draft.lines:
+        raise NotAllowed("The list of discrepancies is empty: there is nothing to sign.")
+    if draft.blank:
+        raise NotAllowed(
+            f"{draft.title}: {', '.join(one.label.lower() for one in draft.blank)} "
+            f"{'is' if len(draft.blank) == 1 else 'are'} empty. {draft.blank[0].rule} asks for it."
+        )
+    if entry.data["text"] != draft.text:
+        raise NotAllowed("The text is not the record as it stands. Read it again and sign that.")
+
+
+def _is_unairworthy(entry: Entry, what: str) -> bool:
+    """An inspection may be signed as unairworthy, with its list (14 CFR 43.11(a)(5))."""
+    return what == "inspection" and entry.get("statement") == "unairworthy"
+
+
+def _since(head: Any, book: Sequence[Entry]) -> list[Entry]:
+    hashes: Mapping[str, int] = {e.hash: number for number, e in enumerate(book)}
+    place = hashes.get(str(head))
+    return list(book[place + 1 :]) if place is not None else list(book[-1:])

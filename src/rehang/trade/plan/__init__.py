@@ -1,0 +1,1 @@
+"""The plan of what is left."""

@@ -1,0 +1,1 @@
+"""What keeps an engine from service or from being started."""

@@ -1,0 +1,144 @@
+"""Gaskets, wire, oil: whether what a task uses up was written, and as many as its places ask for.
+
+The task sheet says what a task takes (``use``). When its places are done and nothing is written as
+used, or not as many as they ask for, the book does not tell what went in (DESIGN 4b, 3).
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+
+from rehang.trade.facts.job_facts import JobFacts
+from rehang.trade.facts.tasks import Use
+from rehang.trade.known.state import JobState, item_kind
+from rehang.trade.terms.entries import Entry
+from rehang.trade.terms.wording import listed, plural
+from rehang.trade.verdicts.verdict import Blocker
+from rehang.trade.work.progress import DONE, TaskWork, Work
+
+__all__ = ["use_blockers"]
+
+
+def use_blockers(facts: JobFacts, state: JobState, work: Work) -> list[Blocker]:
+    """What was used up and not written, or written wrong, task by task."""
+    live = state.live()
+    found = []
+    unwritten: list[str] = []
+    for one in work.tasks.values():
+        done = sum(place.state == DONE for place in one.places)
+        if not done or one.unfinished:
+            continue
+        for use in one.task.uses:
+            used, asked = _used(one, use, live), _asked(one, use, done, live)
+            spared = _number(live, "not_needed", use.part)
+            name = facts.parts[use.part].name if use.part in facts.parts else use.part
+            if asked and not used and not spared:
+                unwritten.append(f"{name} for {one.task.title} ({one.task.id})")
+            elif (used + spared < asked and (use.each or not _noted(one, use, live))) or (
+                use.each and used - _noted(one, use, live) > asked
+            ):
+                found.append(_wrong(one, use, name, used, asked))
+            if use.each and _fits_plugs(one):
+                found += _beside_annealed(one, use, name, live)
+    if unwritten:
+        found.append(
+            Blocker(
+                "used",
+                f"Not written as used, though the work is done: {listed(unwritten)}.",
+                "Write how many were used on the page of the task, or on the page of parts that "
+                "none was needed and why.",
+            )
+        )
+    return found
+
+
+def _wrong(one: TaskWork, use: Use, name: str, used: int, asked: int) -> Blocker:
+    if not use.each:
+        why = f"the task asks for {asked}."
+    elif _fits_plugs(one):
+        why = (
+            f"{asked} {plural('plug', asked)} went in without {'its' if asked == 1 else 'their'} "
+            "old one."
+        )
+    else:
+        why = f"its {plural(one.task.for_each or 'place', asked)} ask for {asked}."
+    return Blocker(
+        f"task:{one.task.id}",
+        f"{one.task.title}: {used} × {name} written as used, and {why}",
+        "Write what else was used, strike what was not, or write in a note why the count is another.",
+    )
+
+
+def _beside_annealed(one: TaskWork, use: Use, name: str, live: list[Entry]) -> list[Blocker]:
+    """Holes where a plug went in with its old gasket, and a new one is counted all the same."""
+    new = Counter(e.place for e in live if _takes_a_new_one(e))
+    used = Counter(e.place for e in live if _is_of(e, use))
+    annealed = {e.place: 1 for e in live if e.kind == "fitted" and e.get("gasket") == "annealed"}
+    both = [place for place in annealed if used[place] > new[place]]
+    return [
+        Blocker(
+            f"task:{one.task.id}",
+            f"{one.task.title}: a new {name} is written as used at {listed(both)}, where the old one "
+            "went in annealed. One gasket goes under a plug.",
+            "Strike what was not so.",
+        )
+        for _ in both[:1]
+    ]
+
+
+def _fits_plugs(one: TaskWork) -> bool:
+    return ("plug", "fitted") in one.task.acts
+
+
+def _asked(one: TaskWork, use: Use, done: int, live: list[Entry]) -> int:
+    """How many the places ask for: of gaskets one for each plug that went in without its old one."""
+    if not use.each:
+        return use.number
+    if not _fits_plugs(one):
+        return use.number * done
+    return use.number * len([e for e in live if _takes_a_new_one(e)])
+
+
+def _takes_a_new_one(entry: Entry) -> bool:
+    is_plug = entry.kind == "fitted" and item_kind(entry.item) == "plug"
+    return is_plug and entry.get("gasket") != "annealed"
+
+
+def _used(one: TaskWork, use: Use, live: list[Entry]) -> int:
+    """How many were written as used for the task.
+
+    A plug that goes in at another time takes its gasket there: all gaskets of plugs are one count.
+    """
+    every = _fits_plugs(one) and use.each
+    number = sum(
+        int(e.data["number"])
+        for e in live
+        if _is_of(e, use) and (every or e.get("task") == one.task.id)
+    )
+    if number or use.each:
+        return number
+    # What was used and names no task, and a part that was fitted by its name, are written too.
+    return sum(
+        int(e.get("number", 1))
+        for e in live
+        if (_is_of(e, use) and not e.get("task"))
+        or (e.kind == "fitted" and e.get("part") == use.part)
+    )
+
+
+def _is_of(entry: Entry, use: Use) -> bool:
+    return entry.kind == "used" and entry.data["part"] == use.part
+
+
+def _noted(one: TaskWork, use: Use, live: list[Entry]) -> int:
+    """How many of what was used have a note that says why."""
+    every = _fits_plugs(one)
+    return sum(
+        int(e.data["number"])
+        for e in live
+        if _is_of(e, use) and str(e.get("note")).strip() and (every or e.get("task") == one.task.id)
+    )
+
+
+def _number(live: list[Entry], kind: str, part: str) -> int:
+    return sum(int(e.data["number"]) for e in live if e.kind == kind and e.data["part"] == part)

@@ -1,0 +1,1 @@
+"""Ground runs: the air of the day, the walk, what they prove and what they accuse."""

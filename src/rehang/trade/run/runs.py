@@ -1,0 +1,587 @@
+"""Ground runs: the walk through one, what its readings say of the magnetos, what it leaves open."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import Any
+
+from rehang.trade.facts.items import CheckSheet
+from rehang.trade.facts.job_facts import JobFacts
+from rehang.trade.facts.limits import Limit, limit_for
+from rehang.trade.facts.runsteps import Step
+from rehang.trade.gate.run_gate import is_leak
+from rehang.trade.known.state import Finding, JobState, item_name
+from rehang.trade.run.air import DayAir, StaticWorth, check_conditions, day_air, static_worth
+from rehang.trade.run.proofs import Act, Figure, Proofs, is_later, proofs_of
+from rehang.trade.terms.entries import Entry
+from rehang.trade.terms.errors import BadInput
+from rehang.trade.terms.quantities import QUANTITIES, show
+from rehang.trade.terms.wording import listed, lower_first, on_day, upper_first
+from rehang.trade.verdicts.verdict import NOT_SHOWN, Blocker, ItemVerdict
+
+__all__ = [
+    "RUN_KINDS",
+    "MagCheck",
+    "PLead",
+    "Run",
+    "Runs",
+    "air_of",
+    "leak_closed",
+    "mag_check",
+    "runs_of",
+    "stop_after",
+    "worth_beside",
+]
+
+P_LEAD_STATES = ("off", "on", "proved dead")
+# The kinds of entry that speak of a run.
+RUN_KINDS = ("run_began", "run_step", "run_ended", "p_lead")
+_OTHER = {"left": "right", "right": "left"}
+
+
+@dataclass(frozen=True, slots=True)
+class PLead:
+    """One magneto's grounding. ``live`` says why the propeller is live by it; empty when dead."""
+
+    magneto: str
+    state: str
+    entry: Entry | None
+    live: str
+
+
+@dataclass(frozen=True, slots=True)
+class MagCheck:
+    """A magneto check read: the sentences, the first the one that matters, and who is accused.
+
+    ``accused`` names a magneto ("right") and ``part`` what of it ("P-lead", "plug or lead",
+    "timing"); both empty when nothing is wrong. ``accusations`` are what a finding is opened on:
+    the check, the item and the sentence.
+    """
+
+    sentences: tuple[str, ...]
+    accused: str
+    part: str
+    hot: str
+    accusations: tuple[tuple[str, str, str], ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Run:
+    """One ground run. ``state`` is ``running`` or ``ended``; ``why`` is why it ended early.
+
+    A run with no figure is no run (DESIGN 4b.6): ``has_figures`` says that it has one. It was
+    ``at_power`` when its step at power is done or something of it was read.
+    """
+
+    name: str
+    item: str
+    began: Entry
+    ended: Entry | None
+    why: str
+    steps: Mapping[str, Entry]
+    conditions: Mapping[str, Any]
+    verdict: ItemVerdict | None
+    mags: MagCheck | None
+    has_figures: bool = False
+    at_power: bool = False
+
+    @property
+    def is_whole(self) -> bool:
+        """Whether it is a run that work may count on: ended, with figures, and not cut off before power."""
+        return bool(self.ended and self.has_figures and (self.at_power or not self.why))
+
+    @property
+    def state(self) -> str:
+        return "ended" if self.ended else "running"
+
+    def next_step(self, steps: Sequence[Step]) -> Step | None:
+        """The first step that is not done."""
+        if self.ended:
+            return None
+        return next((step for step in steps if step.id not in self.steps), None)
+
+
+@dataclass(frozen=True, slots=True)
+class Runs:
+    """All runs of a job, and how the magnetos stand."""
+
+    runs: tuple[Run, ...]
+    p_leads: Mapping[str, PLead]
+    blockers: tuple[Blocker, ...]
+    proofs: Proofs = field(default_factory=Proofs)
+
+    @property
+    def now(self) -> Run | None:
+        """The run that is on."""
+        return next((run for run in self.runs if run.state == "running"), None)
+
+    @property
+    def last(self) -> Run | None:
+        return self.runs[-1] if self.runs else None
+
+    @property
+    def live(self) -> tuple[str, ...]:
+        """Why the propeller is live, a sentence for each magneto that is not proved dead."""
+        return tuple(one.live for one in self.p_leads.values() if one.live)
+
+
+def runs_of(facts: JobFacts, state: JobState, items: Sequence[ItemVerdict]) -> Runs:
+    """The runs of a job.
+
+    Raises
+    ------
+    BadInput
+        An entry speaks of a run that has not begun, has ended, or of a step or magneto that is
+        not known; or a run begins while another is on.
+    """
+    judged = {one.item: one for one in items}
+    began: dict[str, Entry] = {}
+    ended: dict[str, Entry] = {}
+    steps: dict[str, dict[str, Entry]] = {}
+    leads: dict[str, Entry] = {}
+    known = {step.id for step in facts.run_steps}
+    for entry in state.live():
+        match entry.kind:
+            case "run_began":
+                name = entry.data["run"]
+                on = next((one for one in began if one not in ended), None)
+                if on is not None:
+                    raise BadInput(f"Run {on} is still on. End it before run {name} begins.")
+                before = next(reversed(ended.values()), None)
+                if before is not None and before.get("why") and not entry.get("note").strip():
+                    raise BadInput(
+                        f"Run {before.data['run']} was shut down ({before.get('why')}). Write what "
+                        f"was found and done before run {name} begins.",
+                        "note",
+                    )
+                check_conditions(entry.get("with", {}))
+                day_air(facts, entry.get("with", {}))
+                began[name], steps[name] = entry, {}
+            case "run_step" | "run_ended":
+                name = entry.data["run"]
+                if name not in began:
+                    raise BadInput(f"Run {name} has not begun. Begin it first.")
+                if name in ended:
+                    raise BadInput(f"Run {name} has ended. Begin another run.")
+                if entry.kind == "run_ended":
+                    ended[name] = entry
+                elif entry.data["step"] not in known:
+                    raise BadInput(
+                        f'"{entry.data["step"]}" is not a step of the run. '
+                        f"The steps are {', '.join(s.id for s in facts.run_steps)}."
+                    )
+                else:
+                    steps[name][entry.data["step"]] = entry
+            case "p_lead":
+                _check_p_lead(entry, facts)
+                leads[item_name(entry.item)] = entry
+    runs = tuple(
+        Run(
+            name=name,
+            item=f"run:{name}",
+            began=entry,
+            ended=ended.get(name),
+            why=ended[name].get("why") if name in ended else "",
+            steps=steps[name],
+            conditions=entry.get("with", {}),
+            verdict=judged.get(f"run:{name}"),
+            mags=_mags(judged.get(f"run:{name}"), facts),
+            has_figures=_has_figures(f"run:{name}", state),
+            at_power=_at_power(f"run:{name}", steps[name], state, facts),
+        )
+        for name, entry in began.items()
+    )
+    p_leads = _p_leads(facts, leads, runs)
+    proofs = Proofs()
+    if items:
+        proofs = proofs_of(facts, state, [(run.name, run.verdict) for run in runs if run.ended])
+    return Runs(runs, p_leads, tuple(_blockers(facts, runs, p_leads, proofs)), proofs)
+
+
+def _has_figures(item: str, state: JobState) -> bool:
+    held = state.items.get(item)
+    return held is not None and any(
+        one.counts and (one.reading.value is not None or one.reading.word) for one in held.readings
+    )
+
+
+def _at_power(item: str, steps: Mapping[str, Entry], state: JobState, facts: JobFacts) -> bool:
+    """Whether the engine was at power: the step is done, or something was read that is read there."""
+    power = [step for step in facts.run_steps if step.power]
+    if any(step.id in steps for step in power):
+        return True
+    held = state.items.get(item)
+    asked = {check for step in power for check in step.checks}
+    return held is not None and any(
+        one.counts and one.reading.check in asked and one.reading.value is not None
+        for one in held.readings
+    )
+
+
+def _check_p_lead(entry: Entry, facts: JobFacts) -> None:
+    magneto = item_name(entry.item)
+    if magneto not in facts.layout.ignition:
+        raise BadInput(
+            f'"{entry.item}" is not a magneto of this engine. '
+            f"They are {', '.join(f'magneto:{name}' for name in facts.layout.ignition)}."
+        )
+    if entry.data["state"] not in P_LEAD_STATES:
+        raise BadInput(
+            f"A P-lead is {', '.join(P_LEAD_STATES[:-1])} or {P_LEAD_STATES[-1]}, "
+            f'not "{entry.data["state"]}".'
+        )
+
+
+def _p_leads(facts: JobFacts, leads: Mapping[str, Entry], runs: Sequence[Run]) -> dict[str, PLead]:
+    """Each magneto: live until it is proved dead after its P-lead was last off.
+
+    An engine that came off its airframe came off its P-leads too. What was seen since a magneto
+    was last proved dead counts: a check passed once proves nothing after one that was not.
+    """
+    found = {}
+    for magneto in facts.layout.ignition:
+        entry = leads.get(magneto)
+        state = str(entry.data["state"]) if entry else "off"
+        seen = [*_switch_offs(runs), *_no_drops(runs, magneto)]
+        if entry is not None:
+            seen.append((entry, state))
+        seen.sort(key=lambda one: (one[0].at, one[0].seq))
+        if seen:
+            # The last, but for a magneto that was found hot and not proved dead since: it is.
+            proofs = [n for n, (_, what) in enumerate(seen) if what == "proved dead"]
+            since = seen[proofs[-1] + 1 :] if proofs else seen
+            entry, state = next((one for one in since if one[1] == "hot"), seen[-1])
+        found[magneto] = PLead(magneto, state, entry, _live(magneto, state, entry))
+    return found
+
+
+def _live(magneto: str, state: str, entry: Entry | None) -> str:
+    """Why the propeller is live by a magneto; empty where that is proved dead."""
+    match state:
+        case "proved dead":
+            return ""
+        case "hot":
+            return f"The {magneto} magneto is HOT: the propeller is live. Tag it."
+        case "runs on":
+            return (
+                f"It ran on with the switch off, so the {magneto} magneto may be HOT: the propeller "
+                "is live. Tag it."
+            )
+    if entry is not None:
+        return f"The {magneto} magneto is not proved dead: treat the propeller as live."
+    return (
+        f"The {magneto} magneto's P-lead came off with the engine and it is not proved dead since: "
+        "treat the propeller as live."
+    )
+
+
+def _switch_offs(runs: Sequence[Run]) -> list[tuple[Entry, str]]:
+    """What each run's switch-off check says of both magnetos."""
+    said = {"WITHIN": "proved dead", "OUT": "runs on"}
+    found = []
+    for run in runs:
+        call = run.verdict.call("switch_off") if run.verdict else None
+        if call is not None and call.entry is not None and call.call not in ("NOT READ", "VOID"):
+            found.append((call.entry, said.get(call.call, "not proved")))
+    return found
+
+
+def _no_drops(runs: Sequence[Run], magneto: str) -> list[tuple[Entry, str]]:
+    """The readings of the other side that found no drop, so that this magneto fired on."""
+    found = []
+    for run in runs:
+        side = _OTHER.get(magneto, "")
+        call = run.verdict.call(f"drop_{side}") if side and run.verdict else None
+        if call is not None and call.entry is not None and call.value is not None:
+            feel = str(call.entry.get("with", {}).get("feel", ""))
+            if _is_no_drop(call.value, feel):
+                found.append((call.entry, "hot"))
+    return found
+
+
+def _is_no_drop(drop: int, feel: str) -> bool:
+    return feel == "no drop" or drop == 0
+
+
+def stop_after(facts: JobFacts) -> tuple[float | None, Limit | None]:
+    """Seconds after the start by which oil pressure has to show, by the limit on file."""
+    limit = limit_for(facts.limits, "run", "oil_rise", "service")
+    if limit is None or not limit.has_source or limit.upper is None:
+        return None, limit
+    return limit.upper / 10, limit
+
+
+def air_of(facts: JobFacts, run: Run) -> DayAir | str:
+    """The air of a run, or a sentence that says what is missing to know it."""
+    try:
+        return day_air(facts, run.conditions)
+    except BadInput as reason:
+        # The place's own elevation may have been changed since the run.
+        return f"What the air is worth is not known. {reason.sentence}"
+
+
+def worth_beside(facts: JobFacts, run: Run) -> StaticWorth | None:
+    """What the air is worth beside the run's static speed; None where that was not read."""
+    call = run.verdict.call("static") if run.verdict else None
+    return static_worth(call, air_of(facts, run)) if call is not None else None
+
+
+def _mags(verdict: ItemVerdict | None, facts: JobFacts) -> MagCheck | None:
+    if verdict is None:
+        return None
+    drops: dict[str, tuple[int, str, bool]] = {}
+    for side in ("left", "right"):
+        call = verdict.call(f"drop_{side}")
+        if call is None or call.value is None or call.entry is None:
+            continue
+        feel = str(call.entry.get("with", {}).get("feel", ""))
+        drops[side] = (call.value, feel, call.call == "OUT")
+    if not drops:
+        return None
+    difference = verdict.call("difference")
+    split = difference is not None and difference.call == "OUT"
+    return mag_check(drops, facts, split=split)
+
+
+@dataclass(frozen=True, slots=True)
+class _Said:
+    """One thing that a magneto check says. The lower the ``rank``, the more it matters."""
+
+    rank: int
+    side: str
+    part: str
+    sentence: str
+    check: str = ""
+    item: str = ""
+
+
+def mag_check(
+    drops: Mapping[str, tuple[int, str, bool]], facts: JobFacts, *, split: bool = False
+) -> MagCheck:
+    """What the drops say: ``side -> (drop in rpm, how it felt, over the limit)``.
+
+    Selecting LEFT runs the left magneto and grounds the right, so no drop on LEFT accuses the
+    right one. The table is common practice, no source, but for the cold-cylinder check (AC
+    43.13-1B, 8-2a) and the order of the switch (FAA powerplant handbook, ignition checks).
+    """
+    over = [side for side, (_, _, out) in drops.items() if out]
+    said = [
+        one
+        for side, drop in drops.items()
+        if (one := _said_of(side, drop, len(over), facts)) is not None
+    ]
+    hot = next((one.side for one in said if one.rank == 0 and one.part == _HOT), "")
+    if len(over) == 2 and not any(one.rank < 3 for one in said):
+        both = "Large, smooth drops on both: timing late, mixture too rich, or a weak engine."
+        said += [_Said(3, "both", "timing", both, f"drop_{s}", f"magneto:{s}") for s in over]
+    if split and not any(one.rank < 4 for one in said):
+        apart = "The drops are too far apart: timing split, or one bad plug."
+        said.append(_Said(3, "", "timing or plug", apart, "difference", _BOTH))
+    if not said:
+        values = " and ".join(
+            f"{show(drop, QUANTITIES['speed'])} on {side.upper()}"
+            for side, (drop, _, _) in drops.items()
+        )
+        more = "" if len(drops) == 2 else " The other side is still to be read."
+        return MagCheck((f"{values}, smooth: nothing is accused.{more}",), "", "", "")
+    said.sort(key=lambda one: one.rank)
+    return MagCheck(
+        sentences=tuple(dict.fromkeys(one.sentence for one in said)),
+        accused=said[0].side,
+        part=said[0].part,
+        hot=hot,
+        accusations=tuple((one.check, one.item, one.sentence) for one in said if one.item),
+    )
+
+
+_HOT = "P-lead"
+_BOTH = "ignition:both magnetos"
+
+
+def _said_of(side: str, given: tuple[int, str, bool], over: int, facts: JobFacts) -> _Said | None:
+    """What one side says; None where it says nothing."""
+    drop, feel, out = given
+    holes = ", ".join(facts.layout.ignition.get(side, ()))
+    select, other = side.upper(), _OTHER[side]
+    check, own = f"drop_{side}", f"magneto:{side}"
+    least = facts.run_rules.plausible_drop
+    if _is_no_drop(drop, feel):
+        return _Said(
+            0, other, _HOT,
+            f"No drop on {select} accuses the {other} magneto: {select} runs the {side} one and "
+            f"should ground the {other} one, which fires on. Look at the {other} magneto's P-lead "
+            "and the switch; the propeller is live, tag it. If they are sound, the timing is too "
+            "early.",
+            check, f"magneto:{other}",
+        )  # fmt: skip
+    if feel == "dies":
+        sentence = f"It dies on {select}: the {side} magneto is dead or grounded."
+        if not out:
+            sentence += (
+                f" {drop} rpm was keyed beside it, which an engine that dies does not have: one of "
+                "the two is wrong."
+            )
+        return _Said(1, side, "magneto", sentence, check, own)
+    if drop < least:
+        return _Said(
+            1, other, "P-lead or switch",
+            f"{drop} rpm on {select} is less than a drop is here ({least} rpm by the shop's own "
+            f"figure: common practice, no source): the {other} magneto may not be grounded, or the "
+            "speed was keyed before it settled.",
+            check, f"magneto:{other}",
+        )  # fmt: skip
+    if feel == "sudden, rough":
+        return _Said(
+            2, side, "plug or lead",
+            f"A sudden, rough drop of {drop} rpm on {select}: a dead plug or lead among {holes}. "
+            "Find the cold cylinder, then swap the plug: the fault moves with a plug and stays with "
+            "a lead or the magneto.",
+            check, own,
+        )  # fmt: skip
+    if out and over == 1 and feel != "slow, gentle":
+        return _Said(
+            3, side, "timing",
+            f"A large, smooth drop of {drop} rpm on {select} alone: the {side} magneto is late, or "
+            "its internal timing is out.",
+            check, own,
+        )  # fmt: skip
+    if feel == "slow, gentle":
+        return _Said(
+            4, side if out else "", "timing" if out else "",
+            f"A slow, gentle fall of {drop} rpm on {select}: timing, mixture or valve clearance.",
+            check, own if out else "",
+        )  # fmt: skip
+    return None
+
+
+def leak_closed(finding: Finding, runs: Sequence[Run], facts: JobFacts) -> str:
+    """The later run at power whose look found a leak dry, in words; empty while there is none."""
+    about = facts.sheets["run"].words[finding.word].about
+    for run in runs:
+        call = run.verdict.call(about) if run.verdict else None
+        if call is None or call.entry is None or not is_later(run.began, finding.entry):
+            continue
+        if run.ended and run.at_power and call.call == "WITHIN":
+            return f"dry at run {run.name}, at power, on {on_day(call.entry.at)}"
+    return ""
+
+
+def _blockers(
+    facts: JobFacts, runs: Sequence[Run], p_leads: Mapping[str, PLead], proofs: Proofs
+) -> list[Blocker]:
+    done = [run for run in runs if run.ended]
+    found: list[Blocker] = []
+    if not done:
+        found.append(
+            Blocker(
+                "run",
+                "The engine has not been run on the ground.",
+                "Run it by the run card: 14 CFR 43.15(c)(2) asks for it before approval.",
+            )
+        )
+    elif not any(run.has_figures for run in done):
+        found.append(
+            Blocker(
+                done[-1].item,
+                f"Run {done[-1].name} has no figure, and a run with no figure is no run.",
+                "Run it again and read every check of the run card.",
+            )
+        )
+    else:
+        found += _not_shown(facts, done[-1], proofs)
+    for run in done:
+        found += _open_findings(run, done, facts)
+    on = next((run for run in runs if run.state == "running"), None)
+    if on is not None:
+        found.append(Blocker(on.item, f"Run {on.name} is not ended.", "End it on its card."))
+    for one in p_leads.values():
+        if one.live:
+            found.append(
+                Blocker(
+                    f"magneto:{one.magneto}",
+                    one.live,
+                    "Prove it dead: the switch-off check of a run, or the P-lead's own check.",
+                )
+            )
+    return found
+
+
+def _not_shown(facts: JobFacts, last: Run, proofs: Proofs) -> list[Blocker]:
+    """Every figure that the run card asks for, or that was read, and that no run shows to be right."""
+    sheet: CheckSheet = facts.sheets["run"]
+    missing: list[str] = []
+    missed: list[str] = []
+    ended: dict[str, tuple[Act, list[Figure]]] = {}
+    for check in sheet.checks:
+        figure = proofs.standing.get(check.name)
+        if not check.required and (
+            figure is None or figure.ended_by is not None or figure.call.call in NOT_SHOWN
+        ):
+            continue  # it is offered, and nothing asks for it
+        if figure is None or figure.call.call == "VOID":
+            missing.append(check.label.lower())
+        elif figure.ended_by is not None:
+            act = figure.ended_by
+            ended.setdefault(act.entry.id, (act, []))[1].append(figure)
+        elif check.kind == "look" and figure.call.call in ("NOT READ", "OUT"):
+            continue  # what it found stands open, and is said for itself
+        elif figure.call.call == "NOT READ":
+            said = lower_first(figure.call.sentence).rstrip(".")
+            missing.append(f"{check.label.lower()} ({said})")
+        elif figure.call.call != "WITHIN":
+            missed.append(_missed(figure, last))
+    found = [
+        Blocker(
+            f"run:{figures[-1].run}",
+            f"{upper_first(act.sentence)}, after run {figures[-1].run}: "
+            f"{listed([one.label.lower() for one in figures])} of it no longer "
+            f"count{'s' if len(figures) == 1 else ''}.",
+            "Run again and read that again.",
+        )
+        for act, figures in ended.values()
+    ]
+    if missed or missing:
+        why = []
+        if missed:
+            why.append(f"Missed: {', '.join(missed)}.")
+        if missing:
+            why.append(f"Not logged: {', '.join(missing)}.")
+        out = last.mags.sentences[0] if last.mags and last.mags.accused else ""
+        if not out:
+            out = "Run it again."
+            if last.verdict and last.verdict.next and last.verdict.verdict != "REJECT":
+                out = last.verdict.next  # a run is no part, so none is tagged
+        found.append(Blocker(last.item, f"Run {last.name} does not stand. {' '.join(why)}", out))
+    return found
+
+
+def _missed(figure: Figure, last: Run) -> str:
+    of = f" of run {figure.run}" if figure.run != last.name else ""
+    call = figure.call
+    if call.call == "NOT YET":
+        # What a look found says what it is by itself.
+        return f"{call.label.lower()}{of}: {lower_first(call.reading)} is open"
+    said = f"{call.label.lower()} {call.reading}{of}"
+    return (
+        said
+        if call.call == "OUT"
+        else f"{said}, {call.call}: {lower_first(call.sentence).rstrip('.')}"
+    )
+
+
+def _open_findings(run: Run, done: Sequence[Run], facts: JobFacts) -> list[Blocker]:
+    found = []
+    for finding in run.verdict.findings if run.verdict else ():
+        if finding.severity < 2:
+            continue
+        if is_leak(finding, facts):
+            if leak_closed(finding, done, facts):
+                continue
+            way_out = "Mend it, run again at power and look: a dry look after that closes it."
+        elif finding.is_open:
+            way_out = "Close it with what was done, then look again at the next run."
+        else:
+            continue
+        found.append(Blocker(run.item, f"{finding.label} at run {run.name} is open.", way_out))
+    return found

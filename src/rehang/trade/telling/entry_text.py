@@ -1,0 +1,730 @@
+"""The maintenance entry, the inspection entry and the discrepancy list, drafted from the book.
+
+What each must hold: 14 CFR 43.9(a) for maintenance, 43.11(a) for inspections, 43.11(b) for the
+list of discrepancies. The mechanic's own rules govern. A draft is a list of sentences, each with
+what it was drawn from; the person may write any of them anew, and the drawn one stays beside it.
+Nothing here is signed.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from datetime import date
+
+from rehang.trade.facts.job_facts import JobFacts
+from rehang.trade.facts.torquegroups import FOR_EACH
+from rehang.trade.gate.powers import APPROVE, holders
+from rehang.trade.job.judging import JudgedJob
+from rehang.trade.known.doubts import uses_in_doubt
+from rehang.trade.known.drafts import WHATS, Draft, Field, Line, check_what, own_of
+from rehang.trade.known.fastened import TorqueCall, torque_places
+from rehang.trade.known.fitting import papers_words
+from rehang.trade.known.state import item_kind, item_name
+from rehang.trade.known.torque import in_lb_words
+from rehang.trade.known.went_in import went_in
+from rehang.trade.papers.due import CLOCK_WORDS, Due, hours_of
+from rehang.trade.release.blockers import NOT_DONE, RECORD, completed_on
+from rehang.trade.release.torquetodo import fasteners_words
+from rehang.trade.run.air import CONDITIONS
+from rehang.trade.run.proofs import asked_of, claimed
+from rehang.trade.run.runs import Run
+from rehang.trade.telling.measured import (
+    compressions,
+    oil_and_filter,
+    plugs_tested,
+    promised,
+    tappets,
+    timing,
+)
+from rehang.trade.telling.sentences import entry_words, item_as_said, with_stop
+from rehang.trade.terms.entries import Entry
+from rehang.trade.terms.wording import listed, lower_first, on_day, plural, upper_first, written_day
+from rehang.trade.verdicts.verdict import Blocker, ItemVerdict
+from rehang.trade.work.places import PlaceNow
+
+__all__ = ["LISTS", "draft_of", "open_items"]
+
+# 14 CFR 43.11(a)(4) and (5) give the wording "or a similarly worded statement": from memory.
+AIRWORTHY = (
+    "I certify that this engine has been inspected in accordance with the inspection named above "
+    "and was determined to be in airworthy condition."
+)
+UNAIRWORTHY = (
+    "I certify that this engine has been inspected in accordance with the inspection named above "
+    "and a list of discrepancies and unairworthy items dated {on} has been provided for the owner "
+    "or operator."
+)
+
+
+# The two lists for the owner: what is not airworthy or not shown to be, and what is not done yet.
+LISTS = ("Discrepancy", "Work not done")
+
+
+def open_items(judged: JudgedJob) -> tuple[tuple[Blocker, ...], tuple[Blocker, ...]]:
+    """What is unairworthy, open or overdue (14 CFR 43.11(b)), and apart from it work not done."""
+    kept = [one for one in judged.blockers if one.group != RECORD]
+    work = [one for one in kept if one.group in NOT_DONE or one.about == "run"]
+    return (*(one for one in kept if one not in work), *judged.may_not_fly), tuple(work)
+
+
+def draft_of(judged: JudgedJob, what: str) -> Draft:
+    """The draft of one record as the book stands.
+
+    Raises
+    ------
+    BadInput
+        ``what`` is not a record.
+    """
+    check_what(what)
+    own = own_of(judged.state, what)
+    drawer = _Drawer(judged)
+    drawn = {
+        "maintenance": drawer.maintenance,
+        "inspection": drawer.inspection,
+        "discrepancies": drawer.discrepancies,
+    }[what]()
+    lines = []
+    for name, title, text, source, struck in drawn:
+        entry = own.get(name)
+        lines.append(
+            Line(
+                id=name,
+                title=title,
+                drawn=text,
+                own=str(entry.data["text"]) if entry else "",
+                by=judged.facts.person(entry.by) if entry else "",
+                from_what=source,
+                struck=struck,
+            )
+        )
+    for name, entry in own.items():
+        if name.startswith("more-"):
+            lines.append(
+                Line(name, "Also", "", str(entry.data["text"]), judged.facts.person(entry.by), "")
+            )
+    fields = tuple(
+        Field(
+            one.name,
+            one.label,
+            str(own[f"field-{one.name}"].data["text"]) if f"field-{one.name}" in own else one.value,
+            one.rule,
+            one.required,
+            one.filled_at_signing,
+        )
+        for one in drawer.fields(what)
+    )
+    on = next((one.value for one in fields if one.name == "date"), "")
+    return Draft(what, WHATS[what], tuple(lines), fields, drawer.statement(what, on))
+
+
+Drawn = tuple[str, str, str, str, bool]
+
+
+class _Drawer:
+    """Draws sentences from one judged job; lives only inside :func:`draft_of`."""
+
+    def __init__(self, judged: JudgedJob) -> None:
+        self.judged = judged
+        self.facts: JobFacts = judged.facts
+        self.live = judged.state.live()
+        self.runs = judged.runs
+        self.hours = hours_of(judged.facts, judged.state)
+        self.due = judged.due
+
+    # Records
+
+    def maintenance(self) -> list[Drawn]:
+        made = [
+            self._one("engine", "Engine", self._engine(), "engine.toml"),
+            self._one("data", "Data used", self._documents(), "limits.toml"),
+            self._one("plugs-out", "Spark plugs out", self._plugs_out(), "entries of removal"),
+            self._one("plugs-in", "Spark plugs in", self._plugs_in(), "entries of fitting"),
+            self._one("off", "Parts off", self._off(), "verdicts and dispositions"),
+            self._one("on", "Parts on", self._on(), "entries of fitting and use"),
+            self._one(
+                "plugs", "Plugs as tested", plugs_tested(self.judged), "readings on the plugs"
+            ),
+            *(
+                self._one(name, title, text, "readings on the cylinders")
+                for name, title, text in compressions(self.judged)
+            ),
+            self._one("tappets", "Dry tappets", tappets(self.judged), "readings on the cylinders"),
+            self._one("timing", "Timing", timing(self.judged), "readings on the magnetos"),
+            self._one("oil", "Oil and filter", oil_and_filter(self.judged), "samples and counts"),
+            self._one("torque", "Torque", self._torque(), "entries of torque"),
+            self._one("reworked", "Reworked", self._reworked(), "entries of rework"),
+            self._one("work", "Work done", self._work(), "tasks"),
+            self._one("short", "Closed short", self._short(), "tasks closed short"),
+            self._one("findings", "Findings", self._findings(), "findings and how each was closed"),
+            self._one("called", "Called by a person", self._called(), "close calls"),
+            self._one("promised", "To be looked at again", promised(self.judged), "promises"),
+            self._one("looks", "Second looks", self._looks(), "entries of second looks"),
+            self._one("directives", "Directives", self._directives(), "entries of compliance"),
+            self._one("run", "Ground run", self._run(), "readings of the runs"),
+            self._one("meters", "Meters", self._meters(), "meters.toml"),
+        ]
+        found = [one for one in made if one[2]]
+        return found + self._struck()
+
+    def inspection(self) -> list[Drawn]:
+        made = [
+            self._one("engine", "Engine", self._engine(), "engine.toml"),
+            self._one("extent", "Type and extent", self._extent(), "recurring.toml"),
+            self._one("data", "Data used", self._documents(), "limits.toml"),
+            self._one("directives", "Directives", self._directives(), "entries of compliance"),
+            self._one("run", "Ground run", self._run(), "readings of the runs"),
+        ]
+        return [one for one in made if one[2]]
+
+    def discrepancies(self) -> list[Drawn]:
+        found: list[Drawn] = []
+        used: dict[str, int] = {}
+        for title, ones in zip(LISTS, open_items(self.judged), strict=True):
+            for number, one in enumerate(ones, start=1):
+                # Named by what it is about, so that a person's words stay with it as others go.
+                name = re.sub(r"[^A-Za-z0-9]+", "-", one.about).strip("-")
+                used[name] = used.get(name, 0) + 1
+                found.append(
+                    (
+                        name if used[name] == 1 else f"{name}-{used[name]}",
+                        f"{title} {number}",
+                        with_stop(upper_first(one.sentence)),
+                        f"way out: {with_stop(one.way_out)}",
+                        False,
+                    )
+                )
+        return found
+
+    @staticmethod
+    def _one(name: str, title: str, text: str, source: str) -> Drawn:
+        return name, title, text, source, False
+
+    # Fields and statement
+
+    def fields(self, what: str) -> list[Field]:
+        engine = self.facts.engine
+        airframe = self.hours.on("airframe")
+        on = completed_on(self.runs)
+        common = [
+            Field(
+                "engine", "Engine",
+                " ".join(str(engine.get(k, "")) for k in ("engine", "serial") if engine.get(k)),
+                "common practice", False,
+            ),
+            # A list of discrepancies is signed and dated by 43.11(b).
+            Field(
+                "date", "Date", on,
+                "14 CFR 43.11(b)" if what == "discrepancies" else "14 CFR 43.9(a)(2)", True,
+            ),
+        ]  # fmt: skip
+        rule = {"maintenance": "14 CFR 43.9(a)(4)", "inspection": "14 CFR 43.11(a)(3)"}.get(
+            what, "14 CFR 43.11(b)"
+        )
+        who = [
+            Field("signature", "Signature", "", rule, True, True),
+            Field("certificate", "Certificate number", "", rule, True, True),
+            Field("kind", "Kind of certificate", "", rule, True, True),
+        ]
+        if what == "maintenance":
+            return [
+                *common,
+                Field(
+                    "performer",
+                    "Work performed by, if not the person who approves",
+                    self._performers(),
+                    "14 CFR 43.9(a)(3)",
+                    False,
+                ),
+                Field(
+                    "total",
+                    "Airframe total time",
+                    _hours(airframe),
+                    "common practice",
+                    False,
+                ),
+                *who,
+            ]
+        if what == "inspection":
+            return [
+                Field("type", "Type and brief extent", self._extent(), "14 CFR 43.11(a)(1)", True),
+                Field("date", "Date", on, "14 CFR 43.11(a)(2)", True),
+                Field("total", "Aircraft total time", _hours(airframe), "14 CFR 43.11(a)(2)", True),
+                *who,
+            ]
+        return [
+            *common,
+            Field("to", "For the owner or operator", self._for_whom(), "14 CFR 43.11(b)", True),
+            *who,
+        ]
+
+    def statement(self, what: str, on: str) -> str:
+        if what == "maintenance":
+            return "The signature approves only the work described here (14 CFR 43.9(a))."
+        if what == "inspection":
+            if self.judged.against(what):
+                return UNAIRWORTHY.format(on=on or "________")
+            return AIRWORTHY
+        return "These items keep the engine from return to service as of the date above."
+
+    # Sentences
+
+    def _engine(self) -> str:
+        engine = self.facts.engine
+        parts = [
+            str(engine.get("engine", "")),
+            f"s/n {engine['serial']}" if engine.get("serial") else "",
+        ]
+        text = " ".join(p for p in parts if p)
+        if engine.get("airframe") or engine.get("registration"):
+            off = " ".join(str(engine[k]) for k in ("airframe", "registration") if engine.get(k))
+            text += f", {off}"
+        hours = [
+            f"{self.hours.on(clock):,.1f} h {words}"
+            for clock, words in (("since_new", "since new"), ("since_overhaul", "since overhaul"))
+            if self.hours.on(clock) is not None
+        ]
+        if hours:
+            text += f"; {', '.join(hours)}"
+        removed = engine.get("removed_on")
+        if isinstance(removed, date):
+            text += f". Off the airframe on {on_day(removed)}"
+        hung = self._done_on("G2")
+        if hung:
+            text += f", hung again on {hung}"
+        return with_stop(text)
+
+    def _done_on(self, task: str) -> str:
+        done = [e for e in self.live if e.kind == "done" and e.get("task") == task]
+        return on_day(done[-1].at) if done else ""
+
+    def _documents(self) -> str:
+        pages: dict[str, list[str]] = {}
+        for one in self.judged.items:
+            for call in one.calls:
+                limit = call.limit_data
+                if limit is None or not limit.has_source or call.entry is None:
+                    continue
+                held = pages.setdefault(f"{limit.document}, rev {limit.revision}", [])
+                if limit.page and limit.page not in held:
+                    held.append(limit.page)
+        told = [
+            f"{document}"
+            + (
+                f", page{'s' if len(held) > 1 else ''} {', '.join(sorted(held, key=_page_order))}"
+                if held
+                else ""
+            )
+            for document, held in pages.items()
+        ]
+        return with_stop("; ".join(told)) if told else ""
+
+    def _plugs_out(self) -> str:
+        out = [
+            f"{hole} {item_name(one.id)}"
+            for hole in self.facts.layout.walk
+            for one in self.judged.state.items.values()
+            if one.kind == "plug" and one.came_out_of == hole
+        ]
+        return with_stop(", ".join(out)) if out else ""
+
+    def _plugs_in(self) -> str:
+        told = [
+            f"{one.name} {item_name(one.item)}"
+            for one in self.judged.places
+            if one.kind == "plug" and one.item
+        ]
+        return with_stop(", ".join(told)) if told else ""
+
+    def _off(self) -> str:
+        """Rejects, what was scrapped, and what has another in its place; nothing that is in."""
+        inside = {one.item for one in self.judged.places}
+        told = []
+        for one in self.judged.items:
+            gone = one.state.disposed
+            if one.item in inside or not (
+                one.verdict == "REJECT" or gone is not None or one.state.replaced_by
+            ):
+                continue
+            plug = "plug " if one.kind == "plug" else ""
+            why = [_short_reason(one)] if one.verdict == "REJECT" else []
+            if gone is not None:
+                note = f", {gone.get('note')}" if gone.get("note") else ""
+                why.append(f"{gone.data['how']}{note}")
+            why = why or [f"replaced by {one.state.replaced_by}"]
+            told.append(f"{plug}{item_as_said(one.item)} ({'; '.join(why)})")
+        # Another of the same name, as a magneto, is told by its serial.
+        told += [
+            f"{one.label} {one.own}"
+            for one in self.judged.places
+            if one.is_new and one.own and one.item == one.began
+        ]
+        told += [
+            "old oil filter" for one in self.judged.places if one.kind == "filter" and one.item
+        ]
+        return with_stop("; ".join(told)) if told else ""
+
+    def _on(self) -> str:
+        """Parts on, each piece once: what has a name by its name, the rest by its number."""
+        pieces = went_in(self.facts, self.judged.state, ("fitted",))
+        new = [one for one in self.judged.places if one.is_new]
+        told = self._new_plugs([one for one in new if one.kind == "plug"])
+        told += [self._new_part(one) for one in new if one.kind != "plug"]
+        named = {one.item for one in new}
+        # What was used and names its item is on, though nobody wrote down that it was fitted.
+        told += [
+            f"{item_as_said(one.item)} ({self._part(one.part)})"
+            for one in pieces
+            if one.entry.kind == "used" and one.item and one.item not in named
+        ]
+        used: dict[str, int] = {}
+        for one in pieces:
+            if not one.item:
+                used[one.part] = used.get(one.part, 0) + one.number
+        for part, number in used.items():
+            known = self.facts.parts.get(part)
+            unit = known.unit if known and known.unit else "×"
+            papers = self._papers(part)
+            told.append(f"{number} {unit} {self._part(part)}" + (f" ({papers})" if papers else ""))
+        return with_stop("; ".join(told)) if told else ""
+
+    def _new_part(self, one: PlaceNow) -> str:
+        """A part that came in, what it is in place of, its number, its date and its papers."""
+        entry = one.entry
+        assert entry is not None
+        name = item_as_said(one.item)
+        if one.item != one.began and one.kind == "hose":
+            name += f" in place of {one.name}"
+        extra = [self._part(one.part)] if one.part else []
+        if entry.get("serial"):
+            extra.append(f"s/n {entry.get('serial')}")
+        if entry.get("batch"):
+            extra.append(f"batch {entry.get('batch')}")
+        if entry.get("made"):
+            extra.append(f"made {written_day(str(entry.get('made')))}")
+        if one.papers:
+            extra.append(one.papers)
+        return f"{name} ({', '.join(extra)})" if extra else name
+
+    def _new_plugs(self, new: Sequence[PlaceNow]) -> list[str]:
+        """The plugs that came in, by their serials under the release document that they share."""
+        alike: dict[tuple[str, str], list[str]] = {}
+        for one in new:
+            alike.setdefault((one.part, one.papers), []).append(item_name(one.item))
+        return [
+            f"{len(ones)} × {self._part(part) if part else 'plug'}, s/n {', '.join(ones)}"
+            + (f" ({papers})" if papers else "")
+            for (part, papers), ones in alike.items()
+        ]
+
+    def _papers(self, part: str) -> str:
+        """The last release document that a part came with; one without a number is none."""
+        return next(
+            (
+                words
+                for e in reversed(self.live)
+                if part in (e.get("part"), e.get("about"))
+                and e.kind in ("arrived", "papers")
+                and (words := papers_words(e))
+            ),
+            "",
+        )
+
+    def _part(self, part: str) -> str:
+        known = self.facts.parts.get(part)
+        return known.name if known else part
+
+    def _reworked(self) -> str:
+        """Each rework by what was done, with the items that it was done to."""
+        told: dict[str, list[str]] = {}
+        for item in self.judged.state.items.values():
+            sheet = self.facts.sheets.get(item.kind)
+            for entry in item.reworks:
+                act = str(entry.get("act"))
+                known = sheet.reworks.get(act) if sheet else None
+                note = (
+                    f" ({entry.get('note')})" if entry.get("note") and item.kind != "plug" else ""
+                )
+                name = f"{item_as_said(item.id)}{note}"
+                ones = told.setdefault(known.done if known else act, [])
+                if name not in ones:
+                    ones.append(name)
+        said = [f"{act}: {', '.join(ones)}" for act, ones in told.items()]
+        return with_stop("; ".join(said)) if said else ""
+
+    def _torque(self) -> str:
+        """Each group with what arrived, the wrench and until when it is in date."""
+        told: dict[tuple[str, str], list[str]] = {}
+        for place in torque_places(self.facts, self.judged.state):
+            alike: dict[str, list[int]] = {}
+            for number, call in place.calls.items():
+                if call.call != "VOID":
+                    alike.setdefault(self._arrived(call), []).append(number)
+            for said, numbers in alike.items():
+                whole = len(numbers) == place.group.number
+                words = (
+                    place.label
+                    if whole and place.place
+                    else upper_first(fasteners_words(place, numbers))
+                )
+                told.setdefault((place.group.title, said), []).append(words)
+        found = [
+            f"{title} ({listed(_shortened(words))}): {said}"
+            if words[0].partition(" ")[0] in FOR_EACH
+            else f"{listed(words)}: {said}"
+            for (title, said), words in told.items()
+        ]
+        return with_stop("; ".join(found)) if found else ""
+
+    def _arrived(self, call: TorqueCall) -> str:
+        state, entry = self.judged.state, call.entry
+        meter = self.facts.meters[entry.data["meter"]]
+        due = f", due {written_day(meter.due_text)}" if meter.due_text else ", no calibration"
+        doubt = ", in doubt" if state.doubt(meter.id, entry) is not None else ""
+        value = f"{in_lb_words(call.arrived)} in-lb" if call.arrived is not None else "no value"
+        set_to = f", set {entry.get('set_to')}" if entry.get("adapter") else ""
+        by = f", called {call.call} by {call.called_by}" if call.called_by else ""
+        return f"{value}{set_to}, {meter.id}{due}{doubt}{by}" + (
+            "" if call.call == "WITHIN" or by else f", {call.call}"
+        )
+
+    def _work(self) -> str:
+        done = [one.task.title for one in self.judged.work.tasks.values() if one.state == "DONE"]
+        return with_stop("; ".join(done)) if done else ""
+
+    def _short(self) -> str:
+        told = [
+            f"{self._task(e.data['task'])} closed short on {on_day(e.at)} by "
+            f"{self.facts.person(e.by)}: {str(e.data['reason']).strip().rstrip('.')}"
+            for e in self.live
+            if e.kind == "closed_short"
+        ]
+        return with_stop("; ".join(told)) if told else ""
+
+    def _task(self, name: str) -> str:
+        known = self.facts.tasks.get(name)
+        return known.title if known else name
+
+    def _findings(self) -> str:
+        told = []
+        for one in self.judged.items:
+            for finding in one.findings:
+                if finding.severity < 2:
+                    continue
+                end = self._named(finding.resolved) or (
+                    "part rejected" if one.verdict == "REJECT" else "open"
+                )
+                told.append(
+                    f"{item_as_said(one.item)}: {finding.label} ({on_day(finding.entry.at)}), {end}"
+                )
+        return with_stop("; ".join(told)) if told else ""
+
+    def _named(self, text: str) -> str:
+        """What the fold of the book wrote with keys, with the names of the people."""
+        for key, person in self.facts.people.items():
+            text = text.replace(f" by {key}: ", f" by {person.name}: ")
+        return text
+
+    def _called(self) -> str:
+        told = [
+            f"{item_as_said(one.item)} {call.label.lower()} {call.record} called {call.call} by {call.called_by}"
+            for one in self.judged.items
+            for call in one.calls
+            if call.called_by
+        ]
+        return with_stop("; ".join(told)) if told else ""
+
+    def _looks(self) -> str:
+        told = []
+        for entry in self.live:
+            if entry.kind == "second_look":
+                told.append(
+                    f"{self._task(entry.data['task'])}, {self.facts.person(entry.by)}, {on_day(entry.at)}"
+                )
+        return with_stop("; ".join(told)) if told else ""
+
+    def _directives(self) -> str:
+        told = []
+        due: dict[str, Due] = {one.id: one for one in self.due}
+        for entry in self.live:
+            if entry.kind != "complied" or entry.data["recurring"] not in due:
+                continue
+            one = due[entry.data["recurring"]]
+            # When it is next due, and no count of what is left: a record says the same each day.
+            sides = [
+                f"{one.due_hours:,.1f} h {CLOCK_WORDS[self.facts.recurring[one.id].clock]}"
+                if one.due_hours is not None
+                else "",
+                on_day(one.due_on) if one.due_on is not None else "",
+            ]
+            next_due = " or ".join(side for side in sides if side)
+            told.append(
+                f"{one.title} ({one.source}) complied with on {written_day(entry.data['on'])}"
+                + (f", method: {one.method}" if one.method else "")
+                + (f"; next due {next_due}" if next_due else "; nothing is due again")
+            )
+        return with_stop("; ".join(told)) if told else ""
+
+    def _run(self) -> str:
+        told = [self._one_run(run) for run in self.runs.runs if run.ended]
+        if claimed(self.facts, self.judged.state):
+            # What 14 CFR 43.15(c)(2) asks and this engine does not have.
+            told += [said for _, _, said in asked_of(self.facts) if said]
+        return " ".join(told)
+
+    def _one_run(self, run: Run) -> str:
+        """One run with its day, its weather and every figure and look of it, those that count no more with why."""
+        weather = ", ".join(
+            f"{words} {run.conditions[key]}"
+            for key, words in CONDITIONS.items()
+            if run.conditions.get(key)
+        )
+        head = f"Run {run.name} on {on_day(run.began.at)}" + (f" ({weather})" if weather else "")
+        head += f", shut down: {run.why}" if run.why else ""
+        told = []
+        ended: dict[str, list[str]] = {}
+        said: set[str] = set()
+        for call in run.verdict.calls if run.verdict is not None else ():
+            figure = self.runs.proofs.of(run.name, call.check)
+            entry = call.entry
+            if figure is None or entry is None or (entry.kind == "seen" and entry.id in said):
+                continue
+            said.add(entry.id)
+            void = f" ({lower_first(call.sentence).rstrip('.')})" if call.call == "VOID" else ""
+            told.append(f"{call.label.lower()} {lower_first(call.record)}{void}")
+            if figure.ended_by is not None:
+                ended.setdefault(figure.ended_by.sentence, []).append(call.label.lower())
+        if not told:
+            return f"{head}: nothing was read, so it proves nothing."
+        more = [
+            f" {upper_first(listed(ones))}: not counted any more, as {act}."
+            for act, ones in ended.items()
+        ]
+        return with_stop(f"{head}: {', '.join(told)}") + "".join(more)
+
+    def _meters(self) -> str:
+        used: dict[str, None] = {}
+        for one in self.judged.items:
+            for call in one.calls:
+                if call.meter and call.call != "VOID":
+                    used[call.meter] = None
+            for entry in one.state.torqued:
+                used[entry.data["meter"]] = None
+        told = []
+        state = self.judged.state
+        used |= {name: None for name in state.found_out if uses_in_doubt(self.facts, state, name)}
+        for name in used:
+            meter = self.facts.meters[name]
+            due = (
+                f"calibration due {written_day(meter.due_text)}"
+                if meter.due_text
+                else "no calibration on record"
+            )
+            proved = self.judged.state.proved.get(name)
+            if proved is not None:
+                due += f"; as-found check of {on_day(proved.at)}: {proved.data['reason']}"
+            told.append(f"{name} {meter.name}, {due}{self._found_out(name)}")
+        return with_stop("; ".join(told)) if told else ""
+
+    def _found_out(self, name: str) -> str:
+        """That a meter was found out, and what became of each thing it was used on since."""
+        said = ""
+        uses = uses_in_doubt(self.facts, self.judged.state, name)
+        for one in self.judged.state.found_out.get(name, ()):
+            said += f"; found out of tolerance on {on_day(one.found_on)}: {one.as_found}"
+            good = f" ({on_day(one.last_good)})" if one.last_good else " (no day on file)"
+            ones = [
+                f"{use.what} ({use.said or 'open'})" for use in uses if use.found.entry is one.entry
+            ]
+            if ones:
+                said += f"; used since it was last known good{good} on {', '.join(ones)}"
+        return said
+
+    def _struck(self) -> list[Drawn]:
+        found: list[Drawn] = []
+        for number, (target, by) in enumerate(self.judged.state.struck.items(), start=1):
+            entry = self.judged.state.entries[target]
+            if entry.kind == "drafted":
+                continue
+            reason = str(by.data["reason"]).strip().rstrip(".")
+            text = (
+                f"{entry_words(entry, self.judged)} Struck by {self.facts.person(by.by)}: {reason}."
+            )
+            found.append((f"struck-{number}", "Struck", text, f"entry {entry.seq or target}", True))
+        return found
+
+    def _performers(self) -> str:
+        """Everyone who did the work, with or without papers, and for what (14 CFR 43.9(a)(3)).
+
+        Where one person alone may sign, they are "the person who approves" and are left out.
+        """
+        did: dict[str, dict[str, None]] = {}
+        under: dict[str, dict[str, None]] = {}
+        for entry in self.live:
+            if entry.get("under") and self._work_of(entry):
+                under.setdefault(entry.by, {})[self.facts.person(entry.get("under"))] = None
+            for key in (entry.by, *map(str, entry.get("with", ()) if entry.kind == "done" else ())):
+                for what in self._work_of(entry):
+                    did.setdefault(key, {})[what] = None
+        may = holders(APPROVE, self.live[-1].at.date(), self.facts) if self.live else []
+        if len(may) == 1:
+            did.pop(may[0].key, None)
+        return "; ".join(
+            f"{self.facts.person(key)} ({listed(list(what))}"
+            + (f"; supervised by {listed(list(under[key]))})" if key in under else ")")
+            for key, what in did.items()
+        )
+
+    def _work_of(self, entry: Entry) -> tuple[str, ...]:
+        """What an entry says that a person did, as the record names it; nothing where it is no work."""
+        kind = item_kind(entry.item)
+        match entry.kind:
+            case "started" | "done" | "torqued" if entry.get("task"):
+                return (lower_first(self._task(entry.data["task"])),)
+            case "torqued":
+                return (f"torque of {entry.data['what']}",)
+            case "removed" | "fitted" | "replaced" | "reworked":
+                return (f"{plural(kind, 2)} {_DID[entry.kind]}",)
+            case "reading" | "seen" | "counted":
+                return (f"readings and looks of {plural(kind, 2)}",)
+        return ()
+
+    def _extent(self) -> str:
+        complied = {e.data["recurring"] for e in self.live if e.kind == "complied"}
+        told = [
+            f"{one.title}" + (f": {one.method}" if one.method else "")
+            for one in self.facts.recurring.values()
+            if one.kind == "inspection" and one.id in complied
+        ]
+        return with_stop("; ".join(told)) if told else ""
+
+    def _for_whom(self) -> str:
+        given = [e for e in self.live if e.kind == "given" and e.data["what"] == "discrepancies"]
+        if given:
+            on = written_day(str(given[-1].get("on"))) or on_day(given[-1].at)
+            return f"{given[-1].data['to']}, given on {on}"
+        return str(self.facts.engine.get("owner", ""))
+
+
+# Acts on parts, as the list of who did what says them.
+_DID = {"removed": "out", "fitted": "in", "replaced": "renewed", "reworked": "worked on"}
+
+
+def _page_order(page: str) -> list[tuple[int, str]]:
+    """Pages as a manual has them: 7-8 before 10-2."""
+    return [(int(one) if one.isdigit() else 0, one) for one in re.split(r"[-. ]", page)]
+
+
+def _short_reason(one: ItemVerdict) -> str:
+    first = one.reasons[0] if one.reasons else one.verdict
+    return first.split(". ")[0].rstrip(".")
+
+
+def _hours(value: float | None) -> str:
+    return "" if value is None else f"{value:,.1f} h"
+
+
+def _shortened(labels: Sequence[str]) -> list[str]:
+    """Places of one kind with the kind said once: "hole 1T", "1B"."""
+    head = labels[0].partition(" ")[0]
+    return [labels[0], *(one.removeprefix(f"{head} ") for one in labels[1:])]

@@ -1,0 +1,186 @@
+"""What was measured, in the sentences of a record: each with its day, its meter and what counts."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from datetime import date, datetime
+
+from rehang.trade.job.judging import JudgedJob
+from rehang.trade.known.promises import promises_of
+from rehang.trade.known.state import ItemState, Taken
+from rehang.trade.telling.sentences import bottle_words, item_as_said, promise_words
+from rehang.trade.terms.entries import Entry
+from rehang.trade.terms.quantities import QUANTITIES, show_record
+from rehang.trade.terms.wording import listed, lower_first, on_day, with_stop, written_day
+from rehang.trade.verdicts.metal import counts_of_stay, is_of_stay
+from rehang.trade.verdicts.verdict import Call, ItemVerdict
+
+__all__ = ["compressions", "oil_and_filter", "plugs_tested", "promised", "tappets", "timing"]
+
+
+def plugs_tested(judged: JudgedJob) -> str:
+    """The plug in each hole with what counts of its checks, in walk order."""
+    fitted = {
+        e.place: e.item
+        for e in judged.state.live()
+        if e.kind == "fitted" and e.item.startswith("plug:")
+    }
+    verdicts = {one.item: one for one in judged.items}
+    told = []
+    for hole in judged.facts.layout.walk:
+        one = verdicts.get(fitted.get(hole, ""))
+        if one is None:
+            continue
+        look = judged.facts.sheets[one.kind].look.name
+        figures = [
+            _figure(call, ":" if call.check == look else "")
+            for call in one.calls
+            if call.call not in ("NOT READ", "VOID")
+        ]
+        told.append(f"{hole} {one.name}: {', '.join(figures) or 'nothing read'}")
+    return with_stop("; ".join(told)) if told else ""
+
+
+def _figure(call: Call, mark: str) -> str:
+    psi = call.entry.get("at_psi", None) if call.entry is not None else None
+    at = f" at {psi} psi" if psi is not None else ""
+    return f"{lower_first(call.label)}{mark} {lower_first(call.record)}{at}"
+
+
+def compressions(judged: JudgedJob) -> list[tuple[str, str, str]]:
+    """A sentence for each day on which cylinders were read: name, title, text."""
+    days: dict[tuple[date, str, str], list[tuple[ItemState, list[Taken]]]] = {}
+    for item in judged.state.items.values():
+        if item.kind != "cylinder":
+            continue
+        read: dict[tuple[date, str, str], list[Taken]] = {}
+        for taken in item.of("compression"):
+            if taken.reading.value is not None:
+                state = taken.reading.conditions.get("state", "")
+                read.setdefault((taken.entry.at.date(), state, taken.reading.meter), []).append(
+                    taken
+                )
+        for key, ones in read.items():
+            days.setdefault(key, []).append((item, ones))
+    made = []
+    for number, ((day, state, meter), cylinders) in enumerate(sorted(days.items(), key=_first_at)):
+        name = "compression" if number == 0 else f"compression-{number + 1}"
+        made.append(
+            (name, f"Compression, {on_day(day)}", _one_day(judged, day, state, meter, cylinders))
+        )
+    return made
+
+
+def _first_at(
+    pair: tuple[tuple[date, str, str], Sequence[tuple[ItemState, Sequence[Taken]]]],
+) -> datetime:
+    return min(taken.entry.at for _, ones in pair[1] for taken in ones)
+
+
+def _one_day(
+    judged: JudgedJob,
+    day: date,
+    state: str,
+    meter: str,
+    cylinders: Sequence[tuple[ItemState, Sequence[Taken]]],
+) -> str:
+    orifices = {
+        orifice
+        for _, ones in cylinders
+        for taken in ones
+        if (orifice := taken.reading.conditions.get("orifice"))
+    }
+    master = judged.state.master(meter, day)
+    how = [
+        state or "hot or cold not written down",
+        f"tester {meter}" if meter else "no tester written down",
+        f"orifice {listed(sorted(orifices))}" if orifices else "",
+        f"master {show_record(master[1], QUANTITIES['pressure'])}" if master else "",
+    ]
+    told = [_cylinder(item, ones) for item, ones in sorted(cylinders, key=lambda one: one[0].name)]
+    return with_stop(f"{', '.join(one for one in how if one)}: {'; '.join(told)}")
+
+
+def _cylinder(item: ItemState, ones: Sequence[Taken]) -> str:
+    """The read that counts, which is the better one, with all that were read."""
+    live = [taken for taken in ones if not taken.void] or list(ones)
+    best = max(live, key=lambda taken: taken.reading.value or 0)
+    held = best.reading.conditions
+    values = [str(taken.reading.value) for taken in live]
+    said = [
+        f"{listed(values)} read" if len(values) > 1 else "one read",
+        f"{held['minutes']} min after shutdown" if held.get("minutes") else "",
+        held["path"] if held.get("path", "none") != "none" else "",
+        held.get("path_note", ""),
+        best.void,
+    ]
+    words = ", ".join(one for one in said if one)
+    return f"cylinder {item.name} {best.reading.value}/{best.reading.supply or 80} psi ({words})"
+
+
+def _of(judged: JudgedJob, kind: str) -> list[ItemVerdict]:
+    return [one for one in judged.items if one.kind == kind]
+
+
+def _read(one: ItemVerdict, check: str) -> str:
+    call = one.call(check)
+    if call is None or call.entry is None or call.call in ("NOT READ", "VOID"):
+        return ""
+    return call.record
+
+
+def tappets(judged: JudgedJob) -> str:
+    """Dry tappet clearances, cylinder by cylinder."""
+    told = []
+    for one in _of(judged, "cylinder"):
+        sides = [
+            f"{side} {read}"
+            for side in ("intake", "exhaust")
+            if (read := _read(one, f"tappet_{side}"))
+        ]
+        if sides:
+            told.append(f"cylinder {one.name} {', '.join(sides)}")
+    return with_stop("; ".join(told)) if told else ""
+
+
+def timing(judged: JudgedJob) -> str:
+    """Each magneto's timing and the difference between them, with the meter."""
+    told = []
+    for one in (*_of(judged, "magneto"), *_of(judged, "ignition")):
+        for check in ("timing", "timing_difference"):
+            call, read = one.call(check), _read(one, check)
+            if call is not None and read:
+                name = f"{one.name} magneto" if one.kind == "magneto" else "difference"
+                told.append(f"{name} {read}" + (f" on {call.meter}" if call.meter else ""))
+    return with_stop("; ".join(told)) if told else ""
+
+
+def oil_and_filter(judged: JudgedJob) -> str:
+    """The last sample of this stay, or that its figures are awaited, and what was counted."""
+    told = []
+    for one in judged.state.items.values():
+        stay = [e for e in one.samples if is_of_stay(e, judged.facts)]
+        if stay:
+            found = ", ".join(f"{k} {v}" for k, v in stay[-1].data["ppm"].items())
+            told.append(f"sample of {written_day(stay[-1].data['on'])}, ppm: {found}")
+        told += [
+            f"sample {bottle_words(e)}, the laboratory's figures are awaited"
+            for e in one.bottles
+            if is_of_stay(e, judged.facts)
+        ]
+        counts = counts_of_stay(one, judged.facts)
+        if counts:
+            what = "oil filter" if one.id == "filter:oil" else item_as_said(one.id)
+            told.append(f"{what}: {_count_words(counts[-1].data)}")
+    return with_stop("; ".join(told)) if told else ""
+
+
+def _count_words(data: Mapping[str, object]) -> str:
+    words = f"{data['pieces']} pieces, {data['magnetic']} magnetic"
+    return words + (f", the largest {data['largest_mm']:g} mm" if data.get("largest_mm") else "")
+
+
+def promised(judged: JudgedJob) -> str:
+    """What is to be looked at again, with its hours or its day."""
+    entries: list[Entry] = promises_of(judged.state)
+    return " ".join(promise_words(e).removeprefix("Promised: ") for e in entries)

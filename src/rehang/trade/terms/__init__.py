@@ -1,0 +1,1 @@
+"""The words everything else is written in: entries, quantities, sentences, refusals."""

@@ -1,0 +1,129 @@
+"""Small pieces of sentences: days, lists, plurals."""
+
+from __future__ import annotations
+
+import unicodedata
+from collections.abc import Sequence
+from datetime import date, datetime
+
+from rehang.trade.terms.entries import last_day
+
+__all__ = [
+    "NO_SERIAL",
+    "at_time",
+    "invisible_in",
+    "is_blank",
+    "listed",
+    "lower_first",
+    "on_day",
+    "plural",
+    "upper_first",
+    "whole",
+    "with_stop",
+    "written_day",
+]
+
+# What people write for a serial or a number that they do not have.
+NO_SERIAL = (
+    "", "?", "??", "-", "--", "none", "n/a", "na", "unknown", "unk", "no serial", "not known", "tbd", "tba",
+)  # fmt: skip
+# Letters and symbols that Unicode draws as nothing: Hangul fillers and the empty Braille cell.
+_DRAWN_AS_NOTHING = "\u115f\u1160\u2800\u3164\uffa0"
+
+
+def is_blank(text: str) -> bool:
+    """Whether nothing of a text can be seen: spaces of every kind, invisible characters, none.
+
+    >>> is_blank(" \\u00a0\\u200b\\ufeff"), is_blank("ok")
+    (True, False)
+    """
+    # Separators, controls and formats, and marks that stand on no letter (Unicode, chapter 4.5).
+    return all(unicodedata.category(one)[0] in "ZCM" or one in _DRAWN_AS_NOTHING for one in text)
+
+
+def on_day(when: date) -> str:
+    """A day as sentences write it.
+
+    >>> on_day(date(2026, 10, 7))
+    '7 Oct 2026'
+    """
+    return f"{when.day} {when:%b %Y}"
+
+
+def at_time(when: datetime) -> str:
+    """A moment as sentences write it, on the clock that it carries.
+
+    >>> at_time(datetime(2026, 10, 7, 9, 5))
+    '7 Oct 2026, 09:05'
+    """
+    return f"{on_day(when)}, {when:%H:%M}"
+
+
+def written_day(text: str) -> str:
+    """A date as a file holds it, as sentences write it; a month or a quarter stays one.
+
+    >>> written_day("2026-10-07"), written_day("2027-01"), written_day("2027-Q1")
+    ('7 Oct 2026', 'Jan 2027', 'Q1 2027')
+    """
+    if not text:
+        return ""
+    if "Q" in text:
+        year, _, quarter = text.partition("-")
+        return f"{quarter} {year}"
+    last = last_day(text)
+    return f"{last:%b %Y}" if len(text) == len("2027-01") else on_day(last)
+
+
+def listed(words: Sequence[str], last: str = "and") -> str:
+    """Words as a list in a sentence.
+
+    >>> listed(["2B", "4T", "4B"])
+    '2B, 4T and 4B'
+    """
+    if len(words) < 2:
+        return "".join(words)
+    return f"{', '.join(words[:-1])} {last} {words[-1]}"
+
+
+def plural(word: str, number: int) -> str:
+    """A word for one or for more."""
+    return word if number == 1 else f"{word}s"
+
+
+def upper_first(text: str) -> str:
+    """A sentence's first letter made large; the rest is left as written."""
+    return text[:1].upper() + text[1:]
+
+
+def lower_first(text: str) -> str:
+    """A sentence's first letter made small, to go on within another; "OL" and "K0412" stay."""
+    within = text[1:2].islower() or text[1:2] in ("", " ")
+    return text[:1].lower() + text[1:] if within else text
+
+
+def whole(text: str) -> int | None:
+    """A whole number of a form or an address, 0 to 9 and at most nine of them; None for anything else."""
+    return int(text) if len(text) <= 9 and text.isascii() and text.isdigit() else None
+
+
+def with_stop(text: str) -> str:
+    """A sentence with its capital and its full stop."""
+    text = text.strip()
+    text = text[:1].upper() + text[1:]
+    return text if text.endswith((".", "!", "?")) else f"{text}."
+
+
+def invisible_in(text: str) -> str:
+    """The first character of a text that cannot be seen, the plain space left aside; empty if none.
+
+    >>> invisible_in("K0\u200b412") == "\u200b", invisible_in("K 0412")
+    (True, '')
+    """
+    return next(
+        (
+            c
+            for c in text
+            if c != " " and (unicodedata.category(c)[0] in "ZC" or c in _DRAWN_AS_NOTHING)
+        ),
+        "",
+    )

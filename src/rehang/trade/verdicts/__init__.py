@@ -1,0 +1,1 @@
+"""Calls on readings and verdicts on items."""

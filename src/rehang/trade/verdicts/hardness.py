@@ -1,0 +1,78 @@
+"""How hard a bench spark test is beside the cylinder at ignition: an index, in plain words."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from math import radians
+
+from rehang.calc import breakdown
+from rehang.trade.facts.job_facts import JobFacts
+from rehang.trade.terms.conversions import IN_HG, INCH, PSI, STANDARD_AIR
+from rehang.trade.verdicts.verdict import ItemVerdict
+
+__all__ = ["Hardness", "hardness_of", "hardness_words"]
+
+# Full throttle near the ground: the assumption beside which the bench is held.
+MANIFOLD_IN_HG = 29.0
+_TENTHS_OF_A_THOU = INCH / 10_000
+
+
+@dataclass(frozen=True, slots=True)
+class Hardness:
+    """A bench pressure on a gap beside the cylinder of this engine.
+
+    ``times`` is bench over cylinder breakdown voltage, ``denser`` their densities, ``as_hard_psi`` the bench gauge pressure
+    of the cylinder's density, ``kv`` the even-field voltage on the bench, ``volts_per_thou``
+    what one thousandth more gap costs there.
+    """
+
+    psi: int
+    gap: int
+    ratio: float
+    advance_deg: float
+    times: float
+    denser: float
+    as_hard_psi: float
+    kv: float
+    volts_per_thou: float
+
+
+def hardness_of(one: ItemVerdict, facts: JobFacts) -> Hardness | None:
+    """For a plug whose spark and gap have been taken, on an engine whose ratio is on file."""
+    spark, gap = one.call("spark"), one.call("gap")
+    ratio = facts.engine.get("compression_ratio")
+    advance = facts.engine.get("spark_advance_deg")
+    if spark is None or gap is None or gap.value is None or spark.entry is None:
+        return None
+    psi = spark.entry.get("at_psi", None)
+    if not isinstance(ratio, (int, float)) or not isinstance(advance, (int, float)) or not psi:
+        return None
+    cylinder = breakdown.cylinder_at_ignition(
+        float(ratio), radians(float(advance)), MANIFOLD_IN_HG * IN_HG
+    )
+    found = breakdown.bench_against_cylinder(
+        gap.value * _TENTHS_OF_A_THOU, psi * PSI, STANDARD_AIR, cylinder
+    )
+    return Hardness(
+        psi=int(psi),
+        gap=gap.value,
+        ratio=float(ratio),
+        advance_deg=float(advance),
+        times=float(found.times_harder),
+        denser=float(found.times_denser),
+        as_hard_psi=float(found.pressure_as_hard) / PSI,
+        kv=float(found.bench.voltage) / 1000,
+        volts_per_thou=float(found.bench.slope) * INCH / 1000,
+    )
+
+
+def hardness_words(found: Hardness) -> str:
+    """The index in one sentence, its assumptions in the next."""
+    return (
+        f"{found.psi} psi is about {found.denser:.1f} times harder than the cylinder when the plug "
+        f"fires, by density; {found.as_hard_psi:.0f} psi would be as hard. On a gap of "
+        f"{found.gap / 10:g} thou it asks for {found.times:.1f} times the voltage. "
+        f"Each thou of gap costs about {found.volts_per_thou:.0f} V. An index for comparing, not "
+        f"an absolute: even field, still air, ratio {found.ratio:g}, "
+        f"{found.advance_deg:g}° before top, {MANIFOLD_IN_HG:g} inHg."
+    )

@@ -1,0 +1,156 @@
+"""What a cylinder's compression is worth as a leak: area, year by year, on any tester."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+from math import isinf
+
+from rehang.calc import leakage
+from rehang.calc.atmosphere import standard_air
+from rehang.trade.facts.job_facts import JobFacts
+from rehang.trade.facts.meters import Meter, band_of
+from rehang.trade.facts.readings import Reading
+from rehang.trade.terms.conversions import FOOT, INCH, PSI, STANDARD_AIR, inches_of, station_pascals
+from rehang.trade.terms.series import rises_running
+from rehang.trade.verdicts.compression import loss_percent
+from rehang.trade.verdicts.verdict import ItemVerdict
+
+__all__ = ["Leak", "ambient_of", "leak_notes", "leaks_of"]
+
+
+@dataclass(frozen=True, slots=True)
+class Leak:
+    """One compression reading as an effective leak area.
+
+    ``area_mm2`` takes the tester's restrictor for a perfect orifice of its bore: areas of one
+    tester compare, and are not absolute. ``low_mm2`` and ``high_mm2`` are its ends, the reading
+    moved by two of its standard uncertainties, from both gauges.
+    """
+
+    on: str
+    state: str
+    held: int
+    supply: int
+    loss: float
+    area_mm2: float
+    low_mm2: float
+    high_mm2: float
+    path: str
+
+    @property
+    def area(self) -> str:
+        return _shown(self.area_mm2)
+
+    @property
+    def span(self) -> str:
+        """``0.84 to 0.92``; next to the supply and at 0 an end is open."""
+        if isinf(self.high_mm2):
+            return f"{_shown(self.low_mm2)} or more"
+        return f"{_shown(self.low_mm2)} to {_shown(self.high_mm2)}"
+
+
+def _shown(area: float) -> str:
+    """To a hundredth, and to two figures below a tenth: no area that is there prints as 0.00."""
+    if isinf(area):
+        return "too large to tell"
+    return f"{area:.2f}" if area >= 0.1 or area == 0 else f"{area:.2g}"
+
+
+def leaks_of(verdict: ItemVerdict, facts: JobFacts) -> list[Leak]:
+    """Every session's better reading of a cylinder, the oldest first."""
+    found: list[Leak] = []
+    for earlier in sorted(verdict.history, key=lambda e: e.service):
+        for reading in earlier.readings.values():
+            found += _leak(earlier.service, reading, facts)
+    sessions: dict[tuple[str, str], list[Reading]] = {}
+    for taken in verdict.state.readings:
+        if taken.void or taken.reading.supply is None:
+            continue
+        key = (taken.entry.at.date().isoformat(), taken.reading.conditions.get("state", ""))
+        sessions.setdefault(key, []).append(taken.reading)
+    for (on, _), reads in sessions.items():
+        found += _leak(on, max(reads, key=lambda r: r.value or 0), facts)
+    return sorted(found, key=lambda one: one.on)
+
+
+def _leak(on: str, reading: Reading, facts: JobFacts) -> list[Leak]:
+    meter = facts.meters.get(reading.meter)
+    bore = _restrictor_in(reading, meter)
+    if reading.supply is None or not reading.value or bore is None or meter is None:
+        return []
+    area = leakage.leak_area(
+        reading.supply * PSI,
+        reading.value * PSI,
+        ambient_of(reading, facts),
+        leakage.effective_area(bore * INCH),
+        u_supply=band_of(meter, reading.supply, reading.range).standard_uncertainty * PSI,
+        u_reading=band_of(meter, reading.value, reading.range).standard_uncertainty * PSI,
+        coverage_factor=2,
+    )
+    return [
+        Leak(
+            on=on,
+            state=reading.conditions.get("state", ""),
+            held=reading.value,
+            supply=reading.supply,
+            loss=loss_percent(reading.value, reading.supply),
+            area_mm2=float(area.area) * 1e6,
+            low_mm2=float(area.low) * 1e6,
+            high_mm2=float(area.high) * 1e6,
+            path=reading.conditions.get("path", ""),
+        )
+    ]
+
+
+def ambient_of(reading: Reading, facts: JobFacts) -> float:
+    """The pressure of the air around the engine, in pascals: as written with the reading, else by the place's elevation.
+
+    The air at 3,000 ft makes the area 1 % larger than the same reading at sea level.
+    """
+    station = reading.conditions.get("station", "")
+    if station:
+        return station_pascals(station)
+    feet = facts.engine.get("elevation_ft")
+    if isinstance(feet, (int, float)):
+        return float(standard_air(feet * FOOT).pressure)
+    return STANDARD_AIR
+
+
+def _restrictor_in(reading: Reading, meter: Meter | None) -> float | None:
+    text = reading.conditions.get("orifice", "") or (meter.orifice if meter else "")
+    return inches_of(text) if text else None
+
+
+def leak_notes(leaks: Sequence[Leak]) -> list[str]:
+    """The leak in words: its area like with like, year by year, and which way it goes."""
+    hot = [one for one in leaks if one.state == "hot"]
+    if not hot:
+        return []
+    last = hot[-1]
+    areas = ", ".join(one.area for one in hot)
+    years = f"{hot[0].on[:4]} to {last.on[:4]}" if len(hot) > 1 else last.on[:4]
+    notes = [
+        f"Leak area, hot, {years}: {areas} mm² (last {last.span}), as if the tester's "
+        "restrictor were a perfect orifice: for comparing, not absolute."
+    ]
+    rises = rises_running([one.area_mm2 for one in hot])
+    if rises >= 3:
+        steps = ", ".join(
+            f"{after.held - before.held:+d}".replace("-", "−") for before, after in pairwise(hot)
+        )
+        notes.append(f"It has leaked more at each of the last {rises} services ({steps} psi).")
+    cold = [one for one in leaks if one.state != "hot" and one.on > last.on]
+    if cold:
+        notes.append(
+            f"{cold[-1].held}/{cold[-1].supply} {cold[-1].state} on {cold[-1].on} is for reference "
+            f"only and does not clear the {last.held} taken hot."
+        )
+    if last.loss > 25:
+        notes.append(
+            f"{last.loss:g} % lost is below 60/80, where a general circular says suspect; it "
+            "applies only where the maker gives no instructions (AC 43.13-1B 8-14 and paragraph "
+            "1; not approved data)."
+        )
+    return notes

@@ -1,0 +1,1 @@
+"""The state of the work: tasks, parts, places, where each plug goes."""
