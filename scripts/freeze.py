@@ -79,6 +79,15 @@ def pdf_text(data: bytes) -> str:
     return "\n\f\n".join(page.extract_text() for page in reader.pages)
 
 
+def cells_of(data: bytes) -> str:
+    """A workbook's cells, a line a row: its archive carries the time it was packed."""
+    from openpyxl import load_workbook
+
+    book = load_workbook(io.BytesIO(data))
+    rows = [(sheet.title, *row) for sheet in book for row in sheet.iter_rows(values_only=True)]
+    return "\n".join(repr(row) for row in rows)
+
+
 def pages(start: str, client: object) -> Iterator[tuple[str, str]]:
     """Every page that links of the job's board lead to, by its address."""
     waiting, seen = [start], {start}
@@ -89,6 +98,9 @@ def pages(start: str, client: object) -> Iterator[tuple[str, str]]:
         body = b"".join(answer.streaming_content) if answer.streaming else answer.content
         if kind == "application/pdf":
             yield address, pdf_text(body)
+            continue
+        if "spreadsheetml" in kind:
+            yield address, cells_of(body)
             continue
         text = body.decode("utf-8", "replace")
         yield address, f"{answer.status_code} {kind}\n{masked(text)}"

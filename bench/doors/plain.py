@@ -59,7 +59,7 @@ from rehang.trade.known.state import JobState
 from rehang.trade.terms.entries import KINDS, Entry, parse_line, parse_when, read_json
 from rehang.trade.terms.errors import Refused
 from rehang.trade.terms.labels import label_text, read_label
-from rehang.trade.verdicts.verdict import fold_job
+from rehang.trade.verdicts.folding import fold_job
 
 __all__ = ["Books", "csv_files", "entries", "facts", "labels", "lines", "odd_table"]
 

@@ -10,7 +10,7 @@ from rehang.sheets.folder import parse_files
 from rehang.trade.facts.job_facts import JobFacts
 from rehang.trade.job.judging import JudgedJob, judge
 from rehang.trade.terms.entries import KINDS, Entry, new_entry
-from rehang.trade.verdicts.verdict import ItemVerdict
+from rehang.trade.verdicts.item_verdict import ItemVerdict
 
 ZONE = timezone(timedelta(hours=-5))
 START = datetime(2026, 11, 2, 9, 0, tzinfo=ZONE)

@@ -15,7 +15,8 @@ from rehang.trade.run.air import DayAir, check_conditions, day_air, static_worth
 from rehang.trade.run.runs import runs_of, worth_beside
 from rehang.trade.terms.conversions import FOOT
 from rehang.trade.terms.errors import BadInput
-from rehang.trade.verdicts.verdict import fold_job, judge_items
+from rehang.trade.verdicts.folding import fold_job
+from rehang.trade.verdicts.verdict import judge_items
 
 from .cast import START, facts
 from .test_runs import run, shop

@@ -12,7 +12,8 @@ from rehang.sheets import demo_path
 from rehang.sheets.folder import read_folder
 from rehang.sheets.whole import folder_checked
 from rehang.trade.job.judging import JudgedJob, judge
-from rehang.trade.verdicts.verdict import better_meters, trend
+from rehang.trade.verdicts.calls import better_meters
+from rehang.trade.verdicts.item_verdict import trend
 
 EXPECTED = {
     "1T": ("K0411", "KEEP", "3B"),

@@ -14,7 +14,7 @@ from rehang.trade.facts.job_facts import JobFacts
 from rehang.trade.known.promises import PROMISED, promises_of
 from rehang.trade.papers.due import Due, due_blockers, due_of, hours_of
 from rehang.trade.terms.errors import BadInput
-from rehang.trade.verdicts.verdict import fold_job
+from rehang.trade.verdicts.folding import fold_job
 
 from .cast import ENGINE, Bench, facts
 

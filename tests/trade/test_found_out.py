@@ -14,7 +14,7 @@ from rehang.trade.telling.record import tray_record
 from rehang.trade.telling.sentences import entry_words
 from rehang.trade.terms.entries import Entry
 from rehang.trade.terms.errors import BadInput, NotAllowed
-from rehang.trade.verdicts.verdict import fold_job
+from rehang.trade.verdicts.folding import fold_job
 from rehang.trade.work.todo import left_half_done, take_to_bench
 from tests.trade.cast import START, ZONE, Bench, facts
 from tests.trade.test_work import MONDAY, Floor

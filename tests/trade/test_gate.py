@@ -26,7 +26,7 @@ from rehang.trade.terms.entries import (
     seal,
 )
 from rehang.trade.terms.errors import BadInput, NotAllowed
-from rehang.trade.verdicts.verdict import fold_job
+from rehang.trade.verdicts.folding import fold_job
 
 from .cast import START, Bench, facts
 from .finished import Finished

@@ -29,7 +29,7 @@ from rehang.trade.gate.who import lookers, workers
 from rehang.trade.telling.entry_text import draft_of
 from rehang.trade.terms.errors import BadInput, NotAllowed
 from rehang.trade.terms.wording import is_blank
-from rehang.trade.verdicts.verdict import fold_job
+from rehang.trade.verdicts.folding import fold_job
 
 from .cast import PEOPLE, Bench, facts
 from .finished import Finished

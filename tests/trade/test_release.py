@@ -17,7 +17,7 @@ from rehang.trade.run.proofs import claimed
 from rehang.trade.telling.entry_text import draft_of
 from rehang.trade.terms.entries import GENESIS, new_entry, seal
 from rehang.trade.terms.errors import BadInput, NotAllowed
-from rehang.trade.verdicts.verdict import Blocker
+from rehang.trade.verdicts.item_blockers import Blocker
 from rehang.trade.work.progress import place_named
 
 from .cast import ENGINE, START, Bench, facts

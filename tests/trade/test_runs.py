@@ -18,7 +18,9 @@ from rehang.trade.run.runs import RUN_KINDS, Runs, mag_check, runs_of, stop_afte
 from rehang.trade.telling.sentences import entry_words
 from rehang.trade.terms.entries import new_entry
 from rehang.trade.terms.errors import BadInput, NotAllowed
-from rehang.trade.verdicts.verdict import ItemVerdict, fold_job, judge_items
+from rehang.trade.verdicts.folding import fold_job
+from rehang.trade.verdicts.item_verdict import ItemVerdict
+from rehang.trade.verdicts.verdict import judge_items
 
 from .cast import FILES, LIMITS, METERS, SOURCE, START, Bench, facts
 

@@ -15,7 +15,8 @@ from rehang.trade.papers.signing import check_can_sign, head_of, sha256_of, sign
 from rehang.trade.telling.entry_text import draft_of
 from rehang.trade.terms.errors import BadInput, NotAllowed, Refused
 from rehang.trade.terms.wording import upper_first, with_stop
-from rehang.trade.verdicts.verdict import Blocker, fold_job
+from rehang.trade.verdicts.folding import fold_job
+from rehang.trade.verdicts.item_blockers import Blocker
 
 from .cast import ENGINE, Bench, facts
 

@@ -25,7 +25,7 @@ from rehang.trade.known.torque import (
     wrenches,
 )
 from rehang.trade.terms.errors import BadInput
-from rehang.trade.verdicts.verdict import fold_job
+from rehang.trade.verdicts.folding import fold_job
 
 from .cast import LIMITS, SOURCE, Bench, facts
 

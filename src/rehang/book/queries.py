@@ -34,7 +34,7 @@ from rehang.trade.known.state import JobState, item_name, understand
 from rehang.trade.terms.aside import kept_entry, set_aside
 from rehang.trade.terms.entries import Entry
 from rehang.trade.terms.errors import BadInput
-from rehang.trade.verdicts.verdict import fold_job
+from rehang.trade.verdicts.folding import fold_job
 
 __all__ = [
     "FiledText",

@@ -45,7 +45,7 @@ from rehang.trade.terms.entries import (
     seal_hash,
 )
 from rehang.trade.terms.errors import BadInput, NotAllowed
-from rehang.trade.verdicts.verdict import fold_job
+from rehang.trade.verdicts.folding import fold_job
 
 __all__ = [
     "MOST_AT_ONCE",

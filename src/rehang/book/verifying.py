@@ -33,7 +33,7 @@ from rehang.trade.terms.entries import (
 )
 from rehang.trade.terms.errors import BadInput, Refused
 from rehang.trade.terms.wording import listed
-from rehang.trade.verdicts.verdict import fold_job
+from rehang.trade.verdicts.folding import fold_job
 
 __all__ = ["access_checked", "entry_problems", "job_checked", "store_checked"]
 

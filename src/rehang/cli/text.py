@@ -9,7 +9,8 @@ from rehang.trade.job.judging import JudgedJob
 from rehang.trade.job.waits import waits_of
 from rehang.trade.life.notes import item_notes, job_notes
 from rehang.trade.terms.wording import at_time
-from rehang.trade.verdicts.verdict import Call, ItemVerdict
+from rehang.trade.verdicts.calls import Call
+from rehang.trade.verdicts.item_verdict import ItemVerdict
 from rehang.trade.work.todo import can_do_now, held_back, left_half_done, people_words
 
 __all__ = ["job_lines"]

@@ -27,7 +27,8 @@ from rehang.trade.known.state import ItemState, JobState, item_kind, item_name, 
 from rehang.trade.terms.entries import Entry, canonical, new_entry
 from rehang.trade.terms.errors import BadInput, Refused
 from rehang.trade.terms.wording import at_time
-from rehang.trade.verdicts.verdict import Call, fold_job
+from rehang.trade.verdicts.calls import Call
+from rehang.trade.verdicts.folding import fold_job
 
 __all__ = [
     "FIELDS",

@@ -20,8 +20,9 @@ from rehang.trade.papers.due import hours_of
 from rehang.trade.telling.sentences import bottle_words
 from rehang.trade.terms.wording import lower_first, on_day, written_day
 from rehang.trade.verdicts import compression
+from rehang.trade.verdicts.calls import Call
+from rehang.trade.verdicts.item_verdict import VERDICTS, ItemVerdict
 from rehang.trade.verdicts.leaks import leaks_of
-from rehang.trade.verdicts.verdict import VERDICTS, Call, ItemVerdict
 from rehang.web.page_rows import slug
 
 __all__ = [

@@ -16,7 +16,7 @@ from rehang.trade.life.forecast import SET_ANEW, Forecasts, Outlook
 from rehang.trade.papers.due import flying_rate
 from rehang.trade.terms.errors import BadInput
 from rehang.trade.terms.wording import on_day
-from rehang.trade.verdicts.verdict import ItemVerdict
+from rehang.trade.verdicts.item_verdict import ItemVerdict
 from rehang.web.engine_rows import item_label
 
 __all__ = [

@@ -11,7 +11,7 @@ from rehang.trade.job.again import needed_checks
 from rehang.trade.job.judging import JudgedJob
 from rehang.trade.telling.sentences import entry_words
 from rehang.trade.terms.wording import listed, lower_first, on_day, upper_first
-from rehang.trade.verdicts.verdict import ItemVerdict
+from rehang.trade.verdicts.item_verdict import ItemVerdict
 from rehang.trade.work.todo import Bench, take_to_bench
 from rehang.web.page_rows import due_text, meter_standing, short_when, time_text, zone_of
 from rehang.web.work_rows import (

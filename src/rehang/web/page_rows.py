@@ -25,7 +25,8 @@ from rehang.trade.terms.errors import BadInput
 from rehang.trade.terms.quantities import Quantity, show
 from rehang.trade.terms.series import rises_running
 from rehang.trade.terms.wording import at_time, listed, on_day, written_day
-from rehang.trade.verdicts.verdict import Call, ItemVerdict, better_meters
+from rehang.trade.verdicts.calls import Call, better_meters
+from rehang.trade.verdicts.item_verdict import ItemVerdict
 
 __all__ = [
     "BookRow",

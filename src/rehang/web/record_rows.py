@@ -19,7 +19,7 @@ from rehang.trade.telling.entry_text import draft_of, open_items
 from rehang.trade.telling.record import stamp_words
 from rehang.trade.telling.sentences import entry_words
 from rehang.trade.terms.wording import plural, upper_first
-from rehang.trade.verdicts.verdict import Blocker
+from rehang.trade.verdicts.item_blockers import Blocker
 
 __all__ = [
     "BlockerRow",

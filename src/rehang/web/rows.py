@@ -27,8 +27,9 @@ from rehang.trade.life.history import Point, Story
 from rehang.trade.terms.entries import Entry
 from rehang.trade.terms.quantities import Quantity, format_number, show
 from rehang.trade.terms.wording import on_day, whole, written_day
+from rehang.trade.verdicts.calls import Call, better_meters
+from rehang.trade.verdicts.item_verdict import ItemVerdict, trend
 from rehang.trade.verdicts.meter_calls import per_hundred
-from rehang.trade.verdicts.verdict import Call, ItemVerdict, better_meters, trend
 
 __all__ = [
     "Chosen",

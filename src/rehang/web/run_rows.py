@@ -21,7 +21,8 @@ from rehang.trade.run.runs import MagCheck, Run, air_of, mag_check, stop_after, 
 from rehang.trade.terms.quantities import show
 from rehang.trade.terms.wording import listed
 from rehang.trade.verdicts import rpm
-from rehang.trade.verdicts.verdict import WORKED_OUT, Call
+from rehang.trade.verdicts.calls import Call
+from rehang.trade.verdicts.checks import WORKED_OUT
 from rehang.web.page_rows import MeterChoice, meter_choices, meter_standing, slug, when_text
 
 __all__ = [

@@ -27,7 +27,7 @@ from rehang.trade.life.watch import watch
 from rehang.trade.papers.due import due_of
 from rehang.trade.terms.errors import BadInput
 from rehang.trade.terms.wording import listed, on_day
-from rehang.trade.verdicts.verdict import ItemVerdict
+from rehang.trade.verdicts.item_verdict import ItemVerdict
 from rehang.web.engine_rows import item_label
 from rehang.web.page_rows import slug
 

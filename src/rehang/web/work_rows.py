@@ -17,7 +17,7 @@ from rehang.trade.job.judging import JudgedJob
 from rehang.trade.telling.sentences import STOP_WHYS, entry_words, item_as_said, with_stop
 from rehang.trade.terms.entries import Entry
 from rehang.trade.terms.wording import listed, lower_first, on_day, plural, upper_first
-from rehang.trade.verdicts.verdict import ItemVerdict
+from rehang.trade.verdicts.item_verdict import ItemVerdict
 from rehang.trade.work.progress import HELD, NOT_STARTED, STARTED, TaskWork, WorkPlace
 from rehang.trade.work.stock import Order, PartStock, Stock
 from rehang.trade.work.todo import (

@@ -24,7 +24,9 @@ from rehang.trade.terms.bounds import check_bounds
 from rehang.trade.terms.entries import UNREAD, Entry
 from rehang.trade.terms.errors import BadInput, NotAllowed, Refused
 from rehang.trade.terms.wording import at_time, listed
-from rehang.trade.verdicts.verdict import WORKED_OUT, fold_job, judge_items
+from rehang.trade.verdicts.checks import WORKED_OUT
+from rehang.trade.verdicts.folding import fold_job
+from rehang.trade.verdicts.verdict import judge_items
 from rehang.trade.work.progress import WORK_KINDS, TaskWork, Work, place_named, work_of
 from rehang.trade.work.rotation import check_assigned
 

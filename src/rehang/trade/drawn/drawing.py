@@ -13,7 +13,7 @@ from xml.sax.saxutils import escape, quoteattr
 
 from rehang.trade.facts.layout import Layout
 from rehang.trade.terms.quantities import Quantity, show
-from rehang.trade.verdicts.verdict import Call
+from rehang.trade.verdicts.calls import Call
 
 __all__ = [
     "LEAK_PATHS",

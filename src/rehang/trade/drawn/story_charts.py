@@ -29,7 +29,7 @@ from rehang.trade.terms.entries import last_day
 from rehang.trade.terms.errors import BadInput
 from rehang.trade.terms.series import rises_running
 from rehang.trade.terms.wording import on_day, plural
-from rehang.trade.verdicts.verdict import ItemVerdict
+from rehang.trade.verdicts.item_verdict import ItemVerdict
 
 __all__ = ["Column", "age_chart", "chart_of", "close_range", "columns_of", "series_words"]
 

@@ -14,7 +14,8 @@ from rehang.trade.known.meter_choice import chosen_meter
 from rehang.trade.known.state import ItemState, item_name
 from rehang.trade.terms.entries import Entry
 from rehang.trade.terms.wording import lower_first, upper_first
-from rehang.trade.verdicts.verdict import Call, ItemVerdict, better_meters
+from rehang.trade.verdicts.calls import Call, better_meters
+from rehang.trade.verdicts.item_verdict import ItemVerdict
 from rehang.trade.work.progress import TaskWork, WorkPlace
 from rehang.trade.work.todo import minutes_left
 

@@ -18,7 +18,10 @@ from rehang.trade.run.accused import with_accused
 from rehang.trade.run.runs import Runs, runs_of
 from rehang.trade.terms.entries import Entry
 from rehang.trade.terms.errors import BadInput
-from rehang.trade.verdicts.verdict import Blocker, ItemVerdict, fold_job, judge_items
+from rehang.trade.verdicts.folding import fold_job
+from rehang.trade.verdicts.item_blockers import Blocker
+from rehang.trade.verdicts.item_verdict import ItemVerdict
+from rehang.trade.verdicts.verdict import judge_items
 from rehang.trade.work.places import PlaceNow, place_blockers, places_now
 from rehang.trade.work.progress import Work, work_of
 from rehang.trade.work.rotation import Rotation, rotation_of, with_goes_to

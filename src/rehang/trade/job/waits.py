@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from rehang.trade.job.again import to_settle
 from rehang.trade.job.judging import JudgedJob
 from rehang.trade.terms.wording import lower_first, on_day, upper_first
-from rehang.trade.verdicts.verdict import ItemVerdict
+from rehang.trade.verdicts.item_verdict import ItemVerdict
 from rehang.trade.work.stock import orders_waited_for
 from rehang.trade.work.todo import Waiting, meter_waits, waiting_on
 

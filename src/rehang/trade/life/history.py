@@ -31,8 +31,8 @@ from rehang.trade.terms.entries import Entry, last_day
 from rehang.trade.terms.errors import BadInput
 from rehang.trade.terms.quantities import Quantity, show
 from rehang.trade.terms.wording import on_day
+from rehang.trade.verdicts.item_verdict import ItemVerdict
 from rehang.trade.verdicts.leaks import ambient_of
-from rehang.trade.verdicts.verdict import ItemVerdict
 
 __all__ = [
     "HOURS_PER_QUART",

@@ -15,7 +15,7 @@ from rehang.trade.known.state import item_kind
 from rehang.trade.life.forecast import Forecasts, Outlook, chance_words
 from rehang.trade.telling.sentences import item_as_said
 from rehang.trade.terms.wording import listed
-from rehang.trade.verdicts.verdict import ItemVerdict
+from rehang.trade.verdicts.item_verdict import ItemVerdict
 
 __all__ = ["Choice", "keep_or_renew"]
 

@@ -9,8 +9,8 @@ from rehang.trade.life.oil_trend import oil_notes
 from rehang.trade.terms.series import rises_running
 from rehang.trade.terms.wording import on_day, written_day
 from rehang.trade.verdicts.hardness import hardness_of, hardness_words
+from rehang.trade.verdicts.item_verdict import ItemVerdict
 from rehang.trade.verdicts.leaks import leak_notes, leaks_of
-from rehang.trade.verdicts.verdict import ItemVerdict
 
 __all__ = ["idle_days", "item_notes", "job_notes"]
 

@@ -15,7 +15,7 @@ from rehang.trade.known.promises import PROMISED, promises_of, still_owed
 from rehang.trade.known.state import JobState
 from rehang.trade.terms.entries import Entry, last_day
 from rehang.trade.terms.wording import on_day, plural, with_stop
-from rehang.trade.verdicts.verdict import Blocker
+from rehang.trade.verdicts.item_blockers import Blocker
 
 __all__ = [
     "CLOCK_WORDS",

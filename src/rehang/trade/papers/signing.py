@@ -18,7 +18,7 @@ from rehang.trade.known.state import JobState
 from rehang.trade.terms.entries import GENESIS, Entry
 from rehang.trade.terms.errors import BadInput, NotAllowed
 from rehang.trade.terms.wording import on_day
-from rehang.trade.verdicts.verdict import Blocker
+from rehang.trade.verdicts.item_blockers import Blocker
 
 __all__ = [
     "QUIET_AFTER",

@@ -21,7 +21,7 @@ from rehang.trade.gate.who import is_in, lookers, workers
 from rehang.trade.job.judging import JudgedJob
 from rehang.trade.known.state import item_kind, item_name
 from rehang.trade.terms.wording import listed, on_day
-from rehang.trade.verdicts.verdict import ItemVerdict
+from rehang.trade.verdicts.item_verdict import ItemVerdict
 from rehang.trade.work.progress import TaskWork, WorkPlace, asks_again
 from rehang.trade.work.stock import arrival_if_ordered, part_for
 from rehang.trade.work.todo import minutes_left

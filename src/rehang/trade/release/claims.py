@@ -21,7 +21,7 @@ from rehang.trade.run.proofs import claimed
 from rehang.trade.run.runs import Runs
 from rehang.trade.terms.entries import Entry
 from rehang.trade.terms.wording import listed, on_day
-from rehang.trade.verdicts.verdict import Blocker
+from rehang.trade.verdicts.item_blockers import Blocker
 from rehang.trade.work.places import PlaceNow
 
 __all__ = ["claims_not_borne_out", "shared_papers"]

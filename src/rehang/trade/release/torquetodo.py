@@ -9,7 +9,7 @@ from rehang.trade.facts.torquegroups import TorqueGroup
 from rehang.trade.known.fastened import TorqueCall, TorquePlace, torque_places
 from rehang.trade.known.state import JobState
 from rehang.trade.terms.wording import listed, lower_first, plural, upper_first
-from rehang.trade.verdicts.verdict import Blocker
+from rehang.trade.verdicts.item_blockers import Blocker
 from rehang.trade.work.progress import Work, WorkPlace
 
 __all__ = ["fasteners_words", "torque_blockers"]

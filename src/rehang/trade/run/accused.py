@@ -17,7 +17,9 @@ from rehang.trade.run.proofs import Act, acts_on, ends, is_later
 from rehang.trade.run.runs import Run, Runs, leak_closed
 from rehang.trade.terms.entries import Entry
 from rehang.trade.terms.wording import on_day, with_stop
-from rehang.trade.verdicts.verdict import Blocker, Call, ItemVerdict
+from rehang.trade.verdicts.calls import Call
+from rehang.trade.verdicts.item_blockers import Blocker
+from rehang.trade.verdicts.item_verdict import ItemVerdict
 
 __all__ = ["Accused", "accused_of", "findings_of", "with_accused"]
 

@@ -19,7 +19,7 @@ from rehang.trade.terms.conversions import FOOT, IN_HG, from_celsius, from_fahre
 from rehang.trade.terms.errors import BadInput
 from rehang.trade.terms.quantities import parse_number, plain_minus
 from rehang.trade.terms.wording import listed
-from rehang.trade.verdicts.verdict import Call
+from rehang.trade.verdicts.calls import Call
 
 __all__ = [
     "CONDITIONS",

@@ -14,7 +14,8 @@ from rehang.trade.facts.run_rules import GRAVITY, Asked, Depends
 from rehang.trade.known.state import JobState, item_kind, item_name
 from rehang.trade.terms.entries import Entry
 from rehang.trade.terms.wording import listed, lower_first, on_day
-from rehang.trade.verdicts.verdict import Call, ItemVerdict
+from rehang.trade.verdicts.calls import Call
+from rehang.trade.verdicts.item_verdict import ItemVerdict
 
 __all__ = [
     "Act",

@@ -18,7 +18,9 @@ from rehang.trade.terms.entries import Entry
 from rehang.trade.terms.errors import BadInput
 from rehang.trade.terms.quantities import QUANTITIES, show
 from rehang.trade.terms.wording import listed, lower_first, on_day, upper_first
-from rehang.trade.verdicts.verdict import NOT_SHOWN, Blocker, ItemVerdict
+from rehang.trade.verdicts.calls import NOT_SHOWN
+from rehang.trade.verdicts.item_blockers import Blocker
+from rehang.trade.verdicts.item_verdict import ItemVerdict
 
 __all__ = [
     "RUN_KINDS",

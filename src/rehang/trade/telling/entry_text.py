@@ -40,7 +40,8 @@ from rehang.trade.telling.measured import (
 from rehang.trade.telling.sentences import entry_words, item_as_said, with_stop
 from rehang.trade.terms.entries import Entry
 from rehang.trade.terms.wording import listed, lower_first, on_day, plural, upper_first, written_day
-from rehang.trade.verdicts.verdict import Blocker, ItemVerdict
+from rehang.trade.verdicts.item_blockers import Blocker
+from rehang.trade.verdicts.item_verdict import ItemVerdict
 from rehang.trade.work.places import PlaceNow
 
 __all__ = ["LISTS", "draft_of", "open_items"]

@@ -12,8 +12,9 @@ from rehang.trade.telling.sentences import bottle_words, item_as_said, promise_w
 from rehang.trade.terms.entries import Entry
 from rehang.trade.terms.quantities import QUANTITIES, show_record
 from rehang.trade.terms.wording import listed, lower_first, on_day, with_stop, written_day
+from rehang.trade.verdicts.calls import Call
+from rehang.trade.verdicts.item_verdict import ItemVerdict
 from rehang.trade.verdicts.metal import counts_of_stay, is_of_stay
-from rehang.trade.verdicts.verdict import Call, ItemVerdict
 
 __all__ = ["compressions", "oil_and_filter", "plugs_tested", "promised", "tappets", "timing"]
 

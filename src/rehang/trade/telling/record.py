@@ -26,8 +26,9 @@ from rehang.trade.terms.ends import end_words
 from rehang.trade.terms.entries import Entry
 from rehang.trade.terms.quantities import QUANTITIES, Quantity, show_record
 from rehang.trade.terms.wording import at_time, lower_first, on_day, upper_first, written_day
+from rehang.trade.verdicts.calls import Call
+from rehang.trade.verdicts.item_verdict import ItemVerdict
 from rehang.trade.verdicts.meter_calls import per_hundred
-from rehang.trade.verdicts.verdict import Call, ItemVerdict
 
 __all__ = [
     "BlankRow",

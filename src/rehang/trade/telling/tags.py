@@ -15,7 +15,7 @@ from rehang.trade.job.judging import JudgedJob
 from rehang.trade.terms.errors import BadInput
 from rehang.trade.terms.labels import label_text
 from rehang.trade.terms.wording import on_day
-from rehang.trade.verdicts.verdict import ItemVerdict
+from rehang.trade.verdicts.item_verdict import ItemVerdict
 
 __all__ = ["TAG_OF", "Tag", "tag_of", "tags_of"]
 

@@ -8,7 +8,7 @@ from math import radians
 from rehang.calc import breakdown
 from rehang.trade.facts.job_facts import JobFacts
 from rehang.trade.terms.conversions import IN_HG, INCH, PSI, STANDARD_AIR
-from rehang.trade.verdicts.verdict import ItemVerdict
+from rehang.trade.verdicts.item_verdict import ItemVerdict
 
 __all__ = ["Hardness", "hardness_of", "hardness_words"]
 

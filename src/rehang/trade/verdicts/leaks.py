@@ -15,7 +15,7 @@ from rehang.trade.facts.readings import Reading
 from rehang.trade.terms.conversions import FOOT, INCH, PSI, STANDARD_AIR, inches_of, station_pascals
 from rehang.trade.terms.series import rises_running
 from rehang.trade.verdicts.compression import loss_percent
-from rehang.trade.verdicts.verdict import ItemVerdict
+from rehang.trade.verdicts.item_verdict import ItemVerdict
 
 __all__ = ["Leak", "ambient_of", "leak_notes", "leaks_of"]
 

@@ -25,7 +25,8 @@ from rehang.trade.known.state import JobState, before, item_kind, item_name
 from rehang.trade.known.went_in import went_in
 from rehang.trade.terms.entries import Entry
 from rehang.trade.terms.wording import upper_first
-from rehang.trade.verdicts.verdict import Blocker, ItemVerdict
+from rehang.trade.verdicts.item_blockers import Blocker
+from rehang.trade.verdicts.item_verdict import ItemVerdict
 from rehang.trade.work.progress import NOT_STARTED, Work
 from rehang.trade.work.rotation import Rotation
 from rehang.trade.work.stock import Stock

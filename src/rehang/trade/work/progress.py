@@ -24,7 +24,8 @@ from rehang.trade.papers.signing import standing
 from rehang.trade.run.runs import runs_of
 from rehang.trade.terms.entries import Entry, last_day
 from rehang.trade.terms.wording import on_day, plural
-from rehang.trade.verdicts.verdict import Call, ItemVerdict
+from rehang.trade.verdicts.calls import Call
+from rehang.trade.verdicts.item_verdict import ItemVerdict
 
 __all__ = [
     "WORK_KINDS",

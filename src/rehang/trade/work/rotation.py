@@ -20,7 +20,7 @@ from rehang.trade.known.state import JobState
 from rehang.trade.terms.entries import Entry
 from rehang.trade.terms.errors import NotAllowed
 from rehang.trade.terms.wording import listed, on_day
-from rehang.trade.verdicts.verdict import ItemVerdict
+from rehang.trade.verdicts.item_verdict import ItemVerdict
 
 __all__ = [
     "RULES",

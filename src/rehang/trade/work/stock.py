@@ -20,7 +20,7 @@ from rehang.trade.known.state import JobState, item_kind, item_name
 from rehang.trade.known.went_in import WentIn, part_for, went_in
 from rehang.trade.terms.entries import Entry, last_day
 from rehang.trade.terms.wording import listed, lower_first, on_day, upper_first
-from rehang.trade.verdicts.verdict import ItemVerdict
+from rehang.trade.verdicts.item_verdict import ItemVerdict
 from rehang.trade.work.progress import Work
 from rehang.trade.work.todo import Waiting, minutes_left, uses_of
 

@@ -15,7 +15,7 @@ from rehang.trade.life.oil_trend import ELEMENTS
 from rehang.trade.telling.sentences import DISPOSALS
 from rehang.trade.terms.entries import Entry, new_entry
 from rehang.trade.terms.errors import BadInput, Refused
-from rehang.trade.verdicts.verdict import VERDICTS, ItemVerdict
+from rehang.trade.verdicts.item_verdict import VERDICTS, ItemVerdict
 from rehang.web import engine_rows, page_rows
 from rehang.web.views import plug
 from rehang.web.views.desk import (

@@ -17,7 +17,8 @@ from rehang.trade.terms.entries import Entry, new_entry
 from rehang.trade.terms.errors import BadInput, Refused
 from rehang.trade.terms.quantities import show
 from rehang.trade.terms.wording import whole
-from rehang.trade.verdicts.verdict import VERDICTS, Call, ItemVerdict
+from rehang.trade.verdicts.calls import Call
+from rehang.trade.verdicts.item_verdict import VERDICTS, ItemVerdict
 from rehang.web import fit_rows, page_rows
 from rehang.web.views.desk import (
     Desk,

@@ -27,7 +27,7 @@ from rehang.trade.terms.entries import Entry, new_entry
 from rehang.trade.terms.errors import BadInput, NotAllowed
 from rehang.trade.terms.quantities import show
 from rehang.trade.terms.wording import whole
-from rehang.trade.verdicts.verdict import call_reading
+from rehang.trade.verdicts.calls import call_reading
 from rehang.web import fit_rows, rows
 from rehang.web.access import may_write, member_here, open_job, pin_box, settled_by, under_of
 from rehang.web.views.desk import SeeOther, supervised

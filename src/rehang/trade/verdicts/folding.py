@@ -1,0 +1,90 @@
+"""The fold of a job's book by its facts, and the items a job has by them."""
+
+from __future__ import annotations
+
+from collections.abc import Container, Iterable, Mapping, Sequence
+from datetime import datetime
+
+from rehang.trade.facts.items import Check
+from rehang.trade.facts.job_facts import JobFacts
+from rehang.trade.gate.entry_gate import check_entry, fault_of
+from rehang.trade.known.state import (
+    JobState,
+    Taken,
+    fold,
+)
+from rehang.trade.terms.entries import Entry
+from rehang.trade.terms.errors import BadInput, Refused
+from rehang.trade.verdicts import compression
+
+__all__ = ["expected_items", "fold_job"]
+
+
+# Verdicts
+
+
+def expected_items(facts: JobFacts) -> tuple[str, ...]:
+    """The items a job has by its facts, those that come out one by one left aside."""
+    found: list[str] = []
+    for kind in facts.inspect:
+        sheet = facts.sheets[kind]
+        names: Sequence[str] = ()
+        match sheet.one_for:
+            case "cylinder":
+                names = [str(c) for c in facts.layout.cylinders]
+            case "hole":
+                names = facts.layout.walk
+            case "magneto":
+                names = list(facts.layout.ignition)
+            case "hose":
+                names = list(facts.hoses)
+            case "name":
+                names = sheet.names
+        found += [f"{kind}:{name}" for name in names]
+    return tuple(found)
+
+
+def fold_job(
+    facts: JobFacts,
+    entries: Iterable[Entry],
+    now: datetime | None = None,
+    where: Mapping[str, str] | None = None,
+    *,
+    clock: datetime | None = None,
+    refuse: Container[str] = (),
+) -> JobState:
+    """The fold of a job's book by its facts (see :func:`rehang.trade.known.state.fold`).
+
+    ``clock`` is the machine's: what is dated later breaks a rule. Entries whose ids are in
+    ``refuse`` are refused by the rule that they break; any other stays in the book at fault.
+    """
+
+    def voids(check: Check, taken: Taken) -> str:
+        if check.method == "compression":
+            return compression.wrong_orifice(taken, facts.meters, facts.bore_in)
+        return ""
+
+    def fault(entry: Entry, state: JobState) -> str:
+        if entry.id not in refuse:
+            return fault_of(entry, state, facts, clock)
+        try:
+            check_entry(entry, state, facts, clock)
+        except Refused as refusal:
+            if where and entry.id in where:
+                raise BadInput(refusal.sentence, where[entry.id]) from None
+            raise
+        return ""
+
+    return fold(
+        entries,
+        layout=facts.layout,
+        sheets=facts.sheets,
+        meters=facts.meters,
+        now=now,
+        where=where,
+        expected=expected_items(facts),
+        voids=voids,
+        fault=fault,
+        stays=lambda entry: facts.as_filed and entry.is_sealed and entry.id not in refuse,
+        named=facts.person,
+    )

@@ -1,0 +1,162 @@
+"""What of the items keeps an engine from service, each with its way out."""
+
+from __future__ import annotations
+
+from collections.abc import Container, Sequence
+from dataclasses import dataclass
+
+from rehang.trade.facts.job_facts import JobFacts
+from rehang.trade.known.doubts import count_words, uses_in_doubt
+from rehang.trade.known.fastened import standing_entries
+from rehang.trade.known.state import (
+    JobState,
+)
+from rehang.trade.terms.wording import on_day
+from rehang.trade.verdicts.item_verdict import ItemVerdict
+
+__all__ = ["Blocker", "blockers_of_items"]
+
+
+@dataclass(frozen=True, slots=True)
+class Blocker:
+    """A reason the engine may not be returned to service, and the way out.
+
+    ``group`` is the heading that it stands under (see :mod:`rehang.trade.release.blockers`).
+    """
+
+    about: str
+    sentence: str
+    way_out: str
+    group: str = ""
+
+
+# Blockers
+
+
+def blockers_of_items(
+    verdicts: Sequence[ItemVerdict], facts: JobFacts, state: JobState
+) -> list[Blocker]:
+    found: list[Blocker] = []
+    for one in verdicts:
+        if one.kind == "run":
+            # What a run leaves open is said of the whole run: see rehang.trade.run.runs.
+            continue
+        where = f"{one.name} ({one.place})" if one.place else f"{one.kind} {one.name}"
+        if one.verdict == "REJECT":
+            if not one.state.disposed or not one.state.replaced_by:
+                found.append(
+                    Blocker(
+                        one.item,
+                        f"{where} is a REJECT without a replacement.",
+                        "Write what became of it, and put a replacement with its own KEEP in its slot.",
+                    )
+                )
+            else:
+                new = state.items.get(f"{one.kind}:{one.state.replaced_by}")
+                judged = next((v for v in verdicts if new and v.item == new.id), None)
+                if judged is None or judged.verdict != "KEEP":
+                    found.append(
+                        Blocker(
+                            one.item,
+                            f"{one.state.replaced_by}, in for {one.name}, has no KEEP of its own.",
+                            f"Take every check on {one.state.replaced_by}.",
+                        )
+                    )
+        elif one.verdict in ("NOT YET", "REWORK"):
+            found.append(Blocker(one.item, f"{where} is {one.verdict}: {one.reasons[0]}", one.next))
+    held = {state.holes.get(h) for h in facts.layout.walk}
+    for hole in facts.layout.walk:
+        if hole not in state.holes and held - {None}:
+            found.append(
+                Blocker(hole, f"No plug has been written down for {hole}.", "Write which came out.")
+            )
+    used: dict[str, list[str]] = {}
+    standing: dict[str, str] = {}
+    rejected = {one.item for one in verdicts if one.verdict == "REJECT"}
+    for one in verdicts:
+        if one.verdict == "REJECT":
+            continue
+        for call in one.calls:
+            if call.meter_standing and call.call in ("WITHIN", "CLOSE CALL", "OUT"):
+                used.setdefault(call.meter, []).append(f"{_short(one)} {call.label.lower()}")
+                standing[call.meter] = call.meter_standing
+    for entry in standing_entries(facts, state):
+        meter = entry.data["meter"]
+        why = state.not_proved(facts.meters[meter], entry)
+        if why and state.doubt(meter, entry) is None:
+            used.setdefault(meter, []).append(f"{entry.data['what']} ({count_words(entry.data)})")
+            standing[meter] = why
+    for what, number in state.out.items():
+        if number:
+            found.append(
+                Blocker(
+                    f"count:{what}",
+                    f"Count-in is not zero: {number} {what} are out.",
+                    f"Take out and count in {number} {what}.",
+                )
+            )
+    for meter, uses in used.items():
+        found.append(
+            Blocker(
+                f"meter:{meter}",
+                f"{standing[meter]}; used on {', '.join(uses)}.",
+                "Take each reading again with a meter that is in date, "
+                f"or enter an as-found check of {meter}.",
+            )
+        )
+    found += _found_out(facts, state, rejected)
+    for one in verdicts:
+        for call in one.calls:
+            sheet = facts.sheets.get(one.kind)
+            is_count = sheet is not None and sheet.check(call.check).method == "counted"
+            if is_count and one.decided_by:
+                continue
+            if is_count and call.call in ("NOT JUDGED", "OUT"):
+                # It is said of the engine, whatever becomes of the filter (DESIGN 4b, 9).
+                found.append(
+                    Blocker(
+                        one.item,
+                        f"{one.kind} {one.name}: {call.label.lower()} {call.reading}, {call.limit}. "
+                        f"{call.sentence}",
+                        "Find where it comes from; a named person decides on the count, with a "
+                        "reason, or enter the limit with its document.",
+                    )
+                )
+            elif call.call == "NOT JUDGED":
+                found.append(
+                    Blocker(
+                        one.item,
+                        f"{_short(one)} {call.label.lower()} is measured and not judged: {call.source}.",
+                        "Enter the limit with its document, revision, page and who entered it.",
+                    )
+                )
+    return found
+
+
+def _found_out(facts: JobFacts, state: JobState, rejected: Container[str]) -> list[Blocker]:
+    """Each meter found out of tolerance, with what it was used on that is open again."""
+    found: list[Blocker] = []
+    for meter in state.found_out:
+        for one in state.found_out[meter]:
+            uses = [
+                use.what
+                for use in uses_in_doubt(facts, state, meter)
+                if use.is_open and use.found.entry is one.entry and use.item not in rejected
+            ]
+            if not uses:
+                continue
+            good = f" ({on_day(one.last_good)})" if one.last_good else " (no day on file)"
+            found.append(
+                Blocker(
+                    f"meter:{meter}",
+                    f"{one.words} ({one.as_found}). Since it was last known good{good}, used on "
+                    f"{', '.join(uses)}.",
+                    "Do each again with a good one, or write on the page of "
+                    f"{meter} why it stands.",
+                )
+            )
+    return found
+
+
+def _short(one: ItemVerdict) -> str:
+    return f"run {one.name}" if one.kind == "run" else one.name
