@@ -19,6 +19,7 @@ from rehang.trade.job.judging import JudgedJob, judge
 from rehang.trade.telling.tags import tag_of, tags_of
 from rehang.trade.terms.errors import BadInput
 from rehang.trade.terms.labels import label_text, read_label
+from rehang.trade.verdicts.reasons import Decided
 
 ON = date(2026, 10, 21)
 AT = datetime(2026, 10, 21, 13, 0, tzinfo=UTC)
@@ -76,7 +77,8 @@ def test_tag_says_what_serial_hours_why_and_date_and_leaves_the_signature_to_a_p
 
 def test_a_long_why_stays_on_its_tag(demo):
     item = demo.item("plug:K0412")
-    long = replace(item, reasons=("Cracked at the nose and chipped at the barrel. " * 12,))
+    text = "Cracked at the nose and chipped at the barrel. " * 12
+    long = replace(item, why=(Decided("Marta Oduya", "REJECT", "KEEP", text),))
     tag = tag_of(demo, long, ON)
     assert len(tag.why) <= 175
     assert tag.why.endswith(" ...")

@@ -27,6 +27,7 @@ from rehang.trade.known.state import item_kind, item_name
 from rehang.trade.life.history import HOURS_PER_QUART, OIL, SAME_HOURS, Point, Series
 from rehang.trade.terms.entries import last_day
 from rehang.trade.terms.errors import BadInput
+from rehang.trade.terms.quantities import number_and_unit
 from rehang.trade.terms.series import rises_running
 from rehang.trade.terms.wording import on_day, plural
 from rehang.trade.verdicts.item_verdict import ItemVerdict
@@ -91,7 +92,7 @@ def _number(series: Series) -> Callable[[float], str]:
         if series.quantity is None:
             text = f"{value:,.1f}"
         else:
-            text = series.show(value * scale).rpartition(" ")[0]
+            text, _ = number_and_unit(value * scale, series.quantity)
         return text.rstrip("0").rstrip(".") if "." in text else text
 
     return show
@@ -224,14 +225,9 @@ def _limits(series: Series, scale: float) -> tuple[Limit, ...]:
         words, source = f"LIMIT {shown} or {'less' if upper else 'more'}", ""
         if series.floor and not upper:
             words, source = f"FLOOR {shown} or more", "the master of the day"
-        said = [one for one in (source, _short_source(series.limit_source)) if one]
+        said = [one for one in (source, series.limit_source) if one]
         found.append(Limit(value / scale, words, ", ".join(said), upper))
     return tuple(found)
-
-
-def _short_source(source: str) -> str:
-    """The document, its revision and page; who put it in stands in the table of limits."""
-    return source.partition(", put in by")[0]
 
 
 # Close calls
@@ -461,9 +457,7 @@ def age_chart(verdict: ItemVerdict, judged: JudgedJob) -> Chart:
     breaks = [Break(0.0, "fitted")]
     if limit is not None and limit.upper is not None and limit.has_source:
         years = limit.upper / 12
-        limits = (
-            Limit(years, f"LIMIT {years:g} years", _short_source(limit.source_text), upper=True),
-        )
+        limits = (Limit(years, f"LIMIT {years:g} years", limit.source_text, upper=True),)
         due = add_months(fitted, limit.upper)
         if due <= judged.today:
             breaks.append(Break(months(due), f"due {due:%b %Y}"))

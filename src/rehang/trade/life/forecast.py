@@ -32,7 +32,7 @@ from rehang.trade.life.fits import (
 from rehang.trade.life.history import OIL, Point, Series, engine_hours, items_of
 from rehang.trade.life.next_opening import Opening, next_opening
 from rehang.trade.telling.sentences import item_as_said
-from rehang.trade.terms.quantities import show
+from rehang.trade.terms.quantities import number_and_unit, show
 from rehang.trade.terms.wording import lower_first, on_day
 
 __all__ = [
@@ -398,9 +398,8 @@ def _until_out(
 def _span(series: Series, low: float, high: float) -> str:
     if series.quantity is None:
         return f"{low:.1f} to {high:.1f} {series.unit}"
-    number, _, unit = series.show(low).rpartition(" ")
-    last = series.show(high)
-    return f"{number} to {last}" if last.endswith(f" {unit}") else f"{number} {unit} to {last}"
+    number, _ = number_and_unit(low, series.quantity)
+    return f"{number} to {series.show(high)}"
 
 
 def _assumptions(

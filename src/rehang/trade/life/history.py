@@ -29,8 +29,8 @@ from rehang.trade.telling.sentences import entry_words, reading_words, with_stop
 from rehang.trade.terms.conversions import STANDARD_AIR
 from rehang.trade.terms.entries import Entry, last_day
 from rehang.trade.terms.errors import BadInput
-from rehang.trade.terms.quantities import Quantity, show
-from rehang.trade.terms.wording import on_day
+from rehang.trade.terms.quantities import Quantity, number_and_unit, show
+from rehang.trade.terms.wording import NO_LIMIT, on_day
 from rehang.trade.verdicts.item_verdict import ItemVerdict
 from rehang.trade.verdicts.leaks import ambient_of
 
@@ -444,7 +444,7 @@ def _series(
         check=check.name,
         label=check.label,
         quantity=check.quantity,
-        unit=show(0, check.quantity).rpartition(" ")[2],
+        unit=number_and_unit(0, check.quantity)[1],
         clock=clock,
         way=way,
         points=tuple(points),
@@ -459,7 +459,7 @@ def _series(
 
 def _limit_words(limit: Limit | None, lower: float | None) -> str:
     if limit is None:
-        return "no limit on file"
+        return NO_LIMIT
     if limit.floor and lower is not None:
         return f"{lower:g} psi or more by the last master reading"
     return limit_words(limit)

@@ -77,23 +77,18 @@ def _wrong(places: Sequence[TorquePlace]) -> list[tuple[str, str]]:
         for call, numbers in ones.values():
             words = fasteners_words(place, numbers)
             if call.call != "WITHIN":
-                key = (f"{call.call}. {upper_first(call.sentence)}", call.way_out)
+                key = (f"torque is {call.call}. {upper_first(call.sentence)}", call.way_out)
                 told.setdefault(key, []).append(words)
             if call.passes_short:
                 made = call.entry.get("passes", None)
                 asked = place.group.passes
                 said = "passes are not written" if made is None else f"passes are written as {made}"
                 key = (
-                    f"{upper_first(said)} and {asked} are asked for",
+                    f"torque {said} and {asked} are asked for",
                     f"Torque it again in {asked} passes, and write them.",
                 )
                 told.setdefault(key, []).append(words)
-    return [
-        (f"{upper_first(listed(words))}: torque {lower_first(said)}.", way)
-        if said.startswith("Passes")
-        else (f"{upper_first(listed(words))}: torque is {said}.", way)
-        for (said, way), words in told.items()
-    ]
+    return [(f"{upper_first(listed(words))}: {said}.", way) for (said, way), words in told.items()]
 
 
 # A blocker is read at a glance: more reasons than these stand on the torque card alone.

@@ -20,6 +20,7 @@ from rehang.trade.terms.wording import on_day, with_stop
 from rehang.trade.verdicts.calls import Call
 from rehang.trade.verdicts.item_blockers import Blocker
 from rehang.trade.verdicts.item_verdict import ItemVerdict
+from rehang.trade.verdicts.reasons import OfRun
 
 __all__ = ["Accused", "accused_of", "findings_of", "with_accused"]
 
@@ -214,7 +215,7 @@ def _with_findings(one: ItemVerdict, findings: Sequence[Finding]) -> ItemVerdict
     if not findings:
         return one
     still = [finding for finding in findings if finding.is_open]
-    told = [f"{with_stop(finding.label)} It is open." for finding in still]
+    told = [OfRun(finding) for finding in still]
     verdict, act = one.verdict, one.next
     if still and verdict == "KEEP":
         verdict, act = "NOT YET", f"{still[0].next_act}."
@@ -222,7 +223,7 @@ def _with_findings(one: ItemVerdict, findings: Sequence[Finding]) -> ItemVerdict
         one,
         verdict=verdict,
         next=act,
-        reasons=(*told, *one.reasons) if verdict == "NOT YET" else (*one.reasons, *told),
+        why=(*told, *one.why) if verdict == "NOT YET" else (*one.why, *told),
         findings=(*one.findings, *findings),
     )
 
@@ -238,7 +239,7 @@ def _blank(item: str, state: JobState) -> ItemVerdict:
         goes_to="",
         verdict="KEEP",
         proposed="KEEP",
-        reasons=(),
+        why=(),
         next="",
         calls=(),
         findings=(),

@@ -16,7 +16,7 @@ from datetime import date, datetime, tzinfo
 from rehang.trade.facts.items import Check, CheckSheet
 from rehang.trade.facts.job_facts import JobFacts
 from rehang.trade.facts.limits import Limit, limit_for, limit_words
-from rehang.trade.facts.meters import Band, Meter
+from rehang.trade.facts.meters import Meter
 from rehang.trade.job.judging import JudgedJob
 from rehang.trade.known.doubts import uses_in_doubt
 from rehang.trade.known.photos import belongs_to, live_photos, scale_words
@@ -24,11 +24,12 @@ from rehang.trade.known.state import JobState, item_name
 from rehang.trade.release.blockers import OF_THE_WHOLE
 from rehang.trade.terms.ends import end_words
 from rehang.trade.terms.entries import Entry
-from rehang.trade.terms.quantities import QUANTITIES, Quantity, show_record
+from rehang.trade.terms.quantities import QUANTITIES, Quantity, number_and_unit
 from rehang.trade.terms.wording import at_time, lower_first, on_day, upper_first, written_day
 from rehang.trade.verdicts.calls import Call
 from rehang.trade.verdicts.item_verdict import ItemVerdict
-from rehang.trade.verdicts.meter_calls import per_hundred
+from rehang.trade.verdicts.reason_words import band_on_record, reason_on_record
+from rehang.trade.verdicts.reasons import ToTake
 
 __all__ = [
     "BlankRow",
@@ -375,7 +376,7 @@ def _column(check: Check, unit: str = "") -> Column:
 
 
 def _unit(quantity: Quantity | None) -> str:
-    return show_record(0, quantity).rpartition(" ")[2] if quantity else ""
+    return number_and_unit(0, quantity, record=True)[1] if quantity else ""
 
 
 def _row(
@@ -422,10 +423,10 @@ def _without_unit(text: str, unit: str) -> str:
 def _why(one: ItemVerdict, facts: JobFacts) -> tuple[str, ...]:
     """The reasons, the deciding one first, then what comes next or what became of it."""
     said = [
-        _in_record_units(reason, one.calls, facts)
-        for reason in one.reasons
+        reason_on_record(reason, facts)
+        for reason in one.why
         # The row itself shows which checks are still to be taken.
-        if not reason.startswith("Still to be taken: ")
+        if not isinstance(reason, ToTake)
     ]
     if one.verdict == "KEEP" and not one.decided_by:
         # The first reason of a KEEP only says what the row of marks shows.
@@ -443,76 +444,6 @@ def _why(one: ItemVerdict, facts: JobFacts) -> tuple[str, ...]:
 
 def _full_stop(text: str) -> str:
     return text if not text or text[-1] in ".!?" else f"{text}."
-
-
-def _in_record_units(reason: str, calls: Sequence[Call], facts: JobFacts) -> str:
-    """A reason about a reading, said in the record's units; any other reason as it is."""
-    for call in calls:
-        about_it = reason.startswith(f"{call.label} {call.reading}") or call.called_by
-        if not call.reading or call.sentence not in reason or not about_it:
-            continue
-        if not reason.startswith(call.label) or _is_look(call):
-            continue
-        rest = reason.partition(call.sentence)[2].strip()
-        return " ".join(part for part in (_about(call, facts), rest) if part)
-    return reason
-
-
-def _is_look(call: Call) -> bool:
-    return call.limit_data is not None and call.limit_data.worst is not None
-
-
-def _about(call: Call, facts: JobFacts) -> str:
-    """One reading against its limit, in the record's units."""
-    said = f"{call.label} {call.record}"
-    meter = facts.meters.get(call.meter)
-    if meter is not None and call.quantity is not None:
-        said += f" on {meter.id}"
-        name = str(call.entry.get("range")) if call.entry else ""
-        if meter.ranges and call.entry is not None:
-            one = meter.range(name)
-            if name and len(meter.ranges) > 1:
-                said += f" {_times(name)}"
-            if call.value is None and one is not None:
-                said += (
-                    f", which reads to {show_record(one.top, call.quantity)}"
-                    if one.top is not None
-                    else ", its needle at rest"
-                )
-    if call.limit_data is not None:
-        said += f"; {limit_words(call.limit_data, record=True)} is asked for"
-    said += "."
-    if call.band is not None and call.quantity is not None:
-        said += f" That is {_band(call.band, call.quantity)}"
-        if call.p_within is not None:
-            said += f", {call.held_back or per_hundred(call.p_within)}"
-        said += "."
-    if call.called_by:
-        said += f" Called {call.call} by {call.called_by}."
-    elif call.call == "CLOSE CALL":
-        said += " A close call."
-    elif call.call == "NOT JUDGED":
-        said += " Measured and not judged: no limit with a source is on file."
-    return said
-
-
-def _times(name: str) -> str:
-    """A range as the meter's dial has it: x10 is ×10."""
-    return f"×{name[1:]}" if name[:1] == "x" and name[1:2].isdigit() else name
-
-
-def _band(band: Band, quantity: Quantity) -> str:
-    low = show_record(_step(max(band.low, 0), quantity), quantity)
-    if band.high == float("inf"):
-        return f"{low} or more"
-    high = show_record(_step(band.high, quantity), quantity)
-    return f"{low.rpartition(' ')[0]} to {high}"
-
-
-def _step(base: float, quantity: Quantity) -> float:
-    """A band's end to the last digit that the screen shows, so that both say the same."""
-    digit: float = float(quantity.units[quantity.keyed]) / 10.0**quantity.keyed_decimals
-    return round(base / digit) * digit
 
 
 def _other(one: ItemVerdict) -> list[str]:
@@ -609,7 +540,7 @@ def _meter_lines(judged: JudgedJob, sheet: CheckSheet, zone: tzinfo) -> list[str
             if call.meter_standing and call.call != "VOID":
                 said = f"{one.place or one.kind} {one.name} {call.label.lower()} {call.record}"
                 if call.band is not None and call.quantity is not None:
-                    said += f", which may be {_band(call.band, call.quantity)}"
+                    said += f", which may be {band_on_record(call.band, call.quantity)}"
                 used[meter].append(said)
     lines = []
     for name in [m for m in facts.meters if m in used]:
@@ -734,7 +665,7 @@ def _blocker_lines(judged: JudgedJob, shown: Collection[str]) -> list[str]:
         return ["No plug of this tray has been written down."]
     if not judged.blockers:
         return ["Nothing in this book stands in the way; the rest of the engine is not in it."]
-    verdicts = {one.item: one.verdict for one in judged.items}
+    items = {one.item for one in judged.items}
     used = {c.meter for one in judged.items if one.item in shown for c in one.calls}
     alike: dict[str, list[str]] = {}
     lines: list[str] = []
@@ -742,18 +673,14 @@ def _blocker_lines(judged: JudgedJob, shown: Collection[str]) -> list[str]:
     for blocker in judged.blockers:
         meter = blocker.about.removeprefix("meter:")
         if (
-            (blocker.about in verdicts and blocker.about not in shown)
+            (blocker.about in items and blocker.about not in shown)
             or (meter != blocker.about and meter not in used)
             or blocker.group in OF_THE_WHOLE
         ):
             elsewhere += 1
             continue
-        verdict = verdicts.get(blocker.about, "")
-        head, cut, tail = blocker.sentence.partition(" is ")
-        tail = tail.removeprefix("a ")
-        if verdict and cut and tail.startswith(verdict):
-            said = verdict if tail.startswith(f"{verdict}: ") else tail.rstrip(".")
-            alike.setdefault(said, []).append(head)
+        if blocker.standing:
+            alike.setdefault(blocker.standing, []).append(blocker.subject)
         else:
             lines.append(blocker.sentence[0].upper() + blocker.sentence[1:])
     if elsewhere:

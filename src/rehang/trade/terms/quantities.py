@@ -20,6 +20,7 @@ __all__ = [
     "QUANTITIES",
     "Quantity",
     "format_number",
+    "number_and_unit",
     "parse_amount",
     "parse_number",
     "plain_minus",
@@ -138,6 +139,9 @@ QUANTITIES: Mapping[str, Quantity] = MappingProxyType(
 # In base steps: a thousand gigohms, a hundred thousand inches.
 _MOST = 10**12
 _SHOWN_UNIT = {"kohm": "kΩ", "ohm": "Ω", "deg": "°"}
+# Shown without the zeros that end a decimal.
+_TRIMMED = ("length", "angle", "oil", "size", "torque")
+_TRIMMED_ON_RECORD = ("torque",)
 _NUMBER = re.compile(r"[+-]?(\d+(\.\d*)?|\.\d+)$")
 _THOUSANDS = re.compile(r"[+-]?\d{1,3}(,\d{3})+(\.\d+)?$")
 _AMOUNT = re.compile(r"(?P<number>[+-]?[\d.,]+)\s*(?P<unit>[^\d\s.,+-].*)?$")
@@ -236,23 +240,26 @@ def _trim(text: str, least: int) -> str:
     return whole + (point + decimals if decimals else "")
 
 
+def number_and_unit(
+    base: float, quantity: Quantity, *, record: bool = False, exact: bool = False
+) -> tuple[str, str]:
+    """What `show` writes, or `show_record`, as its number and its unit: ``18`` and ``thou``."""
+    unit = quantity.record if record else quantity.keyed
+    number = Decimal(repr(float(base))) / quantity.units[unit]
+    decimals = quantity.record_decimals if record else quantity.keyed_decimals
+    if record and (exact or (quantity.name == "length" and float(base) % 10)):
+        decimals = max(decimals, 4 if quantity.name == "length" else 1)
+    text = format_number(number, decimals)
+    if quantity.name in (_TRIMMED_ON_RECORD if record else _TRIMMED):
+        text = _trim(text, 0)
+    return text, _SHOWN_UNIT.get(unit, unit)
+
+
 def show(base: float, quantity: Quantity) -> str:
     """As on the screen: ``18 thou``, ``1.18 kΩ``, ``72 %``."""
-    number = Decimal(repr(float(base))) / quantity.units[quantity.keyed]
-    decimals = quantity.keyed_decimals
-    text = format_number(number, decimals)
-    if quantity.name in ("length", "angle", "oil", "size", "torque"):
-        text = _trim(text, 0)
-    return f"{text} {_SHOWN_UNIT.get(quantity.keyed, quantity.keyed)}"
+    return " ".join(number_and_unit(base, quantity))
 
 
 def show_record(base: float, quantity: Quantity, *, exact: bool = False) -> str:
     """As in the record: ``0.018 in``, ``1,180 Ω``."""
-    number = Decimal(repr(float(base))) / quantity.units[quantity.record]
-    decimals = quantity.record_decimals
-    if exact or (quantity.name == "length" and float(base) % 10):
-        decimals = max(decimals, 4 if quantity.name == "length" else 1)
-    text = format_number(number, decimals)
-    if quantity.name == "torque":
-        text = _trim(text, 0)
-    return f"{text} {_SHOWN_UNIT.get(quantity.record, quantity.record)}"
+    return " ".join(number_and_unit(base, quantity, record=True, exact=exact))

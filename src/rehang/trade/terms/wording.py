@@ -9,7 +9,11 @@ from datetime import date, datetime
 from rehang.trade.terms.entries import last_day
 
 __all__ = [
+    "NOT_JUDGED_FOR_NO_LIMIT",
+    "NOT_JUDGED_FOR_NO_SOURCE",
+    "NO_LIMIT",
     "NO_SERIAL",
+    "NO_SOURCE",
     "at_time",
     "invisible_in",
     "is_blank",
@@ -29,6 +33,14 @@ NO_SERIAL = (
 )  # fmt: skip
 # Letters and symbols that Unicode draws as nothing: Hangul fillers and the empty Braille cell.
 _DRAWN_AS_NOTHING = "\u115f\u1160\u2800\u3164\uffa0"
+
+# Said wherever a reading has nothing to be judged by.
+NO_LIMIT = "no limit on file"
+NO_SOURCE = "the limit on file names no source"
+NOT_JUDGED_FOR_NO_LIMIT = "No limit on file, so it is measured and not judged."
+NOT_JUDGED_FOR_NO_SOURCE = (
+    "The limit on file names no document, revision and person, so it judges nothing."
+)
 
 
 def is_blank(text: str) -> bool:

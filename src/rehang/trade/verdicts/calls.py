@@ -18,7 +18,12 @@ from rehang.trade.known.state import (
 )
 from rehang.trade.terms.entries import Entry
 from rehang.trade.terms.quantities import Quantity, show
-from rehang.trade.terms.wording import on_day
+from rehang.trade.terms.wording import (
+    NO_LIMIT,
+    NOT_JUDGED_FOR_NO_LIMIT,
+    NOT_JUDGED_FOR_NO_SOURCE,
+    on_day,
+)
 from rehang.trade.verdicts import compression
 from rehang.trade.verdicts.meter_calls import band_sentence, call_band, over_range
 
@@ -119,9 +124,9 @@ def call_reading(
     elif reading.state == "unstable":
         call, sentence = "NOT READ", "The reading would not settle. Read it again."
     elif limit is None:
-        sentence = "No limit on file, so it is measured and not judged."
+        sentence = NOT_JUDGED_FOR_NO_LIMIT
     elif not limit.has_source:
-        sentence = "The limit on file names no document, revision and person, so it judges nothing."
+        sentence = NOT_JUDGED_FOR_NO_SOURCE
     elif reading.state == "ol":
         call, p, sentence = over_range(reading.meter, reading.range, meter, limit, check)
     elif reading.state == "short":
@@ -158,7 +163,7 @@ def call_reading(
         sentence += f" Called {call} by {called_by}: {taken.called_entry.data['reason']}"
     if taken.void:
         call, sentence = "VOID", f"Void: {taken.void}."
-    words = limit_words(limit) if limit else "no limit on file"
+    words = limit_words(limit) if limit else NO_LIMIT
     return Call(
         check=check.name,
         label=check.label,
@@ -187,7 +192,7 @@ def call_reading(
 
 def limit_source(limit: Limit | None, facts: JobFacts) -> str:
     if limit is None:
-        return "no limit on file"
+        return NO_LIMIT
     if not limit.has_source:
         return limit.source_text
     when = on_day(limit.entered_on) if limit.entered_on else ""

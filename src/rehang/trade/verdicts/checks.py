@@ -19,7 +19,7 @@ from rehang.trade.known.state import (
 )
 from rehang.trade.terms.entries import Entry
 from rehang.trade.terms.quantities import show, show_record
-from rehang.trade.terms.wording import lower_first, on_day
+from rehang.trade.terms.wording import NO_LIMIT, NO_SOURCE, lower_first, on_day
 from rehang.trade.verdicts import compression, metal, rpm
 from rehang.trade.verdicts.calls import (
     Call,
@@ -180,7 +180,7 @@ def _call_pair(
     )
     lead = f"{found.words[0].upper()}{found.words[1:]}."
     if limit is None or not limit.has_source:
-        why = "no limit on file" if limit is None else "the limit on file names no source"
+        why = NO_LIMIT if limit is None else NO_SOURCE
         return replace(known, sentence=f"{lead} Measured and not judged: {why}.")
     p = found.band.p_inside(limit.lower, limit.upper)
     call = facts.thresholds.call(p)
@@ -292,7 +292,7 @@ def _nothing(
         p_within=None,
         reading=reading,
         record=record or "not read",
-        limit=limit_words(limit) if limit else "no limit on file",
+        limit=limit_words(limit) if limit else NO_LIMIT,
         source=limit_source(limit, facts),
         meter="",
         meter_standing="",

@@ -17,7 +17,7 @@ from rehang.trade.facts.limits import Limit
 from rehang.trade.facts.meters import Meter, band_of, change_band
 from rehang.trade.known.state import JobState, Taken
 from rehang.trade.terms.conversions import inches_of
-from rehang.trade.terms.wording import on_day
+from rehang.trade.terms.wording import NOT_JUDGED_FOR_NO_LIMIT, NOT_JUDGED_FOR_NO_SOURCE, on_day
 
 __all__ = [
     "ODD_ONE_PSI",
@@ -135,13 +135,13 @@ def answer(
         last = _better_of_last(with_values)
         return Answer(
             "NOT JUDGED", None, last, None,
-            "No limit on file, so it is measured and not judged.", None,
+            NOT_JUDGED_FOR_NO_LIMIT, None,
         )  # fmt: skip
     if not limit.has_source:
         last = _better_of_last(with_values)
         return Answer(
             "NOT JUDGED", None, last, None,
-            "The limit on file names no document, revision and person, so it judges nothing.",
+            NOT_JUDGED_FOR_NO_SOURCE,
             None,
         )  # fmt: skip
     fitting = [t for t in with_values if not _differs(t, limit, hot)]

@@ -22,12 +22,15 @@ class Blocker:
     """A reason the engine may not be returned to service, and the way out.
 
     ``group`` is the heading that it stands under (see :mod:`rehang.trade.release.blockers`).
+    ``subject`` and ``standing`` are its head where it says what one item is: ``K0411 (1T)``, ``NOT YET``.
     """
 
     about: str
     sentence: str
     way_out: str
     group: str = ""
+    subject: str = ""
+    standing: str = ""
 
 
 # Blockers
@@ -49,6 +52,8 @@ def blockers_of_items(
                         one.item,
                         f"{where} is a REJECT without a replacement.",
                         "Write what became of it, and put a replacement with its own KEEP in its slot.",
+                        subject=where,
+                        standing="REJECT without a replacement",
                     )
                 )
             else:
@@ -63,7 +68,15 @@ def blockers_of_items(
                         )
                     )
         elif one.verdict in ("NOT YET", "REWORK"):
-            found.append(Blocker(one.item, f"{where} is {one.verdict}: {one.reasons[0]}", one.next))
+            found.append(
+                Blocker(
+                    one.item,
+                    f"{where} is {one.verdict}: {one.reasons[0]}",
+                    one.next,
+                    subject=where,
+                    standing=one.verdict,
+                )
+            )
     held = {state.holes.get(h) for h in facts.layout.walk}
     for hole in facts.layout.walk:
         if hole not in state.holes and held - {None}:

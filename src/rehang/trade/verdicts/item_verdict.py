@@ -10,6 +10,8 @@ from rehang.trade.known.state import (
     ItemState,
 )
 from rehang.trade.verdicts.calls import Call
+from rehang.trade.verdicts.reason_words import reason_words
+from rehang.trade.verdicts.reasons import Apart, Reason
 
 __all__ = ["VERDICTS", "ItemVerdict", "trend"]
 
@@ -20,7 +22,8 @@ VERDICTS = ("REJECT", "REWORK", "NOT YET", "KEEP")
 class ItemVerdict:
     """What is proposed for one item, why, and the next act.
 
-    ``flag`` says what sets it apart from its fellows, until that is closed with a reason.
+    ``why`` is the reasons, the deciding one first; ``apart`` what sets it apart from its fellows,
+    until that is closed with a reason.
     """
 
     item: str
@@ -30,14 +33,24 @@ class ItemVerdict:
     goes_to: str
     verdict: str
     proposed: str
-    reasons: tuple[str, ...]
+    why: tuple[Reason, ...]
     next: str
     calls: tuple[Call, ...]
     findings: tuple[Finding, ...]
     history: tuple[Earlier, ...]
     state: ItemState
     decided_by: str = ""
-    flag: str = ""
+    apart: Apart | None = None
+
+    @property
+    def reasons(self) -> tuple[str, ...]:
+        """The reasons as the screen says them, the deciding one first."""
+        return tuple(reason_words(reason) for reason in self.why)
+
+    @property
+    def flag(self) -> str:
+        """What sets it apart, as the screen says it; empty where nothing does."""
+        return reason_words(self.apart) if self.apart else ""
 
     def call(self, check: str) -> Call | None:
         return next((c for c in self.calls if c.check == check), None)

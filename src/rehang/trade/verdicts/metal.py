@@ -18,7 +18,8 @@ from rehang.trade.facts.limits import Limit
 from rehang.trade.known.state import COUNT, ItemState, JobState
 from rehang.trade.terms.entries import Entry, last_day
 from rehang.trade.terms.quantities import Quantity
-from rehang.trade.terms.wording import lower_first, on_day, written_day
+from rehang.trade.terms.wording import NO_LIMIT, NO_SOURCE, lower_first, on_day, written_day
+from rehang.trade.verdicts.reasons import CountAgainstWord
 
 __all__ = ["CHECKS", "Counted", "contradictions", "counted", "counts_of_stay", "is_of_stay"]
 
@@ -90,7 +91,7 @@ def counted(
     if value == 0:
         return Counted("WITHIN", value, entry, f"None.{before}")
     if limit is None or not limit.has_source:
-        why = "no limit on file" if limit is None else "the limit on file names no source"
+        why = NO_LIMIT if limit is None else NO_SOURCE
         found = Counted("NOT JUDGED", value, entry, f"Counted and not judged: {why}.{before}")
     else:
         inside = (limit.upper is None or value <= limit.upper) and (
@@ -116,7 +117,7 @@ def _before(item: ItemState, entry: Entry, check: Check) -> str:
     return f" Before it, on {on}: {last.data[CHECKS[check.name]]:g}."
 
 
-def contradictions(item: ItemState, sheet: CheckSheet, facts: JobFacts) -> list[str]:
+def contradictions(item: ItemState, sheet: CheckSheet, facts: JobFacts) -> list[CountAgainstWord]:
     """Where the word for what was seen and the count of it cannot both be right."""
     counts = counts_of_stay(item, facts)
     last = item.looks[-1] if item.looks else None
@@ -137,8 +138,5 @@ def contradictions(item: ItemState, sheet: CheckSheet, facts: JobFacts) -> list[
         if least <= worst <= max(bounds):
             continue
         unit = {"pieces": "pieces", "magnetic": "magnetic", "largest": "mm, the largest"}[name]
-        found.append(
-            f"{worst:g} {unit}, and what was seen is called {said}: both cannot be right. "
-            "Look again and write the word for it, or strike what is wrong."
-        )
+        found.append(CountAgainstWord(worst, unit, said))
     return found

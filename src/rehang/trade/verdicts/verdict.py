@@ -13,10 +13,9 @@ from rehang.trade.known.state import (
     JobState,
     travels_to,
 )
-from rehang.trade.terms.wording import lower_first, with_stop
 from rehang.trade.verdicts import compression, metal
 from rehang.trade.verdicts.calls import NOT_SHOWN, Call
-from rehang.trade.verdicts.checks import call_check, compression_answer, seen_on
+from rehang.trade.verdicts.checks import call_check, compression_answer
 from rehang.trade.verdicts.folding import expected_items
 from rehang.trade.verdicts.item_blockers import Blocker, blockers_of_items
 from rehang.trade.verdicts.item_verdict import ItemVerdict
@@ -25,6 +24,25 @@ from rehang.trade.verdicts.next_act import (
     next_for_not_yet,
     next_for_reject,
     next_for_rework,
+)
+from rehang.trade.verdicts.reasons import (
+    AllWithin,
+    Apart,
+    BeyondLimit,
+    Blind,
+    Called,
+    CloseCall,
+    Decided,
+    Ended,
+    LookedAt,
+    OpenFinding,
+    Reason,
+    Scrap,
+    Settled,
+    TakeAgain,
+    ToTake,
+    Travels,
+    Unjudged,
 )
 
 __all__ = ["judge_items"]
@@ -43,12 +61,12 @@ def judge_items(
         for i, one in sorted(state.items.items())
         if i not in ids and (one.removed or one.findings or one.readings or i in stand_ins)
     ]
-    flags = _flags(facts, state)
-    verdicts = tuple(_judge_item(state.items[i], facts, state, today, flags.get(i)) for i in ids)
+    apart = _apart(facts, state)
+    verdicts = tuple(_judge_item(state.items[i], facts, state, today, apart.get(i)) for i in ids)
     return verdicts, tuple(blockers_of_items(verdicts, facts, state))
 
 
-def _flags(facts: JobFacts, state: JobState) -> dict[str, str]:
+def _apart(facts: JobFacts, state: JobState) -> dict[str, Apart]:
     """One cylinder apart from its fellows, whatever the limit; settled by an entry with a reason."""
     values = {}
     for item in state.items.values():
@@ -60,15 +78,14 @@ def _flags(facts: JobFacts, state: JobState) -> dict[str, str]:
             if found.better is not None and found.call in ("WITHIN", "CLOSE CALL", "OUT"):
                 values[item.id] = found.better.reading.value or 0
     return {
-        item: f"{gap} psi below the median of the others ({middle:g}): odd one out, looked into "
-        "even when its limit allows it (common practice, no source)."
+        item: Apart(gap, middle)
         for item, (gap, middle) in compression.odd_ones(values).items()
         if f"{FLAG}{item}" not in state.settled
     }
 
 
 def _judge_item(
-    item: ItemState, facts: JobFacts, state: JobState, today: date | None, flag: str | None
+    item: ItemState, facts: JobFacts, state: JobState, today: date | None, apart: Apart | None
 ) -> ItemVerdict:
     # A kind that this job does not inspect is only carried for what was found on it.
     sheet = facts.sheets.get(item.kind) if _is_inspected(item, facts) else None
@@ -77,8 +94,8 @@ def _judge_item(
         for check in sheet.checks:
             calls.append(call_check(item, check, facts, state, today))
     verdict, reasons, act = _weigh(item, sheet, calls, facts, state)
-    if flag is not None:
-        reasons = [*reasons, flag] if verdict != "KEEP" else [flag]
+    if apart is not None:
+        reasons = [*reasons, apart] if verdict != "KEEP" else [apart]
         if verdict == "KEEP":
             verdict, act = "NOT YET", "Look into it, or close it with a reason."
     decided_by = ""
@@ -87,8 +104,7 @@ def _judge_item(
         decided_by = facts.person(item.disagreed.by)
         verdict = item.disagreed.data["verdict"]
         reasons = [
-            f"{decided_by} decided {verdict} against the proposed {proposed}: "
-            f"{item.disagreed.data['reason']}",
+            Decided(decided_by, verdict, proposed, item.disagreed.data["reason"]),
             *reasons,
         ]
     goes_to = ""
@@ -102,14 +118,14 @@ def _judge_item(
         goes_to=goes_to,
         verdict=verdict,
         proposed=proposed,
-        reasons=tuple(reasons),
+        why=tuple(reasons),
         next=act,
         calls=tuple(calls),
         findings=tuple(item.findings),
         history=tuple(item.earlier),
         state=item,
         decided_by=decided_by,
-        flag=flag or "",
+        apart=apart,
     )
 
 
@@ -128,68 +144,44 @@ def _weigh(
     calls: list[Call],
     facts: JobFacts,
     state: JobState,
-) -> tuple[str, list[str], str]:
+) -> tuple[str, list[Reason], str]:
     """Verdict, reasons (the deciding one first) and the next act."""
     rejects = _rejects(item, sheet, calls, facts.thresholds)
     if rejects:
         return "REJECT", rejects, next_for_reject(item)
     by_check = {call.check: call for call in calls}
     open_two = [f for f in item.open_findings if f.severity >= 2]
-    reworks: list[str] = []
+    reworks: list[Reason] = []
     acts: list[str] = []
     if sheet is not None:
         for check in sheet.checks:
             call = by_check[check.name]
             if call.call == "OUT" and check.reworkable:
-                reworks.append(_out_reason(call))
+                reworks.append(BeyondLimit(call))
                 acts.append(check.rework_act)
     missing = _missing(item, sheet, calls, open_two)
     if sheet is not None:
-        missing = metal.contradictions(item, sheet, facts) + missing
+        missing = [*metal.contradictions(item, sheet, facts), *missing]
     if reworks:
         return "REWORK", reworks + missing, next_for_rework(item, sheet, acts, by_check)
     if missing:
         return "NOT YET", missing, next_for_not_yet(item, sheet, calls, open_two, facts, state)
-    reasons = ["Every check asked for is WITHIN since it was last worked on."]
-    reasons += [f"{call.label}: {call.sentence}" for call in calls if call.called_by]
+    reasons: list[Reason] = [AllWithin(), *(Called(call) for call in calls if call.called_by)]
     for finding in item.findings:
         if finding.resolved and finding.severity >= 2:
-            reasons.append(f"{finding.label}: {finding.resolved}.")
+            reasons.append(Settled(finding))
             word = sheet.words.get(finding.word) if sheet else None
             target = travels_to(word, item.came_out_of, facts.layout) if word else ""
             if word and target:
-                reasons.append(
-                    f"{target.replace(':', ' ').capitalize()} is to be looked at: "
-                    f"{lower_first(word.next_act)}."
-                )
+                reasons.append(Travels(target, word))
     return "KEEP", reasons, next_for_keep(item, facts)
 
 
 def _rejects(
     item: ItemState, sheet: CheckSheet | None, calls: list[Call], rule: Thresholds
-) -> list[str]:
-    reasons: list[str] = []
-    for entry in item.ended:
-        word = {
-            "dropped": "Dropped",
-            "overheated": "Overheated",
-            "unknown_history": "No known history",
-        }[entry.kind]
-        note = entry.get("note")
-        reasons.append(
-            f"{word} {seen_on(entry)}{f' ({note})' if note else ''}. "
-            + (
-                "A drop can crack it where light does not reach, so it is scrap however it tests, "
-                "and its earlier tests are void."
-                if entry.kind == "dropped"
-                else "Its earlier tests are void."
-            )
-        )
-    reasons += [
-        f"{f.label}{_look_note(f)} (severity 3)" + (f", {f.note}" if f.note else "") + "."
-        for f in item.open_findings
-        if f.severity == 3
-    ]
+) -> list[Reason]:
+    reasons: list[Reason] = [Ended(entry) for entry in item.ended]
+    reasons += [Scrap(finding) for finding in item.open_findings if finding.severity == 3]
     if sheet is None:
         return reasons
     by_check = {call.check: call for call in calls}
@@ -202,23 +194,13 @@ def _rejects(
             continue
         if check.repeat_after and not _repeated(item, check, call, rule):
             continue
-        reasons.append(_out_reason(call))
+        reasons.append(BeyondLimit(call))
         for passed in sheet.checks:
             other = by_check[passed.name]
             blind = passed.blind_to.get(check.name)
             if blind and other.call == "WITHIN":
-                reasons.append(f"{passed.label} {other.reading} does not save it: {blind}")
+                reasons.append(Blind(other, blind))
     return reasons
-
-
-def _out_reason(call: Call) -> str:
-    if call.value is None and call.band is None and call.reading != "OL":
-        return f"{call.label}: {lower_first(call.sentence)}"
-    return f"{call.label} {call.reading}, where {call.limit} is asked for. {call.sentence}"
-
-
-def _look_note(finding: Finding) -> str:
-    return f" seen {seen_on(finding.entry)}"
 
 
 def _repeated(item: ItemState, check: Check, call: Call, rule: Thresholds) -> bool:
@@ -249,35 +231,26 @@ def _missing(
     sheet: CheckSheet | None,
     calls: list[Call],
     open_two: list[Finding],
-) -> list[str]:
-    reasons = []
-    for finding in open_two:
-        extra = f" {with_stop(finding.note)}" if finding.note else ""
-        cleaned = " Cleaned; the look after it is still to come." if finding.cleaned else ""
-        reasons.append(
-            f"{finding.label} (severity {finding.severity}), seen {seen_on(finding.entry)}, "
-            f"is open.{extra}{cleaned}"
-        )
+) -> list[Reason]:
+    reasons: list[Reason] = [OpenFinding(finding) for finding in open_two]
     # A limit may allow less than severity 1, and then nothing of severity 2 says it.
-    reasons += [c.sentence for c in calls if c.call == "NOT YET" and not open_two]
+    reasons += [LookedAt(c) for c in calls if c.call == "NOT YET" and not open_two]
     offered = {c.name for c in sheet.checks if not c.required} if sheet else set()
     calls = [c for c in calls if c.check not in offered or c.call not in NOT_SHOWN]
-    not_read = [c for c in calls if c.call == "NOT READ" and not c.entry]
+    not_read = tuple(c for c in calls if c.call == "NOT READ" and not c.entry)
     if not_read:
-        reasons.append("Still to be taken: " + ", ".join(c.label.lower() for c in not_read) + ".")
+        reasons.append(ToTake(not_read))
     for call in calls:
         if call.call == "CLOSE CALL":
-            reasons.append(f"{call.label} {call.reading} is a close call. {call.sentence}")
+            reasons.append(CloseCall(call))
         elif (call.call == "NOT READ" and call.entry) or call.call == "VOID":
-            reasons.append(f"{call.label}: {call.sentence}")
+            reasons.append(TakeAgain(call))
         elif call.call == "NOT JUDGED":
-            reasons.append(f"{call.label} {call.reading}: {call.sentence}")
+            reasons.append(Unjudged(call))
         elif call.call == "OUT" and sheet is not None:
             check = sheet.check(call.check)
             if check.method == "counted":
-                reasons.append(_out_reason(call))
+                reasons.append(BeyondLimit(call))
             if check.repeat_after and not check.reworkable:
-                reasons.append(
-                    f"{_out_reason(call)} It counts once it is repeated on a clean contact."
-                )
+                reasons.append(BeyondLimit(call, once=True))
     return reasons

@@ -1,0 +1,180 @@
+"""The one place where a reason becomes a sentence: in a screen's units, or in a record's."""
+
+from __future__ import annotations
+
+from rehang.trade.facts.job_facts import JobFacts
+from rehang.trade.facts.limits import limit_words
+from rehang.trade.facts.meters import Band
+from rehang.trade.known.state import item_kind, item_name
+from rehang.trade.terms.quantities import Quantity, number_and_unit, show_record
+from rehang.trade.terms.wording import lower_first, with_stop
+from rehang.trade.verdicts.calls import Call
+from rehang.trade.verdicts.checks import seen_on
+from rehang.trade.verdicts.meter_calls import per_hundred
+from rehang.trade.verdicts.reasons import (
+    AllWithin,
+    Apart,
+    BeyondLimit,
+    Blind,
+    Called,
+    CloseCall,
+    CountAgainstWord,
+    Decided,
+    Ended,
+    LookedAt,
+    OfRun,
+    OpenFinding,
+    Reason,
+    Scrap,
+    Settled,
+    TakeAgain,
+    ToTake,
+    Travels,
+    Unjudged,
+)
+
+__all__ = ["band_on_record", "reason_on_record", "reason_words"]
+
+_ENDED = {
+    "dropped": "Dropped",
+    "overheated": "Overheated",
+    "unknown_history": "No known history",
+}
+_ONCE = "It counts once it is repeated on a clean contact."
+
+
+def reason_words(reason: Reason) -> str:
+    """A reason as the screen says it."""
+    match reason:
+        case Decided(by, verdict, proposed, text):
+            return f"{by} decided {verdict} against the proposed {proposed}: {text}"
+        case Apart(gap, middle):
+            return (
+                f"{gap} psi below the median of the others ({middle:g}): odd one out, looked into "
+                "even when its limit allows it (common practice, no source)."
+            )
+        case Ended(entry):
+            note = f" ({entry.get('note')})" if entry.get("note") else ""
+            scrap = (
+                "A drop can crack it where light does not reach, so it is scrap however it tests, "
+                "and its earlier tests are void."
+                if entry.kind == "dropped"
+                else "Its earlier tests are void."
+            )
+            return f"{_ENDED[entry.kind]} {seen_on(entry)}{note}. {scrap}"
+        case Scrap(finding):
+            note = f", {finding.note}" if finding.note else ""
+            return f"{finding.label} seen {seen_on(finding.entry)} (severity 3){note}."
+        case BeyondLimit(call, once):
+            return f"{_beyond(call)} {_ONCE}" if once else _beyond(call)
+        case Blind(call, why):
+            return f"{call.label} {call.reading} does not save it: {why}"
+        case OpenFinding(finding):
+            extra = f" {with_stop(finding.note)}" if finding.note else ""
+            cleaned = " Cleaned; the look after it is still to come." if finding.cleaned else ""
+            return (
+                f"{finding.label} (severity {finding.severity}), seen {seen_on(finding.entry)}, "
+                f"is open.{extra}{cleaned}"
+            )
+        case LookedAt(call):
+            return call.sentence
+        case CountAgainstWord(worst, unit, said):
+            return (
+                f"{worst:g} {unit}, and what was seen is called {said}: both cannot be right. "
+                "Look again and write the word for it, or strike what is wrong."
+            )
+        case ToTake(calls):
+            return f"Still to be taken: {', '.join(call.label.lower() for call in calls)}."
+        case CloseCall(call):
+            return f"{call.label} {call.reading} is a close call. {call.sentence}"
+        case TakeAgain(call) | Called(call):
+            return f"{call.label}: {call.sentence}"
+        case Unjudged(call):
+            return f"{call.label} {call.reading}: {call.sentence}"
+        case AllWithin():
+            return "Every check asked for is WITHIN since it was last worked on."
+        case Settled(finding):
+            return f"{finding.label}: {finding.resolved}."
+        case Travels(target, word):
+            where = f"{item_kind(target)} {item_name(target)}".capitalize()
+            return f"{where} is to be looked at: {lower_first(word.next_act)}."
+        case OfRun(finding):
+            return f"{with_stop(finding.label)} It is open."
+
+
+def _beyond(call: Call) -> str:
+    if _has_no_figure(call):
+        return f"{call.label}: {lower_first(call.sentence)}"
+    return f"{call.label} {call.reading}, where {call.limit} is asked for. {call.sentence}"
+
+
+def _has_no_figure(call: Call) -> bool:
+    return call.value is None and call.band is None and call.reading != "OL"
+
+
+def reason_on_record(reason: Reason, facts: JobFacts) -> str:
+    """A reason as a record says it: a reading in the record's units, all else as on the screen."""
+    match reason:
+        case BeyondLimit(call, once) if not _has_no_figure(call):
+            said = _reading_on_record(call, facts)
+            return f"{said} {_ONCE}" if once else said
+        case CloseCall(call) | Called(call) | Unjudged(call) if call.reading and not _is_look(call):
+            return _reading_on_record(call, facts)
+    return reason_words(reason)
+
+
+def _is_look(call: Call) -> bool:
+    return call.limit_data is not None and call.limit_data.worst is not None
+
+
+def _reading_on_record(call: Call, facts: JobFacts) -> str:
+    """One reading against its limit, in the record's units."""
+    said = f"{call.label} {call.record}"
+    meter = facts.meters.get(call.meter)
+    if meter is not None and call.quantity is not None:
+        said += f" on {meter.id}"
+        name = str(call.entry.get("range")) if call.entry else ""
+        if meter.ranges and call.entry is not None:
+            one = meter.range(name)
+            if name and len(meter.ranges) > 1:
+                said += f" {_on_the_dial(name)}"
+            if call.value is None and one is not None:
+                said += (
+                    f", which reads to {show_record(one.top, call.quantity)}"
+                    if one.top is not None
+                    else ", its needle at rest"
+                )
+    if call.limit_data is not None:
+        said += f"; {limit_words(call.limit_data, record=True)} is asked for"
+    said += "."
+    if call.band is not None and call.quantity is not None:
+        said += f" That is {band_on_record(call.band, call.quantity)}"
+        if call.p_within is not None:
+            said += f", {call.held_back or per_hundred(call.p_within)}"
+        said += "."
+    if call.called_by:
+        said += f" Called {call.call} by {call.called_by}."
+    elif call.call == "CLOSE CALL":
+        said += " A close call."
+    elif call.call == "NOT JUDGED":
+        said += " Measured and not judged: no limit with a source is on file."
+    return said
+
+
+def _on_the_dial(name: str) -> str:
+    """A range as the meter's dial has it: x10 is ×10."""
+    return f"×{name[1:]}" if name[:1] == "x" and name[1:2].isdigit() else name
+
+
+def band_on_record(band: Band, quantity: Quantity) -> str:
+    low = _step(max(band.low, 0), quantity)
+    if band.high == float("inf"):
+        return f"{show_record(low, quantity)} or more"
+    number, _ = number_and_unit(low, quantity, record=True)
+    return f"{number} to {show_record(_step(band.high, quantity), quantity)}"
+
+
+def _step(base: float, quantity: Quantity) -> float:
+    """A band's end to the last digit that the screen shows, so that both say the same."""
+    digit: float = float(quantity.units[quantity.keyed]) / 10.0**quantity.keyed_decimals
+    return round(base / digit) * digit
