@@ -34,7 +34,8 @@ import hashlib, sys
 from datetime import UTC, datetime, timedelta
 from django.db import connection, transaction
 from rehang.book import models
-from rehang.trade.terms.entries import GENESIS, canonical, new_entry, seal
+from rehang.trade.terms.chain import GENESIS, seal
+from rehang.trade.terms.entries import canonical, new_entry
 
 readings, each = int(sys.argv[1]), int(sys.argv[2])
 have = models.Reading.objects.count()

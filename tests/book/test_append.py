@@ -10,7 +10,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from rehang.book import models, queries, services, verifying
-from rehang.trade.terms.entries import GENESIS, Entry, chain_problems, seal
+from rehang.trade.terms.chain import GENESIS, chain_problems, seal
+from rehang.trade.terms.entries import Entry
 from rehang.trade.terms.errors import BadInput, NotAllowed
 from rehang.trade.terms.wording import is_blank
 from tests.book.shop import KEPT, entry, note, ohms

@@ -12,7 +12,8 @@ from rehang.book import members, models, queries, services
 from rehang.cli import main as cli
 from rehang.sheets.folder import read_folder, write_folder
 from rehang.trade.job.judging import judge
-from rehang.trade.terms.entries import canonical, seal_hash
+from rehang.trade.terms.chain import seal_hash
+from rehang.trade.terms.entries import canonical
 from rehang.trade.terms.errors import BadInput
 from tests.book import shop
 from tests.trade import cast

@@ -9,7 +9,8 @@ import vl_convert
 
 from rehang.paper.chart_worker import VERSION
 from rehang.paper.charts import chart_svg
-from rehang.trade.drawn.charts import Sheet, spec
+from rehang.trade.drawn.chart_values import Sheet
+from rehang.trade.drawn.charts import spec
 from tests.browser.conftest import DEMO
 from tests.browser.test_pages import misfits
 from tests.trade.drawn import DEMO_CHARTS, demo_chart, odds

@@ -14,7 +14,7 @@ import pytest
 from rehang.paper import charts
 from rehang.paper.charts import NotDrawn, chart_svg, draw
 from rehang.paper.story import StorySheet, chart_sheet, story_pdf
-from rehang.trade.drawn.charts import Chart, Mark, Sheet
+from rehang.trade.drawn.chart_values import Chart, Mark, Sheet
 from rehang.trade.life.history import story
 from rehang.trade.terms.errors import BadInput
 from rehang.web.story_rows import heading, story_sheet, table_of

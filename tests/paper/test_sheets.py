@@ -19,7 +19,8 @@ from rehang.paper.prints import prints_of
 from rehang.sheets import demo_path, layouts
 from rehang.sheets.folder import read_folder
 from rehang.trade.job.judging import JudgedJob, judge
-from rehang.trade.telling.record import GENERAL, SIGNS, tray_record
+from rehang.trade.telling.record import tray_record
+from rehang.trade.telling.sheet_parts import GENERAL, SIGNS
 from rehang.trade.terms.entries import new_entry
 from rehang.trade.terms.errors import BadInput
 from tests.trade.cast import ENGINE, LIMITS, METERS, START, ZONE, Bench, facts

@@ -23,8 +23,10 @@ from rehang.trade.facts.job_facts import JobFacts
 from rehang.trade.facts.tasks import tasks_from
 from rehang.trade.gate.who import is_in
 from rehang.trade.job.judging import JudgedJob, judge
-from rehang.trade.plan.plan_pieces import Asked, pieces_of
-from rehang.trade.plan.planning import Plan, PlanRow, plan_of
+from rehang.trade.plan.cutting import pieces_of
+from rehang.trade.plan.plan_pieces import Asked
+from rehang.trade.plan.plan_values import Plan, PlanRow
+from rehang.trade.plan.planning import plan_of
 from rehang.trade.work.rotation import RULES, best_rotation, broken_rules, rotation_of
 from rehang.trade.work.stock import arrival_if_ordered
 from tests.trade.cast import Bench, facts

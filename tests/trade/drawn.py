@@ -7,7 +7,7 @@ from functools import cache
 
 from rehang.sheets import demo_path
 from rehang.sheets.folder import read_folder
-from rehang.trade.drawn.charts import Chart
+from rehang.trade.drawn.chart_values import Chart
 from rehang.trade.job.judging import JudgedJob, judge
 from rehang.trade.life.forecast import Forecasts, forecasts
 from rehang.trade.life.history import story

@@ -9,9 +9,10 @@ from rehang.sheets.folder import read_folder
 from rehang.trade.doors.asjson import job_as_json
 from rehang.trade.job.again import asked_again
 from rehang.trade.job.judging import JudgedJob, judge
-from rehang.trade.plan.plan_pieces import Asked, pieces_of
+from rehang.trade.plan.cutting import pieces_of
+from rehang.trade.plan.plan_pieces import Asked
 from rehang.trade.terms.entries import Entry, new_entry
-from rehang.trade.work.progress import asks_again
+from rehang.trade.work.traces import asks_again
 from rehang.web.work_rows import cards
 from tests.trade.drawn import demo
 

@@ -9,9 +9,9 @@ from pathlib import Path
 import pytest
 from pytest import approx
 
-from rehang.trade.drawn.charts import (
+from rehang.trade.drawn.chart_looks import PALETTES, part_of
+from rehang.trade.drawn.chart_values import (
     LEAST_FOR_USUAL,
-    PALETTES,
     Band,
     Break,
     Chart,
@@ -20,12 +20,10 @@ from rehang.trade.drawn.charts import (
     Mark,
     Sheet,
     Usual,
-    column_shares,
     openings,
-    part_of,
-    spec,
     usual_of,
 )
+from rehang.trade.drawn.charts import column_shares, spec
 from rehang.trade.drawn.story_charts import (
     age_chart,
     chart_of,

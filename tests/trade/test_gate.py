@@ -17,14 +17,8 @@ from rehang.trade.doors.rules import check_can_append, check_typed
 from rehang.trade.facts.job_facts import Thresholds
 from rehang.trade.facts.lines import parse_line as parse_row
 from rehang.trade.job.judging import judge
-from rehang.trade.terms.entries import (
-    GENESIS,
-    LONGEST_LINE,
-    chain_problems,
-    new_entry,
-    parse_line,
-    seal,
-)
+from rehang.trade.terms.chain import GENESIS, chain_problems, seal
+from rehang.trade.terms.entries import LONGEST_LINE, new_entry, parse_line
 from rehang.trade.terms.errors import BadInput, NotAllowed
 from rehang.trade.verdicts.folding import fold_job
 

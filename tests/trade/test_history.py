@@ -11,7 +11,8 @@ from rehang.sheets import demo_path
 from rehang.sheets.folder import read_folder
 from rehang.trade.job.judging import JudgedJob, judge
 from rehang.trade.life.fits import as_read, value_of
-from rehang.trade.life.history import Point, Series, books_of, story
+from rehang.trade.life.history import story
+from rehang.trade.life.story_values import Point, Series, books_of
 from rehang.trade.terms.entries import Entry, new_entry
 from rehang.trade.terms.errors import BadInput
 from tests.trade.cast import METERS, Bench, facts

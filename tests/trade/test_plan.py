@@ -32,7 +32,8 @@ from rehang.trade.doors.rules import check_can_append
 from rehang.trade.facts.tasks import tasks_from
 from rehang.trade.gate.who import hands_on, workers
 from rehang.trade.job.judging import JudgedJob, judge
-from rehang.trade.plan.planning import Plan, plan_as_json, plan_of, planned_data
+from rehang.trade.plan.plan_values import Plan
+from rehang.trade.plan.planning import plan_as_json, plan_of, planned_data
 from rehang.trade.terms.entries import Entry, new_entry
 from rehang.trade.terms.errors import BadInput, NotAllowed
 from rehang.trade.work.stock import arrival_if_ordered

@@ -15,10 +15,11 @@ from rehang.trade.papers.signing import head_of, sha256_of
 from rehang.trade.release.blockers import GROUPS, grouped
 from rehang.trade.run.proofs import claimed
 from rehang.trade.telling.entry_text import draft_of
-from rehang.trade.terms.entries import GENESIS, new_entry, seal
+from rehang.trade.terms.chain import GENESIS, seal
+from rehang.trade.terms.entries import new_entry
 from rehang.trade.terms.errors import BadInput, NotAllowed
 from rehang.trade.verdicts.item_blockers import Blocker
-from rehang.trade.work.progress import place_named
+from rehang.trade.work.traces import place_named
 
 from .cast import ENGINE, START, Bench, facts
 from .finished import Finished

@@ -16,12 +16,12 @@ from rehang.sheets.folder import read_folder
 from rehang.trade.doors.rules import check_can_append
 from rehang.trade.job.judging import JudgedJob, judge
 from rehang.trade.terms.errors import NotAllowed
+from rehang.trade.work.owner_list import owner_lines
 from rehang.trade.work.stock import (
     arrival_if_ordered,
     last_order_day,
     order_words,
     orders_waited_for,
-    owner_lines,
 )
 from rehang.trade.work.stock_words import stock_entry_words
 from tests.trade.cast import Bench, facts

@@ -13,7 +13,8 @@ from rehang.sheets.simulate import Plan, simulate
 from rehang.trade.job.judging import judge
 from rehang.trade.life.alarms import RATES, Alarm, alarms_of, fellows_of, gains_of
 from rehang.trade.life.fits import SetFit, fit_of, set_fits
-from rehang.trade.life.history import Series, story
+from rehang.trade.life.history import story
+from rehang.trade.life.story_values import Series
 from tests.trade.cast import METERS, Bench, facts
 from tests.trade.drawn import odds
 

@@ -17,7 +17,7 @@ from rehang.trade.gate.who import is_in, next_day_in
 from rehang.trade.job.judging import JudgedJob, judge
 from rehang.trade.terms.entries import Entry, new_entry
 from rehang.trade.terms.errors import BadInput, NotAllowed
-from rehang.trade.work.progress import WORK_STATES
+from rehang.trade.work.task_states import WORK_STATES
 from rehang.trade.work.todo import (
     can_do_now,
     held_back,

@@ -19,8 +19,9 @@ from typing import Any
 from django.db import connection
 
 from rehang.book import ends, models
+from rehang.trade.terms.chain import GENESIS
 from rehang.trade.terms.ends import End
-from rehang.trade.terms.entries import GENESIS, canonical
+from rehang.trade.terms.entries import canonical
 
 __all__ = [
     "ACCOUNT",

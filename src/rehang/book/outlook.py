@@ -19,9 +19,11 @@ from rehang.trade.job.judging import JudgedJob
 from rehang.trade.known.state import item_kind
 from rehang.trade.life.fits import Lender
 from rehang.trade.life.forecast import Forecasts, forecasts
-from rehang.trade.life.history import Story, story
+from rehang.trade.life.history import story
+from rehang.trade.life.story_values import Story
 from rehang.trade.papers.due import Due, owed_of
-from rehang.trade.plan.planning import Plan, plan_of
+from rehang.trade.plan.plan_values import Plan
+from rehang.trade.plan.planning import plan_of
 
 __all__ = [
     "Fleet",

@@ -21,16 +21,9 @@ from django.db.models import Field, Model
 from rehang.book import accesslog, checks, ends, models, photos, queries
 from rehang.sheets.folder import PEOPLE, texts_at
 from rehang.sheets.whole import Checked
+from rehang.trade.terms.chain import GENESIS, seal_hash
 from rehang.trade.terms.ends import End, end_problem
-from rehang.trade.terms.entries import (
-    GENESIS,
-    Entry,
-    canonical,
-    entry_from,
-    parse_when,
-    read_json,
-    seal_hash,
-)
+from rehang.trade.terms.entries import Entry, canonical, entry_from, parse_when, read_json
 from rehang.trade.terms.errors import BadInput, Refused
 from rehang.trade.terms.wording import listed
 from rehang.trade.verdicts.folding import fold_job

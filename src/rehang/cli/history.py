@@ -25,9 +25,9 @@ if TYPE_CHECKING:
     from rehang.calc.life import Interval
     from rehang.trade.life.alarms import Alarm
     from rehang.trade.life.forecast import Forecasts, Outlook
-    from rehang.trade.life.history import Point, Series, Story
     from rehang.trade.life.keep_or_renew import Choice
     from rehang.trade.life.lives import Lives
+    from rehang.trade.life.story_values import Point, Series, Story
 
 
 __all__ = ["register"]

@@ -17,8 +17,8 @@ from rehang.sheets.aside import write_files, written_aside
 from rehang.sheets.folder import BOOK, photo_problems, read_folder, write_folder
 from rehang.sheets.saved import JOBS, ends_kept, is_shop_saved, jobs_text, saved_checked
 from rehang.sheets.whole import CANNOT_TELL, CHANGED, WHOLE, Checked, folder_checked
+from rehang.trade.terms.chain import GENESIS
 from rehang.trade.terms.ends import End, end_of, end_words
-from rehang.trade.terms.entries import GENESIS
 from rehang.trade.terms.errors import BadInput, Refused
 
 __all__ = ["register"]

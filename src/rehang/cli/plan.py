@@ -16,19 +16,14 @@ from cyclopts import App
 from rehang.cli.asked import WIDTH, Flag, Judge, Moment, Store, job_reader
 from rehang.trade.job.again import asked_again
 from rehang.trade.job.judging import JudgedJob
-from rehang.trade.plan.planning import Plan, PlanDay, PlanRow, plan_as_json, plan_of
+from rehang.trade.plan.plan_values import Plan, PlanDay, PlanRow
+from rehang.trade.plan.planning import plan_as_json, plan_of
 from rehang.trade.terms.errors import BadInput
 from rehang.trade.terms.wording import on_day, upper_first
+from rehang.trade.work.owner_list import owner_lines
 from rehang.trade.work.rotation import Rotation, best_rotation
-from rehang.trade.work.stock import (
-    OwnerLine,
-    Stock,
-    order_words,
-    orders_waited_for,
-    owner_lines,
-    shelf_words,
-    sum_words,
-)
+from rehang.trade.work.stock import order_words, orders_waited_for, shelf_words, sum_words
+from rehang.trade.work.stock_values import OwnerLine, Stock
 from rehang.trade.work.todo import people_words, places_words
 
 __all__ = ["register", "seed_of"]

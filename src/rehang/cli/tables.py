@@ -40,7 +40,8 @@ from rehang.sheets.readings_table import (
 from rehang.trade.doors.rules import check_can_write
 from rehang.trade.facts.job_facts import JobFacts
 from rehang.trade.job.judging import JudgedJob
-from rehang.trade.terms.entries import GENESIS, Entry, seal
+from rehang.trade.terms.chain import GENESIS, seal
+from rehang.trade.terms.entries import Entry
 from rehang.trade.terms.errors import BadInput, NotAllowed
 
 __all__ = ["KINDS", "Asked", "export_table", "import_table"]

@@ -20,8 +20,8 @@ from rehang.sheets.sums import SUMS, sums_text
 from rehang.trade.job.judging import JudgedJob
 from rehang.trade.known.photos import photos_in
 from rehang.trade.papers.signing import Signed
-from rehang.trade.telling.record import stamp_words
 from rehang.trade.telling.sentences import entry_words
+from rehang.trade.telling.sheet_parts import stamp_words
 from rehang.trade.terms.ends import end_of
 from rehang.trade.terms.entries import Entry
 from rehang.trade.terms.errors import BadInput

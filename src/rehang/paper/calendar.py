@@ -10,7 +10,7 @@ from icalendar import Calendar, Event, vText
 
 from rehang.trade.facts.job_facts import JobFacts
 from rehang.trade.job.judging import JudgedJob
-from rehang.trade.plan.planning import Plan, PlanRow
+from rehang.trade.plan.plan_values import Plan, PlanRow
 
 __all__ = ["due_ics", "ical_text", "plan_ics"]
 

@@ -22,7 +22,9 @@ from pathlib import Path
 from typing import Any
 from xml.etree import ElementTree
 
-from rehang.trade.drawn.charts import PALETTES, Chart, Sheet, part_of, spec
+from rehang.trade.drawn.chart_looks import PALETTES, part_of
+from rehang.trade.drawn.chart_values import Chart, Sheet
+from rehang.trade.drawn.charts import spec
 from rehang.trade.terms.errors import Refused
 
 __all__ = ["NotDrawn", "chart_svg", "draw", "dressed", "forget"]

@@ -23,7 +23,8 @@ from rehang.paper.glyphs import printable
 from rehang.trade.facts.job_facts import JobFacts
 from rehang.trade.job.judging import JudgedJob
 from rehang.trade.known.state import JobState
-from rehang.trade.telling.record import blank_sheet, tray_record
+from rehang.trade.telling.blank_sheet import blank_sheet
+from rehang.trade.telling.record import tray_record
 from rehang.trade.terms.errors import BadInput
 
 __all__ = [

@@ -10,7 +10,7 @@ from types import MappingProxyType
 from rehang.paper.charts import NotDrawn, chart_svg
 from rehang.paper.glyphs import printable
 from rehang.paper.sheets import SIZES, set_in_type
-from rehang.trade.drawn.charts import Chart, Sheet
+from rehang.trade.drawn.chart_values import Chart, Sheet
 from rehang.trade.terms.errors import BadInput
 
 __all__ = ["PaperCell", "PaperEvent", "StorySheet", "chart_sheet", "story_pdf"]

@@ -58,16 +58,9 @@ from rehang.trade.known.photos import is_photo_name, item_words, photo_name, pho
 from rehang.trade.life.oil_trend import PLATINGS
 from rehang.trade.terms.aside import kept_line, set_aside
 from rehang.trade.terms.bounds import check_sizes, name_fault
+from rehang.trade.terms.chain import GENESIS, chain_problems, seal
 from rehang.trade.terms.ends import End, end_of
-from rehang.trade.terms.entries import (
-    GENESIS,
-    LONGEST_FILE,
-    UNREAD,
-    Entry,
-    chain_problems,
-    parse_line,
-    seal,
-)
+from rehang.trade.terms.entries import LONGEST_FILE, UNREAD, Entry, parse_line
 from rehang.trade.terms.errors import BadInput
 from rehang.trade.terms.wording import listed
 from rehang.trade.work.todo import meters_for

@@ -17,6 +17,7 @@ from rehang.trade.gate.powers import POWERS
 from rehang.trade.known.fitting import ACCESSORIES
 from rehang.trade.life.oil_trend import PLATINGS
 from rehang.trade.terms import entries as book
+from rehang.trade.terms.kinds import KINDS
 from rehang.trade.terms.quantities import QUANTITIES
 
 __all__ = ["schemas"]
@@ -777,7 +778,7 @@ def _book_line() -> dict[str, Any]:
         "hash": _text("SHA-256 over prev, a line feed and the entry.", pattern="^[0-9a-f]{64}$"),
     }
     kinds = []
-    for kind, (must, may) in sorted(book.KINDS.items()):
+    for kind, (must, may) in sorted(KINDS.items()):
         fields = {name: _TYPES[type_] for name, type_ in {**must, **may}.items()}
         kinds.append(
             _table(

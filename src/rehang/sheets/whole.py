@@ -21,8 +21,9 @@ from rehang.sheets.folder import (
 )
 from rehang.sheets.sums import SUMS, sums_problems
 from rehang.trade.known.photos import photos_in
+from rehang.trade.terms.chain import chain_problems
 from rehang.trade.terms.ends import End, end_of, end_problem, end_words
-from rehang.trade.terms.entries import Entry, chain_problems, parse_line
+from rehang.trade.terms.entries import Entry, parse_line
 from rehang.trade.terms.errors import BadInput
 from rehang.trade.terms.wording import listed
 

@@ -15,7 +15,7 @@ from rehang.trade.known.state import item_kind, item_name
 from rehang.trade.telling.sentences import STOP_WHYS, entry_words
 from rehang.trade.terms.entries import Entry
 from rehang.trade.verdicts.calls import Call
-from rehang.trade.work.progress import TaskWork, WorkPlace
+from rehang.trade.work.task_states import TaskWork, WorkPlace
 from rehang.web.hand_rows import BenchRow, bench_rows, struck_rows
 from rehang.web.page_rows import short_when, slug, time_text, zone_of
 from rehang.web.work_rows import (

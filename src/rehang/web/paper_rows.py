@@ -6,7 +6,7 @@ from collections.abc import Iterable, Sequence
 
 from rehang.paper.lists import ListRow, ListSection, ListSheet, ListTable
 from rehang.trade.job.judging import JudgedJob
-from rehang.trade.telling.record import sheet_id
+from rehang.trade.telling.sheet_parts import sheet_id
 from rehang.trade.terms.wording import upper_first
 from rehang.web.hand_rows import BenchPage, Handover
 from rehang.web.parts_rows import OwnerPage, OwnerRow

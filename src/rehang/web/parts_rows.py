@@ -6,16 +6,10 @@ from dataclasses import dataclass
 
 from rehang.trade.job.judging import JudgedJob
 from rehang.trade.terms.wording import listed, lower_first, on_day
+from rehang.trade.work.owner_list import owner_lines
 from rehang.trade.work.rotation import RULES, best_rotation
-from rehang.trade.work.stock import (
-    Cost,
-    Need,
-    OwnerLine,
-    PartStock,
-    Stock,
-    owner_lines,
-    sum_words,
-)
+from rehang.trade.work.stock import sum_words
+from rehang.trade.work.stock_values import Cost, Need, OwnerLine, PartStock, Stock
 from rehang.web.work_rows import item_title, minutes_text, part_words, weekday_text
 
 __all__ = [

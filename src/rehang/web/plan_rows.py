@@ -8,7 +8,7 @@ from datetime import date, datetime
 
 from rehang.trade.facts.job_facts import JobFacts
 from rehang.trade.job.judging import JudgedJob
-from rehang.trade.plan.planning import Plan, PlanDay, PlanRow
+from rehang.trade.plan.plan_values import Plan, PlanDay, PlanRow
 from rehang.trade.terms.wording import listed, lower_first, plural, upper_first
 from rehang.web.work_rows import part_words, weekday_text
 

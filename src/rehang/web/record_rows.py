@@ -16,8 +16,8 @@ from rehang.trade.papers.signing import Signed
 from rehang.trade.release.blockers import grouped
 from rehang.trade.telling.entry_sheet import changed_words, struck_parts
 from rehang.trade.telling.entry_text import draft_of, open_items
-from rehang.trade.telling.record import stamp_words
 from rehang.trade.telling.sentences import entry_words
+from rehang.trade.telling.sheet_parts import stamp_words
 from rehang.trade.terms.wording import plural, upper_first
 from rehang.trade.verdicts.item_blockers import Blocker
 

@@ -23,7 +23,7 @@ from rehang.trade.facts.lines import Line
 from rehang.trade.facts.meters import Band, Meter, MeterRange, describe_band
 from rehang.trade.job.judging import JudgedJob
 from rehang.trade.known.meter_choice import meters_for_check
-from rehang.trade.life.history import Point, Story
+from rehang.trade.life.story_values import Point, Story
 from rehang.trade.terms.entries import Entry
 from rehang.trade.terms.quantities import Quantity, format_number, show
 from rehang.trade.terms.wording import on_day, whole, written_day

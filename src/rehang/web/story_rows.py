@@ -6,7 +6,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from rehang.paper.story import PaperCell, PaperEvent, StorySheet
-from rehang.trade.drawn.charts import Band, Chart, Fan, Sheet, column_shares
+from rehang.trade.drawn.chart_values import Band, Chart, Fan, Sheet
+from rehang.trade.drawn.charts import column_shares
 from rehang.trade.drawn.story_charts import Column, age_chart, chart_of, columns_of, series_words
 from rehang.trade.facts.layout import Layout
 from rehang.trade.job.judging import JudgedJob
@@ -21,8 +22,8 @@ from rehang.trade.life.forecast import (
     fan_of,
     fan_words,
 )
-from rehang.trade.life.history import HOURS_PER_QUART, OIL, Point, Series, Story
 from rehang.trade.life.keep_or_renew import keep_or_renew
+from rehang.trade.life.story_values import HOURS_PER_QUART, OIL, Point, Series, Story
 from rehang.trade.life.watch import watch
 from rehang.trade.papers.due import due_of
 from rehang.trade.terms.errors import BadInput

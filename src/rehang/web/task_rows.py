@@ -10,7 +10,7 @@ from rehang.trade.job.again import needed_checks
 from rehang.trade.job.judging import JudgedJob
 from rehang.trade.telling.sentences import STOP_WHYS, item_as_said, voided_by, with_stop
 from rehang.trade.terms.wording import listed, lower_first, on_day, plural, upper_first
-from rehang.trade.work.progress import STARTED, SecondLook, TaskWork, WorkPlace
+from rehang.trade.work.task_states import STARTED, SecondLook, TaskWork, WorkPlace
 from rehang.trade.work.todo import meters_for, minutes_left, uses_of
 from rehang.web.fit_rows import FitRow, fit_row, place_of_task
 from rehang.web.page_rows import due_text, meter_standing, short_when, slug, zone_of

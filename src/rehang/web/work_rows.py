@@ -18,8 +18,8 @@ from rehang.trade.telling.sentences import STOP_WHYS, entry_words, item_as_said,
 from rehang.trade.terms.entries import Entry
 from rehang.trade.terms.wording import listed, lower_first, on_day, plural, upper_first
 from rehang.trade.verdicts.item_verdict import ItemVerdict
-from rehang.trade.work.progress import HELD, NOT_STARTED, STARTED, TaskWork, WorkPlace
-from rehang.trade.work.stock import Order, PartStock, Stock
+from rehang.trade.work.stock_values import Order, PartStock, Stock
+from rehang.trade.work.task_states import HELD, NOT_STARTED, STARTED, TaskWork, WorkPlace
 from rehang.trade.work.todo import (
     CanDo,
     HalfDone,

@@ -10,7 +10,7 @@ from rehang.trade.job.waits import waits_of
 from rehang.trade.life.notes import item_notes, job_notes
 from rehang.trade.verdicts.calls import Call
 from rehang.trade.verdicts.item_verdict import ItemVerdict
-from rehang.trade.work.progress import TaskWork
+from rehang.trade.work.task_states import TaskWork
 from rehang.trade.work.todo import can_do_now, held_back, left_half_done
 
 __all__ = ["job_as_json"]

@@ -27,8 +27,10 @@ from rehang.trade.terms.wording import at_time, listed
 from rehang.trade.verdicts.checks import WORKED_OUT
 from rehang.trade.verdicts.folding import fold_job
 from rehang.trade.verdicts.verdict import judge_items
-from rehang.trade.work.progress import WORK_KINDS, TaskWork, Work, place_named, work_of
+from rehang.trade.work.progress import work_of
 from rehang.trade.work.rotation import check_assigned
+from rehang.trade.work.task_states import WORK_KINDS, TaskWork, Work
+from rehang.trade.work.traces import place_named
 
 __all__ = [
     "CLOCK_SLACK",

@@ -10,241 +10,26 @@ grey; what a colour is called is in :data:`PALETTES`, after the page's own token
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from itertools import pairwise
-from types import MappingProxyType
 from typing import Any
 
+from rehang.trade.drawn.chart_looks import ARROW, CIRCLE, FONT, LOOKS, PALETTES
+from rehang.trade.drawn.chart_values import (
+    LEAST_FOR_USUAL,
+    Chart,
+    Fan,
+    Limit,
+    Mark,
+    Sheet,
+    openings,
+)
 from rehang.trade.terms.errors import BadInput
 
-__all__ = [
-    "LEAST_FOR_USUAL",
-    "PALETTES",
-    "PARTS",
-    "Band",
-    "Break",
-    "Chart",
-    "Close",
-    "Fan",
-    "Limit",
-    "Mark",
-    "Other",
-    "Sheet",
-    "Usual",
-    "column_edges",
-    "column_shares",
-    "openings",
-    "part_of",
-    "spec",
-    "usual_of",
-]
+__all__ = ["column_edges", "column_shares", "spec"]
 
 SCHEMA = "https://vega.github.io/schema/vega-lite/v6.json"
-
-# From fewer readings the usual range would be a guess; common practice, no source.
-LEAST_FOR_USUAL = 8
-
-# What a reader of the drawing can ask for by name: how layers begin, and the part they are of.
-PARTS: Mapping[str, str] = MappingProxyType(
-    {
-        "fellows": "fellows",
-        "usual": "usual",
-        "close": "close-call",
-        "fan": "fan",
-        "limit": "limit",
-        "other": "other",
-        "line": "line",
-        "bar": "bars",
-        "left": "points",
-        "point": "points",
-        "break": "breaks",
-        "labels": "labels",
-    }
-)
-
-_TOKENS = (
-    "paper", "bench", "steel", "ink", "ink2", "line", "within", "within-fill", "close-fill",
-    "half", "out-fill", "on-out", "wait-fill",
-)  # fmt: skip
-
-
-def _palette(*values: str) -> Mapping[str, str]:
-    return MappingProxyType(dict(zip(_TOKENS, values, strict=True)))
-
-
-# The colours of tokens.css, light by light; a test holds the two together.
-PALETTES: Mapping[str, Mapping[str, str]] = MappingProxyType(
-    {
-        "day": _palette(
-            "#FFFFFF", "#EDEFEC", "#DCE1E0", "#10171C", "#3C474D", "#66747B", "#0B4F94",
-            "#E3EEF9", "#FFB861", "#FFB861", "#8E0B16", "#FFFFFF", "#D3D9DC",
-        ),
-        "dim": _palette(
-            "#0C1114", "#171F24", "#222D34", "#F3F6F4", "#B9C4C9", "#7F8E96", "#9CCBFF",
-            "#10263D", "#FFB861", "#FFB861", "#CF2631", "#FFFFFF", "#46535B",
-        ),
-        "sun": _palette(
-            "#FFFFFF", "#FFFFFF", "#FFFFFF", "#000000", "#000000", "#000000", "#000000",
-            "#FFFFFF", "#FFFFFF", "#000000", "#000000", "#FFFFFF", "#FFFFFF",
-        ),
-        "print": _palette(
-            "#FFFFFF", "#FFFFFF", "#FFFFFF", "#000000", "#000000", "#000000", "#000000",
-            "#FFFFFF", "#FFFFFF", "#000000", "#000000", "#FFFFFF", "#FFFFFF",
-        ),
-        # One colour for each name, so that a drawing for the page can be told by its colours and
-        # left to the page's style sheet.
-        "page": _palette(*(f"#0A0B{n:02X}" for n in range(len(_TOKENS)))),
-    }
-)  # fmt: skip
-
-_FONT = "Noto Sans, system-ui, sans-serif"
-
-# Shapes in a box from -1 to 1, after the marks of the page: circle, half diamond, octagon, ring,
-# struck square. One shape, one meaning.
-_CIRCLE = "circle"
-_DIAMOND = "M0,-.87L.87,0L0,.87L-.87,0Z"
-_HALF = "M0,-.87V.87L-.87,0Z"
-_OCTAGON = "M-.37,-.88H.37L.88,-.37V.37L.37,.88H-.37L-.88,.37V-.37Z"
-_SQUARE = "M-.75,-.75H.75V.75H-.75Z"
-_TICK = "M-.4,.05L-.12,.33L.42,-.28"
-_BANG = "M0,-.43V.12M0,.38V.42"
-_CROSS = "M-.35,-.35L.35,.35M.35,-.35L-.35,.35"
-_DASH = "M-.38,0H.38"
-_SLASH = "M-.58,.58L.58,-.58"
-_ARROW = "M0,-1L.8,.5H-.8Z"
-
-
-@dataclass(frozen=True, slots=True)
-class Mark:
-    """One reading. Amounts are in the unit of the chart; ``value`` is None for an open circuit.
-
-    ``call`` is a status as the page's marks name it, or empty for a reading that was not judged
-    here. ``low`` and ``high`` are what the meter can tell. ``left`` marks what it was set to.
-    A line joins the marks of one ``segment``. ``words`` say the whole of it.
-    """
-
-    hours: float
-    value: float | None
-    text: str
-    on: str
-    call: str = ""
-    segment: int = 0
-    low: float | None = None
-    high: float | None = None
-    left: bool = False
-    words: str = ""
-    key: str = ""
-
-
-@dataclass(frozen=True, slots=True)
-class Limit:
-    """One bound: its value, the words that stand on its line, and who says so."""
-
-    value: float
-    words: str
-    source: str
-    upper: bool
-
-
-@dataclass(frozen=True, slots=True)
-class Close:
-    """Values that one meter calls CLOSE CALL, over the hours at which it was used."""
-
-    since: float
-    until: float
-    low: float
-    high: float
-
-
-@dataclass(frozen=True, slots=True)
-class Band:
-    """A range of values at one count of hours."""
-
-    hours: float
-    low: float
-    high: float
-
-
-@dataclass(frozen=True, slots=True)
-class Usual:
-    """The usual range of a check in this shop, and how many readings it is drawn from."""
-
-    low: float
-    middle: float
-    high: float
-    count: int
-
-
-@dataclass(frozen=True, slots=True)
-class Fan:
-    """The forecast from the last reading to the next opening: middle and bands by chance."""
-
-    middle: tuple[tuple[float, float], ...]
-    bands: Mapping[int, tuple[Band, ...]]
-
-
-@dataclass(frozen=True, slots=True)
-class Break:
-    """Where the line is not joined, and why: new plug, re-gapped, another meter."""
-
-    hours: float
-    words: str
-
-
-@dataclass(frozen=True, slots=True)
-class Other:
-    """Another part's readings beside these; it ends in an open circuit when ``opened``."""
-
-    name: str
-    values: tuple[tuple[float, float], ...]
-    opened: float | None = None
-
-
-@dataclass(frozen=True, slots=True)
-class Chart:
-    """One check of one part over its openings, with all that is drawn about it.
-
-    ``x_words`` are what is written under the base line where that is not the hours themselves.
-    """
-
-    name: str
-    title: str
-    unit: str
-    sentence: str
-    marks: tuple[Mark, ...]
-    show: Callable[[float], str]
-    log: bool = False
-    note: str = ""
-    limits: tuple[Limit, ...] = ()
-    close: tuple[Close, ...] = ()
-    usual: Usual | None = None
-    fellows: tuple[Band, ...] = ()
-    fellows_words: str = ""
-    other: Other | None = None
-    fan: Fan | None = None
-    next_hours: float | None = None
-    breaks: tuple[Break, ...] = ()
-    x_words: Mapping[float, str] = field(default_factory=dict)
-
-
-@dataclass(frozen=True, slots=True)
-class Sheet:
-    """What a chart is drawn on: width and type in pixels (or points), and the light.
-
-    ``head`` is the width of the table's row heads when the table below shares the chart's
-    columns; 0 where it does not and the hours are written on the chart.
-    """
-
-    width: int
-    height: int
-    text: int
-    mode: str
-    head: int = 0
-
-    @property
-    def scale(self) -> float:
-        return self.text / 18
 
 
 @dataclass(frozen=True, slots=True)
@@ -288,42 +73,6 @@ class _Box:
     def held(self, value: float) -> float:
         """A value kept inside the plot."""
         return min(max(value, self.y0), self.y1)
-
-
-def part_of(layer: str) -> str:
-    """The part of the drawing that a layer belongs to; empty for grid and axes."""
-    return next((part for begins, part in PARTS.items() if layer.startswith(begins)), "")
-
-
-def usual_of(values: Sequence[float], *, log: bool) -> Usual | None:
-    """Median and three robust standard deviations to both sides; None from too few readings.
-
-    Three standard deviations are Shewhart's control limits. The standard deviation is taken as
-    1.4826 times the median distance from the median, which one part that goes its own way does
-    not move.
-    """
-    if len(values) < LEAST_FOR_USUAL or (log and min(values) <= 0):
-        return None
-    ordered = sorted(math.log(v) if log else v for v in values)
-    middle = _median(ordered)
-    spread = 3 * 1.4826 * _median(sorted(abs(v - middle) for v in ordered))
-    low, high = middle - spread, middle + spread
-    if log:
-        return Usual(math.exp(low), math.exp(middle), math.exp(high), len(values))
-    return Usual(low, middle, high, len(values))
-
-
-def _median(ordered: Sequence[float]) -> float:
-    half, odd = divmod(len(ordered), 2)
-    return ordered[half] if odd else (ordered[half - 1] + ordered[half]) / 2
-
-
-def openings(chart: Chart) -> tuple[float, ...]:
-    """The hours at which there is something to see, the next opening last."""
-    hours = sorted({mark.hours for mark in chart.marks})
-    if chart.next_hours is not None and (not hours or chart.next_hours > hours[-1]):
-        hours.append(chart.next_hours)
-    return tuple(hours)
 
 
 def column_edges(hours: Sequence[float]) -> tuple[float, ...]:
@@ -502,7 +251,7 @@ def spec(chart: Chart, sheet: Sheet) -> dict[str, Any]:
         "config": {
             "background": None,
             "view": {"stroke": None},
-            "font": _FONT,
+            "font": FONT,
             "text": {"fontSize": sheet.text},
             "customFormatTypes": False,
         },
@@ -972,7 +721,7 @@ class _Drawing:
             self._take_line(last_x, last_y, x, y)
             found.append(
                 self._shape(
-                    "other_arrow", [{"px": x, "py": y}], _ARROW, 11, fill="line", pixels=True
+                    "other_arrow", [{"px": x, "py": y}], ARROW, 11, fill="line", pixels=True
                 )
             )
             last_x, last_y = x, y
@@ -981,7 +730,7 @@ class _Drawing:
             self._shape(
                 "other_points",
                 values[:-1] if other.opened is None else values,
-                _CIRCLE,
+                CIRCLE,
                 9,
                 fill="paper",
                 stroke="line",
@@ -1135,7 +884,7 @@ class _Drawing:
                 self._shape(
                     "left",
                     at.pop("left"),
-                    _CIRCLE,
+                    CIRCLE,
                     10,
                     fill="paper",
                     stroke="ink",
@@ -1144,9 +893,9 @@ class _Drawing:
                 )
             )
         if halo:
-            found.append(self._shape("point_halo", halo, _CIRCLE, 32, fill="paper", pixels=True))
+            found.append(self._shape("point_halo", halo, CIRCLE, 32, fill="paper", pixels=True))
         for call, places in at.items():
-            for name, look in _LOOKS[call]:
+            for name, look in LOOKS[call]:
                 found.append(
                     self._shape(f"{name}_{call.replace('-', '_')}", places, pixels=True, **look)
                 )
@@ -1200,39 +949,3 @@ class _Drawing:
         }  # fmt: skip
         mark = {"type": "rule", "stroke": _expr("ink"), "strokeWidth": 4 * s}
         return [self._layer("breaks", ticks, mark, encoding)]
-
-
-# Each status as the page's marks draw it: what is laid down, from below to above.
-_LOOKS: Mapping[str, tuple[tuple[str, dict[str, Any]], ...]] = MappingProxyType(
-    {
-        "aside": (
-            (
-                "point_shape",
-                {"shape": _CIRCLE, "across": 9, "fill": "paper", "stroke": "line", "width": 1.5},
-            ),
-        ),
-        "plain": (("point_plain", {"shape": _CIRCLE, "across": 13, "fill": "ink"}),),
-        "within": (
-            ("point_shape", {"shape": _CIRCLE, "across": 22, "fill": "within-fill", "stroke": "within", "width": 2.4}),
-            ("point_sign", {"shape": _TICK, "across": 24, "stroke": "within", "width": 2.6}),
-        ),
-        "close-call": (
-            ("point_shape", {"shape": _DIAMOND, "across": 26, "fill": "paper"}),
-            ("point_half", {"shape": _HALF, "across": 26, "fill": "half"}),
-            ("point_line", {"shape": _DIAMOND, "across": 26, "stroke": "ink", "width": 2.2}),
-            ("point_sign", {"shape": _BANG, "across": 26, "stroke": "ink", "width": 2.6}),
-        ),
-        "out": (
-            ("point_shape", {"shape": _OCTAGON, "across": 26, "fill": "out-fill"}),
-            ("point_sign", {"shape": _CROSS, "across": 26, "stroke": "on-out", "width": 2.8}),
-        ),
-        "not-judged": (
-            ("point_shape", {"shape": _CIRCLE, "across": 22, "fill": "paper", "stroke": "ink", "width": 2.4}),
-            ("point_sign", {"shape": _DASH, "across": 24, "stroke": "ink", "width": 2.6}),
-        ),
-        "void": (
-            ("point_shape", {"shape": _SQUARE, "across": 24, "fill": "paper", "stroke": "line", "width": 2, "dash": (3, 3)}),
-            ("point_sign", {"shape": _SLASH, "across": 24, "stroke": "ink", "width": 2.4}),
-        ),
-    }
-)  # fmt: skip

@@ -6,7 +6,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import date
 
-from rehang.trade.drawn.charts import (
+from rehang.trade.drawn.chart_values import (
     Band,
     Break,
     Chart,
@@ -15,16 +15,16 @@ from rehang.trade.drawn.charts import (
     Limit,
     Mark,
     Other,
-    column_edges,
     usual_of,
 )
+from rehang.trade.drawn.charts import column_edges
 from rehang.trade.facts.ages import add_months, age_answer
 from rehang.trade.facts.job_facts import Thresholds
 from rehang.trade.facts.meters import Meter, band_of
 from rehang.trade.job.judging import JudgedJob
 from rehang.trade.known.fitting import hose_dates
 from rehang.trade.known.state import item_kind, item_name
-from rehang.trade.life.history import HOURS_PER_QUART, OIL, SAME_HOURS, Point, Series
+from rehang.trade.life.story_values import HOURS_PER_QUART, OIL, SAME_HOURS, Point, Series
 from rehang.trade.terms.entries import last_day
 from rehang.trade.terms.errors import BadInput
 from rehang.trade.terms.quantities import number_and_unit

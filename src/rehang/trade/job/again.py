@@ -16,7 +16,7 @@ from rehang.trade.terms.entries import Entry
 from rehang.trade.terms.wording import lower_first, upper_first
 from rehang.trade.verdicts.calls import Call, better_meters
 from rehang.trade.verdicts.item_verdict import ItemVerdict
-from rehang.trade.work.progress import TaskWork, WorkPlace
+from rehang.trade.work.task_states import TaskWork, WorkPlace
 from rehang.trade.work.todo import minutes_left
 
 __all__ = ["AskedAgain", "asked_again", "needed_checks", "to_settle"]

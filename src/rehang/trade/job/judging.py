@@ -23,9 +23,11 @@ from rehang.trade.verdicts.item_blockers import Blocker
 from rehang.trade.verdicts.item_verdict import ItemVerdict
 from rehang.trade.verdicts.verdict import judge_items
 from rehang.trade.work.places import PlaceNow, place_blockers, places_now
-from rehang.trade.work.progress import Work, work_of
+from rehang.trade.work.progress import work_of
 from rehang.trade.work.rotation import Rotation, rotation_of, with_goes_to
-from rehang.trade.work.stock import Stock, stock_of
+from rehang.trade.work.stock import stock_of
+from rehang.trade.work.stock_values import Stock
+from rehang.trade.work.task_states import Work
 
 __all__ = ["JudgedJob", "judge", "judge_state"]
 

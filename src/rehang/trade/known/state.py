@@ -6,28 +6,24 @@ finding with what became of it, and the order things happened in.
 
 from __future__ import annotations
 
-import json
-import re
-from collections.abc import Callable, Iterable, Mapping
-from dataclasses import dataclass, field, replace
-from datetime import date, datetime, time
-from typing import Any
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from datetime import date, datetime
 
 from rehang.trade.facts.items import Check, CheckSheet, Word
 from rehang.trade.facts.layout import Layout
 from rehang.trade.facts.meters import Meter
-from rehang.trade.facts.readings import LARGEST_VALUE, Reading, read
-from rehang.trade.terms.aside import set_aside
+from rehang.trade.facts.readings import Reading, read
 from rehang.trade.terms.entries import UNREAD, Entry, last_day
 from rehang.trade.terms.errors import BadInput
-from rehang.trade.terms.quantities import parse_amount
-from rehang.trade.terms.strikes import strikes_in
-from rehang.trade.terms.wording import on_day, written_day
+from rehang.trade.terms.wording import on_day
 
 __all__ = [
     "COUNT",
+    "FLAG",
     "SAYS",
     "SETTLING",
+    "STANDS",
     "WORKED_OUT_NAMES",
     "Earlier",
     "Finding",
@@ -37,9 +33,10 @@ __all__ = [
     "Taken",
     "before",
     "fitted_key",
-    "fold",
     "item_kind",
     "item_name",
+    "meter_on_file",
+    "travels_to",
     "understand",
 ]
 
@@ -343,7 +340,7 @@ def understand(
     if sheet is None:
         raise BadInput(f'There is no check sheet for "{entry.item}".', where)
     check = sheet.check(entry.get("check"), where)
-    meter = _meter(entry.get("meter"), meters, where)
+    meter = meter_on_file(entry.get("meter"), meters, where)
     return check, read(
         check,
         entry.get("written"),
@@ -355,7 +352,7 @@ def understand(
     )
 
 
-def _meter(meter_id: str, meters: Mapping[str, Meter], where: str) -> Meter | None:
+def meter_on_file(meter_id: str, meters: Mapping[str, Meter], where: str) -> Meter | None:
     if not meter_id:
         return None
     if meter_id not in meters:
@@ -364,617 +361,6 @@ def _meter(meter_id: str, meters: Mapping[str, Meter], where: str) -> Meter | No
             where,
         )
     return meters[meter_id]
-
-
-def fold(
-    entries: Iterable[Entry],
-    *,
-    layout: Layout,
-    sheets: Mapping[str, CheckSheet],
-    meters: Mapping[str, Meter],
-    now: datetime | None = None,
-    where: Mapping[str, str] | None = None,
-    expected: Iterable[str] = (),
-    voids: Callable[[Check, Taken], str] = lambda check, taken: "",
-    fault: Callable[[Entry, JobState], str] = lambda entry, state: "",
-    stays: Callable[[Entry], bool] = lambda entry: False,
-    named: Callable[[str], str] = str,
-) -> JobState:
-    """Fold a book, in its order, into the state of the job at ``now``.
-
-    ``fault`` says which rule an entry breaks against the state before it, or nothing. What settles
-    something by breaking one settles nothing. ``stays`` says which entries the book keeps even when
-    they cannot be understood: they are set aside, where any other is refused.
-
-    ``expected`` are the items the job has by its facts, whatever the book says of them.
-    ``voids`` says why a reading was taken under conditions that do not count, or nothing.
-
-    ``where`` maps an entry's id to its place in a file, and ``named`` a person's key to their name,
-    for sentences.
-    """
-    given = [e for e in entries if now is None or e.at <= now]
-    order: list[Entry] = []
-    by_id: dict[str, Entry] = {}
-    for entry in given:
-        if entry.id in by_id:
-            if by_id[entry.id].content() != entry.content():
-                raise BadInput(
-                    f"Two entries have the id {entry.id} and say different things. "
-                    "Give the second one an id of its own.",
-                    (where or {}).get(entry.id, ""),
-                )
-            continue
-        by_id[entry.id] = entry
-        order.append(entry)
-    struck, void = strikes_in(order)
-    # Filled entry by entry: a rule sees the book before the entry, and nothing behind it.
-    state = JobState({}, {}, {}, [], struck, None, {}, False, void_strikes=void)
-    for item_id in expected:
-        state.items[item_id] = ItemState(item_id, item_kind(item_id), item_name(item_id))
-    folder = _Fold(state, layout, sheets, meters, where or {}, voids, named)
-    for entry in order:
-        if entry.kind == UNREAD:
-            state.aside[entry.id] = BadInput(str(entry.get("why")))
-        elif entry.id not in struck:
-            try:
-                said = fault(entry, state)
-                if said:
-                    state.faults[entry.id] = said
-                if not (said and entry.kind in SETTLING):
-                    folder.add(entry)
-            except BadInput as refusal:
-                if not stays(entry):
-                    raise
-                state.aside[entry.id] = refusal
-                entry = set_aside(entry, refusal.sentence)
-        state.entries[entry.id] = entry
-        state.order.append(entry)
-    folder.end()
-    return state
-
-
-class _Fold:
-    """Adds one entry after another to a state; lives only inside :func:`fold`."""
-
-    def __init__(
-        self,
-        state: JobState,
-        layout: Layout,
-        sheets: Mapping[str, CheckSheet],
-        meters: Mapping[str, Meter],
-        where: Mapping[str, str],
-        voids: Callable[[Check, Taken], str],
-        named: Callable[[str], str],
-    ) -> None:
-        self.named = named
-        self.state = state
-        self.layout = layout
-        self.sheets = sheets
-        self.meters = meters
-        self.where = where
-        self.voids = voids
-
-    def add(self, entry: Entry) -> None:
-        handler = getattr(self, f"_on_{entry.kind}", None)
-        if handler is not None:
-            handler(entry)
-        if entry.kind in ("reading", "seen") or (
-            entry.kind == "carried_on" and not entry.get("task")
-        ):
-            # Working on after a stop is the end of the stop.
-            self.state.stop = None
-
-    def end(self) -> None:
-        """What only the whole book can say: which readings a meter found out has put in doubt."""
-        for meter, told in self.state.found_out.items():
-            self.state.found_out[meter] = [self._with_proofs(one) for one in told]
-        for item in self.state.items.values():
-            if item.disposed is not None:
-                # It is out of the job, whatever it read.
-                continue
-            for taken in item.readings:
-                found = self.state.doubt(taken.reading.meter, taken.entry)
-                if found is not None and not taken.void:
-                    taken.void = found.words
-                    taken.voided_by = found.entry.kind
-
-    def _with_proofs(self, found: FoundOut) -> FoundOut:
-        when = found.entry.at
-        if found.found_on < when.date():
-            # Written down later than it was found: what was proved that day may be what came after.
-            when = datetime.combine(found.found_on, time.min, tzinfo=when.tzinfo)
-        proofs = self.state.proofs.get(found.entry.data["meter"], ())
-        return replace(
-            found,
-            proof=max((p for p in proofs if p.at <= when), key=lambda p: p.at, default=None),
-            right=min(
-                (p for p in proofs if p.at > when and p.get("due")),
-                key=lambda p: p.at,
-                default=None,
-            ),
-        )
-
-    def _place_of(self, entry: Entry) -> str:
-        return self.where.get(entry.id, "")
-
-    def _item(self, item_id: str) -> ItemState:
-        kind, name = item_kind(item_id), item_name(item_id)
-        if not name:
-            raise BadInput(f'"{item_id}" is not an item. Write kind:name, as in plug:K0411.')
-        return self.state.items.setdefault(item_id, ItemState(item_id, kind, name))
-
-    def _known(self, entry: Entry) -> ItemState:
-        if item_kind(entry.item) == "engine":
-            # What no sheet lists: the oil system, the idle. It is on every engine.
-            self._item(entry.item)
-        if entry.item not in self.state.items:
-            raise BadInput(
-                f'"{entry.item}" has not come into this job. '
-                'Write an entry of kind "removed" for it first.',
-                self._place_of(entry),
-            )
-        item = self.state.items[entry.item]
-        if entry.place and item.kind == "plug":
-            hole = self.layout.check_hole(entry.place, self._place_of(entry))
-            if item.place and hole != item.place:
-                raise BadInput(
-                    f"{item.name} is in {item.place}, not in {hole}. "
-                    "Write where it moved to, or mend the hole.",
-                    self._place_of(entry),
-                )
-        return item
-
-    def _on_removed(self, entry: Entry) -> None:
-        key = fitted_key(entry, self.layout)
-        inside = self.state.fitted.get(key)
-        if (inside is not None and inside.item == entry.item) or item_kind(entry.item) != "plug":
-            # Out again, or no plug: it keeps its place on the tray, and what was read of it on the
-            # bench still counts; what happens to it outside is an entry of its own.
-            self.state.fitted.pop(key, None)
-            item = self._item(entry.item)
-            item.removed = entry
-            item.hours = entry.get("hours", item.hours)
-            return
-        hole = self.layout.check_hole(entry.place, self._place_of(entry))
-        holder = self.state.holes.get(hole)
-        if holder and holder != entry.item:
-            raise BadInput(
-                f"{item_name(holder)} already came out of {hole}; "
-                f"{item_name(entry.item)} cannot come out of it too.",
-                self._place_of(entry),
-            )
-        item = self._item(entry.item)
-        if item.place and item.place != hole:
-            raise BadInput(
-                f"{item.name} already came out of {item.place}; "
-                f"one serial cannot be in {hole} too.",
-                self._place_of(entry),
-            )
-        for taken in item.readings:
-            taken.void = taken.void or "taken before it was last removed"
-        item.removed = entry
-        item.came_out_of = item.came_out_of or hole
-        item.place = hole
-        item.hours = entry.get("hours", None)
-        self.state.holes[hole] = entry.item
-
-    def _on_fitted(self, entry: Entry) -> None:
-        self.state.fitted[fitted_key(entry, self.layout)] = entry
-
-    def _on_moved(self, entry: Entry) -> None:
-        item = self.state.item(entry.item, self._place_of(entry))
-        hole = self.layout.check_hole(entry.place, self._place_of(entry))
-        holder = self.state.holes.get(hole)
-        if holder and holder != entry.item:
-            raise BadInput(
-                f"{item_name(holder)} is in {hole}. Move it out first.", self._place_of(entry)
-            )
-        if item.place:
-            self.state.holes.pop(item.place, None)
-        item.place = hole
-        self.state.holes[hole] = entry.item
-
-    def _on_reading(self, entry: Entry) -> None:
-        if item_kind(entry.item) == "run" and entry.item not in self.state.items:
-            raise BadInput(
-                f"Run {item_name(entry.item)} has not begun. Begin it first.", self._place_of(entry)
-            )
-        item = self._known(entry)
-        check, reading = understand(entry, self.sheets, self.meters, self._place_of(entry))
-        if reading.value is not None and reading.value > LARGEST_VALUE:
-            raise BadInput(
-                f'"{reading.written}" is more than anything a meter reads. Look at the digits again.',
-                self._place_of(entry),
-            )
-        taken = Taken(entry, reading)
-        taken.void = self.voids(check, taken)
-        if item.ended:
-            taken.void = f"taken after it was {_ENDED[item.ended[-1].kind]}"
-        item.readings.append(taken)
-
-    def _on_seen(self, entry: Entry) -> None:
-        kind = item_kind(entry.item)
-        item = self._known(entry) if kind == "plug" else self._item(entry.item)
-        sheet = self.sheets.get(kind)
-        place = self._place_of(entry)
-        if sheet is None:
-            severity = entry.get("severity", 2)
-            self._open(item, entry, entry.id, entry.get("word"), entry.get("word"), severity)
-            return
-        word = sheet.word(entry.get("word"), place)
-        if entry.get("check"):
-            sheet.check(entry.get("check"), place)
-        severity = self._severity(entry, word, item, place)
-        is_look = entry.get("check") in {one.name for one in sheet.looks}
-        if is_look:
-            item.looks.append(entry)
-            item.look_void = "" if not item.ended else "taken after it was dropped"
-            seen_now = {
-                other.get("word")
-                for other in item.looks
-                if other.get("set") and other.get("set") == entry.get("set")
-            } | {word.name}
-            for finding in item.findings:
-                gone = finding.word not in seen_now
-                if gone and finding.is_open and finding.deposit and finding.cleaned:
-                    finding.resolved = f"cleaned, and not there at the look of {_day(entry)}"
-        self._open(item, entry, entry.id, word.name, word.label, severity, word)
-        self._travel(item, entry, word, severity)
-
-    def _travel(self, item: ItemState, entry: Entry, word: Word, severity: int) -> None:
-        """What is seen on one part opens a finding on another, which stays when the part goes (DESIGN 4b, 9)."""
-        hole = item.removed.place if item.removed is not None else item.came_out_of
-        target = travels_to(word, hole, self.layout)
-        if not target:
-            return
-        other = self._item(target)
-        label = word.opens_label.format(plug=item.name, hole=hole)
-        if any(one.label == label and one.is_open for one in other.findings):
-            # It was seen again and is one thing to look into.
-            return
-        self._open(
-            other,
-            entry,
-            f"{entry.id}:{item_kind(target)}",
-            word.name,
-            label,
-            severity if word.opens_severity is None else word.opens_severity,
-            None,
-            next_act=word.next_act,
-            closed_by=word.opens_closed_by,
-        )
-
-    def _severity(self, entry: Entry, word: Word, item: ItemState, place: str) -> int:
-        given = entry.get("severity", None)
-        if given is None:
-            if word.drained_severity is not None and item.came_out_of in self.layout.drains_to:
-                return word.drained_severity
-            return word.severity
-        if given not in (0, 1, 2, 3):
-            raise BadInput(f"A severity is 0, 1, 2 or 3, not {given}.", place)
-        return int(given)
-
-    def _open(
-        self,
-        item: ItemState,
-        entry: Entry,
-        finding_id: str,
-        word: str,
-        label: str,
-        severity: int,
-        from_sheet: Word | None = None,
-        next_act: str = "",
-        closed_by: tuple[str, ...] = (),
-    ) -> None:
-        item.findings.append(
-            Finding(
-                id=finding_id,
-                entry=entry,
-                item=item.id,
-                word=word,
-                label=label,
-                severity=severity,
-                deposit=from_sheet.deposit if from_sheet else False,
-                check=entry.get("check") if item.id == entry.item else "",
-                note=entry.get("note"),
-                next_act=from_sheet.next_act if from_sheet else next_act,
-                cause=from_sheet.cause if from_sheet else "",
-                closed_by=closed_by,
-            )
-        )
-
-    def _on_reworked(self, entry: Entry) -> None:
-        item = self._known(entry)
-        sheet = self.sheets.get(item.kind)
-        if sheet is None:
-            item.reworks.append(entry)
-            return
-        act = sheet.rework(entry.get("act"), self._place_of(entry))
-        for taken in item.readings:
-            if taken.reading.check in act.voids and not taken.void:
-                taken.void = f"taken before it was {act.done} on {_day(entry)}"
-                taken.voided_by = act.name
-        if sheet.look.name in act.voids and not item.look_void:
-            item.look_void = f"taken before it was {act.done} on {_day(entry)}"
-        if act.clears_deposits:
-            for finding in item.findings:
-                if finding.deposit and finding.is_open:
-                    finding.cleaned = True
-        item.reworks.append(entry)
-
-    def _end(self, entry: Entry) -> None:
-        item = self._known(entry)
-        for taken in item.readings:
-            taken.void = taken.void or f"taken before it was {_ENDED[entry.kind]}"
-            taken.voided_by = taken.voided_by or entry.kind
-        item.look_void = item.look_void or f"taken before it was {_ENDED[entry.kind]}"
-        item.ended.append(entry)
-
-    _on_dropped = _end
-    _on_overheated = _end
-    _on_unknown_history = _end
-
-    def _on_called(self, entry: Entry) -> None:
-        call = entry.data["call"]
-        if call not in ("WITHIN", "OUT"):
-            raise BadInput(
-                f'A close call is called WITHIN or OUT, not "{call}".', self._place_of(entry)
-            )
-        target = self.state.entries.get(entry.data["entry"])
-        if target is not None and target.kind == "counted":
-            # What a person decided of a count; its figures are judged with the limits.
-            self.state.settled[f"{COUNT}{target.id}"] = entry
-            return
-        if target is not None and target.kind == "torqued":
-            self.state.torque_calls[target.id] = entry
-            return
-        taken = self._taken(entry)
-        taken.called = call
-        taken.called_entry = entry
-
-    def _on_left_open(self, entry: Entry) -> None:
-        self._taken(entry).left_open = entry
-
-    def _taken(self, entry: Entry) -> Taken:
-        target = entry.data["entry"]
-        for item in self.state.items.values():
-            for taken in item.readings:
-                if taken.entry.id == target:
-                    return taken
-        raise BadInput(f'There is no reading "{target}" to call.', self._place_of(entry))
-
-    def _on_closed(self, entry: Entry) -> None:
-        if entry.data["finding"].startswith(WORKED_OUT_NAMES):
-            # These are worked out from the whole book, so here they are only remembered.
-            self.state.settled[entry.data["finding"]] = entry
-            return
-        finding = self.state.finding(entry.data["finding"], self._place_of(entry))
-        finding.resolved = (
-            f"closed on {_day(entry)} by {self.named(entry.by)}: {entry.data['reason']}"
-        )
-
-    def _on_disposed(self, entry: Entry) -> None:
-        self._known(entry).disposed = entry
-
-    def _on_replaced(self, entry: Entry) -> None:
-        old = self.state.item(f"{item_kind(entry.item)}:{entry.data['for']}", self._place_of(entry))
-        old.replaced_by = item_name(entry.item)
-        # It comes into the job as what stands in, so that it can be read and judged itself.
-        self._item(entry.item)
-
-    def _on_disagreed(self, entry: Entry) -> None:
-        if entry.data["verdict"] not in ("KEEP", "REWORK", "REJECT", "NOT YET"):
-            raise BadInput(
-                f'"{entry.data["verdict"]}" is not a verdict. '
-                "The verdicts are KEEP, REWORK, REJECT and NOT YET.",
-                self._place_of(entry),
-            )
-        self._known(entry).disagreed = entry
-
-    def _on_wanted(self, entry: Entry) -> None:
-        last_day(entry.data["on"], self._place_of(entry))
-
-    def _on_stopped(self, entry: Entry) -> None:
-        # Where a task stopped is kept with the work; this is where reading stopped.
-        if not entry.get("task"):
-            self.state.stop = entry
-
-    def _on_proved(self, entry: Entry) -> None:
-        _meter(entry.data["meter"], self.meters, self._place_of(entry))
-        if entry.get("due"):
-            last_day(entry.get("due"), self._place_of(entry))
-        self.state.proved[entry.data["meter"]] = entry
-        self.state.proofs.setdefault(entry.data["meter"], []).append(entry)
-
-    def _on_found_out(self, entry: Entry) -> None:
-        place = self._place_of(entry)
-        meter = entry.data["meter"]
-        _meter(meter, self.meters, place)
-        found_on = _whole_day(entry, "on", place) or entry.at.date()
-        good = _whole_day(entry, "good", place)
-        if found_on > entry.at.date():
-            raise BadInput(
-                f"{on_day(found_on)} is still to come. Write the day it was found.", place
-            )
-        if good is not None and good > found_on:
-            raise BadInput(
-                f"{meter} was last known good on {on_day(good)}, which is after the day it was found "
-                f"out, {on_day(found_on)}. Look at both days again.",
-                place,
-            )
-        found = FoundOut(entry, found_on, good, None, None)
-        self.state.found_out.setdefault(meter, []).append(found)
-
-    def _on_master(self, entry: Entry) -> None:
-        place = self._place_of(entry)
-        meter = _meter(entry.data["meter"], self.meters, place)
-        if meter is None or meter.quantity is None:
-            raise BadInput("A master reading needs the tester it was taken on.", place)
-        value = parse_amount(entry.data["written"], meter.quantity, where=place)
-        self.state.masters.append((entry, value))
-
-    def _on_sampled(self, entry: Entry) -> None:
-        item = self._item(entry.item)
-        taken = [*item.samples, *item.bottles]
-        before = max(
-            taken, key=lambda e: self.state.order.index(self.state.entries[e.id]), default=None
-        )
-        place = self._place_of(entry)
-        last_day(entry.data["on"], place)
-        _check_ppm(entry, place)
-        if before is not None:
-            if entry.data["engine_hours"] < before.data["engine_hours"]:
-                raise BadInput(
-                    f"The sample is at {entry.data['engine_hours']:g} h; the one before was at "
-                    f"{before.data['engine_hours']:g} h. Hours do not run backwards.",
-                    place,
-                )
-            if entry.data["on"] < before.data["on"]:
-                raise BadInput(
-                    f"The sample of {written_day(entry.data['on'])} stands behind the one of "
-                    f"{written_day(before.data['on'])}. Write them in the order they were drained.",
-                    place,
-                )
-        if entry.data["oil_hours"] <= 0 or entry.data["added_qt"] < 0:
-            raise BadInput("Oil hours must be above 0 and oil added 0 or more.", place)
-        (item.samples if entry.get("ppm", None) else item.bottles).append(entry)
-
-    def _on_analysed(self, entry: Entry) -> None:
-        """What the laboratory found of a sample that was taken before; the two are one sample."""
-        place = self._place_of(entry)
-        _check_ppm(entry, place)
-        for item in self.state.items.values():
-            for taken in item.bottles:
-                if taken.id == entry.data["sample"]:
-                    found = {k: v for k, v in entry.data.items() if k != "sample"}
-                    item.bottles.remove(taken)
-                    item.samples.append(replace(taken, data={**taken.data, **found}))
-                    item.samples.sort(key=lambda e: (e.data["on"], e.data["engine_hours"]))
-                    return
-        raise BadInput("There is no sample that waits for these figures.", place)
-
-    def _on_counted_out(self, entry: Entry) -> None:
-        self._count(entry, 1)
-
-    def _on_counted_in(self, entry: Entry) -> None:
-        self._count(entry, -1)
-
-    def _count(self, entry: Entry, sign: int) -> None:
-        """Blanks, rags, covers, loose tools: out of the box and in or on the engine, or back."""
-        what, number = entry.data["what"], entry.data["number"]
-        place = self._place_of(entry)
-        if number < 1:
-            raise BadInput(f"{number} {what} cannot be counted. Write 1 or more.", place)
-        there = self.state.out.get(what, 0)
-        left = there + sign * number
-        if left < 0:
-            raise BadInput(
-                f"{number} {what} counted in, and only {there} {'is' if there == 1 else 'are'} out."
-                if there
-                else f"{number} {what} counted in, and none is out.",
-                place,
-            )
-        self.state.out[what] = left
-
-    def _on_torqued(self, entry: Entry) -> None:
-        place = self._place_of(entry)
-        _meter(entry.data["meter"], self.meters, place)
-        of, named = entry.data["of"], entry.get("fasteners", None)
-        if (named is None) == ("done" not in entry.data):
-            raise BadInput(
-                'A torque says which fasteners it was put on: write "fasteners", as in [3].', place
-            )
-        if named is None and not 0 <= entry.data["done"] <= of:
-            raise BadInput(f"{entry.data['done']} of {of} cannot be.", place)
-        if named is not None and not (
-            named
-            and all(type(one) is int and 1 <= one <= of for one in named)
-            and len(set(named)) == len(named)
-        ):
-            raise BadInput(
-                f'"fasteners" is {json.dumps(named)}. Write the numbers of those torqued, each once '
-                f"and from 1 to {of}, as in [3].",
-                place,
-            )
-        self._item(entry.item).torqued.append(entry)
-
-    def _on_run_began(self, entry: Entry) -> None:
-        run = f"run:{entry.data['run']}"
-        if run in self.state.items:
-            raise BadInput(
-                f"Run {entry.data['run']} has begun already. Give this run a name of its own.",
-                self._place_of(entry),
-            )
-        self._item(run)
-
-    def _on_counted(self, entry: Entry) -> None:
-        if entry.get("on"):
-            last_day(entry.get("on"), self._place_of(entry))
-        self._item(entry.item).counts.append(entry)
-
-    def _on_pictured(self, entry: Entry) -> None:
-        place = self._place_of(entry)
-        # The file's name is its sum, so that the chain names every byte of the picture.
-        sha256 = entry.data["sha256"]
-        if not re.fullmatch(r"[0-9a-f]{64}", sha256) or entry.data["photo"] != f"{sha256}.jpg":
-            raise BadInput(
-                f'The photo "{entry.data["photo"]}" is not named by its sum "{sha256}". '
-                "Add the photo again.",
-                place,
-            )
-        if entry.get("entry") and entry.get("entry") not in self.state.entries:
-            raise BadInput(
-                f'The photo belongs to "{entry.get("entry")}", which is not in the book.', place
-            )
-        if entry.item:
-            known = item_kind(entry.item) == "plug"
-            item = self._known(entry) if known else self._item(entry.item)
-            item.pictures.append(entry)
-
-    def _on_put_away(self, entry: Entry) -> None:
-        self.state.put_away = True
-
-    def _on_brought_back(self, entry: Entry) -> None:
-        self.state.put_away = False
-
-    def _on_note(self, entry: Entry) -> None:
-        if entry.item and entry.item in self.state.items:
-            self.state.items[entry.item].notes.append(entry)
-
-    def _on_earlier(self, entry: Entry) -> None:
-        item = self._item(entry.item)
-        place = self._place_of(entry)
-        last_day(entry.data["service"], place)
-        sheet = self.sheets.get(item.kind)
-        if sheet is None:
-            return
-        found: dict[str, Reading] = {}
-        left: dict[str, Reading] = {}
-        for one in entry.get("readings", []):
-            check = sheet.check(_field(one, "check", place), place)
-            reading = read(
-                check,
-                _field(one, "written", place),
-                _meter(_field(one, "meter", place, ""), self.meters, place),
-                _field(one, "range", place, ""),
-                _psi(one, place),
-                place,
-                _with(one, place),
-            )
-            (left if _field(one, "as", place, "found") == "left" else found)[check.name] = reading
-        hole = entry.place
-        item.earlier.append(
-            Earlier(
-                entry=entry,
-                service=entry.data["service"],
-                place=self.layout.check_hole(hole, place) if hole else "",
-                engine_hours=entry.get("engine_hours", None),
-                item_hours=entry.get("item_hours", None),
-                readings=found,
-                left=left,
-                note=entry.get("note"),
-            )
-        )
 
 
 # Entries that settle what the book leaves open; one that breaks a rule settles nothing (DESIGN 4b).
@@ -987,66 +373,18 @@ SETTLING = (
     "second_look",
     "signed",
 )
+
 # What the id of a flag begins with; the item follows.
 FLAG = "odd-one-out:"
+
 # What the id of a decision on a count of pieces begins with; the entry of the count follows.
 COUNT = "count:"
+
 # What the id of a use that stands begins with; the entry that found the meter out and the use follow.
 STANDS = "found-out:"
+
 # What the id of a finding begins with that a run's figure opened; the figure's entry and the item follow.
 SAYS = "run-says:"
+
 # What is closed under such a name is worked out from the whole book, and is no finding of an item's fold.
 WORKED_OUT_NAMES = (FLAG, STANDS, SAYS)
-
-_ENDED = {
-    "dropped": "dropped",
-    "overheated": "overheated",
-    "unknown_history": "found to have no known history",
-}
-
-
-def _field(one: Any, name: str, place: str, default: str | None = None) -> str:
-    found = one.get(name, default) if isinstance(one, dict) else None
-    if not isinstance(found, str):
-        raise BadInput(f'An earlier reading needs "{name}", as text.', place)
-    return found
-
-
-def _whole_day(entry: Entry, name: str, place: str) -> date | None:
-    """A day written out in full, which a month is not; None where there is none."""
-    text = str(entry.get(name))
-    if not text:
-        return None
-    if not re.fullmatch(r"\d{4}-\d{2}-\d{2}", text):
-        raise BadInput(f'"{text}" is not a day. Write it out, as in 2026-10-22.', place)
-    return last_day(text, place)
-
-
-def _psi(one: Mapping[str, Any], place: str) -> int | None:
-    found = one.get("at_psi")
-    if found is not None and (isinstance(found, bool) or not isinstance(found, int)):
-        raise BadInput('"at_psi" of an earlier reading must be a whole number.', place)
-    return found
-
-
-def _with(one: Mapping[str, Any], place: str) -> dict[str, str]:
-    found = one.get("with", {})
-    if not isinstance(found, Mapping):
-        raise BadInput('"with" of an earlier reading must be a table.', place)
-    return {str(k): str(v) for k, v in found.items()}
-
-
-def _check_ppm(entry: Entry, place: str) -> None:
-    for element, ppm in entry.get("ppm", {}).items():
-        below = isinstance(ppm, str) and re.fullmatch(r"<[0-9]+(\.[0-9]+)?", ppm) is not None
-        number = isinstance(ppm, (int, float)) and not isinstance(ppm, bool) and ppm >= 0
-        if not (below or number):
-            raise BadInput(
-                f'{element} is "{ppm}". Write parts per million, as in 32, or "<2" where the '
-                "laboratory found less than it can see.",
-                place,
-            )
-
-
-def _day(entry: Entry) -> str:
-    return on_day(entry.at)

@@ -15,7 +15,7 @@ from statistics import median
 
 from rehang.calc import wear
 from rehang.trade.life.fits import SetFit, as_read, foretold
-from rehang.trade.life.history import HOURS_PER_QUART, OIL, SAME_HOURS, Point, Series
+from rehang.trade.life.story_values import HOURS_PER_QUART, OIL, SAME_HOURS, Point, Series
 from rehang.trade.telling.sentences import item_as_said
 from rehang.trade.terms.errors import CoreError
 from rehang.trade.terms.series import rises_running

@@ -14,7 +14,9 @@ from math import log
 from rehang.calc import leakage, wear
 from rehang.trade.job.judging import JudgedJob
 from rehang.trade.known.state import item_kind
-from rehang.trade.life.history import Point, Series, items_of, series_of
+from rehang.trade.life.check_series import series_of
+from rehang.trade.life.history import items_of
+from rehang.trade.life.story_values import Point, Series
 from rehang.trade.telling.sentences import item_as_said
 from rehang.trade.terms.conversions import PSI
 from rehang.trade.terms.errors import BadInput, CoreError

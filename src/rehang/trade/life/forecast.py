@@ -29,8 +29,9 @@ from rehang.trade.life.fits import (
     set_fits,
     value_of,
 )
-from rehang.trade.life.history import OIL, Point, Series, engine_hours, items_of
+from rehang.trade.life.history import items_of
 from rehang.trade.life.next_opening import Opening, next_opening
+from rehang.trade.life.story_values import OIL, Point, Series, engine_hours
 from rehang.trade.telling.sentences import item_as_said
 from rehang.trade.terms.quantities import number_and_unit, show
 from rehang.trade.terms.wording import lower_first, on_day

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from rehang.trade.job.judging import JudgedJob
-from rehang.trade.life.history import engine_hours
+from rehang.trade.life.story_values import engine_hours
 from rehang.trade.terms.entries import last_day
 from rehang.trade.terms.wording import on_day
 

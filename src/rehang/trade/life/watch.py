@@ -8,8 +8,8 @@ from __future__ import annotations
 from rehang.trade.job.judging import JudgedJob
 from rehang.trade.life.alarms import Alarm, alarms_of
 from rehang.trade.life.forecast import LIKELY_OUT, Forecasts, Outlook, chance_words
-from rehang.trade.life.history import OIL
 from rehang.trade.life.oil_trend import oil_trend
+from rehang.trade.life.story_values import OIL
 from rehang.trade.telling.sentences import item_as_said
 
 __all__ = ["watch"]

@@ -15,7 +15,8 @@ from typing import Any
 from rehang.trade.facts.job_facts import JobFacts
 from rehang.trade.known.drafts import APPROVES, WHATS, Draft
 from rehang.trade.known.state import JobState
-from rehang.trade.terms.entries import GENESIS, Entry
+from rehang.trade.terms.chain import GENESIS
+from rehang.trade.terms.entries import Entry
 from rehang.trade.terms.errors import BadInput, NotAllowed
 from rehang.trade.terms.wording import on_day
 from rehang.trade.verdicts.item_blockers import Blocker

@@ -23,7 +23,7 @@ from rehang.trade.run.proofs import claimed, not_shown
 from rehang.trade.run.runs import Runs
 from rehang.trade.terms.wording import NO_SERIAL, at_time, is_blank, on_day
 from rehang.trade.verdicts.item_blockers import Blocker
-from rehang.trade.work.progress import Work
+from rehang.trade.work.task_states import Work
 from rehang.trade.work.todo import is_about_work, work_blockers
 
 __all__ = [

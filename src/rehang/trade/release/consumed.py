@@ -14,7 +14,7 @@ from rehang.trade.known.state import JobState, item_kind
 from rehang.trade.terms.entries import Entry
 from rehang.trade.terms.wording import listed, plural
 from rehang.trade.verdicts.item_blockers import Blocker
-from rehang.trade.work.progress import DONE, TaskWork, Work
+from rehang.trade.work.task_states import DONE, TaskWork, Work
 
 __all__ = ["use_blockers"]
 

@@ -8,7 +8,7 @@ from rehang.trade.facts.job_facts import JobFacts
 from rehang.trade.gate.run_gate import locked_at
 from rehang.trade.known.state import JobState
 from rehang.trade.terms.wording import listed, lower_first
-from rehang.trade.work.progress import Work
+from rehang.trade.work.task_states import Work
 
 __all__ = ["no_start"]
 

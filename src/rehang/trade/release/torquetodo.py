@@ -10,7 +10,7 @@ from rehang.trade.known.fastened import TorqueCall, TorquePlace, torque_places
 from rehang.trade.known.state import JobState
 from rehang.trade.terms.wording import listed, lower_first, plural, upper_first
 from rehang.trade.verdicts.item_blockers import Blocker
-from rehang.trade.work.progress import Work, WorkPlace
+from rehang.trade.work.task_states import Work, WorkPlace
 
 __all__ = ["fasteners_words", "torque_blockers"]
 

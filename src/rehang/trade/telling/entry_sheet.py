@@ -16,7 +16,8 @@ from rehang.trade.job.judging import JudgedJob
 from rehang.trade.known.drafts import BLANK, Draft, Field
 from rehang.trade.papers.due import hours_of
 from rehang.trade.papers.signing import Signed
-from rehang.trade.telling.record import (
+from rehang.trade.telling.sentences import entry_words
+from rehang.trade.telling.sheet_parts import (
     DRAFT,
     GENERAL,
     INVENTED,
@@ -27,7 +28,6 @@ from rehang.trade.telling.record import (
     shop_words,
     stamp_words,
 )
-from rehang.trade.telling.sentences import entry_words
 from rehang.trade.terms.errors import BadInput
 from rehang.trade.terms.wording import on_day, plural
 

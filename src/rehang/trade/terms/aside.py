@@ -14,7 +14,8 @@ from types import MappingProxyType
 from typing import Any
 
 from rehang.trade.terms.bounds import LONGEST, check_sizes
-from rehang.trade.terms.entries import ID, UNREAD, Entry, entry_from, parse_when, seal_hash
+from rehang.trade.terms.chain import seal_hash
+from rehang.trade.terms.entries import ID, UNREAD, Entry, entry_from, parse_when
 from rehang.trade.terms.errors import BadInput
 
 __all__ = ["kept_entry", "kept_line", "set_aside"]

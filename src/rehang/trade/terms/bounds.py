@@ -9,8 +9,9 @@ import unicodedata
 from collections.abc import Mapping
 from typing import Any
 
-from rehang.trade.terms.entries import KINDS, LONGEST_FILE, Entry
+from rehang.trade.terms.entries import LONGEST_FILE, Entry
 from rehang.trade.terms.errors import BadInput, NotAllowed
+from rehang.trade.terms.kinds import KINDS
 from rehang.trade.terms.wording import invisible_in, is_blank
 
 __all__ = [

@@ -7,30 +7,28 @@ keeps the line. A line that was typed by hand has no seal until the folder is lo
 
 from __future__ import annotations
 
-import hashlib
 import json
 import math
 import re
 import uuid
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import date, datetime
 from types import MappingProxyType
 from typing import Any
 
 from rehang.trade.terms.errors import BadInput
+from rehang.trade.terms.kinds import COMMON, FLAG, KINDS, LIST, NUMBER, SHARED, TABLE, TEXT, WHOLE
 
 __all__ = [
     "BOOK_VERSION",
-    "GENESIS",
     "ID",
-    "KINDS",
     "LONGEST_FILE",
+    "LONGEST_LINE",
     "SEAL_FIELDS",
     "UNREAD",
     "Entry",
     "canonical",
-    "chain_problems",
     "curly_quote",
     "entry_from",
     "last_day",
@@ -38,283 +36,39 @@ __all__ = [
     "parse_line",
     "parse_when",
     "read_json",
-    "seal",
-    "seal_hash",
 ]
 
 BOOK_VERSION = 1
-GENESIS = "0" * 64
+
 # Characters that a filed sheet may have: it carries a whole file. A line holds four bytes for each.
 LONGEST_FILE = 500_000
+
 LONGEST_LINE = 4 * LONGEST_FILE
+
 SEAL_FIELDS = ("seq", "kept", "prev", "hash")
+
 # The kind of what stands in the place of a line that cannot be shown; nobody writes it.
 UNREAD = "unread"
 
-# kind -> (fields it must have, fields it may have). Every kind also has id, kind, at, by.
-# The value after the colon is the JSON type that the field takes.
-_TEXT, _FLAG, _WHOLE, _NUMBER, _TABLE, _LIST = (
-    "text",
-    "yes or no",
-    "whole",
-    "number",
-    "table",
-    "list",
-)
-KINDS: Mapping[str, tuple[Mapping[str, str], Mapping[str, str]]] = MappingProxyType(
-    {
-        "removed": (
-            {"item": _TEXT, "place": _TEXT},
-            {"hours": _NUMBER, "serial": _TEXT, "batch": _TEXT, "note": _TEXT},
-        ),
-        "reading": (
-            {"item": _TEXT, "check": _TEXT, "written": _TEXT},
-            {
-                "place": _TEXT,
-                "meter": _TEXT,
-                "range": _TEXT,
-                "at_psi": _WHOLE,
-                "kept_as_keyed": _FLAG,
-                "hidden_first": _FLAG,
-                "set": _TEXT,
-                "note": _TEXT,
-                "photo": _TEXT,
-                "with": _TABLE,
-            },
-        ),
-        "master": (
-            {"meter": _TEXT, "written": _TEXT},
-            {"with": _TABLE, "note": _TEXT},
-        ),
-        # Where it is for named holes ("1T, 2T"), as many are counted as are named.
-        "counted_out": ({"what": _TEXT, "number": _WHOLE}, {"place": _TEXT, "note": _TEXT}),
-        "counted_in": ({"what": _TEXT, "number": _WHOLE}, {"place": _TEXT, "note": _TEXT}),
-        "torqued": (
-            {"item": _TEXT, "what": _TEXT, "meter": _TEXT, "of": _WHOLE},
-            {
-                # Which fasteners, by the turn they are tightened at; "done" is the older way to
-                # write it: the first so many.
-                "fasteners": _LIST,
-                "done": _WHOLE,
-                "group": _TEXT,
-                "written": _TEXT,
-                "note": _TEXT,
-                "task": _TEXT,
-                "place": _TEXT,
-                "wanted": _TEXT,
-                "set_to": _TEXT,
-                "drag": _TEXT,
-                "passes": _WHOLE,
-                "adapter": _TABLE,
-            },
-        ),
-        "counted": (
-            {"item": _TEXT, "pieces": _WHOLE, "magnetic": _WHOLE},
-            {
-                "largest_mm": _NUMBER,
-                "on": _TEXT,
-                "engine_hours": _NUMBER,
-                "note": _TEXT,
-                "photo": _TEXT,
-            },
-        ),
-        "sampled": (
-            {
-                "item": _TEXT,
-                "on": _TEXT,
-                "engine_hours": _NUMBER,
-                "oil_hours": _NUMBER,
-                "added_qt": _NUMBER,
-            },
-            # What the laboratory found may come later, in an entry of its own.
-            {
-                "ppm": _TABLE,
-                "bottle": _TEXT,
-                "fill_qt": _NUMBER,
-                "lab": _TEXT,
-                "oil": _TEXT,
-                "flag": _TEXT,
-                "note": _TEXT,
-            },
-        ),
-        "analysed": (
-            {"sample": _TEXT, "ppm": _TABLE},
-            {"lab": _TEXT, "flag": _TEXT, "note": _TEXT},
-        ),
-        "pictured": (
-            {"photo": _TEXT, "sha256": _TEXT},
-            {
-                "item": _TEXT,
-                "entry": _TEXT,
-                "scale_note": _TEXT,
-                "width": _WHOLE,
-                "height": _WHOLE,
-                "note": _TEXT,
-            },
-        ),
-        "seen": (
-            {"item": _TEXT, "word": _TEXT},
-            {
-                "place": _TEXT,
-                "check": _TEXT,
-                "severity": _WHOLE,
-                "set": _TEXT,
-                "note": _TEXT,
-                "photo": _TEXT,
-            },
-        ),
-        "reworked": ({"item": _TEXT, "act": _TEXT}, {"place": _TEXT, "note": _TEXT}),
-        "moved": ({"item": _TEXT, "place": _TEXT}, {"note": _TEXT}),
-        "dropped": ({"item": _TEXT}, {"place": _TEXT, "note": _TEXT, "person": _TEXT}),
-        "overheated": ({"item": _TEXT}, {"place": _TEXT, "note": _TEXT}),
-        "unknown_history": ({"item": _TEXT}, {"place": _TEXT, "note": _TEXT}),
-        "struck": ({"entry": _TEXT, "reason": _TEXT}, {}),
-        "called": ({"entry": _TEXT, "call": _TEXT, "reason": _TEXT}, {}),
-        "left_open": ({"entry": _TEXT}, {"reason": _TEXT, "person": _TEXT}),
-        "disagreed": ({"item": _TEXT, "verdict": _TEXT, "reason": _TEXT}, {}),
-        "closed": ({"finding": _TEXT, "reason": _TEXT}, {"found": _TEXT}),
-        "disposed": ({"item": _TEXT, "how": _TEXT}, {"note": _TEXT}),
-        "replaced": (
-            {"item": _TEXT, "place": _TEXT, "for": _TEXT},
-            {"made": _TEXT, "type": _TEXT, "note": _TEXT},
-        ),
-        "proved": ({"meter": _TEXT, "reason": _TEXT}, {"due": _TEXT}),
-        "found_out": (
-            {"meter": _TEXT, "reason": _TEXT},
-            {
-                "off": _TEXT,
-                "setting": _TEXT,
-                "certificate": _TEXT,
-                "on": _TEXT,
-                "good": _TEXT,
-            },
-        ),
-        "stopped": (
-            {"where": _TEXT},
-            {"place": _TEXT, "check": _TEXT, "why": _TEXT, "half_keyed": _TEXT, "task": _TEXT},
-        ),
-        "carried_on": ({"where": _TEXT}, {"place": _TEXT, "check": _TEXT, "task": _TEXT}),
-        # Tasks. A place is a hole, a cylinder or whatever the task is done for one by one.
-        "started": ({"task": _TEXT}, {"place": _TEXT, "note": _TEXT}),
-        "done": ({"task": _TEXT}, {"place": _TEXT, "note": _TEXT, "with": _LIST}),
-        "closed_short": ({"task": _TEXT, "reason": _TEXT}, {"place": _TEXT}),
-        "second_look": ({"task": _TEXT}, {"place": _TEXT, "note": _TEXT}),
-        "flagged": ({"what": _TEXT, "place": _TEXT}, {"task": _TEXT, "note": _TEXT}),
-        "flag_off": ({"what": _TEXT, "place": _TEXT}, {"note": _TEXT}),
-        # Parts and the plan.
-        "needed": ({"part": _TEXT, "number": _WHOLE, "reason": _TEXT}, {"item": _TEXT}),
-        "not_needed": ({"part": _TEXT, "number": _WHOLE, "reason": _TEXT}, {"item": _TEXT}),
-        "ordered": (
-            {"part": _TEXT, "number": _WHOLE},
-            {"supplier": _TEXT, "price": _NUMBER, "due": _TEXT, "order": _TEXT, "note": _TEXT},
-        ),
-        "arrived": (
-            {"part": _TEXT, "number": _WHOLE},
-            {
-                "order": _TEXT,
-                "price": _NUMBER,
-                "release": _TEXT,
-                "form": _TEXT,
-                "reference": _TEXT,
-                "note": _TEXT,
-            },
-        ),
-        # The release document of an item or of a part: its form and number, or why there is none.
-        "papers": (
-            {"about": _TEXT},
-            {"form": _TEXT, "reference": _TEXT, "reason": _TEXT, "note": _TEXT},
-        ),
-        "used": (
-            {"part": _TEXT, "number": _WHOLE},
-            {"item": _TEXT, "task": _TEXT, "place": _TEXT, "note": _TEXT},
-        ),
-        "stock_counted": ({"part": _TEXT, "number": _WHOLE}, {"note": _TEXT}),
-        "assigned": ({"item": _TEXT, "place": _TEXT}, {"new": _FLAG, "reason": _TEXT}),
-        "wanted": ({"on": _TEXT}, {"what": _TEXT, "note": _TEXT}),
-        "planned": ({"starts": _TABLE}, {"finish": _TEXT, "note": _TEXT}),
-        # Putting together, proving, signing.
-        "fitted": (
-            {"item": _TEXT, "place": _TEXT},
-            {
-                "part": _TEXT,
-                "serial": _TEXT,
-                "batch": _TEXT,
-                "made": _TEXT,
-                "gasket": _TEXT,
-                "release": _TEXT,
-                "form": _TEXT,
-                "reference": _TEXT,
-                "note": _TEXT,
-            },
-        ),
-        "p_lead": ({"item": _TEXT, "state": _TEXT}, {"how": _TEXT, "note": _TEXT}),
-        "run_began": ({"run": _TEXT}, {"with": _TABLE, "engine_hours": _NUMBER, "note": _TEXT}),
-        "run_step": ({"run": _TEXT, "step": _TEXT}, {"result": _TEXT, "note": _TEXT}),
-        "run_ended": (
-            {"run": _TEXT},
-            {"why": _TEXT, "engine_hours": _NUMBER, "full_temperature": _FLAG, "note": _TEXT},
-        ),
-        "complied": (
-            {"recurring": _TEXT, "on": _TEXT},
-            {
-                "hours": _NUMBER,
-                "method": _TEXT,
-                "document": _TEXT,
-                "revision": _TEXT,
-                "note": _TEXT,
-            },
-        ),
-        # A promise to look again, at those hours since overhaul or on that day.
-        "promised": (
-            {"item": _TEXT, "what": _TEXT},
-            {"hours": _NUMBER, "on": _TEXT, "reason": _TEXT, "finding": _TEXT},
-        ),
-        "given": ({"what": _TEXT, "to": _TEXT}, {"on": _TEXT, "note": _TEXT}),
-        "drafted": ({"what": _TEXT, "text": _TEXT}, {"fields": _TABLE, "note": _TEXT}),
-        "signed": (
-            {"what": _TEXT, "text": _TEXT, "sha256": _TEXT, "name": _TEXT},
-            {
-                "certificate": _TEXT,
-                "certificate_kind": _TEXT,
-                "statement": _TEXT,
-                "fields": _TABLE,
-                "head": _TEXT,
-            },
-        ),
-        "earlier": (
-            {"item": _TEXT, "service": _TEXT},
-            {
-                "place": _TEXT,
-                "engine_hours": _NUMBER,
-                "item_hours": _NUMBER,
-                "readings": _LIST,
-                "note": _TEXT,
-            },
-        ),
-        "filed": ({"file": _TEXT, "sha256": _TEXT, "text": _TEXT}, {"note": _TEXT}),
-        "note": ({"text": _TEXT}, {"item": _TEXT, "place": _TEXT}),
-        "put_away": ({"reason": _TEXT}, {}),
-        "brought_back": ({"reason": _TEXT}, {}),
-    }
-)
-
 # Years that a moment of a book can lie in: beyond them no clock can be held against another.
 _YEARS = (1900, 2999)
+
 # Years that a written day can lie in: nothing of a hangar is older, or promised for longer.
 _DAYS = (1900, 2100)
+
 _DEEPEST = 20
+
 _MOST_WHOLE = 2**53 - 1
-_COMMON = ("id", "kind", "at", "by")
-# What every kind may have: the key of the person under whose supervision it was done (DESIGN 4b, 1).
-_SHARED = {"under": _TEXT}
+
 ID = re.compile(r"[A-Za-z0-9][A-Za-z0-9:._-]{3,79}$")
+
 _CHECKS = {
-    _TEXT: lambda v: isinstance(v, str),
-    _FLAG: lambda v: isinstance(v, bool),
-    _WHOLE: lambda v: isinstance(v, int) and not isinstance(v, bool),
-    _NUMBER: lambda v: isinstance(v, (int, float)) and not isinstance(v, bool),
-    _TABLE: lambda v: isinstance(v, dict),
-    _LIST: lambda v: isinstance(v, list),
+    TEXT: lambda v: isinstance(v, str),
+    FLAG: lambda v: isinstance(v, bool),
+    WHOLE: lambda v: isinstance(v, int) and not isinstance(v, bool),
+    NUMBER: lambda v: isinstance(v, (int, float)) and not isinstance(v, bool),
+    TABLE: lambda v: isinstance(v, dict),
+    LIST: lambda v: isinstance(v, list),
 }
 
 
@@ -523,7 +277,7 @@ def entry_from(raw: Mapping[str, Any], where: str = "") -> Entry:
             "Open the folder with the Rehang that wrote it, or a newer one.",
             where,
         )
-    for name in _COMMON:
+    for name in COMMON:
         if not isinstance(raw.get(name), str) or not raw[name]:
             raise BadInput(
                 f'The entry has no "{name}". Every entry has id, kind, at and by.', where
@@ -545,9 +299,9 @@ def entry_from(raw: Mapping[str, Any], where: str = "") -> Entry:
             raise BadInput(f'An entry of kind "{kind}" needs "{name}".', where)
     data: dict[str, Any] = {}
     for name, value in raw.items():
-        if name in _COMMON or name in SEAL_FIELDS or name == "v":
+        if name in COMMON or name in SEAL_FIELDS or name == "v":
             continue
-        wanted = must.get(name) or may.get(name) or _SHARED.get(name)
+        wanted = must.get(name) or may.get(name) or SHARED.get(name)
         if wanted is None:
             raise BadInput(
                 f'An entry of kind "{kind}" has no field "{name}". '
@@ -599,50 +353,6 @@ def new_entry(kind: str, *, at: datetime, by: str, id: str = "", **data: Any) ->
 
 # Our own name for ids worked out from content; any fixed UUID would do.
 _NAMESPACE = uuid.UUID("5b3c9a52-6f0e-5d0b-9f57-8f6f9d2b7c11")
-
-
-def seal_hash(entry: Entry, *, seq: int, kept: datetime, prev: str) -> str:
-    """SHA-256 over the link before, a line feed and the canonical entry with seq and kept."""
-    body = canonical(entry.content() | {"seq": seq, "kept": kept.isoformat()})
-    return hashlib.sha256(f"{prev}\n{body}".encode()).hexdigest()
-
-
-def seal(entry: Entry, *, seq: int, kept: datetime, prev: str) -> Entry:
-    """The entry with its place in the chain."""
-    return Entry(
-        id=entry.id,
-        kind=entry.kind,
-        at=entry.at,
-        by=entry.by,
-        data=entry.data,
-        seq=seq,
-        kept=kept,
-        prev=prev,
-        hash=seal_hash(entry, seq=seq, kept=kept, prev=prev),
-    )
-
-
-def chain_problems(entries: Iterable[Entry], *, where: str = "book.jsonl, line ") -> list[str]:
-    """What is wrong with a chain, a sentence each; empty when it holds."""
-    problems: list[str] = []
-    prev, seq = GENESIS, 0
-    for number, entry in enumerate(entries, start=1):
-        place = f"{where}{number}"
-        if not entry.is_sealed:
-            problems.append(f"{place}: The entry is not sealed.")
-            continue
-        assert entry.kept is not None
-        seq += 1
-        if entry.seq != seq:
-            problems.append(
-                f"{place}: The entry says it is number {entry.seq}; it stands at {seq}."
-            )
-        if entry.prev != prev:
-            problems.append(f"{place}: The entry does not follow the one before it.")
-        if entry.hash != seal_hash(entry, seq=entry.seq, kept=entry.kept, prev=entry.prev):
-            problems.append(f"{place}: The entry has been changed since it was kept.")
-        prev, seq = entry.hash, entry.seq
-    return problems
 
 
 def last_day(text: str, where: str = "") -> date:

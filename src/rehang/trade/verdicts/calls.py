@@ -11,11 +11,7 @@ from rehang.trade.facts.job_facts import JobFacts
 from rehang.trade.facts.limits import Limit, limit_words
 from rehang.trade.facts.meters import Band, Meter, band_of, change_band, describe_band
 from rehang.trade.known.meter_choice import meters_for_check
-from rehang.trade.known.state import (
-    ItemState,
-    JobState,
-    Taken,
-)
+from rehang.trade.known.state import ItemState, JobState, Taken
 from rehang.trade.terms.entries import Entry
 from rehang.trade.terms.quantities import Quantity, show
 from rehang.trade.terms.wording import (

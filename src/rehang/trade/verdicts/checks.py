@@ -12,11 +12,7 @@ from rehang.trade.facts.job_facts import JobFacts
 from rehang.trade.facts.limits import Limit, limit_for, limit_words
 from rehang.trade.facts.meters import describe_band
 from rehang.trade.known.fitting import hose_dates
-from rehang.trade.known.state import (
-    Finding,
-    ItemState,
-    JobState,
-)
+from rehang.trade.known.state import Finding, ItemState, JobState
 from rehang.trade.terms.entries import Entry
 from rehang.trade.terms.quantities import show, show_record
 from rehang.trade.terms.wording import NO_LIMIT, NO_SOURCE, lower_first, on_day

@@ -8,11 +8,8 @@ from datetime import datetime
 from rehang.trade.facts.items import Check
 from rehang.trade.facts.job_facts import JobFacts
 from rehang.trade.gate.entry_gate import check_entry, fault_of
-from rehang.trade.known.state import (
-    JobState,
-    Taken,
-    fold,
-)
+from rehang.trade.known.fold import fold
+from rehang.trade.known.state import JobState, Taken
 from rehang.trade.terms.entries import Entry
 from rehang.trade.terms.errors import BadInput, Refused
 from rehang.trade.verdicts import compression
@@ -53,7 +50,7 @@ def fold_job(
     clock: datetime | None = None,
     refuse: Container[str] = (),
 ) -> JobState:
-    """The fold of a job's book by its facts (see :func:`rehang.trade.known.state.fold`).
+    """The fold of a job's book by its facts (see :func:`rehang.trade.known.fold.fold`).
 
     ``clock`` is the machine's: what is dated later breaks a rule. Entries whose ids are in
     ``refuse`` are refused by the rule that they break; any other stays in the book at fault.

@@ -8,9 +8,7 @@ from dataclasses import dataclass
 from rehang.trade.facts.job_facts import JobFacts
 from rehang.trade.known.doubts import count_words, uses_in_doubt
 from rehang.trade.known.fastened import standing_entries
-from rehang.trade.known.state import (
-    JobState,
-)
+from rehang.trade.known.state import JobState
 from rehang.trade.terms.wording import on_day
 from rehang.trade.verdicts.item_verdict import ItemVerdict
 

@@ -4,11 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from rehang.trade.known.state import (
-    Earlier,
-    Finding,
-    ItemState,
-)
+from rehang.trade.known.state import Earlier, Finding, ItemState
 from rehang.trade.verdicts.calls import Call
 from rehang.trade.verdicts.reason_words import reason_words
 from rehang.trade.verdicts.reasons import Apart, Reason

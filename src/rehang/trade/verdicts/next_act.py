@@ -7,11 +7,7 @@ from collections.abc import Mapping
 from rehang.trade.facts.items import CheckSheet
 from rehang.trade.facts.job_facts import JobFacts
 from rehang.trade.facts.meters import range_words
-from rehang.trade.known.state import (
-    Finding,
-    ItemState,
-    JobState,
-)
+from rehang.trade.known.state import Finding, ItemState, JobState
 from rehang.trade.terms.quantities import show
 from rehang.trade.verdicts.calls import Call, better_meters
 

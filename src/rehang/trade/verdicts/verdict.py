@@ -6,13 +6,7 @@ from datetime import date
 
 from rehang.trade.facts.items import Check, CheckSheet
 from rehang.trade.facts.job_facts import JobFacts, Thresholds
-from rehang.trade.known.state import (
-    FLAG,
-    Finding,
-    ItemState,
-    JobState,
-    travels_to,
-)
+from rehang.trade.known.state import FLAG, Finding, ItemState, JobState, travels_to
 from rehang.trade.verdicts import compression, metal
 from rehang.trade.verdicts.calls import NOT_SHOWN, Call
 from rehang.trade.verdicts.checks import call_check, compression_answer

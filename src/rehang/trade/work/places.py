@@ -27,9 +27,9 @@ from rehang.trade.terms.entries import Entry
 from rehang.trade.terms.wording import upper_first
 from rehang.trade.verdicts.item_blockers import Blocker
 from rehang.trade.verdicts.item_verdict import ItemVerdict
-from rehang.trade.work.progress import NOT_STARTED, Work
 from rehang.trade.work.rotation import Rotation
-from rehang.trade.work.stock import Stock
+from rehang.trade.work.stock_values import Stock
+from rehang.trade.work.task_states import NOT_STARTED, Work
 
 __all__ = ["PlaceNow", "place_blockers", "places_now"]
 

@@ -13,7 +13,7 @@ from rehang.trade.gate.who import hands_on
 from rehang.trade.terms.entries import Entry
 from rehang.trade.terms.wording import listed, on_day, plural, upper_first
 from rehang.trade.verdicts.item_blockers import Blocker
-from rehang.trade.work.progress import Flag, SecondLook, TaskWork, Work, WorkPlace
+from rehang.trade.work.task_states import Flag, SecondLook, TaskWork, Work, WorkPlace
 
 __all__ = [
     "Bench",

@@ -17,8 +17,9 @@ from rehang.book import members, outlook, queries
 from rehang.trade.doors.rules import can_write
 from rehang.trade.known.hours import hours_of
 from rehang.trade.known.state import FLAG, SAYS, WORKED_OUT_NAMES, item_kind
-from rehang.trade.terms.entries import KINDS, Entry, canonical, new_entry
+from rehang.trade.terms.entries import Entry, canonical, new_entry
 from rehang.trade.terms.errors import BadInput, Refused
+from rehang.trade.terms.kinds import KINDS
 from rehang.trade.terms.wording import lower_first, upper_first
 from rehang.web import board_rows, page_rows, record_rows
 from rehang.web.access import supervisors

@@ -8,7 +8,8 @@ from django.views.decorators.debug import sensitive_post_parameters
 from django.views.decorators.http import require_POST, require_safe
 
 from rehang.book import queries
-from rehang.trade.terms.entries import Entry, chain_problems, new_entry
+from rehang.trade.terms.chain import chain_problems
+from rehang.trade.terms.entries import Entry, new_entry
 from rehang.trade.terms.errors import BadInput, Refused
 from rehang.trade.terms.wording import whole
 from rehang.web import page_rows

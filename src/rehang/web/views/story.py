@@ -13,10 +13,11 @@ from rehang.book import outlook
 from rehang.paper.charts import NotDrawn, chart_svg
 from rehang.paper.story import chart_sheet
 from rehang.paper.story import story_pdf as paper_story_pdf
-from rehang.trade.drawn.charts import Chart, Sheet, spec
+from rehang.trade.drawn.chart_values import Chart, Sheet
+from rehang.trade.drawn.charts import spec
 from rehang.trade.life.forecast import Forecasts
-from rehang.trade.life.history import OIL, Story
 from rehang.trade.life.keep_or_renew import keep_or_renew
+from rehang.trade.life.story_values import OIL, Story
 from rehang.trade.life.watch import watch
 from rehang.trade.terms.errors import BadInput
 from rehang.web import fit_rows, page_rows, story_rows

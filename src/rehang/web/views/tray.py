@@ -22,7 +22,7 @@ from rehang.trade.facts.readings import read, unlikely
 from rehang.trade.gate.powers import need_for
 from rehang.trade.job.judging import JudgedJob
 from rehang.trade.known.state import Taken
-from rehang.trade.life.history import Story
+from rehang.trade.life.story_values import Story
 from rehang.trade.terms.entries import Entry, new_entry
 from rehang.trade.terms.errors import BadInput, NotAllowed
 from rehang.trade.terms.quantities import show

@@ -14,7 +14,8 @@ from django.views.decorators.http import require_POST, require_safe
 from rehang.book import outlook, queries
 from rehang.paper.calendar import plan_ics
 from rehang.paper.lists import ListSheet, list_pdf
-from rehang.trade.plan.planning import Plan, planned_data
+from rehang.trade.plan.plan_values import Plan
+from rehang.trade.plan.planning import planned_data
 from rehang.trade.terms.entries import canonical, new_entry
 from rehang.trade.terms.errors import BadInput
 from rehang.web import (

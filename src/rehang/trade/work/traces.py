@@ -1,0 +1,506 @@
+"""What the book says of each task and place: begun, stopped, done, asked again, and what answers it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import date
+
+from rehang.trade.facts.items import Check, CheckSheet
+from rehang.trade.facts.job_facts import JobFacts
+from rehang.trade.facts.tasks import Task
+from rehang.trade.known.doubts import torqued_now, torques_in_doubt
+from rehang.trade.known.drafts import WHATS
+from rehang.trade.known.fastened import torque_voids
+from rehang.trade.known.fitting import fitted_at, place_words
+from rehang.trade.known.state import ItemState, JobState, item_kind, item_name
+from rehang.trade.papers.signing import standing
+from rehang.trade.run.runs import runs_of
+from rehang.trade.terms.entries import Entry, last_day
+from rehang.trade.terms.wording import on_day
+from rehang.trade.verdicts.calls import Call
+from rehang.trade.verdicts.item_verdict import ItemVerdict
+from rehang.trade.work.task_states import Stop
+
+__all__ = [
+    "BY_HOLE",
+    "Answer",
+    "TaskTrace",
+    "Trace",
+    "WorkBook",
+    "answers_of",
+    "asks_again",
+    "fold_task",
+    "place_label",
+    "place_named",
+    "places_of",
+]
+
+# Kinds of place that are named by holes.
+BY_HOLE = ("hole", "plug", "lead")
+
+
+@dataclass(frozen=True, slots=True)
+class Trace:
+    """What the book says of one place of a task, as far as it has been read.
+
+    ``started_at`` and ``worked_at`` are the numbers of the entries that last began it and that
+    last changed it; -1 where there is none.
+    """
+
+    of: int
+    torqued: int = 0
+    said_done: bool = False
+    begun: bool = False
+    closed: Entry | None = None
+    stop: Stop | None = None
+    started_at: int = -1
+    worked_at: int = -1
+    entries: tuple[Entry, ...] = ()
+    meters: tuple[str, ...] = ()
+
+    @property
+    def work(self) -> tuple[Entry, ...]:
+        """The entries of those who did it."""
+        return tuple(e for e in self.entries if e.kind in ("started", "done", "torqued"))
+
+
+@dataclass(frozen=True, slots=True)
+class Answer:
+    """One check or act asked of one item, and the entry that answers it."""
+
+    words: str
+    answered: bool
+    entry: Entry | None
+    let_off: str = ""
+    again: str = ""
+
+
+class WorkBook:
+    """What the fold looks things up in; lives only inside :func:`work_of`."""
+
+    def __init__(self, facts: JobFacts, state: JobState, items: Sequence[ItemVerdict]) -> None:
+        self.facts = facts
+        self.state = state
+        self.items = {one.item: one for one in items}
+        self.live = state.live()
+        self.torque_voids = torque_voids(facts, state)
+        self.carded = {one.task for one in facts.torque_groups.values()}
+        self.index = {entry.id: number for number, entry in enumerate(self.live)}
+        self.plug_of = {
+            one.came_out_of: one.id
+            for one in state.items.values()
+            if one.kind == "plug" and one.came_out_of
+        }
+        self.counted = dict(self._counted_at())
+        self.used: dict[str, list[tuple[str, str, int]]] = {}
+        for entry in self.live:
+            if entry.kind == "used" and entry.get("task") in facts.tasks:
+                place = place_named(facts.tasks[entry.get("task")], entry.place, facts, state)
+                self.used.setdefault(entry.get("task"), []).append(
+                    (entry.data["part"], place or "", entry.data["number"])
+                )
+        # A run with no figure is no run (DESIGN 4b.6).
+        self.runs = sum(run.is_whole for run in runs_of(facts, state, ()).runs)
+        self.stay_began = self._stay_began()
+        self.came_in = {
+            f"{item_kind(entry.item)} {entry.data['for']}".casefold(): number
+            for number, entry in enumerate(self.live)
+            if entry.kind == "replaced"
+        }
+
+    def has_one_card(self, torqued: Entry) -> bool:
+        """Whether all that is torqued for a task is of one group, in whatever words."""
+        task = torqued.get("task")
+        return [one.task for one in self.facts.torque_groups.values()].count(task) == 1
+
+    def _counted_at(self) -> Iterator[tuple[str, Entry]]:
+        """The holes that something was counted out for, one piece for each hole that is named."""
+        spelled = {hole.casefold(): hole for hole in self.facts.layout.walk}
+        for entry in self.live:
+            if entry.kind != "counted_out":
+                continue
+            named = [one.strip().casefold() for one in entry.place.split(",")]
+            if entry.data["number"] == len(named) and all(one in spelled for one in named):
+                yield from ((spelled[one], entry) for one in named)
+
+    def is_before_fitting(self, entry: Entry, task: Task, place: str) -> bool:
+        """Whether a torque is of what came out of a place again, or went in before it was put in."""
+        fits = [kind for kind, act in task.acts if act == "fitted" and self.inspects(kind)]
+        return any(self.index[entry.id] < self.put_in_at(kind, place) for kind in fits)
+
+    def put_in_at(self, kind: str, place: str) -> int:
+        """The number of the entry that put in what is in a place now; past the book where none is."""
+        now = fitted_at(kind, place, self.facts, self.state)
+        return len(self.live) if now is None else self.index[now.id]
+
+    def _stay_began(self) -> date | None:
+        """Samples and counts of this stay are those from its last run on."""
+        days = [
+            day
+            for key in ("last_run_on", "removed_on")
+            if isinstance(day := self.facts.engine.get(key), date)
+        ]
+        return min(days, default=self.live[0].at.date() if self.live else None)
+
+    def of_this_stay(self, entry: Entry) -> bool:
+        on = entry.get("on")
+        day = last_day(on) if on else entry.at.date()
+        return self.stay_began is None or day >= self.stay_began
+
+    def is_of_the_old_one(self, entry: Entry, task: Task) -> bool:
+        """Whether an entry about a place came before what is in that place now."""
+        given = entry.place.strip().casefold().removeprefix(f"{task.for_each} ")
+        return self.index[entry.id] < self.came_in.get(f"{task.for_each} {given}", -1)
+
+    def inspects(self, kind: str) -> bool:
+        """Whether readings on this kind of item can be looked for in this job at all."""
+        return kind in self.facts.inspect or kind not in self.facts.sheets
+
+    def items_at(self, kind: str, for_each: str, place: str) -> list[str]:
+        """The items of a kind that are at a place of a task; all of them where it has none."""
+        if for_each in BY_HOLE and kind in BY_HOLE:
+            return [self.plug_of.get(place, "") if kind == "plug" else f"{kind}:{place}"]
+        if for_each == "cylinder" and kind in BY_HOLE:
+            holes = [h for h in self.facts.layout.walk if self.cylinder_at(h) == place]
+            return [self.plug_of.get(h, "") if kind == "plug" else f"{kind}:{h}" for h in holes]
+        if for_each == kind:
+            return [f"{kind}:{place}"]
+        stand_ins = {
+            f"{one.kind}:{one.replaced_by}" for one in self.state.items.values() if one.replaced_by
+        }
+        return [
+            one
+            for one in dict.fromkeys([*self.items, *self.state.items])
+            if item_kind(one) == kind and one not in stand_ins
+        ] or [""]
+
+    def cylinder_at(self, hole: str) -> str:
+        return str(self.facts.layout.cylinder_of(hole))
+
+    def stand_in(self, item_id: str) -> str:
+        """What stands in for an item now: itself, or the last of its replacements."""
+        seen = {item_id}
+        while (one := self.state.items.get(item_id)) is not None and one.replaced_by:
+            item_id = f"{one.kind}:{one.replaced_by}"
+            if item_id in seen:
+                break
+            seen.add(item_id)
+        return item_id
+
+
+def places_of(task: Task, facts: JobFacts, state: JobState | None = None) -> tuple[str, ...]:
+    """The places of a task by the layout and the hoses; one without a name where it has none.
+
+    With ``state``, a hose that was replaced is the one that stands in for it, and counts once.
+    """
+    match task.for_each:
+        case "hole" | "plug" | "lead":
+            found: Sequence[str] = facts.layout.walk
+        case "cylinder":
+            found = [str(one) for one in facts.layout.cylinders]
+        case "magneto":
+            found = list(facts.layout.ignition)
+        case "hose":
+            found = [_hose_now(name, state) for name in facts.hoses]
+        case _:
+            found = []
+    return tuple(dict.fromkeys(found)) or ("",)
+
+
+def _hose_now(name: str, state: JobState | None) -> str:
+    """The hose that is on a line now: itself, or the last of its replacements."""
+    seen = set()
+    while state is not None and name not in seen:
+        seen.add(name)
+        held = state.items.get(f"hose:{name}")
+        name = held.replaced_by if held is not None and held.replaced_by else name
+    return name
+
+
+def place_named(task: Task, given: str, facts: JobFacts, state: JobState) -> str | None:
+    """The place of a task that someone named, however it is spelled; None when there is none."""
+    wanted = given.strip().casefold()
+    if task.for_each == "hose":
+        old = next((h for h in facts.hoses if wanted in (h.casefold(), f"hose {h}".casefold())), "")
+        wanted = _hose_now(old, state).casefold() if old else wanted
+    for place in places_of(task, facts, state):
+        spelled = {place.casefold(), f"{task.for_each} {place}".casefold()}
+        if task.for_each == "plug":
+            spelled |= {
+                one.name.casefold()
+                for one in state.items.values()
+                if one.kind == "plug" and one.came_out_of == place
+            }
+        if wanted in spelled:
+            return place
+    return None
+
+
+def place_label(task: Task, place: str, book: WorkBook) -> str:
+    if not place:
+        return ""
+    if task.for_each == "plug":
+        plug = book.plug_of.get(place)
+        return f"{item_name(plug)} ({place})" if plug else f"the plug of {place}"
+    if task.for_each == "magneto":
+        return f"{place} magneto"
+    return f"{task.for_each} {place}"
+
+
+@dataclass(frozen=True, slots=True)
+class TaskTrace:
+    """What the book says of one task; ``closed`` and ``begun`` are of the whole of it."""
+
+    task: Task
+    places: Mapping[str, Trace]
+    looks: tuple[Entry, ...]
+    begun: bool
+    closed: Entry | None
+
+
+def fold_task(task: Task, entries: Sequence[Entry], book: WorkBook, said: list[str]) -> TaskTrace:
+    places = places_of(task, book.facts, book.state)
+    traces = {name: Trace(of=task.fasteners) for name in places}
+    looks: list[Entry] = []
+    begun, closed = False, None
+    for entry in entries:
+        named: Sequence[str] = places
+        if entry.place and places != ("",):
+            one = place_named(task, entry.place, book.facts, book.state)
+            if one is None:
+                said.append(
+                    f'An entry of {on_day(entry.at)} is about "{entry.place}", which is not a place '
+                    f"of {task.id} (any more). It stays in the book and counts for nothing."
+                )
+                continue
+            if book.is_of_the_old_one(entry, task):
+                # What was done to a hose says nothing of the one that came in its place.
+                continue
+            named = [one]
+        if entry.kind == "torqued" and book.is_before_fitting(entry, task, named[0]):
+            continue
+        if entry.kind == "second_look":
+            looks.append(entry)
+            continue
+        if entry.kind == "closed_short" and not entry.place:
+            closed = entry
+        elif entry.kind in ("started", "done", "torqued"):
+            closed = None
+        if len(named) > 1 and entry.kind not in ("done", "closed_short"):
+            # A start or a stop that names no place is of the task and opens no place again.
+            begun = begun or entry.kind in ("started", "stopped")
+            continue
+        for name in named:
+            traces[name] = _traced(traces[name], entry, book)
+    return TaskTrace(task, traces, tuple(looks), begun, closed)
+
+
+def _traced(trace: Trace, entry: Entry, book: WorkBook) -> Trace:
+    """What is known of a place after one entry more."""
+    at = book.index[entry.id]
+    trace = replace(trace, entries=(*trace.entries, entry))
+    match entry.kind:
+        case "started":
+            finished = trace.said_done or 0 < trace.of <= trace.torqued
+            return replace(
+                trace,
+                torqued=0 if finished else trace.torqued,
+                said_done=False,
+                begun=True,
+                closed=None,
+                started_at=at,
+                worked_at=at,
+            )
+        case "done":
+            return replace(trace, said_done=True, closed=None, stop=None, worked_at=at)
+        case "torqued":
+            alike = [
+                e
+                for e in trace.entries
+                if e.kind == "torqued"
+                and (book.has_one_card(entry) or e.data["what"] == entry.data["what"])
+            ]
+            good = [e for e in alike if e.id not in book.torque_voids]
+            return replace(
+                trace,
+                torqued=torqued_now(good, book.state),
+                of=entry.data["of"],
+                begun=trace.begun
+                or len(good) < len(alike)
+                or bool(torques_in_doubt(alike, book.state)),
+                closed=None,
+                stop=None,
+                worked_at=at,
+                meters=_wrench_words(alike, book),
+            )
+        case "closed_short":
+            return replace(trace, closed=entry, stop=None)
+        case "stopped":
+            return replace(trace, begun=True, stop=Stop(entry, _own_again(entry, book)))
+        case "carried_on":
+            return replace(trace, stop=None)
+    return trace
+
+
+def _wrench_words(alike: Sequence[Entry], book: WorkBook) -> tuple[str, ...]:
+    """What is wrong with the wrench of the last torque, or of one that it only went on from."""
+    loose = torques_in_doubt(alike, book.state)
+    entry = loose[-1] if loose else alike[-1]
+    meter = book.facts.meters.get(entry.data["meter"])
+    standing = book.state.not_proved(meter, entry) if meter else ""
+    if not standing:
+        return ()
+    return (f"{standing}; used here on {on_day(entry.at)}.",)
+
+
+def _own_again(stop: Entry, book: WorkBook) -> tuple[Entry, ...]:
+    """The last three readings, torques or places of whoever stopped, before the stop."""
+    mine = [
+        entry
+        for entry in book.live[: book.index[stop.id]]
+        if entry.by == stop.by
+        and (
+            entry.kind in ("torqued", "done")
+            or (entry.kind in ("reading", "seen") and entry.get("check"))
+        )
+    ]
+    return tuple(mine[-3:])
+
+
+def answers_of(task: Task, place: str, book: WorkBook) -> list[Answer]:
+    """Everything that readings and acts are asked to show of a place."""
+    found: list[Answer] = []
+    for kind, check in task.answers:
+        if not book.inspects(kind):
+            continue
+        for item_id in book.items_at(kind, task.for_each, place):
+            found.append(_answer_of_check(item_id, kind, check, book))
+    for kind, act in task.acts:
+        if act == "signed":
+            found.append(_answer_of_record(kind, book))
+            continue
+        if not book.inspects(kind):
+            continue
+        if act == "fitted":
+            found.append(_answer_of_fitting(kind, place, book))
+            continue
+        if act == "counted_out":
+            found.append(_answer_of_count(kind, place, book))
+            continue
+        for item_id in book.items_at(kind, task.for_each, place):
+            found.append(_answer_of_act(item_id, kind, act, book))
+    return found
+
+
+def _answer_of_check(item_id: str, kind: str, check: str, book: WorkBook) -> Answer:
+    sheet = book.facts.sheets.get(kind)
+    one = next((c for c in sheet.checks if c.name == check), None) if sheet else None
+    words = one.label.lower() if one else check
+    current = book.stand_in(item_id)
+    verdict = book.items.get(current)
+    if item_id:
+        words = f"{words} of {_item_words(current)}"
+    if verdict is None or one is None:
+        return Answer(words, False, None)
+    call = verdict.call(check)
+    if call is not None and call.entry is not None and call.call != "VOID":
+        # A look that found something is a look; a number that could not be read is not one.
+        if call.call != "NOT READ" or one.kind == "look":
+            again = words if verdict.verdict != "REJECT" and asks_again(call, one) else ""
+            return Answer(words, True, call.entry, again=again)
+    elif call is not None and call.call in ("WITHIN", "OUT", "CLOSE CALL", "NOT JUDGED"):
+        return Answer(words, True, None)
+    if verdict.verdict == "REJECT":
+        return Answer(words, True, None, f"{_item_words(current)} is a REJECT")
+    return Answer(words, False, None)
+
+
+def asks_again(call: Call, check: Check) -> bool:
+    """Whether a check that was read is to be put right and read again, or settled.
+
+    What a person left open for another waits on that person, and asks for no work.
+    """
+    if call.left_open or (call.called_by and call.call == "WITHIN"):
+        return False
+    return call.call == "CLOSE CALL" or (call.call == "OUT" and check.reworkable)
+
+
+def _answer_of_act(item_id: str, kind: str, act: str, book: WorkBook) -> Answer:
+    item = book.state.items.get(item_id)
+    sheet = book.facts.sheets.get(kind)
+    words = _act_words(act, kind, sheet)
+    if item_id:
+        words = f"{words} {_item_words(item_id)}"
+    entry = _act_entry(item, act, book) if item is not None else None
+    if entry is not None:
+        return Answer(words, True, entry)
+    verdict = book.items.get(item_id)
+    if verdict is not None and verdict.verdict == "REJECT":
+        return Answer(words, True, None, f"{_item_words(item_id)} is a REJECT")
+    return Answer(words, False, None)
+
+
+def _answer_of_fitting(kind: str, place: str, book: WorkBook) -> Answer:
+    """What is in a place of the task answers, whichever serial it is."""
+    entry = fitted_at(kind, place, book.facts, book.state)
+    where = f" in {place_words(kind, place)}" if place else ""
+    return Answer(f"which {kind} is{where}", entry is not None, entry)
+
+
+def _answer_of_count(kind: str, place: str, book: WorkBook) -> Answer:
+    """A blank, or a dehydrator plug, that was counted out for this very hole."""
+    return Answer(f"the {kind} counted out", place in book.counted, book.counted.get(place))
+
+
+def _answer_of_record(what: str, book: WorkBook) -> Answer:
+    """A record answers while it stands signed, and asks again once something has changed."""
+    signed = standing(book.state, what)
+    words = f"the signature on the {WHATS.get(what, what).lower()}"
+    return Answer(words, signed is not None, signed.entry if signed else None)
+
+
+def _act_entry(item: ItemState, act: str, book: WorkBook) -> Entry | None:
+    match act:
+        case "removed":
+            return item.removed
+        case "seen":
+            seen = [one.entry for one in item.findings if one.entry.item == item.id]
+            return seen[-1] if seen else None
+        case "sampled":
+            # The oil may be drained once the bottle is filled; the laboratory answers later.
+            found = [e for e in (*item.samples, *item.bottles) if book.of_this_stay(e)]
+        case "counted":
+            found = [entry for entry in item.counts if book.of_this_stay(entry)]
+        case "disposed":
+            return item.disposed
+        case _:
+            found = [entry for entry in item.reworks if entry.get("act") == act]
+    return found[-1] if found else None
+
+
+def _act_words(act: str, kind: str, sheet: CheckSheet | None) -> str:
+    match act:
+        case "removed":
+            return f"which {kind} came out of"
+        case "seen":
+            return "what was seen on"
+        case "sampled":
+            return "the sample of"
+        case "counted":
+            return "the pieces counted in"
+        case "disposed":
+            return "what became of"
+    rework = sheet.reworks.get(act) if sheet else None
+    return f"that it was {rework.done}:" if rework else act
+
+
+def _item_words(item_id: str) -> str:
+    kind, name = item_kind(item_id), item_name(item_id)
+    if kind == "plug":
+        return name
+    if kind in ("cylinder", "hole", "lead", "hose"):
+        return f"{kind} {name}"
+    if kind == "magneto":
+        return f"{name} magneto"
+    return f"{kind}, {name}" if name else kind
