@@ -7,6 +7,7 @@ The corrected series were worked by arithmetic before this code:
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date
 
 import pytest
@@ -185,3 +186,45 @@ def test_nickel_plated_bores_are_a_source_of_nickel():
     assert "valve or guide, or the nickel-plated bores." in said(*iron_too, engine=plated)
     with pytest.raises(BadInput, match=r'"gold" is no plating of bores. Write none, chromium or'):
         said(*rise, engine='bore_plating = "gold"')
+
+
+# TRADE, oil of the demo engine: one-quart top-ups, each when 1 qt down, the last at the drain.
+TOPPED_UP = [("Fe", [43.1, 47.8, 53.1, 71.8, 83.1]), ("Ni", [4.0, 5.6, 9.1, 17.2, 25.7])]
+
+
+@pytest.mark.parametrize(("element", "printed"), TOPPED_UP)
+def test_top_ups_that_are_written_are_followed_one_by_one(element, printed):
+    folder = read_folder(demo_path())
+    entries = []
+    for entry in folder.entries:
+        if entry.kind == "sampled":
+            added, hours = int(entry.data["added_qt"]), entry.data["oil_hours"]
+            each = {f"{hours * n / added:g}": 1 for n in range(1, added + 1)}
+            entry = replace(entry, data={**entry.data, "topups": each})
+        entries.append(entry)
+    found = oil_trend(judge(folder.facts, entries, today=date(2026, 10, 21)))
+    made = [row.made[element] for row in found.rows]
+    assert made == pytest.approx(printed, abs=0.05)
+
+
+def test_old_oil_that_did_not_drain_is_no_metal_made_since():
+    """15 % of 80 ppm is 12 ppm at the fill (the practice article of `carried_over`)."""
+    clean = trend_of(({"Fe": 80}, {}), ({"Fe": 80}, {}))
+    left = trend_of(({"Fe": 80}, {}), ({"Fe": 80}, {"left_share": 0.15}))
+    assert clean.rows[1].made["Fe"] == pytest.approx(80)
+    assert left.rows[1].made["Fe"] == pytest.approx(80 - 12)
+
+
+@pytest.mark.parametrize(
+    ("more", "words"),
+    [
+        ({"topups": {"10": 1}}, "come to 1 qt, and 0 qt is written"),
+        ({"topups": {"51": 0}}, "at 51 h is not within the 50 h"),
+        ({"topups": {"ten": 1}}, "is not hours and quarts"),
+        ({"topups": {"10": "lots"}}, "is not hours and quarts"),
+        ({"left_share": 1}, "cannot be old oil"),
+    ],
+)
+def test_a_fill_that_cannot_be_is_refused(more, words):
+    with pytest.raises(BadInput, match=words):
+        trend_of(({"Fe": 30}, {}), ({"Fe": 30}, more))

@@ -214,6 +214,25 @@ def test_static_speed_is_the_mean_of_two_opposite_headings():
     assert "mean of 2,290 on 240° and 2,236 on 060°" in static.record
 
 
+def test_two_headings_say_what_the_wind_is_worth_and_too_far_apart_are_no_mean():
+    """Half the difference (worked by hand): 27 rpm; a twentieth of the speed is too far."""
+
+    def static(*figures):
+        bench = run(end=False)
+        for number, (written, heading) in enumerate(figures):
+            bench.write(
+                "reading", id=f"again-{number}", item="run:1", check="static", written=written,
+                meter="TACH", **{"with": {"heading": heading}},
+            )  # fmt: skip
+        return verdict(bench).call("static")
+
+    assert "the wind worth 27 rpm" in static(("2236", "060")).record
+    assert "wind worth" not in static(("2290", "060")).record
+    far = static(("2390", "240"), ("2140", "060"))
+    assert (far.value, far.call) == (2265, "NOT READ")
+    assert "run again in less of it" in far.sentence
+
+
 def test_a_drop_that_rises_is_refused():
     with pytest.raises(BadInput, match=r"goes from 1600 to 1700 rpm"):
         runs(run(drop_left=("1600/1700", "TACH", {})))

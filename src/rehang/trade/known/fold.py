@@ -13,6 +13,7 @@ from rehang.trade.facts.items import Check, CheckSheet, Word
 from rehang.trade.facts.layout import Layout
 from rehang.trade.facts.meters import Meter
 from rehang.trade.facts.readings import LARGEST_VALUE, Reading, read
+from rehang.trade.known.oil_fill import check_fill
 from rehang.trade.known.state import (
     COUNT,
     SETTLING,
@@ -511,6 +512,7 @@ class _Fold:
                 )
         if entry.data["oil_hours"] <= 0 or entry.data["added_qt"] < 0:
             raise BadInput("Oil hours must be above 0 and oil added 0 or more.", place)
+        check_fill(entry, place)
         (item.samples if entry.get("ppm", None) else item.bottles).append(entry)
 
     def _on_analysed(self, entry: Entry) -> None:

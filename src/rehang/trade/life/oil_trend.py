@@ -14,6 +14,7 @@ from dataclasses import dataclass
 
 from rehang.calc import oil
 from rehang.trade.job.judging import JudgedJob
+from rehang.trade.known.oil_fill import top_ups
 from rehang.trade.terms.entries import Entry
 from rehang.trade.terms.series import rises_running
 from rehang.trade.terms.wording import listed, written_day
@@ -121,7 +122,10 @@ def oil_trend(judged: JudgedJob) -> OilTrend | None:
     if not samples:
         return None
     rows = tuple(
-        _row(entry, judged, _break(samples[:number], entry)) for number, entry in enumerate(samples)
+        _row(
+            entry, judged, _break(samples[:number], entry), samples[number - 1] if number else None
+        )
+        for number, entry in enumerate(samples)
     )
     elements = _elements(_series(rows), judged)
     return OilTrend(rows, elements, tuple(_sentences(rows, elements, judged)))
@@ -150,22 +154,16 @@ def _break(before: Sequence[Entry], entry: Entry) -> str:
     return ""
 
 
-def _row(entry: Entry, judged: JudgedJob, breaks: str) -> OilRow:
+def _row(entry: Entry, judged: JudgedJob, breaks: str, before: Entry | None) -> OilRow:
     sump = judged.facts.engine.get("sump_qt")
     fill = float(entry.get("fill_qt", None) or (sump if isinstance(sump, (int, float)) else 8))
     hours, added = float(entry.data["oil_hours"]), float(entry.data["added_qt"])
-    raw: dict[str, float] = {}
-    below = set()
-    for element, ppm in entry.data["ppm"].items():
-        if isinstance(ppm, str):
-            below.add(element)
-            raw[element] = float(oil.below_detection(float(ppm[1:]))[0])
-        else:
-            raw[element] = float(ppm)
-    makeup = added / hours
+    raw, below = _reported(entry)
+    residue = _residue(entry, before)
     made, upper = {}, {}
     for element, ppm in raw.items():
-        rate = float(oil.makeup_rate(ppm, makeup, fill, hours)) if added else ppm * fill / hours
+        # What old oil alone would show more than all that was found is no metal made.
+        rate = max(0.0, _rate(entry, ppm, fill, residue.get(element, 0.0)))
         made[element] = rate / fill * BASIS_HOURS
         upper[element] = float(oil.undiluted_upper_bound(ppm, added, fill, hours, BASIS_HOURS))
     return OilRow(
@@ -174,13 +172,48 @@ def _row(entry: Entry, judged: JudgedJob, breaks: str) -> OilRow:
         oil_hours=hours,
         added_qt=added,
         raw=raw,
-        below=frozenset(below),
+        below=below,
         made=made,
         upper=upper,
         hours_per_quart=hours / added if added else None,
         flag=entry.get("flag"),
         breaks=breaks,
     )
+
+
+def _reported(entry: Entry) -> tuple[dict[str, float], frozenset[str]]:
+    """Parts per million by element, and the elements below what the laboratory sees."""
+    raw: dict[str, float] = {}
+    below = set()
+    for element, ppm in entry.data["ppm"].items():
+        if isinstance(ppm, str):
+            below.add(element)
+            raw[element] = float(oil.below_detection(float(ppm[1:]))[0])
+        else:
+            raw[element] = float(ppm)
+    return raw, frozenset(below)
+
+
+def _residue(entry: Entry, before: Entry | None) -> dict[str, float]:
+    """Parts per million at the fill, of the old oil that did not drain; empty where none is told."""
+    share = entry.get("left_share", None)
+    if not share or before is None:
+        return {}
+    return {
+        element: float(oil.carried_over(ppm, share))
+        for element, ppm in _reported(before)[0].items()
+    }
+
+
+def _rate(entry: Entry, ppm: float, fill: float, start: float) -> float:
+    """Metal made [ppm qt/h]: through each top-up where they are written, else as a steady flow."""
+    hours, added = float(entry.data["oil_hours"]), float(entry.data["added_qt"])
+    each = top_ups(entry)
+    if each:
+        return float(oil.topup_rate(ppm, added / hours, fill, hours, each, start))
+    if added:
+        return float(oil.makeup_rate(ppm, added / hours, fill, hours, start))
+    return (ppm - start) * fill / hours
 
 
 def _elements(rows: Sequence[OilRow], judged: JudgedJob) -> tuple[ElementTrend, ...]:

@@ -8,6 +8,7 @@ from rehang.trade.facts.readings import Reading
 from rehang.trade.job.judging import JudgedJob
 from rehang.trade.known.doubts import count_words, use_words
 from rehang.trade.known.fitting import papers_words
+from rehang.trade.known.oil_fill import top_up_words
 from rehang.trade.known.photos import belongs_to, scale_words
 from rehang.trade.known.state import (
     STANDS,
@@ -160,6 +161,8 @@ def _said(entry: Entry, judged: JudgedJob) -> str:
         case "sampled":
             on = on_day(last_day(entry.data["on"]))
             bottle = f", bottle {entry.get('bottle')}" if entry.get("bottle") else ""
+            if said := top_up_words(entry):
+                bottle += f", {said}"
             if not entry.get("ppm", None):
                 return f"Oil sample of {on}{bottle}; the laboratory's figures are awaited.{note}"
             return f"Oil sample of {on}{bottle}, parts per million: {_ppm_words(entry)}.{note}"

@@ -45,6 +45,7 @@ _NUMBERS: Mapping[str, tuple[float, float]] = {
     "oil_hours": (0, 10_000),
     "added_qt": (0, 1_000),
     "fill_qt": (0, 1_000),
+    "left_share": (0, 1),
     "number": (-100_000, 100_000),
     "done": (-10_000, 10_000),
     "of": (-10_000, 10_000),

@@ -88,6 +88,9 @@ KINDS: Mapping[str, tuple[Mapping[str, str], Mapping[str, str]]] = MappingProxyT
                 "ppm": TABLE,
                 "bottle": TEXT,
                 "fill_qt": NUMBER,
+                # Running hours since the oil was changed -> quarts; and the share of old oil left.
+                "topups": TABLE,
+                "left_share": NUMBER,
                 "lab": TEXT,
                 "oil": TEXT,
                 "flag": TEXT,

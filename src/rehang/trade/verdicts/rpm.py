@@ -7,6 +7,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from math import sqrt
 
+from rehang.calc.power import two_headings
 from rehang.trade.facts.meters import Band, Meter, band_of, change_band
 from rehang.trade.known.state import Taken
 
@@ -125,19 +126,25 @@ def headings(taken: Sequence[Taken], meters: Mapping[str, Meter], wind: str = ""
     meter = meters[last.reading.meter]
     value = float(last.reading.value or 0)
     words = "one heading only"
-    wind = last.reading.conditions.get("wind", "") or wind
+    told = last.reading.conditions.get("wind", "") or wind
     half = ""
-    if not _CALM.fullmatch(wind.strip()):
+    if not _CALM.fullmatch(told.strip()):
         half = (
-            f"One heading only, with the wind {wind}: read it on the opposite heading too."
-            if wind
+            f"One heading only, with the wind {told}: read it on the opposite heading too."
+            if told
             else "One heading only, and no wind is on file: read it on the opposite heading too, or "
             "write the wind as calm."
         )
     if mate is not None and mate.reading.meter == last.reading.meter:
         pair = (mate.reading.value or 0, last.reading.value or 0)
-        value, half = sum(pair) / 2, ""
+        one = band_of(meter, value, last.reading.range)
+        both = two_headings(*pair, accuracy=one.a, resolution=one.d, u_run=one.u)
+        # Too far apart for a mean to free them of wind: then it is half of what is asked for.
+        value, half = float(both.speed), " ".join(both.notes)
         words = f"mean of {pair[0]:,} on {_heading(mate)}° and {pair[1]:,} on {_heading(last)}°"
+        worth = abs(float(both.wind))
+        if worth > 2 * float(both.u_wind):
+            words += f", the wind worth {worth:.0f} rpm"
     elif not last.reading.conditions.get("heading"):
         words = "heading not written down"
     return Pair(round(value), band_of(meter, value, last.reading.range), last, words, half)
