@@ -219,9 +219,9 @@ def test_two_headings_say_what_the_wind_is_worth_and_too_far_apart_are_no_mean()
 
     def static(*figures):
         bench = run(end=False)
-        for number, (written, heading) in enumerate(figures):
+        for written, heading in figures:
             bench.write(
-                "reading", id=f"again-{number}", item="run:1", check="static", written=written,
+                "reading", item="run:1", check="static", written=written,
                 meter="TACH", **{"with": {"heading": heading}},
             )  # fmt: skip
         return verdict(bench).call("static")
