@@ -12,7 +12,7 @@ from rehang.trade.job.judging import JudgedJob, judge
 from rehang.trade.plan.plan_pieces import Asked, pieces_of
 from rehang.trade.terms.entries import Entry, new_entry
 from rehang.trade.work.progress import asks_again
-from rehang.web.work_rows import cards
+from rehang.web.work.rows import cards
 from tests.trade.drawn import demo
 
 

@@ -36,7 +36,7 @@ from rehang.trade.plan.planning import Plan, plan_as_json, plan_of, planned_data
 from rehang.trade.terms.entries import Entry, new_entry
 from rehang.trade.terms.errors import BadInput, NotAllowed
 from rehang.trade.work.stock import arrival_if_ordered
-from rehang.web import work_rows
+from rehang.web.work import rows as work_rows
 from tests.trade.cast import facts
 
 MORNING = datetime.fromisoformat("2026-10-21T08:00:00-05:00")

@@ -15,7 +15,7 @@ from rehang.sheets.folder import JobFolder, parse_files, read_folder
 from rehang.trade.job.judging import judge
 from rehang.trade.life.forecast import forecasts
 from rehang.trade.terms.errors import BadInput
-from rehang.web.fleet_rows import HEADINGS, calendar_of, export_rows, fleet_rows, within
+from rehang.web.story.fleet_rows import HEADINGS, calendar_of, export_rows, fleet_rows, within
 from tests.trade.drawn import demo, odds
 
 LOADED = datetime(2026, 10, 20, 12, 0, tzinfo=UTC)

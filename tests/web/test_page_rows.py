@@ -9,7 +9,8 @@ from rehang.sheets.edit import add_limit, add_meter, change_limit, change_meter
 from rehang.sheets.folder import parse_files, read_folder
 from rehang.trade.job.judging import judge
 from rehang.trade.terms.entries import new_entry
-from rehang.web import board_rows, page_rows
+from rehang.web.board import rows as board_rows
+from rehang.web.shared import page_rows
 
 ZONE = timezone(timedelta(hours=-5))
 START = datetime(2026, 10, 20, 9, 0, tzinfo=ZONE)
