@@ -11,7 +11,7 @@ from rehang.book import queries
 from rehang.trade.terms.entries import Entry, chain_problems, new_entry
 from rehang.trade.terms.errors import BadInput, Refused
 from rehang.trade.terms.wording import whole
-from rehang.web.shared import page_rows
+from rehang.web.board import book_rows
 from rehang.web.shared.desk import (
     Desk,
     SeeOther,
@@ -46,7 +46,7 @@ def book(request: HttpRequest, desk: Desk) -> HttpResponse:
         desk,
         "board/book",
         current="book",
-        rows=page_rows.book_rows(desk.judged, shown),
+        rows=book_rows.book_rows(desk.judged, shown),
         older=shown[-1].seq if shown and shown[-1].seq > 1 else 0,
         newer=bool(before),
         total=len(entries),
@@ -105,3 +105,20 @@ def _with_it(request: HttpRequest, desk: Desk, target: str, reason: str) -> list
         for one in desk.judged.state.live()
         if (one.kind, one.place, one.at, one.by) == ("used", first.place, first.at, first.by)
     ]
+
+
+@require_safe
+@job_page
+def read_back(request: HttpRequest, desk: Desk) -> HttpResponse:
+    """Every value in tray order, large, each with CHANGE that comes back to its line."""
+    rows = book_rows.read_back_rows(desk.judged)
+    here = reverse("web:read_back", args=[desk.job.slug])
+    return page(
+        request,
+        desk,
+        "board/read_back",
+        current="read-back",
+        rows=rows,
+        unread=book_rows.unread_words(rows),
+        back=here,
+    )

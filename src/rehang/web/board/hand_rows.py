@@ -10,26 +10,24 @@ from zoneinfo import ZoneInfo
 from rehang.trade.job.again import needed_checks
 from rehang.trade.job.judging import JudgedJob
 from rehang.trade.telling.sentences import entry_words
-from rehang.trade.terms.wording import listed, lower_first, on_day, upper_first
+from rehang.trade.terms.wording import listed, lower_first, on_day, upper_first, written_day
 from rehang.trade.verdicts.verdict import ItemVerdict
 from rehang.trade.work.todo import Bench, take_to_bench
-from rehang.web.shared.page_rows import due_text, meter_standing, short_when, time_text, zone_of
+from rehang.web.shared.meters import meter_standing
+from rehang.web.shared.times import short_when, time_text, zone_of
 from rehang.web.work.rows import (
     Card,
     EventRow,
     Half,
     LaterTask,
     OutRow,
-    Wait,
     cards,
     halves,
     held,
-    item_title,
     out_rows,
     total_text,
-    waits,
-    weekday_text,
 )
+from rehang.web.work.waits import Wait, item_title, waits, weekday_text
 
 __all__ = [
     "BenchPage",
@@ -137,7 +135,7 @@ def _meter_rows(bench: Bench, chosen: Sequence[Card], judged: JudgedJob) -> list
                 "meter",
                 name,
                 ", ".join(part for part in (one.name, size) if part),
-                f"due {due_text(one.due_text)}" if one.due_text else "",
+                f"due {written_day(one.due_text)}" if one.due_text else "",
                 meter_standing(judged, one, judged.today) if judged.today is not None else "",
                 name,
             )

@@ -12,12 +12,13 @@ from zoneinfo import ZoneInfo
 
 from rehang.trade.job.judging import JudgedJob
 from rehang.trade.known.state import item_kind, item_name
+from rehang.trade.telling.record import status_name
 from rehang.trade.telling.sentences import STOP_WHYS, entry_words
 from rehang.trade.terms.entries import Entry
 from rehang.trade.verdicts.verdict import Call
 from rehang.trade.work.progress import TaskWork, WorkPlace
 from rehang.web.board.hand_rows import BenchRow, bench_rows, struck_rows
-from rehang.web.shared.page_rows import short_when, slug, time_text, zone_of
+from rehang.web.shared.times import short_when, time_text, zone_of
 from rehang.web.work.rows import (
     Card,
     EventRow,
@@ -25,15 +26,14 @@ from rehang.web.work.rows import (
     LaterTask,
     OutRow,
     OwnRow,
-    Wait,
     cards,
     halves,
     held,
     out_rows,
     own_row,
     total_text,
-    waits,
 )
+from rehang.web.work.waits import Wait, waits
 
 __all__ = ["CARDS", "Board", "Spot", "board", "next_spot"]
 
@@ -296,7 +296,7 @@ def _last_row(judged: JudgedJob, call: Call) -> LastRow:
         label=call.label,
         text=call.reading or "looked at",
         call=call.call,
-        mark=slug(call.call),
+        mark=status_name(call.call),
     )
 
 
@@ -337,7 +337,7 @@ def _mini_tray(judged: JudgedJob, lit: str) -> MiniTray:
                 MiniHole(
                     hole=hole,
                     verdict=verdict,
-                    mark=slug(verdict),
+                    mark=status_name(verdict),
                     lit=hole == lit,
                     x=round(x, 1),
                     y=_EDGE + down * (_HOLE_HEIGHT + _GAP),

@@ -2,9 +2,7 @@
 
 from django.urls import path
 
-from rehang.web.board import book, views
-from rehang.web.item import views as item
-from rehang.web.work import views as work
+from rehang.web.board import book, handover, views
 
 urlpatterns = [
     path("", views.home, name="home"),
@@ -13,11 +11,11 @@ urlpatterns = [
     path("jobs/<slug:slug>/bring-back/", views.bring_back, name="bring_back"),
     path("jobs/<slug:slug>/under/", views.work_under, name="under"),
     path("jobs/<slug:slug>/act/", views.act, name="act"),
-    path("jobs/<slug:slug>/read-back/", item.read_back, name="read_back"),
+    path("jobs/<slug:slug>/read-back/", book.read_back, name="read_back"),
     path("jobs/<slug:slug>/book/", book.book, name="book"),
     path("jobs/<slug:slug>/strike/", book.strike, name="strike"),
-    path("jobs/<slug:slug>/rest/bench/", work.bench, name="bench"),
-    path("jobs/<slug:slug>/rest/handover/", work.handover, name="handover"),
-    path("jobs/<slug:slug>/paper/bench.pdf", work.bench_pdf, name="bench_pdf"),
-    path("jobs/<slug:slug>/paper/handover.pdf", work.handover_pdf, name="handover_pdf"),
+    path("jobs/<slug:slug>/rest/bench/", handover.bench, name="bench"),
+    path("jobs/<slug:slug>/rest/handover/", handover.handover, name="handover"),
+    path("jobs/<slug:slug>/paper/bench.pdf", handover.bench_pdf, name="bench_pdf"),
+    path("jobs/<slug:slug>/paper/handover.pdf", handover.handover_pdf, name="handover_pdf"),
 ]

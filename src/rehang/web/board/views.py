@@ -17,13 +17,12 @@ from rehang.book import members, outlook, queries
 from rehang.trade.doors.rules import can_write
 from rehang.trade.known.hours import hours_of
 from rehang.trade.known.state import FLAG, SAYS, WORKED_OUT_NAMES, item_kind
+from rehang.trade.telling.record import status_name
 from rehang.trade.terms.entries import KINDS, Entry, canonical, new_entry
 from rehang.trade.terms.errors import BadInput, Refused
 from rehang.trade.terms.wording import lower_first, upper_first
 from rehang.web.board import rows as board_rows
 from rehang.web.item.engine_rows import item_label
-from rehang.web.record import rows as record_rows
-from rehang.web.shared import page_rows
 from rehang.web.shared.access import supervisors
 from rehang.web.shared.desk import (
     Desk,
@@ -38,6 +37,15 @@ from rehang.web.shared.desk import (
     say,
     writes,
 )
+
+__all__ = [
+    "act",
+    "board",
+    "bring_back",
+    "home",
+    "put_away",
+    "work_under",
+]
 
 # What one tap or one small form may write. Readings go through the tray; strikes, filed sheets
 # and signatures have pages of their own.
@@ -111,7 +119,7 @@ def _engine_words(engine: Any) -> str:
 
 def _counts(verdicts: list[str]) -> list[tuple[str, str, int]]:
     return [
-        (word, page_rows.slug(word), verdicts.count(word))
+        (word, status_name(word), verdicts.count(word))
         for word in ("KEEP", "REWORK", "NOT YET", "REJECT")
         if word in verdicts
     ]
@@ -135,22 +143,6 @@ def board(request: HttpRequest, desk: Desk) -> HttpResponse:
         serial=desk.judged.facts.engine.get("serial", desk.job.slug),
         day=desk.today().isoformat(),
         several=len(queries.jobs(person=desk.key, put_away=None)) > 1,
-    )
-
-
-@require_safe
-@job_page
-def blockers(request: HttpRequest, desk: Desk) -> HttpResponse:
-    """Every reason the engine may not be returned to service, with the way out."""
-    groups = record_rows.blocker_groups(desk.job.slug, desk.judged)
-    return page(
-        request,
-        desk,
-        "record/blockers",
-        current="board",
-        groups=groups,
-        number=len(desk.judged.blockers),
-        grounded=record_rows.grounded_rows(desk.job.slug, desk.judged),
     )
 
 

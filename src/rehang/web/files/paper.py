@@ -7,8 +7,9 @@ from django.views.decorators.http import require_safe
 
 from rehang import paper
 from rehang.book import queries
+from rehang.paper.lists import ListSheet, list_pdf
 from rehang.trade.terms.errors import BadInput
-from rehang.web.shared import page_rows
+from rehang.web.board import book_rows
 from rehang.web.shared.desk import Desk, job_page
 from rehang.web.shared.desk import page as show
 
@@ -19,13 +20,13 @@ SIZES = ("letter", "a4")
 @job_page
 def paper_page(request: HttpRequest, desk: Desk) -> HttpResponse:
     """The sheets, and what would print as not read."""
-    rows = page_rows.read_back_rows(desk.judged)
+    rows = book_rows.read_back_rows(desk.judged)
     return show(
         request,
         desk,
         "files/paper",
         current="paper",
-        unread=page_rows.unread_words(rows),
+        unread=book_rows.unread_words(rows),
         blockers=len(desk.judged.blockers),
     )
 
@@ -66,3 +67,16 @@ def pdf_answer(made: bytes, name: str) -> HttpResponse:
     answer = HttpResponse(made, content_type="application/pdf")
     answer["Content-Disposition"] = f'inline; filename="{name}"'
     return answer
+
+
+# On paper
+
+
+def printed(request: HttpRequest, desk: Desk, sheet: ListSheet, name: str) -> HttpResponse:
+    made = list_pdf(
+        sheet,
+        size=paper_size(request),
+        printed_at=desk.now(),
+        photos=queries.photos(desk.job) if any(s.rows for s in sheet.sections) else {},
+    )
+    return pdf_answer(made, f"{desk.job.slug}-{name}-{desk.today().isoformat()}.pdf")

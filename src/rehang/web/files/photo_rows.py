@@ -8,7 +8,7 @@ from rehang.trade.job.judging import JudgedJob
 from rehang.trade.known.photos import belongs_to, live_photos, scale_words
 from rehang.trade.terms.entries import Entry
 from rehang.trade.terms.wording import lower_first
-from rehang.web.shared.page_rows import when_text, zone_of
+from rehang.web.shared.times import when_text, zone_of
 
 __all__ = ["SMALL_SIDE", "PhotoRow", "photo_rows"]
 

@@ -46,9 +46,9 @@ from rehang.sheets.readings_table import (
 from rehang.trade.facts.items import Check
 from rehang.trade.facts.job_facts import JobFacts
 from rehang.trade.terms.errors import BadInput, Refused
-from rehang.web.shared import page_rows
+from rehang.web.shared import meters as meter_rows
 from rehang.web.shared.desk import Desk, SeeOther, job_page, keeper, page, writes
-from rehang.web.shared.page_rows import MeterChoice
+from rehang.web.shared.meters import MeterChoice
 
 KINDS = ("readings", "meters", "limits")
 FORMATS = {
@@ -239,7 +239,7 @@ def _meter(row: MeterRow) -> tuple[str, str]:
 
 def _meter_row(desk: Desk, check: Check, chosen: str) -> MeterRow:
     # Nothing is picked until a person picks it: the table does not say what it was read on.
-    offered = page_rows.meter_choices(desk.judged, check, chosen or "|")
+    offered = meter_rows.meter_choices(desk.judged, check, chosen or "|")
     choices = [choice for choice in offered if choice.value]
     none = not any(choice.chosen for choice in choices)
     return MeterRow(check.name, check.label, (MeterChoice("", "not said", none), *choices))

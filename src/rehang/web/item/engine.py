@@ -12,13 +12,15 @@ from rehang.trade.facts.items import Check
 from rehang.trade.facts.readings import Unlikely, unlikely
 from rehang.trade.known.state import understand
 from rehang.trade.life.oil_trend import ELEMENTS
+from rehang.trade.telling.record import status_name
 from rehang.trade.telling.sentences import DISPOSALS
 from rehang.trade.terms.entries import Entry, new_entry
 from rehang.trade.terms.errors import BadInput, Refused
 from rehang.trade.verdicts.verdict import VERDICTS, ItemVerdict
 from rehang.web.item import engine_rows
+from rehang.web.item import rows as item_rows
 from rehang.web.item import views as plug
-from rehang.web.shared import page_rows
+from rehang.web.shared import meters as meter_rows
 from rehang.web.shared.desk import (
     Desk,
     SeeOther,
@@ -63,9 +65,9 @@ def item(request: HttpRequest, desk: Desk, kind: str, name: str) -> HttpResponse
         desk,
         "item/item",
         current="engine",
-        story=page_rows.story(desk.judged, verdict, request.GET.get("chart", "")),
+        story=item_rows.story(desk.judged, verdict, request.GET.get("chart", "")),
         part=engine_rows.item_page(desk.judged, verdict),
-        verdicts=[(v, page_rows.slug(v)) for v in VERDICTS],
+        verdicts=[(v, status_name(v)) for v in VERDICTS],
         disposals=DISPOSALS,
         today=desk.today().isoformat(),
         look=_look(desk, kind),
@@ -138,7 +140,7 @@ def _pressure(request: HttpRequest, desk: Desk, verdict: ItemVerdict, check: Che
             sentence = reason.sentence
             place = reason.where
             field = place if place in _FIRST else "held"
-    meters = page_rows.meter_choices(desk.judged, check, typed["meter"])
+    meters = meter_rows.meter_choices(desk.judged, check, typed["meter"])
     return page(
         request,
         desk,

@@ -17,12 +17,12 @@ from rehang.trade.known.state import FLAG, item_kind, item_name
 from rehang.trade.life.notes import idle_days, item_notes, last_hot_run
 from rehang.trade.life.oil_trend import OilTrend, oil_trend
 from rehang.trade.papers.due import hours_of
+from rehang.trade.telling.record import status_name
 from rehang.trade.telling.sentences import bottle_words
 from rehang.trade.terms.wording import lower_first, on_day, written_day
 from rehang.trade.verdicts import compression
 from rehang.trade.verdicts.leaks import leaks_of
 from rehang.trade.verdicts.verdict import VERDICTS, Call, ItemVerdict
-from rehang.web.shared.page_rows import slug
 
 __all__ = [
     "Engine",
@@ -149,7 +149,7 @@ def _item_row(one: ItemVerdict, facts: JobFacts) -> ItemRow:
         item=one.item,
         label=label,
         verdict=one.verdict,
-        mark=slug(one.verdict),
+        mark=status_name(one.verdict),
         reason=first_sentence(one.reasons[0]) if one.reasons else "",
         next=one.next,
         untouched=_untouched(one),
@@ -197,8 +197,8 @@ def _group(title: str, items: Sequence[ItemVerdict], facts: JobFacts) -> GroupRo
         key=title.lower().replace(" ", "-"),
         title=title,
         verdict=worst.verdict,
-        mark=slug(worst.verdict),
-        marks=tuple(slug(one.verdict) for one in items),
+        mark=status_name(worst.verdict),
+        marks=tuple(status_name(one.verdict) for one in items),
         marks_words=", ".join(f"{short_name(one, facts)} {one.verdict.lower()}" for one in items),
         why=why,
         act=_act(items, worst, facts),
@@ -247,10 +247,10 @@ def engine(judged: JudgedJob, *, untouched_only: bool = False) -> Engine:
         groups=tuple(groups),
         total=len(judged.items),
         untouched=sum(_untouched(one) for one in judged.items),
-        counts=tuple((_WORDS[word], slug(word), verdicts.count(word)) for word in used),
+        counts=tuple((_WORDS[word], status_name(word), verdicts.count(word)) for word in used),
         meters=tuple(lapsed_meters(judged)),
         blockers=len(judged.blockers),
-        keys=tuple((slug(word), _WORDS[word].lower()) for word in reversed(VERDICTS)),
+        keys=tuple((status_name(word), _WORDS[word].lower()) for word in reversed(VERDICTS)),
     )
 
 
@@ -278,11 +278,11 @@ def _hours(given: object) -> str:
 
 def _marks(judged: JudgedJob) -> dict[str, str]:
     """The mark of each cylinder that is judged and of what came out of each hole."""
-    marks = {one.item: slug(one.verdict) for one in judged.items if one.kind == "cylinder"}
+    marks = {one.item: status_name(one.verdict) for one in judged.items if one.kind == "cylinder"}
     for hole in judged.facts.layout.walk:
         held = judged.at(hole)
         if held is not None:
-            marks[hole] = slug(held.verdict)
+            marks[hole] = status_name(held.verdict)
     return marks
 
 

@@ -12,13 +12,15 @@ from rehang.trade.facts.items import Check
 from rehang.trade.facts.readings import Unlikely, unlikely
 from rehang.trade.known.state import understand
 from rehang.trade.life.notes import item_notes
+from rehang.trade.telling.record import status_name
 from rehang.trade.telling.sentences import DISPOSALS
 from rehang.trade.terms.entries import Entry, new_entry
 from rehang.trade.terms.errors import BadInput, Refused
 from rehang.trade.terms.quantities import show
 from rehang.trade.terms.wording import whole
 from rehang.trade.verdicts.verdict import VERDICTS, Call, ItemVerdict
-from rehang.web.shared import page_rows
+from rehang.web.item import rows as item_rows
+from rehang.web.shared import meters as meter_rows
 from rehang.web.shared.desk import (
     Desk,
     SeeOther,
@@ -31,6 +33,12 @@ from rehang.web.shared.desk import (
     writes,
 )
 from rehang.web.work import fit_rows
+
+__all__ = [
+    "item",
+    "plug",
+    "read",
+]
 
 
 @require_safe
@@ -49,14 +57,14 @@ def item(request: HttpRequest, desk: Desk, kind: str, name: str) -> HttpResponse
 
 def _story(request: HttpRequest, desk: Desk, item_id: str) -> HttpResponse:
     verdict = _verdict(desk, item_id)
-    story = page_rows.story(desk.judged, verdict, request.GET.get("chart", ""))
+    story = item_rows.story(desk.judged, verdict, request.GET.get("chart", ""))
     return page(
         request,
         desk,
         "item/plug",
         current="tray" if verdict.kind == "plug" else "board",
         story=story,
-        verdicts=[(v, page_rows.slug(v)) for v in VERDICTS],
+        verdicts=[(v, status_name(v)) for v in VERDICTS],
         disposals=DISPOSALS,
         read_on=_read_on(desk, story),
         notes=item_notes(verdict, desk.judged),
@@ -69,7 +77,7 @@ def _verdict(desk: Desk, item_id: str) -> ItemVerdict:
     return desk.judged.item(item_id)
 
 
-def _read_on(desk: Desk, story: page_rows.Story) -> tuple[str, str]:
+def _read_on(desk: Desk, story: item_rows.Story) -> tuple[str, str]:
     """Address and words of the reading that would settle a close call."""
     check, meter = story.better
     if not check:
@@ -131,7 +139,7 @@ def read(request: HttpRequest, desk: Desk, kind: str, name: str, check: str) -> 
             next(
                 (
                     m.value
-                    for m in page_rows.meter_choices(desk.judged, one)
+                    for m in meter_rows.meter_choices(desk.judged, one)
                     if m.value.startswith(f"{wanted}|")
                 ),
                 "",
@@ -150,9 +158,9 @@ def read(request: HttpRequest, desk: Desk, kind: str, name: str, check: str) -> 
         check=one,
         unit=one.quantity.words if one.quantity else "",
         call=call,
-        mark=page_rows.slug(call.call) if call else "",
+        mark=status_name(call.call) if call else "",
         now=now,
-        meters=page_rows.meter_choices(desk.judged, one, chosen),
+        meters=meter_rows.meter_choices(desk.judged, one, chosen),
         words=list(sheet.words.values()) if one.kind == "look" else [],
         severities=(3, 2, 1, 0),
         typed=typed,
@@ -302,21 +310,4 @@ def _seen(
         check=check.name,
         word=word.name,
         severity=severity,
-    )
-
-
-@require_safe
-@job_page
-def read_back(request: HttpRequest, desk: Desk) -> HttpResponse:
-    """Every value in tray order, large, each with CHANGE that comes back to its line."""
-    rows = page_rows.read_back_rows(desk.judged)
-    here = reverse("web:read_back", args=[desk.job.slug])
-    return page(
-        request,
-        desk,
-        "board/read_back",
-        current="read-back",
-        rows=rows,
-        unread=page_rows.unread_words(rows),
-        back=here,
     )

@@ -2,11 +2,10 @@
 
 from django.urls import path
 
-from rehang.web.board import views as board
 from rehang.web.record import views
 
 urlpatterns = [
-    path("jobs/<slug:slug>/blockers/", board.blockers, name="blockers"),
+    path("jobs/<slug:slug>/blockers/", views.blockers, name="blockers"),
     path("jobs/<slug:slug>/record/", views.records, name="records"),
     path("jobs/<slug:slug>/record/signed/<str:entry_id>/", views.signed, name="signed"),
     path(

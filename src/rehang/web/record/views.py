@@ -340,3 +340,19 @@ def due_sheet_pdf(request: HttpRequest, desk: Desk) -> HttpResponse:
     judged = outlook.with_owed(desk.job, desk.key)
     made = due_pdf(judged, size=paper_size(request), printed_at=desk.now())
     return pdf_answer(made, _name(desk, "next-due", "pdf"))
+
+
+@require_safe
+@job_page
+def blockers(request: HttpRequest, desk: Desk) -> HttpResponse:
+    """Every reason the engine may not be returned to service, with the way out."""
+    groups = record_rows.blocker_groups(desk.job.slug, desk.judged)
+    return page(
+        request,
+        desk,
+        "record/blockers",
+        current="board",
+        groups=groups,
+        number=len(desk.judged.blockers),
+        grounded=record_rows.grounded_rows(desk.job.slug, desk.judged),
+    )

@@ -18,11 +18,13 @@ from rehang.trade.known.state import SAYS, Finding
 from rehang.trade.release.run_start import no_start
 from rehang.trade.run.air import CONDITIONS, DayAir, StaticWorth
 from rehang.trade.run.runs import MagCheck, Run, air_of, mag_check, stop_after, worth_beside
+from rehang.trade.telling.record import status_name
 from rehang.trade.terms.quantities import show
 from rehang.trade.terms.wording import listed
 from rehang.trade.verdicts import rpm
 from rehang.trade.verdicts.verdict import WORKED_OUT, Call
-from rehang.web.shared.page_rows import MeterChoice, meter_choices, meter_standing, slug, when_text
+from rehang.web.shared.meters import MeterChoice, meter_choices, meter_standing
+from rehang.web.shared.times import when_text
 
 __all__ = [
     "Before",
@@ -209,7 +211,7 @@ def check_row(judged: JudgedJob, run: Run, check: Check, today: date, again: str
         source=limit.source_text if limit else "",
         required=check.required,
         call=call,
-        mark=slug(call.call) if call else "not-read",
+        mark=status_name(call.call) if call else "not-read",
         read=call.reading if call is not None and read else "",
         seen=call.sentence if call is not None and read else "",
         entry=call.entry.id if call is not None and call.entry is not None and read else "",
@@ -422,8 +424,8 @@ def verdict_of(judged: JudgedJob, run: Run) -> tuple[str, str]:
     verdict = run.verdict.verdict if run.verdict else "NOT YET"
     figures = judged.runs.proofs.by_run.get(run.name, {}).values()
     if verdict == "KEEP" and any(not one.counts for one in figures):
-        return "WORKED ON SINCE", slug("NOT YET")
-    return _STANDS.get(verdict, verdict), slug(verdict)
+        return "WORKED ON SINCE", status_name("NOT YET")
+    return _STANDS.get(verdict, verdict), status_name(verdict)
 
 
 def day_lines(facts: JobFacts, run: Run) -> tuple[tuple[str, str], ...]:

@@ -17,8 +17,8 @@ from rehang.trade.facts.limits import limit_from
 from rehang.trade.facts.torquegroups import TorqueGroup
 from rehang.trade.terms.errors import BadInput, Refused
 from rehang.trade.terms.wording import listed, on_day, whole
-from rehang.web.shared import page_rows
 from rehang.web.shared.desk import Desk, SeeOther, job_page, keeper, onward, page, writes
+from rehang.web.shop import rows as shop_rows
 from rehang.web.shop.meters import Field
 
 FILE = "limits.toml"
@@ -32,7 +32,7 @@ KEYS = (
 @job_page
 def limits(request: HttpRequest, desk: Desk) -> HttpResponse:
     """Every limit with its source; a check without one says NOT JUDGED."""
-    rows = page_rows.limit_rows(desk.judged.facts)
+    rows = shop_rows.limit_rows(desk.judged.facts)
     return page(
         request,
         desk,

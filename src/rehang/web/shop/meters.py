@@ -18,8 +18,8 @@ from rehang.trade.terms.entries import last_day
 from rehang.trade.terms.errors import BadInput, Refused
 from rehang.trade.terms.quantities import QUANTITIES
 from rehang.trade.terms.wording import lower_first
-from rehang.web.shared import page_rows
 from rehang.web.shared.desk import Desk, SeeOther, job_page, keeper, page, writes
+from rehang.web.shop import rows as shop_rows
 from rehang.web.torque.rows import doubt_rows, use_rows
 
 FILE = "meters.toml"
@@ -127,7 +127,7 @@ _KIND_WORDS = {
 @job_page
 def meters(request: HttpRequest, desk: Desk) -> HttpResponse:
     """Every meter and how it stands today."""
-    rows = page_rows.meter_rows(desk.judged, desk.today())
+    rows = shop_rows.meter_rows(desk.judged, desk.today())
     return page(request, desk, "shop/meters", current="meters", rows=rows)
 
 
@@ -161,7 +161,7 @@ def meter(request: HttpRequest, desk: Desk, name: str) -> HttpResponse:
             return SeeOther(reverse("web:meter", args=[desk.job.slug, name]))
         except Refused as reason:
             field, sentence = _split(reason, "due")
-    rows = page_rows.meter_rows(desk.judged, desk.today())
+    rows = shop_rows.meter_rows(desk.judged, desk.today())
     fields = (
         Field("name", "Name", "", values["name"], _if(field, "name", sentence)),
         Field(

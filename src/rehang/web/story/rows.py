@@ -25,11 +25,11 @@ from rehang.trade.life.history import HOURS_PER_QUART, OIL, Point, Series, Story
 from rehang.trade.life.keep_or_renew import keep_or_renew
 from rehang.trade.life.watch import watch
 from rehang.trade.papers.due import due_of
+from rehang.trade.telling.record import status_name
 from rehang.trade.terms.errors import BadInput
 from rehang.trade.terms.wording import listed, on_day
 from rehang.trade.verdicts.verdict import ItemVerdict
 from rehang.web.item.engine_rows import item_label
-from rehang.web.shared.page_rows import slug
 
 __all__ = [
     "Dots",
@@ -133,7 +133,7 @@ def story_tag(told: Story, judged: JudgedJob) -> StoryTag:
                 call.label,
                 call.reading or call.call.lower(),
                 None,
-                slug(call.call),
+                status_name(call.call),
                 call.call.lower(),
             )
         )
@@ -146,7 +146,7 @@ def story_tag(told: Story, judged: JudgedJob) -> StoryTag:
         title=told.title if told.kind != "plug" else label.partition(" ")[0],
         facts=tuple(facts),
         verdict=verdict.verdict if verdict is not None else "",
-        mark=slug(verdict.verdict) if verdict is not None else "",
+        mark=status_name(verdict.verdict) if verdict is not None else "",
         reason=verdict.reasons[0] if verdict is not None and verdict.reasons else "",
         replaces=told.replaces,
         replaced_by=told.replaced_by,
@@ -373,7 +373,7 @@ def _lines(column: Column, series: Series, *, short: bool = False) -> tuple[Line
         made.append(
             Line(
                 text=f"set to {text}" if set_here else text,
-                mark=slug(call) if call and call != "NOT READ" else "",
+                mark=status_name(call) if call and call != "NOT READ" else "",
                 call=call.lower(),
                 why="" if short else point.void or point.aside or point.struck,
                 struck=bool(point.struck),

@@ -20,7 +20,7 @@ from rehang.trade.life.keep_or_renew import keep_or_renew
 from rehang.trade.life.watch import watch
 from rehang.trade.terms.errors import BadInput
 from rehang.web.files.paper import paper_size, pdf_answer
-from rehang.web.shared import page_rows
+from rehang.web.item import rows as item_rows
 from rehang.web.shared.desk import Desk, job_page, page
 from rehang.web.shared.templatetags.bench import bench_mode
 from rehang.web.story import rows as story_rows
@@ -103,7 +103,7 @@ def _read_on(desk: Desk, told: Story) -> tuple[str, str]:
     """Address and words of the reading that would settle a close call."""
     if told.verdict is None:
         return "", ""
-    check, meter = page_rows.story(desk.judged, told.verdict).better
+    check, meter = item_rows.story(desk.judged, told.verdict).better
     if not check:
         return "", ""
     where = reverse("web:read", args=[desk.job.slug, told.kind, told.name, check])

@@ -27,7 +27,7 @@ from rehang.trade.release.torquetodo import fasteners_words
 from rehang.trade.terms.entries import Entry
 from rehang.trade.terms.errors import BadInput
 from rehang.trade.terms.wording import lower_first, on_day, plural, upper_first, written_day
-from rehang.web.shared.page_rows import meter_standing
+from rehang.web.shared.meters import meter_standing
 from rehang.web.work.fit_rows import in_words
 
 __all__ = [
@@ -357,29 +357,13 @@ def group_page(
         The place or the wrench is not one of the job, or the lengths make no lever.
     """
     facts = judged.facts
-    rows = tuple(
-        _place_row(judged, one)
-        for one in torque_places(facts, judged.state)
-        if one.group.id == group.id
-    )
-    if place and place not in [one.name for one in rows]:
-        raise BadInput(
-            f'"{place}" is not a place of {group.title.lower()}. '
-            f"They are {', '.join(one.name for one in rows)}.",
-            "place",
-        )
-    here = next(
-        (one for one in rows if one.name == place and place),
-        next((one for one in rows if not one.is_done), rows[0]),
-    )
+    rows, here = _places(judged, group, place)
     wrench = wrench or usual_wrench(judged, group)
     card = card_of(
         facts, group, wrench=wrench, adapter=adapter, drag=drag, on=today, state=judged.state
     )
     # A value that judges nothing is not set by either.
     setting = card.setting if card.judged else None
-    order = order_of(group)
-    told = ", ".join(str(one) for one in order)
     return TorquePage(
         group=group,
         card=card,
@@ -392,27 +376,8 @@ def group_page(
             else ""
         ),
         sure_words=_sure_words(setting, card.wrench) if setting else "",
-        drawing=(
-            wrench_svg(
-                adapter.arm,
-                adapter.length,
-                adapter.angle,
-                f"The wrench with its adapter: {adapter.words}.",
-            )
-            if adapter
-            else ""
-        ),
-        pattern=(
-            pattern_svg(
-                group.pattern,
-                order,
-                [one.turn for one in here.pegs if one.on],
-                f"{group.number} {plural(group.fastener, group.number)} in their order: {told}. "
-                f"{here.done} done. {here.left}".strip(),
-            )
-            if group.number > 1
-            else ""
-        ),
+        drawing=_with_adapter(adapter) if adapter else "",
+        pattern=_pattern(group, here) if group.number > 1 else "",
         places=rows,
         place=here,
         then=_after(rows, here),
@@ -434,6 +399,43 @@ def group_page(
         ),
         tap_words=_tap_words(group),
     )
+
+
+def _places(
+    judged: JudgedJob, group: TorqueGroup, place: str
+) -> tuple[tuple[PlaceRow, ...], PlaceRow]:
+    """The places of a group, and the one asked for; else the first that is not done."""
+    rows = tuple(
+        _place_row(judged, one)
+        for one in torque_places(judged.facts, judged.state)
+        if one.group.id == group.id
+    )
+    if place and place not in [one.name for one in rows]:
+        raise BadInput(
+            f'"{place}" is not a place of {group.title.lower()}. '
+            f"They are {', '.join(one.name for one in rows)}.",
+            "place",
+        )
+    here = next(
+        (one for one in rows if one.name == place and place),
+        next((one for one in rows if not one.is_done), rows[0]),
+    )
+    return rows, here
+
+
+def _with_adapter(adapter: Adapter) -> str:
+    words = f"The wrench with its adapter: {adapter.words}."
+    return wrench_svg(adapter.arm, adapter.length, adapter.angle, words)
+
+
+def _pattern(group: TorqueGroup, here: PlaceRow) -> str:
+    order = order_of(group)
+    told = ", ".join(str(one) for one in order)
+    words = (
+        f"{group.number} {plural(group.fastener, group.number)} in their order: {told}. "
+        f"{here.done} done. {here.left}".strip()
+    )
+    return pattern_svg(group.pattern, order, [one.turn for one in here.pegs if one.on], words)
 
 
 def _tap_words(group: TorqueGroup) -> str:

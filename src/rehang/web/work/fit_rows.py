@@ -13,10 +13,10 @@ from rehang.trade.job.judging import JudgedJob
 from rehang.trade.known.fitting import GASKETS
 from rehang.trade.known.state import item_kind, item_name
 from rehang.trade.known.went_in import part_for
+from rehang.trade.telling.record import status_name
 from rehang.trade.terms.entries import Entry, new_entry
 from rehang.trade.terms.wording import on_day, upper_first
 from rehang.trade.work.places import PlaceNow
-from rehang.web.shared.page_rows import slug
 
 __all__ = [
     "FitGroup",
@@ -76,7 +76,7 @@ class FitRow:
 
     @property
     def spot(self) -> str:
-        return f"at-{self.kind}-{slug(self.place)}"
+        return f"at-{self.kind}-{status_name(self.place)}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -148,7 +148,7 @@ def fit_row(one: PlaceNow, judged: JudgedJob) -> FitRow:
         offers=one.goes_in or (f"{one.kind}:{one.name}" if not named else ""),
         name=item_name(one.goes_in) if named else f"the {one.label}",
         verdict=verdict.verdict if verdict is not None else "",
-        mark=slug(verdict.verdict) if verdict is not None else "",
+        mark=status_name(verdict.verdict) if verdict is not None else "",
         stop=stop,
         gaskets=GASKETS if fitting_uses(one.kind, judged.facts) else (),
         types="Another, by its tag" if one.kind == "hose" else "Another, by its serial",

@@ -11,7 +11,8 @@ from rehang.trade.terms.wording import upper_first
 from rehang.web.board.hand_rows import BenchPage, Handover
 from rehang.web.work.parts_rows import OwnerPage, OwnerRow
 from rehang.web.work.plan_rows import Column, PlanPage, Slot
-from rehang.web.work.rows import Card, LaterTask, Wait
+from rehang.web.work.rows import Card, LaterTask
+from rehang.web.work.waits import Wait
 
 __all__ = ["bench_sheet", "handover_sheet", "owner_sheet", "plan_sheet"]
 

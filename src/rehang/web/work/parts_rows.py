@@ -16,7 +16,8 @@ from rehang.trade.work.stock import (
     owner_lines,
     sum_words,
 )
-from rehang.web.work.rows import item_title, minutes_text, part_words, weekday_text
+from rehang.web.work.rows import minutes_text
+from rehang.web.work.waits import item_title, part_words, weekday_text
 
 __all__ = [
     "OwnerPage",

@@ -10,7 +10,7 @@ from rehang.trade.facts.job_facts import JobFacts
 from rehang.trade.job.judging import JudgedJob
 from rehang.trade.plan.planning import Plan, PlanDay, PlanRow
 from rehang.trade.terms.wording import listed, lower_first, plural, upper_first
-from rehang.web.work.rows import part_words, weekday_text
+from rehang.web.work.waits import part_words, weekday_text
 
 __all__ = ["Column", "PlanPage", "plan_page"]
 

@@ -8,11 +8,13 @@ from dataclasses import dataclass
 from rehang.trade.facts.tasks import Task
 from rehang.trade.job.again import needed_checks
 from rehang.trade.job.judging import JudgedJob
+from rehang.trade.telling.record import status_name
 from rehang.trade.telling.sentences import STOP_WHYS, item_as_said, voided_by, with_stop
-from rehang.trade.terms.wording import listed, lower_first, on_day, plural, upper_first
+from rehang.trade.terms.wording import listed, lower_first, on_day, plural, upper_first, written_day
 from rehang.trade.work.progress import STARTED, SecondLook, TaskWork, WorkPlace
 from rehang.trade.work.todo import meters_for, minutes_left, uses_of
-from rehang.web.shared.page_rows import due_text, meter_standing, short_when, slug, zone_of
+from rehang.web.shared.meters import meter_standing
+from rehang.web.shared.times import short_when, zone_of
 from rehang.web.work.fit_rows import FitRow, fit_row, place_of_task
 from rehang.web.work.rows import (
     MOST_PEGS,
@@ -25,8 +27,8 @@ from rehang.web.work.rows import (
     out_rows,
     own_row,
     state_mark,
-    weekday_text,
 )
+from rehang.web.work.waits import weekday_text
 
 __all__ = ["PlaceRow", "TaskPage", "task_page"]
 
@@ -225,16 +227,7 @@ def task_page(judged: JudgedJob, task_id: str, person: str) -> TaskPage | None:
         cautions=task.cautions,
         look=_look_row(one.look, one, judged, person) if one.look is not None else None,
         stop=stop,
-        flags=tuple(
-            FlagRow(
-                flag.what,
-                flag.place,
-                f"{upper_first(flag.what)} on {flag.place}, {on_day(flag.entry.at)}, "
-                f"{facts.person(flag.entry.by)}.",
-            )
-            for flag in judged.work.flags
-            if flag.task == task.id
-        ),
+        flags=_flag_rows(task, judged),
         counts_in=task.counts_in,
         out=out_rows(judged),
         events=_task_events(one, judged),
@@ -247,6 +240,19 @@ def task_page(judged: JudgedJob, task_id: str, person: str) -> TaskPage | None:
             (g.id for g in facts.torque_groups.values() if g.task == task.id and task.fasteners), ""
         ),
         to_use=_uses_of_all(one, judged) if one.state != "NOT STARTED" else (),
+    )
+
+
+def _flag_rows(task: Task, judged: JudgedJob) -> tuple[FlagRow, ...]:
+    return tuple(
+        FlagRow(
+            flag.what,
+            flag.place,
+            f"{upper_first(flag.what)} on {flag.place}, {on_day(flag.entry.at)}, "
+            f"{judged.facts.person(flag.entry.by)}.",
+        )
+        for flag in judged.work.flags
+        if flag.task == task.id
     )
 
 
@@ -389,7 +395,7 @@ def _links(task: Task, place: WorkPlace, judged: JudgedJob) -> tuple[ItemLink, .
                 verdict.item,
                 upper_first(item_as_said(verdict.item)),
                 verdict.verdict,
-                slug(verdict.verdict),
+                status_name(verdict.verdict),
             )
         )
     return tuple(found)
@@ -510,7 +516,7 @@ def _tool_rows(task: Task, judged: JudgedJob) -> tuple[ToolRow, ...]:
                     f"meter:{meter.id}",
                     f"{meter.id}, {lower_first(meter.name)}",
                     size,
-                    f"due {due_text(meter.due_text)}" if meter.due_text else "",
+                    f"due {written_day(meter.due_text)}" if meter.due_text else "",
                     meter_standing(judged, meter, judged.today) if judged.today is not None else "",
                     meter.id,
                 )

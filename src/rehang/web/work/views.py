@@ -11,19 +11,29 @@ from django.shortcuts import render
 from django.urls import reverse
 from django.views.decorators.http import require_POST, require_safe
 
-from rehang.book import outlook, queries
+from rehang.book import outlook
 from rehang.paper.calendar import plan_ics
-from rehang.paper.lists import ListSheet, list_pdf
 from rehang.trade.plan.planning import Plan, planned_data
 from rehang.trade.terms.entries import canonical, new_entry
 from rehang.trade.terms.errors import BadInput
-from rehang.web.board import hand_rows
-from rehang.web.board.rows import CARDS
 from rehang.web.files import photo_rows
-from rehang.web.files.paper import paper_size, pdf_answer
+from rehang.web.files.paper import printed
 from rehang.web.shared.desk import Desk, SeeOther, entry_id, hold, job_page, page, say, writes
 from rehang.web.work import paper_rows, parts_rows, plan_rows, task_rows
 from rehang.web.work import rows as work_rows
+
+__all__ = [
+    "owner",
+    "owner_pdf",
+    "parts",
+    "plan_calendar",
+    "plan_live",
+    "plan_pdf",
+    "promise",
+    "rest",
+    "rotation",
+    "task",
+]
 
 # A plan that is to be written down is waited for longer than one that is only shown.
 PROMISE_WAIT_S = 10.0
@@ -116,35 +126,6 @@ def task(request: HttpRequest, desk: Desk, name: str) -> HttpResponse:
 
 @require_safe
 @job_page
-def bench(request: HttpRequest, desk: Desk) -> HttpResponse:
-    """What to take to the bench for the work that was picked."""
-    row = hand_rows.bench_page(desk.judged, request.GET.getlist("do"), CARDS)
-    return page(
-        request,
-        desk,
-        "board/bench",
-        current="rest",
-        bench=row,
-        picked=request.GET.urlencode(),
-        day=desk.today().isoformat(),
-    )
-
-
-@require_safe
-@job_page
-def handover(request: HttpRequest, desk: Desk) -> HttpResponse:
-    """One page for two people to read together before one of them goes home."""
-    return page(
-        request,
-        desk,
-        "board/handover",
-        current="rest",
-        hand=hand_rows.handover(desk.judged, desk.today()),
-    )
-
-
-@require_safe
-@job_page
 def parts(request: HttpRequest, desk: Desk) -> HttpResponse:
     """What to order today, what is on its way, what is short, and what it costs."""
     return page(
@@ -185,41 +166,12 @@ def rotation(request: HttpRequest, desk: Desk) -> HttpResponse:
     return page(request, desk, "work/rotation", current="rest", rotation=row)
 
 
-# On paper
-
-
-def _printed(request: HttpRequest, desk: Desk, sheet: ListSheet, name: str) -> HttpResponse:
-    made = list_pdf(
-        sheet,
-        size=paper_size(request),
-        printed_at=desk.now(),
-        photos=queries.photos(desk.job) if any(s.rows for s in sheet.sections) else {},
-    )
-    return pdf_answer(made, f"{desk.job.slug}-{name}-{desk.today().isoformat()}.pdf")
-
-
-@require_safe
-@job_page
-def handover_pdf(request: HttpRequest, desk: Desk) -> HttpResponse:
-    """The handover sheet, to be read together and signed by both."""
-    row = hand_rows.handover(desk.judged, desk.today())
-    return _printed(request, desk, paper_rows.handover_sheet(row, desk.judged), "handover")
-
-
-@require_safe
-@job_page
-def bench_pdf(request: HttpRequest, desk: Desk) -> HttpResponse:
-    """What to take to the bench, with boxes to tick."""
-    row = hand_rows.bench_page(desk.judged, request.GET.getlist("do"), CARDS)
-    return _printed(request, desk, paper_rows.bench_sheet(row, desk.judged), "bench")
-
-
 @require_safe
 @job_page
 def owner_pdf(request: HttpRequest, desk: Desk) -> HttpResponse:
     """The page for the owner."""
     row = parts_rows.owner_page(desk.judged)
-    return _printed(request, desk, paper_rows.owner_sheet(row, desk.judged), "owner")
+    return printed(request, desk, paper_rows.owner_sheet(row, desk.judged), "owner")
 
 
 @require_safe
@@ -227,7 +179,7 @@ def owner_pdf(request: HttpRequest, desk: Desk) -> HttpResponse:
 def plan_pdf(request: HttpRequest, desk: Desk) -> HttpResponse:
     """The plan's calendar."""
     row = plan_rows.plan_page(_plan_now(desk), desk.judged)
-    return _printed(request, desk, paper_rows.plan_sheet(row, desk.judged), "plan")
+    return printed(request, desk, paper_rows.plan_sheet(row, desk.judged), "plan")
 
 
 @require_safe
