@@ -4,7 +4,8 @@
     scripts/freeze.py OUT --against BEFORE the same, then each difference; 1 where there is one
 
 The clock stands, so that what differs is what changed. A hidden field's value, and whatever else is
-new each time a page is made, is masked.
+new each time a page is made, is masked; so is how a page is broken into lines, and the folder that
+a style or a script lies in.
 """
 
 from __future__ import annotations
@@ -46,16 +47,112 @@ MASKS = (
     (r'(data-csrf=")[^"]*', r"\1*"),
     (r'(name="once" value=")[^"]*', r"\1*"),
     (r'(nonce=")[^"]*', r"\1*"),
+    (r"/static/\w+/", "/static/*/"),
     (r"\b[0-9a-f]{8}-?(?:[0-9a-f]{4}-?){3}[0-9a-f]{12}\b", "*"),
 )
 # What a link leads to that changes something, or that is one of a kind drawn elsewhere.
 NOT_FOLLOWED = re.compile(r"/sign-out/|^/static/|^/api/|/archive|\.zip$|/ask/")
 
 
+# No text of a line runs on across these, so white space beside them does not show.
+BLOCKS = frozenset(
+    [
+        "html",
+        "head",
+        "body",
+        "meta",
+        "link",
+        "title",
+        "script",
+        "style",
+        "div",
+        "p",
+        "section",
+        "article",
+        "main",
+        "header",
+        "footer",
+        "nav",
+        "aside",
+        "form",
+        "fieldset",
+        "legend",
+        "ul",
+        "ol",
+        "li",
+        "dl",
+        "dt",
+        "dd",
+        "table",
+        "thead",
+        "tbody",
+        "tfoot",
+        "tr",
+        "th",
+        "td",
+        "caption",
+        "colgroup",
+        "col",
+        "h1",
+        "h2",
+        "h3",
+        "h4",
+        "h5",
+        "h6",
+        "hr",
+        "br",
+        "details",
+        "summary",
+        "figure",
+        "figcaption",
+        "select",
+        "option",
+        "optgroup",
+        "svg",
+        "path",
+        "use",
+        "g",
+        "rect",
+        "circle",
+        "line",
+        "polyline",
+        "defs",
+        "symbol",
+        "datalist",
+        "template",
+        "dialog",
+    ]
+)
+PIECE = re.compile(r"<(pre|textarea)\b.*?</\1>|<!--.*?-->|<[^>]*>|[^<]+", re.DOTALL)
+
+
 def masked(text: str) -> str:
     for pattern, by in MASKS:
         text = re.sub(pattern, by, text)
     return text
+
+
+def one_space(text: str) -> str:
+    """A page with each run of white space as one space, none beside a block, a tag a line."""
+    found: list[str] = []
+    after_block = True
+    for piece in PIECE.finditer(text):
+        part = piece[0]
+        if piece[1]:
+            found.append(part)
+            after_block = False
+        elif part.startswith("<"):
+            name = re.match(r"</?(!?\w+)", part)
+            after_block = name is None or name[1].lower() in {*BLOCKS, "!doctype"}
+            if after_block and found:
+                found[-1] = found[-1].rstrip(" ")
+            quoted = re.sub(r'"[^"]*"|\s+', lambda m: " ".join(m[0].split()) or " ", part)
+            found.append(re.sub(r"\s*(/?>)$", r"\1", quoted))
+        else:
+            words = re.sub(r"\s+", " ", part)
+            found.append(words.lstrip(" ") if after_block else words)
+            after_block = False
+    return "\n".join(one for one in found if one) + "\n"
 
 
 def told(*words: str) -> str:
@@ -103,7 +200,8 @@ def pages(start: str, client: object) -> Iterator[tuple[str, str]]:
             yield address, cells_of(body)
             continue
         text = body.decode("utf-8", "replace")
-        yield address, f"{answer.status_code} {kind}\n{masked(text)}"
+        shown = one_space(text) if kind.startswith("text/html") else text
+        yield address, f"{answer.status_code} {kind}\n{masked(shown)}"
         if answer.status_code in (301, 302):
             found = [answer.headers["Location"]]
         elif kind.startswith("text/html"):

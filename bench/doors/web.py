@@ -318,7 +318,7 @@ def _sendable(text: str) -> str:
 def api(dice: Random) -> Iterator[Try]:
     """Each operation of the schema, with parameters and bodies of the right shape or not."""
     site = _site()
-    from rehang.web.api import api as ours
+    from rehang.web.api.views import api as ours
 
     schema = ours.get_openapi_schema()
     operations = [

@@ -8,7 +8,7 @@ from django.test import Client
 
 from rehang.book import members, queries, services
 from rehang.trade.doors.asjson import job_as_json
-from rehang.web.api import BROKEN, STALE_PAGE, api
+from rehang.web.api.views import BROKEN, STALE_PAGE, api
 from tests.book.shop import KEPT, folder, note, ohms
 
 pytestmark = pytest.mark.django_db
@@ -19,7 +19,7 @@ URL = "/api/jobs/case/entries"
 @pytest.fixture(autouse=True)
 def clock(monkeypatch):
     """The bench day of these tests, so that nothing written is still to come."""
-    from rehang.web import api as module
+    from rehang.web.api import views as module
 
     monkeypatch.setattr(module.timezone, "now", lambda: KEPT)
 

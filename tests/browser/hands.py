@@ -73,5 +73,5 @@ class Hands:
 def settled(page: Any) -> None:
     """Wait until what was keyed is on the device, sent and shown."""
     rest(page, 120)
-    page.evaluate("async () => (await import('/static/rehang/outtray.js')).flush()")
+    page.evaluate("async () => (await import('/static/shared/outtray.js')).flush()")
     page.wait_for_selector('body[data-waiting="0"]:not([data-fetching="1"])')

@@ -238,7 +238,7 @@ def test_6_closing_the_tab_after_any_tap_loses_no_kept_reading(board):
 
 
 def unsent(page) -> list[dict]:
-    return page.evaluate("""async () => (await import('/static/rehang/outtray.js')).unsent()""")
+    return page.evaluate("""async () => (await import('/static/shared/outtray.js')).unsent()""")
 
 
 def test_9_and_10_a_shaky_network_gives_each_entry_once_and_in_order(board):
@@ -262,7 +262,7 @@ def test_9_and_10_a_shaky_network_gives_each_entry_once_and_in_order(board):
     for gap in GAPS:
         hands.read(gap)
     page.context.unroute("**/api/jobs/*/entries")
-    page.evaluate("async () => (await import('/static/rehang/outtray.js')).flush()")
+    page.evaluate("async () => (await import('/static/shared/outtray.js')).flush()")
     settled(page)
     from rehang.book import queries
 
@@ -327,7 +327,7 @@ def test_the_pad_and_the_book_agree_on_what_is_unlikely(board):
             cases.append((name, value, others))
     answers = page.evaluate(
         """async cases => {
-          const { unlikely } = await import('/static/rehang/numbers.js');
+          const { unlikely } = await import('/static/tray/numbers.js');
           const checks = JSON.parse(document.getElementById('pad-data').textContent).checks;
           return cases.map(([name, value, others]) =>
             unlikely(checks.find(c => c.name === name), value, others));
@@ -357,7 +357,7 @@ def test_the_pad_and_the_book_show_the_same_number(board):
     }
     answers = page.evaluate(
         """async ([cases, forms]) => {
-          const { show, record } = await import('/static/rehang/numbers.js');
+          const { show, record } = await import('/static/tray/numbers.js');
           const checks = JSON.parse(document.getElementById('pad-data').textContent).checks;
           return cases.map(([name, value]) => {
             const check = checks.find(c => c.name === forms[name]);
@@ -483,7 +483,7 @@ def test_a_reading_the_book_refuses_is_put_aside_with_its_sentence(board):
     page = board.open(tray(DEMO, "resistance", "4B"))
     page.evaluate(
         """async () => {
-          const out = await import('/static/rehang/outtray.js');
+          const out = await import('/static/shared/outtray.js');
           await out.keep({id: out.newId(), kind: 'reading', at: out.now(), item: 'plug:K0418',
             place: '4B', check: 'resistance', written: '1.2 psi', meter: 'DM-2', range: '20k'});
           await out.flush();

@@ -17,7 +17,7 @@ from rehang.paper.story import StorySheet, chart_sheet, story_pdf
 from rehang.trade.drawn.chart_values import Chart, Mark, Sheet
 from rehang.trade.life.history import story
 from rehang.trade.terms.errors import BadInput
-from rehang.web.story_rows import heading, story_sheet, table_of
+from rehang.web.story.rows import heading, story_sheet, table_of
 from tests.trade.drawn import ALWAYS, DEMO_CHARTS, demo, demo_chart, odds
 
 PAGE, PRINT = Sheet(942, 396, 18, "page", 108), Sheet(538, 250, 12, "print", 66)

@@ -14,7 +14,8 @@ from rehang.sheets.folder import read_folder
 from rehang.trade.job.judging import judge
 from rehang.trade.plan.planning import plan_of
 from rehang.trade.terms.errors import BadInput
-from rehang.web import hand_rows, paper_rows, parts_rows, plan_rows
+from rehang.web.board import hand_rows
+from rehang.web.work import paper_rows, parts_rows, plan_rows
 
 NOW = datetime(2026, 10, 21, 8, 0, tzinfo=ZoneInfo("America/Chicago"))
 

@@ -118,7 +118,7 @@ def test_a_part_that_is_no_plug_takes_photos_too(sign_in):
     page = client.get(where).content.decode()
     assert page.count("<img") == 3
     assert 'alt="Photo of cylinder 3"' in page
-    assert "rehang/photos.css" in page
+    assert "files/photos.css" in page
 
 
 def test_undo_takes_the_photo_off_the_page(sign_in):

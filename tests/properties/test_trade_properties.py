@@ -10,13 +10,13 @@ from hypothesis import strategies as st
 from rehang.sheets import check_sheets, layouts
 from rehang.sheets.folder import book_text, parse_book, seal_all
 from rehang.trade.facts.lines import parse_line as read_line
+from rehang.trade.facts.meters import band_of
 from rehang.trade.facts.readings import unlikely
 from rehang.trade.job.judging import judge
 from rehang.trade.known.fold import fold
 from rehang.trade.terms.chain import chain_problems
 from rehang.trade.terms.entries import entry_from, parse_line
 from rehang.trade.terms.quantities import QUANTITIES, parse_amount, show, show_record
-from rehang.trade.verdicts.verdict import band_of
 from tests.trade.cast import Bench, facts
 
 SHOP = facts()

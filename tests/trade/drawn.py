@@ -11,7 +11,7 @@ from rehang.trade.drawn.chart_values import Chart
 from rehang.trade.job.judging import JudgedJob, judge
 from rehang.trade.life.forecast import Forecasts, forecasts
 from rehang.trade.life.history import story
-from rehang.web.story_rows import chart_of_check
+from rehang.web.story.rows import chart_of_check
 
 # What the demo speaks of, and what of a chart each must show.
 ALWAYS = {"line", "points", "labels"}

@@ -13,7 +13,7 @@ from rehang.trade.plan.cutting import pieces_of
 from rehang.trade.plan.plan_pieces import Asked
 from rehang.trade.terms.entries import Entry, new_entry
 from rehang.trade.work.traces import asks_again
-from rehang.web.work_rows import cards
+from rehang.web.work.rows import cards
 from tests.trade.drawn import demo
 
 

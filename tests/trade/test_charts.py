@@ -37,7 +37,7 @@ from rehang.trade.life.history import story
 from rehang.trade.terms.errors import BadInput
 from tests.trade.drawn import ALWAYS, DEMO_CHARTS, demo, demo_chart
 
-TOKENS = Path(__file__).parents[2] / "src/rehang/web/static/rehang/tokens.css"
+TOKENS = Path(__file__).parents[2] / "src/rehang/web/shared/static/shared/tokens.css"
 WIDE, NARROW = Sheet(942, 396, 18, "day", 108), Sheet(284, 360, 18, "day")
 CHARTS = pytest.mark.parametrize(("item", "check"), DEMO_CHARTS)
 

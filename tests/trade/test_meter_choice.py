@@ -13,7 +13,7 @@ from rehang.trade.job.judging import judge
 from rehang.trade.known.meter_choice import chosen_meter, meters_for_check, why_not
 from rehang.trade.terms.errors import BadInput
 from rehang.trade.terms.quantities import QUANTITIES, parse_amount
-from rehang.web.page_rows import meter_choices
+from rehang.web.shared.meters import meter_choices
 from tests.trade.cast import Bench, facts
 
 

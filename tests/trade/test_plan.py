@@ -37,7 +37,8 @@ from rehang.trade.plan.planning import plan_as_json, plan_of, planned_data
 from rehang.trade.terms.entries import Entry, new_entry
 from rehang.trade.terms.errors import BadInput, NotAllowed
 from rehang.trade.work.stock import arrival_if_ordered
-from rehang.web import work_rows
+from rehang.web.work import rows as work_rows
+from rehang.web.work import waits
 from tests.trade.cast import facts
 
 MORNING = datetime.fromisoformat("2026-10-21T08:00:00-05:00")
@@ -463,8 +464,8 @@ def test_plan_check_and_pages_name_the_same_work_and_the_same_waits(plan, demo):
     for one in told["can_do_now"]:
         card = cards[one["task"]]
         assert (card.hands, card.minutes) == (one["hands"], one["minutes"])
-    waits = work_rows.waits(demo)
+    found = waits.waits(demo)
     tasks = [one["task"] for one in check["waiting_on"] if one["task"]]
-    assert [one.task for one in waits if one.task] == tasks
+    assert [one.task for one in found if one.task] == tasks
     decided = [line for line in told["waiting_on"] if "waits for your decision" in line]
     assert len([one for one in waits if one.item and not one.task]) == len(decided) == 2

@@ -22,7 +22,7 @@ from rehang.trade.telling.sentences import entry_words
 from rehang.trade.terms.errors import NotAllowed
 from rehang.trade.work.stock import sum_words
 from rehang.trade.work.stock_words import stock_entry_words
-from rehang.web import paper_rows, parts_rows
+from rehang.web.work import paper_rows, parts_rows
 from tests.trade.cast import Bench, facts
 from tests.trade.finished import Finished
 

@@ -8,7 +8,7 @@ import pytest
 
 from rehang.sheets import demo_path
 from rehang.sheets.folder import JobFolder, parse_files, read_folder
-from rehang.web import engine_rows
+from rehang.web.item import engine_rows
 from tests.pins import PIN, give_pins
 
 DEMO, SIX, RADIAL = "tv4-2207-2026", "sx6-0118-2026", "r9-0037-2026"

@@ -15,7 +15,7 @@ from rehang.sheets.folder import JobFolder, parse_files, read_folder
 from rehang.trade.job.judging import judge
 from rehang.trade.life.forecast import forecasts
 from rehang.trade.terms.errors import BadInput
-from rehang.web.fleet_rows import HEADINGS, calendar_of, export_rows, fleet_rows, within
+from rehang.web.story.fleet_rows import HEADINGS, calendar_of, export_rows, fleet_rows, within
 from tests.trade.drawn import demo, odds
 
 LOADED = datetime(2026, 10, 20, 12, 0, tzinfo=UTC)
@@ -245,7 +245,7 @@ def test_page_says_how_far_it_is_and_comes_by_itself(marta, monkeypatch):
         notices=(),
     )
     services.load_folder(folder=second, by="marta", at=LOADED)
-    monkeypatch.setattr("rehang.web.views.fleet.WAIT_S", 0.0)
+    monkeypatch.setattr("rehang.web.story.fleet.WAIT_S", 0.0)
     begun = marta.get("/fleet/").content.decode()
     assert "1 of 2 engines worked out." in begun
     assert 'hx-get="?within=100h"' in begun

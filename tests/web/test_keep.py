@@ -50,7 +50,7 @@ def test_label_printed_here_opens_the_story_of_its_part(marta):
     # What is printed beside the code is enough.
     assert marta.post("/label/", {"code": "k0413"})["Location"] == answer["Location"]
     page = marta.get("/label/").content.decode()
-    assert "rehang/tables.css" in page  # a picker that is no wider than a phone
+    assert "files/tables.css" in page  # a picker that is no wider than a phone
 
 
 def blank_picture() -> io.BytesIO:

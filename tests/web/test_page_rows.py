@@ -8,8 +8,11 @@ from rehang.sheets import demo_path, layouts
 from rehang.sheets.edit import add_limit, add_meter, change_limit, change_meter
 from rehang.sheets.folder import parse_files, read_folder
 from rehang.trade.job.judging import judge
+from rehang.trade.telling.sentences import entry_words
 from rehang.trade.terms.entries import new_entry
-from rehang.web import board_rows, page_rows
+from rehang.web.board import rows as board_rows
+from rehang.web.item import chart
+from rehang.web.shop import rows as shop_rows
 
 ZONE = timezone(timedelta(hours=-5))
 START = datetime(2026, 10, 20, 9, 0, tzinfo=ZONE)
@@ -108,9 +111,9 @@ def test_meters_to_take_are_those_the_cards_need(judged):
 
 
 def test_a_meter_past_its_day_is_out_of_date_and_good_on_the_day_itself(judged):
-    rows = {r.id: r for r in page_rows.meter_rows(judged, date(2026, 10, 2))}
+    rows = {r.id: r for r in shop_rows.meter_rows(judged, date(2026, 10, 2))}
     assert rows["TW-3"].standing == ""
-    rows = {r.id: r for r in page_rows.meter_rows(judged, date(2026, 10, 3))}
+    rows = {r.id: r for r in shop_rows.meter_rows(judged, date(2026, 10, 3))}
     assert rows["TW-3"].standing == "OUT OF DATE"
     assert rows["AN-1"].standing == "NO CALIBRATION"
     assert rows["DM-2"].due == "Jan 2027"
@@ -155,26 +158,24 @@ def test_a_meter_past_its_day_is_out_of_date_and_good_on_the_day_itself(judged):
 )  # fmt: skip
 def test_entry_reads_as_a_sentence(demo, kind, fields, words):
     after = also(demo, (kind, "marta", fields))
-    assert page_rows.entry_words(after.state.order[-1], after) == words
+    assert entry_words(after.state.order[-1], after) == words
 
 
 def test_a_strike_says_what_was_struck_and_why(demo):
     note = new_entry("note", at=START, by="marta", text="Wrong job.")
     strike = new_entry("struck", at=START, by="tom", entry=note.id, reason="another engine")
     after = judge(demo.facts, [*demo.entries, note, strike])
-    assert page_rows.entry_words(strike, after) == (
-        "Struck out: Wrong job. Reason: Another engine."
-    )
+    assert entry_words(strike, after) == ("Struck out: Wrong job. Reason: Another engine.")
 
 
 # The chart
 
 
-@pytest.mark.parametrize("width", [page_rows.WIDE, page_rows.NARROW])
+@pytest.mark.parametrize("width", [chart.WIDE, chart.NARROW])
 def test_chart_points_stand_in_the_order_of_time_and_of_size(judged, width):
     item = judged.item("plug:K0413")
     check = judged.facts.sheets["plug"].check("resistance")
-    drawn = page_rows.chart(item, check, width)
+    drawn = chart.chart(item, check, width)
     found = [p for p in drawn.points if not p.left]
     assert len(found) == 5
     assert [p.x for p in found] == sorted(p.x for p in found)
@@ -193,7 +194,7 @@ def test_chart_points_stand_in_the_order_of_time_and_of_size(judged, width):
 
 def test_an_open_resistor_is_drawn_as_an_arrow_and_said(judged):
     item = judged.item("plug:K0412")
-    drawn = page_rows.chart(item, judged.facts.sheets["plug"].check("resistance"), page_rows.WIDE)
+    drawn = chart.chart(item, judged.facts.sheets["plug"].check("resistance"), chart.WIDE)
     assert drawn.points[-1].open
     assert drawn.points[-1].text == "open"
     assert drawn.sentence.endswith("and open now.")
@@ -201,7 +202,7 @@ def test_an_open_resistor_is_drawn_as_an_arrow_and_said(judged):
 
 def test_a_re_gap_breaks_the_line_of_the_gap(judged):
     item = judged.item("plug:K0415")
-    drawn = page_rows.chart(item, judged.facts.sheets["plug"].check("gap"), page_rows.WIDE)
+    drawn = chart.chart(item, judged.facts.sheets["plug"].check("gap"), chart.WIDE)
     # New at 16; then found and set at three services; then now: four lines, none across a re-gap.
     assert len(drawn.lines) == 4
     assert all(line.x1 < line.x2 for line in drawn.lines)
@@ -214,7 +215,7 @@ def test_a_re_gap_breaks_the_line_of_the_gap(judged):
 def test_a_check_without_a_limit_has_a_line_that_judges_nothing(demo):
     files = dict(demo.files)
     files["limits.toml"] = ""
-    rows = page_rows.limit_rows(parse_files(files, "bare"))
+    rows = shop_rows.limit_rows(parse_files(files, "bare"))
     plug = [r.check for r in rows if r.item == "plug"]
     assert plug == ["look", "electrode", "resistance", "gap", "spark"]
     assert {(r.number, r.judges, r.words) for r in rows} == {(-1, False, "")}

@@ -244,7 +244,7 @@ def test_a_visit_that_is_not_used_ends_and_one_that_is_goes_on(shop, monkeypatch
         from rehang.book.models import Visit
 
         clock = began + hours * 3600
-        monkeypatch.setattr("rehang.web.turned_away.time.time", lambda: clock)
+        monkeypatch.setattr("rehang.web.shop.turned_away.time.time", lambda: clock)
         # What is left of it on the disk, with so much time gone by.
         visit = Visit.objects.get(session_key=client.session.session_key)
         assert visit.expire_date - timezone.now() > timedelta(
@@ -261,7 +261,9 @@ def test_a_visit_is_moved_on_once_in_five_minutes(shop, monkeypatch, django_asse
     client = tapped("tom")
     began = client.session["began"]
     for ahead, written in ((60, False), (301, True)):
-        monkeypatch.setattr("rehang.web.turned_away.time.time", lambda ahead=ahead: began + ahead)
+        monkeypatch.setattr(
+            "rehang.web.shop.turned_away.time.time", lambda ahead=ahead: began + ahead
+        )
         client.get(J)
         assert (client.session["seen"] > began) is written
 

@@ -10,7 +10,7 @@ import pytest
 from rehang.sheets import demo_path
 from rehang.sheets.folder import JobFolder, parse_files, read_folder
 from rehang.trade.terms.entries import new_entry
-from rehang.web import run_rows
+from rehang.web.run import rows as run_rows
 from tests.pins import PIN, give_pins
 
 DEMO = "tv4-2207-2026"

@@ -12,7 +12,7 @@ from rehang.sheets import demo_path
 from rehang.sheets.folder import JobFolder, parse_files, read_folder
 from rehang.trade.life.history import story
 from rehang.trade.terms.entries import new_entry
-from rehang.web.story_rows import story_sheet
+from rehang.web.story.rows import story_sheet
 from tests.trade.drawn import demo, odds
 
 LOADED = datetime(2026, 10, 20, 12, 0, tzinfo=UTC)
@@ -77,7 +77,7 @@ def cells(answer, css: str) -> list[list[str]]:
 
 
 def test_every_item_has_a_story(marta, monkeypatch):
-    from rehang.web.views import story
+    from rehang.web.story import views as story
 
     # Drawings are looked at in tests/paper; here it is the pages round them.
     monkeypatch.setattr(story, "chart_svg", lambda chart, sheet: "<svg></svg>")
@@ -246,7 +246,7 @@ def test_the_story_prints(marta):
 
 def test_the_table_stands_when_nothing_can_be_drawn(marta, monkeypatch):
     from rehang.paper.charts import NotDrawn
-    from rehang.web.views import story
+    from rehang.web.story import views as story
 
     def none(chart, sheet):
         raise NotDrawn("The chart could not be drawn here.")

@@ -4,7 +4,7 @@ from dataclasses import replace
 from datetime import timedelta
 
 from rehang.trade.life.history import story
-from rehang.web.rows import why_tag
+from rehang.web.tray.why import why_tag
 from tests.trade.cast import Bench, facts
 
 

@@ -10,7 +10,7 @@ from django.http import HttpRequest, HttpResponse, JsonResponse, QueryDict
 from django.utils.html import escape
 
 from rehang.book.outage import outage
-from rehang.web.api import BROKEN, STALE_PAGE, TOO_LONG
+from rehang.web.api.views import BROKEN, STALE_PAGE, TOO_LONG
 
 __all__ = ["bad_request", "broken", "csrf_failure", "no_nul"]
 

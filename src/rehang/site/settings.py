@@ -63,7 +63,19 @@ INSTALLED_APPS = [
     "csp",
     "axes",
     "rehang.book",
-    "rehang.web",
+    # The rooms of the pages: each holds its views, rows, addresses, templates and styles.
+    "rehang.web.shared",
+    "rehang.web.tray",
+    "rehang.web.item",
+    "rehang.web.board",
+    "rehang.web.work",
+    "rehang.web.torque",
+    "rehang.web.run",
+    "rehang.web.record",
+    "rehang.web.story",
+    "rehang.web.shop",
+    "rehang.web.files",
+    "rehang.web.api",
 ]
 
 MIDDLEWARE = [
@@ -71,13 +83,13 @@ MIDDLEWARE = [
     "rehang.site.refusals.no_nul",
     "django.middleware.security.SecurityMiddleware",
     # Before whatever asks the book: who has no tries left costs next to nothing.
-    "rehang.web.turned_away.TurnedAway",
+    "rehang.web.shop.turned_away.TurnedAway",
     "whitenoise.middleware.WhiteNoiseMiddleware",
     "django.contrib.sessions.middleware.SessionMiddleware",
     "django.middleware.common.CommonMiddleware",
     "django.middleware.csrf.CsrfViewMiddleware",
     "django.contrib.auth.middleware.AuthenticationMiddleware",
-    "rehang.web.turned_away.visit_goes_on",
+    "rehang.web.shop.turned_away.visit_goes_on",
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "django_htmx.middleware.HtmxMiddleware",
     "csp.middleware.CSPMiddleware",
@@ -196,7 +208,7 @@ AXES_CLIENT_IP_CALLABLE = "rehang.book.tries.counted_at"
 AXES_RESET_ON_SUCCESS = True
 # Whoever goes on guessing does not make the lock longer.
 AXES_RESET_COOL_OFF_ON_FAILURE_DURING_LOCKOUT = False
-AXES_LOCKOUT_CALLABLE = "rehang.web.turned_away.locked_out"
+AXES_LOCKOUT_CALLABLE = "rehang.web.shop.turned_away.locked_out"
 AXES_VERBOSE = False
 AXES_ENABLE_ACCESS_FAILURE_LOG = False
 AXES_DISABLE_ACCESS_LOG = True

@@ -2,7 +2,7 @@
 
 from django.urls import include, path
 
-from rehang.web.api import api, api_page
+from rehang.web.api.views import api, api_page
 
 handler400 = "rehang.site.refusals.bad_request"
 handler500 = "rehang.site.refusals.broken"

@@ -1,0 +1,125 @@
+"""The book: every entry, the newest first, and striking one out."""
+
+from __future__ import annotations
+
+from django.http import HttpRequest, HttpResponse
+from django.urls import reverse
+from django.views.decorators.debug import sensitive_post_parameters
+from django.views.decorators.http import require_POST, require_safe
+
+from rehang.book import queries
+from rehang.trade.terms.chain import chain_problems
+from rehang.trade.terms.entries import Entry, new_entry
+from rehang.trade.terms.errors import BadInput, Refused
+from rehang.trade.terms.wording import whole
+from rehang.web.board import book_rows
+from rehang.web.shared.desk import (
+    Desk,
+    SeeOther,
+    entry_id,
+    hold,
+    job_page,
+    keep,
+    onward,
+    page,
+    say,
+    writes,
+)
+
+# About what a person scrolls through in one go.
+LINES = 60
+
+
+@require_safe
+@job_page
+def book(request: HttpRequest, desk: Desk) -> HttpResponse:
+    """A page of the book and whether its chain holds."""
+    entries = list(queries.entries(desk.job))
+    before = request.GET.get("before", "")
+    asked = whole(before)
+    last = len(entries) + 1 if asked is None else asked
+    as_shown = desk.judged.state.entries
+    shown = [as_shown.get(e.id, e) for e in entries if e.seq < last][-LINES:]
+    shown.reverse()
+    problems = chain_problems(entries, where="Entry ")
+    return page(
+        request,
+        desk,
+        "board/book",
+        current="book",
+        rows=book_rows.book_rows(desk.judged, shown),
+        older=shown[-1].seq if shown and shown[-1].seq > 1 else 0,
+        newer=bool(before),
+        total=len(entries),
+        problems=problems,
+        chain_head=desk.job.head_hash,
+    )
+
+
+@sensitive_post_parameters("pin")
+@require_POST
+@job_page
+@writes
+def strike(request: HttpRequest, desk: Desk) -> HttpResponse:
+    """Strike an entry out, with a reason. The entry stays in the book."""
+    target = request.POST.get("entry", "")
+    reason = request.POST.get("reason", "").strip()
+    back = reverse("web:book", args=[desk.job.slug])
+    onto = onward(request, desk) if request.POST.get("next") else back
+    desk.judged.state.entry(target)
+    try:
+        if not reason:
+            raise BadInput("Write why this entry is struck.", "reason")
+        entry = new_entry(
+            "struck",
+            at=desk.now(),
+            by=desk.key,
+            id=entry_id(request.POST.get("once", ""), "struck", target),
+            entry=target,
+            reason=reason,
+        )
+        asked = keep(request, desk, [entry, *_with_it(request, desk, target, reason)])
+        if asked is not None:
+            return asked
+    except Refused as refusal:
+        sentence = refusal.sentence
+        hold(request, f"strike-{target}", "reason", sentence, {"reason": reason})
+        return SeeOther(onto.partition("#")[0] + "#held")
+    say(request, desk, entry, undo=False)
+    return SeeOther(onto)
+
+
+def _with_it(request: HttpRequest, desk: Desk, target: str, reason: str) -> list[Entry]:
+    """The strikes of what one tap wrote together with an entry: the gasket of a plug put in."""
+    first = desk.judged.state.entries[target]
+    if first.kind != "fitted":
+        return []
+    return [
+        new_entry(
+            "struck",
+            at=desk.now(),
+            by=desk.key,
+            id=entry_id(request.POST.get("once", ""), "struck", one.id),
+            entry=one.id,
+            reason=reason,
+        )
+        for one in desk.judged.state.live()
+        if (one.kind, one.place, one.at, one.by) == ("used", first.place, first.at, first.by)
+    ]
+
+
+@require_safe
+@job_page
+def read_back(request: HttpRequest, desk: Desk) -> HttpResponse:
+    """Every value in tray order, large, each with CHANGE that comes back to its line."""
+    rows = book_rows.read_back_rows(desk.judged)
+    here = reverse("web:read_back", args=[desk.job.slug])
+    return page(
+        request,
+        desk,
+        "board/read_back",
+        current="read-back",
+        rows=rows,
+        unread=book_rows.unread_words(rows),
+        back=here,
+    )

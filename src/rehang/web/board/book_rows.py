@@ -1,0 +1,152 @@
+"""The lines of the book, and each cell of the tray as it is read back."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from rehang.trade.job.judging import JudgedJob
+from rehang.trade.telling.sentences import entry_words, with_stop
+from rehang.trade.telling.sheet_parts import status_name
+from rehang.trade.terms.entries import Entry
+from rehang.trade.terms.wording import on_day
+from rehang.web.shared.times import zone_of
+
+__all__ = [
+    "BookRow",
+    "ReadBackRow",
+    "book_rows",
+    "read_back_rows",
+    "unread_words",
+]
+
+
+# Read it back
+
+
+@dataclass(frozen=True, slots=True)
+class ReadBackCell:
+    check: str
+    label: str
+    text: str
+    call: str
+    mark: str
+    notes: tuple[str, ...]
+    anchor: str
+    missing: bool
+
+
+@dataclass(frozen=True, slots=True)
+class ReadBackRow:
+    hole: str
+    item: str
+    name: str
+    verdict: str
+    mark: str
+    cells: tuple[ReadBackCell, ...]
+
+
+def read_back_rows(judged: JudgedJob) -> list[ReadBackRow]:
+    """Every value in tray order, large, to be read aloud."""
+    rows = []
+    changed = _changed(judged)
+    for hole in judged.facts.layout.walk:
+        held = judged.at(hole)
+        if held is None:
+            rows.append(ReadBackRow(hole, "", "", "", "", ()))
+            continue
+        cells = []
+        for call in held.calls:
+            notes = []
+            if call.kept_as_keyed:
+                notes.append("kept as keyed")
+            if (held.item, call.check) in changed:
+                notes.append("changed")
+            if call.called_by:
+                notes.append(f"called {call.call} by {call.called_by}")
+            missing = call.call in ("NOT READ", "VOID") and held.verdict != "REJECT"
+            cells.append(
+                ReadBackCell(
+                    check=call.check,
+                    label=call.label,
+                    text=call.reading or "not read",
+                    call=call.call,
+                    mark=status_name(call.call),
+                    notes=tuple(notes),
+                    anchor=f"r-{hole}-{call.check}",
+                    missing=missing,
+                )
+            )
+        rows.append(
+            ReadBackRow(
+                hole, held.item, held.name, held.verdict, status_name(held.verdict), tuple(cells)
+            )
+        )
+    return rows
+
+
+def _changed(judged: JudgedJob) -> set[tuple[str, str]]:
+    """Item and check of every reading that was struck and written again."""
+    found = set()
+    for target in judged.state.struck:
+        entry = judged.state.entries[target]
+        if entry.kind in ("reading", "seen") and entry.get("check"):
+            found.add((entry.item, str(entry.get("check"))))
+    return found
+
+
+def unread_words(rows: Sequence[ReadBackRow]) -> list[tuple[str, str]]:
+    """Anchor and words of each value still to be read."""
+    return [
+        (cell.anchor, f"{row.hole}, {cell.label.lower()}: {_not_read(cell)}")
+        for row in rows
+        for cell in row.cells
+        if cell.missing
+    ]
+
+
+def _not_read(cell: ReadBackCell) -> str:
+    return "void, to be taken again" if cell.call == "VOID" else "not read"
+
+
+# The book
+
+
+@dataclass(frozen=True, slots=True)
+class BookRow:
+    seq: int
+    id: str
+    day: str
+    time: str
+    who: str
+    words: str
+    kind: str
+    struck_by: str
+    struck_reason: str
+    can_strike: bool
+    hash: str
+
+
+def book_rows(judged: JudgedJob, entries: Sequence[Entry]) -> list[BookRow]:
+    """Entries as lines of the book, in the order given."""
+    zone = zone_of(judged)
+    rows = []
+    for entry in entries:
+        strike = judged.state.struck.get(entry.id)
+        local = entry.at.astimezone(zone)
+        rows.append(
+            BookRow(
+                seq=entry.seq,
+                id=entry.id,
+                day=on_day(local),
+                time=f"{local:%H:%M}",
+                who=judged.facts.person(entry.by),
+                words=entry_words(entry, judged),
+                kind=entry.kind,
+                struck_by=judged.facts.person(strike.by) if strike else "",
+                struck_reason=with_stop(strike.data["reason"]) if strike else "",
+                can_strike=strike is None and entry.kind not in ("struck", "filed", "signed"),
+                hash=entry.hash[:8],
+            )
+        )
+    return rows

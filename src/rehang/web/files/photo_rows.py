@@ -1,0 +1,59 @@
+"""Photos as the pages show them: a small picture, what it belongs to, its scale, who and when."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from rehang.trade.job.judging import JudgedJob
+from rehang.trade.known.photos import belongs_to, live_photos, scale_words
+from rehang.trade.terms.entries import Entry
+from rehang.trade.terms.wording import lower_first
+from rehang.web.shared.times import when_text, zone_of
+
+__all__ = ["SMALL_SIDE", "PhotoRow", "photo_rows"]
+
+# The long side of a thumbnail, sharp on a screen of two dots to the pixel.
+SMALL_SIDE = 480
+
+
+@dataclass(frozen=True, slots=True)
+class PhotoRow:
+    """One photo. ``width`` and ``height`` are those of its thumbnail; 0 where the book has none."""
+
+    name: str
+    entry: str
+    seq: int
+    about: str
+    scale: str
+    when: str
+    who: str
+    note: str
+    alt: str
+    width: int
+    height: int
+
+
+def photo_rows(judged: JudgedJob, *, item: str | None = None, entry: str = "") -> list[PhotoRow]:
+    """The photos that are not struck, the newest first: of an item, of an entry, or all."""
+    return [
+        _row(one, judged) for one in reversed(live_photos(judged.state, item=item, entry=entry))
+    ]
+
+
+def _row(entry: Entry, judged: JudgedJob) -> PhotoRow:
+    about = belongs_to(entry, judged.facts, judged.state)
+    wide, high = (max(0, int(entry.get(side, 0) or 0)) for side in ("width", "height"))
+    part = min(1.0, SMALL_SIDE / max(wide, high, 1))
+    return PhotoRow(
+        name=str(entry.data["photo"]),
+        entry=entry.id,
+        seq=entry.seq,
+        about=about,
+        scale=scale_words(entry),
+        when=when_text(entry.at, zone_of(judged)),
+        who=judged.facts.person(entry.by),
+        note=str(entry.get("note")),
+        alt=f"Photo of {lower_first(about)}",
+        width=round(wide * part),
+        height=round(high * part),
+    )

@@ -1,0 +1,88 @@
+"""Photos of a job: adding one, and handing them out to the people of the job."""
+
+from __future__ import annotations
+
+import hashlib
+
+from django.http import HttpRequest, HttpResponse
+from django.urls import reverse
+from django.views.decorators.http import require_http_methods, require_safe
+
+from rehang.book import queries, services
+from rehang.decode.pictures import check_weight, smaller
+from rehang.trade.terms.errors import BadInput, Refused
+from rehang.web.files.photo_rows import SMALL_SIDE, photo_rows
+from rehang.web.shared.desk import Desk, SeeOther, entry_id, hold, job_page, page, say, writes
+from rehang.web.shared.desk import onward as onward_to
+
+# The name of a photo is its sum: what is behind it never changes. Only for whoever asked.
+CACHE = "private, max-age=31536000, immutable"
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+@job_page
+@writes
+def photos(request: HttpRequest, desk: Desk) -> HttpResponse:
+    """Every photo of the job; a post adds one and goes back to the page it came from."""
+    if request.method == "GET":
+        return page(
+            request, desk, "files/photos", current="book", photos=photo_rows(desk.judged), item=""
+        )
+    onto = _back(request, desk)
+    item, entry = request.POST.get("item", ""), request.POST.get("entry", "")
+    scale_note = request.POST.get("scale_note", "")
+    try:
+        data = _sent(request)
+        parts = ("pictured", item, entry, hashlib.sha256(data).hexdigest())
+        own_id = entry_id(request.POST.get("once", ""), *parts)
+        if not desk.has(own_id):
+            services.add_photo(
+                job=desk.job,
+                data=data,
+                item=item,
+                entry=entry,
+                scale_note=scale_note,
+                entry_id=own_id,
+                by=desk.key,
+                at=desk.now(),
+            )
+    except Refused as reason:
+        sentence = reason.sentence
+        about_note = reason.where == "scale_note"
+        form = f"photo-{entry or item or 'job'}"
+        field = "scale_note" if about_note else "photo"
+        hold(request, form, field, sentence, {"scale_note": scale_note})
+        return SeeOther(onto.partition("#")[0] + "#held")
+    say(request, desk, queries.judged(desk.job).state.entries[own_id])
+    return SeeOther(onto)
+
+
+@require_safe
+@job_page
+def photo(request: HttpRequest, desk: Desk, name: str) -> HttpResponse:
+    """One photo of the job as it was kept, or with ``?small`` the thumbnail of it."""
+    data = queries.photo(desk.job, name)
+    answer = HttpResponse(
+        smaller(data, SMALL_SIDE) if "small" in request.GET else data, content_type="image/jpeg"
+    )
+    answer["Cache-Control"] = CACHE
+    answer["X-Content-Type-Options"] = "nosniff"
+    answer["Content-Disposition"] = f'inline; filename="{desk.job.slug}-{name[:12]}.jpg"'
+    return answer
+
+
+def _back(request: HttpRequest, desk: Desk) -> str:
+    """Where the form stood; else the page of all photos."""
+    onto = onward_to(request, desk)
+    board = reverse("web:board", args=[desk.job.slug])
+    return onto if onto != board else reverse("web:photos", args=[desk.job.slug])
+
+
+def _sent(request: HttpRequest) -> bytes:
+    """The photo out of the camera's field or the file's."""
+    sent = request.FILES.get("photo") or request.FILES.get("file")
+    if sent is None:
+        raise BadInput("Take a photo or pick one first.", "photo")
+    check_weight(sent.size or 0)
+    data: bytes = sent.read()
+    return data

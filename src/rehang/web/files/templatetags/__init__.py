@@ -1,0 +1,1 @@
+"""What the templates say by name."""

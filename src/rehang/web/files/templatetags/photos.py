@@ -1,0 +1,22 @@
+"""Photos for whatever page shows an item or a finding."""
+
+from __future__ import annotations
+
+from django import template
+
+from rehang.trade.job.judging import JudgedJob
+from rehang.web.files.photo_rows import PhotoRow, photo_rows
+
+register = template.Library()
+
+
+@register.simple_tag
+def photos_of_item(judged: JudgedJob, item: str) -> list[PhotoRow]:
+    """The photos of an item, those of its findings and readings among them."""
+    return photo_rows(judged, item=item)
+
+
+@register.simple_tag
+def photos_of_entry(judged: JudgedJob, entry: str) -> list[PhotoRow]:
+    """The photos that belong to one finding or reading."""
+    return photo_rows(judged, entry=entry) if entry else []

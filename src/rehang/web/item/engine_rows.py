@@ -1,0 +1,574 @@
+"""Rows of the engine page and of the page of one item, ready to show."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date
+from typing import Any
+
+from rehang.trade.drawn.drawing import LEAK_PATHS, cylinder_svg, plan_svg, scale_svg
+from rehang.trade.facts.items import Check
+from rehang.trade.facts.job_facts import JobFacts
+from rehang.trade.facts.limits import limit_for
+from rehang.trade.job.judging import JudgedJob
+from rehang.trade.known.doubts import count_words
+from rehang.trade.known.state import FLAG, item_kind, item_name
+from rehang.trade.life.notes import idle_days, item_notes, last_hot_run
+from rehang.trade.life.oil_trend import OilTrend, oil_trend
+from rehang.trade.papers.due import hours_of
+from rehang.trade.telling.sentences import bottle_words
+from rehang.trade.telling.sheet_parts import status_name
+from rehang.trade.terms.wording import lower_first, on_day, written_day
+from rehang.trade.verdicts import compression
+from rehang.trade.verdicts.calls import Call
+from rehang.trade.verdicts.item_verdict import VERDICTS, ItemVerdict
+from rehang.trade.verdicts.leaks import leaks_of
+
+__all__ = [
+    "Engine",
+    "GroupRow",
+    "ItemPage",
+    "ItemRow",
+    "OilTable",
+    "engine",
+    "item_label",
+    "item_page",
+    "oil_table",
+    "short_name",
+]
+
+
+@dataclass(frozen=True, slots=True)
+class ItemRow:
+    """One item of a group. ``untouched`` is whether nothing has been read or looked at on it."""
+
+    item: str
+    label: str
+    verdict: str
+    mark: str
+    reason: str
+    next: str
+    untouched: bool
+
+
+@dataclass(frozen=True, slots=True)
+class GroupRow:
+    """One group of items: what its worst comes to, each one's mark, and the next act."""
+
+    key: str
+    title: str
+    verdict: str
+    mark: str
+    marks: tuple[str, ...]
+    marks_words: str
+    why: str
+    act: str
+    items: tuple[ItemRow, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Use:
+    """One thing done with a meter that was not in date."""
+
+    item: str
+    label: str
+    what: str
+    when: str
+
+
+@dataclass(frozen=True, slots=True)
+class LapsedMeter:
+    """A meter that was used without a calibration that holds."""
+
+    meter: str
+    standing: str
+    uses: tuple[Use, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Engine:
+    """What the engine's state is, on one page."""
+
+    title: str
+    serial: str
+    hours: str
+    idle: int | None
+    last_run: str
+    preservation: str
+    still_out: str
+    plan: str
+    magnetos: tuple[ItemRow, ...]
+    groups: tuple[GroupRow, ...]
+    total: int
+    untouched: int
+    counts: tuple[tuple[str, str, int], ...]
+    meters: tuple[LapsedMeter, ...]
+    blockers: int
+    keys: tuple[tuple[str, str], ...]
+
+
+_WORDS = {"REJECT": "Reject", "REWORK": "Rework", "NOT YET": "Not yet", "KEEP": "Keep"}
+
+
+def item_label(facts: JobFacts, item_id: str) -> str:
+    """An item as people say it: ``Cylinder 3``, ``Plug K0411``, ``Oil filter``, ``Muffler``."""
+    kind, name = item_kind(item_id), item_name(item_id)
+    sheet = facts.sheets.get(kind)
+    if kind == "plug":
+        return f"Plug {name}"
+    if sheet is None:
+        return f"{kind.capitalize()} {name}"
+    if sheet.one_for == "name" and name in sheet.names:
+        return sheet.title if len(sheet.names) == 1 else f"{sheet.title}: {name}"
+    return f"{sheet.title} {name}"
+
+
+def short_name(one: ItemVerdict, facts: JobFacts) -> str:
+    """An item among its fellows: its place, its name, or what it is where there is only one."""
+    sheet = facts.sheets.get(one.kind)
+    if sheet is not None and sheet.one_for == "name" and len(sheet.names) == 1:
+        return lower_first(sheet.title)
+    return one.place or one.state.came_out_of or one.name
+
+
+def first_sentence(text: str) -> str:
+    """The first sentence of a reason."""
+    head = text.partition(". ")[0]
+    return head if head.endswith(".") else f"{head}."
+
+
+def _untouched(one: ItemVerdict) -> bool:
+    return not one.state.readings and not one.state.looks and not one.state.ended
+
+
+def _item_row(one: ItemVerdict, facts: JobFacts) -> ItemRow:
+    label = item_label(facts, one.item)
+    if one.kind == "plug":
+        label = f"{short_name(one, facts)}, {one.name}"
+    return ItemRow(
+        item=one.item,
+        label=label,
+        verdict=one.verdict,
+        mark=status_name(one.verdict),
+        reason=first_sentence(one.reasons[0]) if one.reasons else "",
+        next=one.next,
+        untouched=_untouched(one),
+    )
+
+
+def _worst(items: Sequence[ItemVerdict]) -> ItemVerdict:
+    return min(items, key=lambda one: VERDICTS.index(one.verdict))
+
+
+def _group_title(one: ItemVerdict, facts: JobFacts) -> str:
+    sheet = facts.sheets.get(one.kind)
+    if sheet is None:
+        return f"{one.kind.capitalize()}s"
+    return sheet.group or f"{sheet.title}s"
+
+
+def groups_of(judged: JudgedJob, *, untouched_only: bool = False) -> list[GroupRow]:
+    """Every group, the worst first; within a group the worst item first."""
+    held: dict[str, list[ItemVerdict]] = {}
+    for one in judged.items:
+        if not untouched_only or _untouched(one):
+            held.setdefault(_group_title(one, judged.facts), []).append(one)
+    rows = [_group(title, items, judged.facts) for title, items in held.items()]
+    return sorted(rows, key=lambda row: VERDICTS.index(row.verdict))
+
+
+def _group(title: str, items: Sequence[ItemVerdict], facts: JobFacts) -> GroupRow:
+    worst = _worst(items)
+    by_verdict = {
+        word: [short_name(one, facts) for one in items if one.verdict == word] for word in VERDICTS
+    }
+    if worst.verdict == "KEEP":
+        why = "" if len(items) == 1 else f"All {len(items)} keep."
+    elif len(items) == 1:
+        why = "Not looked at yet." if _untouched(worst) else first_sentence(worst.reasons[0])
+    else:
+        why = " ".join(
+            f"{_WORDS[word]} {_few(names)}."
+            for word, names in by_verdict.items()
+            if names and word != "KEEP"
+        )
+    ordered = sorted(items, key=lambda one: VERDICTS.index(one.verdict))
+    return GroupRow(
+        key=title.lower().replace(" ", "-"),
+        title=title,
+        verdict=worst.verdict,
+        mark=status_name(worst.verdict),
+        marks=tuple(status_name(one.verdict) for one in items),
+        marks_words=", ".join(f"{short_name(one, facts)} {one.verdict.lower()}" for one in items),
+        why=why,
+        act=_act(items, worst, facts),
+        items=tuple(_item_row(one, facts) for one in ordered),
+    )
+
+
+def _act(items: Sequence[ItemVerdict], worst: ItemVerdict, facts: JobFacts) -> str:
+    """The next act of the worst item, or of all that are as bad when it is the same for all."""
+    if worst.verdict == "KEEP" or not worst.next:
+        return "Nothing to do."
+    as_bad = [one for one in items if one.verdict == worst.verdict]
+    if len(items) == 1 or all(one.next == worst.next for one in as_bad):
+        return worst.next
+    if all(one.next == worst.next.replace(worst.name, one.name) for one in as_bad):
+        return worst.next.replace(worst.name, "each")
+    name = short_name(worst, facts)
+    return f"{name[:1].upper()}{name[1:]}: {lower_first(worst.next)}"
+
+
+def _few(names: Sequence[str]) -> str:
+    """Names with commas; a long list says how many more."""
+    if len(names) <= 9:
+        return ", ".join(names)
+    return f"{', '.join(names[:8])} and {len(names) - 8} more"
+
+
+def engine(judged: JudgedJob, *, untouched_only: bool = False) -> Engine:
+    """The engine page. ``untouched_only`` leaves what nobody has read or looked at yet."""
+    facts = judged.facts
+    table = facts.engine
+    groups = groups_of(judged, untouched_only=untouched_only)
+    last = last_hot_run(judged)
+    verdicts = [one.verdict for one in judged.items]
+    used = [word for word in VERDICTS if word in verdicts]
+    return Engine(
+        title=str(table.get("engine", "") or facts.title),
+        serial=str(table.get("serial", "") or facts.job),
+        hours=_hours(hours_of(facts, judged.state).by_clock),
+        idle=idle_days(judged),
+        last_run=on_day(last) if last is not None else "",
+        preservation=_preservation(judged),
+        still_out=", ".join(f"{n} {what}" for what, n in judged.state.out.items() if n),
+        plan=plan_svg(facts.layout, _marks(judged), _plan_words(judged)),
+        magnetos=tuple(_item_row(one, facts) for one in judged.items if one.kind == "magneto"),
+        groups=tuple(groups),
+        total=len(judged.items),
+        untouched=sum(_untouched(one) for one in judged.items),
+        counts=tuple((_WORDS[word], status_name(word), verdicts.count(word)) for word in used),
+        meters=tuple(lapsed_meters(judged)),
+        blockers=len(judged.blockers),
+        keys=tuple((status_name(word), _WORDS[word].lower()) for word in reversed(VERDICTS)),
+    )
+
+
+def _preservation(judged: JudgedJob) -> str:
+    """What to do about the days it sits, and what the dehydrator plugs last showed."""
+    advice = "Preserve it as its manual says; once the cylinders are misted, do not turn it."
+    one = next((one for one in judged.items if one.kind == "desiccant"), None)
+    if one is None:
+        return advice
+    label = item_label(judged.facts, one.item)
+    call = one.call(judged.facts.sheets[one.kind].look.name)
+    if call is None or not call.reading or not one.state.looks:
+        return f"{label}: not looked at. {advice}"
+    seen = on_day(one.state.looks[-1].at)
+    return f"{label}: {lower_first(call.reading.replace(': ', ', '))} ({seen}). {advice}"
+
+
+def _hours(given: object) -> str:
+    hours = given if isinstance(given, Mapping) else {}
+    for key, words in (("since_overhaul", "since overhaul"), ("since_new", "since new")):
+        if isinstance(hours.get(key), (int, float)):
+            return f"{hours[key]:,.1f} h {words}"
+    return ""
+
+
+def _marks(judged: JudgedJob) -> dict[str, str]:
+    """The mark of each cylinder that is judged and of what came out of each hole."""
+    marks = {one.item: status_name(one.verdict) for one in judged.items if one.kind == "cylinder"}
+    for hole in judged.facts.layout.walk:
+        held = judged.at(hole)
+        if held is not None:
+            marks[hole] = status_name(held.verdict)
+    return marks
+
+
+def _plan_words(judged: JudgedJob) -> str:
+    layout = judged.facts.layout
+    told = []
+    for cylinder in layout.cylinders:
+        one = next((i for i in judged.items if i.item == f"cylinder:{cylinder}"), None)
+        held = [(hole, judged.at(hole)) for hole in layout.walk]
+        plugs = [
+            f"{hole} {plug.verdict.lower()}"
+            for hole, plug in held
+            if plug is not None and layout.cylinder_of(hole) == cylinder
+        ]
+        own = f"cylinder {cylinder}" + (f" {one.verdict.lower()}" if one is not None else "")
+        told.append(f"{own} ({', '.join(plugs)})" if plugs else own)
+    seen = "from behind" if "round" in layout.plan else "from above"
+    return f"The engine seen {seen}: {'; '.join(told)}."
+
+
+def lapsed_meters(judged: JudgedJob) -> list[LapsedMeter]:
+    """Each meter that was used while its calibration did not hold, and all it was used on."""
+    facts, state = judged.facts, judged.state
+    uses: dict[str, list[Use]] = {}
+    standing: dict[str, str] = {}
+    for entry in state.live():
+        name = str(entry.get("meter"))
+        if entry.kind not in ("reading", "torqued", "master") or name not in facts.meters:
+            continue
+        why = state.not_proved(facts.meters[name], entry)
+        if not why:
+            continue
+        # The first use says it best: later ones only move the date.
+        standing.setdefault(name, why)
+        uses.setdefault(name, []).append(
+            Use(
+                item=entry.item,
+                label=lower_first(
+                    item_label(facts, entry.item) if entry.item else "Master reading"
+                ),
+                what=_what(entry.kind, entry.data, facts),
+                when=on_day(entry.at),
+            )
+        )
+    return [LapsedMeter(name, standing[name], tuple(held)) for name, held in uses.items()]
+
+
+def _what(kind: str, data: Mapping[str, Any], facts: JobFacts) -> str:
+    if kind == "torqued":
+        return f"{data['what']} ({count_words(data)})"
+    if kind == "master":
+        return str(data["written"])
+    sheet = facts.sheets.get(item_kind(str(data["item"])))
+    check = sheet.check(str(data["check"])) if sheet else None
+    label = check.label.lower() if check else str(data["check"])
+    return f"{label} {data['written']}"
+
+
+# Oil
+
+
+@dataclass(frozen=True, slots=True)
+class OilTable:
+    """The oil series as a table: what the mass balance makes of it, and what the report said."""
+
+    sentences: tuple[str, ...]
+    heads: tuple[str, ...]
+    rows: tuple[tuple[str, str, str, str, tuple[tuple[str, str], ...], str], ...]
+    times: tuple[tuple[str, str, bool], ...]
+
+
+def oil_table(judged: JudgedJob) -> OilTable | None:
+    """The oil trend of a job, or nothing when no sample is on file."""
+    trend = oil_trend(judged)
+    if trend is None:
+        return None
+    elements = [one.element for one in trend.elements] or _reported(trend)
+    rows = tuple(
+        (
+            row.on,
+            f"{row.engine_hours:,.1f}",
+            f"{row.oil_hours:g}",
+            f"{row.hours_per_quart:.1f}" if row.hours_per_quart else "none added",
+            tuple(
+                (
+                    row.worked_out(element) if element in row.made else "not reported",
+                    row.reported(element) if element in row.raw else "",
+                )
+                for element in elements
+            ),
+            row.flag,
+        )
+        for row in trend.rows
+    )
+    times = tuple(
+        (one.element, f"{one.times:.1f} × its baseline: {one.source}", one.is_accused)
+        for one in trend.elements
+    )
+    return OilTable(trend.sentences, tuple(elements), rows, times)
+
+
+def bottles(judged: JudgedJob) -> list[tuple[str, str]]:
+    """Samples whose laboratory figures are awaited: the entry's id and words for it."""
+    return [
+        (entry.id, bottle_words(entry))
+        for one in judged.state.items.values()
+        for entry in one.bottles
+    ]
+
+
+def _reported(trend: OilTrend) -> list[str]:
+    return list(dict.fromkeys(element for row in trend.rows for element in row.raw))
+
+
+# One item
+
+
+@dataclass(frozen=True, slots=True)
+class LeakRow:
+    on: str
+    state: str
+    reading: str
+    loss: str
+    area: str
+    path: str
+
+
+@dataclass(frozen=True, slots=True)
+class Flag:
+    """One odd out: its sentence, the id it is closed by, and how it was closed."""
+
+    id: str
+    sentence: str
+    closed: str
+
+
+@dataclass(frozen=True, slots=True)
+class ItemPage:
+    """What the page of an item shows beside its story."""
+
+    label: str
+    notes: tuple[str, ...]
+    leaks: tuple[LeakRow, ...]
+    drawing: str
+    drawing_words: str
+    scales: Mapping[str, str]
+    flag: Flag | None
+    counts: tuple[tuple[str, str], ...]
+    torqued: tuple[tuple[str, str], ...]
+    cards: tuple[tuple[str, str, str], ...]
+    unread: frozenset[str]
+    not_keyed: frozenset[str]
+    undecided: str
+
+
+def item_page(judged: JudgedJob, one: ItemVerdict) -> ItemPage:
+    """Notes, leaks, drawings and forms of one item."""
+    facts = judged.facts
+    sheet = facts.sheets.get(one.kind)
+    methods = {check.name: check.method for check in sheet.checks} if sheet else {}
+    pressure = next((c for c in one.calls if methods.get(c.check) == "compression"), None)
+    drawing, words = _leak_drawing(one, pressure)
+    return ItemPage(
+        label=item_label(facts, one.item),
+        notes=tuple(item_notes(one, judged)),
+        leaks=tuple(
+            LeakRow(
+                on=leak.on,
+                state=leak.state,
+                reading=f"{leak.held}/{leak.supply}",
+                loss=f"{leak.loss:g} %",
+                area=f"{leak.area} ({leak.span})",
+                path=leak.path if leak.path != "none" else "",
+            )
+            for leak in leaks_of(one, facts)
+        )
+        if pressure is not None
+        else (),
+        drawing=drawing,
+        drawing_words=words,
+        scales={
+            call.check: picture
+            for call in one.calls
+            if (picture := scale_svg(call, _floor(judged, call)))
+        },
+        flag=_flag(judged, one),
+        counts=tuple(_count(entry.data, entry.at.date()) for entry in reversed(one.state.counts)),
+        torqued=tuple(
+            (
+                f"{e.data['what']}: {count_words(e.data)}",
+                f"{facts.person(e.by)}, {on_day(e.at)}, {e.data['meter']}",
+            )
+            for e in reversed(one.state.torqued)
+        ),
+        cards=tuple(_cards(facts, one)),
+        unread=frozenset(c.check for c in one.calls if c.call in ("NOT READ", "VOID")),
+        not_keyed=frozenset(name for name, how in methods.items() if how in ("age", "counted")),
+        undecided=next(
+            (
+                c.entry.id
+                for c in one.calls
+                if methods.get(c.check) == "counted" and c.call == "NOT JUDGED" and c.entry
+            ),
+            "",
+        ),
+    )
+
+
+def _cards(facts: JobFacts, one: ItemVerdict) -> list[tuple[str, str, str]]:
+    """Torque cards of what holds an item: the group, which of its places, its title."""
+    return [
+        (group.id, one.name if group.for_each == one.kind else "", group.title)
+        for group in facts.torque_groups.values()
+        if one.kind in (group.for_each, group.part)
+    ]
+
+
+def _count(data: Mapping[str, object], day: date) -> tuple[str, str]:
+    words = f"{data['pieces']} pieces, {data['magnetic']} magnetic"
+    if data.get("largest_mm"):
+        words += f", largest {data['largest_mm']:g} mm"
+    return words, written_day(str(data.get("on") or "")) or on_day(day)
+
+
+def _floor(judged: JudgedJob, call: Call) -> int | None:
+    """The master reading a call is held against, in base steps."""
+    if call.limit_data is None or call.limit_data.floor != "master" or call.entry is None:
+        return None
+    master = judged.state.master(call.meter, call.entry.at.date())
+    return master[1] if master is not None else None
+
+
+def _leak_drawing(one: ItemVerdict, call: Call | None) -> tuple[str, str]:
+    if call is None or call.entry is None:
+        return "", ""
+    path = str(call.entry.get("with", {}).get("path", "") or "")
+    if path in LEAK_PATHS:
+        words = f"Cylinder {one.name} lets air out at the {path}."
+    elif path == "none":
+        words = f"No air was heard leaving cylinder {one.name}."
+    else:
+        words = f"Where the air of cylinder {one.name} goes was not written down."
+    note = str(call.entry.get("with", {}).get("path_note", "") or "")
+    return cylinder_svg(path, words), f"{words} {note.capitalize()}".strip()
+
+
+def _flag(judged: JudgedJob, one: ItemVerdict) -> Flag | None:
+    flag_id = f"{FLAG}{one.item}"
+    settled = judged.state.settled.get(flag_id)
+    if settled is not None:
+        who = judged.facts.person(settled.by)
+        return Flag(flag_id, "", f"Closed by {who}, {on_day(settled.at)}: {settled.data['reason']}")
+    return Flag(flag_id, one.flag, "") if one.flag else None
+
+
+@dataclass(frozen=True, slots=True)
+class PressureForm:
+    """What the form of a compression check offers."""
+
+    states: tuple[str, ...]
+    orifices: tuple[str, ...]
+    paths: tuple[str, ...]
+    wanted: str
+    bore: str
+    limit: str
+    needs_master: bool
+    masters: tuple[str, ...]
+
+
+def pressure_form(judged: JudgedJob, check: Check, today: date) -> PressureForm:
+    """The choices of a compression form, the orifice that the bore asks for, the floor."""
+    facts = judged.facts
+    limit = limit_for(facts.limits, "cylinder", check.name, "service")
+    bore = facts.bore_in
+    return PressureForm(
+        states=check.asks.get("state", ()),
+        orifices=check.asks.get("orifice", ()),
+        paths=check.asks.get("path", ()),
+        wanted=f"{compression.orifice_for_bore(bore)} in" if bore is not None else "",
+        bore=f"{bore:g} in" if bore is not None else "",
+        limit=limit.source_text if limit is not None else "",
+        needs_master=limit is not None and limit.floor == "master",
+        masters=tuple(
+            f"{entry.get('meter')} read {value} psi"
+            for entry, value in judged.state.masters
+            if entry.at.date() == today
+        ),
+    )

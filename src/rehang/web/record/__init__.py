@@ -1,0 +1,1 @@
+"""The records, what they wait for, what was signed and what comes due."""

@@ -1,0 +1,92 @@
+"""What every page's head shows: the light chosen, the engine, and when the book last kept."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+from zoneinfo import ZoneInfo
+
+from django import template
+from django.utils import timezone
+
+from rehang.book import members, queries
+from rehang.web.shared.access import under_of
+from rehang.web.shared.mode import MODES
+
+register = template.Library()
+
+
+@dataclass(frozen=True, slots=True)
+class Mode:
+    """The light: its name, and the three buttons' pressed state as HTML wants it."""
+
+    name: str
+    chosen: bool
+
+    def _pressed(self, name: str) -> str:
+        return "true" if self.name == name else "false"
+
+    @property
+    def day(self) -> str:
+        return self._pressed("day")
+
+    @property
+    def dim(self) -> str:
+        return self._pressed("dim")
+
+    @property
+    def sun(self) -> str:
+        return self._pressed("sun")
+
+
+@dataclass(frozen=True, slots=True)
+class Head:
+    """The head of a job's page: engine, aircraft, last kept, the day and who is signed in."""
+
+    serial: str = ""
+    off: str = ""
+    kept: str = ""
+    today: str = ""
+    person: str = ""
+    under: str = ""
+
+
+@register.simple_tag(takes_context=True)
+def bench_mode(context: dict[str, Any]) -> Mode:
+    """The light kept on this device, DAY when none was chosen."""
+    request = context.get("request")
+    name = request.COOKIES.get("mode", "") if request is not None else ""
+    return Mode(name if name in MODES else "day", name in MODES)
+
+
+@register.simple_tag(takes_context=True)
+def job_head(context: dict[str, Any]) -> Head:
+    """The head of the job in the context; empty on pages of no job."""
+    job = context.get("job")
+    if job is None:
+        return Head()
+    judged = queries.judged(job)
+    zone = ZoneInfo(judged.facts.timezone_name)
+    order = judged.state.order
+    last = order[-1].kept if order else None
+    engine = judged.facts.engine
+    aircraft = str(engine.get("registration", "") or "")
+    request = context.get("request")
+    member = members.member_of(request.user) if request is not None else None
+    now = timezone.now().astimezone(zone)
+    return Head(
+        serial=str(engine.get("serial", "") or judged.facts.job),
+        off=f"off {aircraft}" if aircraft else "",
+        kept=clock(last, zone) if last else "nothing",
+        today=f"{now:%a} {now.day} {now:%b}",
+        person=member.key if member is not None else "",
+        under=under_of(request, judged, member.key, now.date())
+        if request is not None and member is not None
+        else "",
+    )
+
+
+def clock(when: datetime, zone: ZoneInfo) -> str:
+    """Hours and minutes of an instant in the job's time zone."""
+    return f"{when.astimezone(zone):%H:%M}"

@@ -1,0 +1,1 @@
+"""The shop: its door, its people, its limits and its meters."""

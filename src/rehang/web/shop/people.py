@@ -1,0 +1,106 @@
+"""The people of the shop: what each may do, codes for their first PIN or password, who came in."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from typing import Any
+
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import render
+from django.utils import timezone
+from django.views.decorators.cache import never_cache
+from django.views.decorators.debug import sensitive_post_parameters
+from django.views.decorators.http import require_http_methods
+
+from rehang.book import door, members, models, pins, queries, visits
+from rehang.trade.facts.job_facts import JobFacts
+from rehang.trade.gate.powers import powers_of, shopkeepers
+from rehang.trade.terms.errors import BadInput, NotAllowed, Refused
+from rehang.trade.terms.wording import listed
+from rehang.web.shared.access import check_own_secret
+from rehang.web.shared.desk import refused
+from rehang.web.shop.sign_in import of_member
+
+ACTS = ("code", "end", "give")
+
+
+@sensitive_post_parameters("pin")
+@never_cache
+@of_member
+@require_http_methods(["GET", "HEAD", "POST"])
+def people(request: HttpRequest, keeper: models.Member) -> HttpResponse:
+    """Everyone of the jobs that one keeps; a post gives a code, or ends or gives back access."""
+    jobs = queries.kept_by(keeper.key)
+    if not jobs:
+        return refused(request, NotAllowed("This page is for whoever keeps the shop."), 403)
+    person, act = request.POST.get("person", ""), request.POST.get("act", "")
+    sentence = code = ""
+    if request.method == "POST":
+        try:
+            if act not in ACTS:
+                raise BadInput("Pick what is to be done.")
+            name = members.member(person).name
+            check_own_secret(request, keeper, request.POST.get("pin", ""), "pin")
+            given: dict[str, Any] = {"person": person, "by": keeper.key, "at": timezone.now()}
+            if act == "code":
+                code = pins.give_code(**given)
+                sentence_said = f"The code of {name}, told only now:"
+            elif act == "end":
+                pins.end_access(**given)
+                sentence_said = f"{name} is let in no more. What they wrote stays."
+            else:
+                pins.give_access(**given)
+                sentence_said = f"{name} is let in again."
+        except Refused as reason:
+            sentence = reason.sentence
+    rows = _rows([queries.facts(job) for job in jobs], keeper.key)
+    return render(
+        request,
+        "shop/people.html",
+        {
+            "said": {"sentence": sentence_said} if request.POST and not sentence else None,
+            "code": code,
+            "hours": pins.CODE_HOURS,
+            "rows": rows,
+            "person": person,
+            "sentence": sentence,
+            "told": [
+                (datetime.fromisoformat(one.at), one)
+                for one in door.told_of({row["key"] for row in rows})
+            ],
+            "own_pin": keeper.pin_shown,
+        },
+        status=422 if sentence else 200,
+    )
+
+
+def _rows(shops: list[JobFacts], keeper: str) -> list[dict[str, Any]]:
+    """Each person once, with what the jobs that name them let them do today."""
+    today = timezone.now().date()
+    may: dict[str, dict[str, None]] = {}
+    for facts in shops:
+        keepers = [one.key for one in shopkeepers(facts)]
+        for one in facts.people.values():
+            powers = may.setdefault(one.key, {})
+            powers["reads" if one.role == "reads" else "writes"] = None
+            powers.update(dict.fromkeys(sorted(powers_of(one, today, facts))))
+            if one.key in keepers:
+                powers["keeps the shop"] = None
+    rows = []
+    for member in sorted((members.member(key) for key in may), key=lambda one: one.name):
+        has = [
+            w for w, yes in (("PIN", member.pin), ("password", members.has_password(member))) if yes
+        ]
+        rows.append(
+            {
+                "key": member.key,
+                "name": member.name,
+                "may": listed(list(may[member.key])),
+                "has": listed(has) if has else "no PIN and no password yet",
+                "let_in": members.has_access(member),
+                "own": member.key == keeper,
+                "visits": len(visits.of(member.user_id)),
+                "waits": member.code_until is not None and member.code_until > timezone.now(),
+            }
+        )
+    return rows

@@ -1,0 +1,241 @@
+"""Signing in and out, one's own password, PIN and visits."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from functools import wraps
+
+from django.contrib.auth import authenticate, login, logout, update_session_auth_hash
+from django.contrib.auth.decorators import login_required
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import render
+from django.urls import reverse
+from django.utils import timezone
+from django.views.decorators.cache import never_cache
+from django.views.decorators.debug import sensitive_post_parameters
+from django.views.decorators.http import require_http_methods, require_POST
+
+from rehang.book import door, members, models, pins, queries, services, visits
+from rehang.book.tries import remember_device
+from rehang.trade.terms.errors import BadInput, NotAllowed, Refused
+from rehang.web.shared.access import check_own_secret
+from rehang.web.shared.desk import SeeOther, asked_for, refused
+
+NO_MATCH = "That name and password do not go together. Check both, then sign in again."
+NO_CODE = (
+    "That name and code do not go together, or the code is used or too old. Check both; whoever keeps "
+    "the shop gives you another."
+)
+NOBODY = "This sign-in belongs to nobody in a job's list of people."
+
+
+def of_member(
+    view: Callable[[HttpRequest, models.Member], HttpResponse],
+) -> Callable[[HttpRequest], HttpResponse]:
+    """A page of whoever is signed in, given as who they are in the jobs' lists; else 404."""
+
+    @login_required
+    @wraps(view)
+    def inner(request: HttpRequest) -> HttpResponse:
+        member = members.member_of(request.user)
+        if member is None:
+            return refused(request, NotAllowed(NOBODY), 404)
+        return view(request, member)
+
+    return inner
+
+
+@sensitive_post_parameters("password")
+@never_cache
+@require_http_methods(["GET", "HEAD", "POST"])
+def sign_in(request: HttpRequest) -> HttpResponse:
+    """One tap for each person without a password at this machine; else name and password."""
+    onto = asked_for(request) or reverse("web:home")
+    name = request.POST.get("name", "").strip()
+    field = sentence = ""
+    status = 200
+    if request.method == "POST":
+        tapped = request.POST.get("person", "")
+        try:
+            if tapped:
+                # Before the name is looked up: elsewhere every name gets the same answer.
+                members.check_is_at_the_machine(request.META)
+                member = members.member(tapped)
+                members.check_can_tap_in(member, request.META)
+                return _let_in(request, member, "with one tap", onto)
+            if not name:
+                raise BadInput("Enter your sign-in name.", "name")
+            if not request.POST.get("password"):
+                raise BadInput("Enter your password.", "password")
+            found = authenticate(request, username=name, password=request.POST["password"])
+            if found is None:
+                raise BadInput(NO_MATCH, "password")
+            whose = members.member_of(found)
+            if whose is None:
+                raise BadInput(NOBODY, "name")
+            return _let_in(request, whose, "with a password", onto)
+        except Refused as reason:
+            sentence = reason.sentence
+            field = reason.where or "name"
+            status = 422
+    return render(
+        request,
+        "shop/sign_in.html",
+        {
+            "choices": (choices := members.tap_in_choices(request.META)),
+            "said_pins": [(one.name, one.pin_shown) for one in choices if one.pin_shown],
+            "name": name,
+            "next": onto,
+            "field": field,
+            "sentence": sentence,
+        },
+        status=status,
+    )
+
+
+def _let_in(request: HttpRequest, member: models.Member, how: str, onto: str) -> HttpResponse:
+    """Begin a visit. A device at which someone showed who they are is known from then on."""
+    login(request, member.user, backend="django.contrib.auth.backends.ModelBackend")
+    door.came_in(request, member, how)
+    answer = SeeOther(onto)
+    if how != "with one tap":
+        remember_device(answer, member.key)
+    return answer
+
+
+@sensitive_post_parameters("code", "new", "again")
+@never_cache
+@require_http_methods(["GET", "HEAD", "POST"])
+def use_code(request: HttpRequest) -> HttpResponse:
+    """Set a PIN or password of one's own with a one-time code, and be signed in with it."""
+    name = request.POST.get("name", "").strip()
+    field = sentence = ""
+    if request.method == "POST":
+        new = request.POST.get("new", "")
+        code = pins.as_code(request.POST.get("code", ""))
+        try:
+            if not name:
+                raise BadInput("Enter your sign-in name.", "name")
+            if not code:
+                raise BadInput("Enter the code you were given.", "code")
+            if new != request.POST.get("again", ""):
+                raise BadInput("The two are not the same. Enter the new one twice.", "again")
+            user = authenticate(request, username=name, code=code)
+            found = members.member_of(user) if user is not None else None
+            if found is None:
+                raise BadInput(NO_CODE, "code")
+            pins.set_by_code(person=found.key, new=new, by=found.key, at=timezone.now())
+            fresh = members.member(found.key)
+            return _let_in(request, fresh, "with a one-time code", reverse("web:home"))
+        except Refused as reason:
+            sentence, field = reason.sentence, reason.where or "new"
+    return render(
+        request,
+        "shop/code.html",
+        {"name": name, "field": field, "sentence": sentence},
+        status=422 if sentence else 200,
+    )
+
+
+@of_member
+@require_http_methods(["GET", "HEAD", "POST"])
+def own_visits(request: HttpRequest, member: models.Member) -> HttpResponse:
+    """Where one is signed in; a post ends one of these visits, or all but this one."""
+    here = request.session.session_key or ""
+    if request.method == "POST":
+        key = request.POST.get("visit", "")
+        number = door.ended(
+            person=member.key, by=member.key, at=timezone.now(), key=key, but=here
+        )  # fmt: skip
+        said = "1 visit is" if number == 1 else f"{number} visits are"
+        request.session["said"] = {"sentence": f"{said} ended.", "undo": ""}
+        return SeeOther(reverse("web:visits"))
+    rows = visits.of(member.user_id)
+    return render(
+        request,
+        "shop/visits.html",
+        {
+            "member": member,
+            "said": request.session.pop("said", None),
+            "rows": [(row, row.session_key == here) for row in rows],
+            "keeps": bool(queries.kept_by(member.key)),
+        },
+    )
+
+
+@require_POST
+def sign_out(request: HttpRequest) -> HttpResponse:
+    """End the visit. Readings still in this device's out-tray stay on the device."""
+    logout(request)
+    return SeeOther(reverse("web:sign_in"))
+
+
+@sensitive_post_parameters("password", "again", "now")
+@never_cache
+@of_member
+@require_http_methods(["GET", "HEAD", "POST"])
+def set_password(request: HttpRequest, member: models.Member) -> HttpResponse:
+    """Set one's own password; the PIN or password of now is asked for first."""
+    onto = asked_for(request) or reverse("web:home") + "?list"
+    has_one = members.has_password(member)
+    field = sentence = ""
+    if request.method == "POST":
+        new, again = request.POST.get("password", ""), request.POST.get("again", "")
+        try:
+            # One tap signs in as anyone, so a first password takes the PIN that only they know.
+            check_own_secret(request, member, request.POST.get("now", ""), "now")
+            if new != again:
+                raise BadInput("The two are not the same. Enter the new password twice.", "again")
+            services.set_password(person=member.key, password=new, by=member.key, at=timezone.now())
+            fresh = members.member(member.key)
+            update_session_auth_hash(request, fresh.user)
+            request.session["said"] = {"sentence": "Your password is set.", "undo": ""}
+            return SeeOther(onto)
+        except Refused as reason:
+            sentence = reason.sentence
+            field = reason.where or "password"
+    return render(
+        request,
+        "shop/set_password.html",
+        {
+            "member": member,
+            "has_one": has_one,
+            "said_pin": member.pin_shown,
+            "next": onto,
+            "field": field,
+            "sentence": sentence,
+        },
+        status=422 if sentence else 200,
+    )
+
+
+@sensitive_post_parameters("pin", "new", "again")
+@never_cache
+@of_member
+@require_http_methods(["GET", "HEAD", "POST"])
+def set_pin(request: HttpRequest, member: models.Member) -> HttpResponse:
+    """Change one's own PIN; whoever has none yet is told how they come by it."""
+    field = sentence = ""
+    if request.method == "POST":
+        new, again = request.POST.get("new", ""), request.POST.get("again", "")
+        try:
+            check_own_secret(request, member, request.POST.get("pin", ""), "pin")
+            if new != again:
+                raise BadInput("The two are not the same. Enter the new PIN twice.", "again")
+            pins.set_pin(person=member.key, pin=new, by=member.key, at=timezone.now())
+            request.session["said"] = {"sentence": "Your PIN is set.", "undo": ""}
+            return SeeOther(reverse("web:home") + "?list")
+        except Refused as reason:
+            sentence = reason.sentence
+            field = reason.where or "new"
+    return render(
+        request,
+        "shop/set_pin.html",
+        {
+            "member": member,
+            "has_one": members.has_secret(member),
+            "field": field,
+            "sentence": sentence,
+        },
+        status=422 if sentence else 200,
+    )

@@ -1,0 +1,23 @@
+"""Addresses of the shop: its door, its people, its limits and its meters."""
+
+from django.urls import path
+
+from rehang.web.shop import limits, meters, people, sign_in
+
+urlpatterns = [
+    path("sign-in/", sign_in.sign_in, name="sign_in"),
+    path("code/", sign_in.use_code, name="code"),
+    path("visits/", sign_in.own_visits, name="visits"),
+    path("people/", people.people, name="people"),
+    path("sign-out/", sign_in.sign_out, name="sign_out"),
+    path("set-password/", sign_in.set_password, name="set_password"),
+    path("pin/", sign_in.set_pin, name="set_pin"),
+    path("jobs/<slug:slug>/meters/", meters.meters, name="meters"),
+    path("jobs/<slug:slug>/meters/new/", meters.new_meter, name="new_meter"),
+    path("jobs/<slug:slug>/meters/of/<str:name>/", meters.meter, name="meter"),
+    path("jobs/<slug:slug>/limits/", limits.limits, name="limits"),
+    path("jobs/<slug:slug>/limits/<int:number>/", limits.limit, name="limit"),
+    path(
+        "jobs/<slug:slug>/limits/new/<slug:kind>/<slug:check>/", limits.new_limit, name="new_limit"
+    ),
+]

@@ -1,0 +1,1 @@
+"""The story of an item, and what comes due in the fleet."""

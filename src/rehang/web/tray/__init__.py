@@ -1,0 +1,1 @@
+"""The tray: plugs by hole, the pad, a line, why, and a close call."""

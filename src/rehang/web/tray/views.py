@@ -1,0 +1,214 @@
+"""The tray, its cells, the meter in hand, and why a reading is called as it is."""
+
+from __future__ import annotations
+
+import uuid
+from collections.abc import Callable
+from urllib.parse import quote, urlencode
+
+from django.contrib.auth.decorators import login_required
+from django.http import Http404, HttpRequest, HttpResponse
+from django.shortcuts import render
+from django.urls import reverse
+from django.views.decorators.http import require_POST, require_safe
+
+from rehang.book import models, outlook, queries
+from rehang.trade.facts.lines import Line
+from rehang.trade.job.judging import JudgedJob
+from rehang.trade.life.story_values import Story
+from rehang.trade.terms.entries import Entry
+from rehang.trade.terms.wording import whole
+from rehang.web.shared.access import may_write, member_here, open_job
+from rehang.web.shared.desk import SeeOther
+from rehang.web.tray import meters, pad, rows, words
+from rehang.web.tray import why as why_rows
+
+__all__ = [
+    "again_here",
+    "cells",
+    "choose_meter",
+    "chosen_here",
+    "told_of",
+    "tray",
+    "tray_with",
+    "why",
+]
+
+# A year: the meters on a bench change less often than that.
+A_YEAR_S = 31_536_000
+
+
+def _cookie(slug: str) -> str:
+    return f"meters-{slug}"
+
+
+def chosen_here(request: HttpRequest, judged: JudgedJob, slug: str) -> dict[str, meters.Chosen]:
+    chosen = meters.chosen_meters(judged, request.COOKIES.get(_cookie(slug), ""))
+    check, meter = request.GET.get("check", ""), request.GET.get("meter", "")
+    if check and meter:
+        # USE A BETTER METER names it in the address; the pad keeps it from there.
+        before = chosen.get(check, meters.Chosen())
+        chosen[check] = meters.Chosen(meter, request.GET.get("range", ""), before.psi)
+    return chosen
+
+
+def again_here(request: HttpRequest, judged: JudgedJob) -> str:
+    """The reading being read again, when there is one of that name."""
+    name = request.POST.get("again", "") or request.GET.get("again", "")
+    return name if name in judged.state.entries else ""
+
+
+@login_required
+@require_safe
+def tray(request: HttpRequest, slug: str) -> HttpResponse:
+    """The tray with the pad (phone, tablet) or with why and the line (laptop)."""
+    job = open_job(request, slug)
+    return tray_with(request, job)
+
+
+def tray_with(
+    request: HttpRequest,
+    job: models.Job,
+    *,
+    typed: str = "",
+    line: Line | None = None,
+    said: str = "",
+    confirm: bool = False,
+    status: int = 200,
+) -> HttpResponse:
+    judged = queries.judged(job)
+    chosen = chosen_here(request, judged, job.slug)
+    again = again_here(request, judged)
+    why_at = _why_place(request, judged, again)
+    page = rows.tray_page(
+        judged,
+        check_name=request.GET.get("check", ""),
+        hole=request.GET.get("hole", ""),
+        chosen=chosen,
+        again=again,
+        why_hole=why_at[0] if why_at else "",
+        ghosts=line,
+    )
+    stop = judged.state.stop
+    context = {
+        "job": job,
+        "current": "tray",
+        "page": page,
+        "why": why_rows.why_tag(judged, *why_at, told_of(request, job)) if why_at else None,
+        "pad": pad.pad_data(judged, chosen, again=again) | {"urls": _urls(job)},
+        "state": pad.tray_state(judged, again=again),
+        "again": again,
+        "line": line,
+        "typed": typed,
+        "base": str(uuid.uuid4()),
+        "said": said,
+        "confirm": confirm,
+        "may_write": may_write(request, judged),
+        "keys": judged.facts.sheets[words.PLUG].check(page.now.name).choices,
+        "look_words": judged.facts.sheets[words.PLUG].look_words,
+        "offers": meters.meter_choices(judged, page.now.name),
+        "half": _half_keyed(stop) if stop is not None else "",
+    }
+    return render(request, "tray/tray.html", context, status=status)
+
+
+def _half_keyed(stop: Entry) -> str:
+    keyed = str(stop.get("half_keyed"))
+    return f"You had keyed {keyed}_ at {stop.place}. Read it again." if keyed else ""
+
+
+def _urls(job: models.Job) -> dict[str, str]:
+    s = job.slug
+    return {
+        "entries": f"/api/jobs/{s}/entries",
+        "cells": reverse("web:tray_partial", args=[s]),
+        "tray": reverse("web:tray", args=[s]),
+        "why": reverse("web:why", args=[s, "HOLE", "CHECK"]),
+        "close": reverse("web:close_call", args=[s, "ENTRY"]),
+        "readBack": reverse("web:read_back", args=[s]),
+        "board": reverse("web:board", args=[s]),
+        "signIn": reverse("web:sign_in"),
+    }
+
+
+def _why_place(request: HttpRequest, judged: JudgedJob, again: str) -> tuple[str, str] | None:
+    """Which hole and check the tag tells of: asked for, else the last read, else a close call."""
+    asked = request.GET.get("why", "")
+    hole, _, check = asked.partition(".")
+    names = [c.name for c in judged.facts.sheets[words.PLUG].checks]
+    if again:
+        return None
+    if hole in judged.facts.layout.walk and check in names and judged.at(hole) is not None:
+        return hole, check
+    for one in judged.items:
+        for call in one.calls:
+            if call.call == "CLOSE CALL" and one.place:
+                return one.place, call.check
+    for entry in reversed(judged.state.last_readings(8)):
+        held = judged.state.items.get(entry.item)
+        on_tray = held is not None and held.place and judged.at(held.place) is not None
+        if held is not None and on_tray and entry.get("check") in names:
+            return held.place, str(entry.get("check"))
+    return None
+
+
+@login_required
+@require_safe
+def cells(request: HttpRequest, slug: str) -> HttpResponse:
+    """The holes and what is on file for the pad, after something was kept."""
+    job = open_job(request, slug)
+    judged = queries.judged(job)
+    again = again_here(request, judged)
+    page = rows.tray_page(
+        judged,
+        check_name=request.GET.get("check", ""),
+        hole=request.GET.get("hole", ""),
+        chosen=chosen_here(request, judged, slug),
+        again=again,
+    )
+    context = {"job": job, "page": page, "state": pad.tray_state(judged, again=again)}
+    return render(request, "tray/_live.html", context)
+
+
+@login_required
+@require_POST
+def choose_meter(request: HttpRequest, slug: str) -> HttpResponse:
+    """Keep the meter in hand for a check on this device, with scripts off as with them on."""
+    job = open_job(request, slug)
+    judged = queries.judged(job)
+    check = request.POST.get("check", "")
+    meter, _, range_name = request.POST.get("meter", "").partition("|")
+    psi = request.POST.get("psi", "").strip()
+    kept = dict(meters.chosen_meters(judged, request.COOKIES.get(_cookie(slug), "")).items())
+    kept[check] = meters.Chosen(meter, range_name, whole(psi))
+    value = ";".join(
+        f"{name}:{c.meter}:{c.range}:{c.psi if c.psi is not None else ''}"
+        for name, c in kept.items()
+    )
+    query = urlencode({"check": check, "hole": request.POST.get("hole", "")})
+    answer = SeeOther(f"{reverse('web:tray', args=[job.slug])}?{query}")
+    answer.set_cookie(_cookie(slug), quote(value, safe=""), max_age=A_YEAR_S, samesite="Lax")
+    return answer
+
+
+@login_required
+@require_safe
+def why(request: HttpRequest, slug: str, hole: str, check: str) -> HttpResponse:
+    """Why a reading is called what it is called: a tag beside the tray, or a page."""
+    job = open_job(request, slug)
+    judged = queries.judged(job)
+    tag = None
+    if hole in judged.facts.layout.walk and check in {
+        c.name for c in judged.facts.sheets[words.PLUG].checks
+    }:
+        tag = why_rows.why_tag(judged, hole, check, told_of(request, job))
+    if tag is None:
+        raise Http404(f"Nothing is on file at {hole}.")
+    context = {"job": job, "current": "tray", "why": tag, "may_write": may_write(request, judged)}
+    htmx = getattr(request, "htmx", False)
+    return render(request, "tray/_why.html" if htmx else "tray/why.html", context)
+
+
+def told_of(request: HttpRequest, job: models.Job) -> Callable[[str], Story]:
+    """A part's story over the books that this person may read."""
+    return lambda item: outlook.story_of(job, item, person=member_here(request).key)

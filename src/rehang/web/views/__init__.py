@@ -1,1 +1,0 @@
-"""Views, one module a place."""
