@@ -721,6 +721,3 @@ def weibull_hours(life: Weibull, share: float, *, age: float = 0.0) -> Interval:
         low = float(np.exp(-_peak(-log_hours(edge.shapes, edge.log_k_high))))
         high = float(np.exp(_peak(log_hours(edge.shapes, edge.log_k_low))))
     return Interval(value, low, high)
-
-
-# No form assumed

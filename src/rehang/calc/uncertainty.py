@@ -7,8 +7,6 @@ a single number.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 from numpy.typing import ArrayLike
 
@@ -400,25 +398,6 @@ def coverage_factor(coverage: ArrayLike, dof: ArrayLike = np.inf) -> FloatOrArra
     exact = np.isinf(nu)
     student = stdtrit(np.where(exact, 1.0, nu), tail)
     return check.plain(np.asarray(-np.where(exact, ndtri(tail), student)))
-
-
-# A straight line
-
-
-@dataclass(frozen=True, slots=True)
-class Line:
-    """A straight line y = intercept + slope (x - x_reference) fitted by least squares."""
-
-    intercept: float
-    slope: float
-    u_intercept: float
-    u_slope: float
-    correlation: float
-    residual_sd: float
-    dof: int
-    x_reference: float
-    x_mean: float
-    u_at_mean: float
 
 
 def _resistance(value: ArrayLike) -> FloatArray:
