@@ -20,7 +20,7 @@ from statistics import median
 
 import numpy as np
 
-from rehang.calc.coverage import Shops, coverages, false_alarms
+from bench.shops import Shops, coverages, false_alarms
 from rehang.calc.wear import mixed_model
 
 SEED = 20261021

@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from pytest import approx
 from scipy.stats import multivariate_normal, norm
 
-from rehang.calc.coverage import Shops, coverage, false_alarms
+from bench.shops import Shops, coverage, false_alarms
 from rehang.calc.errors import OutOfRange
 from rehang.calc.wear import (
     _below_given,
