@@ -18,7 +18,8 @@ import pytest
 from pytest import approx
 
 from rehang.calc.errors import OutOfRange
-from rehang.calc.wear import apart, fit, fleet, meter_difference, mixed_model
+from rehang.calc.wear import apart, fit, fleet, meter_difference
+from rehang.calc.wear.mixed import mixed_model
 from tests.published.checkvalues import printed
 
 DATA = Path(__file__).with_name("data")

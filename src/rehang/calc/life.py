@@ -24,14 +24,12 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
 from rehang.calc import _inputs as check
-from rehang.calc._inputs import FloatArray, FloatOrArray
+from rehang.calc._inputs import BoolArray, FloatArray, FloatOrArray
 from rehang.calc._said import said
 from rehang.calc.errors import OutOfRange
-
-BoolArray = NDArray[np.bool_]
 
 # Points on the edge of the likelihood region; a parabola through the three highest makes of
 # them six digits and more.
