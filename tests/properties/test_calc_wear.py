@@ -11,12 +11,12 @@ from hypothesis import strategies as st
 from pytest import approx
 from scipy.stats import multivariate_normal, norm
 
+from bench.mixed import mixed_model
 from bench.shops import Shops, coverage, false_alarms
 from rehang.calc.errors import OutOfRange
 from rehang.calc.wear import apart, fit, fleet, jump, meter_difference
 from rehang.calc.wear._readings import checked, reduce
 from rehang.calc.wear.forecast import _below_given
-from rehang.calc.wear.mixed import mixed_model
 
 seeds = st.integers(0, 2**32 - 1)
 

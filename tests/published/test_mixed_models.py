@@ -17,9 +17,9 @@ import numpy as np
 import pytest
 from pytest import approx
 
+from bench.mixed import mixed_model
 from rehang.calc.errors import OutOfRange
 from rehang.calc.wear import apart, fit, fleet, meter_difference
-from rehang.calc.wear.mixed import mixed_model
 from tests.published.checkvalues import printed
 
 DATA = Path(__file__).with_name("data")

@@ -69,7 +69,8 @@ def jump(
     ----------
     Probability integral transform: Dawid 1984, Journal of the Royal Statistical Society A 147,
     278-292 (from memory).
-    No printed value: the rate is measured on simulated shops by `false_alarms`.
+    No printed value: the rate is counted in simulated shops, in
+    ``tests/properties/test_calc_wear.py`` and ``bench/wear.py``.
 
     Examples
     --------

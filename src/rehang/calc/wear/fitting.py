@@ -148,7 +148,8 @@ def fit(
     Harvey 1989, Forecasting, Structural Time Series Models and the
     Kalman Filter, 3.3 and 3.4 (random walk with noise, flat start); all from memory.
     No printed value: one part alone is a weighted line, checked against `least_squares`; many
-    are checked against `mixed_model`; what intervals hold is simulated by `coverage`.
+    are checked against a mixed model at its maximum in ``tests/properties/test_calc_wear.py``; what
+    intervals hold is counted in simulated shops, there and in ``bench/wear.py``.
 
     Examples
     --------

@@ -1,4 +1,9 @@
-"""Lines whose level and rate differ from group to group."""
+"""Lines whose level and rate differ from group to group, by restricted maximum likelihood.
+
+The bench book never asks for the best variances alone, it sums over all of them. This maximises the
+same likelihood, so that it can be held against what other programs print: in
+``tests/published/test_mixed_models.py``, and beside statsmodels in ``bench/wear.py``.
+"""
 
 from __future__ import annotations
 
@@ -78,53 +83,14 @@ def mixed_model(
     .. math:: y_{ij} = \beta_0 + \beta_1 x_{ij} + b_{0i} + b_{1i} x_{ij} + e_{ij},\quad
               b_i \sim N(0, \Psi),\quad e_{ij} \sim N(0, \sigma^2 + v_{ij})
 
-    Parameters
-    ----------
-    groups : (N,) sequence
-        Group of each value [-].
-    x : (N,) array_like
-        What y runs with [any unit].
-    y : (N,) array_like
-        Values [any unit].
-    random : {"intercept", "slope", "both"}
-        What differs from group to group.
-    method : {"REML", "ML"}
-        Restricted maximum likelihood, or maximum likelihood.
-    variances : (N,) array_like or None
-        Known variance of each value [unit of y, squared]; None for none.
-    residual : bool
-        Whether a residual variance is estimated besides the known ones.
+    ``variances`` are the known v, one for each value; ``residual`` says whether a sigma is estimated
+    besides them. The deviance is profiled over coefficients and residual; what is left is minimised
+    by Newton steps, each with its differences taken in one call. The covariance is a Cholesky factor
+    whose sign does not matter, so variances of zero need no barrier: the result is `singular` and
+    says so.
 
-    Returns
-    -------
-    MixedModel
-        Coefficients, covariance between groups, residual [units of y and x].
-
-    Raises
-    ------
-    OutOfRange
-        Lengths differ; x is the same throughout; fewer than two groups; no residual is asked
-        for and a known variance is not above 0; the values lie on the lines exactly.
-
-    Notes
-    -----
-    The deviance is profiled over coefficients and residual and depends on sums of 2 by 2 per
-    group only, so that all groups are worked on at once; what is left is minimised by Newton
-    steps, each with its differences taken in one call. The covariance is a Cholesky factor
-    whose sign does not matter, so variances of zero need no barrier: the result is `singular`
-    and says so.
-
-    References
-    ----------
-    Patterson and Thompson 1971, Biometrika 58, 545-554; Bates et al. 2015, Journal of
-    Statistical Software 67(1), section 3.4 (both from memory).
-    Checked in ``tests/published/test_mixed_models.py``: sleepstudy and Orthodont.
-
-    Examples
-    --------
-    >>> found = mixed_model("aaabbbccc", [0, 1, 2] * 3, [0, 1, 2.1, 1, 3, 5.2, 0, 1.4, 3])
-    >>> [round(float(b), 2) for b in found.coefficients]
-    [0.31, 1.55]
+    Patterson and Thompson 1971, Biometrika 58, 545-554; Bates et al. 2015, Journal of Statistical
+    Software 67(1), section 3.4 (both from memory).
     """
     labels, group = labelled(groups)
     xs = check.finite("x", x)
