@@ -126,7 +126,7 @@ def test_filter_says_what_the_whole_covariance_matrix_says(seed, strays, wanders
     n = int(rng.integers(2, 8))
     hours = np.cumsum(rng.uniform(1, 100, n)) - 1
     values, own, load = rng.standard_normal(n), rng.uniform(0.01, 1, n), rng.uniform(0.1, 1, n)
-    data = checked(["K"] * n, hours, values, own, None, "linear", False, ["M"] * n, load, None)
+    data = checked(["K"] * n, hours, values, own, None, "linear", False, ["M"] * n, load)
     found = reduce(data, np.array([strays]), np.array([wanders]))
     t = hours - hours[0]
     v = np.diag(strays + own) + wanders * np.minimum.outer(t, t)
@@ -186,7 +186,7 @@ def test_error_of_a_meter_that_nothing_tells_of_is_what_it_is_good_to():
 def test_value_that_is_known_does_not_stray():
     hours, values, own = [0.0, 100, 200], [100.0, 91, 80.5], [0.0, 1, 1]
     known, read = (
-        checked(["K"] * 3, hours, values, own, None, "linear", False, [first, "M", "M"], None, None)
+        checked(["K"] * 3, hours, values, own, None, "linear", False, [first, "M", "M"], None)
         for first in ("", "N")
     )
     one = np.ones(1)
@@ -451,7 +451,7 @@ def test_other_sets_tell_what_lasts_from_what_comes_back():
         return names, np.tile(hours, 8), values.ravel(), [0.01] * 8 * openings
 
     def weight_of_all_lasting(growth):
-        return growth.weights[growth.residual_variances < 1e-9].sum()
+        return growth.weights[growth.strays.variances < 1e-9].sum()
 
     few = readings(4, lasting=True)
     alone = weight_of_all_lasting(fit(*few, wander=True))

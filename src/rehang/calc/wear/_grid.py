@@ -84,10 +84,9 @@ def log_posterior(
     typical: float,
     prior: Fleet | None,
     told: IntArray,
-    units: FloatArray,
 ) -> tuple[FloatArray, Told]:
     """Log of the restricted likelihood times the prior density, and the former alone, by node."""
-    terms = len(units)
+    terms, units = len(data.terms), data.units
     logs, lasts = (m.ravel() for m in np.meshgrid(grid[0], grid[1], indexing="ij"))
     reduced = reduce(data, *stray_and_wander(logs, lasts, base, data))
     scales, _ = sampling_scales(reduced, data.informative, terms)
@@ -115,19 +114,7 @@ def log_posterior(
                 ratios + np.log(scales[at[part]] / units**2),
                 data.interval,
             )
-        # Prior densities of the logs; flat where there is nothing to be relative to.
-        for j in range(terms):
-            if len(grid[2 + j]) > 1:
-                density = density + ratios[:, j] - PART_POWER * np.logaddexp(0.0, ratios[:, j])
-        log_ratio = mesh[0][part]
-        if len(grid[1]) > 1:
-            density = density + np.log(SHARE_PRIOR)[np.searchsorted(SHARES, mesh[1][part])]
-        if len(grid[0]) > 1 and typical:
-            density = density + np.logaddexp(
-                log_ratio - np.logaddexp(0.0, log_ratio),
-                np.log(METER_ALONE) - np.logaddexp(0.0, 4 * (log_ratio + 4)),
-            )
-        result[part] = density
+        result[part] = _with_prior(density, grid, [axis[part] for axis in mesh], typical)
     shape = tuple(len(axis) for axis in grid)
     logs_of_scales = np.log(scales / units**2).T.reshape(terms, *shape[:2])
     return result, Told(
@@ -138,6 +125,27 @@ def log_posterior(
         logs_of_scales,
         data.interval,
     )
+
+
+def _with_prior(
+    density: FloatArray,
+    grid: Sequence[FloatArray],
+    mesh: Sequence[FloatArray],
+    typical: float,
+) -> FloatArray:
+    """With the prior densities of the logs; flat where there is nothing to be relative to."""
+    log_ratio = mesh[0]
+    for axis, ratio in zip(grid[2:], mesh[2:], strict=True):
+        if len(axis) > 1:
+            density = density + ratio - PART_POWER * np.logaddexp(0.0, ratio)
+    if len(grid[1]) > 1:
+        density = density + np.log(SHARE_PRIOR)[np.searchsorted(SHARES, mesh[1])]
+    if len(grid[0]) > 1 and typical:
+        density = density + np.logaddexp(
+            log_ratio - np.logaddexp(0.0, log_ratio),
+            np.log(METER_ALONE) - np.logaddexp(0.0, 4 * (log_ratio + 4)),
+        )
+    return density
 
 
 def stray_and_wander(

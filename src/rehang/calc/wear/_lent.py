@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from rehang.calc._inputs import FloatArray, IntArray
+from rehang.calc.errors import OutOfRange
 from rehang.calc.wear._scale import Scale
 
 
@@ -26,6 +27,13 @@ class Fleet:
     told: tuple[Told, ...]  # what each set's readings say of variances
     sets: int
     notes: tuple[str, ...]
+
+    def must_fit(self, scale: Scale, quickening: bool) -> None:
+        """Refuse to be the prior of a set of another kind."""
+        if self.scale != scale:
+            raise OutOfRange(f"The prior is on a {self.scale} scale and the fit on a {scale} one.")
+        if len(self.means) != 1 + quickening:
+            raise OutOfRange("The prior and the fit must both have quickening, or neither.")
 
 
 @dataclass(frozen=True, slots=True)

@@ -11,7 +11,6 @@ from numpy.typing import ArrayLike
 from rehang.calc import _inputs as check
 from rehang.calc._inputs import BoolArray, FloatArray, IntArray
 from rehang.calc.errors import OutOfRange
-from rehang.calc.wear._lent import Fleet
 from rehang.calc.wear._likelihood import TINY, Sums, labelled, own_squares
 from rehang.calc.wear._scale import Scale, to_scale
 
@@ -35,6 +34,11 @@ class Readings:
     width: float  # [h]
     informative: IntArray  # readings of each part that say something of its rate
 
+    @property
+    def units(self) -> FloatArray:
+        """What rate and quickening are counted in: hours to the first and second power."""
+        return np.array([self.width, self.width**2])[: len(self.terms)]
+
 
 def checked(
     parts: Sequence[str],
@@ -46,7 +50,6 @@ def checked(
     quickening: bool,
     meters: Sequence[str] | None,
     shared: ArrayLike | None,
-    prior: Fleet | None,
 ) -> Readings:
     labels, part = labelled(parts)
     t = check.finite("The hours", hours)
@@ -60,10 +63,6 @@ def checked(
         raise OutOfRange("There is no reading to fit.")
     if any(a.shape != (n,) for a in (t, y, v, anew, own, meter)):
         raise OutOfRange("Give one part, one hour, one value and one variance for each reading.")
-    if prior is not None and prior.scale != scale:
-        raise OutOfRange(f"The prior is on a {prior.scale} scale and the fit on a {scale} one.")
-    if prior is not None and len(prior.means) != 1 + quickening:
-        raise OutOfRange("The prior and the fit must both have quickening, or neither.")
     on_scale = to_scale(y, scale)
     if scale == "log":
         v, own = v / y**2, own / y  # first order
@@ -73,13 +72,7 @@ def checked(
     loads = np.array([np.where(meter == name, own, 0.0) for name in names]).reshape(-1, n)[:, order]
     part, t, v, anew, on_scale = part[order], t[order], v[order], anew[order], on_scale[order]
     new_part = np.diff(part, prepend=-1) != 0
-    back = ~new_part & (np.diff(t, prepend=t[0]) < 0)
-    if back.any():
-        i = int(np.flatnonzero(back)[0])
-        raise OutOfRange(
-            f"Hours run backwards for part {labels[part[i]]}: {t[i]:g} stands after {t[i - 1]:g}. "
-            "Put its readings in the order they were taken, or strike the one that is wrong."
-        )
+    _refuse_backwards(labels, part, t, new_part)
     first = np.flatnonzero(new_part)
     t = t - t[first][part]
     starts = np.flatnonzero(new_part | anew)
@@ -107,6 +100,19 @@ def checked(
         width=width,
         informative=np.add.reduceat(np.where(spread, sizes, 0), parts_at).astype(np.intp),
     )
+
+
+def _refuse_backwards(
+    labels: Sequence[str], part: IntArray, hours: FloatArray, new_part: BoolArray
+) -> None:
+    back = ~new_part & (np.diff(hours, prepend=hours[0]) < 0)
+    if back.any():
+        i = int(np.flatnonzero(back)[0])
+        raise OutOfRange(
+            f"Hours run backwards for part {labels[part[i]]}: {hours[i]:g} stands after "
+            f"{hours[i - 1]:g}. "
+            "Put its readings in the order they were taken, or strike the one that is wrong."
+        )
 
 
 def terms_at(hours: FloatArray, count: int) -> FloatArray:

@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from rehang.calc import _inputs as check
+from rehang.calc._inputs import BoolArray, FloatArray, IntArray
 from rehang.calc.errors import OutOfRange
 from rehang.calc.wear._likelihood import TINY, labelled
 from rehang.calc.wear.forecast import Forecast
@@ -190,21 +191,7 @@ def meter_difference(
         raise OutOfRange("Give one item, one meter, one value and one variance for each reading.")
     if not len(item):
         raise OutOfRange("There is no reading to compare.")
-    order = np.argsort(item, kind="stable")
-    starts = np.searchsorted(item[order], np.arange(len(labels)))
-    w = 1 / v[order]
-    columns = np.array([t, mine * 1.0, y])[:, order]
-    sizes = np.diff(np.append(starts, len(item)))
-    by = np.add.reduceat(w, starts)
-    columns = columns - np.repeat(np.add.reduceat(w * columns, starts, axis=1) / by, sizes, axis=1)
-    run = np.add.reduceat(w * columns[0] ** 2, starts)
-    sloped = run > 1e-12 * max(float(run.max()), TINY)
-    slope = np.add.reduceat(w * columns[0] * columns[1:], starts, axis=1) / np.where(
-        sloped, run, 1.0
-    )
-    m, rest = columns[1:] - np.repeat(np.where(sloped, slope, 0.0), sizes, axis=1) * columns[0]
-    told = np.add.reduceat(w * m * m, starts)
-    both = told > 1e-9 * by
+    w, m, rest, told, both, slopes = _within_items(item, t, mine, y, v)
     information = float(told[both].sum())
     if not both.any():
         raise OutOfRange(
@@ -212,7 +199,7 @@ def meter_difference(
         )
     difference = float((w * m) @ rest) / information
     if variances is None:
-        dof: float = len(item) - len(labels) - int(sloped.sum()) - 1
+        dof: float = len(item) - len(labels) - slopes - 1
         if dof < 1:
             raise OutOfRange(
                 "There are no readings to spare to learn the spread from: read another item with "
@@ -237,6 +224,32 @@ def meter_difference(
         false_alarm=rate,
         differs=chance < rate,
     )
+
+
+def _within_items(
+    item: IntArray, t: FloatArray, mine: BoolArray, y: FloatArray, v: FloatArray
+) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray, BoolArray, int]:
+    """Each item's own level and line taken out of the mark of the meter and of the values.
+
+    Weights, what is left of mark and value, how much each item tells, whether it was read by
+    both, and how many slopes were taken.
+    """
+    order = np.argsort(item, kind="stable")
+    starts = np.searchsorted(item[order], np.arange(item.max() + 1))
+    w = 1 / v[order]
+    columns = np.array([t, mine * 1.0, y])[:, order]
+    sizes = np.diff(np.append(starts, len(item)))
+    by = np.add.reduceat(w, starts)
+    columns = columns - np.repeat(np.add.reduceat(w * columns, starts, axis=1) / by, sizes, axis=1)
+    run = np.add.reduceat(w * columns[0] ** 2, starts)
+    sloped = run > 1e-12 * max(float(run.max()), TINY)
+    slope = np.add.reduceat(w * columns[0] * columns[1:], starts, axis=1) / np.where(
+        sloped, run, 1.0
+    )
+    m, rest = columns[1:] - np.repeat(np.where(sloped, slope, 0.0), sizes, axis=1) * columns[0]
+    told = np.add.reduceat(w * m * m, starts)
+    both = told > 1e-9 * by
+    return w, m, rest, told, both, int(sloped.sum())
 
 
 @dataclass(frozen=True, slots=True)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -17,25 +18,18 @@ from rehang.calc.wear._grid import (
     SHARES,
     WANDERING,
     closer_axes,
-    diagonal,
     grid_of,
     log_posterior,
     mesh_of,
-    stray_and_wander,
-    with_known,
 )
 from rehang.calc.wear._lent import Fleet, Told
 from rehang.calc.wear._likelihood import (
     EXACT,
     TINY,
-    cross_products,
-    group_spread,
-    own_effects,
-    solved,
 )
+from rehang.calc.wear._posterior import posterior
 from rehang.calc.wear._readings import (
     Readings,
-    at_points,
     checked,
     own_residual,
     reduce,
@@ -45,6 +39,28 @@ from rehang.calc.wear._readings import (
 )
 from rehang.calc.wear._scale import Direction, Scale
 from rehang.calc.wear.growth import Growth
+
+# What is said of a fit that rests on little.
+NO_RATE = (
+    "No part was read at two different hours since it was last set, and there is no "
+    "earlier set to learn from: how fast the parts wear is not known yet."
+)
+NOTHING_STRAYS = (
+    "There are no more readings than the line needs and no meter variance: nothing "
+    "says how far the next value may lie from it."
+)
+METER_ONLY = (
+    "There are no more readings than the line needs: how far values stray from it is "
+    "taken to be the meter's alone."
+)
+LOOSELY = (
+    "No part has more readings than its line needs and no meter variance is given: how "
+    "far values stray is known loosely."
+)
+ONE_PART = (
+    "Only one part says how fast parts wear: the others are forecast at its rate, and how "
+    "far they differ from it is not in the interval."
+)
 
 
 def fit(
@@ -158,31 +174,87 @@ def fit(
     >>> round(found.mean_rate, 4), [round(1000 * found.rate(p)[0], 1) for p in found.parts]
     (0.0155, [10.4, 20.6])
     """
-    data = checked(
-        parts, hours, values, variances, restarts, scale, quickening, meters, shared, prior
-    )
+    if prior is not None:
+        prior.must_fit(scale, quickening)
+    data = checked(parts, hours, values, variances, restarts, scale, quickening, meters, shared)
     return _fitted(data, scale, direction, wander, prior)
+
+
+@dataclass(frozen=True, slots=True)
+class _Told:
+    """How much the readings say, before anything is laid on their variances."""
+
+    rates: IntArray  # (terms) parts that tell of each term [-]
+    typical: float  # variance of the meter [value squared]; 0 where none is given
+    base: float  # what the residual is counted in [value squared]
+    within: float  # variance of the readings about their levels [value squared]
+    known: bool  # whether anything says how fast parts wear
+    residual_is_open: bool
+    notes: tuple[str, ...]
 
 
 def _fitted(
     data: Readings, scale: Scale, direction: Direction, wander: bool, prior: Fleet | None
 ) -> Growth:
+    told = _told(data, prior)
+    axes = _axes(told, prior)
+    wanders = wander and axes[0] is not None
+    of_residual, of_parts = (WANDERING if wanders else POINTS)[len(data.terms)]
+    points = [of_residual, *[of_parts] * len(data.terms)]
+    shares = np.array(SHARES if wanders else (0.0,))
+
+    def weighed() -> tuple[tuple[FloatArray, ...], FloatArray, Told | None]:
+        first, *rest = grid_of(axes, points)
+        grid = (first, shares, *rest)
+        if not told.known:
+            return grid, np.zeros(1), None
+        return grid, *log_posterior(data, grid, told.base, told.typical, prior, told.rates)
+
+    grid, log_weight, says = weighed()
+    for _ in range(CLOSER if told.known else 0):
+        closer = closer_axes(grid, log_weight, axes)
+        if closer == axes:
+            break
+        axes = closer
+        grid, log_weight, says = weighed()
+    weights = np.exp(log_weight - log_weight.max())
+    kept = weights > NEGLIGIBLE
+    weights = weights[kept] / weights[kept].sum()
+    mesh = [axis[kept] for axis in mesh_of(grid)]
+    found = posterior(data, mesh, told.base, told.rates, prior, known=told.known)
+    return Growth(
+        parts=data.labels,
+        scale=scale,
+        direction=direction,
+        meters=data.meters,
+        weights=weights,
+        rates=found.rates,
+        covariances=found.covariances,
+        levels=found.levels,
+        strays=found.strays,
+        of_set=found.of_set,
+        last_hours=data.last_hours,
+        known=told.known,
+        told=says,
+        notes=told.notes,
+    )
+
+
+def _told(data: Readings, prior: Fleet | None) -> _Told:
     terms = len(data.terms)
-    units = np.array([data.width, data.width**2])[:terms]
     typical = float(data.variances.mean())
     total = reduce(data, np.array([typical if typical else 1.0]))
-    _, told = sampling_scales(total, data.informative, terms)
-    known = prior is not None or bool(told[0] >= 1)
-    if terms == 2 and prior is None and known and told[1] < 1:
+    _, rates = sampling_scales(total, data.informative, terms)
+    known = prior is not None or bool(rates[0] >= 1)
+    if terms == 2 and prior is None and known and rates[1] < 1:
         raise OutOfRange(
             "Quickening needs a part read at three different hours since its record began, or "
             "what other sets say: fit it without quickening."
         )
     # Readings that are left when every part has its own line.
     segments = np.diff(np.append(data.segment_starts, len(data.values)))
-    told_segments = segments_that_tell(data)
-    lines = int(told.sum())
-    spare = int(segments[told_segments].sum()) - int(told_segments.sum()) - lines
+    tell = segments_that_tell(data)
+    spare = int(segments[tell].sum()) - int(tell.sum()) - int(rates.sum())
     within = own_residual(data)
     base = typical or residual_base(within, spare, data)
     if known and not typical and not base > EXACT * within:
@@ -190,152 +262,42 @@ def _fitted(
             "The readings are equal or lie on a line exactly and no variance is given, so nothing "
             "says how far the next may lie from it: give the variances of the meter."
         )
-    base = base or 1.0  # nothing is asked of it
-    notes: list[str] = []
-    if not known:
-        notes.append(
-            "No part was read at two different hours since it was last set, and there is no "
-            "earlier set to learn from: how fast the parts wear is not known yet."
-        )
     lenders = prior.told if prior is not None else ()
     fleet_residual = any(one.residual_is_open for one in lenders)
-    open_residual = spare > 0 or int(told[0]) >= 2 or fleet_residual
-    if known and not open_residual:
-        if typical == 0:
-            known = False
-            notes.append(
-                "There are no more readings than the line needs and no meter variance: nothing "
-                "says how far the next value may lie from it."
-            )
-        else:
-            notes.append(
-                "There are no more readings than the line needs: how far values stray from it is "
-                "taken to be the meter's alone."
-            )
-    elif known and spare < 1 and typical == 0:
-        notes.append(
-            "No part has more readings than its line needs and no meter variance is given: how "
-            "far values stray is known loosely."
-        )
-    if known and prior is None and int(told[0]) == 1 and len(data.labels) > 1:
-        notes.append(
-            "Only one part says how fast parts wear: the others are forecast at its rate, and how "
-            "far they differ from it is not in the interval."
-        )
-
-    # Axes of the grid, each in the log of a variance over what is there anyway.
-    if not known or not open_residual:
-        residual_axis = None
-    else:
-        high = max(3.0, float(np.log(max(within, TINY) / base)) + 5.0)
-        if prior is not None and prior.residual_variance > 0:
-            high = max(high, float(np.log(prior.residual_variance / base)) + 3.0)
-        residual_axis = (LOWEST if typical else -14.0, high)
-    part_axes: list[tuple[float, float] | None] = []
-    for j in range(terms):
-        tied = all(len(one.ratios[j]) == 1 for one in lenders)
-        part_axes.append(None if not known or (told[j] < 2 and tied) else (LOWEST, 22.0))
-    axes = [residual_axis, *part_axes]
-    wanders = wander and residual_axis is not None
-    of_residual, of_parts = (WANDERING if wanders else POINTS)[terms]
-    points = [of_residual, *[of_parts] * terms]
-    shares = np.array(SHARES if wanders else (0.0,))
-
-    def weighed() -> tuple[tuple[FloatArray, ...], FloatArray, Told | None]:
-        first, *rest = grid_of(axes, points)
-        grid = (first, shares, *rest)
-        if not known:
-            return grid, np.zeros(1), None
-        return grid, *log_posterior(data, grid, base, typical, prior, told, units)
-
-    grid, log_weight, says = weighed()
-    for _ in range(CLOSER if known else 0):
-        closer = closer_axes(grid, log_weight, axes)
-        if closer == axes:
-            break
-        axes = closer
-        grid, log_weight, says = weighed()
-    mesh = mesh_of(grid)
-    weights = np.exp(log_weight - log_weight.max())
-    kept = weights > NEGLIGIBLE
-    weights = weights[kept] / weights[kept].sum()
-    return _posterior(
-        data,
-        [axis[kept] for axis in mesh],
-        weights,
-        base=base,
-        prior=prior,
-        told=told,
-        says=says,
-        units=units,
-        scale=scale,
-        direction=direction,
+    is_open = spare > 0 or int(rates[0]) >= 2 or fleet_residual
+    nothing = known and not is_open and typical == 0
+    notes = []
+    if not known:
+        notes.append(NO_RATE)
+    elif nothing:
+        notes.append(NOTHING_STRAYS)
+    elif not is_open:
+        notes.append(METER_ONLY)
+    elif spare < 1 and typical == 0:
+        notes.append(LOOSELY)
+    known = known and not nothing
+    if known and prior is None and int(rates[0]) == 1 and len(data.labels) > 1:
+        notes.append(ONE_PART)
+    return _Told(
+        rates=rates,
+        typical=typical,
+        base=base or 1.0,  # where it is 0, nothing is asked of it
+        within=within,
         known=known,
+        residual_is_open=known and is_open,
         notes=tuple(notes),
     )
 
 
-def _posterior(
-    data: Readings,
-    mesh: Sequence[FloatArray],
-    weights: FloatArray,
-    *,
-    base: float,
-    prior: Fleet | None,
-    told: IntArray,
-    says: Told | None,
-    units: FloatArray,
-    scale: Scale,
-    direction: Direction,
-    known: bool,
-    notes: tuple[str, ...],
-) -> Growth:
-    terms = len(units)
-    pairs, at = np.unique(np.array(mesh[:2]), axis=1, return_inverse=True)
-    sigma2, walk = stray_and_wander(pairs[0], pairs[1], base, data)
-    reduced = reduce(data, sigma2, walk)
-    scales, _ = sampling_scales(reduced, data.informative, terms)
-    if prior is not None:
-        scales = np.where(told >= 1, scales, np.maximum(prior.part_variances * units**2, TINY))
-    tau2 = np.exp(np.stack(mesh[2:], axis=-1)) * scales[at]
-    sums, lower = at_points(reduced.sums, at), diagonal(tau2)
-    cross = with_known(cross_products(sums, lower)[0], prior, units)
-    if not known:
-        cross = cross + np.eye(cross.shape[-1])  # nothing is asked of it
-    inverse, beta = solved(cross)
-    k11, k12, k22 = np.moveaxis(group_spread(sums.a, lower), 1, 0)
-    asked = [*range(terms), *range(2, beta.shape[1])]
-    mean = np.repeat(beta[:, asked, np.newaxis], len(data.labels), axis=2)
-    mean[:, :terms] += np.swapaxes(own_effects(sums, lower, beta), 1, 2)[:, :terms]
-    # What of the set's mean and of the meters' errors stays in a part's rate: I - K B.
-    spread = np.array([[k11, k12], [k12, k22]])
-    stays = np.repeat(np.eye(beta.shape[1])[np.newaxis, :, :, np.newaxis], len(at), axis=0)
-    stays = np.repeat(stays, len(data.labels), axis=3)
-    stays[:, :2] -= np.einsum("ijkg,kjfg->kifg", spread, sums.b[:, :, :-1])
-    covariance = np.einsum("kifg,kfh,kjhg->kijg", stays, inverse, stays, optimize=True)
-    covariance[:, :2, :2] += np.moveaxis(spread, 2, 0)
-    covariance = covariance[:, asked][:, :, asked]
-    turn = np.append(units, np.ones(len(data.meters)))
-    return Growth(
-        parts=data.labels,
-        scale=scale,
-        direction=direction,
-        meters=data.meters,
-        weights=weights,
-        rates=mean / turn[:, np.newaxis],
-        covariances=covariance / np.multiply.outer(turn, turn)[..., np.newaxis],
-        levels=reduced.levels[at],
-        level_variances=reduced.level_variances[at],
-        level_terms=reduced.level_terms[at] * turn[:, np.newaxis],
-        residual_variances=sigma2[at],
-        wander_variances=walk[at],
-        interval=data.interval,
-        part_variances=tau2 / units**2,
-        set_means=beta[:, :terms] / units,
-        set_variances=np.diagonal(inverse, axis1=1, axis2=2)[:, :terms] / units**2,
-        last_hours=data.last_hours,
-        own_readings=data.informative,
-        known=known,
-        told=says,
-        notes=notes,
-    )
+def _axes(told: _Told, prior: Fleet | None) -> list[tuple[float, float] | None]:
+    """Of the grid, each in the log of a variance over what is there anyway."""
+    axes: list[tuple[float, float] | None] = [None]
+    if told.residual_is_open:
+        high = max(3.0, float(np.log(max(told.within, TINY) / told.base)) + 5.0)
+        if prior is not None and prior.residual_variance > 0:
+            high = max(high, float(np.log(prior.residual_variance / told.base)) + 3.0)
+        axes[0] = (LOWEST if told.typical else -14.0, high)
+    for j, parts in enumerate(told.rates):
+        tied = all(len(one.ratios[j]) == 1 for one in (prior.told if prior is not None else ()))
+        axes.append(None if not told.known or (parts < 2 and tied) else (LOWEST, 22.0))
+    return axes

@@ -64,18 +64,18 @@ def fleet(sets: Sequence[Growth]) -> Fleet:
     if len({(growth.scale, growth.rates.shape[1]) for growth in usable}) > 1:
         raise OutOfRange("The earlier sets must be on one scale, all with quickening or none.")
     # (sets, terms)
-    means = np.array([growth.weights @ growth.set_means for growth in usable])
+    means = np.array([growth.weights @ growth.of_set.means for growth in usable])
     # Medians, because with two parts a variance has no mean.
     own = np.array(
         [
-            [weighted_median(column, growth.weights) for column in growth.set_variances.T]
-            + growth.weights @ (growth.set_means - mean) ** 2
+            [weighted_median(column, growth.weights) for column in growth.of_set.variances.T]
+            + growth.weights @ (growth.of_set.means - mean) ** 2
             for growth, mean in zip(usable, means, strict=True)
         ]
     )
     part = np.array(
         [
-            [weighted_median(column, growth.weights) for column in growth.part_variances.T]
+            [weighted_median(column, growth.weights) for column in growth.of_set.part_variances.T]
             for growth in usable
         ]
     )
@@ -83,7 +83,7 @@ def fleet(sets: Sequence[Growth]) -> Fleet:
     residual = np.array(
         [
             weighted_median(
-                growth.residual_variances + growth.wander_variances * growth.interval,
+                growth.strays.variances + growth.strays.lasting * growth.strays.interval,
                 growth.weights,
             )
             for growth in usable

@@ -8,13 +8,40 @@ from typing import Literal
 import numpy as np
 
 from rehang.calc import _inputs as check
-from rehang.calc._inputs import FloatArray, IntArray
+from rehang.calc._inputs import FloatArray
 from rehang.calc.errors import OutOfRange
 from rehang.calc.wear._grid import weighted_median
 from rehang.calc.wear._lent import Told
 from rehang.calc.wear._readings import terms_at
 from rehang.calc.wear._scale import Direction, Scale, to_scale
 from rehang.calc.wear.forecast import Forecast, Look
+
+
+@dataclass(frozen=True, slots=True)
+class Levels:
+    """Where each part stands, as far as read since it was last set."""
+
+    values: FloatArray  # (nodes, parts) [value]
+    variances: FloatArray  # (nodes, parts) [value squared]
+    terms: FloatArray  # (nodes, terms + meters, parts) t, t^2/2 and the meters there
+
+
+@dataclass(frozen=True, slots=True)
+class Strays:
+    """How far values are from their line beyond the meter: what comes back, and what lasts."""
+
+    variances: FloatArray  # (nodes) not lasting [value squared]
+    lasting: FloatArray  # (nodes) of a walk, by the hour [value squared per hour]
+    interval: float  # usual time from one reading to the next [h]
+
+
+@dataclass(frozen=True, slots=True)
+class SetRates:
+    """Rates of the set, and quickening where it is modelled."""
+
+    means: FloatArray  # (nodes, terms) [value per hour, per hour^2]
+    variances: FloatArray  # (nodes, terms) of the means, no fleet counted [as rates, squared]
+    part_variances: FloatArray  # (nodes, terms) between parts of the set [as rates, squared]
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,17 +59,10 @@ class Growth:
     rates: FloatArray  # (nodes, terms + meters, parts) rate, quickening [value per hour, per
     # hour^2], then each meter's own error in its standard deviations [-]
     covariances: FloatArray  # (nodes, both, both, parts) of them [products of the same]
-    levels: FloatArray  # (nodes, parts) as far as read since the part was last set [value]
-    level_variances: FloatArray  # (nodes, parts) [value squared]
-    level_terms: FloatArray  # (nodes, terms + meters, parts) t, t^2/2 and the meters there
-    residual_variances: FloatArray  # (nodes) beyond the meter and not lasting [value squared]
-    wander_variances: FloatArray  # (nodes) that lasts, by the hour [value squared per hour]
-    interval: float  # usual time from one reading to the next [h]
-    part_variances: FloatArray  # (nodes, terms) between parts of the set [as rates, squared]
-    set_means: FloatArray  # (nodes, terms) [as rates]
-    set_variances: FloatArray  # (nodes, terms) of the means, no fleet counted [as rates, squared]
+    levels: Levels
+    strays: Strays
+    of_set: SetRates
     last_hours: FloatArray  # (parts) since the first reading of the part [h]
-    own_readings: IntArray  # (parts) readings that say something of the rate [-]
     known: bool  # whether anything says how fast parts wear
     told: Told | None  # what its readings say of variances; None where no rate is known
     notes: tuple[str, ...]
@@ -50,17 +70,17 @@ class Growth:
     @property
     def mean_rate(self) -> float:
         """Of the set, at the start of a part's record [value per hour]."""
-        return float(self.weights @ self.set_means[:, 0])
+        return float(self.weights @ self.of_set.means[:, 0])
 
     @property
     def part_sd(self) -> float:
         """How far the parts' rates are apart: median over the mixture [value per hour]."""
-        return float(np.sqrt(weighted_median(self.part_variances[:, 0], self.weights)))
+        return float(np.sqrt(weighted_median(self.of_set.part_variances[:, 0], self.weights)))
 
     @property
     def residual_sd(self) -> float:
         """How far values stray beyond the meter: median over the mixture [value]."""
-        return float(np.sqrt(weighted_median(self.residual_variances, self.weights)))
+        return float(np.sqrt(weighted_median(self.strays.variances, self.weights)))
 
     def rate(self, part: str) -> tuple[float, float]:
         """Rate of a part at its last reading, and its standard deviation [value per hour].
@@ -69,7 +89,7 @@ class Growth:
         """
         self._must_be_known(part)
         at = self._index(part)
-        terms = self.part_variances.shape[1]
+        terms = self.of_set.part_variances.shape[1]
         turn = np.array([1.0, float(self.last_hours[at])])[:terms]
         mean = self.rates[:, :terms, at] @ turn
         variance = np.einsum("i,kij,j->k", turn, self.covariances[:, :terms, :terms, at], turn)
@@ -155,7 +175,7 @@ class Growth:
         at = self._index(part)
         of_meter = float(check.at_least_zero("The meter's variance", look.meter_variance))
         of_set = float(check.at_least_zero("The variance of what it is set to", look.set_variance))
-        terms = self.part_variances.shape[1]
+        terms = self.of_set.part_variances.shape[1]
         last = float(self.last_hours[at])
         then = np.zeros((self.rates.shape[1], len(ahead)))
         grown = then.copy()
@@ -167,18 +187,18 @@ class Growth:
         else:
             of_meter += look.shared**2
         rates, spread = self.rates[:, :, at], self.covariances[:, :, :, at]
-        stray = np.broadcast_to(self.residual_variances[:, np.newaxis], (len(rates), len(ahead)))
-        noise = self.wander_variances[:, np.newaxis] * ahead + of_meter
+        stray = np.broadcast_to(self.strays.variances[:, np.newaxis], (len(rates), len(ahead)))
+        noise = self.strays.lasting[:, np.newaxis] * ahead + of_meter
         if look.set_to is None:
-            since = then + on - self.level_terms[:, :, at, np.newaxis]
-            level = self.levels[:, at, np.newaxis]
-            noise = noise + self.level_variances[:, at, np.newaxis]
+            since = then + on - self.levels.terms[:, :, at, np.newaxis]
+            level = self.levels.values[:, at, np.newaxis]
+            noise = noise + self.levels.variances[:, at, np.newaxis]
         else:
             since = np.broadcast_to(grown + on, (len(rates), *grown.shape))
             level = to_scale(check.finite("What it is set to", look.set_to), self.scale)
             noise = noise + (of_set / look.set_to**2 if self.scale == "log" else of_set)
             # What was just read is known to its meter; what strays from it comes with the hours.
-            stray = stray * np.minimum(ahead / self.interval, 1.0)
+            stray = stray * np.minimum(ahead / self.strays.interval, 1.0)
         if look.strays:
             noise = noise + stray
         mean = level + np.einsum("kih,ki->kh", since, rates)
