@@ -20,8 +20,8 @@ from statistics import median
 
 import numpy as np
 
-from rehang.calc.coverage import Shops, coverages, false_alarms
-from rehang.calc.wear import mixed_model
+from bench.mixed import mixed_model
+from bench.shops import Shops, coverages, false_alarms
 
 SEED = 20261021
 # Shops that no setting of the fit was chosen on.

@@ -46,9 +46,9 @@ def findings(files: list[Path], rule: Callable[[str], Iterator[str]]) -> list[st
 
 def public_calculations() -> list[Callable]:
     modules = [
-        importlib.import_module(f"rehang.calc.{module.name}")
-        for module in pkgutil.iter_modules(rehang.calc.__path__)
-        if not module.name.startswith("_")
+        importlib.import_module(module.name)
+        for module in pkgutil.walk_packages(rehang.calc.__path__, "rehang.calc.")
+        if "._" not in module.name
     ]
     return [
         function

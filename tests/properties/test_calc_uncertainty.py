@@ -10,7 +10,6 @@ from pytest import approx
 from rehang.calc.uncertainty import (
     arc_band,
     arc_fraction,
-    coverage_factor,
     digital_half_width,
     resistance_at_arc,
 )
@@ -71,11 +70,3 @@ def test_half_width_is_the_same_either_side_of_zero_and_grows(reading, fraction,
     half = digital_half_width(reading, fraction, counts, count)
     assert half == approx(digital_half_width(-reading, fraction, counts, count), rel=1e-12)
     assert half <= digital_half_width(reading * 2, fraction, counts + 1, count)
-
-
-@given(st.floats(0.5, 0.9999), st.floats(1, 500))
-def test_coverage_factor_comes_down_to_the_normal_one(coverage, dof):
-    normal = coverage_factor(coverage)
-    assert coverage_factor(coverage, dof) >= normal * (1 - 1e-9)
-    assert coverage_factor(coverage, dof) >= coverage_factor(coverage, dof + 1) * (1 - 1e-9)
-    assert coverage_factor(coverage, 1e9) == approx(normal, rel=1e-6)

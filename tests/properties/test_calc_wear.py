@@ -11,19 +11,12 @@ from hypothesis import strategies as st
 from pytest import approx
 from scipy.stats import multivariate_normal, norm
 
-from rehang.calc.coverage import Shops, coverage, false_alarms
+from bench.mixed import mixed_model
+from bench.shops import Shops, coverage, false_alarms
 from rehang.calc.errors import OutOfRange
-from rehang.calc.wear import (
-    _below_given,
-    _checked,
-    _reduce,
-    apart,
-    fit,
-    fleet,
-    jump,
-    meter_difference,
-    mixed_model,
-)
+from rehang.calc.wear import apart, fit, fleet, jump, meter_difference
+from rehang.calc.wear._readings import checked, reduce
+from rehang.calc.wear.forecast import _below_given
 
 seeds = st.integers(0, 2**32 - 1)
 
@@ -133,8 +126,8 @@ def test_filter_says_what_the_whole_covariance_matrix_says(seed, strays, wanders
     n = int(rng.integers(2, 8))
     hours = np.cumsum(rng.uniform(1, 100, n)) - 1
     values, own, load = rng.standard_normal(n), rng.uniform(0.01, 1, n), rng.uniform(0.1, 1, n)
-    data = _checked(["K"] * n, hours, values, own, None, "linear", False, ["M"] * n, load, None)
-    found = _reduce(data, np.array([strays]), np.array([wanders]))
+    data = checked(["K"] * n, hours, values, own, None, "linear", False, ["M"] * n, load)
+    found = reduce(data, np.array([strays]), np.array([wanders]))
     t = hours - hours[0]
     v = np.diag(strays + own) + wanders * np.minimum.outer(t, t)
     inverse, one = np.linalg.inv(v), np.ones(n)
@@ -193,18 +186,16 @@ def test_error_of_a_meter_that_nothing_tells_of_is_what_it_is_good_to():
 def test_value_that_is_known_does_not_stray():
     hours, values, own = [0.0, 100, 200], [100.0, 91, 80.5], [0.0, 1, 1]
     known, read = (
-        _checked(
-            ["K"] * 3, hours, values, own, None, "linear", False, [first, "M", "M"], None, None
-        )
+        checked(["K"] * 3, hours, values, own, None, "linear", False, [first, "M", "M"], None)
         for first in ("", "N")
     )
     one = np.ones(1)
     # By hand: variances 0, 2 and 2 about the known start, where a reading has 1, 2 and 2 about it.
     t = np.array([0, 0.5, 1])
-    assert _reduce(known, one).sums.total[0, 0, 0] == approx((t**2 / 2).sum(), rel=1e-12)
+    assert reduce(known, one).sums.total[0, 0, 0] == approx((t**2 / 2).sum(), rel=1e-12)
     w = np.array([1, 0.5, 0.5])
     about = t - w @ t / w.sum()
-    assert _reduce(read, one).sums.total[0, 0, 0] == approx(w @ about**2, rel=1e-12)
+    assert reduce(read, one).sums.total[0, 0, 0] == approx(w @ about**2, rel=1e-12)
 
 
 def test_what_was_just_set_is_known_to_its_meter():
@@ -460,7 +451,7 @@ def test_other_sets_tell_what_lasts_from_what_comes_back():
         return names, np.tile(hours, 8), values.ravel(), [0.01] * 8 * openings
 
     def weight_of_all_lasting(growth):
-        return growth.weights[growth.residual_variances < 1e-9].sum()
+        return growth.weights[growth.strays.variances < 1e-9].sum()
 
     few = readings(4, lasting=True)
     alone = weight_of_all_lasting(fit(*few, wander=True))

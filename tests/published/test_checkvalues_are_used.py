@@ -20,7 +20,7 @@ AREAS_PROGRAMMED = ["a", "b", "c", "d", "e", "f", "g", "i", "j"]
 REASONS = {
     "The 100 x 100 table of OR-Library (assign100.txt) is not among the data kept here.": "i07",
     "Readings are judged one by one: no page combines them, correlated or along a line.": """
-        a01 a02 a02x a03 a05 a05u a06 a06u a07 a07u a08 a08b a08c a09 a09u a10 a10u a10r a10s a11 a11u""",
+        a01 a02 a02x a03 a04 a05 a05u a06 a06u a07 a07u a08 a08b a08c a09 a09u a10 a10u a10r a10s a11 a11u""",
     "The bench gives the probability of one reading: no guard band, no risk of a population.": """
         a15 a16 a17 a17p a18 a18s a18i a18j a19_60 a19_80 a19_95 a19_99""",
     "The leak is a ratio of areas: no page gives a flow in mass, nor where it chokes.": """

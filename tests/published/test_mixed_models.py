@@ -17,8 +17,10 @@ import numpy as np
 import pytest
 from pytest import approx
 
+from bench.mixed import mixed_model
 from rehang.calc.errors import OutOfRange
-from rehang.calc.wear import apart, fit, fleet, meter_difference, mixed_model
+from rehang.calc.wear import apart, fit, fleet, meter_difference
+from rehang.calc.wear.growth import SetRates, Strays
 from tests.published.checkvalues import printed
 
 DATA = Path(__file__).with_name("data")
@@ -213,11 +215,8 @@ def test_fleet_of_three_sets():
         replace(
             one,
             weights=np.ones(1),
-            set_means=np.array([[mean]]),
-            set_variances=np.array([[0.01]]),
-            part_variances=np.array([[part]]),
-            residual_variances=np.array([part / 2]),
-            wander_variances=np.zeros(1),
+            of_set=SetRates(np.array([[mean]]), np.array([[0.01]]), np.array([[part]])),
+            strays=Strays(np.array([part / 2]), np.zeros(1), one.strays.interval),
         )
         for mean, part in [(1.0, 4.0), (2.0, 1.0), (3.0, 1.0)]
     ]

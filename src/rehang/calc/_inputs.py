@@ -8,6 +8,8 @@ from numpy.typing import ArrayLike, NDArray
 from rehang.calc.errors import OutOfRange
 
 FloatArray = NDArray[np.float64]
+IntArray = NDArray[np.intp]
+BoolArray = NDArray[np.bool_]
 FloatOrArray = float | FloatArray
 
 

@@ -13,11 +13,11 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from rehang.calc import _inputs as check
+from rehang.calc._air import AIR_GAS_CONSTANT
 from rehang.calc._components import Component, components, root_sum_square
 from rehang.calc._inputs import FloatArray, FloatOrArray
 from rehang.calc._said import said
 from rehang.calc.errors import OutOfRange
-from rehang.calc.leakage import AIR_GAS_CONSTANT
 
 # ISO 2533:1975, Standard Atmosphere, Table 1; the same in ICAO Doc 7488 and the U.S. one of 1976.
 SEA_LEVEL_PRESSURE = 101_325.0

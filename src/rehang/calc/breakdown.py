@@ -13,9 +13,9 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from rehang.calc import _inputs as check
+from rehang.calc._air import AIR_GAMMA, AIR_GAS_CONSTANT
 from rehang.calc._inputs import FloatArray, FloatOrArray
 from rehang.calc.errors import OutOfRange
-from rehang.calc.leakage import AIR_GAMMA, AIR_GAS_CONSTANT
 
 # 760 torr and 20 degrees: the textbook writes 293 for 273 + 20.
 REFERENCE_PRESSURE = 101325.0

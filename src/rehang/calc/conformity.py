@@ -1,4 +1,4 @@
-"""How likely a value is to lie within its limits, and what accepting it risks.
+"""How likely a value is to lie within its limits.
 
 A missing limit is ``-inf`` below or ``inf`` above. Arrays of any shapes that broadcast are
 taken, and an array comes back; single numbers give a single number. The names of the limits
@@ -14,7 +14,6 @@ from numpy.typing import ArrayLike
 
 from rehang.calc import _inputs as check
 from rehang.calc._inputs import FloatArray, FloatOrArray
-from rehang.calc._quadrature import FARTHEST, JOINTS, gauss_legendre
 from rehang.calc.errors import OutOfRange
 
 
@@ -208,49 +207,6 @@ def p_inside_trapezoid(
     p += _ramp(np.maximum(from_, inner), to) / ramp_divisor
     p += _ramp(np.maximum(-to, inner), -from_) / ramp_divisor
     return check.plain(np.asarray(np.clip(p, 0.0, 1.0)))
-
-
-# Risks over everything that is measured
-
-
-def _share(
-    start: FloatArray,
-    end: FloatArray,
-    ratio: FloatArray,
-    accept_low: FloatArray,
-    accept_high: FloatArray,
-    *,
-    accepted: bool,
-) -> FloatArray:
-    """Share of a standard normal from start to end that is accepted, or that is not.
-
-    All arguments are columns (rows, 1), in standard deviations of the prior.
-    """
-    from scipy.special import ndtr
-
-    joints = np.array(JOINTS)
-    both_ways = np.concatenate([-joints[:0:-1], joints])
-    start = np.clip(start, -FARTHEST, FARTHEST)
-    end = np.clip(end, -FARTHEST, FARTHEST)
-    turns = (np.broadcast_to(both_ways, (start.shape[0], both_ways.size)),)
-    turns += tuple(
-        # No acceptance limit, no turn there.
-        np.where(np.isinf(limit), 0.0, limit) + ratio * both_ways
-        for limit in (accept_low, accept_high)
-    )
-    edges = np.sort(np.concatenate([start, *turns, end], axis=1), axis=1)
-    edges = np.clip(edges, start, np.maximum(start, end))
-
-    nodes, weights = gauss_legendre()
-    half = np.diff(edges, axis=1)[:, :, None] / 2.0
-    z = edges[:, :-1, None] + half * (1.0 + nodes)
-    density = np.exp(-0.5 * z**2) / np.sqrt(2.0 * np.pi)
-    from_, to = (
-        (accept_low[:, :, None] - z) / ratio[:, :, None],
-        (accept_high[:, :, None] - z) / ratio[:, :, None],
-    )
-    fraction = _phi_between(from_, to) if accepted else ndtr(from_) + ndtr(-to)
-    return np.asarray(np.sum(half * density * fraction * weights, axis=(1, 2)))
 
 
 def _phi_between(from_: ArrayLike, to: ArrayLike) -> FloatArray:

@@ -482,15 +482,6 @@ def _flushed(
     return v, t, np.asarray(q * t / v)
 
 
-def _share(value: ArrayLike) -> FloatArray:
-    f = check.above_zero("The share of a top-up", value)
-    if not (f < 1).all():
-        raise OutOfRange(
-            f"A top-up must be less than all the oil in the engine: got a share of {check.shown(f)}."
-        )
-    return f
-
-
 def _stretch(x: FloatArray) -> FloatArray:
     """x / (1 - e^-x), which is 1 at 0."""
     safe = np.where(x > 0, x, 1.0)

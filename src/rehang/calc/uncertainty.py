@@ -1,4 +1,4 @@
-"""What a meter's reading is worth: half widths, bands, standard uncertainties, how they combine.
+"""What a meter's reading is worth: half widths, bands, standard uncertainties.
 
 Fractions are fractions (0.008 for 0.8 %), never per cent. Where an argument takes an array,
 arrays of any shapes that broadcast are taken, and an array comes back; single numbers give
@@ -6,8 +6,6 @@ a single number.
 """
 
 from __future__ import annotations
-
-from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -345,80 +343,6 @@ def resolution_standard_uncertainty(resolution: ArrayLike) -> FloatOrArray:
     """
     d = check.at_least_zero("The resolution", resolution)
     return check.plain(np.asarray(d / np.sqrt(12.0)))
-
-
-# How uncertainties combine
-
-
-def coverage_factor(coverage: ArrayLike, dof: ArrayLike = np.inf) -> FloatOrArray:
-    r"""Factor by which to widen a standard uncertainty for a stated two-sided coverage.
-
-    .. math:: k = t_{(1 + p)/2}(\nu)
-
-    Parameters
-    ----------
-    coverage : array_like
-        Probability that the interval holds the value, between 0 and 1 [-].
-    dof : array_like
-        Degrees of freedom of the standard uncertainty [-]; ``inf`` gives the normal's.
-
-    Returns
-    -------
-    float or ndarray
-        Coverage factor [-].
-
-    Raises
-    ------
-    OutOfRange
-        The coverage is not between 0 and 1; a dof is not above 0.
-
-    Notes
-    -----
-    The Guide truncates effective degrees of freedom to the next lower whole number before
-    its table is used; that is left to the caller.
-
-    References
-    ----------
-    JCGM 100:2008, G.3.2, equation (G.1d), and Table G.2.
-    Checked in ``tests/published/test_gum.py``: H.1.6.
-
-    Examples
-    --------
-    >>> round(coverage_factor(0.99, dof=16), 2)
-    2.92
-    """
-    from scipy.special import ndtri, stdtrit
-
-    p = check.finite("The coverage", coverage)
-    if not ((p > 0) & (p < 1)).all():
-        raise OutOfRange(f"The coverage must be between 0 and 1: got {check.shown(p)}.")
-    nu = np.asarray(dof, dtype=np.float64)
-    if not (nu > 0).all():
-        raise OutOfRange(f"Degrees of freedom must be above 0: got {check.shown(nu)}.")
-    # From the small tail, so that 1 - p keeps its digits when p is close to 1.
-    tail = (1.0 - p) / 2.0
-    exact = np.isinf(nu)
-    student = stdtrit(np.where(exact, 1.0, nu), tail)
-    return check.plain(np.asarray(-np.where(exact, ndtri(tail), student)))
-
-
-# A straight line
-
-
-@dataclass(frozen=True, slots=True)
-class Line:
-    """A straight line y = intercept + slope (x - x_reference) fitted by least squares."""
-
-    intercept: float
-    slope: float
-    u_intercept: float
-    u_slope: float
-    correlation: float
-    residual_sd: float
-    dof: int
-    x_reference: float
-    x_mean: float
-    u_at_mean: float
 
 
 def _resistance(value: ArrayLike) -> FloatArray:

@@ -71,49 +71,11 @@ def coverage(
     level: float = 0.9,
     of: Of = "reading",
 ) -> Coverage:
-    r"""Share of simulated next readings that lie inside their forecast interval.
+    """Share of simulated next readings, or values, that lie inside their forecast interval.
 
-    .. math:: \hat c = \frac{1}{m}\sum_k
-              \mathbf 1\left[\tfrac{1-c}{2} < F_k(y_k) < \tfrac{1+c}{2}\right]
-
-    Parameters
-    ----------
-    rng : numpy.random.Generator
-        Where chance comes from.
-    shops : int
-        Shops simulated, one set of parts each [-].
-    like : Shops or None
-        What the shops are like [growth of a part in 100 h is 1]; None for the usual.
-    level : float
-        Level of the intervals [-].
-    of : {"reading", "value"}
-        Whether what is counted is the next reading, or the value that it is a reading of.
-
-    Returns
-    -------
-    Coverage
-        Share inside [-], with its standard deviation over shops.
-
-    Raises
-    ------
-    OutOfRange
-        There are fewer than two shops; the level is not between 0 and 1.
-
-    Notes
-    -----
     Openings are the same for all parts of a shop. Half of the shops have a part that was renewed
-    on the way, with fewer readings. Each shop has one meter with an error of its own.
-
-    References
-    ----------
-    Counting; common practice, no source.
-    No printed value: the share is judged against the level by its own standard deviation, in
-    ``make bench`` and, with fewer shops, in the tests of properties.
-
-    Examples
-    --------
-    >>> 0.8 < coverage(np.random.default_rng(1), 20).share < 1
-    True
+    on the way, with fewer readings. Each shop has one meter with an error of its own. Counting;
+    the share is judged against the level by its own standard deviation.
     """
     return coverages(rng, shops, like, levels=(level,), of=(of,))[of, level]
 
@@ -126,49 +88,10 @@ def coverages(
     levels: Sequence[float] = (0.8, 0.9),
     of: Sequence[Of] = ("reading", "value"),
 ) -> dict[tuple[Of, float], Coverage]:
-    r"""Several levels of both, counted in the same shops: see `coverage`.
+    """Several levels of both, counted in the same shops: see `coverage`.
 
-    .. math:: \hat c = \frac{1}{m}\sum_k
-              \mathbf 1\left[\tfrac{1-c}{2} < F_k(y_k) < \tfrac{1+c}{2}\right]
-
-    Parameters
-    ----------
-    rng : numpy.random.Generator
-        Where chance comes from.
-    shops : int
-        Shops simulated, one set of parts for each engine [-].
-    like : Shops or None
-        What the shops are like [growth of a part in 100 h is 1]; None for the usual.
-    levels : sequence of float
-        Levels of the intervals [-].
-    of : sequence of "reading", "value"
-        What is counted [-].
-
-    Returns
-    -------
-    dict
-        Coverage by what is counted and level [-].
-
-    Raises
-    ------
-    OutOfRange
-        There are fewer than two shops; a level is not between 0 and 1.
-
-    Notes
-    -----
     Each engine is fitted once to what is before its last opening. Where a shop has several, the
     others lend what all of their own readings say.
-
-    References
-    ----------
-    Counting; common practice, no source.
-    No printed value: see `coverage`.
-
-    Examples
-    --------
-    >>> found = coverages(np.random.default_rng(1), 20)
-    >>> found["reading", 0.8].share < found["reading", 0.9].share
-    True
     """
     if shops < 2:
         raise OutOfRange(f"A share needs at least two shops: got {shops}.")
@@ -217,48 +140,11 @@ class FalseAlarms:
 def false_alarms(
     rng: np.random.Generator, shops: int, like: Shops | None = None, *, false_alarm: float = 0.05
 ) -> FalseAlarms:
-    r"""How often `jump`, `meter_difference` and `apart` warn on shops where nothing happened.
+    """How often `jump`, `meter_difference` and `apart` warn on shops where nothing happened.
 
-    .. math:: \hat a = \frac{1}{m} \sum_k \mathbf 1[\text{warning}_k]
-
-    Parameters
-    ----------
-    rng : numpy.random.Generator
-        Where chance comes from.
-    shops : int
-        Shops simulated [-].
-    like : Shops or None
-        What the shops are like [growth of a part in 100 h is 1]; None for the usual.
-    false_alarm : float
-        The rate that each is asked for [-].
-
-    Returns
-    -------
-    FalseAlarms
-        Shares [-].
-
-    Raises
-    ------
-    OutOfRange
-        There are fewer than two shops; the rate is not between 0 and 1.
-
-    Notes
-    -----
-    Jumps are those of each part's last reading against the fit of all before it. Meters are
-    two that are no farther off than `bias`, each part read once by both. Parts that are compared with their fellows
-    come from one normal distribution.
-
-    References
-    ----------
-    Counting; common practice, no source.
-    No printed value: the shares are judged against the stated rate by their own standard
-    deviations, in ``make bench`` and, with fewer shops, in the tests of properties.
-
-    Examples
-    --------
-    >>> found = false_alarms(np.random.default_rng(1), 20)
-    >>> found.stated, found.jumps < 0.2
-    (0.05, True)
+    Jumps are those of each part's last reading against the fit of all before it. Meters are two
+    that are no farther off than `bias`, each part read once by both. Parts that are compared with
+    their fellows come from one normal distribution.
     """
     if shops < 2:
         raise OutOfRange(f"A share needs at least two shops: got {shops}.")
