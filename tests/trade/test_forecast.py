@@ -30,7 +30,9 @@ from rehang.trade.life.watch import watch
 from tests.trade.cast import ENGINE, LIMITS, Bench, facts
 
 # The prices of the demo (invented).
-PLUG = Part("plug", "Plug KS-R", 44.0, 2, 1, None, "", "each", ("plug",), False, "")
+PLUG = Part(
+    id="plug", name="Plug KS-R", price=44.0, lead_days=2, stock=1, unit="each", replaces=("plug",)
+)
 SHOP = Shop(labour_per_hour=110.0, unplanned_visit_hours=6.0)
 LAST_TIME = date(2025, 9, 20)
 

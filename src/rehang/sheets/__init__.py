@@ -11,11 +11,12 @@ from types import MappingProxyType
 from rehang.sheets.schema import schemas
 from rehang.trade.facts.items import CheckSheet, sheet_from
 from rehang.trade.facts.layout import Layout, layout_from
+from rehang.trade.facts.people import PeopleFile
 from rehang.trade.facts.run_rules import RunRules, run_rules_from
 from rehang.trade.facts.runsteps import ShutDown, Step, shut_down_from, steps_from
+from rehang.trade.facts.taken import read
 from rehang.trade.facts.tasks import Task, tasks_from
 from rehang.trade.facts.torquegroups import TorqueGroup, groups_from
-from rehang.trade.gate.powers import powers_from
 from rehang.trade.terms.errors import BadInput
 
 __all__ = [
@@ -136,7 +137,7 @@ def powers() -> Mapping[str, frozenset[str]]:
     """The shipped example of what each kind of certificate lets a person do."""
     path = _HERE / "powers.toml"
     raw = tomllib.loads(path.read_text("utf-8"))
-    return powers_from(raw["powers"], lambda *k: path.name)
+    return read(PeopleFile, raw, lambda *k: path.name).powers or MappingProxyType({})
 
 
 def demo_path(job: str = "four") -> Path:

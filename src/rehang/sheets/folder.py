@@ -9,11 +9,11 @@ import tomllib
 from collections.abc import Callable, Container, Iterable, Iterator, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, field, replace
-from datetime import date, datetime
+from datetime import datetime
 from functools import lru_cache
 from pathlib import Path
 from types import MappingProxyType
-from typing import Any, Protocol, TypeVar
+from typing import Any, TypeVar
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from rehang.sheets import (
@@ -33,15 +33,17 @@ from rehang.sheets.shapes import check_shape, check_whole, has_endless_number, o
 from rehang.trade.doors.rules import judged_aside
 from rehang.trade.facts.ages import dated_from
 from rehang.trade.facts.items import CheckSheet, sheet_from
-from rehang.trade.facts.job_facts import JobFacts, Person, Thresholds
+from rehang.trade.facts.job_facts import JobFacts, Thresholds
 from rehang.trade.facts.layout import Layout, layout_faults, layout_from
 from rehang.trade.facts.limits import limit_faults, limit_from
 from rehang.trade.facts.meters import meter_from
-from rehang.trade.facts.parts import part_from
+from rehang.trade.facts.parts import parts_from
+from rehang.trade.facts.people import Person, people_from
 from rehang.trade.facts.recurring import recurring_from
 from rehang.trade.facts.run_rules import GRAVITY, RunRules, run_rules_from
 from rehang.trade.facts.runsteps import ShutDown, Step, shut_down_from, steps_from
-from rehang.trade.facts.shop import days_from, shop_from
+from rehang.trade.facts.shop import Shop, check_opens
+from rehang.trade.facts.taken import read
 from rehang.trade.facts.tasks import (
     Task,
     for_layout,
@@ -51,7 +53,6 @@ from rehang.trade.facts.tasks import (
     tasks_from,
 )
 from rehang.trade.facts.torquegroups import TorqueGroup, groups_from
-from rehang.trade.gate.powers import certificates_from, powers_from
 from rehang.trade.gate.who import lookers
 from rehang.trade.known.fitting import ACCESSORIES
 from rehang.trade.known.photos import is_photo_name, item_words, photo_name, photos_in
@@ -122,10 +123,6 @@ _ENGINE_KEYS = {
     "thresholds", "invented", "note", "inspect", "hose",
     "compression_ratio", "spark_advance_deg", "shop_hours", "elevation_ft", "bore_plating", "fuel",
     *ACCESSORIES,
-}  # fmt: skip
-_PERSON_KEYS = {
-    "key", "name", "role", "certificate", "certificate_kind", "days", "second_look", "away",
-    "keeps_shop",
 }  # fmt: skip
 
 
@@ -240,7 +237,7 @@ def _toml(name: str, text: str, *, shaped: bool = True) -> dict[str, Any]:
         raise _endless(name, text) from None
     if has_endless_number(raw):
         raise _endless(name, text)
-    if shaped and name in FACT_FILES:
+    if shaped and name in FACT_FILES and name not in (PEOPLE, "stock.toml", "recurring.toml"):
         _check_shaped(name, raw, _where(name, text))
     return raw
 
@@ -357,7 +354,10 @@ def parse_files(files: Mapping[str, str], name: str = "") -> JobFacts:
         if hose.id in hoses:
             raise BadInput(f'There are two hoses "{hose.id}". Give each its own id.', place("id"))
         hoses[hose.id] = hose
-    people = _people(files["people.toml"])
+    own = files[PEOPLE]
+    people, own_powers = people_from(_toml(PEOPLE, own), _where(PEOPLE, own))
+    if not people:
+        raise BadInput('It names nobody. Add a [[person]] with "key" and "name".', PEOPLE)
     limits_raw = _toml("limits.toml", files["limits.toml"])
     _only(limits_raw, {"limit"}, "limits.toml", _where("limits.toml", files["limits.toml"]))
     limits = tuple(
@@ -379,6 +379,9 @@ def parse_files(files: Mapping[str, str], name: str = "") -> JobFacts:
         if meter.id in meters:
             raise BadInput(f'There are two meters "{meter.id}". Give each its own id.', place("id"))
         meters[meter.id] = meter
+    hours = _where("engine.toml", files["engine.toml"], "shop_hours")
+    shop = read(Shop, engine.get("shop_hours", {}), hours)
+    check_opens(shop, hours)
     torques = _torque_groups(files)
     faults["limits.toml"] = [
         f"{_where('limits.toml', files['limits.toml'], 'limit', number)(key)}: {said}"
@@ -401,17 +404,14 @@ def parse_files(files: Mapping[str, str], name: str = "") -> JobFacts:
         inspect=inspect,
         hoses=MappingProxyType(hoses),
         tasks=MappingProxyType(for_layout(_tasks(files), locks=bool(the_layout.locks))),
-        parts=MappingProxyType(_listed(files, "stock.toml", "part", part_from)),
-        recurring=MappingProxyType(_listed(files, "recurring.toml", "recurring", recurring_from)),
+        parts=MappingProxyType(_held(files, "stock.toml", parts_from)),
+        recurring=MappingProxyType(_held(files, "recurring.toml", recurring_from)),
         run_steps=_run_steps(files, sheets["run"]),
         run_rules=_run_rules(files, sheets["run"]),
         shut_down=_shut_down(files),
         torque_groups=MappingProxyType(torques),
-        powers=_powers(files["people.toml"]),
-        shop=shop_from(
-            engine.get("shop_hours", {}),
-            _where("engine.toml", files["engine.toml"], "shop_hours"),
-        ),
+        powers=powers() if own_powers is None else own_powers,
+        shop=shop,
     )
 
 
@@ -450,30 +450,16 @@ def _engine_faults(engine: dict[str, Any], at: Callable[..., str]) -> list[str]:
     return found
 
 
-class _Listed(Protocol):
-    @property
-    def id(self) -> str: ...
+T = TypeVar("T")
 
 
-L = TypeVar("L", bound=_Listed)
-
-
-def _listed(
-    files: Mapping[str, str], name: str, key: str, read: Callable[[Mapping[str, Any], Any], L]
-) -> dict[str, L]:
-    """The entries of a file that is a list of tables, by id; empty when there is no such file."""
+def _held(
+    files: Mapping[str, str], name: str, taken: Callable[[Mapping[str, Any], Any], dict[str, T]]
+) -> dict[str, T]:
+    """What a file holds, by id; nothing where the job has no such file."""
     if name not in files:
         return {}
-    raw = _toml(name, files[name])
-    _only(raw, {key}, name, _where(name, files[name]))
-    found: dict[str, L] = {}
-    for number, one in enumerate(raw.get(key, [])):
-        place = _where(name, files[name], key, number)
-        thing = read(one, place)
-        if thing.id in found:
-            raise BadInput(f'There are two "{thing.id}". Give each its own id.', place("id"))
-        found[thing.id] = thing
-    return found
+    return taken(_toml(name, files[name]), _where(name, files[name]))
 
 
 def _tasks(files: Mapping[str, str]) -> dict[str, Task]:
@@ -547,53 +533,6 @@ def _thresholds(raw: Mapping[str, Any], at: Callable[..., str]) -> Thresholds:
             at("thresholds"),
         )
     return Thresholds(within, out)
-
-
-def _people(text: str) -> dict[str, Person]:
-    raw = _toml("people.toml", text)
-    _only(raw, {"person", "powers"}, "people.toml", _where("people.toml", text))
-    people: dict[str, Person] = {}
-    for number, one in enumerate(raw.get("person", [])):
-        place = _where("people.toml", text, "person", number)
-        _only(one, _PERSON_KEYS, "A person", place)
-        if not one.get("key") or not one.get("name"):
-            raise BadInput('A person needs "key" and "name".', place())
-        days_from(str(one.get("days", "")), place("days"))
-        if one["key"] in people:
-            raise BadInput(f'There are two people "{one["key"]}".', place("key"))
-        people[one["key"]] = Person(
-            one["key"],
-            one["name"],
-            one.get("role", ""),
-            one.get("days", ""),
-            bool(one.get("second_look", False)),
-            _away(one.get("away", []), place),
-            certificates_from(one, place),
-            bool(one.get("keeps_shop", False)),
-        )
-    if not people:
-        raise BadInput('It names nobody. Add a [[person]] with "key" and "name".', "people.toml")
-    return people
-
-
-def _powers(text: str) -> Mapping[str, frozenset[str]]:
-    """The shop's own table of powers, or the shipped example where the job has none."""
-    raw = _toml("people.toml", text).get("powers")
-    return powers() if raw is None else powers_from(raw, _where("people.toml", text, "powers"))
-
-
-def _away(raw: Any, place: Callable[..., str]) -> tuple[tuple[date, date], ...]:
-    spans = []
-    for one in raw if isinstance(raw, list) else [raw]:
-        if not (isinstance(one, list) and len(one) == 2 and all(type(d) is date for d in one)):
-            raise BadInput(
-                '"away" is a list of first and last days, as in [[2026-10-22, 2026-10-24]].',
-                place("away"),
-            )
-        if one[1] < one[0]:
-            raise BadInput(f"The absence ends on {one[1]}, before it begins.", place("away"))
-        spans.append((one[0], one[1]))
-    return tuple(spans)
 
 
 def parse_book(text: str, people: Mapping[str, Person]) -> tuple[list[Entry], dict[str, str]]:

@@ -8,12 +8,15 @@ from __future__ import annotations
 
 from typing import Any
 
+from rehang.trade.facts.declared import published
 from rehang.trade.facts.meters import METER_KINDS
-from rehang.trade.facts.recurring import CLOCKS
+from rehang.trade.facts.parts import StockFile
+from rehang.trade.facts.people import PeopleFile
+from rehang.trade.facts.recurring import RecurringFile
+from rehang.trade.facts.shop import Shop
 from rehang.trade.facts.tasks import FOR_EACH, HOLD_WHEN
 from rehang.trade.facts.torquegroups import FOR_EACH as TORQUED_FOR_EACH
 from rehang.trade.facts.torquegroups import PATTERNS
-from rehang.trade.gate.powers import POWERS
 from rehang.trade.known.fitting import ACCESSORIES
 from rehang.trade.life.oil_trend import PLATINGS
 from rehang.trade.terms import entries as book
@@ -108,23 +111,7 @@ def _engine() -> dict[str, Any]:
                 [],
                 "WITHIN at this probability or more, OUT at this or less.",
             ),
-            "shop_hours": _table(
-                {
-                    "days": _text("Working days, as in Mon-Sat."),
-                    "from": _text('When it opens, as in "08:00".'),
-                    "to": _text('When it shuts, as in "17:00".'),
-                    "shut_on": {"type": "array", "items": _DATE},
-                    "currency": _TEXT,
-                    "labour_per_hour": _between(0, 1_000_000),
-                    "unplanned_visit_hours": _between(
-                        0,
-                        10_000,
-                        "Hours of labour that opening it again between services costs.",
-                    ),
-                },
-                [],
-                "When the shop works and what its hours cost.",
-            ),
+            "shop_hours": published(Shop),
             "invented": _FLAG,
             "note": _TEXT,
             "inspect": {
@@ -150,67 +137,6 @@ def _engine() -> dict[str, Any]:
         ["format", "job", "layout", "timezone"],
         "The engine and the job.",
     )
-
-
-def _people() -> dict[str, Any]:
-    found = _list_of(
-        "person",
-        _table(
-            {
-                "key": _text("Short name that entries carry.", maxLength=60),
-                "name": {**_TEXT, "maxLength": 200},
-                "role": _text('What they do; "reads" may look and not write.'),
-                "certificate": {
-                    "description": "Papers, a table each; a text is the one number of an older file.",
-                    "anyOf": [
-                        _TEXT,
-                        {
-                            "type": "array",
-                            "items": _table(
-                                {
-                                    "kind": _text("A kind that the table of powers knows."),
-                                    "number": _TEXT,
-                                    "authority": _text("Who issued it."),
-                                    "valid_until": {
-                                        **_DATE,
-                                        "description": "The last good day; none: no end.",
-                                    },
-                                    "entered_on": {
-                                        **_DATE,
-                                        "description": "The day from which it counts here.",
-                                    },
-                                },
-                                ["kind", "number", "authority", "entered_on"],
-                            ),
-                        },
-                    ],
-                },
-                "certificate_kind": _text("Of an older file: the kind of its one certificate."),
-                "days": _text(
-                    "Weekdays they are in, as in Tue, Thu; whenever it is open if empty."
-                ),
-                "second_look": {**_FLAG, "description": "They may give a second look."},
-                "keeps_shop": {
-                    **_FLAG,
-                    "description": "They change limits, meters and people, and take jobs off the "
-                    "board. Where nobody is marked, whoever may approve does.",
-                },
-                "away": {
-                    "type": "array",
-                    "items": {"type": "array", "items": _DATE, "minItems": 2, "maxItems": 2},
-                    "description": "First and last day of each absence.",
-                },
-            },
-            ["key", "name"],
-        ),
-        "Who may write in the book.",
-    )
-    found["properties"]["powers"] = {
-        "type": "object",
-        "description": "What each kind of certificate lets a person do; the shipped example if none.",
-        "additionalProperties": {"type": "array", "items": {"enum": list(POWERS)}},
-    }
-    return found
 
 
 def _limits() -> dict[str, Any]:
@@ -558,37 +484,6 @@ def _tasks() -> dict[str, Any]:
     )
 
 
-def _stock() -> dict[str, Any]:
-    return _list_of(
-        "part",
-        _table(
-            {
-                "id": _TEXT,
-                "name": _TEXT,
-                "price": {**_NUMBER, "minimum": 0, "description": "Of one."},
-                "lead_days": {
-                    **_WHOLE,
-                    "minimum": 0,
-                    "maximum": 3_650,
-                    "description": "Monday to Friday days after the day it is ordered.",
-                },
-                "stock": {**_WHOLE, "minimum": 0, "description": "On the shelf when counted."},
-                "counted_on": _DATE,
-                "supplier": _TEXT,
-                "unit": _TEXT,
-                "replaces": {
-                    "anyOf": [_TEXT, {"type": "array", "items": _TEXT}],
-                    "description": "Items it stands in for: plug, or hose:HS2.",
-                },
-                "quoted": {**_FLAG, "description": "The price is a quotation."},
-                "note": _TEXT,
-            },
-            ["id", "name"],
-        ),
-        "Parts and consumables: stock, price, who sends them and how long that takes.",
-    )
-
-
 def _torque() -> dict[str, Any]:
     return _list_of(
         "group",
@@ -728,33 +623,6 @@ def _run() -> dict[str, Any]:
     )
 
 
-def _recurring() -> dict[str, Any]:
-    return _list_of(
-        "recurring",
-        _table(
-            {
-                "id": _TEXT,
-                "title": _TEXT,
-                "kind": _text("As in inspection or directive."),
-                "item": _text("What it is of, as in magneto:right."),
-                "every_hours": _between(0, 100_000),
-                "every_months": _between(0, 1_200),
-                "clock": {"enum": list(CLOCKS), "description": "Which hours it runs on."},
-                "last_hours": _HOURS,
-                "last_on": _text("2025-09-20, 2025-09 or 2025-Q3; or a TOML date."),
-                "to_month_end": {**_FLAG, "description": "Due on the last day of its month."},
-                "method": _TEXT,
-                "document": _TEXT,
-                "revision": _TEXT,
-                "blocks": {**_FLAG, "description": "Overdue, it keeps the engine from service."},
-                "note": _TEXT,
-            },
-            ["id", "title"],
-        ),
-        "What recurs by hours or calendar: directives, inspections.",
-    )
-
-
 _TYPES = {
     "text": _TEXT,
     "yes or no": _FLAG,
@@ -796,14 +664,14 @@ def schemas() -> dict[str, dict[str, Any]]:
     """JSON Schema by file name; for ``book.jsonl`` the schema of one line."""
     made = {
         "engine.toml": _engine(),
-        "people.toml": _people(),
+        "people.toml": published(PeopleFile),
         "limits.toml": _limits(),
         "meters.toml": _meters(),
         "layout.toml": _layout(),
         "checks.toml": _checks(),
         "tasks.toml": _tasks(),
-        "stock.toml": _stock(),
-        "recurring.toml": _recurring(),
+        "stock.toml": published(StockFile),
+        "recurring.toml": published(RecurringFile),
         "run.toml": _run(),
         "torque.toml": _torque(),
         "book.jsonl": _book_line(),

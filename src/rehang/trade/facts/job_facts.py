@@ -12,6 +12,7 @@ from rehang.trade.facts.layout import Layout
 from rehang.trade.facts.limits import Limit
 from rehang.trade.facts.meters import Meter
 from rehang.trade.facts.parts import Part
+from rehang.trade.facts.people import Certificate, Person
 from rehang.trade.facts.recurring import Recurring
 from rehang.trade.facts.run_rules import RunRules
 from rehang.trade.facts.runsteps import ShutDown, Step
@@ -38,43 +39,6 @@ class Thresholds:
     @property
     def words(self) -> str:
         return f"WITHIN at {self.within * 100:g} in 100 or more, OUT at {self.out * 100:g} or less"
-
-
-@dataclass(frozen=True, slots=True)
-class Certificate:
-    """One paper of a person. It counts from ``entered_on`` to ``valid_until``, both days included.
-
-    None: the file does not say. What its kind lets a person do stands in ``JobFacts.powers``.
-    """
-
-    kind: str
-    number: str
-    authority: str = ""
-    valid_until: date | None = None
-    entered_on: date | None = None
-
-    @property
-    def words(self) -> str:
-        return f"{self.kind} certificate {self.number}"
-
-
-@dataclass(frozen=True, slots=True)
-class Person:
-    """Someone in the shop's list.
-
-    ``days`` are the weekdays they are in ("Tue, Thu"; empty: whenever the shop is open), ``away``
-    the first and last days of each absence. ``second_look`` says that they may give one and keep
-    their hands off the work for it, ``keeps_shop`` that they change limits, meters, people and jobs.
-    """
-
-    key: str
-    name: str
-    role: str = ""
-    days: str = ""
-    second_look: bool = False
-    away: tuple[tuple[date, date], ...] = ()
-    papers: tuple[Certificate, ...] = ()
-    keeps_shop: bool = False
 
 
 @dataclass(frozen=True, slots=True)

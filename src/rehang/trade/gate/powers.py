@@ -6,19 +6,19 @@ day it was put on file to the day it is good to. Work, readings and findings are
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
 from types import MappingProxyType
-from typing import Any
 
 from rehang.trade.facts.job_facts import Certificate, JobFacts, Person
+from rehang.trade.facts.people import APPROVE, DECIDE, INSPECT, LOOK, POWERS, TORQUE, plain_kind
 from rehang.trade.known.drafts import WHATS, check_what
 from rehang.trade.known.state import FLAG, STANDS, JobState
 from rehang.trade.terms.bounds import REASONED
 from rehang.trade.terms.entries import Entry
 from rehang.trade.terms.errors import BadInput, NotAllowed
-from rehang.trade.terms.wording import NO_SERIAL, is_blank, listed, lower_first, on_day
+from rehang.trade.terms.wording import is_blank, listed, lower_first, on_day
 
 __all__ = [
     "APPROVE",
@@ -29,7 +29,6 @@ __all__ = [
     "POWERS",
     "TORQUE",
     "Need",
-    "certificates_from",
     "check_keeps_shop",
     "check_power",
     "check_reason",
@@ -44,15 +43,11 @@ __all__ = [
     "need_of",
     "paper_to_sign",
     "papers_for",
-    "powers_from",
     "powers_of",
     "shopkeepers",
     "why_no_power",
 ]
 
-DECIDE, LOOK, APPROVE, INSPECT = "decide", "look", "approve", "inspect"
-TORQUE = "torque alone"
-POWERS = (DECIDE, LOOK, APPROVE, INSPECT, TORQUE)
 # Limits, meters, people, jobs on and off the board. It comes from the list of people, not from a paper.
 KEEP = "keep the shop"
 # Whoever holds one of these answers for the work of others (14 CFR 43.3(d)); a look alone does not.
@@ -95,100 +90,12 @@ _CLOSES = Need(DECIDE, "close a finding of severity 2 or 3")
 _STRIKES = Need(DECIDE, "strike what another person wrote")
 
 
-def powers_from(raw: Mapping[str, Any], place: Callable[..., str]) -> Mapping[str, frozenset[str]]:
-    """The table of powers by kind of certificate.
-
-    Raises
-    ------
-    BadInput
-        A kind's powers are no list, or name one that there is not.
-    """
-    if not isinstance(raw, Mapping):
-        raise BadInput('"powers" is a table, as in mechanic = ["decide", "approve"].', place())
-    found = {}
-    for kind, given in raw.items():
-        if not isinstance(given, list) or any(one not in POWERS for one in given):
-            raise BadInput(
-                f'The powers of "{kind}" are {given!r}. They are a list of {listed(POWERS)}.',
-                place(kind),
-            )
-        found[_plain(kind)] = frozenset(given)
-    return MappingProxyType(found)
-
-
-def certificates_from(raw: Mapping[str, Any], place: Callable[..., str]) -> tuple[Certificate, ...]:
-    """The papers of one person of people.toml.
-
-    ``certificate`` is a list of tables; a text is the one number of a file from before papers had
-    a table each, with its kind in ``certificate_kind`` and no last day.
-
-    Raises
-    ------
-    BadInput
-        A paper without kind or number, or whose days are none.
-    """
-    given = raw.get("certificate", [])
-    if isinstance(given, str):
-        kind = str(raw.get("certificate_kind", ""))
-        said = not is_blank(kind) and given.strip().casefold() not in NO_SERIAL
-        return (Certificate(kind.strip(), given.strip()),) if said and not is_blank(given) else ()
-    if "certificate_kind" in raw:
-        raise BadInput(
-            'Each [[person.certificate]] has its own "kind". Leave "certificate_kind" out.',
-            place("certificate_kind"),
-        )
-    if not (isinstance(given, list) and all(isinstance(one, Mapping) for one in given)):
-        raise BadInput(
-            "A certificate is a [[person.certificate]] with kind, number, authority, valid_until "
-            "and entered_on.",
-            place("certificate"),
-        )
-    return tuple(_certificate(one, place) for one in given)
-
-
-def _certificate(raw: Mapping[str, Any], place: Callable[..., str]) -> Certificate:
-    for name in raw:
-        if name not in ("kind", "number", "authority", "valid_until", "entered_on"):
-            raise BadInput(
-                f'A certificate has no "{name}". It takes kind, number, authority, valid_until and '
-                "entered_on.",
-                place("certificate"),
-            )
-    for name in ("kind", "number", "authority"):
-        text = raw.get(name)
-        if not isinstance(text, str) or is_blank(text) or text.strip().casefold() in NO_SERIAL:
-            raise BadInput(
-                f'A certificate has its "{name}". Write it as on the paper, or leave the '
-                "certificate out.",
-                place("certificate"),
-            )
-    days = {}
-    for name in ("valid_until", "entered_on"):
-        day = raw.get(name)
-        if day is not None and type(day) is not date:
-            raise BadInput(
-                f'"{name}" is {day!r}. Write a day, as in 2027-06-30.', place("certificate")
-            )
-        days[name] = day
-    if days["entered_on"] is None:
-        # DESIGN 4b, 15: a paper counts from the day it was put in.
-        raise BadInput(
-            'A certificate has "entered_on", the day it was put on file. Write it.',
-            place("certificate"),
-        )
-    return Certificate(raw["kind"].strip(), raw["number"].strip(), raw["authority"].strip(), **days)
-
-
-def _plain(kind: str) -> str:
-    return " ".join(kind.split()).casefold()
-
-
 def _gives(kind: str, facts: JobFacts) -> frozenset[str]:
     """What a kind of certificate gives; older files join kinds: "mechanic, inspection authorization"."""
-    if _plain(kind) in facts.powers:
-        return facts.powers[_plain(kind)]
+    if plain_kind(kind) in facts.powers:
+        return facts.powers[plain_kind(kind)]
     none: frozenset[str] = frozenset()
-    return none.union(*(facts.powers.get(_plain(one), none) for one in kind.split(",")))
+    return none.union(*(facts.powers.get(plain_kind(one), none) for one in kind.split(",")))
 
 
 def _counts(paper: Certificate, day: date | None) -> bool:
