@@ -14,7 +14,7 @@ from rehang.trade.job.judging import judge
 from rehang.trade.terms.conversions import inches_of, station_pascals
 from rehang.trade.terms.entries import new_entry
 from rehang.trade.terms.errors import BadInput
-from rehang.trade.verdicts.leaks import leak_notes, leaks_of
+from rehang.trade.verdicts.leaks import Leak, leak_notes, leaks_of
 
 PSI = 6894.757
 
@@ -120,3 +120,26 @@ def test_an_elevation_of_no_place_is_refused(feet):
     )
     with pytest.raises(BadInput, match=r'^engine.toml, line \d+: "elevation_ft" is '):
         check_facts(parse_files(files, "leaks"))
+
+
+def leak(on, held, bore_in):
+    """A hot reading at 80 psi, at sea level; its area is not what is asked here."""
+    return Leak(
+        on=on, state="hot", held=held, supply=80, loss=(80 - held) / 0.8, area_mm2=1.0, low_mm2=0.9,
+        high_mm2=1.1, path="none", bore_in=bore_in, ambient=14.696 * PSI,
+    )  # fmt: skip
+
+
+def test_a_reading_through_another_restrictor_is_told_as_the_last_tester_would_read_it():
+    """CHECKVALUES b: 60 on the 0.060 in restrictor is 0.002993 in2, which reads 25.06 on 0.040 in."""
+    there = 94.696 / (0.002993 / 0.00125664) - 14.696
+    said = " ".join(leak_notes([leak("2024-05-01", 60, 0.060), leak("2026-05-01", 70, 0.040)]))
+    assert f"60/80 of 2024 (through 0.060 in) {there:.0f}/80" in said
+    assert "a limit is for what was read" in said
+
+
+def test_one_restrictor_in_two_units_is_one():
+    said = " ".join(
+        leak_notes([leak("2024-05-01", 60, 1.016 / 25.4), leak("2026-05-01", 70, 0.040)])
+    )
+    assert "restrictor of the last reading" not in said

@@ -14,10 +14,14 @@ from rehang.trade.facts.meters import Meter, band_of
 from rehang.trade.facts.readings import Reading
 from rehang.trade.terms.conversions import FOOT, INCH, PSI, STANDARD_AIR, inches_of, station_pascals
 from rehang.trade.terms.series import rises_running
+from rehang.trade.terms.wording import listed
 from rehang.trade.verdicts.compression import loss_percent
 from rehang.trade.verdicts.item_verdict import ItemVerdict
 
 __all__ = ["Leak", "ambient_of", "leak_notes", "leaks_of"]
+
+# A restrictor is stated to the nearest thousandth of an inch at best.
+SAME_BORE_IN = 0.0005
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,7 +30,8 @@ class Leak:
 
     ``area_mm2`` takes the tester's restrictor for a perfect orifice of its bore: areas of one
     tester compare, and are not absolute. ``low_mm2`` and ``high_mm2`` are its ends, the reading
-    moved by two of its standard uncertainties, from both gauges.
+    moved by two of its standard uncertainties, from both gauges. ``bore_in`` is the tester's
+    restrictor [in], ``ambient`` the air around the engine [Pa].
     """
 
     on: str
@@ -38,6 +43,8 @@ class Leak:
     low_mm2: float
     high_mm2: float
     path: str
+    bore_in: float
+    ambient: float
 
     @property
     def area(self) -> str:
@@ -80,10 +87,11 @@ def _leak(on: str, reading: Reading, facts: JobFacts) -> list[Leak]:
     bore = _restrictor_in(reading, meter)
     if reading.supply is None or not reading.value or bore is None or meter is None:
         return []
+    ambient = ambient_of(reading, facts)
     area = leakage.leak_area(
         reading.supply * PSI,
         reading.value * PSI,
-        ambient_of(reading, facts),
+        ambient,
         leakage.effective_area(bore * INCH),
         u_supply=band_of(meter, reading.supply, reading.range).standard_uncertainty * PSI,
         u_reading=band_of(meter, reading.value, reading.range).standard_uncertainty * PSI,
@@ -100,6 +108,8 @@ def _leak(on: str, reading: Reading, facts: JobFacts) -> list[Leak]:
             low_mm2=float(area.low) * 1e6,
             high_mm2=float(area.high) * 1e6,
             path=reading.conditions.get("path", ""),
+            bore_in=bore,
+            ambient=ambient,
         )
     ]
 
@@ -123,6 +133,39 @@ def _restrictor_in(reading: Reading, meter: Meter | None) -> float | None:
     return inches_of(text) if text else None
 
 
+def _on_the_last_tester(hot: Sequence[Leak]) -> list[str]:
+    """What readings through another restrictor, or at another supply, would be on the last tester."""
+    last = hot[-1]
+    said = [
+        f"{one.held}/{one.supply} of {one.on[:4]} (through {one.bore_in:.3f} in) "
+        f"{_there(one, last):.0f}/{last.supply}"
+        for one in hot
+        # The same restrictor in another unit is no other.
+        if one.supply != last.supply or abs(one.bore_in - last.bore_in) > SAME_BORE_IN
+    ]
+    if not said:
+        return []
+    return [
+        f"Through the {last.bore_in:.3f} in restrictor of the last reading, at its supply and in "
+        f"its air, the same leaks would read: {listed(said)}. For comparing; a limit is for what "
+        "was read."
+    ]
+
+
+def _there(one: Leak, last: Leak) -> float:
+    """What the leak of one reading would read where the last was taken [psi]."""
+    read = leakage.equivalent_reading(
+        one.supply * PSI,
+        one.held * PSI,
+        one.ambient,
+        leakage.effective_area(one.bore_in * INCH),
+        last.supply * PSI,
+        last.ambient,
+        leakage.effective_area(last.bore_in * INCH),
+    )
+    return float(read) / PSI
+
+
 def leak_notes(leaks: Sequence[Leak]) -> list[str]:
     """The leak in words: its area like with like, year by year, and which way it goes."""
     hot = [one for one in leaks if one.state == "hot"]
@@ -135,6 +178,7 @@ def leak_notes(leaks: Sequence[Leak]) -> list[str]:
         f"Leak area, hot, {years}: {areas} mm² (last {last.span}), as if the tester's "
         "restrictor were a perfect orifice: for comparing, not absolute."
     ]
+    notes += _on_the_last_tester(hot)
     rises = rises_running([one.area_mm2 for one in hot])
     if rises >= 3:
         steps = ", ".join(
