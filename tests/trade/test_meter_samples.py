@@ -1,9 +1,15 @@
 """Every kind of meter, all its words in, against a count of 1,000,000 samples of what it states."""
 
+import tomllib
+
 import pytest
+import tomlkit
 
 from bench.meters import CASES
+from rehang.sheets import demo_path
+from rehang.sheets.folder import parse_files, read_folder
 from rehang.trade.facts.meters import METER_KINDS, band_of, meter_from
+from rehang.trade.terms.errors import BadInput
 
 
 @pytest.mark.parametrize("case", CASES, ids=[case.name for case in CASES])
@@ -26,3 +32,13 @@ def test_a_small_repeatability_changes_little():
     exact = band_of(meter_from(raw), 4900).p_inside(None, 4995)
     small = band_of(meter_from(raw | {"repeatability": "1 ohm"}), 4900).p_inside(None, 4995)
     assert small == pytest.approx(exact, abs=1e-3)
+
+
+@pytest.mark.parametrize("meter", ["DM-2", "AN-1"])
+def test_a_meter_with_an_empty_list_of_ranges_is_refused_as_one_with_none(meter):
+    files = dict(read_folder(demo_path()).files)
+    held = tomllib.loads(files["meters.toml"])
+    kind = next(one for one in held["meter"] if one["id"] == meter)
+    kind["range"] = []
+    with pytest.raises(BadInput, match=rf'A meter of kind "{kind["kind"]}" needs "range"; {meter}'):
+        parse_files({**files, "meters.toml": tomlkit.dumps(held)})

@@ -14,7 +14,7 @@ import struct
 import zlib
 from dataclasses import dataclass
 
-from PIL import ExifTags, Image, ImageCms, ImageOps
+from PIL import ExifTags, Image, ImageCms
 
 from rehang.trade.terms.errors import BadInput
 
@@ -319,7 +319,10 @@ def _fitted(image: Image.Image, long_side: int) -> Image.Image:
     """No longer than that; a smaller one stays as it is."""
     if max(image.size) <= long_side:
         return image
-    return ImageOps.contain(image, (long_side, long_side), Image.Resampling.LANCZOS)
+    part = long_side / max(image.size)
+    # A strip keeps one pixel of its short side.
+    width, height = (max(1, round(side * part)) for side in image.size)
+    return image.resize((width, height), Image.Resampling.LANCZOS)
 
 
 def _picture(image: Image.Image) -> Picture:

@@ -359,7 +359,7 @@ def meter_from(raw: Mapping[str, Any], where: Where = lambda *keys: "") -> Meter
         "tester": (),
     }[kind]
     for key in needs:
-        if key not in raw:
+        if key not in raw or raw[key] == []:
             raise BadInput(
                 f'A meter of kind "{kind}" needs "{key}"; {raw["id"]} has none.', where()
             )
