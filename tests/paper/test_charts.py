@@ -14,7 +14,7 @@ import pytest
 from rehang.paper import charts
 from rehang.paper.charts import NotDrawn, chart_svg, draw
 from rehang.paper.story import StorySheet, chart_sheet, story_pdf
-from rehang.trade.drawn.chart_values import Chart, Mark, Sheet
+from rehang.trade.drawn.chart_values import Chart, ChartMark, Sheet
 from rehang.trade.life.history import story
 from rehang.trade.terms.errors import BadInput
 from rehang.web.story.rows import heading, story_sheet, table_of
@@ -70,7 +70,7 @@ def test_every_reading_says_itself_when_it_is_asked():
 
 
 def test_words_of_people_cannot_become_a_drawing():
-    mark = Mark(0, 1.0, "1", "x", words='"><script>alert(1)</script>', key='"k')
+    mark = ChartMark(0, 1.0, "1", "x", words='"><script>alert(1)</script>', key='"k')
     chart = Chart('<b>"', "<script>", "&", "<i>", (mark,), lambda v: f"{v:g}")
     svg = chart_svg(chart, PAGE)
     assert "<script" not in svg

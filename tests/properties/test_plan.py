@@ -24,7 +24,7 @@ from rehang.trade.facts.tasks import tasks_from
 from rehang.trade.gate.who import is_in
 from rehang.trade.job.judging import JudgedJob, judge
 from rehang.trade.plan.cutting import pieces_of
-from rehang.trade.plan.plan_pieces import Asked
+from rehang.trade.plan.plan_pieces import PlanAsked
 from rehang.trade.plan.plan_values import Plan, PlanRow
 from rehang.trade.plan.planning import plan_of
 from rehang.trade.work.rotation import RULES, best_rotation, broken_rules, rotation_of
@@ -116,7 +116,7 @@ def test_no_plan_breaks_what_a_job_asks_for(job):
     _arrivals_are_kept(plan, judged)
     assert plan.bound is not None
     assert plan.finish is None or plan.bound <= plan.finish
-    cut = pieces_of(judged, NOW.replace(tzinfo=None), Asked(NOW.date()))
+    cut = pieces_of(judged, NOW.replace(tzinfo=None), PlanAsked(NOW.date()))
     assert cut.project is not None
     if not cut.stuck:
         found = calc_plan(cut.project, effort=0.1)

@@ -10,7 +10,7 @@ from rehang.trade.doors.asjson import job_as_json
 from rehang.trade.job.again import asked_again
 from rehang.trade.job.judging import JudgedJob, judge
 from rehang.trade.plan.cutting import pieces_of
-from rehang.trade.plan.plan_pieces import Asked
+from rehang.trade.plan.plan_pieces import PlanAsked
 from rehang.trade.terms.entries import Entry, new_entry
 from rehang.trade.work.traces import asks_again
 from rehang.web.work.rows import cards
@@ -75,7 +75,7 @@ def test_no_cover_goes_on_over_a_clearance_that_is_taken_again():
     assert cover is not None
     assert cover.open_needs == ("F1",)
     assert "2" not in judged.work.tasks["F2"].ready
-    pieces = pieces_of(judged, NINE_THIRTY, Asked(date(2026, 10, 21))).pieces
+    pieces = pieces_of(judged, NINE_THIRTY, PlanAsked(date(2026, 10, 21))).pieces
     first = next(piece for piece in pieces.values() if piece.key == "F1.again")
     covers = [piece for piece in pieces.values() if piece.task == "F2" and piece.kind == "work"]
     assert covers

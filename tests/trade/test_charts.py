@@ -12,12 +12,12 @@ from pytest import approx
 from rehang.trade.drawn.chart_looks import PALETTES, part_of
 from rehang.trade.drawn.chart_values import (
     LEAST_FOR_USUAL,
-    Band,
     Break,
     Chart,
+    ChartBand,
+    ChartLimit,
+    ChartMark,
     Fan,
-    Limit,
-    Mark,
     Sheet,
     Usual,
     openings,
@@ -54,7 +54,7 @@ def parts(made: dict) -> set[str]:
 
 
 def plain(**more) -> Chart:
-    marks = (Mark(0, 10, "10", "1 May 2024"), Mark(100, 12, "12", "1 May 2025"))
+    marks = (ChartMark(0, 10, "10", "1 May 2024"), ChartMark(100, 12, "12", "1 May 2025"))
     given = {"name": "X1", "title": "Gap", "unit": "thou", "sentence": "It grew.", "marks": marks}
     return Chart(**given | {"show": lambda v: f"{v:g}"} | more)
 
@@ -234,24 +234,24 @@ def test_columns_of_the_table_stand_under_the_openings():
 
 
 def test_columns_that_would_be_too_narrow_are_not_shared():
-    marks = tuple(Mark(h, 10 + h, "1", "1 May 2024") for h in (0, 5, 100, 200))
+    marks = tuple(ChartMark(h, 10 + h, "1", "1 May 2024") for h in (0, 5, 100, 200))
     assert column_shares(plain(marks=marks), WIDE) == ()
     assert column_shares(plain(), NARROW) == ()
 
 
 def test_a_chart_of_one_reading_can_be_drawn():
-    made = spec(plain(marks=(Mark(0, 10, "10", "1 May 2024"),)), WIDE)
+    made = spec(plain(marks=(ChartMark(0, 10, "10", "1 May 2024"),)), WIDE)
     assert len(layer(made, "point_plain")) == 1
 
 
 def test_equal_readings_can_be_drawn():
-    marks = (Mark(0, 10, "10", "1 May 2024"), Mark(100, 10, "10", "1 May 2025"))
+    marks = (ChartMark(0, 10, "10", "1 May 2024"), ChartMark(100, 10, "10", "1 May 2025"))
     made = spec(plain(marks=marks), NARROW)
     assert {v["py"] for v in layer(made, "point_plain")} == {layer(made, "point_plain")[0]["py"]}
 
 
 def test_a_bar_without_end_is_cut_off_with_no_cap():
-    marks = (Mark(0, 1, "1", "x"), Mark(100, 2, "2", "y", "close-call", 0, 1.0, 1e9))
+    marks = (ChartMark(0, 1, "1", "x"), ChartMark(100, 2, "2", "y", "close-call", 0, 1.0, 1e9))
     made = spec(plain(marks=marks, log=True), WIDE)
     assert len(layer(made, "bar_ends")) == 1
 
@@ -266,12 +266,12 @@ def test_bad_charts_are_refused_in_a_sentence():
 
 
 def test_breaks_fan_and_limit_of_a_plain_chart():
-    fan = Fan(((100, 12), (200, 14)), {80: (Band(100, 11, 13), Band(200, 12, 16))})
+    fan = Fan(((100, 12), (200, 14)), {80: (ChartBand(100, 11, 13), ChartBand(200, 12, 16))})
     chart = plain(
         fan=fan,
         next_hours=200,
         breaks=(Break(0, "new"),),
-        limits=(Limit(9, "LIMIT 9 or more", "", False),),
+        limits=(ChartLimit(9, "LIMIT 9 or more", "", False),),
     )
     made = spec(chart, WIDE)
     assert openings(chart) == (0, 100, 200)

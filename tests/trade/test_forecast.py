@@ -24,7 +24,7 @@ from rehang.trade.life.forecast import (
     fan_words,
     forecasts,
 )
-from rehang.trade.life.keep_or_renew import Choice, keep_or_renew
+from rehang.trade.life.keep_or_renew import KeepOrRenew, keep_or_renew
 from rehang.trade.life.next_opening import ASSUMED_HOURS, next_opening
 from rehang.trade.life.watch import watch
 from tests.trade.cast import ENGINE, LIMITS, Bench, facts
@@ -49,7 +49,7 @@ class Seen:
         (found,) = (self.then if then else self.now).of(item, check)
         return found
 
-    def choice(self, item: str) -> Choice:
+    def choice(self, item: str) -> KeepOrRenew:
         return keep_or_renew(self.judged, self.now, item)
 
 

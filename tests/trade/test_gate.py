@@ -245,9 +245,9 @@ def test_strike_that_may_not_strike_leaves_what_it_names_and_is_itself_struck():
 def test_rule_sees_the_book_before_the_entry_and_nothing_behind_it():
     seen = []
     notes = [new_entry("note", at=START, by="ada", text=f"n{n}", id=f"note-{n}") for n in range(3)]
-    from rehang.trade.known import state as fold_module
+    from rehang.trade.known.fold import fold
 
-    fold_module.fold(
+    fold(
         notes, layout=facts().layout, sheets=facts().sheets, meters=facts().meters,
         fault=lambda entry, before: seen.append((entry.id, list(before.entries))) or "",
     )  # fmt: skip

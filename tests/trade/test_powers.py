@@ -18,7 +18,7 @@ from rehang.trade.gate.powers import (
     LOOK,
     POWERS,
     TORQUE,
-    Need,
+    PowerNeed,
     check_settling,
     holders,
     papers_for,
@@ -140,7 +140,7 @@ def test_a_mark_for_second_looks_goes_with_a_paper_in_date_where_there_are_paper
 
 
 def test_the_sentence_names_who_has_it_and_why_a_paper_does_not_count():
-    need = Need(DECIDE, "close a task short")
+    need = PowerNeed(DECIDE, "close a task short")
     late = people(paper("mechanic", "M-7", entered="2026-12-01"))
     assert why_no_power("ada", need, DAY, facts(people=late)) == (
         "Ann has no paper to close a task short on 2 Nov 2026: mechanic certificate M-7 was put on "

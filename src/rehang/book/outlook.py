@@ -20,7 +20,7 @@ from rehang.trade.known.state import item_kind
 from rehang.trade.life.fits import Lender
 from rehang.trade.life.forecast import Forecasts, forecasts
 from rehang.trade.life.history import story
-from rehang.trade.life.story_values import Story
+from rehang.trade.life.story_values import PartStory
 from rehang.trade.papers.due import Due, owed_of
 from rehang.trade.plan.plan_values import Plan
 from rehang.trade.plan.planning import plan_of
@@ -69,7 +69,7 @@ def books_with(job: models.Job, item: str, *, person: str = "") -> list[JudgedJo
     return [*(queries.judged(one) for one in others), queries.judged(job)]
 
 
-def story_of(job: models.Job, item: str, *, person: str = "") -> Story:
+def story_of(job: models.Job, item: str, *, person: str = "") -> PartStory:
     """The story of an item over all the jobs that it is in."""
     books = books_with(job, item, person=person)
     return story([one for one in books if item in one.state.items], item, job.slug)

@@ -25,9 +25,9 @@ if TYPE_CHECKING:
     from rehang.calc.life import Interval
     from rehang.trade.life.alarms import Alarm
     from rehang.trade.life.forecast import Forecasts, Outlook
-    from rehang.trade.life.keep_or_renew import Choice
-    from rehang.trade.life.lives import Lives
-    from rehang.trade.life.story_values import Point, Series, Story
+    from rehang.trade.life.keep_or_renew import KeepOrRenew
+    from rehang.trade.life.lives import ShopLives
+    from rehang.trade.life.story_values import PartStory, Point, Series
 
 
 __all__ = ["register"]
@@ -225,7 +225,7 @@ def _wrapped(text: str, width: int, indent: str = "  ") -> list[str]:
 # The story
 
 
-def _story_lines(told: Story, width: int) -> list[str]:
+def _story_lines(told: PartStory, width: int) -> list[str]:
     verdict = f": {told.verdict.verdict}" if told.verdict else ""
     hours = f", {told.hours:,g} h" if told.hours is not None else ""
     lines = [f"{told.item}{hours}{verdict}", f"In {', '.join(told.jobs)}."]
@@ -266,7 +266,7 @@ def _point_line(series: Series, point: Point) -> str:
     return f"  {point.on.isoformat()} {hours}  {' '.join(said)}"
 
 
-def _story_json(told: Story) -> dict[str, Any]:
+def _story_json(told: PartStory) -> dict[str, Any]:
     return {
         "item": told.item,
         "job": told.job,
@@ -336,7 +336,7 @@ def _point_json(point: Point) -> dict[str, Any]:
 # The forecast
 
 
-def _lives_json(found: Lives) -> dict[str, Any]:
+def _lives_json(found: ShopLives) -> dict[str, Any]:
     life = found.life
     return {
         "kind": found.kind,
@@ -359,7 +359,7 @@ def _ends(one: Interval | None) -> dict[str, float | None] | None:
     }
 
 
-def _choices(judged: JudgedJob, found: Forecasts) -> list[Choice]:
+def _choices(judged: JudgedJob, found: Forecasts) -> list[KeepOrRenew]:
     items = dict.fromkeys(one.item for one in found.outlooks)
     known = {one.item for one in judged.items}
     from rehang.trade.life.keep_or_renew import keep_or_renew
@@ -371,7 +371,7 @@ def _forecast_lines(
     judged: JudgedJob,
     found: Forecasts,
     alarms: Sequence[Alarm],
-    choices: Sequence[Choice],
+    choices: Sequence[KeepOrRenew],
     until: date | None,
     width: int,
 ) -> list[str]:
@@ -440,7 +440,7 @@ def _outlook_line(one: Outlook) -> str:
 
 
 def _forecast_json(
-    found: Forecasts, alarms: Sequence[Alarm], choices: Sequence[Choice]
+    found: Forecasts, alarms: Sequence[Alarm], choices: Sequence[KeepOrRenew]
 ) -> dict[str, Any]:
     return {
         "opening": asdict(found.opening),

@@ -29,7 +29,7 @@ from rehang.trade.verdicts.folding import fold_job
 from rehang.trade.verdicts.verdict import judge_items
 from rehang.trade.work.progress import work_of
 from rehang.trade.work.rotation import check_assigned
-from rehang.trade.work.task_states import WORK_KINDS, TaskWork, Work
+from rehang.trade.work.task_states import WORK_KINDS, JobWork, TaskWork
 from rehang.trade.work.traces import place_named
 
 __all__ = [
@@ -332,7 +332,7 @@ def _check_stands(entry: Entry, state: JobState, facts: JobFacts) -> None:
         )
 
 
-def _check_work_entry(entry: Entry, work: Work, facts: JobFacts, state: JobState) -> None:
+def _check_work_entry(entry: Entry, work: JobWork, facts: JobFacts, state: JobState) -> None:
     """Whether an entry about work may be written now, or a sentence saying why not.
 
     ``work`` is the work before the entry.
@@ -402,7 +402,7 @@ def _check_needs(kind: str, one: TaskWork, place: str, facts: JobFacts) -> None:
     )
 
 
-def _check_done(one: TaskWork, place: str, work: Work) -> None:
+def _check_done(one: TaskWork, place: str, work: JobWork) -> None:
     """Work that readings and torques show is not said to be done."""
     targets = [p for p in one.places if not place or p.name == place]
     for target in targets:

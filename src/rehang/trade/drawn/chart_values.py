@@ -8,13 +8,13 @@ from dataclasses import dataclass, field
 
 __all__ = [
     "LEAST_FOR_USUAL",
-    "Band",
     "Break",
     "Chart",
+    "ChartBand",
+    "ChartLimit",
+    "ChartMark",
     "Close",
     "Fan",
-    "Limit",
-    "Mark",
     "Other",
     "Sheet",
     "Usual",
@@ -27,7 +27,7 @@ LEAST_FOR_USUAL = 8
 
 
 @dataclass(frozen=True, slots=True)
-class Mark:
+class ChartMark:
     """One reading. Amounts are in the unit of the chart; ``value`` is None for an open circuit.
 
     ``call`` is a status as the page's marks name it, or empty for a reading that was not judged
@@ -49,7 +49,7 @@ class Mark:
 
 
 @dataclass(frozen=True, slots=True)
-class Limit:
+class ChartLimit:
     """One bound: its value, the words that stand on its line, and who says so."""
 
     value: float
@@ -69,7 +69,7 @@ class Close:
 
 
 @dataclass(frozen=True, slots=True)
-class Band:
+class ChartBand:
     """A range of values at one count of hours."""
 
     hours: float
@@ -92,7 +92,7 @@ class Fan:
     """The forecast from the last reading to the next opening: middle and bands by chance."""
 
     middle: tuple[tuple[float, float], ...]
-    bands: Mapping[int, tuple[Band, ...]]
+    bands: Mapping[int, tuple[ChartBand, ...]]
 
 
 @dataclass(frozen=True, slots=True)
@@ -123,14 +123,14 @@ class Chart:
     title: str
     unit: str
     sentence: str
-    marks: tuple[Mark, ...]
+    marks: tuple[ChartMark, ...]
     show: Callable[[float], str]
     log: bool = False
     note: str = ""
-    limits: tuple[Limit, ...] = ()
+    limits: tuple[ChartLimit, ...] = ()
     close: tuple[Close, ...] = ()
     usual: Usual | None = None
-    fellows: tuple[Band, ...] = ()
+    fellows: tuple[ChartBand, ...] = ()
     fellows_words: str = ""
     other: Other | None = None
     fan: Fan | None = None

@@ -19,9 +19,9 @@ from rehang.trade.drawn.chart_looks import ARROW, CIRCLE, FONT, LOOKS, PALETTES
 from rehang.trade.drawn.chart_values import (
     LEAST_FOR_USUAL,
     Chart,
+    ChartLimit,
+    ChartMark,
     Fan,
-    Limit,
-    Mark,
     Sheet,
     openings,
 )
@@ -664,7 +664,7 @@ class _Drawing:
             self._limit_words(limit, y)
         return [self._rule("limit", values, "ink", 3)] if values else []
 
-    def _limit_words(self, limit: Limit, y: float) -> None:
+    def _limit_words(self, limit: ChartLimit, y: float) -> None:
         """Along its line, above an upper bound and below a lower one, wherever it is free.
 
         Where both do not fit in one line, who says so stands on the other side of the line or
@@ -748,7 +748,7 @@ class _Drawing:
         """Readings of one segment are joined; across a break they are not."""
         box, s = self.box, self.s
         found = []
-        segments: dict[int, list[Mark]] = {}
+        segments: dict[int, list[ChartMark]] = {}
         for mark in self.chart.marks:
             if mark.call not in ("void", "aside"):
                 segments.setdefault(mark.segment, []).append(mark)
@@ -817,7 +817,7 @@ class _Drawing:
             found.append(self._layer("bar_ends", ends, caps, encoding))
         return found
 
-    def _last(self) -> Mark | None:
+    def _last(self) -> ChartMark | None:
         found = [m for m in self.chart.marks if not m.left and m.call not in ("void", "aside")]
         return found[-1] if found else None
 

@@ -7,13 +7,13 @@ from dataclasses import dataclass
 from datetime import date
 
 from rehang.trade.drawn.chart_values import (
-    Band,
     Break,
     Chart,
+    ChartBand,
+    ChartLimit,
+    ChartMark,
     Close,
     Fan,
-    Limit,
-    Mark,
     Other,
     usual_of,
 )
@@ -32,7 +32,7 @@ from rehang.trade.terms.series import rises_running
 from rehang.trade.terms.wording import on_day, plural
 from rehang.trade.verdicts.item_verdict import ItemVerdict
 
-__all__ = ["Column", "age_chart", "chart_of", "close_range", "columns_of", "series_words"]
+__all__ = ["HoursColumn", "age_chart", "chart_of", "close_range", "columns_of", "series_words"]
 
 # Fewer fellows than this make no band; common practice, no source.
 _LEAST_FELLOWS = 3
@@ -41,7 +41,7 @@ _TIMES = ("", "once", "twice", "three times", "four times", "five times", "six t
 
 
 @dataclass(frozen=True, slots=True)
-class Column:
+class HoursColumn:
     """One opening: everything that was read at it, in the order it was read."""
 
     hours: float
@@ -51,7 +51,7 @@ class Column:
     points: tuple[Point, ...]
 
 
-def columns_of(series: Series) -> tuple[Column, ...]:
+def columns_of(series: Series) -> tuple[HoursColumn, ...]:
     """The openings of a series with their readings; what has no hours stands under its day.
 
     A series with no hours at all is laid out by its dates.
@@ -66,7 +66,7 @@ def columns_of(series: Series) -> tuple[Column, ...]:
         assert hours is not None
         groups.setdefault(hours, []).append(point)
     return tuple(
-        Column(
+        HoursColumn(
             hours=hours,
             engine_hours=next((p.engine_hours for p in held if p.engine_hours is not None), None),
             # The day of the reading that counts: one for reference may have come later.
@@ -168,7 +168,7 @@ def chart_of(
     )
 
 
-def _marks(series: Series, columns: Sequence[Column]) -> list[Mark]:
+def _marks(series: Series, columns: Sequence[HoursColumn]) -> list[ChartMark]:
     scale = _scale(series)
     found = []
     for column in columns:
@@ -179,7 +179,7 @@ def _marks(series: Series, columns: Sequence[Column]) -> list[Mark]:
                 # The same answer again: one mark at the top stands for all of them.
                 continue
             found.append(
-                Mark(
+                ChartMark(
                     hours=column.hours,
                     value=None if point.value is None else float(point.value) / scale,
                     text=point.text.rpartition(" ")[0].partition("/")[0] or point.text,
@@ -216,7 +216,7 @@ def _point_words(point: Point) -> str:
     return ", ".join(said)
 
 
-def _limits(series: Series, scale: float) -> tuple[Limit, ...]:
+def _limits(series: Series, scale: float) -> tuple[ChartLimit, ...]:
     found = []
     for value, upper in ((series.upper, True), (series.lower, False)):
         if value is None:
@@ -226,7 +226,7 @@ def _limits(series: Series, scale: float) -> tuple[Limit, ...]:
         if series.floor and not upper:
             words, source = f"FLOOR {shown} or more", "the master of the day"
         said = [one for one in (source, series.limit_source) if one]
-        found.append(Limit(value / scale, words, ", ".join(said), upper))
+        found.append(ChartLimit(value / scale, words, ", ".join(said), upper))
     return tuple(found)
 
 
@@ -266,7 +266,7 @@ def _where(p: Callable[[float], float], inside: float, outside: float, level: fl
 
 
 def _closes(
-    series: Series, judged: JudgedJob, columns: Sequence[Column], scale: float
+    series: Series, judged: JudgedJob, columns: Sequence[HoursColumn], scale: float
 ) -> list[Close]:
     """The close-call band of each meter, over the openings at which it was used."""
     used: list[tuple[str, str, list[int]]] = []
@@ -348,8 +348,8 @@ def _went_out(series: Series) -> bool:
 
 
 def _fellow_bands(
-    columns: Sequence[Column], others: Sequence[Series], scale: float
-) -> tuple[tuple[Band, ...], int]:
+    columns: Sequence[HoursColumn], others: Sequence[Series], scale: float
+) -> tuple[tuple[ChartBand, ...], int]:
     bands = []
     count = 0
     followed = [one for one in others if one.opened is None and not _went_out(one)]
@@ -358,13 +358,13 @@ def _fellow_bands(
             continue
         values = [v for one in followed if (v := _at(one, column.engine_hours)) is not None]
         if len(values) >= _LEAST_FELLOWS:
-            bands.append(Band(column.hours, min(values) / scale, max(values) / scale))
+            bands.append(ChartBand(column.hours, min(values) / scale, max(values) / scale))
             count = len(values)
     return (tuple(bands), count) if len(bands) >= 2 else ((), 0)
 
 
 def _other(
-    series: Series, others: Sequence[Series], columns: Sequence[Column], scale: float
+    series: Series, others: Sequence[Series], columns: Sequence[HoursColumn], scale: float
 ) -> Other | None:
     """A fellow that rose the same way and is open now, when this one has risen too."""
     if series.opened is not None:
@@ -384,7 +384,7 @@ def _other(
     return None
 
 
-def _breaks(series: Series, columns: Sequence[Column]) -> list[Break]:
+def _breaks(series: Series, columns: Sequence[HoursColumn]) -> list[Break]:
     """Where the line is not joined, in the trade's words."""
     found = []
     kind = item_kind(series.item)
@@ -437,7 +437,7 @@ def age_chart(verdict: ItemVerdict, judged: JudgedJob) -> Chart:
     passed = sorted(day for day in _services(judged) if fitted < day < judged.today)
     days = [fitted, *passed]
     marks = [
-        Mark(
+        ChartMark(
             months(day),
             months(day) / 12,
             f"{months(day) / 12:.1f}",
@@ -448,16 +448,16 @@ def age_chart(verdict: ItemVerdict, judged: JudgedJob) -> Chart:
     ]
     now = months(judged.today)
     marks.append(
-        Mark(
+        ChartMark(
             now, now / 12, f"{now / 12:.1f}", on_day(judged.today),
             call=answer.call.lower().replace(" ", "-"), words=answer.sentence, key="now",
         )
     )  # fmt: skip
-    limits: tuple[Limit, ...] = ()
+    limits: tuple[ChartLimit, ...] = ()
     breaks = [Break(0.0, "fitted")]
     if limit is not None and limit.upper is not None and limit.has_source:
         years = limit.upper / 12
-        limits = (Limit(years, f"LIMIT {years:g} years", limit.source_text, upper=True),)
+        limits = (ChartLimit(years, f"LIMIT {years:g} years", limit.source_text, upper=True),)
         due = add_months(fitted, limit.upper)
         if due <= judged.today:
             breaks.append(Break(months(due), f"due {due:%b %Y}"))

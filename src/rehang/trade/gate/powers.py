@@ -28,7 +28,7 @@ __all__ = [
     "LOOK",
     "POWERS",
     "TORQUE",
-    "Need",
+    "PowerNeed",
     "check_keeps_shop",
     "check_power",
     "check_reason",
@@ -79,15 +79,15 @@ MIN_WORDS, MIN_LETTERS = 2, 8
 
 
 @dataclass(frozen=True, slots=True)
-class Need:
+class PowerNeed:
     """The power that an entry takes, and the act as a sentence says it: "close a task short"."""
 
     power: str
     act: str
 
 
-_CLOSES = Need(DECIDE, "close a finding of severity 2 or 3")
-_STRIKES = Need(DECIDE, "strike what another person wrote")
+_CLOSES = PowerNeed(DECIDE, "close a finding of severity 2 or 3")
+_STRIKES = PowerNeed(DECIDE, "strike what another person wrote")
 
 
 def _gives(kind: str, facts: JobFacts) -> frozenset[str]:
@@ -148,7 +148,7 @@ def shopkeepers(facts: JobFacts) -> list[Person]:
 
 def check_keeps_shop(by: str, act: str, facts: JobFacts) -> None:
     """Whether a person keeps the shop: changes its limits, meters and people."""
-    check_power(by, Need(KEEP, act), date.max, facts)
+    check_power(by, PowerNeed(KEEP, act), date.max, facts)
 
 
 def may_supervise(person: Person, day: date | None, facts: JobFacts) -> bool:
@@ -156,7 +156,7 @@ def may_supervise(person: Person, day: date | None, facts: JobFacts) -> bool:
     return bool(powers_of(person, day, facts) & _SUPERVISES)
 
 
-def why_no_power(by: str, need: Need, day: date, facts: JobFacts) -> str:
+def why_no_power(by: str, need: PowerNeed, day: date, facts: JobFacts) -> str:
     """One sentence why a person may not, and who may; empty for one who may."""
     person = facts.people.get(by)
     may = holders(need.power, day, facts)
@@ -181,23 +181,23 @@ def why_no_power(by: str, need: Need, day: date, facts: JobFacts) -> str:
     return f"{facts.person(by)} has no paper to {need.act} on {on_day(day)}: {why}. {who}"
 
 
-def check_power(by: str, need: Need, day: date, facts: JobFacts) -> None:
+def check_power(by: str, need: PowerNeed, day: date, facts: JobFacts) -> None:
     """Whether a person's papers let them do something on a day."""
     why = why_no_power(by, need, day, facts)
     if why:
         raise NotAllowed(why)
 
 
-def need_for(kind: str, what: str = "") -> Need:
+def need_for(kind: str, what: str = "") -> PowerNeed:
     """What a kind of entry usually takes, before it is written: for a button and its sentence."""
     match kind:
         case "signed":
-            return Need(_TO_SIGN[check_what(what)], f"sign the {lower_first(WHATS[what])}")
+            return PowerNeed(_TO_SIGN[check_what(what)], f"sign the {lower_first(WHATS[what])}")
         case "closed":
             return _CLOSES
         case "struck":
             return _STRIKES
-    return Need(*_TAKES[kind])
+    return PowerNeed(*_TAKES[kind])
 
 
 def paper_to_sign(by: str, what: str, day: date, facts: JobFacts, number: str = "") -> Certificate:
@@ -220,7 +220,7 @@ def paper_to_sign(by: str, what: str, day: date, facts: JobFacts, number: str = 
     return found[0]
 
 
-def need_of(entry: Entry, state: JobState) -> Need | None:
+def need_of(entry: Entry, state: JobState) -> PowerNeed | None:
     """The power that an entry takes in the book as it stands; None where anyone may write it."""
     match entry.kind:
         case "closed":
@@ -233,14 +233,14 @@ def need_of(entry: Entry, state: JobState) -> Need | None:
             if target is not None and target.by != entry.by and target.kind not in said:
                 return _STRIKES
             return None
-    return Need(*_TAKES[entry.kind]) if entry.kind in _TAKES else None
+    return PowerNeed(*_TAKES[entry.kind]) if entry.kind in _TAKES else None
 
 
-def _to_close(finding_id: str, state: JobState) -> Need | None:
+def _to_close(finding_id: str, state: JobState) -> PowerNeed | None:
     if finding_id.startswith(STANDS):
-        return Need(DECIDE, "let a use of a meter that was found out stand")
+        return PowerNeed(DECIDE, "let a use of a meter that was found out stand")
     if finding_id.startswith(FLAG):
-        return Need(DECIDE, "let a part stand that is set apart from its fellows")
+        return PowerNeed(DECIDE, "let a part stand that is set apart from its fellows")
     for item in state.items.values():
         for finding in item.findings:
             if finding.id == finding_id and finding.severity < 2:
@@ -330,7 +330,7 @@ def check_supervision(entry: Entry, state: JobState, facts: JobFacts) -> None:
             f'"{under}" is not in people.toml. Write the key of who supervised.', "under"
         )
     if not alone:
-        check_power(under, Need(TORQUE, "supervise torque"), day, facts)
+        check_power(under, PowerNeed(TORQUE, "supervise torque"), day, facts)
     elif not may_supervise(other, day, facts):
         named = [one.name for one in facts.people.values() if may_supervise(one, day, facts)]
         raise NotAllowed(

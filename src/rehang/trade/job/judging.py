@@ -27,7 +27,7 @@ from rehang.trade.work.progress import work_of
 from rehang.trade.work.rotation import Rotation, rotation_of, with_goes_to
 from rehang.trade.work.stock import stock_of
 from rehang.trade.work.stock_values import Stock
-from rehang.trade.work.task_states import Work
+from rehang.trade.work.task_states import JobWork
 
 __all__ = ["JudgedJob", "judge", "judge_state"]
 
@@ -41,7 +41,7 @@ class JudgedJob:
     items: tuple[ItemVerdict, ...]
     blockers: tuple[Blocker, ...]
     now: datetime | None
-    work: Work
+    work: JobWork
     runs: Runs
     stock: Stock
     rotation: Rotation

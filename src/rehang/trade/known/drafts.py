@@ -22,8 +22,8 @@ __all__ = [
     "LEFT_OUT",
     "WHATS",
     "Draft",
-    "Field",
-    "Line",
+    "RecordField",
+    "RecordLine",
     "check_drafted",
     "check_full_day",
     "check_what",
@@ -46,7 +46,7 @@ _DAY = re.compile(r"\d{4}-\d\d-\d\d")
 
 
 @dataclass(frozen=True, slots=True)
-class Line:
+class RecordLine:
     """One sentence of a draft.
 
     ``drawn`` is what the book gives, ``own`` what the person wrote in its place, ``by`` whom.
@@ -70,7 +70,7 @@ class Line:
 
 
 @dataclass(frozen=True, slots=True)
-class Field:
+class RecordField:
     """One thing that a rule asks for. An empty ``value`` prints as a ruled blank.
 
     ``filled_at_signing`` are those that only the person who signs can fill.
@@ -90,8 +90,8 @@ class Draft:
 
     what: str
     title: str
-    lines: tuple[Line, ...]
-    fields: tuple[Field, ...]
+    lines: tuple[RecordLine, ...]
+    fields: tuple[RecordField, ...]
     statement: str
 
     @property
@@ -102,7 +102,7 @@ class Draft:
         return "\n".join([self.title, *told, *named, *([self.statement] if self.statement else [])])
 
     @property
-    def blank(self) -> tuple[Field, ...]:
+    def blank(self) -> tuple[RecordField, ...]:
         """Fields a rule asks for that are empty and that signing does not fill."""
         return tuple(
             one

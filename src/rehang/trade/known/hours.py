@@ -11,7 +11,7 @@ from rehang.trade.known.state import JobState, before
 from rehang.trade.terms.entries import Entry, last_day
 from rehang.trade.terms.errors import BadInput
 
-__all__ = ["CLOCK_WORDS", "Hours", "full_day", "hours_of"]
+__all__ = ["CLOCK_WORDS", "HourCounts", "full_day", "hours_of"]
 
 CLOCK_WORDS = {
     "since_overhaul": "since overhaul",
@@ -21,7 +21,7 @@ CLOCK_WORDS = {
 
 
 @dataclass(frozen=True, slots=True)
-class Hours:
+class HourCounts:
     """The engine's hour counts as the book leaves them; a clock that is not on file is missing."""
 
     by_clock: Mapping[str, float]
@@ -30,7 +30,7 @@ class Hours:
         return self.by_clock.get(clock)
 
 
-def hours_of(facts: JobFacts, state: JobState, until: Entry | None = None) -> Hours:
+def hours_of(facts: JobFacts, state: JobState, until: Entry | None = None) -> HourCounts:
     """The hours of each clock: those on file, moved on by what the ground runs wrote down.
 
     With ``until`` as they stood before that entry.
@@ -64,7 +64,7 @@ def hours_of(facts: JobFacts, state: JobState, until: Entry | None = None) -> Ho
         now = given
     if base is not None and now is not None:
         clocks = {clock: round(value + now - base, 1) for clock, value in clocks.items()}
-    return Hours(clocks)
+    return HourCounts(clocks)
 
 
 def full_day(text: str) -> date:

@@ -15,7 +15,7 @@ from rehang.trade.job.judging import JudgedJob
 from rehang.trade.known.fitting import hose_dates
 from rehang.trade.known.state import Earlier, ItemState, item_kind, item_name
 from rehang.trade.life.check_series import copied_services, reason_of, series_of
-from rehang.trade.life.story_values import OIL, Event, Flight, Story, books_of
+from rehang.trade.life.story_values import OIL, Event, Flight, PartStory, books_of
 from rehang.trade.telling.sentences import entry_words, reading_words, with_stop
 from rehang.trade.terms.entries import Entry, last_day
 from rehang.trade.terms.errors import BadInput
@@ -41,7 +41,7 @@ def items_of(judged: JudgedJob) -> tuple[str, ...]:
 # The story
 
 
-def story(books: JudgedJob | Sequence[JudgedJob], item: str, job: str = "") -> Story:
+def story(books: JudgedJob | Sequence[JudgedJob], item: str, job: str = "") -> PartStory:
     """The story of an item over the books it is in.
 
     Parameters
@@ -65,7 +65,7 @@ def story(books: JudgedJob | Sequence[JudgedJob], item: str, job: str = "") -> S
     state = home.state.items[item]
     copied = copied_services(held, item)
     events = [event for one in held for event in _events(one, item, copied)]
-    return Story(
+    return PartStory(
         item=item,
         kind=item_kind(item),
         name=item_name(item),

@@ -17,7 +17,7 @@ from rehang.trade.telling.sentences import item_as_said
 from rehang.trade.terms.wording import listed
 from rehang.trade.verdicts.item_verdict import ItemVerdict
 
-__all__ = ["Choice", "keep_or_renew"]
+__all__ = ["KeepOrRenew", "keep_or_renew"]
 
 # Fitting a new one takes what serving the old one takes, a quarter of an hour a plug: common
 # practice, no source. Of other parts the hours are not known here and are left out.
@@ -31,7 +31,7 @@ _WORTH_A_WORD = 0.05
 
 
 @dataclass(frozen=True, slots=True)
-class Choice:
+class KeepOrRenew:
     """Keep or renew, for one item.
 
     ``cheaper`` is ``keep``, ``renew`` or empty where it cannot be said or the verdict says it all.
@@ -54,7 +54,7 @@ class Choice:
     hints: tuple[str, ...]
 
 
-def keep_or_renew(judged: JudgedJob, found: Forecasts, item: str) -> Choice:
+def keep_or_renew(judged: JudgedJob, found: Forecasts, item: str) -> KeepOrRenew:
     """What keeping one item is expected to cost against renewing it now.
 
     Raises
@@ -67,7 +67,7 @@ def keep_or_renew(judged: JudgedJob, found: Forecasts, item: str) -> Choice:
     known = [one for one in deciding if one.standing == "forecast"]
     part = _part(judged, verdict)
     hints = tuple(_hints(judged, verdict))
-    blank = Choice(
+    blank = KeepOrRenew(
         item=item,
         verdict=verdict.verdict,
         cheaper="",
@@ -121,9 +121,9 @@ def keep_or_renew(judged: JudgedJob, found: Forecasts, item: str) -> Choice:
     )
 
 
-def _with(choice: Choice, **changed: object) -> Choice:
-    fields = {name: getattr(choice, name) for name in Choice.__slots__}
-    return Choice(**(fields | changed))
+def _with(choice: KeepOrRenew, **changed: object) -> KeepOrRenew:
+    fields = {name: getattr(choice, name) for name in KeepOrRenew.__slots__}
+    return KeepOrRenew(**(fields | changed))
 
 
 def _lead(verdict: ItemVerdict, name: str) -> str:

@@ -17,7 +17,7 @@ from rehang.trade.known.state import ItemState
 from rehang.trade.terms.errors import BadInput
 from rehang.trade.terms.wording import lower_first, plural
 
-__all__ = ["Lives", "OneLife", "lives_of"]
+__all__ = ["OneLife", "ShopLives", "lives_of"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,7 +36,7 @@ class OneLife:
 
 
 @dataclass(frozen=True, slots=True)
-class Lives:
+class ShopLives:
     """The lives of a kind of part, and what they say. ``half`` is the age that half outlive [h]."""
 
     kind: str
@@ -46,7 +46,7 @@ class Lives:
     sentences: tuple[str, ...]
 
 
-def lives_of(books: Sequence[JudgedJob], kind: str = "plug", *, ahead: float = 100.0) -> Lives:
+def lives_of(books: Sequence[JudgedJob], kind: str = "plug", *, ahead: float = 100.0) -> ShopLives:
     """The lives of a kind of part over the books of a shop; ``ahead`` are hours to the next opening.
 
     Raises
@@ -83,7 +83,7 @@ def lives_of(books: Sequence[JudgedJob], kind: str = "plug", *, ahead: float = 1
     half = None
     if not isnan(life.scale.value):
         half = weibull_hours(life, 0.5)
-    return Lives(kind, parts, life, half, tuple(_sentences(kind, parts, life, half, ahead)))
+    return ShopLives(kind, parts, life, half, tuple(_sentences(kind, parts, life, half, ahead)))
 
 
 def _one(item: ItemState, judged: JudgedJob) -> OneLife | None:

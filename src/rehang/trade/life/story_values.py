@@ -21,9 +21,9 @@ __all__ = [
     "SAME_HOURS",
     "Event",
     "Flight",
+    "PartStory",
     "Point",
     "Series",
-    "Story",
     "Way",
     "books_of",
     "engine_hours",
@@ -213,7 +213,7 @@ class Event:
 
 
 @dataclass(frozen=True, slots=True)
-class Story:
+class PartStory:
     """All of it, for one item.
 
     ``verdict`` is that of the last job it is in, ``job`` the name of that job. ``flights`` are the

@@ -10,7 +10,7 @@ from typing import Any
 from rehang.trade.facts.ages import add_months, overdue_words
 from rehang.trade.facts.job_facts import JobFacts
 from rehang.trade.facts.recurring import Recurring
-from rehang.trade.known.hours import CLOCK_WORDS, Hours, full_day, hours_of
+from rehang.trade.known.hours import CLOCK_WORDS, HourCounts, full_day, hours_of
 from rehang.trade.known.promises import PROMISED, promises_of, still_owed
 from rehang.trade.known.state import JobState
 from rehang.trade.terms.entries import Entry, last_day
@@ -21,7 +21,7 @@ __all__ = [
     "CLOCK_WORDS",
     "MAY_NOT_FLY",
     "Due",
-    "Hours",
+    "HourCounts",
     "claim_blockers",
     "due_blockers",
     "due_of",
@@ -95,7 +95,7 @@ def owed_of(
     )
 
 
-def _promise(entry: Entry, hours: Hours, today: date | None, rate: float | None) -> Due:
+def _promise(entry: Entry, hours: HourCounts, today: date | None, rate: float | None) -> Due:
     """What a person promised when something was closed or decided: once, by hours or by a day."""
     now = hours.on("since_overhaul")
     due_hours = entry.get("hours", None)

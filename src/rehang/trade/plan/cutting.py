@@ -16,7 +16,7 @@ from rehang.trade.gate.who import is_in, lookers, workers
 from rehang.trade.job.judging import JudgedJob
 from rehang.trade.known.state import item_kind, item_name
 from rehang.trade.known.went_in import part_for
-from rehang.trade.plan.plan_pieces import Arrival, Asked, Piece, Pieces, moment
+from rehang.trade.plan.plan_pieces import Arrival, Piece, Pieces, PlanAsked, moment
 from rehang.trade.terms.wording import listed, on_day
 from rehang.trade.verdicts.item_verdict import ItemVerdict
 from rehang.trade.work.stock import arrival_if_ordered
@@ -42,7 +42,7 @@ MARGIN_DAYS = 60
 _TASKS = "<tasks>"
 
 
-def pieces_of(judged: JudgedJob, origin: datetime, asked: Asked) -> Pieces:
+def pieces_of(judged: JudgedJob, origin: datetime, asked: PlanAsked) -> Pieces:
     """The pieces of everything that is left, from ``origin`` on the shop's clock (naive)."""
     return _Cutter(judged, origin, asked).cut()
 
@@ -60,7 +60,7 @@ class _Group:
 class _Cutter:
     """Cuts a job into pieces; lives only inside :func:`pieces_of`."""
 
-    def __init__(self, judged: JudgedJob, origin: datetime, asked: Asked) -> None:
+    def __init__(self, judged: JudgedJob, origin: datetime, asked: PlanAsked) -> None:
         self.judged = judged
         self.facts = judged.facts
         self.work = judged.work
@@ -588,7 +588,7 @@ def _spread(minutes: tuple[float, float, float]) -> tuple[float, float, float]:
     return min(minutes[0], likely), likely, max(minutes[2], likely)
 
 
-def _supply(judged: JudgedJob, part: str, asked: Asked) -> list[Arrival]:
+def _supply(judged: JudgedJob, part: str, asked: PlanAsked) -> list[Arrival]:
     """What there is of a part, the soonest first; the last of it is without end."""
     stock = judged.stock.parts[part]
     name = stock.part.name

@@ -15,7 +15,7 @@ from datetime import date, datetime, timedelta
 from rehang.calc.schedule import Need, Project, ThreePoint
 from rehang.trade.terms.wording import on_day
 
-__all__ = ["Arrival", "Asked", "Piece", "Pieces", "arrival_words", "moment"]
+__all__ = ["Arrival", "Piece", "Pieces", "PlanAsked", "arrival_words", "moment"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,7 +34,7 @@ class Arrival:
 
 
 @dataclass(frozen=True, slots=True)
-class Asked:
+class PlanAsked:
     """What a plan takes for granted.
 
     ``order_on`` is the day everything that is short is ordered; None: it never is. ``away`` are

@@ -16,7 +16,7 @@ from rehang.trade.job.judging import JudgedJob
 from rehang.trade.known.went_in import part_for
 from rehang.trade.plan.cutting import IN_HAND_AT, pieces_of
 from rehang.trade.plan.plan_people import crew_of, with_crew
-from rehang.trade.plan.plan_pieces import Arrival, Asked, Pieces, arrival_words, moment
+from rehang.trade.plan.plan_pieces import Arrival, Pieces, PlanAsked, arrival_words, moment
 from rehang.trade.plan.plan_values import Decision, Option, OrderBy, PlanDay, PlanRow, Wanted
 from rehang.trade.terms.entries import last_day
 from rehang.trade.terms.wording import listed, lower_first, on_day, upper_first
@@ -100,7 +100,7 @@ class Planner:
         self.origin = origin
         self.promised = _promised(judged)
 
-    def solve(self, asked: Asked, *, only_days: bool = False) -> _Solved:
+    def solve(self, asked: PlanAsked, *, only_days: bool = False) -> _Solved:
         """The plan by what is asked; without promises and leanings where only its days count."""
         cut = pieces_of(self.judged, self.origin, asked)
         if cut.project is None:
@@ -397,13 +397,13 @@ class Planner:
             known = (
                 solved if (order_on is None) == never_order and order_on in (day, None) else None
             )
-            one = known or self.solve(Asked(order_on), only_days=True)
+            one = known or self.solve(PlanAsked(order_on), only_days=True)
             found.append(_option(name, one))
         return tuple(found)
 
     # ------------------------------------------------------------ decisions, wishes
 
-    def with_options(self, decision: Decision, solved: _Solved, asked: Asked) -> Decision:
+    def with_options(self, decision: Decision, solved: _Solved, asked: PlanAsked) -> Decision:
         """A decision with what each way of it comes to."""
         options = [_option("goes back, as it is or settled in place", solved)]
         part = part_for(decision.item, self.facts)

@@ -14,7 +14,7 @@ import numpy as np
 
 from rehang.trade.job.judging import JudgedJob
 from rehang.trade.job.waits import waits_of
-from rehang.trade.plan.plan_pieces import Asked
+from rehang.trade.plan.plan_pieces import PlanAsked
 from rehang.trade.plan.plan_values import Option, Plan
 from rehang.trade.plan.planner import (
     RUNS,
@@ -66,7 +66,7 @@ def plan_of(
     """
     origin = now.replace(second=0, microsecond=0, tzinfo=None)
     day = order_on or origin.date()
-    asked = Asked(None if never_order else day)
+    asked = PlanAsked(None if never_order else day)
     planner = Planner(judged, origin)
     solved = planner.solve(asked)
     options: tuple[Option, ...] = ()

@@ -15,7 +15,7 @@ from rehang.trade.facts.job_facts import JobFacts
 from rehang.trade.gate.powers import APPROVE, holders
 from rehang.trade.known.drafts import own_of
 from rehang.trade.known.state import JobState, item_kind, item_name
-from rehang.trade.papers.due import Due, Hours, claim_blockers
+from rehang.trade.papers.due import Due, HourCounts, claim_blockers
 from rehang.trade.papers.signing import Signed
 from rehang.trade.release.claims import claims_not_borne_out
 from rehang.trade.release.torquetodo import torque_blockers
@@ -23,7 +23,7 @@ from rehang.trade.run.proofs import claimed, not_shown
 from rehang.trade.run.runs import Runs
 from rehang.trade.terms.wording import NO_SERIAL, at_time, is_blank, on_day
 from rehang.trade.verdicts.item_blockers import Blocker
-from rehang.trade.work.task_states import Work
+from rehang.trade.work.task_states import JobWork
 from rehang.trade.work.todo import is_about_work, work_blockers
 
 __all__ = [
@@ -69,10 +69,10 @@ def release_blockers(
     state: JobState,
     *,
     items: Iterable[Blocker],
-    work: Work,
+    work: JobWork,
     runs: Runs,
     due: tuple[Due, ...],
-    hours: Hours,
+    hours: HourCounts,
     signed: Sequence[Signed],
 ) -> tuple[Blocker, ...]:
     """Everything that keeps the engine from service as the book stands.
@@ -187,7 +187,7 @@ def _without_serial(facts: JobFacts, state: JobState) -> list[Blocker]:
 
 
 def _of_the_record(
-    facts: JobFacts, state: JobState, runs: Runs, hours: Hours, signed: Sequence[Signed]
+    facts: JobFacts, state: JobState, runs: Runs, hours: HourCounts, signed: Sequence[Signed]
 ) -> list[Blocker]:
     """Fields that a record would leave blank, and what was signed and not handed over."""
     found: list[Blocker] = []

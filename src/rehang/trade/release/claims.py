@@ -15,7 +15,7 @@ from rehang.trade.facts.job_facts import JobFacts
 from rehang.trade.gate.powers import INSPECT, holders
 from rehang.trade.known.drafts import own_of
 from rehang.trade.known.fitting import papers_words
-from rehang.trade.known.hours import Hours
+from rehang.trade.known.hours import HourCounts
 from rehang.trade.known.state import JobState, item_name
 from rehang.trade.run.proofs import claimed
 from rehang.trade.run.runs import Runs
@@ -35,7 +35,7 @@ _FIGURE = re.compile(r"[0-9][0-9,]*(?:\.[0-9]+)?")
 
 
 def claims_not_borne_out(
-    facts: JobFacts, state: JobState, runs: Runs, hours: Hours
+    facts: JobFacts, state: JobState, runs: Runs, hours: HourCounts
 ) -> list[Blocker]:
     """Every such claim with its way out."""
     return [
@@ -171,7 +171,7 @@ def _completed(state: JobState, runs: Runs) -> list[Blocker]:
     return found
 
 
-def _total_time(state: JobState, hours: Hours) -> list[Blocker]:
+def _total_time(state: JobState, hours: HourCounts) -> list[Blocker]:
     """The aircraft's total time that a person wrote, below what is on file."""
     told, held = own_of(state, "inspection").get("field-total"), hours.on("airframe")
     if told is None or held is None:

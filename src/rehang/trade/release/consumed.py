@@ -14,12 +14,12 @@ from rehang.trade.known.state import JobState, item_kind
 from rehang.trade.terms.entries import Entry
 from rehang.trade.terms.wording import listed, plural
 from rehang.trade.verdicts.item_blockers import Blocker
-from rehang.trade.work.task_states import DONE, TaskWork, Work
+from rehang.trade.work.task_states import DONE, JobWork, TaskWork
 
 __all__ = ["use_blockers"]
 
 
-def use_blockers(facts: JobFacts, state: JobState, work: Work) -> list[Blocker]:
+def use_blockers(facts: JobFacts, state: JobState, work: JobWork) -> list[Blocker]:
     """What was used up and not written, or written wrong, task by task."""
     live = state.live()
     found = []

@@ -8,12 +8,12 @@ from rehang.trade.facts.job_facts import JobFacts
 from rehang.trade.gate.run_gate import locked_at
 from rehang.trade.known.state import JobState
 from rehang.trade.terms.wording import listed, lower_first
-from rehang.trade.work.task_states import Work
+from rehang.trade.work.task_states import JobWork
 
 __all__ = ["no_start"]
 
 
-def no_start(facts: JobFacts, state: JobState, work: Work, at: datetime) -> tuple[str, ...]:
+def no_start(facts: JobFacts, state: JobState, work: JobWork, at: datetime) -> tuple[str, ...]:
     """Why it may not be started at that moment, a sentence each; none where it may.
 
     What is still counted out is in it; the propeller is half torqued or its second look waits; the

@@ -10,12 +10,12 @@ from rehang.trade.known.fastened import TorqueCall, TorquePlace, torque_places
 from rehang.trade.known.state import JobState
 from rehang.trade.terms.wording import listed, lower_first, plural, upper_first
 from rehang.trade.verdicts.item_blockers import Blocker
-from rehang.trade.work.task_states import Work, WorkPlace
+from rehang.trade.work.task_states import JobWork, WorkPlace
 
 __all__ = ["fasteners_words", "torque_blockers"]
 
 
-def torque_blockers(facts: JobFacts, state: JobState, work: Work) -> list[Blocker]:
+def torque_blockers(facts: JobFacts, state: JobState, work: JobWork) -> list[Blocker]:
     """Every group of fasteners that is not shown to be right (DESIGN 4b, 4)."""
     found: list[Blocker] = []
     by_group: dict[str, list[TorquePlace]] = {}
@@ -42,14 +42,14 @@ def torque_blockers(facts: JobFacts, state: JobState, work: Work) -> list[Blocke
     return found
 
 
-def _gone(place: TorquePlace, work: Work) -> tuple[int, ...]:
+def _gone(place: TorquePlace, work: JobWork) -> tuple[int, ...]:
     """The fasteners of a place to be torqued that nothing else says, and those whose torque is void."""
     if _is_asked(place.group, place.place, work):
         return place.missing
     return tuple(n for n in place.missing if n in place.calls and place.calls[n].call == "VOID")
 
 
-def _is_asked(group: TorqueGroup, place: str, work: Work) -> bool:
+def _is_asked(group: TorqueGroup, place: str, work: JobWork) -> bool:
     """Whether a fastener that is not torqued stands by itself among what is open.
 
     What is not begun, or counts its fasteners and is half done, says so as a task.

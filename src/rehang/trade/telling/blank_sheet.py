@@ -13,10 +13,10 @@ from rehang.trade.telling.record import limit_source
 from rehang.trade.telling.sheet_parts import (
     GENERAL,
     INVENTED,
-    Column,
-    Fact,
     Paragraph,
-    Part,
+    SheetColumn,
+    SheetFact,
+    SheetPart,
     Sign,
     column_of,
     engine_facts,
@@ -46,10 +46,10 @@ class BlankSheet:
     sheet_id: str
     printed: str
     notices: tuple[str, ...]
-    facts: tuple[Fact, ...]
+    facts: tuple[SheetFact, ...]
     tray: tuple[tuple[BlankRow, ...], ...]
     tray_ends: tuple[str, str]
-    columns: tuple[Column, ...]
+    columns: tuple[SheetColumn, ...]
     rows: tuple[BlankRow, ...]
     paragraphs: tuple[Paragraph, ...]
     statement: str
@@ -80,8 +80,8 @@ def blank_sheet(
         notices=(INVENTED,) if facts.engine.get("invented") else (),
         facts=(
             *engine_facts(facts),
-            Fact("Job", (Part(facts.job),)),
-            Fact("Printed", (Part(printed),)),
+            SheetFact("Job", (SheetPart(facts.job),)),
+            SheetFact("Printed", (SheetPart(printed),)),
         ),
         tray=tuple(tuple(row(hole) for hole in line) for line in layout.tray),
         tray_ends=_tray_ends(layout.prop_end),
@@ -110,7 +110,7 @@ def _tray_ends(prop_end: str) -> tuple[str, str]:
     return {"left": (words, ""), "right": ("", words)}.get(prop_end, ("", ""))
 
 
-def _blank_column(check: Check, sheet: CheckSheet, facts: JobFacts) -> Column:
+def _blank_column(check: Check, sheet: CheckSheet, facts: JobFacts) -> SheetColumn:
     limit = limit_for(facts.limits, sheet.item, check.name, "service")
     return replace(
         column_of(check),

@@ -13,7 +13,7 @@ from datetime import datetime, tzinfo
 
 from rehang.trade.facts.job_facts import JobFacts
 from rehang.trade.job.judging import JudgedJob
-from rehang.trade.known.drafts import BLANK, Draft, Field
+from rehang.trade.known.drafts import BLANK, Draft, RecordField
 from rehang.trade.papers.due import hours_of
 from rehang.trade.papers.signing import Signed
 from rehang.trade.telling.sentences import entry_words
@@ -21,8 +21,8 @@ from rehang.trade.telling.sheet_parts import (
     DRAFT,
     GENERAL,
     INVENTED,
-    Fact,
-    Part,
+    SheetFact,
+    SheetPart,
     engine_facts,
     sheet_id,
     shop_words,
@@ -66,9 +66,9 @@ class EntrySheet:
     shop: str
     sheet_id: str
     notices: tuple[str, ...]
-    facts: tuple[Fact, ...]
+    facts: tuple[SheetFact, ...]
     lines: tuple[EntryLine, ...]
-    fields: tuple[Field, ...]
+    fields: tuple[RecordField, ...]
     signature: tuple[tuple[str, str], ...]
     statement: str
     small: tuple[str, ...]
@@ -119,7 +119,7 @@ def signed_sheet(
         raise BadInput(f"{signed.title}: {signed.fault} It is not printed as a signed record.")
     title, *rest = signed.text.split("\n")
     lines: list[EntryLine] = []
-    fields: list[Field] = []
+    fields: list[RecordField] = []
     statement: list[str] = []
     labels = _field_labels(rest)
     for number, text in enumerate(rest):
@@ -128,7 +128,7 @@ def signed_sheet(
             statement.append(text)
         elif number in labels:
             if head not in AT_SIGNING:
-                fields.append(Field(head, head, "" if tail == BLANK else tail, "", False))
+                fields.append(RecordField(head, head, "" if tail == BLANK else tail, "", False))
         else:
             lines.append(_line(head, tail, "", head == "Struck"))
     at = signed.entry.at.astimezone(zone)
@@ -197,15 +197,15 @@ def changed_words(signed: Signed, judged: JudgedJob) -> str:
     )
 
 
-def _date_of(fields: Sequence[Field]) -> str:
+def _date_of(fields: Sequence[RecordField]) -> str:
     return next((one.value for one in fields if one.label == "Date"), "")
 
 
-def _facts(judged: JudgedJob, done: str, printed_at: datetime) -> tuple[Fact, ...]:
+def _facts(judged: JudgedJob, done: str, printed_at: datetime) -> tuple[SheetFact, ...]:
     return (
         *_title_facts(judged),
-        Fact("Done", (Part(done),)),
-        Fact("Printed", (Part(stamp_words(printed_at)),)),
+        SheetFact("Done", (SheetPart(done),)),
+        SheetFact("Printed", (SheetPart(stamp_words(printed_at)),)),
     )
 
 
@@ -213,7 +213,7 @@ def _invented(facts: JobFacts) -> tuple[str, ...]:
     return (INVENTED,) if facts.engine.get("invented") else ()
 
 
-def _title_facts(judged: JudgedJob) -> tuple[Fact, ...]:
+def _title_facts(judged: JudgedJob) -> tuple[SheetFact, ...]:
     """The title block with the hours as the runs left them."""
     hours = hours_of(judged.facts, judged.state)
 
@@ -222,15 +222,18 @@ def _title_facts(judged: JudgedJob) -> tuple[Fact, ...]:
         return f"{value:,.1f}" if value is not None else ""
 
     engine, off, _, airframe = engine_facts(judged.facts)
-    time = Fact(
+    time = SheetFact(
         "Time",
-        (Part(said("since_new"), after=" h"), Part(said("since_overhaul"), "overhaul ", " h ago")),
+        (
+            SheetPart(said("since_new"), after=" h"),
+            SheetPart(said("since_overhaul"), "overhaul ", " h ago"),
+        ),
     )
     return (
         engine,
         off,
         time,
-        Fact("Airframe", (airframe.parts[0], Part(said("airframe"), after=" h"))),
+        SheetFact("Airframe", (airframe.parts[0], SheetPart(said("airframe"), after=" h"))),
     )
 
 
@@ -258,7 +261,7 @@ class DueSheet:
     shop: str
     sheet_id: str
     notices: tuple[str, ...]
-    facts: tuple[Fact, ...]
+    facts: tuple[SheetFact, ...]
     rows: tuple[DueLine, ...]
     small: tuple[str, ...]
     foot: str
@@ -274,8 +277,8 @@ def due_sheet(judged: JudgedJob, *, zone: tzinfo, printed_at: datetime) -> DueSh
         notices=_invented(judged.facts),
         facts=(
             *_title_facts(judged),
-            Fact("As of", (Part(today),)),
-            Fact("Printed", (Part(stamp_words(printed_at.astimezone(zone))),)),
+            SheetFact("As of", (SheetPart(today),)),
+            SheetFact("Printed", (SheetPart(stamp_words(printed_at.astimezone(zone))),)),
         ),
         rows=tuple(
             DueLine(

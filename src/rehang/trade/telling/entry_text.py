@@ -17,7 +17,7 @@ from rehang.trade.facts.torquegroups import FOR_EACH
 from rehang.trade.gate.powers import APPROVE, holders
 from rehang.trade.job.judging import JudgedJob
 from rehang.trade.known.doubts import uses_in_doubt
-from rehang.trade.known.drafts import WHATS, Draft, Field, Line, check_what, own_of
+from rehang.trade.known.drafts import WHATS, Draft, RecordField, RecordLine, check_what, own_of
 from rehang.trade.known.fastened import TorqueCall, torque_places
 from rehang.trade.known.fitting import papers_words
 from rehang.trade.known.state import item_kind, item_name
@@ -89,7 +89,7 @@ def draft_of(judged: JudgedJob, what: str) -> Draft:
     for name, title, text, source, struck in drawn:
         entry = own.get(name)
         lines.append(
-            Line(
+            RecordLine(
                 id=name,
                 title=title,
                 drawn=text,
@@ -102,10 +102,12 @@ def draft_of(judged: JudgedJob, what: str) -> Draft:
     for name, entry in own.items():
         if name.startswith("more-"):
             lines.append(
-                Line(name, "Also", "", str(entry.data["text"]), judged.facts.person(entry.by), "")
+                RecordLine(
+                    name, "Also", "", str(entry.data["text"]), judged.facts.person(entry.by), ""
+                )
             )
     fields = tuple(
-        Field(
+        RecordField(
             one.name,
             one.label,
             str(own[f"field-{one.name}"].data["text"]) if f"field-{one.name}" in own else one.value,
@@ -203,18 +205,18 @@ class _Drawer:
 
     # Fields and statement
 
-    def fields(self, what: str) -> list[Field]:
+    def fields(self, what: str) -> list[RecordField]:
         engine = self.facts.engine
         airframe = self.hours.on("airframe")
         on = completed_on(self.runs)
         common = [
-            Field(
+            RecordField(
                 "engine", "Engine",
                 " ".join(str(engine.get(k, "")) for k in ("engine", "serial") if engine.get(k)),
                 "common practice", False,
             ),
             # A list of discrepancies is signed and dated by 43.11(b).
-            Field(
+            RecordField(
                 "date", "Date", on,
                 "14 CFR 43.11(b)" if what == "discrepancies" else "14 CFR 43.9(a)(2)", True,
             ),
@@ -223,21 +225,21 @@ class _Drawer:
             what, "14 CFR 43.11(b)"
         )
         who = [
-            Field("signature", "Signature", "", rule, True, True),
-            Field("certificate", "Certificate number", "", rule, True, True),
-            Field("kind", "Kind of certificate", "", rule, True, True),
+            RecordField("signature", "Signature", "", rule, True, True),
+            RecordField("certificate", "Certificate number", "", rule, True, True),
+            RecordField("kind", "Kind of certificate", "", rule, True, True),
         ]
         if what == "maintenance":
             return [
                 *common,
-                Field(
+                RecordField(
                     "performer",
                     "Work performed by, if not the person who approves",
                     self._performers(),
                     "14 CFR 43.9(a)(3)",
                     False,
                 ),
-                Field(
+                RecordField(
                     "total",
                     "Airframe total time",
                     _hours(airframe),
@@ -248,14 +250,20 @@ class _Drawer:
             ]
         if what == "inspection":
             return [
-                Field("type", "Type and brief extent", self._extent(), "14 CFR 43.11(a)(1)", True),
-                Field("date", "Date", on, "14 CFR 43.11(a)(2)", True),
-                Field("total", "Aircraft total time", _hours(airframe), "14 CFR 43.11(a)(2)", True),
+                RecordField(
+                    "type", "Type and brief extent", self._extent(), "14 CFR 43.11(a)(1)", True
+                ),
+                RecordField("date", "Date", on, "14 CFR 43.11(a)(2)", True),
+                RecordField(
+                    "total", "Aircraft total time", _hours(airframe), "14 CFR 43.11(a)(2)", True
+                ),
                 *who,
             ]
         return [
             *common,
-            Field("to", "For the owner or operator", self._for_whom(), "14 CFR 43.11(b)", True),
+            RecordField(
+                "to", "For the owner or operator", self._for_whom(), "14 CFR 43.11(b)", True
+            ),
             *who,
         ]
 

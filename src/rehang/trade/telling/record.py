@@ -27,13 +27,13 @@ from rehang.trade.telling.sheet_parts import (
     INVENTED,
     SIGNS,
     SIGNS_ASKED,
-    Cell,
-    Column,
-    Fact,
     Paragraph,
-    Part,
     PhotoLine,
-    Row,
+    SheetCell,
+    SheetColumn,
+    SheetFact,
+    SheetPart,
+    SheetRow,
     Sign,
     columns_of,
     date_text,
@@ -68,10 +68,10 @@ class Record:
     book: str
     draft: str
     notices: tuple[str, ...]
-    facts: tuple[Fact, ...]
-    columns: tuple[Column, ...]
-    rows: tuple[Row, ...]
-    legend: tuple[Cell, ...]
+    facts: tuple[SheetFact, ...]
+    columns: tuple[SheetColumn, ...]
+    rows: tuple[SheetRow, ...]
+    legend: tuple[SheetCell, ...]
     marks: tuple[str, ...]
     paragraphs: tuple[Paragraph, ...]
     statement: str
@@ -121,8 +121,8 @@ def tray_record(judged: JudgedJob, *, zone: tzinfo, printed_at: datetime) -> Rec
         notices=_notices(facts, judged, zone),
         facts=(
             *engine_facts(facts),
-            Fact("Taken", (Part(_last_taken(judged, on_tray, zone)),)),
-            Fact("Printed", (Part(printed),)),
+            SheetFact("Taken", (SheetPart(_last_taken(judged, on_tray, zone)),)),
+            SheetFact("Printed", (SheetPart(printed),)),
         ),
         columns=columns,
         rows=tuple(rows),
@@ -178,13 +178,13 @@ def _book_words(state: JobState) -> str:
 def _row(
     hole: str,
     one: ItemVerdict | None,
-    columns: Sequence[Column],
+    columns: Sequence[SheetColumn],
     judged: JudgedJob,
     changed: Sequence[tuple[str, str, str]],
-) -> Row:
+) -> SheetRow:
     if one is None:
-        cells = tuple(Cell("", "not-read", "not read") for _ in columns)
-        return Row(hole, "", cells, "NOT YET", "not-yet", ("Nothing is written down for it.",))
+        cells = tuple(SheetCell("", "not-read", "not read") for _ in columns)
+        return SheetRow(hole, "", cells, "NOT YET", "not-yet", ("Nothing is written down for it.",))
     kept = {(item, check) for item, check, _ in changed}
     cells = tuple(
         _cell(call, column, was_changed=(one.item, column.check) in kept)
@@ -192,10 +192,10 @@ def _row(
         if (call := one.call(column.check)) is not None
     )
     why = _why(one, judged.facts)
-    return Row(hole, one.name, cells, one.verdict, status_name(one.verdict), why)
+    return SheetRow(hole, one.name, cells, one.verdict, status_name(one.verdict), why)
 
 
-def _cell(call: Call, column: Column, *, was_changed: bool) -> Cell:
+def _cell(call: Call, column: SheetColumn, *, was_changed: bool) -> SheetCell:
     text = _without_unit(call.record, column.unit)
     extra = "called by a person" if call.called_by else "left open" if call.left_open else ""
     if call.call == "NOT READ" and text == "not read":
@@ -209,7 +209,7 @@ def _cell(call: Call, column: Column, *, was_changed: bool) -> Cell:
         text = _without_unit(text, column.unit)
     if call.meter_standing and call.call != "VOID":
         marks += "m"
-    return Cell(text, status_name(call.call), call.call.lower(), marks, extra)
+    return SheetCell(text, status_name(call.call), call.call.lower(), marks, extra)
 
 
 def _without_unit(text: str, unit: str) -> str:
@@ -250,10 +250,10 @@ def _other(one: ItemVerdict) -> list[str]:
 # The words below the table
 
 
-def _legend(cells: Sequence[Cell]) -> tuple[Cell, ...]:
+def _legend(cells: Sequence[SheetCell]) -> tuple[SheetCell, ...]:
     order = ("within", "close-call", "out", "not-judged", "not-read", "void")
     seen = {cell.status: cell.word for cell in cells}
-    return tuple(Cell("", status, seen[status]) for status in order if status in seen)
+    return tuple(SheetCell("", status, seen[status]) for status in order if status in seen)
 
 
 _MARKS = {
@@ -264,7 +264,7 @@ _MARKS = {
 }
 
 
-def _mark_words(cells: Sequence[Cell]) -> tuple[str, ...]:
+def _mark_words(cells: Sequence[SheetCell]) -> tuple[str, ...]:
     used = {mark for cell in cells for mark in cell.marks}
     return tuple(words for mark, words in _MARKS.items() if mark in used)
 

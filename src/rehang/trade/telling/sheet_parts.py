@@ -23,13 +23,13 @@ __all__ = [
     "INVENTED",
     "SIGNS",
     "SIGNS_ASKED",
-    "Cell",
-    "Column",
-    "Fact",
     "Paragraph",
-    "Part",
     "PhotoLine",
-    "Row",
+    "SheetCell",
+    "SheetColumn",
+    "SheetFact",
+    "SheetPart",
+    "SheetRow",
     "Sign",
     "column_of",
     "columns_of",
@@ -64,7 +64,7 @@ _ALPHABET = "0123456789ABCDEFGHJKMNPQRSTVWXYZ"
 
 
 @dataclass(frozen=True, slots=True)
-class Part:
+class SheetPart:
     """A piece of a fact: ``s/n`` TV4-2207, 3,184.6 ``h``. An empty ``text`` is a ruled blank."""
 
     text: str
@@ -73,15 +73,15 @@ class Part:
 
 
 @dataclass(frozen=True, slots=True)
-class Fact:
+class SheetFact:
     """One line of the title block, its parts with a comma between."""
 
     label: str
-    parts: tuple[Part, ...]
+    parts: tuple[SheetPart, ...]
 
 
 @dataclass(frozen=True, slots=True)
-class Column:
+class SheetColumn:
     """One check as a column. ``label`` is the whole heading, its unit in it.
 
     ``kind`` is the check's own: a column of words is set wider than one of numbers.
@@ -97,7 +97,7 @@ class Column:
 
 
 @dataclass(frozen=True, slots=True)
-class Cell:
+class SheetCell:
     """One reading in its row. ``status`` names the shape, ``word`` says it.
 
     ``marks`` are the letters of the legend; ``extra`` a short line below the word.
@@ -111,12 +111,12 @@ class Cell:
 
 
 @dataclass(frozen=True, slots=True)
-class Row:
+class SheetRow:
     """One hole of the tray."""
 
     hole: str
     serial: str
-    cells: tuple[Cell, ...]
+    cells: tuple[SheetCell, ...]
     verdict: str
     status: str
     why: tuple[str, ...]
@@ -189,7 +189,7 @@ def tray_sheet(facts: JobFacts, plugs: Sequence[ItemVerdict]) -> CheckSheet:
     return facts.sheets[kind]
 
 
-def columns_of(sheet: CheckSheet, calls: Sequence[Call] = ()) -> tuple[Column, ...]:
+def columns_of(sheet: CheckSheet, calls: Sequence[Call] = ()) -> tuple[SheetColumn, ...]:
     """A column for each check; a pressure all gradings share goes into the heading."""
     return tuple(column_of(check, _shared_psi(check, calls)) for check in in_columns(sheet))
 
@@ -215,7 +215,7 @@ def _shared_psi(check: Check, calls: Sequence[Call]) -> str:
     return f"at {psi} psi" if psi is not None else ""
 
 
-def column_of(check: Check, unit: str = "") -> Column:
+def column_of(check: Check, unit: str = "") -> SheetColumn:
     unit = unit or _unit(check.quantity)
     if check.quantity is QUANTITIES["resistance"]:
         label = "Ohms"
@@ -223,7 +223,7 @@ def column_of(check: Check, unit: str = "") -> Column:
         label = f"{check.label} {unit}" if check.quantity is None else f"{check.label}, {unit}"
     else:
         label = check.label
-    return Column(check.name, label, unit, check.kind)
+    return SheetColumn(check.name, label, unit, check.kind)
 
 
 def _unit(quantity: Quantity | None) -> str:
@@ -242,25 +242,29 @@ def shop_words(facts: JobFacts) -> str:
     return ", ".join(t for t in (_text(facts, "shop"), _text(facts, "place")) if t)
 
 
-def engine_facts(facts: JobFacts) -> tuple[Fact, ...]:
+def engine_facts(facts: JobFacts) -> tuple[SheetFact, ...]:
     """Engine, aircraft and times as they came in; what is not on file is a ruled blank."""
     hours = facts.engine.get("hours")
     run = hours if isinstance(hours, Mapping) else {}
     return (
-        Fact("Engine", (Part(_text(facts, "engine")), Part(_text(facts, "serial"), "s/n "))),
-        Fact("Off", (Part(_text(facts, "airframe")), Part(_text(facts, "registration")))),
-        Fact(
+        SheetFact(
+            "Engine", (SheetPart(_text(facts, "engine")), SheetPart(_text(facts, "serial"), "s/n "))
+        ),
+        SheetFact(
+            "Off", (SheetPart(_text(facts, "airframe")), SheetPart(_text(facts, "registration")))
+        ),
+        SheetFact(
             "Time",
             (
-                Part(_hours(run.get("since_new")), after=" h"),
-                Part(_hours(run.get("since_overhaul")), "overhaul ", " h ago"),
+                SheetPart(_hours(run.get("since_new")), after=" h"),
+                SheetPart(_hours(run.get("since_overhaul")), "overhaul ", " h ago"),
             ),
         ),
-        Fact(
+        SheetFact(
             "Airframe",
             (
-                Part(_text(facts, "airframe_serial"), "s/n "),
-                Part(_hours(facts.engine.get("airframe_hours")), after=" h"),
+                SheetPart(_text(facts, "airframe_serial"), "s/n "),
+                SheetPart(_hours(facts.engine.get("airframe_hours")), after=" h"),
             ),
         ),
     )

@@ -38,7 +38,7 @@ WORKED_OUT = ("mag_difference", "timing_difference")
 
 def compression_answer(
     item: ItemState, check: Check, facts: JobFacts, state: JobState
-) -> compression.Answer:
+) -> compression.CompressionAnswer:
     limit = limit_for(facts.limits, item.kind, check.name, _use_of(item, check))
     return compression.answer(
         [t for t in item.of(check.name) if not t.void],

@@ -21,7 +21,7 @@ from rehang.trade.terms.wording import NOT_JUDGED_FOR_NO_LIMIT, NOT_JUDGED_FOR_N
 
 __all__ = [
     "ODD_ONE_PSI",
-    "Answer",
+    "CompressionAnswer",
     "Hot",
     "alone",
     "answer",
@@ -42,7 +42,7 @@ SUSPECT_LOSS = 25.0
 
 
 @dataclass(frozen=True, slots=True)
-class Answer:
+class CompressionAnswer:
     """What a cylinder's readings come to against its limit.
 
     ``better`` and ``worse`` are the two reads of the session that answers; ``sentences`` why.
@@ -122,7 +122,7 @@ def answer(
     state: JobState,
     rule: Thresholds,
     hot: Hot = Hot(),
-) -> Answer:
+) -> CompressionAnswer:
     """The call on a cylinder, from readings that are not void.
 
     An OUT stands until it is struck or the cylinder is worked on. Readings under other
@@ -130,16 +130,16 @@ def answer(
     """
     with_values = [t for t in readings if t.reading.value is not None]
     if not with_values:
-        return Answer("NOT READ", None, None, None, "Not read.", None)
+        return CompressionAnswer("NOT READ", None, None, None, "Not read.", None)
     if limit is None:
         last = _better_of_last(with_values)
-        return Answer(
+        return CompressionAnswer(
             "NOT JUDGED", None, last, None,
             NOT_JUDGED_FOR_NO_LIMIT, None,
         )  # fmt: skip
     if not limit.has_source:
         last = _better_of_last(with_values)
-        return Answer(
+        return CompressionAnswer(
             "NOT JUDGED", None, last, None,
             NOT_JUDGED_FOR_NO_SOURCE,
             None,
@@ -150,7 +150,7 @@ def answer(
         last = _better_of_last(
             [t for t in with_values if not _differs(t, limit, Hot())] or with_values
         )
-        return Answer(
+        return CompressionAnswer(
             "NOT READ",
             None,
             last,
@@ -199,20 +199,20 @@ def _session(
     meters: Mapping[str, Meter],
     state: JobState,
     rule: Thresholds,
-) -> Answer:
+) -> CompressionAnswer:
     ordered = sorted(reads, key=lambda t: t.reading.value or 0)
     better, worse = ordered[-1], ordered[0] if len(ordered) > 1 else None
     value, supply = better.reading.value or 0, better.reading.supply or 80
     meter = meters[better.reading.meter]
     how = f"{loss_percent(value, supply):g} % of {supply} lost"
     if worse is None:
-        return Answer(
+        return CompressionAnswer(
             "NOT READ", None, better, None, f"{how}. One read only; two are asked for.", None
         )
     found = _against(better, limit, meter, state, rule)
     if found.p is None:
-        return Answer(found.call, None, better, worse, f"{how}. {found.against}", None)
-    return Answer(
+        return CompressionAnswer(found.call, None, better, worse, f"{how}. {found.against}", None)
+    return CompressionAnswer(
         found.call,
         found.p,
         better,

@@ -13,7 +13,7 @@ from rehang.trade.verdicts.checks import seen_on
 from rehang.trade.verdicts.meter_calls import per_hundred
 from rehang.trade.verdicts.reasons import (
     AllWithin,
-    Apart,
+    ApartFromFellows,
     BeyondLimit,
     Blind,
     Called,
@@ -48,7 +48,7 @@ def reason_words(reason: Reason) -> str:
     match reason:
         case Decided(by, verdict, proposed, text):
             return f"{by} decided {verdict} against the proposed {proposed}: {text}"
-        case Apart(gap, middle):
+        case ApartFromFellows(gap, middle):
             return (
                 f"{gap} psi below the median of the others ({middle:g}): odd one out, looked into "
                 "even when its limit allows it (common practice, no source)."

@@ -11,7 +11,7 @@ from rehang.trade.verdicts.calls import Call
 
 __all__ = [
     "AllWithin",
-    "Apart",
+    "ApartFromFellows",
     "BeyondLimit",
     "Blind",
     "Called",
@@ -43,7 +43,7 @@ class Decided:
 
 
 @dataclass(frozen=True, slots=True)
-class Apart:
+class ApartFromFellows:
     """One cylinder ``gap`` psi below the ``middle`` of the others, whatever its limit."""
 
     gap: int
@@ -167,7 +167,7 @@ class OfRun:
 
 Reason = (
     Decided
-    | Apart
+    | ApartFromFellows
     | Ended
     | Scrap
     | BeyondLimit

@@ -21,7 +21,7 @@ from rehang.trade.verdicts.next_act import (
 )
 from rehang.trade.verdicts.reasons import (
     AllWithin,
-    Apart,
+    ApartFromFellows,
     BeyondLimit,
     Blind,
     Called,
@@ -60,7 +60,7 @@ def judge_items(
     return verdicts, tuple(blockers_of_items(verdicts, facts, state))
 
 
-def _apart(facts: JobFacts, state: JobState) -> dict[str, Apart]:
+def _apart(facts: JobFacts, state: JobState) -> dict[str, ApartFromFellows]:
     """One cylinder apart from its fellows, whatever the limit; settled by an entry with a reason."""
     values = {}
     for item in state.items.values():
@@ -72,14 +72,18 @@ def _apart(facts: JobFacts, state: JobState) -> dict[str, Apart]:
             if found.better is not None and found.call in ("WITHIN", "CLOSE CALL", "OUT"):
                 values[item.id] = found.better.reading.value or 0
     return {
-        item: Apart(gap, middle)
+        item: ApartFromFellows(gap, middle)
         for item, (gap, middle) in compression.odd_ones(values).items()
         if f"{FLAG}{item}" not in state.settled
     }
 
 
 def _judge_item(
-    item: ItemState, facts: JobFacts, state: JobState, today: date | None, apart: Apart | None
+    item: ItemState,
+    facts: JobFacts,
+    state: JobState,
+    today: date | None,
+    apart: ApartFromFellows | None,
 ) -> ItemVerdict:
     # A kind that this job does not inspect is only carried for what was found on it.
     sheet = facts.sheets.get(item.kind) if _is_inspected(item, facts) else None

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from rehang.trade.terms.wording import lower_first
-from rehang.trade.work.stock_values import Need, OwnerLine, PartStock, Stock
+from rehang.trade.work.stock_values import OwnerLine, PartNeed, PartStock, Stock
 
 __all__ = ["owner_lines"]
 
@@ -27,7 +27,9 @@ def owner_lines(stock: Stock) -> tuple[OwnerLine, ...]:
     return (*sure, *perhaps)
 
 
-def _owner_line(one: PartStock, number: int, needs: Sequence[Need], *, quoted: bool) -> OwnerLine:
+def _owner_line(
+    one: PartStock, number: int, needs: Sequence[PartNeed], *, quoted: bool
+) -> OwnerLine:
     each = one.part.price
     return OwnerLine(
         name=one.part.name,
@@ -41,7 +43,7 @@ def _owner_line(one: PartStock, number: int, needs: Sequence[Need], *, quoted: b
     )
 
 
-def _owner_why(need: Need) -> str:
+def _owner_why(need: PartNeed) -> str:
     if need.number < 0:
         return f"{-need.number} fewer: {need.why}"
     if need.task:

@@ -29,7 +29,7 @@ from rehang.trade.verdicts.item_blockers import Blocker
 from rehang.trade.verdicts.item_verdict import ItemVerdict
 from rehang.trade.work.rotation import Rotation
 from rehang.trade.work.stock_values import Stock
-from rehang.trade.work.task_states import NOT_STARTED, Work
+from rehang.trade.work.task_states import NOT_STARTED, JobWork
 
 __all__ = ["PlaceNow", "place_blockers", "places_now"]
 
@@ -266,7 +266,7 @@ def place_blockers(
     state: JobState,
     items: Sequence[ItemVerdict],
     places: Sequence[PlaceNow],
-    work: Work,
+    work: JobWork,
     stock: Stock,
 ) -> list[Blocker]:
     """Each place that does not end with one part that was shown to be right (DESIGN 4b, 3)."""
@@ -287,7 +287,7 @@ def place_blockers(
     return found
 
 
-def _empty(places: Sequence[PlaceNow], state: JobState, work: Work) -> list[Blocker]:
+def _empty(places: Sequence[PlaceNow], state: JobState, work: JobWork) -> list[Blocker]:
     """The places with nothing in them, kind by kind.
 
     Where the task that puts them in has not begun, it blocks by itself and says it once.

@@ -25,17 +25,17 @@ from rehang.trade.work.task_states import (
     NOT_STARTED,
     STARTED,
     WORK_KINDS,
-    Flag,
+    JobWork,
     SecondLook,
     TaskWork,
-    Work,
+    WorkFlag,
     WorkPlace,
 )
 from rehang.trade.work.traces import (
     BY_HOLE,
-    Answer,
     TaskTrace,
     Trace,
+    WorkAnswer,
     WorkBook,
     answers_of,
     fold_task,
@@ -48,7 +48,7 @@ __all__ = ["work_of"]
 
 def work_of(
     facts: JobFacts, state: JobState, items: Sequence[ItemVerdict], today: date | None
-) -> Work:
+) -> JobWork:
     """The work of a job, from its book and its judged items, as it stands on ``today``.
 
     An entry about a task or place that the sheet does not have (any more) stays in the book and is
@@ -73,7 +73,7 @@ def work_of(
         for task in facts.tasks.values()
     }
     done = {name: _with_needs(one, done, book) for name, one in done.items()}
-    return Work(
+    return JobWork(
         tasks=MappingProxyType(done),
         flags=tuple(_flags(book.live)),
         out=MappingProxyType(dict(state.out)),
@@ -127,7 +127,7 @@ def _is_touched(place: WorkPlace) -> bool:
 
 
 def _work_place(
-    task: Task, name: str, trace: Trace, answers: Sequence[Answer], book: WorkBook
+    task: Task, name: str, trace: Trace, answers: Sequence[WorkAnswer], book: WorkBook
 ) -> WorkPlace:
     given = [one for one in answers if one.answered]
     shown = [one.entry for one in answers if one.entry is not None]
@@ -312,7 +312,7 @@ def _related(need: Task, task: Task, place: str, book: WorkBook) -> set[str]:
     return set()
 
 
-def _flags(live: Iterable[Entry]) -> Iterator[Flag]:
+def _flags(live: Iterable[Entry]) -> Iterator[WorkFlag]:
     open_now: dict[tuple[str, str], Entry] = {}
     for entry in live:
         key = (str(entry.get("what")).casefold(), entry.place.casefold())
@@ -321,4 +321,4 @@ def _flags(live: Iterable[Entry]) -> Iterator[Flag]:
         elif entry.kind == "flag_off":
             open_now.pop(key, None)
     for entry in open_now.values():
-        yield Flag(entry.data["what"], entry.place, entry.get("task"), entry)
+        yield WorkFlag(entry.data["what"], entry.place, entry.get("task"), entry)

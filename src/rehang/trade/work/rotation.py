@@ -24,8 +24,8 @@ from rehang.trade.verdicts.item_verdict import ItemVerdict
 
 __all__ = [
     "RULES",
-    "Change",
     "Rotation",
+    "RotationChange",
     "RotationPlace",
     "best_rotation",
     "broken_rules",
@@ -65,7 +65,7 @@ class RotationPlace:
 
 
 @dataclass(frozen=True, slots=True)
-class Change:
+class RotationChange:
     """A change by hand: what went where, what it swapped with, and the rules that it breaks."""
 
     entry: Entry
@@ -87,7 +87,7 @@ class Rotation:
     places: tuple[RotationPlace, ...]
     by: str
     goes_to: Mapping[str, str]
-    changes: tuple[Change, ...]
+    changes: tuple[RotationChange, ...]
     cost: float
     said: tuple[str, ...]
 
@@ -270,7 +270,7 @@ def _with_changes(
 ) -> Rotation:
     layout = facts.layout
     now = dict(where)
-    changes: list[Change] = []
+    changes: list[RotationChange] = []
     by_hand: dict[str, Entry] = {}
     for item, hole, entry in _assigned(facts, state, slots):
         other = next((one for one, there in now.items() if there == hole and one != item), "")
@@ -307,7 +307,7 @@ def _change(
     item: str,
     other: str,
     now: Mapping[str, str],
-) -> Change:
+) -> RotationChange:
     told = []
     broken: list[str] = []
     for one in (item, other):
@@ -323,7 +323,7 @@ def _change(
     reason = str(entry.get("reason")).strip().rstrip(".")
     sentence += f": {reason}." if reason else "."
     sentence += f" {' '.join(told)}" if told else " No rule is broken."
-    return Change(
+    return RotationChange(
         entry=entry,
         slot=item,
         hole=now[item],

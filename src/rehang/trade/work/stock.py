@@ -26,8 +26,8 @@ from rehang.trade.work.stock_needs import (
     task_needs,
     written_needs,
 )
-from rehang.trade.work.stock_values import Cost, Need, Order, PartStock, Stock
-from rehang.trade.work.task_states import Work
+from rehang.trade.work.stock_values import Cost, PartNeed, PartOrder, PartStock, Stock
+from rehang.trade.work.task_states import JobWork
 from rehang.trade.work.todo import Waiting, minutes_left
 
 __all__ = [
@@ -77,7 +77,7 @@ def stock_of(
     facts: JobFacts,
     state: JobState,
     items: Sequence[ItemVerdict],
-    work: Work,
+    work: JobWork,
     today: date | None,
 ) -> Stock:
     """The parts of a job as its book leaves them on ``today``.
@@ -129,7 +129,7 @@ def stock_of(
 
 def _part_stock(
     part: Part,
-    needs: tuple[Need, ...],
+    needs: tuple[PartNeed, ...],
     entries: Sequence[Entry],
     pieces: Sequence[WentIn],
     today: date | None,
@@ -203,7 +203,9 @@ def _arrive(
     return price
 
 
-def _order(key: str, entry: Entry, part: Part, placed: Sequence[int], today: date | None) -> Order:
+def _order(
+    key: str, entry: Entry, part: Part, placed: Sequence[int], today: date | None
+) -> PartOrder:
     number, arrived = placed
     ordered_on = entry.at.date()
     due = None
@@ -212,7 +214,7 @@ def _order(key: str, entry: Entry, part: Part, placed: Sequence[int], today: dat
     elif part.lead_days is not None:
         due = arrival_if_ordered(ordered_on, part.lead_days)
     price = entry.get("price", None)
-    return Order(
+    return PartOrder(
         id=key,
         part=part.id,
         number=number,
@@ -229,9 +231,9 @@ def _order(key: str, entry: Entry, part: Part, placed: Sequence[int], today: dat
 def _cost(
     facts: JobFacts,
     parts: Mapping[str, PartStock],
-    work: Work,
+    work: JobWork,
     pieces: Iterable[WentIn],
-    needs: Iterable[Need],
+    needs: Iterable[PartNeed],
 ) -> Cost:
     so_far = sum(one.used_cost or 0.0 for one in parts.values())
     to_finish = sum((one.part.price or 0.0) * one.needed for one in parts.values())

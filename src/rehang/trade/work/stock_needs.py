@@ -11,8 +11,8 @@ from rehang.trade.known.went_in import WentIn, part_for
 from rehang.trade.terms.entries import Entry
 from rehang.trade.terms.wording import listed, lower_first, upper_first
 from rehang.trade.verdicts.item_verdict import ItemVerdict
-from rehang.trade.work.stock_values import Need, OwnerLine, PartStock
-from rehang.trade.work.task_states import Work
+from rehang.trade.work.stock_values import OwnerLine, PartNeed, PartStock
+from rehang.trade.work.task_states import JobWork
 from rehang.trade.work.todo import uses_of
 
 __all__ = ["fitted_lines", "item_needs", "set_words", "task_needs", "written_needs"]
@@ -21,7 +21,7 @@ __all__ = ["fitted_lines", "item_needs", "set_words", "task_needs", "written_nee
 SET_RULE = 0.5
 
 
-def item_needs(facts: JobFacts, items: Sequence[ItemVerdict]) -> list[Need]:
+def item_needs(facts: JobFacts, items: Sequence[ItemVerdict]) -> list[PartNeed]:
     """What verdicts ask for: a REJECT for sure, what is not decided perhaps."""
     found = []
     for one in items:
@@ -33,7 +33,7 @@ def item_needs(facts: JobFacts, items: Sequence[ItemVerdict]) -> list[Need]:
             continue
         reason = one.reasons[0] if one.reasons else one.next
         found.append(
-            Need(
+            PartNeed(
                 part=part.id if part else "",
                 number=1,
                 why=f"{_item_words(one)} is {one.verdict}: {reason}",
@@ -51,17 +51,17 @@ def _item_words(one: ItemVerdict) -> str:
     return f"{one.kind.capitalize()} {one.name}"
 
 
-def task_needs(work: Work) -> list[Need]:
+def task_needs(work: JobWork) -> list[PartNeed]:
     """What the tasks still to be done use up; offered work only once it is begun."""
     return [
-        Need(use.part, use.number, f"{one.task.title}.", True, task=one.task.id)
+        PartNeed(use.part, use.number, f"{one.task.title}.", True, task=one.task.id)
         for one in work.tasks.values()
         if one.unfinished and not (one.task.offered and one.state == "NOT STARTED")
         for use in uses_of(one)
     ]
 
 
-def written_needs(about: Mapping[str, Sequence[Entry]]) -> list[Need]:
+def written_needs(about: Mapping[str, Sequence[Entry]]) -> list[PartNeed]:
     found = []
     for name, entries in about.items():
         for entry in entries:
@@ -69,7 +69,9 @@ def written_needs(about: Mapping[str, Sequence[Entry]]) -> list[Need]:
                 sign = 1 if entry.kind == "needed" else -1
                 why = str(entry.data["reason"])
                 found.append(
-                    Need(name, sign * entry.data["number"], why, True, item=str(entry.get("item")))
+                    PartNeed(
+                        name, sign * entry.data["number"], why, True, item=str(entry.get("item"))
+                    )
                 )
     return found
 

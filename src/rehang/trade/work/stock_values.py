@@ -9,11 +9,11 @@ from datetime import date
 from rehang.trade.facts.parts import Part
 from rehang.trade.terms.entries import Entry
 
-__all__ = ["Cost", "Need", "Order", "OwnerLine", "PartStock", "Stock"]
+__all__ = ["Cost", "OwnerLine", "PartNeed", "PartOrder", "PartStock", "Stock"]
 
 
 @dataclass(frozen=True, slots=True)
-class Need:
+class PartNeed:
     """So many of a part, and why.
 
     ``part`` is empty where no part on the stock list replaces the item. ``sure`` is False for what
@@ -30,7 +30,7 @@ class Need:
 
 
 @dataclass(frozen=True, slots=True)
-class Order:
+class PartOrder:
     """An order, and what is still to come of it.
 
     ``due`` is the day it was said for, or the day its lead time gives; None where nobody knows.
@@ -64,9 +64,9 @@ class PartStock:
     """
 
     part: Part
-    needs: tuple[Need, ...]
+    needs: tuple[PartNeed, ...]
     on_hand: int
-    orders: tuple[Order, ...]
+    orders: tuple[PartOrder, ...]
     used: int
     each: float | None
     used_cost: float | None
@@ -140,8 +140,8 @@ class Stock:
     """
 
     parts: Mapping[str, PartStock]
-    without_part: tuple[Need, ...]
-    uncounted: tuple[Need, ...]
+    without_part: tuple[PartNeed, ...]
+    uncounted: tuple[PartNeed, ...]
     quarantine: tuple[str, ...]
     set_words: str
     fitted: tuple[OwnerLine, ...]
@@ -162,13 +162,13 @@ class Stock:
         )
 
     @property
-    def orders(self) -> tuple[Order, ...]:
+    def orders(self) -> tuple[PartOrder, ...]:
         """What is on order, the soonest first."""
         found = [o for one in self.parts.values() for o in one.orders if o.to_come]
         return tuple(sorted(found, key=lambda o: (o.due is None, o.due or date.max)))
 
     @property
-    def overdue(self) -> tuple[Order, ...]:
+    def overdue(self) -> tuple[PartOrder, ...]:
         return tuple(one for one in self.orders if one.overdue)
 
 

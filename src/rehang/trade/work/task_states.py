@@ -17,11 +17,11 @@ __all__ = [
     "STARTED",
     "WORK_KINDS",
     "WORK_STATES",
-    "Flag",
+    "JobWork",
     "SecondLook",
     "Stop",
     "TaskWork",
-    "Work",
+    "WorkFlag",
     "WorkPlace",
 ]
 
@@ -140,7 +140,7 @@ class TaskWork:
 
 
 @dataclass(frozen=True, slots=True)
-class Flag:
+class WorkFlag:
     """A flag on the engine itself, as a red streamer, until it is taken off."""
 
     what: str
@@ -150,7 +150,7 @@ class Flag:
 
 
 @dataclass(frozen=True, slots=True)
-class Work:
+class JobWork:
     """All the work of a job. ``said`` are sentences about entries that found no place in it.
 
     ``standing`` says of each meter why it is not to be used today, or nothing; ``found_out`` are
@@ -158,7 +158,7 @@ class Work:
     """
 
     tasks: Mapping[str, TaskWork]
-    flags: tuple[Flag, ...]
+    flags: tuple[WorkFlag, ...]
     out: Mapping[str, int]
     said: tuple[str, ...]
     today: date | None

@@ -13,7 +13,7 @@ from rehang.trade.gate.who import hands_on
 from rehang.trade.terms.entries import Entry
 from rehang.trade.terms.wording import listed, on_day, plural, upper_first
 from rehang.trade.verdicts.item_blockers import Blocker
-from rehang.trade.work.task_states import Flag, SecondLook, TaskWork, Work, WorkPlace
+from rehang.trade.work.task_states import JobWork, SecondLook, TaskWork, WorkFlag, WorkPlace
 
 __all__ = [
     "Bench",
@@ -141,13 +141,13 @@ class Bench:
     hands: int
 
 
-def left_half_done(work: Work, facts: JobFacts) -> tuple[HalfDone, ...]:
+def left_half_done(work: JobWork, facts: JobFacts) -> tuple[HalfDone, ...]:
     """Work that was begun and not finished: fasteners first, then as the sheet runs."""
     found = [half for one in work.of_state("STARTED") for half in _halves(one, work, facts)]
     return tuple(half for _, half in sorted(found, key=lambda pair: pair[0]))
 
 
-def _halves(one: TaskWork, work: Work, facts: JobFacts) -> list[tuple[int, HalfDone]]:
+def _halves(one: TaskWork, work: JobWork, facts: JobFacts) -> list[tuple[int, HalfDone]]:
     """The loose ends of one task, each with 0 where fasteners are left loose and 1 elsewhere."""
     found: list[tuple[int, HalfDone]] = []
     begun = [place for place in one.places if place.state == "STARTED"]
@@ -161,7 +161,9 @@ def _halves(one: TaskWork, work: Work, facts: JobFacts) -> list[tuple[int, HalfD
     return found
 
 
-def _half_done(one: TaskWork, places: Sequence[WorkPlace], work: Work, facts: JobFacts) -> HalfDone:
+def _half_done(
+    one: TaskWork, places: Sequence[WorkPlace], work: JobWork, facts: JobFacts
+) -> HalfDone:
     stopped = next((place for place in places if place.stop is not None), None)
     go_on = stopped or next((p for p in places if p.state == "STARTED"), None)
     go_on = go_on or next((p for p in places if p.name in one.ready), places[0])
@@ -238,7 +240,7 @@ def places_words(labels: Sequence[str]) -> str:
     return f"{noun} {listed([label.rpartition(' ')[2] for label in labels])}"
 
 
-def waiting_on(work: Work, facts: JobFacts) -> tuple[Waiting, ...]:
+def waiting_on(work: JobWork, facts: JobFacts) -> tuple[Waiting, ...]:
     """Second looks that work waits for, the longest first."""
     found = [
         Waiting(
@@ -256,7 +258,7 @@ def waiting_on(work: Work, facts: JobFacts) -> tuple[Waiting, ...]:
     )
 
 
-def held_back(work: Work, facts: JobFacts) -> tuple[HeldBack, ...]:
+def held_back(work: JobWork, facts: JobFacts) -> tuple[HeldBack, ...]:
     """Tasks left late on purpose, with the reason, as the sheet runs."""
     return tuple(
         HeldBack(
@@ -306,7 +308,7 @@ def people_words(hands: int) -> str:
 
 
 def can_do_now(
-    work: Work, facts: JobFacts, in_hand: InHand = lambda part: None
+    work: JobWork, facts: JobFacts, in_hand: InHand = lambda part: None
 ) -> tuple[CanDo, ...]:
     """What can be worked on now: needs met, not held back, hands in, parts in hand, meter in date.
 
@@ -317,14 +319,14 @@ def can_do_now(
 
 
 def waits_for_meter(
-    work: Work, facts: JobFacts, in_hand: InHand = lambda part: None
+    work: JobWork, facts: JobFacts, in_hand: InHand = lambda part: None
 ) -> tuple[CanDo, ...]:
     """What could be worked on now, were a wrench or meter for it in date; its notes say which."""
     return tuple(one for one in _possible(work, facts, in_hand) if one.notes)
 
 
 def meter_waits(
-    work: Work, facts: JobFacts, in_hand: InHand = lambda part: None
+    work: JobWork, facts: JobFacts, in_hand: InHand = lambda part: None
 ) -> tuple[Waiting, ...]:
     """What waits for a wrench or meter in date, as things that work waits on."""
     found = []
@@ -337,7 +339,7 @@ def meter_waits(
     return tuple(found)
 
 
-def _possible(work: Work, facts: JobFacts, in_hand: InHand) -> tuple[CanDo, ...]:
+def _possible(work: JobWork, facts: JobFacts, in_hand: InHand) -> tuple[CanDo, ...]:
     """What can be worked on with any meter at all, in date or not."""
     hands = hands_on(facts, work.today)
     found = []
@@ -368,7 +370,7 @@ def _possible(work: Work, facts: JobFacts, in_hand: InHand) -> tuple[CanDo, ...]
     return tuple(found)
 
 
-def _meter_notes(task: Task, facts: JobFacts, work: Work) -> Iterator[str]:
+def _meter_notes(task: Task, facts: JobFacts, work: JobWork) -> Iterator[str]:
     for tool in task.tools:
         found = meters_for(tool.meter, facts.meters) if tool.meter else []
         standing = [work.standing.get(one.id, "") for one in found] if work.today else []
@@ -409,7 +411,7 @@ def meters_for(words: str, meters: Mapping[str, Meter]) -> list[Meter]:
 
 
 def take_to_bench(
-    tasks: Sequence[str], work: Work, facts: JobFacts, in_hand: InHand = lambda part: None
+    tasks: Sequence[str], work: JobWork, facts: JobFacts, in_hand: InHand = lambda part: None
 ) -> Bench:
     """Tools, meters and parts of a block of work, merged, with what is still to be done of it.
 
@@ -455,13 +457,13 @@ def take_to_bench(
     )
 
 
-def _standing(meter: str, work: Work) -> str:
+def _standing(meter: str, work: JobWork) -> str:
     if not meter:
         return "No meter on file that may be used answers to this name."
     return work.standing.get(meter, "")
 
 
-def work_blockers(work: Work, facts: JobFacts) -> list[Blocker]:
+def work_blockers(work: JobWork, facts: JobFacts) -> list[Blocker]:
     """What of the work keeps the engine from service, each with its way out.
 
     The record itself is no work that the engine waits for: it is written when all else is done.
@@ -531,7 +533,7 @@ def _way_out_of(look: SecondLook, facts: JobFacts) -> str:
     return f"{name} may give it, in next on {look.next_day:%a} {on_day(look.next_day)}."
 
 
-def _flag_words(flag: Flag, facts: JobFacts) -> str:
+def _flag_words(flag: WorkFlag, facts: JobFacts) -> str:
     return (
         f"{upper_first(flag.what)} on {flag.place}, put there on "
         f"{on_day(flag.entry.at)} by {facts.person(flag.entry.by)}."

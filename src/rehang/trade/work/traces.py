@@ -24,9 +24,9 @@ from rehang.trade.work.task_states import Stop
 
 __all__ = [
     "BY_HOLE",
-    "Answer",
     "TaskTrace",
     "Trace",
+    "WorkAnswer",
     "WorkBook",
     "answers_of",
     "asks_again",
@@ -66,7 +66,7 @@ class Trace:
 
 
 @dataclass(frozen=True, slots=True)
-class Answer:
+class WorkAnswer:
     """One check or act asked of one item, and the entry that answers it."""
 
     words: str
@@ -368,9 +368,9 @@ def _own_again(stop: Entry, book: WorkBook) -> tuple[Entry, ...]:
     return tuple(mine[-3:])
 
 
-def answers_of(task: Task, place: str, book: WorkBook) -> list[Answer]:
+def answers_of(task: Task, place: str, book: WorkBook) -> list[WorkAnswer]:
     """Everything that readings and acts are asked to show of a place."""
-    found: list[Answer] = []
+    found: list[WorkAnswer] = []
     for kind, check in task.answers:
         if not book.inspects(kind):
             continue
@@ -393,7 +393,7 @@ def answers_of(task: Task, place: str, book: WorkBook) -> list[Answer]:
     return found
 
 
-def _answer_of_check(item_id: str, kind: str, check: str, book: WorkBook) -> Answer:
+def _answer_of_check(item_id: str, kind: str, check: str, book: WorkBook) -> WorkAnswer:
     sheet = book.facts.sheets.get(kind)
     one = next((c for c in sheet.checks if c.name == check), None) if sheet else None
     words = one.label.lower() if one else check
@@ -402,18 +402,18 @@ def _answer_of_check(item_id: str, kind: str, check: str, book: WorkBook) -> Ans
     if item_id:
         words = f"{words} of {_item_words(current)}"
     if verdict is None or one is None:
-        return Answer(words, False, None)
+        return WorkAnswer(words, False, None)
     call = verdict.call(check)
     if call is not None and call.entry is not None and call.call != "VOID":
         # A look that found something is a look; a number that could not be read is not one.
         if call.call != "NOT READ" or one.kind == "look":
             again = words if verdict.verdict != "REJECT" and asks_again(call, one) else ""
-            return Answer(words, True, call.entry, again=again)
+            return WorkAnswer(words, True, call.entry, again=again)
     elif call is not None and call.call in ("WITHIN", "OUT", "CLOSE CALL", "NOT JUDGED"):
-        return Answer(words, True, None)
+        return WorkAnswer(words, True, None)
     if verdict.verdict == "REJECT":
-        return Answer(words, True, None, f"{_item_words(current)} is a REJECT")
-    return Answer(words, False, None)
+        return WorkAnswer(words, True, None, f"{_item_words(current)} is a REJECT")
+    return WorkAnswer(words, False, None)
 
 
 def asks_again(call: Call, check: Check) -> bool:
@@ -426,7 +426,7 @@ def asks_again(call: Call, check: Check) -> bool:
     return call.call == "CLOSE CALL" or (call.call == "OUT" and check.reworkable)
 
 
-def _answer_of_act(item_id: str, kind: str, act: str, book: WorkBook) -> Answer:
+def _answer_of_act(item_id: str, kind: str, act: str, book: WorkBook) -> WorkAnswer:
     item = book.state.items.get(item_id)
     sheet = book.facts.sheets.get(kind)
     words = _act_words(act, kind, sheet)
@@ -434,30 +434,30 @@ def _answer_of_act(item_id: str, kind: str, act: str, book: WorkBook) -> Answer:
         words = f"{words} {_item_words(item_id)}"
     entry = _act_entry(item, act, book) if item is not None else None
     if entry is not None:
-        return Answer(words, True, entry)
+        return WorkAnswer(words, True, entry)
     verdict = book.items.get(item_id)
     if verdict is not None and verdict.verdict == "REJECT":
-        return Answer(words, True, None, f"{_item_words(item_id)} is a REJECT")
-    return Answer(words, False, None)
+        return WorkAnswer(words, True, None, f"{_item_words(item_id)} is a REJECT")
+    return WorkAnswer(words, False, None)
 
 
-def _answer_of_fitting(kind: str, place: str, book: WorkBook) -> Answer:
+def _answer_of_fitting(kind: str, place: str, book: WorkBook) -> WorkAnswer:
     """What is in a place of the task answers, whichever serial it is."""
     entry = fitted_at(kind, place, book.facts, book.state)
     where = f" in {place_words(kind, place)}" if place else ""
-    return Answer(f"which {kind} is{where}", entry is not None, entry)
+    return WorkAnswer(f"which {kind} is{where}", entry is not None, entry)
 
 
-def _answer_of_count(kind: str, place: str, book: WorkBook) -> Answer:
+def _answer_of_count(kind: str, place: str, book: WorkBook) -> WorkAnswer:
     """A blank, or a dehydrator plug, that was counted out for this very hole."""
-    return Answer(f"the {kind} counted out", place in book.counted, book.counted.get(place))
+    return WorkAnswer(f"the {kind} counted out", place in book.counted, book.counted.get(place))
 
 
-def _answer_of_record(what: str, book: WorkBook) -> Answer:
+def _answer_of_record(what: str, book: WorkBook) -> WorkAnswer:
     """A record answers while it stands signed, and asks again once something has changed."""
     signed = standing(book.state, what)
     words = f"the signature on the {WHATS.get(what, what).lower()}"
-    return Answer(words, signed is not None, signed.entry if signed else None)
+    return WorkAnswer(words, signed is not None, signed.entry if signed else None)
 
 
 def _act_entry(item: ItemState, act: str, book: WorkBook) -> Entry | None:

@@ -13,7 +13,7 @@ from django.http import Http404, HttpRequest
 from rehang.book import members, models, pins, queries
 from rehang.book.tries import counted_at
 from rehang.trade.doors.rules import can_write
-from rehang.trade.gate.powers import Need, holders, may_supervise, why_no_power
+from rehang.trade.gate.powers import PowerNeed, holders, may_supervise, why_no_power
 from rehang.trade.job.judging import JudgedJob
 from rehang.trade.terms.errors import BadInput, NotAllowed
 
@@ -101,7 +101,7 @@ class PinBox:
     digits: bool
 
 
-def pin_box(judged: JudgedJob, own: str, need: Need, day: date, form: str) -> PinBox:
+def pin_box(judged: JudgedJob, own: str, need: PowerNeed, day: date, form: str) -> PinBox:
     """The box for one form: the person signed in alone when they may, else all who may."""
     facts = judged.facts
     may = [one.key for one in holders(need.power, day, facts)]

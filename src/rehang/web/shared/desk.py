@@ -21,7 +21,7 @@ from django.utils.http import url_has_allowed_host_and_scheme
 from rehang.book import members, queries, services
 from rehang.trade.doors.rules import check_can_write
 from rehang.trade.facts.job_facts import Person
-from rehang.trade.gate.powers import KEEP, Need, check_keeps_shop, need_of
+from rehang.trade.gate.powers import KEEP, PowerNeed, check_keeps_shop, need_of
 from rehang.trade.job.judging import JudgedJob
 from rehang.trade.telling.sentences import entry_words, voided_by
 from rehang.trade.terms.entries import Entry
@@ -99,7 +99,7 @@ class Desk:
             confirmed=confirmed,
         )
 
-    def need(self, entries: Sequence[Entry]) -> Need | None:
+    def need(self, entries: Sequence[Entry]) -> PowerNeed | None:
         """The first power that entries would take here; None where anyone may write them."""
         fresh = [need_of(one, self.judged.state) for one in entries if not self.has(one.id)]
         return next((one for one in fresh if one is not None), None)
@@ -249,7 +249,7 @@ def keep(request: HttpRequest, desk: Desk, entries: Sequence[Entry]) -> HttpResp
 
 def keeper(request: HttpRequest, desk: Desk, act: str) -> tuple[str, HttpResponse | None]:
     """Who keeps the shop and shows it by PIN for what was posted, or the page that asks for it."""
-    need = Need(KEEP, act)
+    need = PowerNeed(KEEP, act)
     if "pin" not in request.POST:
         return "", ask_pin(request, desk, need)
     try:
@@ -260,7 +260,7 @@ def keeper(request: HttpRequest, desk: Desk, act: str) -> tuple[str, HttpRespons
     return who, None
 
 
-def ask_pin(request: HttpRequest, desk: Desk, need: Need, sentence: str = "") -> HttpResponse:
+def ask_pin(request: HttpRequest, desk: Desk, need: PowerNeed, sentence: str = "") -> HttpResponse:
     """Ask for the PIN of who settles what was posted; the answer posts the same form again."""
     left_out = ("csrfmiddlewaretoken", "pin", "who", "asked")
     return page(

@@ -13,7 +13,7 @@ from django.views.decorators.http import require_safe
 
 from rehang.book import members, outlook, queries
 from rehang.decode.tables import write_csv, write_xlsx
-from rehang.trade.life.lives import Lives, lives_of
+from rehang.trade.life.lives import ShopLives, lives_of
 from rehang.trade.terms.errors import BadInput
 from rehang.web.shared.desk import refused
 from rehang.web.story import fleet_rows
@@ -40,7 +40,7 @@ def _rows(window: str, fleet: outlook.Fleet) -> list[fleet_rows.FleetRow]:
     return fleet_rows.within(fleet_rows.fleet_rows(fleet.engines), window)
 
 
-def _lives(request: HttpRequest) -> Lives | None:
+def _lives(request: HttpRequest) -> ShopLives | None:
     """How long plugs last on all the engines this person works on; None where nothing shows it."""
     member = members.member_of(request.user)
     if member is None:

@@ -6,9 +6,15 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from rehang.paper.story import PaperCell, PaperEvent, StorySheet
-from rehang.trade.drawn.chart_values import Band, Chart, Fan, Sheet
+from rehang.trade.drawn.chart_values import Chart, ChartBand, Fan, Sheet
 from rehang.trade.drawn.charts import column_shares
-from rehang.trade.drawn.story_charts import Column, age_chart, chart_of, columns_of, series_words
+from rehang.trade.drawn.story_charts import (
+    HoursColumn,
+    age_chart,
+    chart_of,
+    columns_of,
+    series_words,
+)
 from rehang.trade.facts.layout import Layout
 from rehang.trade.job.judging import JudgedJob
 from rehang.trade.known.fitting import hose_dates
@@ -23,7 +29,7 @@ from rehang.trade.life.forecast import (
     fan_words,
 )
 from rehang.trade.life.keep_or_renew import keep_or_renew
-from rehang.trade.life.story_values import HOURS_PER_QUART, OIL, Point, Series, Story
+from rehang.trade.life.story_values import HOURS_PER_QUART, OIL, PartStory, Point, Series
 from rehang.trade.life.watch import watch
 from rehang.trade.papers.due import due_of
 from rehang.trade.telling.sheet_parts import status_name
@@ -114,7 +120,7 @@ class StoryTag:
     replaced_by: str
 
 
-def story_tag(told: Story, judged: JudgedJob) -> StoryTag:
+def story_tag(told: PartStory, judged: JudgedJob) -> StoryTag:
     """The tag of a story; an item that is not judged has no stamp."""
     verdict = told.verdict
     layout = judged.facts.layout
@@ -157,7 +163,7 @@ def story_tag(told: Story, judged: JudgedJob) -> StoryTag:
 # Checks and their chart
 
 
-def checks_of(told: Story, judged: JudgedJob) -> list[tuple[str, str]]:
+def checks_of(told: PartStory, judged: JudgedJob) -> list[tuple[str, str]]:
     """Name and label of each check that has a chart, the telling one first.
 
     The call that is the trouble tells most; of the oil what has risen most.
@@ -197,15 +203,15 @@ def fan_from(found: Sequence[FanAt], series: Series) -> Fan | None:
     return Fan(
         middle=tuple((one.hours, one.middle / scale) for one in found),
         bands={
-            50: tuple(Band(one.hours, one.low50 / scale, one.high50 / scale) for one in found),
-            80: tuple(Band(one.hours, one.low80 / scale, one.high80 / scale) for one in found),
-            90: tuple(Band(one.hours, one.low90 / scale, one.high90 / scale) for one in found),
+            50: tuple(ChartBand(one.hours, one.low50 / scale, one.high50 / scale) for one in found),
+            80: tuple(ChartBand(one.hours, one.low80 / scale, one.high80 / scale) for one in found),
+            90: tuple(ChartBand(one.hours, one.low90 / scale, one.high90 / scale) for one in found),
         },
     )
 
 
 def chart_of_check(
-    told: Story, check: str, judged: JudgedJob, found: Forecasts | None, sentence: str = ""
+    told: PartStory, check: str, judged: JudgedJob, found: Forecasts | None, sentence: str = ""
 ) -> Chart:
     """The chart of one check of a story, with its fellows and its forecast.
 
@@ -283,7 +289,12 @@ def _plain(text: str) -> TableCell:
 
 
 def table_of(
-    chart: Chart, told: Story, check: str, judged: JudgedJob, outlook: Outlook | None, sheet: Sheet
+    chart: Chart,
+    told: PartStory,
+    check: str,
+    judged: JudgedJob,
+    outlook: Outlook | None,
+    sheet: Sheet,
 ) -> Table:
     """The table of a chart: the check itself, when, at what hours, where, on which meter."""
     shares = column_shares(chart, sheet)
@@ -343,20 +354,20 @@ def table_of(
     return Table(caption, tuple(rows), shares)
 
 
-def _is_new(column: Column) -> bool:
+def _is_new(column: HoursColumn) -> bool:
     return any(p.breaks == "new" for p in column.points)
 
 
-def _beside(told: Story, check: str) -> Series | None:
+def _beside(told: PartStory, check: str) -> Series | None:
     """The gap stands beside the resistance: both are read at each opening."""
     return told.of("gap") if check == "resistance" else None
 
 
-def _meters(column: Column) -> list[str]:
+def _meters(column: HoursColumn) -> list[str]:
     return list(dict.fromkeys(p.meter for p in column.points if p.meter))
 
 
-def _lines(column: Column, series: Series, *, short: bool = False) -> tuple[Line, ...]:
+def _lines(column: HoursColumn, series: Series, *, short: bool = False) -> tuple[Line, ...]:
     """The readings of one opening; found and set in one line, all others each on its own.
 
     The unit stands in the row's head. ``short`` leaves out calls and reasons.
@@ -387,8 +398,8 @@ def _lines(column: Column, series: Series, *, short: bool = False) -> tuple[Line
 def _next_cells(
     rows: Sequence[TableRow],
     outlook: Outlook,
-    told: Story,
-    columns: Sequence[Column],
+    told: PartStory,
+    columns: Sequence[HoursColumn],
     layout: Layout,
 ) -> list[TableCell]:
     """The next opening's column: what is expected, and where the part goes."""
@@ -452,7 +463,7 @@ class EventRow:
     job: str
 
 
-def event_rows(told: Story, here: str) -> list[EventRow]:
+def event_rows(told: PartStory, here: str) -> list[EventRow]:
     """All that happened, the newest first; what was struck stays and is shown struck."""
     return [
         EventRow(
@@ -474,7 +485,7 @@ class FlightRow:
     hours: str
 
 
-def flight_rows(told: Story, layout: Layout) -> list[FlightRow]:
+def flight_rows(told: PartStory, layout: Layout) -> list[FlightRow]:
     """Where it flew, the newest first."""
     return [
         FlightRow(
@@ -490,7 +501,7 @@ def flight_rows(told: Story, layout: Layout) -> list[FlightRow]:
 
 
 def story_chart(
-    told: Story, check: str, judged: JudgedJob, found: Forecasts | None, mode: str
+    told: PartStory, check: str, judged: JudgedJob, found: Forecasts | None, mode: str
 ) -> tuple[Chart, Table]:
     """Chart and table of one check, ready to be drawn."""
     chart = chart_of_check(told, check, judged, found)
@@ -499,7 +510,7 @@ def story_chart(
     return chart, table_of(chart, told, check, judged, outlook, widest)
 
 
-def heading(told: Story, check: str, chart: Chart) -> str:
+def heading(told: PartStory, check: str, chart: Chart) -> str:
     """What the series says, above its chart; which fellow went the same way before it opened."""
     series = told.of(check)
     if series is None:
@@ -528,7 +539,7 @@ def due_words(judged: JudgedJob, item: str) -> list[str]:
 
 
 def story_sheet(
-    told: Story,
+    told: PartStory,
     judged: JudgedJob,
     found: Forecasts,
     check: str,

@@ -17,7 +17,7 @@ from rehang.trade.drawn.chart_values import Chart, Sheet
 from rehang.trade.drawn.charts import spec
 from rehang.trade.life.forecast import Forecasts
 from rehang.trade.life.keep_or_renew import keep_or_renew
-from rehang.trade.life.story_values import OIL, Story
+from rehang.trade.life.story_values import OIL, PartStory
 from rehang.trade.life.watch import watch
 from rehang.trade.terms.errors import BadInput
 from rehang.web.files.paper import paper_size, pdf_answer
@@ -73,7 +73,7 @@ def part_story(request: HttpRequest, desk: Desk, kind: str, name: str) -> HttpRe
     )
 
 
-def _told(desk: Desk, item: str) -> Story:
+def _told(desk: Desk, item: str) -> PartStory:
     """The story over every job of the person that knows the item."""
     return outlook.story_of(desk.job, item, person=desk.key)
 
@@ -100,7 +100,7 @@ def _drawings(chart: Chart, mode: str) -> list[tuple[str, str]]:
         return []
 
 
-def _read_on(desk: Desk, told: Story) -> tuple[str, str]:
+def _read_on(desk: Desk, told: PartStory) -> tuple[str, str]:
     """Address and words of the reading that would settle a close call."""
     if told.verdict is None:
         return "", ""
@@ -111,7 +111,7 @@ def _read_on(desk: Desk, told: Story) -> tuple[str, str]:
     return f"{where}?meter={meter}", f"READ ON {meter}"
 
 
-def _part_page(desk: Desk, told: Story) -> str:
+def _part_page(desk: Desk, told: PartStory) -> str:
     if told.item == OIL:
         return reverse("web:oil", args=[desk.job.slug])
     if told.verdict is None:

@@ -15,7 +15,7 @@ from django.views.decorators.http import require_POST, require_safe
 from rehang.book import models, outlook, queries
 from rehang.trade.facts.lines import Line
 from rehang.trade.job.judging import JudgedJob
-from rehang.trade.life.story_values import Story
+from rehang.trade.life.story_values import PartStory
 from rehang.trade.terms.entries import Entry
 from rehang.trade.terms.wording import whole
 from rehang.web.shared.access import may_write, member_here, open_job
@@ -209,6 +209,6 @@ def why(request: HttpRequest, slug: str, hole: str, check: str) -> HttpResponse:
     return render(request, "tray/_why.html" if htmx else "tray/why.html", context)
 
 
-def told_of(request: HttpRequest, job: models.Job) -> Callable[[str], Story]:
+def told_of(request: HttpRequest, job: models.Job) -> Callable[[str], PartStory]:
     """A part's story over the books that this person may read."""
     return lambda item: outlook.story_of(job, item, person=member_here(request).key)

@@ -11,7 +11,7 @@ from rehang.trade.facts.items import Check
 from rehang.trade.facts.job_facts import JobFacts
 from rehang.trade.facts.meters import describe_band
 from rehang.trade.job.judging import JudgedJob
-from rehang.trade.life.story_values import Point, Story
+from rehang.trade.life.story_values import PartStory, Point
 from rehang.trade.telling.sheet_parts import status_name
 from rehang.trade.terms.entries import Entry
 from rehang.trade.terms.quantities import show
@@ -67,7 +67,7 @@ class WhyTag:
 
 
 def why_tag(
-    judged: JudgedJob, hole: str, check_name: str, told: Callable[[str], Story] | None = None
+    judged: JudgedJob, hole: str, check_name: str, told: Callable[[str], PartStory] | None = None
 ) -> WhyTag | None:
     """Why a check of a hole is called what it is called; None for an empty hole.
 
@@ -90,7 +90,7 @@ def why_of(
     call: Call,
     check: Check,
     hole: str,
-    told: Story | None = None,
+    told: PartStory | None = None,
 ) -> WhyTag:
     """The tag of one call, with what the part's story says of it before."""
     facts = judged.facts
@@ -164,7 +164,7 @@ def _sure_lines(call: Call) -> tuple[str, ...]:
 
 
 def _past_of(
-    told: Story | None, held: ItemVerdict, call: Call, job: str
+    told: PartStory | None, held: ItemVerdict, call: Call, job: str
 ) -> tuple[tuple[float | None, str], ...]:
     """Value and text of what a check read before, the oldest first, by the part's story."""
     if call.quantity is None:

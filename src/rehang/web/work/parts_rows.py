@@ -9,7 +9,7 @@ from rehang.trade.terms.wording import listed, lower_first, on_day
 from rehang.trade.work.owner_list import owner_lines
 from rehang.trade.work.rotation import RULES, best_rotation
 from rehang.trade.work.stock import sum_words
-from rehang.trade.work.stock_values import Cost, Need, OwnerLine, PartStock, Stock
+from rehang.trade.work.stock_values import Cost, OwnerLine, PartNeed, PartStock, Stock
 from rehang.web.work.rows import minutes_text
 from rehang.web.work.waits import item_title, part_words, weekday_text
 
@@ -217,7 +217,7 @@ def _order_row(one: PartStock, judged: JudgedJob) -> OrderRow:
     )
 
 
-def _why(need: Need, judged: JudgedJob) -> WhyRow:
+def _why(need: PartNeed, judged: JudgedJob) -> WhyRow:
     words = need.why
     if need.task:
         words = f"{need.number} for {lower_first(words)}"

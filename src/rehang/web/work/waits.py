@@ -12,7 +12,7 @@ from rehang.trade.job.judging import JudgedJob
 from rehang.trade.telling.sentences import item_as_said
 from rehang.trade.terms.wording import listed, lower_first, plural, upper_first
 from rehang.trade.verdicts.item_verdict import ItemVerdict
-from rehang.trade.work.stock_values import Order, PartStock, Stock
+from rehang.trade.work.stock_values import PartOrder, PartStock, Stock
 from rehang.trade.work.todo import (
     meters_for,
     waiting_on,
@@ -123,7 +123,7 @@ def _replacement_waits(parts: Stock, judged: JudgedJob) -> list[Wait]:
 
 def _delivery_waits(parts: Stock) -> list[Wait]:
     """What is on order, what comes on the same day together."""
-    together: dict[tuple[date | None, bool], list[Order]] = {}
+    together: dict[tuple[date | None, bool], list[PartOrder]] = {}
     for order in parts.orders:
         together.setdefault((order.due, order.overdue), []).append(order)
     found = []
