@@ -468,4 +468,4 @@ def test_plan_check_and_pages_name_the_same_work_and_the_same_waits(plan, demo):
     tasks = [one["task"] for one in check["waiting_on"] if one["task"]]
     assert [one.task for one in found if one.task] == tasks
     decided = [line for line in told["waiting_on"] if "waits for your decision" in line]
-    assert len([one for one in waits if one.item and not one.task]) == len(decided) == 2
+    assert len([one for one in found if one.item and not one.task]) == len(decided) == 2
