@@ -1,6 +1,7 @@
 """Every kind of meter, all its words in, against a count of 1,000,000 samples of what it states."""
 
 import tomllib
+from pathlib import Path
 
 import pytest
 import tomlkit
@@ -23,6 +24,12 @@ def test_probability_agrees_with_a_million_samples(case):
 def test_every_kind_that_gives_a_number_is_sampled():
     # A torque wrench is a plus or minus in other words; a tester gives no number.
     assert {case.raw["kind"] for case in CASES} >= set(METER_KINDS) - {"tester", "torque wrench"}
+
+
+def test_each_kind_that_gives_a_number_has_its_line_in_the_manual():
+    page = Path("docs/explanation/calls-and-verdicts.md").read_text("utf-8")
+    lines = {line.split("|")[1].strip() for line in page.splitlines() if line.startswith("| ")}
+    assert {name for name, kind in METER_KINDS.items() if not kind.no_number} <= lines
 
 
 def test_a_small_repeatability_changes_little():

@@ -12,8 +12,9 @@ from rehang.sheets.schema import schemas
 from rehang.trade.facts.items import CheckSheet, sheet_from
 from rehang.trade.facts.layout import Layout, layout_from
 from rehang.trade.facts.people import PeopleFile
-from rehang.trade.facts.run_rules import RunRules, run_rules_from
-from rehang.trade.facts.runsteps import ShutDown, Step, shut_down_from, steps_from
+from rehang.trade.facts.run_file import RunFile, check_steps, rules_of
+from rehang.trade.facts.run_rules import RunRules
+from rehang.trade.facts.runsteps import ShutDown, Step
 from rehang.trade.facts.taken import read
 from rehang.trade.facts.tasks import Task, tasks_from
 from rehang.trade.facts.torquegroups import TorqueGroup, groups_from
@@ -101,27 +102,31 @@ def task_sheet() -> Mapping[str, Task]:
 
 
 @cache
+def _run_file() -> RunFile:
+    path = _HERE / "run.toml"
+    return read(RunFile, tomllib.loads(path.read_text("utf-8")), lambda *k: path.name)
+
+
+@cache
 def run_steps() -> tuple[Step, ...]:
     """The shipped walk through a ground run."""
-    path = _HERE / "run.toml"
-    raw = tomllib.loads(path.read_text("utf-8"))
-    return steps_from(raw, check_sheets()["run"], lambda *k: path.name)
+    steps = _run_file().step or ()
+    check_steps(steps, check_sheets()["run"], lambda *k: "run.toml")
+    return steps
 
 
 @cache
 def run_rules() -> RunRules:
     """What the shipped ``run.toml`` asks of a run."""
-    path = _HERE / "run.toml"
-    raw = tomllib.loads(path.read_text("utf-8"))
-    return run_rules_from(raw, check_sheets()["run"], lambda *k: path.name)
+    return rules_of(_run_file(), check_sheets()["run"], lambda *k: "run.toml")
 
 
 @cache
 def shut_down() -> ShutDown:
     """The shipped order to shut an engine down."""
-    path = _HERE / "run.toml"
-    raw = tomllib.loads(path.read_text("utf-8"))
-    return shut_down_from(raw, lambda *k: path.name) or ShutDown()
+    found = _run_file().shut_down
+    assert found is not None
+    return found
 
 
 @cache

@@ -17,9 +17,10 @@ from typing import Any
 from rehang.decode.tables import Cell, Row, Table, beyond_words
 from rehang.sheets import edit
 from rehang.sheets.readings_table import LEFT_OUT, Column, Target, numbered
+from rehang.trade.facts.declared import columns
 from rehang.trade.facts.items import CheckSheet
-from rehang.trade.facts.limits import limit_from
-from rehang.trade.facts.meters import meter_from
+from rehang.trade.facts.limits import Limit, limit_from
+from rehang.trade.facts.meters import Meter, meter_from
 from rehang.trade.terms.errors import BadInput
 from rehang.trade.terms.quantities import parse_number
 
@@ -34,26 +35,10 @@ __all__ = [
     "plan_facts",
 ]
 
-METER_FIELDS = (
-    "id", "name", "kind", "quantity", "keyed", "due", "calibrated_by", "entered_on", "note",
-    "accuracy",
-    "resolution", "repeatability", "expanded", "coverage", "step", "full_scale",
-    "percent_of_reading", "percent_of_full_scale", "percent_of_arc", "lowest", "highest", "orifice",
-    "use", "range.name",
-    "range.top", "range.percent_of_reading", "range.counts", "range.count", "range.factor",
-    "range.mid_scale",
-)  # fmt: skip
-LIMIT_FIELDS = (
-    "number", "item", "check", "use", "lower", "upper", "short", "aim", "grade", "at_psi", "worst",
-    "floor", "document", "revision", "page", "entered_by", "entered_on", "note",
-)  # fmt: skip
-# Written as numbers in the files; everything else there is text or a date.
-_NUMBERS = {
-    "coverage", "percent_of_reading", "percent_of_full_scale", "percent_of_arc",
-    "range.percent_of_reading",
-    "range.counts", "range.factor",
-}  # fmt: skip
-_WHOLE = {"at_psi", "worst"}
+# The columns, each with its type in the file: a number, a whole number, text or a date.
+_COLUMNS: Mapping[str, Mapping[str, str]] = MappingProxyType(
+    {"meters": columns(Meter), "limits": {"number": "string", **columns(Limit)}}
+)
 _RANGE = "range."
 _WANTS = "wants."
 # Who put a limit in is who brings it in, and a calibration counts from then, so these are not taken from a table.
@@ -88,8 +73,8 @@ class FactTable:
 
 FACT_TABLES: Mapping[str, FactTable] = MappingProxyType(
     {
-        "meters": FactTable("meters", "meters.toml", "meter", METER_FIELDS),
-        "limits": FactTable("limits", "limits.toml", "limit", LIMIT_FIELDS),
+        "meters": FactTable("meters", "meters.toml", "meter", tuple(_COLUMNS["meters"])),
+        "limits": FactTable("limits", "limits.toml", "limit", tuple(_COLUMNS["limits"])),
     }
 )
 
@@ -339,13 +324,14 @@ def _cell_text(cell: Cell, name: str, place: str) -> str:
     )
 
 
-def _typed(name: str, text: str) -> str | int | float:
-    if name in _NUMBERS:
+def _typed(what: str, name: str, text: str) -> str | int | float:
+    wanted = _COLUMNS[what].get(name)
+    if wanted == "number":
         number = parse_number(text)
         if not 0 <= number < 1_000_000_000:
             raise BadInput(f'"{name}" is {text}: below zero or too large to mean a meter.')
         return int(number) if number == number.to_integral_value() else float(number)
-    if name in _WHOLE:
+    if wanted == "integer":
         if not (text.isascii() and text.isdigit() and len(text) < 10):
             raise BadInput(f'"{name}" is "{text}". Write a whole number, as in 100.')
         return int(text)
@@ -374,10 +360,12 @@ def _meter(
     on_file = next((one for one in edit.tables(text, "meter") if one.get("id") == name), None)
     changes: dict[str, edit.Value | None] = {}
     for key, given in cells.items():
-        typed = _typed(key, given)
+        typed = _typed("meters", key, given)
         if on_file is None or key not in on_file or not _same(on_file[key], typed):
             changes[key] = typed
-    typed_ranges = [{k: _typed(f"{_RANGE}{k}", v) for k, v in one.items()} for one in ranges]
+    typed_ranges = [
+        {k: _typed("meters", f"{_RANGE}{k}", v) for k, v in one.items()} for one in ranges
+    ]
     if typed_ranges and not _same_ranges(on_file, typed_ranges):
         changes["range"] = typed_ranges
     if on_file is not None and not changes:
@@ -437,7 +425,7 @@ def _limit(
     number = _number_of(cells, limits, count)
     wants = {k.removeprefix(_WANTS): v for k, v in cells.items() if k.startswith(_WANTS)}
     given: dict[str, Any] = {
-        key: _typed(key, value)
+        key: _typed("limits", key, value)
         for key, value in cells.items()
         if key != "number" and not key.startswith(_WANTS)
     }

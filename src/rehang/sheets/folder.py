@@ -35,15 +35,16 @@ from rehang.trade.facts.ages import dated_from
 from rehang.trade.facts.items import CheckSheet, sheet_from
 from rehang.trade.facts.job_facts import JobFacts, Thresholds
 from rehang.trade.facts.layout import Layout, layout_faults, layout_from
-from rehang.trade.facts.limits import limit_faults, limit_from
-from rehang.trade.facts.meters import meter_from
+from rehang.trade.facts.limits import LimitsFile, limit_faults, limit_from
+from rehang.trade.facts.meters import MetersFile, meter_from
 from rehang.trade.facts.parts import parts_from
 from rehang.trade.facts.people import Person, people_from
 from rehang.trade.facts.recurring import recurring_from
-from rehang.trade.facts.run_rules import GRAVITY, RunRules, run_rules_from
-from rehang.trade.facts.runsteps import ShutDown, Step, shut_down_from, steps_from
+from rehang.trade.facts.run_file import RunFile, check_steps, rules_of
+from rehang.trade.facts.run_rules import GRAVITY, RunRules
+from rehang.trade.facts.runsteps import ShutDown, Step
 from rehang.trade.facts.shop import Shop, check_opens
-from rehang.trade.facts.taken import read
+from rehang.trade.facts.taken import read, tables
 from rehang.trade.facts.tasks import (
     Task,
     for_layout,
@@ -237,7 +238,11 @@ def _toml(name: str, text: str, *, shaped: bool = True) -> dict[str, Any]:
         raise _endless(name, text) from None
     if has_endless_number(raw):
         raise _endless(name, text)
-    if shaped and name in FACT_FILES and name not in (PEOPLE, "stock.toml", "recurring.toml"):
+    if (
+        shaped
+        and name in FACT_FILES
+        and name in ("engine.toml", "layout.toml", "checks.toml", "tasks.toml")
+    ):
         _check_shaped(name, raw, _where(name, text))
     return raw
 
@@ -358,11 +363,10 @@ def parse_files(files: Mapping[str, str], name: str = "") -> JobFacts:
     people, own_powers = people_from(_toml(PEOPLE, own), _where(PEOPLE, own))
     if not people:
         raise BadInput('It names nobody. Add a [[person]] with "key" and "name".', PEOPLE)
-    limits_raw = _toml("limits.toml", files["limits.toml"])
-    _only(limits_raw, {"limit"}, "limits.toml", _where("limits.toml", files["limits.toml"]))
+    own, place = files["limits.toml"], _where("limits.toml", files["limits.toml"])
     limits = tuple(
-        limit_from(one, sheets, _where("limits.toml", files["limits.toml"], "limit", number))
-        for number, one in enumerate(limits_raw.get("limit", []))
+        limit_from(one, sheets, _where("limits.toml", own, "limit", number))
+        for number, one in enumerate(tables(LimitsFile, "limit", _toml("limits.toml", own), place))
     )
     for number, one in enumerate(limits):
         if one.entered_by and one.entered_by not in people:
@@ -370,12 +374,13 @@ def parse_files(files: Mapping[str, str], name: str = "") -> JobFacts:
                 f'"{one.entered_by}" is not in people.toml.',
                 _where("limits.toml", files["limits.toml"], "limit", number)("entered_by"),
             )
-    meters_raw = _toml("meters.toml", files["meters.toml"])
-    _only(meters_raw, {"meter"}, "meters.toml", _where("meters.toml", files["meters.toml"]))
     meters = {}
-    for number, raw in enumerate(meters_raw.get("meter", [])):
-        place = _where("meters.toml", files["meters.toml"], "meter", number)
-        meter = meter_from(raw, place)
+    own = files["meters.toml"]
+    for number, one_meter in enumerate(
+        tables(MetersFile, "meter", _toml("meters.toml", own), _where("meters.toml", own))
+    ):
+        place = _where("meters.toml", own, "meter", number)
+        meter = meter_from(one_meter, place)
         if meter.id in meters:
             raise BadInput(f'There are two meters "{meter.id}". Give each its own id.', place("id"))
         meters[meter.id] = meter
@@ -383,6 +388,7 @@ def parse_files(files: Mapping[str, str], name: str = "") -> JobFacts:
     shop = read(Shop, engine.get("shop_hours", {}), hours)
     check_opens(shop, hours)
     torques = _torque_groups(files)
+    steps, rules, ending = _run(files, sheets["run"])
     faults["limits.toml"] = [
         f"{_where('limits.toml', files['limits.toml'], 'limit', number)(key)}: {said}"
         for number, key, said in limit_faults(limits, sheets, {g.limit for g in torques.values()})
@@ -406,9 +412,9 @@ def parse_files(files: Mapping[str, str], name: str = "") -> JobFacts:
         tasks=MappingProxyType(for_layout(_tasks(files), locks=bool(the_layout.locks))),
         parts=MappingProxyType(_held(files, "stock.toml", parts_from)),
         recurring=MappingProxyType(_held(files, "recurring.toml", recurring_from)),
-        run_steps=_run_steps(files, sheets["run"]),
-        run_rules=_run_rules(files, sheets["run"]),
-        shut_down=_shut_down(files),
+        run_steps=steps,
+        run_rules=rules,
+        shut_down=ending,
         torque_groups=MappingProxyType(torques),
         powers=powers() if own_powers is None else own_powers,
         shop=shop,
@@ -476,32 +482,19 @@ def _tasks(files: Mapping[str, str]) -> dict[str, Task]:
     return tasks
 
 
-def _run_steps(files: Mapping[str, str], sheet: CheckSheet) -> tuple[Step, ...]:
-    """The walk through a run: the job's own, or the shipped one."""
+def _run(
+    files: Mapping[str, str], sheet: CheckSheet
+) -> tuple[tuple[Step, ...], RunRules, ShutDown]:
+    """The walk through a run, what is asked of it and how it is shut down; as shipped where left out."""
     if "run.toml" not in files:
-        return run_steps()
+        return run_steps(), run_rules(), shut_down()
     text = files["run.toml"]
-    raw = _toml("run.toml", text)
-    # A file with an order to shut down alone keeps the shipped walk.
-    return steps_from(raw, sheet, _where("run.toml", text)) if "step" in raw else run_steps()
-
-
-def _run_rules(files: Mapping[str, str], sheet: CheckSheet) -> RunRules:
-    """What is asked of a run: the job's own, each table that it leaves out as shipped."""
-    if "run.toml" not in files:
-        return run_rules()
-    text = files["run.toml"]
-    return run_rules_from(
-        _toml("run.toml", text), sheet, _where("run.toml", text), shipped=run_rules()
-    )
-
-
-def _shut_down(files: Mapping[str, str]) -> ShutDown:
-    """The order to shut down: the job's own, or the shipped one."""
-    if "run.toml" not in files:
-        return shut_down()
-    text = files["run.toml"]
-    return shut_down_from(_toml("run.toml", text), _where("run.toml", text)) or shut_down()
+    where = _where("run.toml", text)
+    file = read(RunFile, _toml("run.toml", text), where)
+    if file.step is not None:
+        check_steps(file.step, sheet, where)
+    rules = rules_of(file, sheet, where, run_rules())
+    return file.step or run_steps(), rules, file.shut_down or shut_down()
 
 
 def _torque_groups(files: Mapping[str, str]) -> dict[str, TorqueGroup]:

@@ -9,14 +9,15 @@ from __future__ import annotations
 from typing import Any
 
 from rehang.trade.facts.declared import published
-from rehang.trade.facts.meters import METER_KINDS
+from rehang.trade.facts.limits import LimitsFile
+from rehang.trade.facts.meters import MetersFile
 from rehang.trade.facts.parts import StockFile
 from rehang.trade.facts.people import PeopleFile
 from rehang.trade.facts.recurring import RecurringFile
+from rehang.trade.facts.run_file import RunFile
 from rehang.trade.facts.shop import Shop
 from rehang.trade.facts.tasks import FOR_EACH, HOLD_WHEN
-from rehang.trade.facts.torquegroups import FOR_EACH as TORQUED_FOR_EACH
-from rehang.trade.facts.torquegroups import PATTERNS
+from rehang.trade.facts.torquegroups import TorqueFile
 from rehang.trade.known.fitting import ACCESSORIES
 from rehang.trade.life.oil_trend import PLATINGS
 from rehang.trade.terms import entries as book
@@ -136,123 +137,6 @@ def _engine() -> dict[str, Any]:
         },
         ["format", "job", "layout", "timezone"],
         "The engine and the job.",
-    )
-
-
-def _limits() -> dict[str, Any]:
-    amount = _text(_AMOUNT)
-    table = _table(
-        {
-            "item": _text("Kind of item, as in plug."),
-            "check": _text("Name of a check on that item's sheet."),
-            "lower": amount,
-            "upper": amount,
-            "short": {"const": "out", "description": "A short is out."},
-            "grade": _text("The grade asked for, as in steady."),
-            "at_psi": {
-                **_WHOLE,
-                "minimum": 0,
-                "maximum": 1_000,
-                "description": "The pressure the grade is asked at.",
-            },
-            "worst": {
-                **_WHOLE,
-                "minimum": 0,
-                "maximum": 3,
-                "description": "The worst open finding a look may have.",
-            },
-            "aim": _text("What to set it to when it is reworked. " + _AMOUNT),
-            "use": {"enum": ["service", "setting"]},
-            "document": _TEXT,
-            "revision": _TEXT,
-            "page": _TEXT,
-            "entered_by": _text("A key of people.toml."),
-            "entered_on": _DATE,
-            "note": _TEXT,
-            "floor": {"const": "master", "description": "The master reading of the day."},
-            "wants": {
-                "type": "object",
-                "additionalProperties": _TEXT,
-                "description": "Conditions a reading must have been taken under.",
-            },
-        },
-        ["item", "check"],
-        "One bound at least. Without document, revision, entered_by and entered_on it judges nothing.",
-    )
-    table["anyOf"] = [{"required": [key]} for key in ("lower", "upper", "grade", "worst", "floor")]
-    return _list_of("limit", table, "Limits, each with its source.")
-
-
-def _meters() -> dict[str, Any]:
-    amount = _text(_AMOUNT)
-    one_range = _table(
-        {
-            "name": _TEXT,
-            "top": amount,
-            "percent_of_reading": _between(0, 100),
-            "counts": _between(0, 10_000),
-            "count": _text("Worth of the last digit. " + _AMOUNT),
-            "factor": {
-                **_NUMBER,
-                "exclusiveMinimum": 0,
-                "maximum": 1_000_000,
-                "description": "What the scale is multiplied by.",
-            },
-            "mid_scale": _text("Resistance at the middle of the arc. " + _AMOUNT),
-        },
-        ["name"],
-    )
-    return _list_of(
-        "meter",
-        _table(
-            {
-                "id": _TEXT,
-                "name": _TEXT,
-                "kind": {"enum": list(METER_KINDS)},
-                "quantity": {"enum": list(QUANTITIES)},
-                "range": {"type": "array", "items": one_range},
-                "percent_of_arc": {**_NUMBER, "exclusiveMinimum": 0, "maximum": 50},
-                "percent_of_full_scale": {**_NUMBER, "exclusiveMinimum": 0, "maximum": 100},
-                "percent_of_reading": {
-                    **_NUMBER,
-                    "exclusiveMinimum": 0,
-                    "maximum": 100,
-                    "description": "Of a torque wrench; a digital meter states it by range.",
-                },
-                "full_scale": amount,
-                "accuracy": amount,
-                "resolution": amount,
-                "repeatability": amount,
-                "expanded": _text("U of its certificate. " + _AMOUNT),
-                "coverage": {
-                    **_NUMBER,
-                    "exclusiveMinimum": 0,
-                    "maximum": 10,
-                    "description": "k of its certificate.",
-                },
-                "step": _text("From one wire to the next. " + _AMOUNT),
-                "keyed": _text("Unit a bare number takes on this meter."),
-                "due": {
-                    "type": "string",
-                    "description": "Calibration due: 2027-01-31, 2027-01 or 2027-Q1. None: no calibration on record.",
-                },
-                "calibrated_by": _TEXT,
-                "entered_on": {
-                    **_DATE,
-                    "description": "The day its calibration was put in. Before it none is on record.",
-                },
-                "note": _TEXT,
-                "lowest": amount,
-                "highest": amount,
-                "orifice": _text("Restrictor of a compression tester, as in 0.040 in."),
-                "use": _text(
-                    "What it is for, by the check sheets' words, as in gap or clearance; several "
-                    "set apart by commas. One with an orifice is for compression, wires for gap."
-                ),
-            },
-            ["id", "kind"],
-        ),
-        "Meters and what each is good to.",
     )
 
 
@@ -484,145 +368,6 @@ def _tasks() -> dict[str, Any]:
     )
 
 
-def _torque() -> dict[str, Any]:
-    return _list_of(
-        "group",
-        _table(
-            {
-                "id": _text("Short name of the group."),
-                "title": _TEXT,
-                "limit": _text('The check its value is filed under, of item "engine".'),
-                "task": _text("Id of the task it belongs to."),
-                "for_each": {
-                    "enum": list(TORQUED_FOR_EACH),
-                    "description": "What it is done at one by one; empty for once on the engine.",
-                },
-                "part": _text(
-                    "Kind of part that the fasteners hold, as in plug: torque is done again once "
-                    "such a part was fitted or worked on."
-                ),
-                "leave_out": {**_FLAG, "description": "This engine has no such fasteners."},
-                "number": {**_WHOLE, "minimum": 1, "description": "Fasteners at each place."},
-                "fastener": _text("What one is called: screw, bolt."),
-                "pattern": {"enum": list(PATTERNS)},
-                "passes": {**_WHOLE, "minimum": 1},
-                "how": _TEXT,
-                "cautions": {"type": "array", "items": _TEXT},
-            },
-            ["id"],
-        ),
-        "Groups of fasteners that are tightened together. No torque stands here.",
-    )
-
-
-def _run() -> dict[str, Any]:
-    step = _table(
-        {
-            "id": _text("Name of the step, as entries write it."),
-            "title": _text("Its head on the card."),
-            "say": _text("What is done, in a sentence or two."),
-            "hint": _text("A general figure, shown as not approved data."),
-            "caution": _TEXT,
-            "checks": {
-                "type": "array",
-                "items": _TEXT,
-                "description": "Checks of the run's sheet that are read at this step.",
-            },
-            "clock": _text("The check whose limit the clock runs against."),
-            "done": _text("What the button says."),
-            "after": {
-                "type": "array",
-                "items": _TEXT,
-                "description": "Tasks that may not be half done or wait for their second look.",
-            },
-            "starts": {**_FLAG, "description": "The engine is started at this step."},
-            "power": {**_FLAG, "description": "The engine is at power at this step."},
-            "stops": {**_FLAG, "description": "The engine stands still once it is done."},
-        },
-        ["id", "title", "say", "done"],
-    )
-    texts = {"type": "array", "items": _TEXT}
-    return _table(
-        {
-            "step": {"type": "array", "items": step},
-            "shop": _table(
-                {
-                    "plausible_drop": _text("A magneto drop below this is accused, as in 20 rpm."),
-                    "hot_minutes": {
-                        **_WHOLE,
-                        "minimum": 1,
-                        "description": "So long after shut-down a compression reading is hot.",
-                    },
-                    "standing_minutes": {
-                        **_WHOLE,
-                        "minimum": 1,
-                        "description": "Stood longer, oil has drained down where the layout locks.",
-                    },
-                },
-                [],
-                "The shop's own figures.",
-            ),
-            "depends": {
-                "type": "array",
-                "items": _table(
-                    {
-                        "id": _TEXT,
-                        "title": _TEXT,
-                        "voids": {**texts, "description": "Checks whose figures it ends."},
-                        "items": {**texts, "description": "Kinds of item, or whole items."},
-                        "lines": {**texts, "description": "Words of a hose's line."},
-                        "tasks": {**texts, "description": "Ids of tasks."},
-                        "acts": {**texts, "description": "Kinds of entry; all when left out."},
-                        "readings": {
-                            **texts,
-                            "description": "Readings that take it apart, as cylinder:compression.",
-                        },
-                    },
-                    ["id", "title", "voids"],
-                ),
-                "description": "Which work ends which figures of a run.",
-            },
-            "accuses": {
-                "type": "object",
-                "additionalProperties": _TEXT,
-                "description": "What each check accuses when it is out, as in magneto:left.",
-            },
-            "inspection": {
-                "type": "array",
-                "items": _table(
-                    {
-                        "what": _TEXT,
-                        "checks": texts,
-                        "source": _TEXT,
-                        "gravity": _text("What is said where fuel runs by gravity."),
-                        "gravity_checks": texts,
-                    },
-                    ["what", "checks", "source"],
-                ),
-                "description": "What an annual or 100-hour inspection asks of the run.",
-            },
-            "shut_down": _table(
-                {
-                    "order": {
-                        "type": "array",
-                        "items": _TEXT,
-                        "minItems": 1,
-                        "description": "The acts to shut the engine down, one by one.",
-                    },
-                    "whys": {
-                        "type": "array",
-                        "items": _TEXT,
-                        "description": "What it may have been for, to be picked from.",
-                    },
-                },
-                ["order"],
-            ),
-        },
-        [],
-        "The walk through a ground run; every required check has its step.",
-    )
-
-
 _TYPES = {
     "text": _TEXT,
     "yes or no": _FLAG,
@@ -665,15 +410,15 @@ def schemas() -> dict[str, dict[str, Any]]:
     made = {
         "engine.toml": _engine(),
         "people.toml": published(PeopleFile),
-        "limits.toml": _limits(),
-        "meters.toml": _meters(),
+        "limits.toml": published(LimitsFile),
+        "meters.toml": published(MetersFile),
         "layout.toml": _layout(),
         "checks.toml": _checks(),
         "tasks.toml": _tasks(),
         "stock.toml": published(StockFile),
         "recurring.toml": published(RecurringFile),
-        "run.toml": _run(),
-        "torque.toml": _torque(),
+        "run.toml": published(RunFile),
+        "torque.toml": published(TorqueFile),
         "book.jsonl": _book_line(),
     }
     return {name: {"$schema": _DIALECT, "title": name, **schema} for name, schema in made.items()}

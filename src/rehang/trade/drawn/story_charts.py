@@ -284,7 +284,7 @@ def _closes(
     for name, range_name, numbers in used:
         since, until = edges[numbers[0]], edges[numbers[-1] + 1]
         held = judged.facts.meters.get(name)
-        if held is None or held.kind == "wires":
+        if held is None or held.way.goes_between:
             # A wire goes or it does not: no reading of it lies between.
             continue
         for bound, upper in ((series.upper, True), (series.lower, False)):

@@ -34,9 +34,12 @@ __all__ = [
     "Whole",
     "absent",
     "adapter",
+    "columns",
+    "nothing",
     "published",
     "said",
     "schema_of",
+    "unfit",
 ]
 
 Schema = dict[str, Any]
@@ -133,18 +136,25 @@ class Text(_Value):
 
 @dataclass(frozen=True, slots=True)
 class OneOf(_Value):
-    """A text that is one of a few; an empty one among them is as good as left out."""
+    """A text that is one of a few; with ``blank`` an empty one is as good as left out."""
 
     options: tuple[str, ...]
     description: str = ""
     _: KW_ONLY
+    needed: bool = False
+    blank: bool = False
+    parse: Callable[[str], object] | None = None
     wrong: str = ""
     mistyped: str = ""
 
     def core(self) -> core_schema.CoreSchema:
-        return core_schema.chain_schema(
-            [core_schema.str_schema(strict=True), core_schema.literal_schema(list(self.options))]
+        options = [*self.options, ""] if self.blank else list(self.options)
+        found: core_schema.CoreSchema = core_schema.chain_schema(
+            [Text(needed=self.needed).core(), core_schema.literal_schema(options)]
         )
+        if self.parse is None:
+            return found
+        return core_schema.no_info_after_validator_function(self.parse, found)
 
     def schema(self) -> Schema:
         bare: Schema = {"enum": list(self.options)}
@@ -257,13 +267,13 @@ def _day(given: object) -> date:
 
 @dataclass(frozen=True, slots=True)
 class ListOf(_Value):
-    """A list of the values it names, or of the class that the annotation names.
+    """A list of the values it names, or of tables of a declared class.
 
     ``one`` lets a single value stand for a list of one; ``or_text`` lets a text stand for none, which
     whoever reads the file makes something of.
     """
 
-    item: _Value | None = None
+    item: _Value | type
     description: str = ""
     _: KW_ONLY
     least: int = 0
@@ -271,11 +281,12 @@ class ListOf(_Value):
     into: Callable[[Any], object] = tuple
     one: bool = False
     or_text: bool = False
+    needs: str = ""
     wrong: str = ""
     mistyped: str = ""
 
     def __get_pydantic_core_schema__(self, source: Any, handler: Any) -> core_schema.CoreSchema:
-        inner = self.item.core() if self.item is not None else handler(source)["items_schema"][0]
+        inner = self.item.core() if isinstance(self.item, _Value) else handler(self.item)
         found: core_schema.CoreSchema = core_schema.list_schema(
             inner, strict=True, min_length=self.least or None, max_length=self.most or MOST_THINGS
         )
@@ -284,8 +295,9 @@ class ListOf(_Value):
         return core_schema.no_info_after_validator_function(said(self.into), found)
 
     def __get_pydantic_json_schema__(self, core: Any, handler: Any) -> Schema:
-        inner: Schema = self.item.schema() if self.item is not None else {}
-        if self.item is None:
+        if isinstance(self.item, _Value):
+            inner = self.item.schema()
+        else:
             listed = core["schema"]
             inner = handler(listed.get("schema", listed)["items_schema"])
         found: Schema = {"type": "array", "items": inner}
@@ -295,7 +307,9 @@ class ListOf(_Value):
             found["maxItems"] = self.most
         if self.one or self.or_text:
             found = {"anyOf": [{"type": "string"} if self.or_text else inner, found]}
-        return _described(found, self.description, wrong=self.wrong, mistyped=self.mistyped)
+        return _described(
+            found, self.description, wrong=self.wrong, mistyped=self.mistyped, needs=self.needs
+        )
 
     def _as_list(self, given: object) -> object:
         if self.one:
@@ -356,9 +370,19 @@ class NotInFile(_Value):
         raise PydanticOmit
 
 
+def nothing() -> Mapping[Any, Any]:
+    """A table with nothing in it, for a key that is left out."""
+    return MappingProxyType({})
+
+
 def absent() -> PydanticCustomError:
     """What ``parse`` raises for a text that is as good as not written."""
     return PydanticCustomError("missing", "as good as not written")
+
+
+def unfit() -> PydanticCustomError:
+    """What ``parse`` raises for a text that cannot be; ``wrong`` says why."""
+    return PydanticCustomError("literal_error", "not one that can be")
 
 
 def said(make: Callable[..., object]) -> Callable[..., object]:
@@ -388,10 +412,16 @@ def adapter(kind: type) -> TypeAdapter[Any]:
 class _Published(GenerateJsonSchema):
     """The schema as it is published: no titles, no defaults, tables that take no other key."""
 
+    def sort(self, value: Any, parent_key: str | None = None) -> Any:
+        return value
+
     def field_title_should_be_set(self, schema: Any) -> bool:
         return False
 
     def default_schema(self, schema: core_schema.WithDefaultSchema) -> Schema:
+        return self.generate_inner(schema["schema"])
+
+    def nullable_schema(self, schema: core_schema.NullableSchema) -> Schema:
         return self.generate_inner(schema["schema"])
 
     def dataclass_schema(self, schema: core_schema.DataclassSchema) -> Schema:
@@ -433,3 +463,17 @@ def _stripped(schema: Any) -> Any:
     if isinstance(schema, dict):
         return {key: _stripped(one) for key, one in schema.items() if not key.startswith(_OWN)}
     return [_stripped(one) for one in schema] if isinstance(schema, list) else schema
+
+
+def columns(kind: type) -> dict[str, str]:
+    """The columns that a table of them may have, each with its JSON type.
+
+    Every key that holds one value is a column, and each key of an inner list as in ``range.top``.
+    """
+    found: dict[str, str] = {}
+    for key, schema in published(kind)["properties"].items():
+        inner = schema.get("items", {}).get("properties", {})
+        found |= {f"{key}.{name}": one.get("type", "string") for name, one in inner.items()}
+        if schema.get("type") not in ("array", "object"):
+            found[key] = schema.get("type", "string")
+    return found

@@ -23,6 +23,9 @@ from rehang.trade.facts.torquegroups import TorqueGroup
 __all__ = ["Certificate", "JobFacts", "Person", "Thresholds"]
 
 
+_NO_ORDER = ShutDown(order=())
+
+
 @dataclass(frozen=True, slots=True)
 class Thresholds:
     """The shop's rule for calls: WITHIN at ``within`` or more, OUT at ``out`` or less."""
@@ -65,7 +68,7 @@ class JobFacts:
     recurring: Mapping[str, Recurring] = field(default_factory=dict)
     shop: Shop = field(default_factory=Shop)
     run_steps: tuple[Step, ...] = ()
-    shut_down: ShutDown = field(default_factory=ShutDown)
+    shut_down: ShutDown = _NO_ORDER
     torque_groups: Mapping[str, TorqueGroup] = field(default_factory=dict)
     run_rules: RunRules = field(default_factory=RunRules)
     powers: Mapping[str, frozenset[str]] = field(default_factory=dict)

@@ -1,54 +1,99 @@
 """Limits: the bound, and whose it is. A limit with no source is shown and judges nothing."""
 
-from __future__ import annotations
-
-from collections.abc import Callable, Collection, Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Collection, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from datetime import date
-from types import MappingProxyType
-from typing import Any
+from typing import Annotated, Any, ClassVar
 
+from pydantic import Field
+
+from rehang.trade.facts.amounts import Amount
+from rehang.trade.facts.declared import (
+    STRICT,
+    Day,
+    ListOf,
+    NotInFile,
+    OneOf,
+    TableOf,
+    Text,
+    Whole,
+    nothing,
+)
 from rehang.trade.facts.items import CheckSheet
+from rehang.trade.facts.taken import Where, read
 from rehang.trade.terms.errors import BadInput
 from rehang.trade.terms.quantities import QUANTITIES, Quantity, parse_amount, show, show_record
 from rehang.trade.terms.wording import is_blank, on_day
 
-__all__ = ["Limit", "limit_faults", "limit_for", "limit_from", "limit_words"]
-
-Where = Callable[..., str]
+__all__ = ["Limit", "LimitsFile", "limit_faults", "limit_for", "limit_from", "limit_words"]
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Limit:
-    """Bounds for one check, in base steps, with document, revision, page, who and when.
+    """Bounds for one check, in base steps of ``quantity``, with whose they are.
 
-    ``use`` is ``service`` (may it go back as found), ``setting`` (set it to this when
-    reworked) or empty for both. ``grade`` is the grade asked for, ``at_psi`` the pressure it
-    is asked at, ``worst`` the worst open finding a look may have. ``floor`` is ``master`` when
-    the lower bound is the master reading of the same day and meter. ``wants`` are conditions a
-    reading must have been taken under to answer it, as in ``state = "hot"``.
+    ``use`` is ``service`` (may it go back as found), ``setting`` (set it to this when reworked) or
+    empty for both. ``floor`` is ``master`` when the lower bound is the master reading of the same
+    day and meter. ``wants`` are conditions as in ``state = "hot"``.
     """
 
-    item: str
-    check: str
-    quantity: Quantity | None
-    lower: int | None
-    upper: int | None
-    short_is_out: bool
-    grade: str
-    at_psi: int | None
-    worst: int | None
-    aim: int | None
-    floor: str
-    wants: Mapping[str, str]
-    use: str
-    document: str
-    revision: str
-    page: str
-    entered_by: str
-    entered_on: date | None
-    note: str
-    is_to_come: bool = False
+    __pydantic_config__ = STRICT
+    __thing__: ClassVar[str] = "A limit"
+    __words__: ClassVar[str] = (
+        "One bound at least. Without document, revision, entered_by and entered_on it judges nothing."
+    )
+    __more__: ClassVar[Mapping[str, object]] = {
+        "anyOf": [{"required": [key]} for key in ("lower", "upper", "grade", "worst", "floor")]
+    }
+
+    item: Annotated[str, Text("Kind of item, as in plug.", needed=True)]
+    check: Annotated[str, Text("Name of a check on that item's sheet.", needed=True)]
+    use: Annotated[
+        str,
+        OneOf(
+            ("service", "setting"),
+            blank=True,
+            wrong='"use" is service or setting, not "{given}".',
+        ),
+    ] = ""
+    lower: Annotated[int | None, Amount()] = None
+    upper: Annotated[int | None, Amount()] = None
+    short_is_out: Annotated[
+        bool,
+        OneOf(
+            ("out",),
+            "A short is out.",
+            blank=True,
+            parse=bool,
+            wrong='"short" may only be "out", not "{given}".',
+        ),
+        Field(alias="short"),
+    ] = False
+    aim: Annotated[int | None, Amount("What to set it to when it is reworked.")] = None
+    grade: Annotated[str, Text("The grade asked for, as in steady.")] = ""
+    at_psi: Annotated[int | None, Whole(0, 1_000, "The pressure the grade is asked at.")] = None
+    worst: Annotated[int | None, Whole(0, 3, "The worst open finding a look may have.")] = None
+    floor: Annotated[
+        str,
+        OneOf(
+            ("master",),
+            "The master reading of the day.",
+            blank=True,
+            wrong='"floor" may only be "master", not "{given}".',
+        ),
+    ] = ""
+    document: Annotated[str, Text()] = ""
+    revision: Annotated[str, Text(also=(int, float))] = ""
+    page: Annotated[str, Text(also=(int, float))] = ""
+    entered_by: Annotated[str, Text("A key of people.toml.")] = ""
+    entered_on: Annotated[date | None, Day()] = None
+    note: Annotated[str, Text()] = ""
+    wants: Annotated[
+        Mapping[str, str],
+        TableOf(Text(), "Conditions a reading must have been taken under."),
+    ] = field(default_factory=nothing)
+    quantity: Annotated[Quantity | None, NotInFile()] = None
+    is_to_come: Annotated[bool, NotInFile()] = False
 
     @property
     def has_source(self) -> bool:
@@ -72,10 +117,29 @@ class Limit:
         return ", ".join(parts)
 
 
-_KEYS = {
-    "item", "check", "lower", "upper", "short", "grade", "at_psi", "worst", "aim", "use",
-    "document", "revision", "page", "entered_by", "entered_on", "note", "floor", "wants",
-}  # fmt: skip
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LimitsFile:
+    """``limits.toml``."""
+
+    __pydantic_config__ = STRICT
+    __thing__: ClassVar[str] = "limits.toml"
+    __words__: ClassVar[str] = "Limits, each with its source."
+
+    limit: Annotated[tuple[Limit, ...], ListOf(Limit)] = ()
+
+
+class _Steps:
+    """Reads the bounds of one limit: in steps of its check, or of the unit that comes first."""
+
+    def __init__(self, quantity: Quantity | None) -> None:
+        self.quantity = quantity
+
+    def steps(self, text: str, key: str, *, above_zero: bool) -> int:
+        if not any(c.isalpha() or c in '%°Ω"' for c in text):
+            raise BadInput(f'"{key}" is {text} with no unit. Write the unit too, as in "0.019 in".')
+        if self.quantity is None:
+            self.quantity = _quantity_of(text)
+        return parse_amount(text, self.quantity)
 
 
 def limit_from(
@@ -83,96 +147,50 @@ def limit_from(
     sheets: Mapping[str, CheckSheet],
     where: Where = lambda *keys: "",
 ) -> Limit:
-    """A limit from ``limits.toml``."""
-    for key in raw:
-        if key not in _KEYS:
-            raise BadInput(
-                f'A limit has no "{key}". It has {", ".join(sorted(_KEYS))}.', where(key)
-            )
-    for key in ("item", "check"):
-        if not isinstance(raw.get(key), str) or not raw[key]:
-            raise BadInput(f'A limit needs "{key}".', where())
-    quantity: Quantity | None = None
-    sheet = sheets.get(raw["item"])
+    """A limit from ``limits.toml``.
+
+    Raises
+    ------
+    BadInput
+        With the place, for the first thing that cannot be.
+    """
+    item, name = raw.get("item"), raw.get("check")
+    sheet = sheets.get(item) if isinstance(item, str) else None
+    quantity = None
     if sheet is not None:
-        quantity = sheet.check(raw["check"], where("check")).quantity
-    elif raw["item"] == "engine" and raw["check"].endswith("_torque"):
+        quantity = next((c.quantity for c in sheet.checks if c.name == name), None)
+    elif item == "engine" and str(name).endswith("_torque"):
         # Not taken from the unit that is written, or a pressure would pass for a torque.
         quantity = QUANTITIES["torque"]
-
-    def bound(key: str) -> int | None:
-        nonlocal quantity
-        if key not in raw:
-            return None
-        text = str(raw[key])
-        if not any(c.isalpha() or c in '%°Ω"' for c in text):
-            raise BadInput(
-                f'"{key}" is {text} with no unit. Write the unit too, as in "0.019 in".',
-                where(key),
-            )
-        if quantity is None:
-            quantity = _quantity_of(text, where(key))
-        return parse_amount(text, quantity, where=where(key))
-
-    lower, upper, aim = bound("lower"), bound("upper"), bound("aim")
-    if raw.get("floor", "") not in ("", "master"):
-        raise BadInput(f'"floor" may only be "master", not "{raw["floor"]}".', where("floor"))
+    reader = _Steps(quantity)
+    limit = read(Limit, raw, where, reader)
+    if sheet is not None:
+        sheet.check(limit.check, where("check"))
     if (
-        lower is None
-        and upper is None
-        and not raw.get("grade")
-        and raw.get("worst") is None
-        and not raw.get("floor")
+        limit.lower is None
+        and limit.upper is None
+        and limit.worst is None
+        and not (limit.grade or limit.floor)
     ):
         raise BadInput(
-            f"The limit for {raw['item']} {raw['check']} has no bound. "
+            f"The limit for {limit.item} {limit.check} has no bound. "
             'Give "lower", "upper", "grade", "worst" or "floor".',
             where(),
         )
-    if lower is not None and upper is not None and lower > upper:
+    if limit.lower is not None and limit.upper is not None and limit.lower > limit.upper:
         raise BadInput(
             f"The lower bound {raw['lower']} is above the upper bound {raw['upper']}.",
             where("lower"),
         )
-    if raw.get("use", "") not in ("", "service", "setting"):
-        raise BadInput(f'"use" is service or setting, not "{raw["use"]}".', where("use"))
-    if raw.get("short", "") not in ("", "out"):
-        raise BadInput(f'"short" may only be "out", not "{raw["short"]}".', where("short"))
-    entered_on = raw.get("entered_on")
-    if entered_on is not None and not isinstance(entered_on, date):
-        raise BadInput(
-            f'"entered_on" is {entered_on!r}. Write a date without quotes, as in 2026-10-05.',
-            where("entered_on"),
-        )
-    return Limit(
-        item=raw["item"],
-        check=raw["check"],
-        quantity=quantity,
-        lower=lower,
-        upper=upper,
-        short_is_out=raw.get("short") == "out",
-        grade=raw.get("grade", ""),
-        at_psi=raw.get("at_psi"),
-        worst=raw.get("worst"),
-        aim=aim,
-        floor=raw.get("floor", ""),
-        wants=MappingProxyType({str(k): str(v) for k, v in raw.get("wants", {}).items()}),
-        use=raw.get("use", ""),
-        document=raw.get("document", ""),
-        revision=str(raw.get("revision", "")),
-        page=str(raw.get("page", "")),
-        entered_by=raw.get("entered_by", ""),
-        entered_on=entered_on,
-        note=raw.get("note", ""),
-    )
+    return replace(limit, quantity=reader.quantity)
 
 
-def _quantity_of(text: str, where: str) -> Quantity:
+def _quantity_of(text: str) -> Quantity:
     unit = text.strip().lstrip("+-0123456789.,").strip()
     for quantity in QUANTITIES.values():
         if unit in quantity.units:
             return quantity
-    raise BadInput(f'"{text}" has the unit "{unit}", which is not known.', where)
+    raise BadInput(f'"{text}" has the unit "{unit}", which is not known.')
 
 
 def limit_for(limits: tuple[Limit, ...], item_kind: str, check: str, use: str) -> Limit | None:

@@ -49,7 +49,7 @@ class StockFile:
         "Parts and consumables: stock, price, who sends them and how long that takes."
     )
 
-    part: Annotated[tuple[Part, ...], ListOf()] = ()
+    part: Annotated[tuple[Part, ...], ListOf(Part)] = ()
 
 
 def parts_from(raw: Mapping[str, Any], where: Where) -> dict[str, Part]:

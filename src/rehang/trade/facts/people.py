@@ -109,7 +109,8 @@ class Person:
     papers: Annotated[
         tuple[Certificate, ...],
         ListOf(
-            description="Papers, a table each; a text is the one number of an older file.",
+            Certificate,
+            "Papers, a table each; a text is the one number of an older file.",
             or_text=True,
         ),
         Field(alias="certificate"),
@@ -154,7 +155,7 @@ class PeopleFile:
     __thing__: ClassVar[str] = "people.toml"
     __words__: ClassVar[str] = "Who may write in the book."
 
-    person: Annotated[tuple[Person, ...], ListOf()] = ()
+    person: Annotated[tuple[Person, ...], ListOf(Person)] = ()
     powers: Annotated[
         Mapping[str, frozenset[str]] | None,
         TableOf(

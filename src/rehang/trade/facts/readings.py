@@ -209,7 +209,7 @@ def _number(check: Check, text: str, meter: Meter | None, range_name: str, where
         figures, supply = (change,), before
     elif "/" in body:
         goes_text, _, stays_text = body.partition("/")
-        if meter.kind != "wires":
+        if not meter.way.goes_between:
             raise BadInput(
                 f'"{text}" states two wires, but {meter.id} is not a set of wires.', where
             )

@@ -72,7 +72,7 @@ class RecurringFile:
     __thing__: ClassVar[str] = "recurring.toml"
     __words__: ClassVar[str] = "What recurs by hours or calendar: directives, inspections."
 
-    recurring: Annotated[tuple[Recurring, ...], ListOf()] = ()
+    recurring: Annotated[tuple[Recurring, ...], ListOf(Recurring)] = ()
 
 
 def recurring_from(raw: Mapping[str, Any], where: Where) -> dict[str, Recurring]:

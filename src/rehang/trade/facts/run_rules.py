@@ -1,56 +1,93 @@
 """What a shop asks of its ground runs, as data: what each figure depends on, accuses and answers."""
 
-from __future__ import annotations
-
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass, field
-from types import MappingProxyType
-from typing import Any
+from typing import Annotated, ClassVar
 
-from rehang.trade.facts.items import CheckSheet
-from rehang.trade.terms.errors import BadInput
+from rehang.trade.facts.declared import STRICT, ListOf, TableOf, Text, Whole, nothing, unfit
 from rehang.trade.terms.quantities import QUANTITIES, parse_amount
 
-__all__ = ["GRAVITY", "RUN_TABLES", "Asked", "Depends", "RunRules", "run_rules_from"]
+__all__ = ["ACCUSES", "GRAVITY", "Asked", "Depends", "RunRules", "RunShop"]
 
-Where = Callable[..., str]
 # How fuel reaches the engine where no pump drives it: ``fuel`` of ``engine.toml``.
 GRAVITY = "gravity"
-# The tables of ``run.toml`` that are read here.
-RUN_TABLES = ("shop", "depends", "accuses", "inspection")
 
 
-@dataclass(frozen=True, slots=True)
+def _rpm(text: str) -> int:
+    return parse_amount(text, QUANTITIES["speed"])
+
+
+def _accused(text: str) -> str:
+    if not text.partition(":")[2]:
+        raise unfit()
+    return text
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RunShop:
+    """The shop's own figures; None where the shipped one holds."""
+
+    __pydantic_config__ = STRICT
+    __thing__: ClassVar[str] = "[shop]"
+    __words__: ClassVar[str] = "The shop's own figures."
+
+    plausible_drop: Annotated[
+        int | None, Text("A magneto drop below this is accused, as in 20 rpm.", parse=_rpm)
+    ] = None
+    hot_minutes: Annotated[
+        int | None,
+        Whole(1, description="So long after shut-down a compression reading is hot."),
+    ] = None
+    standing_minutes: Annotated[
+        int | None,
+        Whole(1, description="Stood longer, oil has drained down where the layout locks."),
+    ] = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Depends:
-    """One kind of work, and the figures of a run that it ends.
+    """One kind of work, and the figures of a run that it ends."""
 
-    ``items`` are kinds of item or whole items ("magneto", "filter:oil"), ``lines`` words of a
-    hose's line, ``tasks`` ids of tasks with no items of their own, ``readings`` readings that take
-    something apart, as ``kind:check``. ``acts`` are the kinds of entry that count; all where empty.
-    """
+    __pydantic_config__ = STRICT
+    __thing__: ClassVar[str] = "[[depends]]"
 
-    id: str
-    title: str
-    voids: tuple[str, ...]
-    items: tuple[str, ...] = ()
-    lines: tuple[str, ...] = ()
-    tasks: tuple[str, ...] = ()
-    acts: tuple[str, ...] = ()
-    readings: tuple[str, ...] = ()
+    id: Annotated[str, Text(needed=True)]
+    title: Annotated[str, Text(needed=True)]
+    voids: Annotated[tuple[str, ...], ListOf(Text(), "Checks whose figures it ends.", least=1)]
+    items: Annotated[tuple[str, ...], ListOf(Text(), "Kinds of item, or whole items.")] = ()
+    lines: Annotated[tuple[str, ...], ListOf(Text(), "Words of a hose's line.")] = ()
+    tasks: Annotated[tuple[str, ...], ListOf(Text(), "Ids of tasks.")] = ()
+    acts: Annotated[tuple[str, ...], ListOf(Text(), "Kinds of entry; all when left out.")] = ()
+    readings: Annotated[
+        tuple[str, ...],
+        ListOf(Text(), "Readings that take it apart, as cylinder:compression."),
+    ] = ()
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Asked:
     """What an annual or 100-hour inspection asks of the run, in the regulation's words.
 
-    Fed by gravity, ``gravity`` is said and ``gravity_checks`` are asked instead, where it is set.
+    Fed by gravity, ``gravity_checks`` are asked instead, where ``gravity`` is set.
     """
 
-    what: str
-    checks: tuple[str, ...]
-    source: str
-    gravity: str = ""
-    gravity_checks: tuple[str, ...] = ()
+    __pydantic_config__ = STRICT
+    __thing__: ClassVar[str] = "[[inspection]]"
+
+    what: Annotated[str, Text(needed=True)]
+    checks: Annotated[tuple[str, ...], ListOf(Text(), least=1)]
+    source: Annotated[str, Text(needed=True)]
+    gravity: Annotated[str, Text("What is said where fuel runs by gravity.")] = ""
+    gravity_checks: Annotated[tuple[str, ...], ListOf(Text())] = ()
+
+
+ACCUSES = TableOf(
+    Text(
+        parse=_accused,
+        wrong='"{key}" accuses "{given}". Write kind:name, as in engine:oil system.',
+    ),
+    "What each check accuses when it is out, as in magneto:left.",
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,7 +95,7 @@ class RunRules:
     """The rules of a run. ``plausible_drop`` is in turns per minute, the others in minutes."""
 
     depends: tuple[Depends, ...] = ()
-    accuses: Mapping[str, str] = field(default_factory=dict)
+    accuses: Mapping[str, str] = field(default_factory=nothing)
     inspection: tuple[Asked, ...] = ()
     plausible_drop: int = 0
     hot_minutes: int = 0
@@ -67,92 +104,3 @@ class RunRules:
     def ending(self, check: str) -> tuple[Depends, ...]:
         """The kinds of work that end a figure."""
         return tuple(one for one in self.depends if check in one.voids)
-
-
-_SHOP = ("plausible_drop", "hot_minutes", "standing_minutes")
-_DEPENDS = ("id", "title", "voids", "items", "lines", "tasks", "acts", "readings")
-_ASKED = ("what", "checks", "source", "gravity", "gravity_checks")
-
-
-def run_rules_from(
-    raw: Mapping[str, Any],
-    sheet: CheckSheet,
-    where: Where = lambda *keys: "",
-    shipped: RunRules | None = None,
-) -> RunRules:
-    """The rules of ``run.toml``; a table that it leaves out is the shipped one."""
-    base = shipped or RunRules()
-    shop = _shop(raw.get("shop", {}), where)
-    depends = base.depends
-    if "depends" in raw:
-        depends = tuple(
-            Depends(**_lists(one, _DEPENDS, ("id", "title", "voids"), "depends", number, where))
-            for number, one in enumerate(raw["depends"])
-        )
-    asked = base.inspection
-    if "inspection" in raw:
-        asked = tuple(
-            Asked(**_lists(one, _ASKED, ("what", "checks", "source"), "inspection", number, where))
-            for number, one in enumerate(raw["inspection"])
-        )
-    accuses = base.accuses
-    if "accuses" in raw:
-        accuses = MappingProxyType({str(k): str(v) for k, v in raw["accuses"].items()})
-    named = [
-        *((check, "depends") for one in depends for check in one.voids),
-        *((check, "inspection") for one in asked for check in (*one.checks, *one.gravity_checks)),
-        *((check, "accuses") for check in accuses),
-    ]
-    for check, table in named:
-        sheet.check(check, where(table))
-    for check, item in accuses.items():
-        if not item.partition(":")[2]:
-            raise BadInput(
-                f'"{check}" accuses "{item}". Write kind:name, as in engine:oil system.',
-                where("accuses", check),
-            )
-    return RunRules(
-        depends=depends,
-        accuses=accuses,
-        inspection=asked,
-        plausible_drop=shop.get("plausible_drop", base.plausible_drop),
-        hot_minutes=shop.get("hot_minutes", base.hot_minutes),
-        standing_minutes=shop.get("standing_minutes", base.standing_minutes),
-    )
-
-
-def _shop(raw: Mapping[str, Any], where: Where) -> dict[str, int]:
-    found: dict[str, int] = {}
-    for key, given in raw.items():
-        if key not in _SHOP:
-            raise BadInput(f'[shop] has no "{key}". It has {", ".join(_SHOP)}.', where("shop", key))
-        if key == "plausible_drop":
-            found[key] = parse_amount(str(given), QUANTITIES["speed"], where=where("shop", key))
-        elif isinstance(given, int) and not isinstance(given, bool) and given > 0:
-            found[key] = given
-        else:
-            raise BadInput(
-                f'"{key}" is {given}. Write whole minutes above 0, as in 30.', where("shop", key)
-            )
-    return found
-
-
-def _lists(
-    raw: Mapping[str, Any],
-    known: tuple[str, ...],
-    needed: tuple[str, ...],
-    table: str,
-    number: int,
-    where: Where,
-) -> dict[str, Any]:
-    """A table of texts and lists of texts, its keys looked at."""
-    for key in raw:
-        if key not in known:
-            raise BadInput(
-                f'[[{table}]] has no "{key}". It has {", ".join(known)}.',
-                where(table, number, key),
-            )
-    for key in needed:
-        if not raw.get(key):
-            raise BadInput(f'[[{table}]] needs "{key}".', where(table, number))
-    return {key: tuple(held) if isinstance(held, list) else held for key, held in raw.items()}

@@ -1,106 +1,55 @@
 """The walk through a ground run, as data: one step, what is said, what is read at it."""
 
-from __future__ import annotations
-
-from collections.abc import Callable, Mapping
 from dataclasses import dataclass
-from typing import Any
+from typing import Annotated, ClassVar
 
-from rehang.trade.facts.items import CheckSheet
-from rehang.trade.terms.errors import BadInput
+from rehang.trade.facts.declared import STRICT, Flag, ListOf, Text
 
-__all__ = ["ShutDown", "Step", "shut_down_from", "steps_from"]
-
-Where = Callable[..., str]
+__all__ = ["ShutDown", "Step"]
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Step:
-    """One step. ``clock`` names the check whose limit the clock runs against; ``done`` is the button.
+    """One step of the walk."""
 
-    It is not done while a task of ``after`` is half done or waits for its second look.
-    The engine is started at the step that ``starts``, has been at power when one with ``power`` is
-    done and stands still when one that ``stops`` is.
-    """
+    __pydantic_config__ = STRICT
+    __thing__: ClassVar[str] = "A step"
 
-    id: str
-    title: str
-    say: str
-    hint: str
-    caution: str
-    checks: tuple[str, ...]
-    clock: str
-    done: str
-    after: tuple[str, ...] = ()
-    starts: bool = False
-    power: bool = False
-    stops: bool = False
+    id: Annotated[str, Text("Name of the step, as entries write it.", needed=True)]
+    title: Annotated[str, Text("Its head on the card.", needed=True)]
+    say: Annotated[str, Text("What is done, in a sentence or two.", needed=True)]
+    hint: Annotated[str, Text("A general figure, shown as not approved data.")] = ""
+    caution: Annotated[str, Text()] = ""
+    checks: Annotated[
+        tuple[str, ...], ListOf(Text(), "Checks of the run's sheet that are read at this step.")
+    ] = ()
+    clock: Annotated[str, Text("The check whose limit the clock runs against.")] = ""
+    done: Annotated[str, Text("What the button says.", needed=True)]
+    after: Annotated[
+        tuple[str, ...],
+        ListOf(Text(), "Tasks that may not be half done or wait for their second look."),
+    ] = ()
+    starts: Annotated[bool, Flag("The engine is started at this step.")] = False
+    power: Annotated[bool, Flag("The engine is at power at this step.")] = False
+    stops: Annotated[bool, Flag("The engine stands still once it is done.")] = False
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class ShutDown:
-    """How the engine is stopped at once: the acts in their order, and what it may be for."""
+    """How the engine is stopped at once."""
 
-    order: tuple[str, ...] = ()
-    whys: tuple[str, ...] = ()
+    __pydantic_config__ = STRICT
+    __thing__: ClassVar[str] = '"shut_down"'
 
-
-_KEYS = {
-    "id", "title", "say", "hint", "caution", "checks", "clock", "done", "after", "starts", "power", "stops",
-}  # fmt: skip
-
-
-def steps_from(
-    raw: Mapping[str, Any], sheet: CheckSheet, where: Where = lambda *keys: ""
-) -> tuple[Step, ...]:
-    """The steps of ``run.toml``; every check that the run's sheet requires has its step."""
-    found: dict[str, Step] = {}
-    for number, one in enumerate(raw.get("step", [])):
-        for key in one:
-            if key not in _KEYS:
-                raise BadInput(
-                    f'A step has no "{key}". It has {", ".join(sorted(_KEYS))}.',
-                    where("step", number, key),
-                )
-        for key in ("id", "title", "say", "done"):
-            if not one.get(key):
-                raise BadInput(f'A step needs "{key}".', where("step", number))
-        if one["id"] in found:
-            raise BadInput(f'There are two steps "{one["id"]}".', where("step", number, "id"))
-        checks = tuple(one.get("checks", ()))
-        for check in (*checks, *([one["clock"]] if one.get("clock") else [])):
-            sheet.check(check, where("step", number, "checks"))
-        found[one["id"]] = Step(
-            id=one["id"],
-            title=one["title"],
-            say=one["say"],
-            hint=one.get("hint", ""),
-            caution=one.get("caution", ""),
-            checks=checks,
-            clock=one.get("clock", ""),
-            done=one["done"],
-            after=tuple(one.get("after", ())),
-            starts=one.get("starts", False),
-            power=one.get("power", False),
-            stops=one.get("stops", False),
-        )
-    asked = {check for step in found.values() for check in step.checks}
-    left = [c.label.lower() for c in sheet.checks if c.required and c.name not in asked]
-    if left:
-        raise BadInput(f"No step of the run asks for {', '.join(left)}.", where())
-    return tuple(found.values())
-
-
-def shut_down_from(raw: Mapping[str, Any], where: Where = lambda *keys: "") -> ShutDown | None:
-    """The order to shut down of ``run.toml``; None where the file has none."""
-    one = raw.get("shut_down")
-    if one is None:
-        return None
-    for key in one:
-        if key not in ("order", "whys"):
-            raise BadInput(
-                f'"shut_down" has no "{key}". It has order and whys.', where("shut_down", key)
-            )
-    if not one.get("order"):
-        raise BadInput('"shut_down" needs "order", the acts one by one.', where("shut_down"))
-    return ShutDown(tuple(one["order"]), tuple(one.get("whys", ())))
+    order: Annotated[
+        tuple[str, ...],
+        ListOf(
+            Text(),
+            "The acts to shut the engine down, one by one.",
+            least=1,
+            needs='"shut_down" needs "order", the acts one by one.',
+        ),
+    ]
+    whys: Annotated[
+        tuple[str, ...], ListOf(Text(), "What it may have been for, to be picked from.")
+    ] = ()

@@ -16,7 +16,7 @@ from pydantic import ValidationError
 from rehang.trade.facts.declared import LONGEST_TEXT, MOST, MOST_THINGS, Schema, adapter, schema_of
 from rehang.trade.terms.errors import BadInput
 
-__all__ = ["Fault", "Where", "by_id", "faults_in", "only", "read"]
+__all__ = ["Fault", "Where", "by_id", "faults_in", "only", "read", "tables"]
 
 Where = Callable[..., str]
 Path = tuple[str | int, ...]
@@ -68,6 +68,21 @@ def faults_in(kind: type, raw: Mapping[str, Any], context: object = None) -> lis
     except ValidationError as problem:
         return _faults(kind, raw, problem)
     return []
+
+
+def tables(file: type, key: str, raw: Mapping[str, Any], where: Where) -> list[Mapping[str, Any]]:
+    """The ``[[key]]`` tables of a file, to be read one by one; what the file holds besides is looked at.
+
+    Raises
+    ------
+    BadInput
+        With the place, where the list is none or the file has another key.
+    """
+    given: Any = raw.get(key, [])
+    whole = isinstance(given, list) and all(isinstance(one, Mapping) for one in given)
+    # A list of other things than tables, or a file with other keys, is told as any file is.
+    read(file, {**raw, key: []} if whole and len(given) <= MOST_THINGS else raw, where)
+    return cast("list[Mapping[str, Any]]", given)
 
 
 def by_id(things: Iterable[Thing], key: str, where: Where) -> dict[str, Thing]:
@@ -154,7 +169,7 @@ def _fault(schema: Schema, raw: Any, error: str, loc: Path, context: Mapping[str
     if error == "unexpected_keyword_argument":
         return fault(_UNKNOWN, _unknown(thing, key, above.get("properties", ())))
     blank = error == "string_pattern_mismatch" and "\0" not in str(given)
-    if error == "missing" or blank:
+    if error == "missing" or blank or (error == "too_short" and not given):
         needs = schema.get("x-needs") or above.get("x-needs") or '{thing} needs "{key}".'
         return fault(_MISSING, needs.format_map(_Told({**table, "thing": thing, "key": key})))
     match error:

@@ -1,48 +1,69 @@
 """Groups of fasteners that are tightened together, as data: pattern, passes, what to mind."""
 
-from __future__ import annotations
-
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
-from typing import Any
+from typing import Annotated, Any, ClassVar
 
+from rehang.trade.facts.declared import STRICT, Flag, ListOf, OneOf, Text, Whole
+from rehang.trade.facts.taken import Where, read
 from rehang.trade.terms.errors import BadInput
 
-__all__ = ["FOR_EACH", "PATTERNS", "TorqueGroup", "groups_from"]
+__all__ = ["FOR_EACH", "PATTERNS", "TorqueFile", "TorqueGroup", "groups_from"]
 
-Where = Callable[..., str]
 PATTERNS = ("single", "rows", "circle")
 # What a group may be there once for each of; empty for once on the engine.
 FOR_EACH = ("", "hole", "cylinder", "magneto")
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class TorqueGroup:
-    """Fasteners that are tightened together. ``limit`` names the check its value is filed under.
+    """Fasteners that are tightened together."""
 
-    ``part`` is the kind of part that they hold: once one was fitted or worked on, they are torqued
-    again.
-    """
+    __pydantic_config__ = STRICT
+    __thing__: ClassVar[str] = "A torque group"
 
-    id: str
-    title: str
-    limit: str
-    task: str
-    for_each: str
-    number: int
-    fastener: str
-    pattern: str
-    passes: int
-    how: str
-    cautions: tuple[str, ...]
-    part: str = ""
+    id: Annotated[str, Text("Short name of the group.", needed=True)]
+    title: Annotated[str, Text()] = ""
+    limit: Annotated[str, Text('The check its value is filed under, of item "engine".')] = ""
+    task: Annotated[str, Text("Id of the task it belongs to.")] = ""
+    for_each: Annotated[
+        str,
+        OneOf(
+            FOR_EACH,
+            "What it is done at one by one; empty for once on the engine.",
+            wrong='"{given}" is not a for each. They are {options}.',
+        ),
+    ] = ""
+    part: Annotated[
+        str,
+        Text(
+            "Kind of part that the fasteners hold, as in plug: torque is done again once such a "
+            "part was fitted or worked on."
+        ),
+    ] = ""
+    leave_out: Annotated[bool, Flag("This engine has no such fasteners.")] = False
+    number: Annotated[int, Whole(1, description="Fasteners at each place.")] = 1
+    fastener: Annotated[str, Text("What one is called: screw, bolt.")] = "fastener"
+    pattern: Annotated[
+        str, OneOf(PATTERNS, wrong='"{given}" is not a pattern. They are {options}.')
+    ] = "single"
+    passes: Annotated[int, Whole(1)] = 1
+    how: Annotated[str, Text()] = ""
+    cautions: Annotated[tuple[str, ...], ListOf(Text())] = ()
 
 
-_KEYS = {
-    "id", "title", "limit", "task", "for_each", "number", "fastener", "pattern", "passes", "how",
-    "cautions", "part", "leave_out",
-}  # fmt: skip
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TorqueFile:
+    """``torque.toml``."""
+
+    __pydantic_config__ = STRICT
+    __thing__: ClassVar[str] = "torque.toml"
+    __words__: ClassVar[str] = (
+        "Groups of fasteners that are tightened together. No torque stands here."
+    )
+
+    group: Annotated[tuple[TorqueGroup, ...], ListOf(TorqueGroup)] = ()
 
 
 def groups_from(
@@ -53,49 +74,18 @@ def groups_from(
     """The groups of ``torque.toml`` laid over the shipped ones; "leave_out" takes one out."""
     found = dict(shipped)
     named: set[str] = set()
-    for number, one in enumerate(raw.get("group", [])):
-        for key in one:
-            if key not in _KEYS:
-                raise BadInput(
-                    f'A torque group has no "{key}". It has {", ".join(sorted(_KEYS))}.',
-                    where("group", number, key),
-                )
-        for key in ("id",) if one.get("leave_out") else ("id", "title", "limit"):
-            if not one.get(key):
-                raise BadInput(f'A torque group needs "{key}".', where("group", number))
-        if one["id"] in named:
-            raise BadInput(f'There are two groups "{one["id"]}".', where("group", number, "id"))
-        named.add(one["id"])
-        if one.get("leave_out"):
-            if one["id"] not in found:
-                raise BadInput(
-                    f'There is no group "{one["id"]}" to leave out. They are {", ".join(found)}.',
-                    where("group", number, "id"),
-                )
-            del found[one["id"]]
-            continue
-        for key, known in (("pattern", PATTERNS), ("for_each", FOR_EACH)):
-            if one.get(key, known[0]) not in known:
-                words = ", ".join(name for name in known if name)
-                raise BadInput(
-                    f'"{one[key]}" is not a {key.replace("_", " ")}. They are {words}.',
-                    where("group", number, key),
-                )
-        for key in ("number", "passes"):
-            if type(one.get(key, 1)) is not int or one.get(key, 1) < 1:
-                raise BadInput(f'"{key}" is 1 or more.', where("group", number, key))
-        found[one["id"]] = TorqueGroup(
-            id=one["id"],
-            title=one["title"],
-            limit=one["limit"],
-            task=one.get("task", ""),
-            for_each=one.get("for_each", ""),
-            number=one.get("number", 1),
-            fastener=one.get("fastener", "fastener"),
-            pattern=one.get("pattern", "single"),
-            passes=one.get("passes", 1),
-            how=one.get("how", ""),
-            cautions=tuple(one.get("cautions", ())),
-            part=one.get("part", ""),
-        )
+    for number, one in enumerate(read(TorqueFile, raw, where).group):
+        if one.id in named:
+            raise BadInput(f'There are two groups "{one.id}".', where("group", number, "id"))
+        named.add(one.id)
+        if not one.leave_out:
+            for key, text in (("title", one.title), ("limit", one.limit)):
+                if not text:
+                    raise BadInput(f'A torque group needs "{key}".', where("group", number))
+            found[one.id] = one
+        elif found.pop(one.id, None) is None:
+            raise BadInput(
+                f'There is no group "{one.id}" to leave out. They are {", ".join(found)}.',
+                where("group", number, "id"),
+            )
     return found

@@ -61,7 +61,7 @@ def _uses(meter: Meter) -> tuple[str, ...]:
         return meter.use
     if meter.orifice:
         return ("compression",)
-    return ("gap",) if meter.kind == "wires" else ()
+    return meter.way.uses
 
 
 def chosen_meter(check: Check, facts: JobFacts, state: JobState) -> tuple[str, str]:

@@ -373,7 +373,7 @@ def card_of(
 
 def good_to(wrench: Meter | None, setting: float) -> float:
     """What a wrench is good to at a setting, as a share of it; what is usual where it does not say."""
-    if wrench is None or wrench.kind != "torque wrench":
+    if wrench is None or not wrench.way.is_wrench:
         return USUAL_ACCURACY
     return (
         wrench.percent_of_reading / 100

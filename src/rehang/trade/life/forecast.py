@@ -301,7 +301,7 @@ def _start(
         return _Start(since, None, 0.0, (said,))
     # A wire that goes says "this or a little more": the setting is taken as it is checked.
     meter = judged.facts.meters.get(last.meter)
-    step = meter.step if meter is not None and meter.kind == "wires" else 0.0
+    step = meter.step if meter is not None and meter.way.goes_between else 0.0
     rework = judged.facts.sheets[kind].reworks.get(check.rework_act)
     done = f"{rework.done if rework else 'set'} to {show(aim, check.quantity)}"
     said = f"It is {done} at this service"
