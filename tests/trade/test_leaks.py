@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 import re
+from datetime import timedelta
 
 import pytest
 
@@ -14,7 +15,7 @@ from rehang.trade.job.judging import judge
 from rehang.trade.terms.conversions import inches_of, station_pascals
 from rehang.trade.terms.entries import new_entry
 from rehang.trade.terms.errors import BadInput
-from rehang.trade.verdicts.leaks import Leak, leak_notes, leaks_of
+from rehang.trade.verdicts.leaks import Leak, leak_notes, leaks_of, notes_on_tester
 
 PSI = 6894.757
 
@@ -143,3 +144,66 @@ def test_one_restrictor_in_two_units_is_one():
         leak_notes([leak("2024-05-01", 60, 1.016 / 25.4), leak("2026-05-01", 70, 0.040)])
     )
     assert "restrictor of the last reading" not in said
+
+
+def with_masters(*readings, master_mm2, held="70/80 psi"):
+    """The demo at sea level with master readings of CT-1, a day apart; the last day's leak with it."""
+    folder = read_folder(demo_path())
+    files = dict(folder.files)
+    files["engine.toml"] = files["engine.toml"].replace("elevation_ft = 1240", "")
+    files["meters.toml"] = files["meters.toml"].replace(
+        'orifice = "0.040 in"', f'orifice = "0.040 in"\nmaster_mm2 = {master_mm2}'
+    )
+    entries = [one for one in folder.entries if one.kind != "master"]
+    for number, written in enumerate(readings):
+        at = entries[-1].at + timedelta(days=1)
+        entries.append(
+            new_entry(
+                "master", at=at, by="marta", id=f"master-{number}", meter="CT-1", written=written
+            )
+        )
+    beside = {"state": "hot", "minutes": "10", "path": "none", "orifice": "0.040 in"}
+    for number in (1, 2):
+        entries.append(
+            new_entry(
+                "reading", at=entries[-1].at, by="marta", id=f"leak-{number}", item="cylinder:1",
+                check="compression", meter="CT-1", written=held, **{"with": beside},
+            )
+        )  # fmt: skip
+    return judge(parse_files(files, "leaks"), entries)
+
+
+def test_a_leak_that_reads_as_the_master_did_that_day_is_the_master_s_own_area():
+    job = with_masters("43 psi", master_mm2=1.2, held="43/80 psi")
+    last = leaks_of(job.item("cylinder:1"), job.facts, job.state)[-1]
+    assert last.absolute.area_mm2 == pytest.approx(1.2, rel=1e-12)
+    assert last.absolute.low_mm2 < 1.2 < last.absolute.high_mm2
+    said = " ".join(leak_notes(leaks_of(job.item("cylinder:1"), job.facts, job.state)))
+    assert "By its master orifice of 1.20 mm², which read 43 that day, the leak is 1.20 mm²" in said
+
+
+def test_no_master_area_on_file_gives_no_absolute_area():
+    leak, said = last_leak("70/80 psi")
+    assert leak.absolute is None
+    assert "absolute, whatever" not in said
+
+
+def test_a_master_tells_how_the_restrictor_passes_and_whether_the_tester_changed():
+    """CHECKVALUES b20_1: equal areas read 61.767 of 80; twice the restrictor's area reads 32.65."""
+    perfect = math.pi / 4 * (0.040 * 25.4) ** 2
+    job = with_masters("62 psi", "62 psi", master_mm2=0.85 * perfect)
+    meter = job.facts.meters["CT-1"]
+    said = notes_on_tester(meter, job.facts, job.state)
+    passes = float(re.search(r"restrictor passes (\d\.\d\d)", said[0])[1])
+    assert passes == pytest.approx(0.85, abs=0.015)
+    assert said[1].startswith("It has not changed")
+    worn = with_masters("62 psi", "50 psi", master_mm2=0.85 * perfect)
+    assert notes_on_tester(worn.facts.meters["CT-1"], worn.facts, worn.state)[1].startswith(
+        "The tester has changed: on "
+    )
+    odd = with_masters("62 psi", master_mm2=1.3 * perfect)
+    assert "look at the master" in " ".join(notes_on_tester(meter_of(odd), odd.facts, odd.state))
+
+
+def meter_of(job):
+    return job.facts.meters["CT-1"]

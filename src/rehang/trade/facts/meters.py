@@ -150,6 +150,18 @@ class Meter:
     orifice: Annotated[
         str, Text("Restrictor of a compression tester, as in 0.040 in.", parse=_orifice)
     ] = ""
+    master_mm2: Annotated[
+        float,
+        Number(
+            most=100,
+            above=0,
+            description="Effective area of its master orifice in mm², by the master's certificate.",
+        ),
+    ] = 0.0
+    master_u_mm2: Annotated[
+        float,
+        Number(most=100, above=0, description="Standard uncertainty of that area in mm²."),
+    ] = 0.0
     use: Annotated[
         tuple[str, ...],
         Text(

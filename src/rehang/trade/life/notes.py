@@ -54,7 +54,7 @@ def item_notes(one: ItemVerdict, judged: JudgedJob) -> list[str]:
     """Sentences about one item."""
     notes = []
     if any(call.quantity is not None and call.quantity.name == "pressure" for call in one.calls):
-        notes += leak_notes(leaks_of(one, judged.facts))
+        notes += leak_notes(leaks_of(one, judged.facts, judged.state))
     notes += _counts(one)
     hard = hardness_of(one, judged.facts)
     if hard is not None:
