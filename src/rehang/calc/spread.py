@@ -1,75 +1,49 @@
 """How likely a value is within limits when a normal spread lies over a meter's rectangles.
 
-Arrays of any shapes that broadcast are taken, and an array comes back; single numbers give a
-single number. A missing limit is ``-inf`` below or ``inf`` above.
+A missing limit is ``-inf`` below or ``inf`` above. A lower limit above the upper is refused.
 """
 
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import ArrayLike
 
 from rehang.calc import _inputs as check
-from rehang.calc._inputs import FloatArray, FloatOrArray
+from rehang.calc._inputs import FloatArray
 from rehang.calc._quadrature import FARTHEST, JOINTS, gauss_legendre
 from rehang.calc.conformity import p_inside_normal, p_inside_trapezoid
 from rehang.calc.errors import OutOfRange
 from rehang.calc.uncertainty import arc_fraction
+from rehang.calc.units import Ohms, Ratios, RatiosOut, SameUnits, Values
 
 
 def p_inside_spread(
-    y: ArrayLike,
-    half_width: ArrayLike,
-    resolution: ArrayLike,
-    u: ArrayLike,
-    lower: ArrayLike,
-    upper: ArrayLike,
-) -> FloatOrArray:
+    y: Values,
+    half_width: SameUnits,
+    resolution: SameUnits,
+    u: SameUnits,
+    lower: SameUnits,
+    upper: SameUnits,
+) -> RatiosOut:
     r"""Probability that a value lies within limits: two rectangles and a normal, added.
 
     .. math:: p = \int_{-\infty}^{\infty} \varphi(z)\,
               p_\mathrm{trapezoid}(y + u z, a, d, T_L, T_U)\, dz
 
-    Parameters
-    ----------
-    y : array_like
-        Value shown [any unit].
-    half_width : array_like
-        Stated accuracy, a hard limit either side [unit of y]; 0 where there is none.
-    resolution : array_like
-        Least step shown [unit of y]; 0 where there is none.
-    u : array_like
-        Standard uncertainty of the normal part, as repeatability [unit of y]; 0 where none.
-    lower : array_like
-        Lower limit, ``-inf`` where there is none [unit of y].
-    upper : array_like
-        Upper limit, ``inf`` where there is none [unit of y].
+    y: value shown.
+    half_width: stated accuracy, a hard limit either side; 0 where there is none.
+    resolution: least step shown; 0 where there is none.
+    u: standard uncertainty of the normal part, as repeatability; 0 where none.
 
-    Returns
-    -------
-    float or ndarray
-        Probability, from 0 to 1 [-].
-
-    Raises
-    ------
-    OutOfRange
-        The value is not finite; a width or uncertainty is negative; all three are 0, for no
-        meter is exact; the lower limit is above the upper.
-
-    Notes
-    -----
     With u at 0 it is the trapezoid's closed form, with both widths at 0 the normal, and it
     comes near to either without a step. Gauss-Legendre over pieces joined where the trapezoid
     bends; every term is positive, and no two near numbers are subtracted.
 
-    References
-    ----------
-    JCGM 101:2008, 5.2 (convolution of the inputs' distributions), with JCGM 106:2012, 7.1.
-    No printed value: against the second antiderivative of the normal distribution,
-    scipy's adaptive quadrature and Monte Carlo in ``tests/properties/test_calc_spread.py``.
+    Refused: all three 0, for no meter is exact.
 
-    Examples
-    --------
+    Source: JCGM 101:2008, 5.2 (convolution of the inputs' distributions), with JCGM 106:2012, 7.1.
+    No printed value: against the second antiderivative of the normal distribution, scipy's adaptive
+    quadrature and Monte Carlo in ``tests/properties/test_calc_spread.py``.
+
     >>> round(p_inside_spread(100, 1, 1, 0.5, lower=float("-inf"), upper=100), 12)
     0.5
     >>> round(p_inside_spread(0, 0, 0, 1, lower=-1.96, upper=1.96), 3)
@@ -104,14 +78,14 @@ def p_inside_spread(
 
 
 def p_inside_arc_spread(
-    resistance: ArrayLike,
-    mid_scale: ArrayLike,
-    arc_accuracy: ArrayLike,
-    resolution: ArrayLike,
-    u: ArrayLike,
-    lower: ArrayLike,
-    upper: ArrayLike,
-) -> FloatOrArray:
+    resistance: Ohms,
+    mid_scale: Ohms,
+    arc_accuracy: Ratios,
+    resolution: Ohms,
+    u: Ohms,
+    lower: Ohms,
+    upper: Ohms,
+) -> RatiosOut:
     r"""Probability that a resistance read on an analog ohmmeter lies within limits.
 
     Its accuracy is a rectangle on the arc; how finely and how often alike the needle is read
@@ -120,47 +94,19 @@ def p_inside_arc_spread(
     .. math:: d_f = d \left|\frac{df}{dR}\right|, \quad u_f = u \left|\frac{df}{dR}\right|,
               \quad \frac{df}{dR} = -\frac{f^2}{R_\mathrm{mid}}
 
-    Parameters
-    ----------
-    resistance : array_like
-        Value shown, the range's multiplier included [ohm]; finite.
-    mid_scale : array_like
-        Resistance at half of the arc, on the range used [ohm].
-    arc_accuracy : array_like
-        Half width as a fraction of full arc [-].
-    resolution : array_like
-        Least step read off at that place of the scale [ohm]; 0 where there is none.
-    u : array_like
-        Standard uncertainty of reading it again, there [ohm]; 0 where there is none.
-    lower : array_like
-        Lower limit, ``-inf`` where there is none [ohm].
-    upper : array_like
-        Upper limit, ``inf`` where there is none [ohm].
+    resistance: value shown, the range's multiplier included; finite.
+    mid_scale: resistance at half of the arc, on the range used.
+    arc_accuracy: half width as a fraction of full arc.
+    resolution: least step read off at that place of the scale; 0 where there is none.
+    u: standard uncertainty of reading it again, there; 0 where there is none.
 
-    Returns
-    -------
-    float or ndarray
-        Probability, from 0 to 1 [-].
-
-    Raises
-    ------
-    OutOfRange
-        As `p_inside_spread` and `rehang.calc.uncertainty.arc_fraction`; nothing of the band
-        lies on the scale.
-
-    Notes
-    -----
     Cut off at the ends of the scale and scaled up again. The slope is that at the reading, so
     a step as wide as the reading itself is weak.
 
-    References
-    ----------
-    As `rehang.calc.conformity.p_inside_arc`, with JCGM 100:2008, 5.1.2 for the slope.
-    No printed value: against Monte Carlo in ``tests/properties/test_calc_spread.py``; with the
-    last two at 0 it is `p_inside_arc`.
+    Source: JCGM 106:2012, 7.1, with Ohm's law for the series circuit; JCGM 100:2008, 5.1.2 for the
+    slope.
+    No printed value: against Monte Carlo in ``tests/properties/test_calc_spread.py``.
 
-    Examples
-    --------
     >>> round(p_inside_arc_spread(4800, 200, 0.03, 0, 0, float("-inf"), 5000), 4)
     0.5256
     """
