@@ -10,7 +10,9 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from rehang.calc import _inputs as check
+from rehang.calc._alone import inside_normal, inside_trapezoid, inside_uniform, numbers
 from rehang.calc._inputs import FloatArray
+from rehang.calc._trapezoid import trapezoid_inside
 from rehang.calc.errors import OutOfRange
 from rehang.calc.units import RatiosOut, SameUnits, Values
 
@@ -33,6 +35,9 @@ def p_inside_normal(y: Values, u: SameUnits, lower: SameUnits, upper: SameUnits)
     >>> round(p_inside_normal(13.6, 1.8, lower=12.5, upper=16.3), 2)
     0.66
     """
+    alone = numbers(y, u, lower, upper)
+    if alone is not None and (p := inside_normal(*alone)) is not None:
+        return p
     estimate = check.finite("The estimate", y)
     sd = check.above_zero("The standard uncertainty", u)
     low, high = check.limits(lower, upper)
@@ -57,6 +62,9 @@ def p_inside_uniform(low: Values, high: SameUnits, lower: SameUnits, upper: Same
     >>> p_inside_uniform(18, 20, lower=16, upper=19)
     0.5
     """
+    alone = numbers(low, high, lower, upper)
+    if alone is not None and (p := inside_uniform(*alone)) is not None:
+        return p
     start = check.finite("The low end", low)
     end = check.finite("The high end", high)
     if not (start < end).all():
@@ -105,6 +113,9 @@ def p_inside_trapezoid(
     >>> p_inside_trapezoid(5000, 58.4, 10, lower=float("-inf"), upper=5000)
     0.5
     """
+    alone = numbers(y, half_width, resolution, lower, upper)
+    if alone is not None and (q := inside_trapezoid(*alone)) is not None:
+        return q
     shown = check.finite("The reading", y)
     a = check.at_least_zero("The half width", half_width)
     half_step = check.at_least_zero("The resolution", resolution) / 2.0
@@ -116,20 +127,7 @@ def p_inside_trapezoid(
         )
     bottom, top = check.limits(lower, upper)
 
-    # In units of the outer half width, so that nothing changes with the unit of y.
-    wide = np.maximum(a, half_step) / outer
-    narrow = np.minimum(a, half_step) / outer
-    inner = wide - narrow
-    from_ = _place(bottom, shown, outer)
-    to = _place(top, shown, outer)
-
-    # A rectangle has no ramps; any divisor will do, for the ramps are then 0 wide.
-    ramp_divisor = np.where(narrow > 0, 8.0 * wide * narrow, 1.0)
-    flat = np.minimum(to, inner) - np.maximum(from_, -inner)
-    p = np.maximum(flat, 0.0) / (2.0 * wide)
-    p += _ramp(np.maximum(from_, inner), to) / ramp_divisor
-    p += _ramp(np.maximum(-to, inner), -from_) / ramp_divisor
-    return check.plain(np.asarray(np.clip(p, 0.0, 1.0)))
+    return check.plain(trapezoid_inside(shown, a, half_step, bottom, top))
 
 
 def _phi_between(from_: ArrayLike, to: ArrayLike) -> FloatArray:
@@ -143,17 +141,3 @@ def _phi_between(from_: ArrayLike, to: ArrayLike) -> FloatArray:
     if mirror.any():
         a, b = np.where(mirror, -b, a), np.where(mirror, -a, b)
     return np.asarray(np.maximum(ndtr(b) - ndtr(a), 0.0))
-
-
-def _place(limit: FloatArray, shown: FloatArray, outer: FloatArray) -> FloatArray:
-    """Where a limit stands in the band, -1 and 1 being its ends."""
-    # Most limits are one-sided, and a million readings need no million copies of an end.
-    if limit.ndim == 0 and np.isinf(limit):
-        return np.asarray(np.sign(limit))
-    place = (limit - shown) / outer
-    return np.asarray(np.clip(place, -1.0, 1.0))
-
-
-def _ramp(from_: FloatArray, to: FloatArray) -> FloatArray:
-    """Twice the integral of (1 - x) between two places at or below 1; 0 if they are swapped."""
-    return np.maximum(to - from_, 0.0) * ((1.0 - from_) + (1.0 - to))

@@ -5,11 +5,22 @@ A missing limit is ``-inf`` below or ``inf`` above. A lower limit above the uppe
 
 from __future__ import annotations
 
+from math import inf, isfinite
+
 import numpy as np
 
 from rehang.calc import _inputs as check
+from rehang.calc._alone import (
+    EPSILON,
+    are_limits,
+    inside_blurred,
+    inside_normal,
+    inside_trapezoid,
+    numbers,
+)
 from rehang.calc._inputs import FloatArray
-from rehang.calc._quadrature import FARTHEST, JOINTS, gauss_legendre
+from rehang.calc._quadrature import FARTHEST, gauss_legendre, joints_both_ways
+from rehang.calc._trapezoid import trapezoid_inside
 from rehang.calc.conformity import p_inside_normal, p_inside_trapezoid
 from rehang.calc.errors import OutOfRange
 from rehang.calc.uncertainty import arc_fraction
@@ -36,7 +47,8 @@ def p_inside_spread(
 
     With u at 0 it is the trapezoid's closed form, with both widths at 0 the normal, and it
     comes near to either without a step. Gauss-Legendre over pieces joined where the trapezoid
-    bends; every term is positive, and no two near numbers are subtracted.
+    bends; every term is positive, and no two near numbers are subtracted. A single reading takes
+    the second antiderivative of the normal distribution where rounding leaves it 13 digits.
 
     Refused: all three 0, for no meter is exact.
 
@@ -49,6 +61,9 @@ def p_inside_spread(
     >>> round(p_inside_spread(0, 0, 0, 1, lower=-1.96, upper=1.96), 3)
     0.95
     """
+    alone = numbers(y, half_width, resolution, u, lower, upper)
+    if alone is not None and (p := _one_inside(*alone)) is not None:
+        return p
     shown = check.finite("The reading", y)
     a = check.at_least_zero("The half width", half_width)
     d = check.at_least_zero("The resolution", resolution)
@@ -65,8 +80,8 @@ def p_inside_spread(
     found = np.empty(rows[0].size)
     y_, a_, d_, u_, low, high = rows
     # A part below the last digit of the other adds nothing, and its ratio may overflow.
-    sharp = u_ <= np.finfo(np.float64).eps * (a_ + d_)
-    bare = a_ + d_ <= np.finfo(np.float64).eps * u_
+    sharp = u_ <= EPSILON * (a_ + d_)
+    bare = a_ + d_ <= EPSILON * u_
     both = ~sharp & ~bare
     if sharp.any():
         found[sharp] = p_inside_trapezoid(y_[sharp], a_[sharp], d_[sharp], low[sharp], high[sharp])
@@ -110,6 +125,9 @@ def p_inside_arc_spread(
     >>> round(p_inside_arc_spread(4800, 200, 0.03, 0, 0, float("-inf"), 5000), 4)
     0.5256
     """
+    alone = numbers(resistance, mid_scale, arc_accuracy, resolution, u, lower, upper)
+    if alone is not None and (p := _one_on_arc(*alone)) is not None:
+        return p
     r = check.finite("The resistance", resistance)
     f = np.asarray(arc_fraction(r, mid_scale))
     a = check.above_zero("The accuracy as a fraction of arc", arc_accuracy)
@@ -126,24 +144,56 @@ def p_inside_arc_spread(
     return check.plain(np.asarray(np.clip(inside / whole, 0.0, 1.0)))
 
 
+def _one_inside(y: float, a: float, d: float, u: float, lower: float, upper: float) -> float | None:
+    """For plain numbers; None for those that cannot be."""
+    if not (a >= 0.0 and d >= 0.0 and a + d < inf and 0.0 <= u < inf):
+        return None
+    if u <= EPSILON * (a + d):
+        return inside_trapezoid(y, a, d, lower, upper)
+    if a + d <= EPSILON * u:
+        return inside_normal(y, u, lower, upper)
+    if not (isfinite(y) and are_limits(lower, upper)):
+        return None
+    if (p := inside_blurred(y, a, d, u, lower, upper)) is not None:
+        return p
+    one = (np.array([value]) for value in (y, a, d, u, lower, upper))
+    return min(max(float(_blurred(*one)[0]), 0.0), 1.0)
+
+
+def _one_on_arc(
+    resistance: float, mid: float, a: float, d: float, u: float, lower: float, upper: float
+) -> float | None:
+    """For plain numbers; None for those that cannot be."""
+    if not (0.0 <= resistance < inf and 0.0 < mid < inf and a > 0.0 and are_limits(lower, upper)):
+        return None
+    f = 1.0 / (1.0 + resistance / mid)
+    slope = f * f / mid
+    at_bottom = 1.0 if lower <= 0.0 else 1.0 / (1.0 + lower / mid)
+    at_top = 1.0 if upper < 0.0 else 1.0 / (1.0 + upper / mid)
+    inside = _one_inside(f, a, d * slope, u * slope, at_top, at_bottom)
+    whole = _one_inside(f, a, d * slope, u * slope, 0.0, 1.0)
+    return min(inside / whole, 1.0) if inside is not None and whole else None
+
+
 def _blurred(
     y: FloatArray, a: FloatArray, d: FloatArray, u: FloatArray, lower: FloatArray, upper: FloatArray
 ) -> FloatArray:
     """The integral over the normal part, all arguments of one length."""
-    outer, inner = a + d / 2.0, np.abs(a - d / 2.0)
-    joints = np.array(JOINTS)
-    edges = [np.broadcast_to(np.concatenate([-joints[:0:-1], joints]), (y.size, 23))]
+    half_step = d / 2.0
+    outer, inner = a + half_step, np.abs(a - half_step)
+    bends = np.array([-outer, -inner, inner, outer])
+    edges = [np.broadcast_to(joints_both_ways(), (y.size, joints_both_ways().size))]
     for limit in (lower, upper):
-        for bend in (-outer, -inner, inner, outer):
-            place = np.where(np.isinf(limit), 0.0, (limit - y + bend) / u)
-            edges.append(np.clip(place, -FARTHEST, FARTHEST)[:, None])
-    pieces = np.sort(np.concatenate(edges, axis=1), axis=1)
+        finite = np.isfinite(limit)
+        if finite.any():
+            places = (np.where(finite, limit - y, 0.0) + bends) / u
+            edges.append(np.where(finite, np.clip(places, -FARTHEST, FARTHEST), 0.0).T)
+    pieces = np.concatenate(edges, axis=1)
+    pieces.sort(axis=1)
     nodes, weights = gauss_legendre()
-    half = np.diff(pieces, axis=1)[:, :, None] / 2.0
+    half = (pieces[:, 1:] - pieces[:, :-1])[:, :, None] / 2.0
     z = pieces[:, :-1, None] + half * (1.0 + nodes)
     density = np.exp(-0.5 * z**2) / np.sqrt(2.0 * np.pi)
     at = y[:, None, None] + u[:, None, None] * z
-    share = p_inside_trapezoid(
-        at, a[:, None, None], d[:, None, None], lower[:, None, None], upper[:, None, None]
-    )
+    share = trapezoid_inside(at, *(one[:, None, None] for one in (a, half_step, lower, upper)))
     return np.asarray(np.sum(half * density * share * weights, axis=(1, 2)))

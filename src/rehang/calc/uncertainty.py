@@ -10,12 +10,14 @@ arc_accuracy: half width as a fraction of full arc; 0.03 for 3 % of arc.
 
 from __future__ import annotations
 
+from math import inf, isfinite
 from typing import Annotated
 
 import numpy as np
 from numpy.typing import ArrayLike
 
 from rehang.calc import _inputs as check
+from rehang.calc._alone import numbers
 from rehang.calc._inputs import FloatArray
 from rehang.calc.errors import OutOfRange
 from rehang.calc.units import Ohms, OhmsOut, Ratios, RatiosOut, SameUnits, SameUnitsOut, Values
@@ -47,6 +49,9 @@ def digital_half_width(
     >>> round(digital_half_width(4800, 0.008, counts=2, count_size=10), 9)
     58.4
     """
+    alone = numbers(reading, fraction_of_reading, counts, count_size)
+    if alone is not None and isfinite(sum(alone)) and min(alone[1:]) >= 0.0:
+        return alone[1] * abs(alone[0]) + alone[2] * alone[3]
     y = check.finite("The reading", reading)
     fraction = check.at_least_zero("The fraction of reading", fraction_of_reading)
     n = check.at_least_zero("The number of counts", counts)
@@ -70,6 +75,9 @@ def arc_fraction(resistance: Ohms, mid_scale: Ohms) -> RatiosOut:
     >>> arc_fraction([0, 200, 4800, float("inf")], mid_scale=200)
     array([1.  , 0.5 , 0.04, 0.  ])
     """
+    alone = numbers(resistance, mid_scale)
+    if alone is not None and alone[0] >= 0.0 and 0.0 < alone[1] < inf:
+        return 1.0 / (1.0 + alone[0] / alone[1])
     r = _resistance(resistance)
     mid = check.above_zero("The mid-scale resistance", mid_scale)
     return check.plain(np.asarray(1.0 / (1.0 + r / mid)))
