@@ -101,7 +101,6 @@ class Air:
     pressure_altitude: MetresOut  # geopotential
     density_altitude: MetresOut  # geopotential
     u_density_altitude: MetresOut  # standard uncertainty of the density altitude
-    vapour_pressure: PascalsOut
     worth_of_humidity: MetresOut  # density altitude less that of the same air dry
     components: tuple[Component, ...]  # in sigma [-]
     notes: tuple[str, ...]
@@ -405,7 +404,6 @@ def _air(
         pressure_altitude=pressure_altitude(p),
         density_altitude=check.plain(altitude),
         u_density_altitude=check.plain(np.asarray(metres * u)),
-        vapour_pressure=check.plain(e),
         worth_of_humidity=check.plain(np.asarray(altitude - dry)),
         components=components(named),
         notes=said((over_ice, FROST_NOTE)),

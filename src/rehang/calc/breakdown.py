@@ -26,7 +26,6 @@ from rehang.calc.units import (
     Kelvins,
     KelvinsOut,
     Metres,
-    MetresOut,
     Pascals,
     PascalsOut,
     Radians,
@@ -64,7 +63,6 @@ class Breakdown:
     """Breakdown voltage and how far it may be trusted."""
 
     voltage: VoltsOut
-    gap_at_reference: MetresOut  # relative density times gap
     slope: FloatOrArray  # change of voltage with the gap at this density [V/m]
     notes: tuple[str, ...]
 
@@ -161,7 +159,6 @@ def root_form(gap: Metres, pressure: Pascals, temperature: Kelvins) -> Breakdown
     low, high = F1_MEASURED
     return Breakdown(
         voltage=check.plain(np.asarray(volts)),
-        gap_at_reference=check.plain(x),
         slope=check.plain(np.asarray(slope)),
         notes=(
             EVEN_FIELD_NOTE,

@@ -43,8 +43,6 @@ class Weibull:
     parts: Count
     total_hours: RunningHour  # under watch, all parts together
     longest: RunningHour  # age of the oldest part
-    confidence: Ratio  # that an interval asks for
-    shape_stated: bool
     edge: Edge | None = field(repr=False)
     notes: tuple[str, ...]
 
@@ -123,11 +121,11 @@ def weibull(
             "shape fits better than the last, so none is given; state one."
         )
     if notes:
-        return _unknown(lives, confidence, tuple(notes), Interval(np.nan, 0.0, np.inf))
+        return _unknown(lives, tuple(notes), Interval(np.nan, 0.0, np.inf))
     return _estimated(lives, confidence)
 
 
-def _unknown(lives: Lives, confidence: float, notes: tuple[str, ...], shape: Interval) -> Weibull:
+def _unknown(lives: Lives, notes: tuple[str, ...], shape: Interval) -> Weibull:
     nothing = Interval(np.nan, 0.0, np.inf)
     return Weibull(
         shape=shape,
@@ -139,8 +137,6 @@ def _unknown(lives: Lives, confidence: float, notes: tuple[str, ...], shape: Int
         parts=lives.parts,
         total_hours=lives.total_hours,
         longest=lives.longest,
-        confidence=confidence,
-        shape_stated=False,
         edge=None,
         notes=notes,
     )
@@ -154,7 +150,6 @@ def _stated(lives: Lives, shape: float, confidence: float) -> Weibull:
     if not lives.log_exit.size:
         return _unknown(
             lives,
-            confidence,
             ("No part has spent time under watch: nothing is known of its life.",),
             Interval(shape, shape, shape),
         )
@@ -188,8 +183,6 @@ def _stated(lives: Lives, shape: float, confidence: float) -> Weibull:
         best,
         edge,
         float(likelihood),
-        confidence,
-        stated=True,
         notes=tuple(notes),
     )
 
@@ -217,7 +210,6 @@ def _estimated(lives: Lives, confidence: float) -> Weibull:
         high = float(np.exp(brentq(below, *_bracket(below, LOG_NO_SHAPE, upward=True), xtol=1e-11)))
         return _unknown(
             lives,
-            confidence,
             (
                 "Every part was already in service when its record began, and failures thin out "
                 "with age faster than any Weibull life does: only an upper end of the shape is "
@@ -252,8 +244,6 @@ def _estimated(lives: Lives, confidence: float) -> Weibull:
         float(np.log(r) - log_areas_of(lives, np.array([shape]))[0]),
         edge,
         top - r * float(np.log(lives.longest)),
-        confidence,
-        stated=False,
         notes=tuple(notes),
     )
 
@@ -320,9 +310,6 @@ def _described(
     log_k: float,
     edge: Edge,
     log_likelihood: float,
-    confidence: float,
-    *,
-    stated: bool,
     notes: tuple[str, ...],
 ) -> Weibull:
     from scipy.special import gammaln
@@ -356,8 +343,6 @@ def _described(
         parts=lives.parts,
         total_hours=lives.total_hours,
         longest=lives.longest,
-        confidence=confidence,
-        shape_stated=stated,
         edge=edge,
         notes=notes,
     )
