@@ -438,6 +438,48 @@ def test_each_test_asserts_something():
     ]
 
 
+# ---------------------------------------------------------------- size
+
+MOST = {"module": 600, "function": 60, "class": 15}
+
+
+def code_lines(node: ast.AST, source: list[str]) -> int:
+    """Lines of a function that are neither blank nor a comment nor in a docstring."""
+    said: set[int] = set()
+    for inner in ast.walk(node):
+        if isinstance(inner, ast.FunctionDef | ast.ClassDef) and ast.get_docstring(inner):
+            said.update(range(inner.body[0].lineno, inner.body[0].end_lineno + 1))
+    return sum(
+        1
+        for number in range(node.lineno, node.end_lineno + 1)
+        if number not in said and re.match(r"\s*[^\s#]", source[number - 1])
+    )
+
+
+def too_large(source: str) -> Iterator[str]:
+    lines = source.splitlines()
+    if len(lines) > MOST["module"]:
+        yield f"has {len(lines)} lines"
+    for node in ast.walk(ast.parse(source)):
+        if isinstance(node, ast.FunctionDef) and (n := code_lines(node, lines)) > MOST["function"]:
+            yield f"line {node.lineno}: {node.name} has {n} lines of code"
+        if isinstance(node, ast.ClassDef):
+            n = sum(isinstance(inner, ast.AnnAssign) for inner in node.body)
+            if n > MOST["class"]:
+                yield f"line {node.lineno}: {node.name} has {n} fields"
+
+
+def test_calculations_are_small_enough_to_read():
+    assert findings(python_files(SRC / "calc"), too_large) == []
+    long = "def wait():\n" + "    x = 1\n\n    # Not counted.\n" * 60
+    wide = "class Wide:\n" + "".join(f"    x{n}: int\n" for n in range(16))
+    assert list(too_large(long + wide)) == [
+        "line 1: wait has 61 lines of code",
+        "line 182: Wide has 16 fields",
+    ]
+    assert list(too_large("\n" * 601)) == ["has 601 lines"]
+
+
 # ---------------------------------------------------------------- files and names
 
 
