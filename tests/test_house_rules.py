@@ -9,15 +9,20 @@ import dataclasses
 import importlib
 import inspect
 import pkgutil
+import pydoc
 import re
+import sys
 import tomllib
 from collections.abc import Callable, Iterator
 from pathlib import Path
+from typing import Annotated, Literal, get_args, get_origin, get_type_hints
 
 import hypothesis
+import numpy as np
 import pytest
 
 import rehang.calc
+from rehang.calc.units import Metres
 
 ROOT = Path(__file__).resolve().parents[1]
 SRC = ROOT / "src" / "rehang"
@@ -58,25 +63,47 @@ def public_calculations() -> list[Callable]:
     ]
 
 
-def sections(docstring: str) -> dict[str, str]:
-    """The numpydoc sections of a docstring, in the order in which they stand."""
-    parts = re.split(r"(?m)^(\w+)\n-{3,}\n", docstring)
-    return dict(zip(parts[1::2], parts[2::2], strict=True))
+NUMBERS = (int, float, complex, np.ndarray, np.generic)
 
 
-def entries(section: str) -> dict[str, str]:
-    """``name : type`` and what is said below it."""
-    parts = re.split(r"(?m)^(\w[\w, ]*) : ", section)
-    return {
-        name.strip(): text
-        for names, text in zip(parts[1::2], parts[2::2], strict=True)
-        for name in names.split(",")
-    }
+def lacks_unit(hint: object) -> bool:
+    """Whether a type holds a number that says nothing of its unit: see ``rehang.calc.units``."""
+    origin, arguments = get_origin(hint), get_args(hint)
+    if origin is Annotated:
+        return not any(isinstance(said, str) for said in arguments[1:]) and lacks_unit(arguments[0])
+    if origin is np.ndarray:
+        return True
+    if origin in (Literal, Callable):
+        return False
+    if arguments:
+        return any(lacks_unit(argument) for argument in arguments)
+    return isinstance(hint, type) and issubclass(hint, NUMBERS) and not issubclass(hint, bool)
 
 
-# Kinds of argument that have no unit.
-UNITLESS = re.compile(r"^(str|bool|callable|Callable|\{|Generator|numpy.random.Generator)")
-ORDER = ["Parameters", "Returns", "Raises", "Notes", "References", "Examples"]
+def without_unit(result: type) -> Iterator[str]:
+    """Fields of a result whose unit stands neither in their type nor, in brackets, beside them."""
+    source = inspect.getsource(result)
+    for name, hint in get_type_hints(result, include_extras=True).items():
+        beside = re.search(rf"(?m)^ +{name}: .*\n(?: +#.*\n)*", source)
+        if lacks_unit(hint) and not (beside and re.search(r"#[^\[]*\[[^\]]+\]", beside[0])):
+            yield name
+
+
+def heads(function: Callable) -> str:
+    """What its module says for all in it, and what the rooms say that the module stands in."""
+    path = function.__module__.split(".")
+    modules = (".".join(path[:depth]) for depth in range(len(path), 2, -1))
+    return "\n".join(inspect.getdoc(sys.modules[name]) or "" for name in modules)
+
+
+def unknown_names(function: Callable, docstring: str) -> Iterator[str]:
+    """What is named in `backquotes` and is neither a parameter nor anything of its room."""
+    room = ".".join(function.__module__.split(".")[:3])
+    known = {*inspect.signature(function).parameters, *vars(sys.modules[function.__module__])}
+    known |= set(vars(sys.modules[room]))
+    for name in re.findall(r"(?<![`:])`([A-Za-z_][\w.]*)`(?!`)", docstring):
+        if name not in known and (pydoc.locate(name) is None or "." not in name):
+            yield name
 
 
 def published_tests() -> dict[str, str]:
@@ -85,30 +112,29 @@ def published_tests() -> dict[str, str]:
 
 def calculation_findings(function: Callable, tests: dict[str, str]) -> Iterator[str]:
     docstring = inspect.getdoc(function) or ""
-    found = sections(docstring)
+    own, shared = docstring, heads(function)
+    parameters = inspect.signature(function).parameters
+    hints = get_type_hints(function, include_extras=True)
     if not docstring.split("\n", 1)[0].endswith("."):
         yield "its first line is not a sentence"
-    for wanted in ("Parameters", "Returns", "References", "Examples"):
-        if wanted not in found:
-            yield f"has no section {wanted}"
-    if list(found) != [name for name in ORDER if name in found]:
-        yield f"sections stand in the order {list(found)}"
-    described = entries(found.get("Parameters", ""))
-    for name in inspect.signature(function).parameters:
-        if name not in described:
-            yield f"says nothing about {name}"
-        elif not UNITLESS.match(described[name]) and not re.search(r"\[[^\]]+\]", described[name]):
-            yield f"gives no [unit] for {name}"
-    if "Returns" in found and not re.search(r"\[[^\]]+\]", found["Returns"]):
-        result = inspect.signature(function, eval_str=True).return_annotation
-        fields = inspect.getdoc(result) if dataclasses.is_dataclass(result) else None
-        source = inspect.getsource(result) if fields is not None else ""
-        if result is not bool and not re.search(r"\[[^\]]+\]", source):
-            yield "gives no [unit] for what it returns"
-    references = found.get("References", "")
-    said_why = re.search(r"No printed value: \S", references)
-    checked_in = re.findall(r"``(tests/published/\w+\.py)``", references)
-    if not said_why and not checked_in:
+    if ">>> " not in docstring:
+        yield "has no example"
+    if re.search(r"(?m)^-{3,}$", docstring):
+        yield "says in sections what its signature says"
+    for names in re.findall(r"(?m)^([a-z_]\w*(?:, [a-z_]\w*)*): ", docstring):
+        yield from (f"describes {n}, not taken" for n in names.split(", ") if n not in parameters)
+    yield from (f"names {name}, which is not there" for name in unknown_names(function, docstring))
+    yield from (f"gives no unit for {n}" for n in parameters if lacks_unit(hints.get(n, float)))
+    result = hints.get("return", float)
+    if dataclasses.is_dataclass(result):
+        yield from (f"gives no unit for {name} of what it returns" for name in without_unit(result))
+    elif lacks_unit(result):
+        yield "gives no unit for what it returns"
+    if not re.search(r"(?m)^Source: \S", own) and not re.search(r"(?m)^Source: \S", shared):
+        yield "names no source"
+    checked = r"``(tests/published/\w+\.py)``"
+    checked_in = re.findall(checked, own) or re.findall(checked, shared)
+    if not checked_in and not re.search(r"No printed value: \S", own):
         yield "names neither a published check nor the reason why there is none"
     for path in checked_in:
         if path not in tests:
@@ -125,32 +151,35 @@ def test_calculation_says_its_units_its_source_and_its_check(function):
 
 
 def test_a_calculation_without_unit_source_or_check_is_found():
-    def area(width, height):
+    def area(width: Metres, height: float) -> float:
         """Area of a thing.
 
-        Parameters
-        ----------
-        width : float
-            Width [m].
-        height : float
-            Height.
+        depth: how deep it is, as by `no_such_thing`.
 
-        Returns
-        -------
-        float
-            Area.
-
-        References
-        ----------
         Checked in ``tests/published/test_nowhere.py``.
         """
 
+    area.__module__ = "rehang.calc.assignment"
     assert list(calculation_findings(area, {})) == [
-        "has no section Examples",
-        "gives no [unit] for height",
-        "gives no [unit] for what it returns",
+        "has no example",
+        "describes depth, not taken",
+        "names no_such_thing, which is not there",
+        "gives no unit for height",
+        "gives no unit for what it returns",
+        "names no source",
         "names tests/published/test_nowhere.py, which does not exist",
     ]
+
+
+def test_a_result_without_a_unit_is_found():
+    @dataclasses.dataclass(frozen=True, slots=True)
+    class Slab:
+        width: Metres
+        height: float  # [m]
+        depth: float  # how deep
+        name: str
+
+    assert list(without_unit(Slab)) == ["depth"]
 
 
 def test_published_check_names_its_document():
@@ -407,6 +436,48 @@ def test_each_test_asserts_something():
     assert list(silent_tests("def test_runs():\n    run()")) == [
         "line 1: test_runs asserts nothing"
     ]
+
+
+# ---------------------------------------------------------------- size
+
+MOST = {"module": 600, "function": 60, "class": 15}
+
+
+def code_lines(node: ast.AST, source: list[str]) -> int:
+    """Lines of a function that are neither blank nor a comment nor in a docstring."""
+    said: set[int] = set()
+    for inner in ast.walk(node):
+        if isinstance(inner, ast.FunctionDef | ast.ClassDef) and ast.get_docstring(inner):
+            said.update(range(inner.body[0].lineno, inner.body[0].end_lineno + 1))
+    return sum(
+        1
+        for number in range(node.lineno, node.end_lineno + 1)
+        if number not in said and re.match(r"\s*[^\s#]", source[number - 1])
+    )
+
+
+def too_large(source: str) -> Iterator[str]:
+    lines = source.splitlines()
+    if len(lines) > MOST["module"]:
+        yield f"has {len(lines)} lines"
+    for node in ast.walk(ast.parse(source)):
+        if isinstance(node, ast.FunctionDef) and (n := code_lines(node, lines)) > MOST["function"]:
+            yield f"line {node.lineno}: {node.name} has {n} lines of code"
+        if isinstance(node, ast.ClassDef):
+            n = sum(isinstance(inner, ast.AnnAssign) for inner in node.body)
+            if n > MOST["class"]:
+                yield f"line {node.lineno}: {node.name} has {n} fields"
+
+
+def test_calculations_are_small_enough_to_read():
+    assert findings(python_files(SRC / "calc"), too_large) == []
+    long = "def wait():\n" + "    x = 1\n\n    # Not counted.\n" * 60
+    wide = "class Wide:\n" + "".join(f"    x{n}: int\n" for n in range(16))
+    assert list(too_large(long + wide)) == [
+        "line 1: wait has 61 lines of code",
+        "line 182: Wide has 16 fields",
+    ]
+    assert list(too_large("\n" * 601)) == ["has 601 lines"]
 
 
 # ---------------------------------------------------------------- files and names

@@ -9,8 +9,10 @@ from bisect import bisect_left, bisect_right
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-Window = tuple[int, int]
-Run = tuple[int, int]
+from rehang.calc.units import Moment
+
+Window = tuple[Moment, Moment]
+Run = tuple[Moment, Moment]
 
 
 @dataclass(frozen=True, slots=True)

@@ -19,6 +19,13 @@ NODES = 16
 
 
 @cache
+def joints_both_ways() -> FloatArray:
+    """`JOINTS` to either side, in order."""
+    joints = np.array(JOINTS)
+    return np.concatenate([-joints[:0:-1], joints])
+
+
+@cache
 def gauss_legendre() -> tuple[FloatArray, FloatArray]:
     """Nodes and weights on -1 to 1."""
     nodes, weights = np.polynomial.legendre.leggauss(NODES)

@@ -7,9 +7,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import ArrayLike
 
 from rehang.calc.errors import OutOfRange
+from rehang.calc.units import Index, SameUnit, Values
 
 
 @dataclass(frozen=True, slots=True)
@@ -22,55 +22,36 @@ class Assignment:
     of the crowded away and the others of them find a place.
     """
 
-    pairs: tuple[tuple[int, int], ...]
-    total: float  # [unit of the cost]
-    crowded_rows: tuple[int, ...] = ()
-    their_columns: tuple[int, ...] = ()
-    crowded_columns: tuple[int, ...] = ()
-    their_rows: tuple[int, ...] = ()
+    pairs: tuple[tuple[Index, Index], ...]
+    total: SameUnit
+    crowded_rows: tuple[Index, ...] = ()
+    their_columns: tuple[Index, ...] = ()
+    crowded_columns: tuple[Index, ...] = ()
+    their_rows: tuple[Index, ...] = ()
 
     @property
     def possible(self) -> bool:
         return bool(self.pairs)
 
 
-def cheapest_assignment(cost: ArrayLike) -> Assignment:
+def cheapest_assignment(cost: Values) -> Assignment:
     r"""Pairs of rows and columns, each used once, with the least total cost.
 
     .. math:: \min_\pi \sum_i c_{i\,\pi(i)}, \qquad \pi\ \text{one to one}
 
-    Parameters
-    ----------
-    cost : (R, C) array_like
-        Cost of each pair [any unit]; ``inf`` is a pair that is not allowed.
+    cost: of each pair; ``inf`` is a pair that is not allowed.
 
-    Returns
-    -------
-    Assignment
-        The pairs in order of row and their total; or, when the allowed pairs are too few,
-        those that are in each other's way.
+    The pairs in order of row and their total; or, when the allowed pairs are too few, those that
+    are in each other's way. Where several assignments cost the same, one of them is given, the same
+    each time.
 
-    Raises
-    ------
-    OutOfRange
-        The cost is not a table with at least one row and one column; a cost is not a number
-        or is ``-inf``.
-
-    Notes
-    -----
-    Where several assignments cost the same, one of them is given, the same each time.
-
-    References
-    ----------
-    H. Kuhn, Naval Research Logistics Quarterly 2, 1955, 83-97; the method is that of
-    D. Crouse, IEEE Transactions on Aerospace and Electronic Systems 52(4), 2016, 1679-1696,
-    in scipy. When there is none: P. Hall, Journal of the London Mathematical Society 10, 1935,
-    26-30. From memory.
+    Source: H. Kuhn, Naval Research Logistics Quarterly 2, 1955, 83-97; the method is that of D.
+    Crouse, IEEE Transactions on Aerospace and Electronic Systems 52(4), 2016, 1679-1696, in scipy.
+    When there is none: P. Hall, Journal of the London Mathematical Society 10, 1935, 26-30. From
+    memory.
     Checked in ``tests/published/test_assignment.py``: rows i01 to i05 and i09 of the printed
     values.
 
-    Examples
-    --------
     >>> cheapest_assignment([[4, 1, 3], [2, 0, 5], [3, 2, 2]])
     Assignment(pairs=((0, 1), (1, 0), (2, 2)), total=5.0, crowded_rows=(), their_columns=(),
     crowded_columns=(), their_rows=())

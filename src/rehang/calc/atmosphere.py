@@ -1,8 +1,8 @@
 """Air on a day at a field: the standard atmosphere, moist air, density altitude.
 
 Heights are geopotential, as altimeters count them; pressures and temperatures are absolute. A
-geometric height is the larger one, by 1 m at 2,500 m. Arrays of any shapes that broadcast are
-taken, and an array comes back; single numbers give a single number.
+geometric height is the larger one, by 1 m at 2,500 m. The pressure is that at the field, and
+not the altimeter setting.
 """
 
 from __future__ import annotations
@@ -15,9 +15,20 @@ from numpy.typing import ArrayLike
 from rehang.calc import _inputs as check
 from rehang.calc._air import AIR_GAS_CONSTANT
 from rehang.calc._components import Component, components, root_sum_square
-from rehang.calc._inputs import FloatArray, FloatOrArray
+from rehang.calc._inputs import FloatArray
 from rehang.calc._said import said
 from rehang.calc.errors import OutOfRange
+from rehang.calc.units import (
+    DensitiesOut,
+    Kelvins,
+    KelvinsOut,
+    Metres,
+    MetresOut,
+    Pascals,
+    PascalsOut,
+    Ratios,
+    RatiosOut,
+)
 
 # ISO 2533:1975, Standard Atmosphere, Table 1; the same in ICAO Doc 7488 and the U.S. one of 1976.
 SEA_LEVEL_PRESSURE = 101_325.0
@@ -64,19 +75,19 @@ FROST_NOTE = (
 class StandardAir:
     """The standard atmosphere at an altitude."""
 
-    temperature: FloatOrArray  # [K]
-    pressure: FloatOrArray  # [Pa]
-    density: FloatOrArray  # [kg/m3]
-    sigma: FloatOrArray  # density over that of sea level [-]
+    temperature: KelvinsOut
+    pressure: PascalsOut
+    density: DensitiesOut
+    sigma: RatiosOut  # density over that of sea level
 
 
 @dataclass(frozen=True, slots=True)
 class StationPressure:
     """Pressure at a field, from its elevation and an altimeter setting."""
 
-    pressure: FloatOrArray  # absolute [Pa]
-    pressure_altitude: FloatOrArray  # geopotential [m]
-    standard_uncertainty: FloatOrArray  # of the pressure [Pa]
+    pressure: PascalsOut  # absolute
+    pressure_altitude: MetresOut  # geopotential
+    standard_uncertainty: PascalsOut  # of the pressure
     components: tuple[Component, ...]  # [Pa]
 
 
@@ -84,14 +95,13 @@ class StationPressure:
 class Air:
     """Air on a day, and what its density is worth."""
 
-    density: FloatOrArray  # [kg/m3]
-    sigma: FloatOrArray  # density over that of standard air at sea level [-]
-    u_sigma: FloatOrArray  # standard uncertainty of sigma [-]
-    pressure_altitude: FloatOrArray  # geopotential [m]
-    density_altitude: FloatOrArray  # geopotential [m]
-    u_density_altitude: FloatOrArray  # standard uncertainty of the density altitude [m]
-    vapour_pressure: FloatOrArray  # [Pa]
-    worth_of_humidity: FloatOrArray  # density altitude less that of the same air dry [m]
+    density: DensitiesOut
+    sigma: RatiosOut  # density over that of standard air at sea level
+    u_sigma: RatiosOut  # standard uncertainty of sigma
+    pressure_altitude: MetresOut  # geopotential
+    density_altitude: MetresOut  # geopotential
+    u_density_altitude: MetresOut  # standard uncertainty of the density altitude
+    worth_of_humidity: MetresOut  # density altitude less that of the same air dry
     components: tuple[Component, ...]  # in sigma [-]
     notes: tuple[str, ...]
 
@@ -99,40 +109,21 @@ class Air:
 # The standard atmosphere
 
 
-def standard_air(altitude: ArrayLike) -> StandardAir:
+def standard_air(altitude: Metres) -> StandardAir:
     r"""Temperature, pressure and density of the standard atmosphere.
 
     .. math:: T = T_0 - \beta H, \qquad
               p = p_0 \left( \frac{T}{T_0} \right)^{g_0 / (R \beta)}, \qquad
               \rho = \frac{p}{R T}
 
-    Parameters
-    ----------
-    altitude : array_like
-        Geopotential altitude [m].
-
-    Returns
-    -------
-    StandardAir
-        Temperature [K], pressure [Pa], density [kg/m3], density ratio [-].
-
-    Raises
-    ------
-    OutOfRange
-        The altitude is below -5,000 m or above 11,000 m.
-
-    Notes
-    -----
     The lowest layer only, where the temperature falls by 6.5 K a kilometre. Dry air.
 
-    References
-    ----------
-    ISO 2533:1975, Standard Atmosphere; ICAO Doc 7488; U.S. Standard Atmosphere 1976.
-    Checked in ``tests/published/test_atmosphere.py``: five altitudes of the ICAO table, and a
-    table in feet.
+    Refused: an altitude outside -5,000 m to 11,000 m.
 
-    Examples
-    --------
+    Source: ISO 2533:1975, Standard Atmosphere; ICAO Doc 7488; U.S. Standard Atmosphere 1976.
+    Checked in ``tests/published/test_atmosphere.py``: five altitudes of the ICAO table, and a table
+    in feet.
+
     >>> air = standard_air(1000)
     >>> round(air.pressure, 2), round(air.density, 5)
     (89874.56, 1.11164)
@@ -153,38 +144,19 @@ def standard_air(altitude: ArrayLike) -> StandardAir:
     )
 
 
-def pressure_altitude(pressure: ArrayLike) -> FloatOrArray:
+def pressure_altitude(pressure: Pascals) -> MetresOut:
     r"""Altitude at which the standard atmosphere has a pressure.
 
     .. math:: H_p = \frac{T_0}{\beta} \left[ 1 - \left( \frac{p}{p_0}
               \right)^{R \beta / g_0} \right]
 
-    Parameters
-    ----------
-    pressure : array_like
-        Absolute pressure [Pa].
-
-    Returns
-    -------
-    float or ndarray
-        Geopotential altitude [m].
-
-    Raises
-    ------
-    OutOfRange
-        The pressure is that of no altitude from -5,000 m to 11,000 m.
-
-    Notes
-    -----
     What an altimeter shows when it is set to 101,325 Pa.
 
-    References
-    ----------
-    ISO 2533:1975, as `standard_air`.
+    Refused: the pressure of no altitude from -5,000 m to 11,000 m.
+
+    Source: ISO 2533:1975, as `standard_air`.
     Checked in ``tests/published/test_atmosphere.py``: 205 ft at 29.7 inHg.
 
-    Examples
-    --------
     >>> round(pressure_altitude(89874.57))
     1000
     """
@@ -194,37 +166,20 @@ def pressure_altitude(pressure: ArrayLike) -> FloatOrArray:
     )
 
 
-def density_altitude(sigma: ArrayLike) -> FloatOrArray:
+def density_altitude(sigma: Ratios) -> MetresOut:
     r"""Altitude at which the standard atmosphere has a density ratio.
 
     .. math:: H_\rho = \frac{T_0}{\beta} \left[ 1 - \sigma^{1 / (g_0/(R\beta) - 1)} \right]
 
-    Parameters
-    ----------
-    sigma : array_like
-        Density over that of standard air at sea level [-].
+    sigma: density over that of standard air at sea level.
 
-    Returns
-    -------
-    float or ndarray
-        Geopotential altitude [m].
-
-    Raises
-    ------
-    OutOfRange
-        The density is that of no altitude from -5,000 m to 11,000 m.
-
-    Notes
-    -----
     Moist air counts by its own density, so the answer is with humidity when ``sigma`` is.
 
-    References
-    ----------
-    ISO 2533:1975, as `standard_air`.
+    Refused: the density of no altitude from -5,000 m to 11,000 m.
+
+    Source: ISO 2533:1975, as `standard_air`.
     Checked in ``tests/published/test_atmosphere.py``: two days with their dew points.
 
-    Examples
-    --------
     >>> round(density_altitude(standard_air(1500).sigma))
     1500
     """
@@ -234,50 +189,25 @@ def density_altitude(sigma: ArrayLike) -> FloatOrArray:
 
 
 def station_pressure(
-    altimeter_setting: ArrayLike,
-    elevation: ArrayLike,
+    altimeter_setting: Pascals,
+    elevation: Metres,
     *,
-    u_setting: ArrayLike = 0.0,
-    u_elevation: ArrayLike = 0.0,
+    u_setting: Pascals = 0.0,
+    u_elevation: Metres = 0.0,
 ) -> StationPressure:
     r"""Pressure at a field whose elevation and altimeter setting are known.
 
     .. math:: p = p_0 \left( 1 - \frac{\beta (H_p(\mathrm{setting}) + z)}{T_0}
               \right)^{g_0/(R\beta)}
 
-    Parameters
-    ----------
-    altimeter_setting : array_like
-        Pressure that makes an altimeter at the field show its elevation [Pa].
-    elevation : array_like
-        Of the place above sea level [m].
-    u_setting : array_like
-        Standard uncertainty of the setting [Pa]; one given to 0.01 inHg is worth 10 Pa.
-    u_elevation : array_like
-        Standard uncertainty of the elevation [m].
+    altimeter_setting: pressure that makes an altimeter at the field show its elevation.
+    u_setting: a setting given to 0.01 inHg is worth 10 Pa.
 
-    Returns
-    -------
-    StationPressure
-        Pressure and its standard uncertainty [Pa], pressure altitude [m], components [Pa].
-
-    Raises
-    ------
-    OutOfRange
-        The setting is not above 0; the pressure altitude comes out beyond `standard_air`'s; an
-        uncertainty is below 0.
-
-    Notes
-    -----
     Elevation is taken for geopotential, as the settings themselves are made.
 
-    References
-    ----------
-    ISO 2533:1975, by the altimeter's definition; JCGM 100:2008, 5.1.2, equation (10).
+    Source: ISO 2533:1975, by the altimeter's definition; JCGM 100:2008, 5.1.2, equation (10).
     Checked in ``tests/published/test_atmosphere.py``: 205 ft at 29.7 inHg at sea level.
 
-    Examples
-    --------
     >>> found = station_pressure(101325, 1000)
     >>> round(found.pressure, 2), round(found.pressure_altitude)
     (89874.56, 1000)
@@ -307,44 +237,22 @@ def station_pressure(
 
 
 def moist_density(
-    pressure: ArrayLike, temperature: ArrayLike, vapour_pressure: ArrayLike = 0.0
-) -> FloatOrArray:
+    pressure: Pascals, temperature: Kelvins, vapour_pressure: Pascals = 0.0
+) -> DensitiesOut:
     r"""Density of moist air, an ideal mixture of two ideal gases.
 
     .. math:: \rho = \frac{p - e}{R_d T} + \frac{e}{R_v T}
 
-    Parameters
-    ----------
-    pressure : array_like
-        Absolute pressure of the air [Pa].
-    temperature : array_like
-        Absolute temperature [K].
-    vapour_pressure : array_like
-        Part of the pressure that is water vapour [Pa]; 0 for dry air.
+    vapour_pressure: part of the pressure that is water vapour; 0 for dry air.
 
-    Returns
-    -------
-    float or ndarray
-        Density [kg/m3].
-
-    Raises
-    ------
-    OutOfRange
-        The pressure or the temperature is not above 0; the vapour pressure is below 0 or above
-        the pressure.
-
-    Notes
-    -----
     Real air is denser by up to 0.05 % at fields' pressures, which is 5 m of density altitude.
 
-    References
-    ----------
-    Ideal-gas law with R_d = 287.05287 (ISO 2533:1975) and R_v = 461.495 J/(kg K).
+    Refused: a vapour pressure above the pressure.
+
+    Source: ideal-gas law with R_d = 287.05287 (ISO 2533:1975) and R_v = 461.495 J/(kg K).
     Checked in ``tests/published/test_atmosphere.py``: 1.1992 kg/m3 at 20 degrees C and half
     humidity, and against the CIPM-2007 equation.
 
-    Examples
-    --------
     >>> round(moist_density(101325, 293.15, 0.5 * 2338.8), 4)
     1.1989
     """
@@ -360,13 +268,13 @@ def moist_density(
 
 
 def air_by_dew_point(
-    pressure: ArrayLike,
-    temperature: ArrayLike,
-    dew_point: ArrayLike,
+    pressure: Pascals,
+    temperature: Kelvins,
+    dew_point: Kelvins,
     *,
-    u_pressure: ArrayLike = 0.0,
-    u_temperature: ArrayLike = 0.0,
-    u_dew_point: ArrayLike = 0.0,
+    u_pressure: Pascals = 0.0,
+    u_temperature: Kelvins = 0.0,
+    u_dew_point: Kelvins = 0.0,
 ) -> Air:
     r"""Density, density altitude and their uncertainty, from a barometer and two temperatures.
 
@@ -375,45 +283,17 @@ def air_by_dew_point(
               + \left( \frac{1}{T} \left( \frac{1}{R_d} - \frac{1}{R_v} \right)
               \frac{de_s}{dT_d} u(T_d) \right)^2
 
-    Parameters
-    ----------
-    pressure : array_like
-        Absolute pressure at the field, not the altimeter setting [Pa].
-    temperature : array_like
-        Absolute temperature of the air [K].
-    dew_point : array_like
-        Absolute temperature of the dew point, or of the frost point below 0 degrees C [K].
-    u_pressure : array_like
-        Standard uncertainty of the pressure [Pa].
-    u_temperature : array_like
-        Standard uncertainty of the temperature [K].
-    u_dew_point : array_like
-        Standard uncertainty of the dew point [K].
+    dew_point: or the frost point below 0 degrees C.
 
-    Returns
-    -------
-    Air
-        Density [kg/m3], ratio and components [-], altitudes [m], vapour pressure [Pa], notes.
-
-    Raises
-    ------
-    OutOfRange
-        As `moist_density` and `density_altitude`; the dew point is above the temperature; a
-        temperature is outside -100 to 200 degrees C; an uncertainty is below 0.
-
-    Notes
-    -----
     First order; the three readings are taken as independent. A report to whole degrees is worth
     0.29 K of each of the two temperatures.
 
-    References
-    ----------
-    As `moist_density`, `saturation_vapour_pressure` and `density_altitude`; JCGM 100:2008,
-    5.1.2, equation (10).
+    Refused: a dew point above the temperature; a temperature outside -100 to 200 degrees C.
+
+    Source: as `moist_density` and `density_altitude`, with the vapour pressure of saturation; JCGM
+    100:2008, 5.1.2, equation (10).
     Checked in ``tests/published/test_atmosphere.py``: 2,651.8 and 7,973.8 ft.
 
-    Examples
-    --------
     >>> air = air_by_dew_point(101324, 308.15, 297.15, u_pressure=10, u_temperature=0.29,
     ...                        u_dew_point=0.29)
     >>> round(air.density_altitude / 0.3048), round(air.u_density_altitude / 0.3048)
@@ -443,13 +323,13 @@ def air_by_dew_point(
 
 
 def air_by_humidity(
-    pressure: ArrayLike,
-    temperature: ArrayLike,
-    relative_humidity: ArrayLike,
+    pressure: Pascals,
+    temperature: Kelvins,
+    relative_humidity: Ratios,
     *,
-    u_pressure: ArrayLike = 0.0,
-    u_temperature: ArrayLike = 0.0,
-    u_humidity: ArrayLike = 0.0,
+    u_pressure: Pascals = 0.0,
+    u_temperature: Kelvins = 0.0,
+    u_humidity: Ratios = 0.0,
 ) -> Air:
     r"""Density, density altitude and their uncertainty, from a barometer and a hygrometer.
 
@@ -457,43 +337,14 @@ def air_by_humidity(
               \frac{\partial\rho}{\partial T} = -\frac{\rho}{T} - \frac{1}{T}
               \left( \frac{1}{R_d} - \frac{1}{R_v} \right) \varphi \frac{de_s}{dT}
 
-    Parameters
-    ----------
-    pressure : array_like
-        Absolute pressure at the field, not the altimeter setting [Pa].
-    temperature : array_like
-        Absolute temperature of the air [K].
-    relative_humidity : array_like
-        Vapour pressure over that of saturation, from 0 to 1 [-].
-    u_pressure : array_like
-        Standard uncertainty of the pressure [Pa].
-    u_temperature : array_like
-        Standard uncertainty of the temperature [K].
-    u_humidity : array_like
-        Standard uncertainty of the relative humidity [-].
+    relative_humidity: vapour pressure over that of saturation, from 0 to 1.
 
-    Returns
-    -------
-    Air
-        Density [kg/m3], ratio and components [-], altitudes [m], vapour pressure [Pa], notes.
-
-    Raises
-    ------
-    OutOfRange
-        As `air_by_dew_point`; the humidity is outside 0 to 1.
-
-    Notes
-    -----
     The thermometer counts twice here, for the air and for what it can hold. With no hygrometer
     at all, 0.5 with an uncertainty of 0.29 says so: anything from dry to saturated.
 
-    References
-    ----------
-    As `air_by_dew_point`.
+    Source: as `air_by_dew_point`.
     Checked in ``tests/published/test_atmosphere.py``: 1.1992 kg/m3.
 
-    Examples
-    --------
     >>> round(air_by_humidity(101325, 293.15, 0.5).density, 4)
     1.1989
     """
@@ -553,7 +404,6 @@ def _air(
         pressure_altitude=pressure_altitude(p),
         density_altitude=check.plain(altitude),
         u_density_altitude=check.plain(np.asarray(metres * u)),
-        vapour_pressure=check.plain(e),
         worth_of_humidity=check.plain(np.asarray(altitude - dry)),
         components=components(named),
         notes=said((over_ice, FROST_NOTE)),

@@ -3,6 +3,10 @@
 Pressures are absolute unless a name says gauge. What comes out is for a steady voltage across
 an even field in clean air: an index to compare one gap, pressure or engine with another, not
 the voltage of a worn plug in a running cylinder.
+
+gap: distance of the electrodes.
+ambient: pressure of the room.
+bench_temperature: of the air in the tester.
 """
 
 from __future__ import annotations
@@ -16,6 +20,19 @@ from rehang.calc import _inputs as check
 from rehang.calc._air import AIR_GAMMA, AIR_GAS_CONSTANT
 from rehang.calc._inputs import FloatArray, FloatOrArray
 from rehang.calc.errors import OutOfRange
+from rehang.calc.units import (
+    DensitiesOut,
+    GaugePascals,
+    Kelvins,
+    KelvinsOut,
+    Metres,
+    Pascals,
+    PascalsOut,
+    Radians,
+    Ratios,
+    RatiosOut,
+    VoltsOut,
+)
 
 # 760 torr and 20 degrees: the textbook writes 293 for 273 + 20.
 REFERENCE_PRESSURE = 101325.0
@@ -45,8 +62,7 @@ EVEN_FIELD_NOTE = (
 class Breakdown:
     """Breakdown voltage and how far it may be trusted."""
 
-    voltage: FloatOrArray  # [V]
-    gap_at_reference: FloatOrArray  # relative density times gap [m]
+    voltage: VoltsOut
     slope: FloatOrArray  # change of voltage with the gap at this density [V/m]
     notes: tuple[str, ...]
 
@@ -55,11 +71,11 @@ class Breakdown:
 class CylinderGas:
     """Air in a cylinder at a crank angle, under stated assumptions."""
 
-    relative_density: FloatOrArray  # over that of air at 101,325 Pa and 20 degrees C [-]
-    density: FloatOrArray  # [kg/m3]
-    pressure: FloatOrArray  # [Pa]
-    temperature: FloatOrArray  # [K]
-    compression: FloatOrArray  # volume when the intake closes over volume at ignition [-]
+    relative_density: RatiosOut  # over that of air at 101,325 Pa and 20 degrees C
+    density: DensitiesOut
+    pressure: PascalsOut
+    temperature: KelvinsOut
+    compression: RatiosOut  # volume when the intake closes over volume at ignition
     notes: tuple[str, ...]
 
 
@@ -69,9 +85,9 @@ class BenchAgainstCylinder:
 
     bench: Breakdown  # at the bench pressure [V]
     cylinder: Breakdown  # at the density in the cylinder [V]
-    times_harder: FloatOrArray  # bench over cylinder voltage at the same gap [-]
-    times_denser: FloatOrArray  # bench over cylinder density [-]
-    pressure_as_hard: FloatOrArray  # bench gauge pressure of the cylinder's density [Pa]
+    times_harder: RatiosOut  # bench over cylinder voltage at the same gap
+    times_denser: RatiosOut  # bench over cylinder density
+    pressure_as_hard: PascalsOut  # bench gauge pressure of the cylinder's density
     notes: tuple[str, ...]
 
 
@@ -79,48 +95,21 @@ class BenchAgainstCylinder:
 
 
 def relative_density(
-    pressure: ArrayLike,
-    temperature: ArrayLike,
-    reference_pressure: ArrayLike = REFERENCE_PRESSURE,
-    reference_temperature: ArrayLike = REFERENCE_TEMPERATURE,
-) -> FloatOrArray:
+    pressure: Pascals,
+    temperature: Kelvins,
+    reference_pressure: Pascals = REFERENCE_PRESSURE,
+    reference_temperature: Kelvins = REFERENCE_TEMPERATURE,
+) -> RatiosOut:
     r"""Density of air over its density at the reference pressure and temperature.
 
     .. math:: \delta = \frac{p}{p_0} \frac{T_0}{T}
 
-    Parameters
-    ----------
-    pressure : array_like
-        Absolute pressure [Pa].
-    temperature : array_like
-        Absolute temperature [K].
-    reference_pressure : array_like
-        Absolute pressure of the reference [Pa].
-    reference_temperature : array_like
-        Absolute temperature of the reference [K].
-
-    Returns
-    -------
-    float or ndarray
-        Relative density [-].
-
-    Raises
-    ------
-    OutOfRange
-        An input is not above 0.
-
-    Notes
-    -----
     Ideal gas. Other tables take 25 degrees for the reference: say so when comparing.
 
-    References
-    ----------
-    High-voltage textbooks, air density factor 3.92 b / (273 + t), b in cm of mercury and 25
+    Source: high-voltage textbooks, air density factor 3.92 b / (273 + t), b in cm of mercury and 25
     degrees for its reference (example 4.1, p. 144 of the one checked).
     Checked in ``tests/published/test_breakdown.py``: 75 cm and 35 degrees.
 
-    Examples
-    --------
     >>> round(relative_density(859748, 293.15), 3)
     8.485
     """
@@ -134,45 +123,24 @@ def relative_density(
 # Breakdown voltage
 
 
-def root_form(gap: ArrayLike, pressure: ArrayLike, temperature: ArrayLike) -> Breakdown:
+def root_form(gap: Metres, pressure: Pascals, temperature: Kelvins) -> Breakdown:
     r"""Breakdown voltage of air in an even field, form F1: a line and a root.
 
     .. math:: V = 24.22\, x + 6.08 \sqrt{x}\ \mathrm{kV},
               \qquad x = \frac{293\, p\, d}{760\, T}\ \mathrm{cm}
 
-    Parameters
-    ----------
-    gap : array_like
-        Distance of the electrodes [m].
-    pressure : array_like
-        Absolute pressure [Pa].
-    temperature : array_like
-        Absolute temperature [K]; 293 in the formula is 273 + 20, here 293.15.
+    temperature: 293 in the formula is 273 + 20, here 293.15.
 
-    Returns
-    -------
-    Breakdown
-        Voltage [V], slope with the gap [V/m], relative density times gap [m], notes.
-
-    Raises
-    ------
-    OutOfRange
-        An input is not above 0; relative density times gap is outside 0.1 mm to 20 cm.
-
-    Notes
-    -----
     Weak below 1 mm of relative density times gap, outside 10 to 30 kV (inside, it is within
     6 % of measured sphere gaps) and above 10 MV/m: the result's notes say which.
 
-    References
-    ----------
-    High-voltage textbooks: E. Kuffel and others, High Voltage Engineering; Naidu and Kamaraju,
-    High Voltage Engineering, example 2.3.
+    Refused: relative density times gap outside 0.1 mm to 20 cm.
+
+    Source: high-voltage textbooks: E. Kuffel and others, High Voltage Engineering; Naidu and
+    Kamaraju, High Voltage Engineering, example 2.3.
     Checked in ``tests/published/test_breakdown.py``: two textbook examples, and the sphere-gap
     table of the AIEE.
 
-    Examples
-    --------
     >>> found = root_form(0.016 * 0.0254, 124.696 * 6894.757, 293.15)
     >>> round(found.voltage), round(found.slope * 25.4e-6)
     (11922, 634)
@@ -191,7 +159,6 @@ def root_form(gap: ArrayLike, pressure: ArrayLike, temperature: ArrayLike) -> Br
     low, high = F1_MEASURED
     return Breakdown(
         voltage=check.plain(np.asarray(volts)),
-        gap_at_reference=check.plain(x),
         slope=check.plain(np.asarray(slope)),
         notes=(
             EVEN_FIELD_NOTE,
@@ -214,13 +181,13 @@ def root_form(gap: ArrayLike, pressure: ArrayLike, temperature: ArrayLike) -> Br
 
 
 def cylinder_at_ignition(
-    compression_ratio: ArrayLike,
-    spark_advance: ArrayLike,
-    manifold_pressure: ArrayLike,
-    manifold_temperature: ArrayLike = REFERENCE_TEMPERATURE,
-    intake_closes: ArrayLike = 0.0,
-    rod_ratio: ArrayLike = 3.5,
-    gamma: ArrayLike = AIR_GAMMA,
+    compression_ratio: Ratios,
+    spark_advance: Radians,
+    manifold_pressure: Pascals,
+    manifold_temperature: Kelvins = REFERENCE_TEMPERATURE,
+    intake_closes: Radians = 0.0,
+    rod_ratio: Ratios = 3.5,
+    gamma: Ratios = AIR_GAMMA,
 ) -> CylinderGas:
     r"""Air in the cylinder when the plug fires.
 
@@ -228,48 +195,22 @@ def cylinder_at_ignition(
               - \sqrt{\lambda^2 - \sin^2\theta} \right), \qquad
               \rho = \rho_\mathrm{manifold} \frac{V_\mathrm{closes}}{V_\mathrm{ignition}}
 
-    Parameters
-    ----------
-    compression_ratio : array_like
-        Volume at bottom centre over volume at top centre [-].
-    spark_advance : array_like
-        Crank angle before top centre at ignition [rad].
-    manifold_pressure : array_like
-        Absolute pressure in the manifold [Pa].
-    manifold_temperature : array_like
-        Absolute temperature in the manifold [K].
-    intake_closes : array_like
-        Crank angle after bottom centre at which the intake closes [rad]; 0 holds all that
-        the cylinder can.
-    rod_ratio : array_like
-        Length of the connecting rod over the crank's throw [-].
-    gamma : array_like
-        Ratio of specific heats in compression [-]; moves pressure and temperature, not density.
+    compression_ratio: volume at bottom centre over volume at top centre.
+    spark_advance: crank angle before top centre at ignition.
+    intake_closes: crank angle after bottom centre; 0 holds all that the cylinder can.
+    rod_ratio: length of the connecting rod over the crank's throw.
+    gamma: ratio of specific heats in compression; moves pressure and temperature, not density.
 
-    Returns
-    -------
-    CylinderGas
-        Relative density [-], density [kg/m3], pressure [Pa], temperature [K], compression [-].
-
-    Raises
-    ------
-    OutOfRange
-        The compression ratio, the rod ratio or gamma is not above 1; a pressure or temperature
-        is not above 0; ignition is not before the piston's top and after the intake closes.
-
-    Notes
-    -----
     Assumes that the cylinder holds air at the manifold's state when the intake closes: no
     exhaust left over, no heating by the walls, no fuel vapour, no loss in the valve, and full
     volume of what is behind the piston then. The first three make a real charge thinner.
 
-    References
-    ----------
-    Slider-crank geometry and the isentropic law; common practice, no source.
+    Refused: a ratio or gamma of 1 or below; ignition that is not before the piston's top and after
+    the intake closes.
+
+    Source: slider-crank geometry and the isentropic law; common practice, no source.
     Checked in ``tests/published/test_breakdown.py``: two compression ratios, by `bench_pressure`.
 
-    Examples
-    --------
     >>> from math import radians
     >>> air = cylinder_at_ignition(7.0, radians(25), 29 * 3386.389)
     >>> round(air.relative_density, 2), round(air.temperature)
@@ -307,44 +248,22 @@ def cylinder_at_ignition(
 
 
 def bench_pressure(
-    density: ArrayLike,
-    ambient: ArrayLike,
-    bench_temperature: ArrayLike = REFERENCE_TEMPERATURE,
-) -> FloatOrArray:
+    density: Ratios,
+    ambient: Pascals,
+    bench_temperature: Kelvins = REFERENCE_TEMPERATURE,
+) -> PascalsOut:
     r"""Gauge pressure at which a bench tester's air has a given relative density.
 
     .. math:: p_\mathrm{gauge} = \delta\, p_0 \frac{T}{T_0} - p_a
 
-    Parameters
-    ----------
-    density : array_like
-        Relative density to match, over air at 101,325 Pa and 20 degrees C [-].
-    ambient : array_like
-        Absolute pressure of the room [Pa].
-    bench_temperature : array_like
-        Absolute temperature of the air in the tester [K].
+    density: to match, over air at 101,325 Pa and 20 degrees C.
 
-    Returns
-    -------
-    float or ndarray
-        Pressure above ambient [Pa]; below 0 when the room is already denser.
+    Above ambient, and below 0 when the room is already denser. The same density at the same gap is
+    the same breakdown voltage: Paschen's law.
 
-    Raises
-    ------
-    OutOfRange
-        An input is not above 0.
-
-    Notes
-    -----
-    The same density at the same gap is the same breakdown voltage: Paschen's law.
-
-    References
-    ----------
-    Ideal-gas law; no source of its own.
+    Source: ideal-gas law; no source of its own.
     Checked in ``tests/published/test_breakdown.py``: 58.7 and 69.0 psi.
 
-    Examples
-    --------
     >>> round(bench_pressure(8.485, 101325) / 6894.757)
     110
     """
@@ -355,52 +274,25 @@ def bench_pressure(
 
 
 def bench_against_cylinder(
-    gap: ArrayLike,
-    bench_gauge: ArrayLike,
-    ambient: ArrayLike,
+    gap: Metres,
+    bench_gauge: GaugePascals,
+    ambient: Pascals,
     cylinder: CylinderGas,
-    bench_temperature: ArrayLike = REFERENCE_TEMPERATURE,
+    bench_temperature: Kelvins = REFERENCE_TEMPERATURE,
 ) -> BenchAgainstCylinder:
     r"""How much harder a bench tester's pressure is on a gap than the cylinder at ignition.
 
     .. math:: \frac{V(\delta_\mathrm{bench}\, d)}{V(\delta_\mathrm{cylinder}\, d)}
 
-    Parameters
-    ----------
-    gap : array_like
-        Distance of the electrodes [m].
-    bench_gauge : array_like
-        Pressure in the tester, by gauge [Pa above ambient].
-    ambient : array_like
-        Absolute pressure of the room [Pa].
-    cylinder : CylinderGas
-        Air in the cylinder, from `cylinder_at_ignition`; its relative density is used [-].
-    bench_temperature : array_like
-        Absolute temperature of the air in the tester [K].
+    bench_gauge: pressure in the tester.
+    cylinder: from `cylinder_at_ignition`; its relative density is used.
 
-    Returns
-    -------
-    BenchAgainstCylinder
-        Both voltages [V], their ratio and the densities' [-], the pressure as hard [Pa].
-
-    Raises
-    ------
-    OutOfRange
-        As `root_form`; the bench pressure is below 0.
-
-    Notes
-    -----
     Both voltages by `root_form`: what it leaves out of real electrodes is left out of both, so
     the ratio is steadier than either. The density ratio is always the larger of the two.
 
-    References
-    ----------
-    Paschen's law with `root_form`.
-    No printed value: the parts are printed; put together in
-    ``tests/published/test_breakdown.py``.
+    Source: Paschen's law with `root_form`.
+    No printed value: the parts are printed; put together in ``tests/published/test_breakdown.py``.
 
-    Examples
-    --------
     >>> from math import radians
     >>> air = cylinder_at_ignition(7.0, radians(25), 29 * 3386.389)
     >>> found = bench_against_cylinder(0.018 * 0.0254, 100 * 6894.757, 101325, air)

@@ -1,10 +1,7 @@
 """How likely a value is to lie within its limits.
 
-A missing limit is ``-inf`` below or ``inf`` above. Arrays of any shapes that broadcast are
-taken, and an array comes back; single numbers give a single number. The names of the limits
-follow JCGM 106:2012: tolerance limits are those of the thing, acceptance limits those that
-the reading is held against. Clause and equation numbers of JCGM 106 and JCGM 101 are given from
-memory.
+A missing limit is ``-inf`` below or ``inf`` above. A lower limit above the upper is refused.
+Clause and equation numbers of JCGM 106 and JCGM 101 are given from memory.
 """
 
 from __future__ import annotations
@@ -13,103 +10,61 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from rehang.calc import _inputs as check
-from rehang.calc._inputs import FloatArray, FloatOrArray
+from rehang.calc._alone import inside_normal, inside_trapezoid, inside_uniform, numbers
+from rehang.calc._inputs import FloatArray
+from rehang.calc._trapezoid import trapezoid_inside
 from rehang.calc.errors import OutOfRange
+from rehang.calc.units import RatiosOut, SameUnits, Values
 
 
-def p_inside_normal(y: ArrayLike, u: ArrayLike, lower: ArrayLike, upper: ArrayLike) -> FloatOrArray:
+def p_inside_normal(y: Values, u: SameUnits, lower: SameUnits, upper: SameUnits) -> RatiosOut:
     r"""Probability that a value with a normal distribution lies within limits.
 
     .. math:: p = \Phi\!\left(\frac{T_U - y}{u}\right) - \Phi\!\left(\frac{T_L - y}{u}\right)
 
-    Parameters
-    ----------
-    y : array_like
-        Best estimate of the value [any unit].
-    u : array_like
-        Its standard uncertainty [unit of y].
-    lower : array_like
-        Lower limit, ``-inf`` where there is none [unit of y].
-    upper : array_like
-        Upper limit, ``inf`` where there is none [unit of y].
+    y: best estimate of the value.
+    u: its standard uncertainty.
 
-    Returns
-    -------
-    float or ndarray
-        Probability, from 0 to 1 [-].
-
-    Raises
-    ------
-    OutOfRange
-        An estimate is not finite; an uncertainty is not above 0; the lower limit is above
-        the upper.
-
-    Notes
-    -----
     Both tails are taken from their small side, so a probability of 1e-200 keeps its digits;
     below 38 standard uncertainties it is 0. Little was known of the value beforehand; where
     more was, use the posterior's y and u.
 
-    References
-    ----------
-    JCGM 106:2012, 7.2, equation (7).
+    Source: JCGM 106:2012, 7.2, equation (7).
     Checked in ``tests/published/test_jcgm106.py``: the two-sided case y = 13.6, u = 1.8.
 
-    Examples
-    --------
     >>> round(p_inside_normal(13.6, 1.8, lower=12.5, upper=16.3), 2)
     0.66
     """
+    alone = numbers(y, u, lower, upper)
+    if alone is not None and (p := inside_normal(*alone)) is not None:
+        return p
     estimate = check.finite("The estimate", y)
     sd = check.above_zero("The standard uncertainty", u)
     low, high = check.limits(lower, upper)
     return check.plain(_phi_between((low - estimate) / sd, (high - estimate) / sd))
 
 
-def p_inside_uniform(
-    low: ArrayLike, high: ArrayLike, lower: ArrayLike, upper: ArrayLike
-) -> FloatOrArray:
+def p_inside_uniform(low: Values, high: SameUnits, lower: SameUnits, upper: SameUnits) -> RatiosOut:
     r"""Probability that a value known only to lie in an interval lies within limits.
 
     .. math:: p = \frac{\max(0, \min(h, T_U) - \max(l, T_L))}{h - l}
 
-    Parameters
-    ----------
-    low : array_like
-        Lower end of the interval [any unit].
-    high : array_like
-        Upper end of the interval [unit of low].
-    lower : array_like
-        Lower limit, ``-inf`` where there is none [unit of low].
-    upper : array_like
-        Upper limit, ``inf`` where there is none [unit of low].
+    low, high: ends of the interval.
 
-    Returns
-    -------
-    float or ndarray
-        Probability, from 0 to 1 [-]; exactly 1 for an interval wholly within the limits.
+    Exactly 1 for an interval wholly within the limits. For go and no-go wires and for an accuracy
+    stated as plus or minus with no factor.
 
-    Raises
-    ------
-    OutOfRange
-        An end is not finite; the high end is not above the low; the lower limit is above the
-        upper.
+    Refused: a high end that is not above the low.
 
-    Notes
-    -----
-    For go and no-go wires and for an accuracy stated as plus or minus with no factor.
+    Source: JCGM 106:2012, 7.1, equation (5), with the rectangle of JCGM 101:2008, 6.4.2.
+    No printed value: shares of an interval worked by hand in ``tests/published/test_jcgm106.py``.
 
-    References
-    ----------
-    JCGM 106:2012, 7.1, equation (5), with the rectangle of JCGM 101:2008, 6.4.2.
-    No printed value: shares of an interval worked by hand in
-    ``tests/published/test_jcgm106.py``.
-
-    Examples
-    --------
     >>> p_inside_uniform(18, 20, lower=16, upper=19)
     0.5
     """
+    alone = numbers(low, high, lower, upper)
+    if alone is not None and (p := inside_uniform(*alone)) is not None:
+        return p
     start = check.finite("The low end", low)
     end = check.finite("The high end", high)
     if not (start < end).all():
@@ -123,12 +78,12 @@ def p_inside_uniform(
 
 
 def p_inside_trapezoid(
-    y: ArrayLike,
-    half_width: ArrayLike,
-    resolution: ArrayLike,
-    lower: ArrayLike,
-    upper: ArrayLike,
-) -> FloatOrArray:
+    y: Values,
+    half_width: SameUnits,
+    resolution: SameUnits,
+    lower: SameUnits,
+    upper: SameUnits,
+) -> RatiosOut:
     r"""Probability that a digital meter's value lies within limits.
 
     The stated accuracy is a rectangle of half width a, the display's step a rectangle of
@@ -138,50 +93,29 @@ def p_inside_trapezoid(
               g(x) = \begin{cases} \dfrac{1}{b + c} & |x| \le c \\[1ex]
               \dfrac{b - |x|}{(b + c)(b - c)} & c < |x| \le b \end{cases}
 
-    Parameters
-    ----------
-    y : array_like
-        Value shown [any unit].
-    half_width : array_like
-        Stated accuracy, a hard limit either side [unit of y].
-    resolution : array_like
-        Least step shown [unit of y].
-    lower : array_like
-        Lower limit, ``-inf`` where there is none [unit of y].
-    upper : array_like
-        Upper limit, ``inf`` where there is none [unit of y].
+    y: value shown.
+    half_width: stated accuracy, a hard limit either side.
+    resolution: least step shown.
 
-    Returns
-    -------
-    float or ndarray
-        Probability, from 0 to 1 [-].
-
-    Raises
-    ------
-    OutOfRange
-        The value is not finite; the half width or the resolution is negative; both are 0,
-        for no meter is exact; the lower limit is above the upper.
-
-    Notes
-    -----
     Closed form, no series. With either width 0 it is the rectangle of the other. Every term
     added is positive, so a small probability keeps its digits.
 
-    References
-    ----------
-    JCGM 106:2012, 7.1, equation (5), with the trapezoid of JCGM 101:2008, 6.4.4, the sum of
+    Refused: both widths 0, for no meter is exact.
+
+    Source: JCGM 106:2012, 7.1, equation (5), with the trapezoid of JCGM 101:2008, 6.4.4, the sum of
     two rectangles (its NOTE).
     No printed value: against a numerical convolution and Monte Carlo in
     ``tests/properties/test_calc_conformity.py``, and corners worked by hand in
     ``tests/published/test_jcgm106.py``.
 
-    Examples
-    --------
     >>> p_inside_trapezoid(4800, 58.4, 10, lower=float("-inf"), upper=5000)
     1.0
     >>> p_inside_trapezoid(5000, 58.4, 10, lower=float("-inf"), upper=5000)
     0.5
     """
+    alone = numbers(y, half_width, resolution, lower, upper)
+    if alone is not None and (q := inside_trapezoid(*alone)) is not None:
+        return q
     shown = check.finite("The reading", y)
     a = check.at_least_zero("The half width", half_width)
     half_step = check.at_least_zero("The resolution", resolution) / 2.0
@@ -193,20 +127,7 @@ def p_inside_trapezoid(
         )
     bottom, top = check.limits(lower, upper)
 
-    # In units of the outer half width, so that nothing changes with the unit of y.
-    wide = np.maximum(a, half_step) / outer
-    narrow = np.minimum(a, half_step) / outer
-    inner = wide - narrow
-    from_ = _place(bottom, shown, outer)
-    to = _place(top, shown, outer)
-
-    # A rectangle has no ramps; any divisor will do, for the ramps are then 0 wide.
-    ramp_divisor = np.where(narrow > 0, 8.0 * wide * narrow, 1.0)
-    flat = np.minimum(to, inner) - np.maximum(from_, -inner)
-    p = np.maximum(flat, 0.0) / (2.0 * wide)
-    p += _ramp(np.maximum(from_, inner), to) / ramp_divisor
-    p += _ramp(np.maximum(-to, inner), -from_) / ramp_divisor
-    return check.plain(np.asarray(np.clip(p, 0.0, 1.0)))
+    return check.plain(trapezoid_inside(shown, a, half_step, bottom, top))
 
 
 def _phi_between(from_: ArrayLike, to: ArrayLike) -> FloatArray:
@@ -220,17 +141,3 @@ def _phi_between(from_: ArrayLike, to: ArrayLike) -> FloatArray:
     if mirror.any():
         a, b = np.where(mirror, -b, a), np.where(mirror, -a, b)
     return np.asarray(np.maximum(ndtr(b) - ndtr(a), 0.0))
-
-
-def _place(limit: FloatArray, shown: FloatArray, outer: FloatArray) -> FloatArray:
-    """Where a limit stands in the band, -1 and 1 being its ends."""
-    # Most limits are one-sided, and a million readings need no million copies of an end.
-    if limit.ndim == 0 and np.isinf(limit):
-        return np.asarray(np.sign(limit))
-    place = (limit - shown) / outer
-    return np.asarray(np.clip(place, -1.0, 1.0))
-
-
-def _ramp(from_: FloatArray, to: FloatArray) -> FloatArray:
-    """Twice the integral of (1 - x) between two places at or below 1; 0 if they are swapped."""
-    return np.maximum(to - from_, 0.0) * ((1.0 - from_) + (1.0 - to))

@@ -13,6 +13,7 @@ from rehang.calc import _hours as clock
 from rehang.calc._hours import Hours, Run, Window
 from rehang.calc.errors import OutOfRange
 from rehang.calc.schedule import Project, find_cycle
+from rehang.calc.units import Count, Moment
 
 __all__ = ["Ask", "Crews", "crews"]
 
@@ -21,7 +22,7 @@ __all__ = ["Ask", "Crews", "crews"]
 class Ask:
     """How many people an activity takes, and which it may take."""
 
-    number: int  # [people]
+    number: Count  # of people
     among: tuple[str, ...]
 
 
@@ -30,12 +31,12 @@ class Crews:
     """Who does what; `of` is empty and `over` None when somewhere nobody is left."""
 
     of: Mapping[str, tuple[str, ...]]
-    over: int | None  # [time unit] all can be over by then with these people
+    over: Moment | None  # all can be over by then with these people
 
 
 def crews(
     project: Project,
-    starts: Mapping[str, int],
+    starts: Mapping[str, Moment],
     asks: Mapping[str, Ask],
     people: Mapping[str, tuple[Window, ...]],
     apart: Iterable[tuple[str, str]] = (),
@@ -45,49 +46,26 @@ def crews(
     .. math:: |C_i| = n_i, \qquad C_i \subseteq A_i, \qquad C_i \cap C_j = \emptyset\
               \text{ for } (i, j) \text{ apart}
 
-    Parameters
-    ----------
-    project : Project
-        What is planned, without its people: needs, calendars and other resources
-        [one time unit throughout].
-    starts : dict of str to int
-        The order in which people are given: starts, or latest starts, of a plan that counts
-        people and does not name them [time unit].
-    asks : dict of str to Ask
-        How many people each activity takes, and among whom [people]. One that is not named
-        takes nobody.
-    people : dict of str to tuple
-        The windows in which each is in [time unit].
-    apart : iterable of tuple of str
-        Pairs of activities that share nobody: a look, and the work it looks at [names only].
+    project: without its people: needs, calendars and other resources.
+    starts: the order in which people are given: starts, or latest starts, of a plan that counts
+        people and does not name them.
+    asks: how many people each activity takes, and among whom. One that is not named takes nobody.
+    people: the windows in which each is in.
+    apart: pairs of activities that share nobody: a look, and the work it looks at.
 
-    Returns
-    -------
-    Crews
-        Who does each activity that takes people, and when all is over at the latest.
-
-    Raises
-    ------
-    OutOfRange
-        A need or a pair names something that is not there, or an ask somebody who is not.
-
-    Notes
-    -----
     A pass and not a search: each activity takes the people with whom it is over first, and of
     those who are alike the ones who did its fellows already, then whoever did least so far. It
     leaves somebody for each activity that is kept apart from it and has nobody yet. A plan
     that is made with these people keeps all of this; another way to share the work may allow
     an earlier one. Whoever takes up a piece stays with it, also over a day away.
 
-    References
-    ----------
-    Serial schedule generation, with a way chosen for each activity: as in R. Kolisch and
-    A. Drexl, IIE Transactions 29(11), 1997, 987-999; from memory.
-    No printed value: that the people are free, in and kept apart is looked at without the
-    pass in ``tests/properties/test_calc_crew.py``.
+    Refused: a need, a pair or an ask that names something or somebody that is not there.
 
-    Examples
-    --------
+    Source: serial schedule generation, with a way chosen for each activity: as in R. Kolisch and A.
+    Drexl, IIE Transactions 29(11), 1997, 987-999; from memory.
+    No printed value: that the people are free, in and kept apart is looked at without the pass in
+    ``tests/properties/test_calc_crew.py``.
+
     >>> from rehang.calc.schedule import Activity, Need
     >>> job = Project({"fit": Activity(2), "look": Activity(1, (Need("fit"),))})
     >>> both = ("ann", "bo")

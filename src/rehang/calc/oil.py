@@ -4,6 +4,14 @@ Volumes are in any one unit, the same throughout; times are in running hours; a 
 in any one unit, parts per million as a rule. A rate is metal made in an hour, as concentration
 times volume; divided by the fill it is the rise an hour that undiluted oil would show.
 Oil that is used takes its metal with it; oil that is added has none, and mixes at once.
+
+concentration: what the laboratory found.
+makeup: clean oil added in an hour, and oil used.
+use: oil used in an hour.
+topups: clean oil added: when and how much; in order.
+volume: oil in the engine; where it falls, at the fill.
+hours: from the fill to the sample.
+start: concentration at the fill, of residual oil.
 """
 
 from __future__ import annotations
@@ -15,10 +23,24 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from rehang.calc import _inputs as check
-from rehang.calc._inputs import FloatArray, FloatOrArray
+from rehang.calc._inputs import FloatArray
 from rehang.calc.errors import OutOfRange
 from rehang.calc.uncertainty import (
     resolution_standard_uncertainty,
+)
+from rehang.calc.units import (
+    Concentrations,
+    ConcentrationsOut,
+    MetalOut,
+    MetalPerHour,
+    MetalPerHourOut,
+    Ratios,
+    RunningHour,
+    RunningHours,
+    Volume,
+    VolumePerHour,
+    Volumes,
+    VolumesPerHour,
 )
 
 
@@ -26,18 +48,18 @@ from rehang.calc.uncertainty import (
 class TopUp:
     """Clean oil added."""
 
-    hours: float  # running hours since the fill [h]
-    volume: float  # [unit of volume]
+    hours: RunningHour  # running hours since the fill
+    volume: Volume
 
 
 @dataclass(frozen=True, slots=True)
 class OilPoint:
     """The oil at a top-up, or at the end."""
 
-    hours: float  # [h]
-    volume: float  # after the top-up [unit of volume]
-    before: FloatOrArray  # concentration [unit of concentration]
-    after: FloatOrArray  # [unit of concentration]
+    hours: RunningHour
+    volume: Volume  # after the top-up
+    before: ConcentrationsOut  # concentration
+    after: ConcentrationsOut
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,62 +67,35 @@ class OilStory:
     """What a wear rate makes of a fill of oil, top-up by top-up."""
 
     points: tuple[OilPoint, ...]  # one for each top-up, and the end
-    concentration: FloatOrArray  # at the end [unit of concentration]
-    volume: float  # at the end [unit of volume]
-    generated: FloatOrArray  # metal made [concentration times volume]
-    lost: FloatOrArray  # metal gone with the oil used [concentration times volume]
+    concentration: ConcentrationsOut  # at the end
+    volume: Volume  # at the end
+    generated: MetalOut  # metal made
+    lost: MetalOut  # metal gone with the oil used
 
 
 # Level kept: clean oil added as fast as oil is used
 
 
 def makeup_concentration(
-    rate: ArrayLike,
-    makeup: ArrayLike,
-    volume: ArrayLike,
-    hours: ArrayLike,
-    start: ArrayLike = 0.0,
-) -> FloatOrArray:
+    rate: MetalPerHour,
+    makeup: VolumesPerHour,
+    volume: Volumes,
+    hours: RunningHours,
+    start: Concentrations = 0.0,
+) -> ConcentrationsOut:
     r"""Concentration after a time, the level kept by a steady flow of clean oil.
 
     .. math:: V \frac{dC}{dt} = G - Q C, \qquad
               C = \frac{G}{Q} \left( 1 - e^{-Qt/V} \right) + C_0 e^{-Qt/V}
 
-    Parameters
-    ----------
-    rate : array_like
-        Metal made [concentration times volume per hour].
-    makeup : array_like
-        Clean oil added, and oil used [volume per hour].
-    volume : array_like
-        Oil in the engine [unit of volume].
-    hours : array_like
-        Running time since the fill [h].
-    start : array_like
-        Concentration at the fill, of residual oil [unit of concentration].
+    rate: metal made.
 
-    Returns
-    -------
-    float or ndarray
-        Concentration [unit of concentration].
-
-    Raises
-    ------
-    OutOfRange
-        The volume is not above 0; another input is negative.
-
-    Notes
-    -----
     With a make-up of 0 the metal simply gathers: C0 + G t / V.
 
-    References
-    ----------
-    Mass balance as in D. P. Anderson and R. D. Driver, Equilibrium particle concentration in
-    engine oil, Wear 56 (1979); the equation from memory, not read in the paper itself.
+    Source: mass balance as in D. P. Anderson and R. D. Driver, Equilibrium particle concentration
+    in engine oil, Wear 56 (1979); the equation from memory, not read in the paper itself.
     No printed value: two programs agree, see ``tests/published/test_oil.py``.
 
-    Examples
-    --------
     >>> round(makeup_concentration(2.5e-3, 0.25, 10, 50), 6)
     0.007135
     """
@@ -111,53 +106,23 @@ def makeup_concentration(
 
 
 def makeup_rate(
-    concentration: ArrayLike,
-    makeup: ArrayLike,
-    volume: ArrayLike,
-    hours: ArrayLike,
-    start: ArrayLike = 0.0,
-) -> FloatOrArray:
+    concentration: Concentrations,
+    makeup: VolumesPerHour,
+    volume: Volumes,
+    hours: RunningHours,
+    start: Concentrations = 0.0,
+) -> MetalPerHourOut:
     r"""Wear rate from a concentration, the level kept by a steady flow of clean oil.
 
     .. math:: G = Q\, \frac{C - C_0 e^{-Qt/V}}{1 - e^{-Qt/V}}
 
-    Parameters
-    ----------
-    concentration : array_like
-        What the laboratory found [unit of concentration].
-    makeup : array_like
-        Clean oil added, and oil used [volume per hour].
-    volume : array_like
-        Oil in the engine [unit of volume].
-    hours : array_like
-        Running time since the fill [h].
-    start : array_like
-        Concentration at the fill, of residual oil [unit of concentration].
+    Below 0 when residual oil alone would show more than was found. Reads a few per cent below the
+    same oil added a quart at a time, because then the oil sampled has just been diluted.
 
-    Returns
-    -------
-    float or ndarray
-        Metal made [concentration times volume per hour]; below 0 when residual oil alone
-        would show more than was found.
-
-    Raises
-    ------
-    OutOfRange
-        The volume or the time is not above 0; another input is negative.
-
-    Notes
-    -----
-    Reads a few per cent below the same oil added a quart at a time, because then the oil
-    sampled has just been diluted: see `even_topup_rate`.
-
-    References
-    ----------
-    As `makeup_concentration`, solved for the rate.
+    Source: as `makeup_concentration`, solved for the rate.
     No printed value: checked as its inverse, and against five drains worked by hand, in
     ``tests/published/test_oil.py``.
 
-    Examples
-    --------
     >>> round(makeup_rate(32, 4 / 48, 8, 48) * 50 / 8, 1)
     42.4
     """
@@ -171,59 +136,31 @@ def makeup_rate(
 
 
 def follow_oil(
-    rate: ArrayLike,
-    use: float,
-    volume: float,
-    hours: float,
+    rate: MetalPerHour,
+    use: VolumePerHour,
+    volume: Volume,
+    hours: RunningHour,
     topups: Sequence[TopUp] = (),
-    start: ArrayLike = 0.0,
+    start: Concentrations = 0.0,
 ) -> OilStory:
     r"""Concentration from the fill to the drain, through each top-up as it happened.
 
-    Between top-ups `falling_concentration`, at each `diluted`. The balance that closes it:
+    Between top-ups the level falls as oil is used; each top-up mixes in at once. The balance that
+    closes it:
 
     .. math:: G\,T = C_\mathrm{end} V_\mathrm{end} - C_0 V_0 + \int q\, C\, dt
 
-    Parameters
-    ----------
-    rate : array_like
-        Metal made, one for each element [concentration times volume per hour].
-    use : float
-        Oil used [volume per hour].
-    volume : float
-        Oil at the fill [unit of volume].
-    hours : float
-        Running time from the fill to the sample [h].
-    topups : sequence of TopUp
-        Clean oil added: when [h] and how much [unit of volume]; in order.
-    start : array_like
-        Concentration at the fill, of residual oil [unit of concentration].
+    rate: metal made, one for each element.
 
-    Returns
-    -------
-    OilStory
-        Concentration at each top-up and at the end [unit of concentration], volume, metal made
-        and metal lost [concentration times volume].
-
-    Raises
-    ------
-    OutOfRange
-        A top-up is out of order, before the fill or after the sample; the oil would be used up;
-        an input is negative.
-
-    Notes
-    -----
     A top-up at the hour of the sample is mixed in before it. The metal lost is added up by its
     own integral, so that the balance is a check and not a definition.
 
-    References
-    ----------
-    Mass balance; no source of its own.
+    Refused: a top-up out of order, before the fill or after the sample; oil used up.
+
+    Source: mass balance; no source of its own.
     No printed value: two programs agree, and a solver of the differential equation, see
     ``tests/published/test_oil.py``.
 
-    Examples
-    --------
     >>> quarts = [TopUp(hours, 1.0) for hours in (10, 20, 30, 40)]
     >>> round(follow_oil(1, 0.1, 8, 50, quarts).concentration, 4)
     5.2034
@@ -266,54 +203,25 @@ def follow_oil(
 
 
 def topup_rate(
-    concentration: ArrayLike,
-    use: float,
-    volume: float,
-    hours: float,
+    concentration: Concentrations,
+    use: VolumePerHour,
+    volume: Volume,
+    hours: RunningHour,
     topups: Sequence[TopUp] = (),
-    start: ArrayLike = 0.0,
-) -> FloatOrArray:
+    start: Concentrations = 0.0,
+) -> MetalPerHourOut:
     r"""Wear rate from a concentration, through each top-up as it happened.
 
     .. math:: g = \frac{C - C(g = 0)}{C(g = 1) - C(g = 0)}
 
-    Parameters
-    ----------
-    concentration : array_like
-        What the laboratory found, one for each element [unit of concentration].
-    use : float
-        Oil used [volume per hour].
-    volume : float
-        Oil at the fill [unit of volume].
-    hours : float
-        Running time from the fill to the sample [h].
-    topups : sequence of TopUp
-        Clean oil added: when [h] and how much [unit of volume]; in order.
-    start : array_like
-        Concentration at the fill, of residual oil [unit of concentration].
+    concentration: what the laboratory found, one for each element.
 
-    Returns
-    -------
-    float or ndarray
-        Metal made [concentration times volume per hour]; below 0 when residual oil alone
-        would show more than was found.
+    Below 0 when residual oil alone would show more than was found. The concentration is a straight
+    line in the rate, whatever the top-ups were.
 
-    Raises
-    ------
-    OutOfRange
-        As `follow_oil`; the running time is not above 0.
-
-    Notes
-    -----
-    The concentration is a straight line in the rate, whatever the top-ups were.
-
-    References
-    ----------
-    `follow_oil`, solved for the rate.
+    Source: `follow_oil`, solved for the rate.
     No printed value: checked as its inverse in ``tests/published/test_oil.py``.
 
-    Examples
-    --------
     >>> quarts = [TopUp(hours, 1.0) for hours in (10, 20, 30, 40)]
     >>> round(topup_rate(5.2033558537, 0.1, 8, 50, quarts), 6)
     1.0
@@ -328,39 +236,19 @@ def topup_rate(
 # What a rate is worth, and what is told beside it
 
 
-def below_detection(limit: ArrayLike) -> tuple[FloatOrArray, FloatOrArray]:
+def below_detection(limit: Concentrations) -> tuple[ConcentrationsOut, ConcentrationsOut]:
     r"""Value and standard uncertainty to use for a figure given as less than a limit.
 
     .. math:: y = \frac{a}{2}, \qquad u = \frac{a}{\sqrt{12}}
 
-    Parameters
-    ----------
-    limit : array_like
-        What it is less than; 2 for "<2" [unit of concentration].
+    limit: what it is less than; 2 for "<2".
 
-    Returns
-    -------
-    value : float or ndarray
-        Middle of what is possible [unit of concentration].
-    standard_uncertainty : float or ndarray
-        Its standard uncertainty [unit of concentration].
+    All that is known is that it is from 0 to the limit: the middle of that, and its standard
+    uncertainty. Keep the "<" beside what is shown.
 
-    Raises
-    ------
-    OutOfRange
-        The limit is negative or not finite.
-
-    Notes
-    -----
-    All that is known is that it is from 0 to the limit. Keep the "<" beside what is shown.
-
-    References
-    ----------
-    JCGM 100:2008, 4.3.7, equations (6) and (7): only bounds known.
+    Source: JCGM 100:2008, 4.3.7, equations (6) and (7): only bounds known.
     No printed value: worked by hand in ``tests/published/test_oil.py``.
 
-    Examples
-    --------
     >>> value, u = below_detection(2)
     >>> value, round(u, 3)
     (1.0, 0.577)
@@ -369,40 +257,20 @@ def below_detection(limit: ArrayLike) -> tuple[FloatOrArray, FloatOrArray]:
     return check.plain(np.asarray(a / 2.0)), resolution_standard_uncertainty(a)
 
 
-def carried_over(concentration: ArrayLike, residual_share: ArrayLike) -> FloatOrArray:
+def carried_over(concentration: Concentrations, residual_share: Ratios) -> ConcentrationsOut:
     r"""Concentration of a new fill from the old oil that did not drain.
 
     .. math:: C_0 = s\, C_\mathrm{old}
 
-    Parameters
-    ----------
-    concentration : array_like
-        Concentration of the oil drained [unit of concentration].
-    residual_share : array_like
-        Old oil as a share of the new fill, from 0 to 1 [-].
+    concentration: of the oil drained.
+    residual_share: old oil as a share of the new fill, from 0 to 1.
 
-    Returns
-    -------
-    float or ndarray
-        Concentration at the new fill [unit of concentration].
-
-    Raises
-    ------
-    OutOfRange
-        The concentration is negative; the share is not from 0 to 1.
-
-    Notes
-    -----
     Oil in the cooler, the galleries and the filter; the share is a property of the engine and
     of how long it was left to drain.
 
-    References
-    ----------
-    "Factoring Residual Oil Into Wear Rate", a practice article on oil analysis.
+    Source: "Factoring Residual Oil Into Wear Rate", a practice article on oil analysis.
     Checked in ``tests/published/test_oil.py``: 15 % of 80 ppm.
 
-    Examples
-    --------
     >>> carried_over(80, 0.15)
     12.0
     """
@@ -416,51 +284,26 @@ def carried_over(concentration: ArrayLike, residual_share: ArrayLike) -> FloatOr
 
 
 def undiluted_upper_bound(
-    concentration: ArrayLike,
-    added: ArrayLike,
-    volume: ArrayLike,
-    hours: ArrayLike,
-    basis: ArrayLike = 50.0,
-) -> FloatOrArray:
+    concentration: Concentrations,
+    added: Volumes,
+    volume: Volumes,
+    hours: RunningHours,
+    basis: RunningHours = 50.0,
+) -> ConcentrationsOut:
     r"""Simple correction for top-ups: as if all the metal were in the fill and the oil added.
 
     .. math:: C_\mathrm{max} = C\, \frac{V + A}{V}\, \frac{T_\mathrm{basis}}{T}
 
-    Parameters
-    ----------
-    concentration : array_like
-        What the laboratory found [unit of concentration].
-    added : array_like
-        All the oil added since the fill [unit of volume].
-    volume : array_like
-        Oil in the engine when full [unit of volume].
-    hours : array_like
-        Running time since the fill [h].
-    basis : array_like
-        Running time to bring it to [h].
+    added: all the oil added since the fill.
+    volume: oil in the engine when full.
+    basis: running time to bring it to.
 
-    Returns
-    -------
-    float or ndarray
-        Concentration for the basis [unit of concentration].
-
-    Raises
-    ------
-    OutOfRange
-        The volume or a time is not above 0; another input is negative.
-
-    Notes
-    -----
     An upper bound: it takes the oil used to have left with as much metal as the sample has,
     where most of it left with less. Shown beside the mass balance, not instead of it.
 
-    References
-    ----------
-    Common practice, no source.
+    Source: common practice, no source.
     No printed value: worked by hand in ``tests/published/test_oil.py``.
 
-    Examples
-    --------
     >>> undiluted_upper_bound(32, 4, 8, 48)
     50.0
     """

@@ -1,9 +1,15 @@
-"""What a fixed-pitch propeller's speed says of the engine's power on a day.
+r"""What a fixed-pitch propeller's speed says of the engine's power on a day.
 
 Speeds are in any one unit, revolutions a minute say, the same for all of a call: only ratios
-and differences count. ``sigma`` is the density of the day's air over that of standard air at
-sea level; `rehang.calc.atmosphere` gives it with its uncertainty. Arrays of any shapes that
-broadcast are taken, and an array comes back; single numbers give a single number.
+and differences count. By the law of `POWER_LAPSE` and the cube law of propellers the speed goes
+with the density of the air as
+
+.. math:: r(\sigma) = \sqrt[3]{1 + 0.132 \left( 1 - \frac{1}{\sigma} \right)}
+
+reference: static speed of a sound engine in standard air at sea level.
+sigma: density of the day's air over that of standard air at sea level;
+    `rehang.calc.atmosphere` gives it with its uncertainty.
+u_model: of the speed ratio itself, for what the law leaves out.
 """
 
 from __future__ import annotations
@@ -22,6 +28,7 @@ from rehang.calc.uncertainty import (
     rectangular_standard_uncertainty,
     resolution_standard_uncertainty,
 )
+from rehang.calc.units import Ratio, Ratios, RatiosOut, SameUnits, Values
 
 # P/P0 = 1.132 sigma - 0.132. From memory; books on aircraft design give it as Gagg and Ferrar's
 # (1934), not read in any of them.
@@ -81,9 +88,9 @@ class Shortfall:
     u_left: FloatOrArray  # standard uncertainty of that [same]
     low: FloatOrArray  # left less k of its standard uncertainties [same]
     high: FloatOrArray  # left and k of them [same]
-    coverage_factor: float  # the k of low and high [-]
-    power_missing: FloatOrArray  # share of the power a sound engine makes in this air [-]
-    u_power_missing: FloatOrArray  # its standard uncertainty [-]
+    coverage_factor: Ratio  # the k of low and high
+    power_missing: RatiosOut  # share of the power a sound engine makes in this air
+    u_power_missing: RatiosOut  # its standard uncertainty
     components: tuple[Component, ...]  # of left [any one unit of speed]
     notes: tuple[str, ...]
 
@@ -91,39 +98,18 @@ class Shortfall:
 # The engine and the propeller in thin air
 
 
-def power_from_speed(speed: ArrayLike, reference: ArrayLike) -> FloatOrArray:
+def power_from_speed(speed: Values, reference: SameUnits) -> RatiosOut:
     r"""Power over a reference power, by two static speeds in one air.
 
     .. math:: \frac{P}{P_\mathrm{ref}} = \left( \frac{n}{n_\mathrm{ref}} \right)^3
 
-    Parameters
-    ----------
-    speed : array_like
-        Static speed [any unit].
-    reference : array_like
-        Static speed at the reference power in the same air, on the same propeller [unit of speed].
+    reference: static speed at the reference power in the same air, on the same propeller.
 
-    Returns
-    -------
-    float or ndarray
-        Share of the reference power [-].
-
-    Raises
-    ------
-    OutOfRange
-        A speed is not above 0.
-
-    Notes
-    -----
     Takes the propeller for unchanged: a bent, cut or repitched one moves the speed by itself.
 
-    References
-    ----------
-    The cube law of propellers; common practice, no source.
+    Source: the cube law of propellers; common practice, no source.
     No printed value: worked by hand in ``tests/published/test_static_rpm.py``.
 
-    Examples
-    --------
     >>> round(power_from_speed(2200, 2300), 3)
     0.875
     """
@@ -133,12 +119,12 @@ def power_from_speed(speed: ArrayLike, reference: ArrayLike) -> FloatOrArray:
 
 
 def expected_static_speed(
-    reference: ArrayLike,
-    sigma: ArrayLike,
+    reference: Values,
+    sigma: Ratios,
     *,
-    u_reference: ArrayLike = 0.0,
-    u_sigma: ArrayLike = 0.0,
-    u_model: ArrayLike = MODEL_UNCERTAINTY,
+    u_reference: SameUnits = 0.0,
+    u_sigma: Ratios = 0.0,
+    u_model: Ratios = MODEL_UNCERTAINTY,
 ) -> ExpectedSpeed:
     r"""Static speed to expect in the day's air, with its uncertainty.
 
@@ -146,42 +132,13 @@ def expected_static_speed(
               u^2(n) = r^2 u^2(n_0) + n_0^2 \left( \frac{0.132}{3 \sigma^2 r^2} \right)^2
               u^2(\sigma) + n_0^2 u^2(r)
 
-    Parameters
-    ----------
-    reference : array_like
-        Static speed of a sound engine in standard air at sea level [any unit].
-    sigma : array_like
-        Density over that of standard air at sea level [-].
-    u_reference : array_like
-        Standard uncertainty of the reference [unit of reference].
-    u_sigma : array_like
-        Standard uncertainty of the density ratio [-].
-    u_model : array_like
-        Standard uncertainty of the speed ratio itself, for what the law leaves out [-].
-
-    Returns
-    -------
-    ExpectedSpeed
-        Speed, change, standard uncertainty and components [unit of reference].
-
-    Raises
-    ------
-    OutOfRange
-        As `power_share`; the reference is not above 0; an uncertainty is below 0.
-
-    Notes
-    -----
     The law goes by density. Engine charts go by pressure over the root of temperature, with
     which a hot day costs an engine less than it takes off the propeller's load; 20 degrees from
     standard that is worth 0.015 of the speed. ``u_model`` is there for it.
 
-    References
-    ----------
-    `static_speed_ratio`; JCGM 100:2008, 5.1.2, equation (10).
+    Source: the law in the module's head; JCGM 100:2008, 5.1.2, equation (10).
     Checked in ``tests/published/test_static_rpm.py``: -9, -16 and -28 at 2,300.
 
-    Examples
-    --------
     >>> found = expected_static_speed(2300, 0.9151, u_sigma=0.002)
     >>> round(found.speed, 1), round(found.change, 1), round(found.standard_uncertainty, 1)
     (2290.6, -9.4, 11.5)
@@ -203,53 +160,30 @@ def expected_static_speed(
 
 
 def two_headings(
-    first: ArrayLike,
-    second: ArrayLike,
+    first: Values,
+    second: Values,
     *,
-    accuracy: ArrayLike,
-    resolution: ArrayLike = 0.0,
-    u_run: ArrayLike = 0.0,
+    accuracy: SameUnits,
+    resolution: SameUnits = 0.0,
+    u_run: SameUnits = 0.0,
 ) -> TwoHeadings:
     r"""Static speed from two runs on opposite headings, on one tachometer.
 
     .. math:: \bar n = \frac{n_1 + n_2}{2}, \qquad
               u^2(\bar n) = \frac{a^2}{3} + \frac12 \left( \frac{d^2}{12} + u_r^2 \right)
 
-    Parameters
-    ----------
-    first, second : array_like
-        Speeds on the two headings [any unit].
-    accuracy : array_like
-        Of the tachometer, a hard limit either side [unit of first].
-    resolution : array_like
-        Least step that can be read [unit of first].
-    u_run : array_like
-        Standard uncertainty of one run, for gusts and how well it settled [unit of first].
+    accuracy: of the tachometer, a hard limit either side.
+    resolution: least step that can be read.
+    u_run: of one run, for gusts and how well it settled.
 
-    Returns
-    -------
-    TwoHeadings
-        Mean, what wind adds, their standard uncertainties, components [unit of first].
-
-    Raises
-    ------
-    OutOfRange
-        A speed is not above 0; another input is below 0.
-
-    Notes
-    -----
     Wind into the propeller unloads it and wind from behind loads it, alike to first order, so
     the mean is free of it. The tachometer's own deviation is the same in both and does not get
     smaller by a mean; in the difference it cancels.
 
-    References
-    ----------
-    JCGM 100:2008, 5.2.2, equation (13), and F.1.2.3 (readings that share an instrument); the
-    two headings: common practice, no source.
+    Source: JCGM 100:2008, 5.2.2, equation (13), and F.1.2.3 (readings that share an instrument);
+    the two headings: common practice, no source.
     No printed value: worked by hand in ``tests/published/test_static_rpm.py``.
 
-    Examples
-    --------
     >>> found = two_headings(2290, 2250, accuracy=25, resolution=10)
     >>> found.speed, found.wind, round(found.standard_uncertainty, 1)
     (2270.0, 20.0, 14.6)
@@ -283,15 +217,15 @@ def two_headings(
 
 
 def shortfall(
-    speed: ArrayLike,
-    reference: ArrayLike,
-    sigma: ArrayLike,
+    speed: Values,
+    reference: SameUnits,
+    sigma: Ratios,
     *,
-    u_speed: ArrayLike,
-    u_reference: ArrayLike = 0.0,
-    u_sigma: ArrayLike = 0.0,
-    u_model: ArrayLike = MODEL_UNCERTAINTY,
-    coverage_factor: float = 2.0,
+    u_speed: SameUnits,
+    u_reference: SameUnits = 0.0,
+    u_sigma: Ratios = 0.0,
+    u_model: Ratios = MODEL_UNCERTAINTY,
+    coverage_factor: Ratio = 2.0,
 ) -> Shortfall:
     r"""How much of a missing static speed the day's air explains, and how much it does not.
 
@@ -299,49 +233,18 @@ def shortfall(
               + \underbrace{n_0\, r(\sigma) - n}_\text{the rest}, \qquad
               \frac{\Delta P}{P} = 1 - \left( \frac{n}{n_0\, r(\sigma)} \right)^3
 
-    Parameters
-    ----------
-    speed : array_like
-        Static speed, freed of wind [any unit].
-    reference : array_like
-        Static speed of a sound engine in standard air at sea level [unit of speed].
-    sigma : array_like
-        Density over that of standard air at sea level [-].
-    u_speed : array_like
-        Standard uncertainty of the speed, the tachometer's and the runs' [unit of speed].
-    u_reference : array_like
-        Standard uncertainty of the reference [unit of speed].
-    u_sigma : array_like
-        Standard uncertainty of the density ratio [-].
-    u_model : array_like
-        Standard uncertainty of the speed ratio itself, for what the law leaves out [-].
-    coverage_factor : float
-        How many standard uncertainties ``low`` and ``high`` lie from ``left`` [-].
+    speed: freed of wind.
+    u_speed: the tachometer's and the runs'.
+    coverage_factor: how many standard uncertainties ``low`` and ``high`` lie from ``left``.
 
-    Returns
-    -------
-    Shortfall
-        Speeds with their uncertainties [unit of speed], share of the power that is missing [-].
-
-    Raises
-    ------
-    OutOfRange
-        As `expected_static_speed`; the speed is not above 0.
-
-    Notes
-    -----
     Where ``low`` is above 0 the air and the tachometer do not explain it, and a note says so.
     What else may: a wrong or repitched propeller, carburettor heat that leaks, a throttle that
     does not open all the way, timing, a weak cylinder.
 
-    References
-    ----------
-    `static_speed_ratio`, `power_from_speed`; JCGM 100:2008, 5.1.2, equation (10).
+    Source: the law in the module's head, `power_from_speed`; JCGM 100:2008, 5.1.2, equation (10).
     Checked in ``tests/published/test_static_rpm.py``: 100 short at 3,000 ft, of which the air
     explains 9.
 
-    Examples
-    --------
     >>> found = shortfall(2200, 2300, 0.9151, u_speed=1.2, u_sigma=0.002)
     >>> found.short, round(found.by_air), round(found.left), round(found.low)
     (100.0, 9, 91, 67)

@@ -1,80 +1,69 @@
 """How likely a value is within limits when a normal spread lies over a meter's rectangles.
 
-Arrays of any shapes that broadcast are taken, and an array comes back; single numbers give a
-single number. A missing limit is ``-inf`` below or ``inf`` above.
+A missing limit is ``-inf`` below or ``inf`` above. A lower limit above the upper is refused.
 """
 
 from __future__ import annotations
 
+from math import inf, isfinite
+
 import numpy as np
-from numpy.typing import ArrayLike
 
 from rehang.calc import _inputs as check
-from rehang.calc._inputs import FloatArray, FloatOrArray
-from rehang.calc._quadrature import FARTHEST, JOINTS, gauss_legendre
+from rehang.calc._alone import (
+    EPSILON,
+    are_limits,
+    inside_blurred,
+    inside_normal,
+    inside_trapezoid,
+    numbers,
+)
+from rehang.calc._inputs import FloatArray
+from rehang.calc._quadrature import FARTHEST, gauss_legendre, joints_both_ways
+from rehang.calc._trapezoid import trapezoid_inside
 from rehang.calc.conformity import p_inside_normal, p_inside_trapezoid
 from rehang.calc.errors import OutOfRange
 from rehang.calc.uncertainty import arc_fraction
+from rehang.calc.units import Ohms, Ratios, RatiosOut, SameUnits, Values
 
 
 def p_inside_spread(
-    y: ArrayLike,
-    half_width: ArrayLike,
-    resolution: ArrayLike,
-    u: ArrayLike,
-    lower: ArrayLike,
-    upper: ArrayLike,
-) -> FloatOrArray:
+    y: Values,
+    half_width: SameUnits,
+    resolution: SameUnits,
+    u: SameUnits,
+    lower: SameUnits,
+    upper: SameUnits,
+) -> RatiosOut:
     r"""Probability that a value lies within limits: two rectangles and a normal, added.
 
     .. math:: p = \int_{-\infty}^{\infty} \varphi(z)\,
               p_\mathrm{trapezoid}(y + u z, a, d, T_L, T_U)\, dz
 
-    Parameters
-    ----------
-    y : array_like
-        Value shown [any unit].
-    half_width : array_like
-        Stated accuracy, a hard limit either side [unit of y]; 0 where there is none.
-    resolution : array_like
-        Least step shown [unit of y]; 0 where there is none.
-    u : array_like
-        Standard uncertainty of the normal part, as repeatability [unit of y]; 0 where none.
-    lower : array_like
-        Lower limit, ``-inf`` where there is none [unit of y].
-    upper : array_like
-        Upper limit, ``inf`` where there is none [unit of y].
+    y: value shown.
+    half_width: stated accuracy, a hard limit either side; 0 where there is none.
+    resolution: least step shown; 0 where there is none.
+    u: standard uncertainty of the normal part, as repeatability; 0 where none.
 
-    Returns
-    -------
-    float or ndarray
-        Probability, from 0 to 1 [-].
-
-    Raises
-    ------
-    OutOfRange
-        The value is not finite; a width or uncertainty is negative; all three are 0, for no
-        meter is exact; the lower limit is above the upper.
-
-    Notes
-    -----
     With u at 0 it is the trapezoid's closed form, with both widths at 0 the normal, and it
     comes near to either without a step. Gauss-Legendre over pieces joined where the trapezoid
-    bends; every term is positive, and no two near numbers are subtracted.
+    bends; every term is positive, and no two near numbers are subtracted. A single reading takes
+    the second antiderivative of the normal distribution where rounding leaves it 13 digits.
 
-    References
-    ----------
-    JCGM 101:2008, 5.2 (convolution of the inputs' distributions), with JCGM 106:2012, 7.1.
-    No printed value: against the second antiderivative of the normal distribution,
-    scipy's adaptive quadrature and Monte Carlo in ``tests/properties/test_calc_spread.py``.
+    Refused: all three 0, for no meter is exact.
 
-    Examples
-    --------
+    Source: JCGM 101:2008, 5.2 (convolution of the inputs' distributions), with JCGM 106:2012, 7.1.
+    No printed value: against the second antiderivative of the normal distribution, scipy's adaptive
+    quadrature and Monte Carlo in ``tests/properties/test_calc_spread.py``.
+
     >>> round(p_inside_spread(100, 1, 1, 0.5, lower=float("-inf"), upper=100), 12)
     0.5
     >>> round(p_inside_spread(0, 0, 0, 1, lower=-1.96, upper=1.96), 3)
     0.95
     """
+    alone = numbers(y, half_width, resolution, u, lower, upper)
+    if alone is not None and (p := _one_inside(*alone)) is not None:
+        return p
     shown = check.finite("The reading", y)
     a = check.at_least_zero("The half width", half_width)
     d = check.at_least_zero("The resolution", resolution)
@@ -91,8 +80,8 @@ def p_inside_spread(
     found = np.empty(rows[0].size)
     y_, a_, d_, u_, low, high = rows
     # A part below the last digit of the other adds nothing, and its ratio may overflow.
-    sharp = u_ <= np.finfo(np.float64).eps * (a_ + d_)
-    bare = a_ + d_ <= np.finfo(np.float64).eps * u_
+    sharp = u_ <= EPSILON * (a_ + d_)
+    bare = a_ + d_ <= EPSILON * u_
     both = ~sharp & ~bare
     if sharp.any():
         found[sharp] = p_inside_trapezoid(y_[sharp], a_[sharp], d_[sharp], low[sharp], high[sharp])
@@ -104,14 +93,14 @@ def p_inside_spread(
 
 
 def p_inside_arc_spread(
-    resistance: ArrayLike,
-    mid_scale: ArrayLike,
-    arc_accuracy: ArrayLike,
-    resolution: ArrayLike,
-    u: ArrayLike,
-    lower: ArrayLike,
-    upper: ArrayLike,
-) -> FloatOrArray:
+    resistance: Ohms,
+    mid_scale: Ohms,
+    arc_accuracy: Ratios,
+    resolution: Ohms,
+    u: Ohms,
+    lower: Ohms,
+    upper: Ohms,
+) -> RatiosOut:
     r"""Probability that a resistance read on an analog ohmmeter lies within limits.
 
     Its accuracy is a rectangle on the arc; how finely and how often alike the needle is read
@@ -120,50 +109,25 @@ def p_inside_arc_spread(
     .. math:: d_f = d \left|\frac{df}{dR}\right|, \quad u_f = u \left|\frac{df}{dR}\right|,
               \quad \frac{df}{dR} = -\frac{f^2}{R_\mathrm{mid}}
 
-    Parameters
-    ----------
-    resistance : array_like
-        Value shown, the range's multiplier included [ohm]; finite.
-    mid_scale : array_like
-        Resistance at half of the arc, on the range used [ohm].
-    arc_accuracy : array_like
-        Half width as a fraction of full arc [-].
-    resolution : array_like
-        Least step read off at that place of the scale [ohm]; 0 where there is none.
-    u : array_like
-        Standard uncertainty of reading it again, there [ohm]; 0 where there is none.
-    lower : array_like
-        Lower limit, ``-inf`` where there is none [ohm].
-    upper : array_like
-        Upper limit, ``inf`` where there is none [ohm].
+    resistance: value shown, the range's multiplier included; finite.
+    mid_scale: resistance at half of the arc, on the range used.
+    arc_accuracy: half width as a fraction of full arc.
+    resolution: least step read off at that place of the scale; 0 where there is none.
+    u: standard uncertainty of reading it again, there; 0 where there is none.
 
-    Returns
-    -------
-    float or ndarray
-        Probability, from 0 to 1 [-].
-
-    Raises
-    ------
-    OutOfRange
-        As `p_inside_spread` and `rehang.calc.uncertainty.arc_fraction`; nothing of the band
-        lies on the scale.
-
-    Notes
-    -----
     Cut off at the ends of the scale and scaled up again. The slope is that at the reading, so
     a step as wide as the reading itself is weak.
 
-    References
-    ----------
-    As `rehang.calc.conformity.p_inside_arc`, with JCGM 100:2008, 5.1.2 for the slope.
-    No printed value: against Monte Carlo in ``tests/properties/test_calc_spread.py``; with the
-    last two at 0 it is `p_inside_arc`.
+    Source: JCGM 106:2012, 7.1, with Ohm's law for the series circuit; JCGM 100:2008, 5.1.2 for the
+    slope.
+    No printed value: against Monte Carlo in ``tests/properties/test_calc_spread.py``.
 
-    Examples
-    --------
     >>> round(p_inside_arc_spread(4800, 200, 0.03, 0, 0, float("-inf"), 5000), 4)
     0.5256
     """
+    alone = numbers(resistance, mid_scale, arc_accuracy, resolution, u, lower, upper)
+    if alone is not None and (p := _one_on_arc(*alone)) is not None:
+        return p
     r = check.finite("The resistance", resistance)
     f = np.asarray(arc_fraction(r, mid_scale))
     a = check.above_zero("The accuracy as a fraction of arc", arc_accuracy)
@@ -180,24 +144,56 @@ def p_inside_arc_spread(
     return check.plain(np.asarray(np.clip(inside / whole, 0.0, 1.0)))
 
 
+def _one_inside(y: float, a: float, d: float, u: float, lower: float, upper: float) -> float | None:
+    """For plain numbers; None for those that cannot be."""
+    if not (a >= 0.0 and d >= 0.0 and a + d < inf and 0.0 <= u < inf):
+        return None
+    if u <= EPSILON * (a + d):
+        return inside_trapezoid(y, a, d, lower, upper)
+    if a + d <= EPSILON * u:
+        return inside_normal(y, u, lower, upper)
+    if not (isfinite(y) and are_limits(lower, upper)):
+        return None
+    if (p := inside_blurred(y, a, d, u, lower, upper)) is not None:
+        return p
+    one = (np.array([value]) for value in (y, a, d, u, lower, upper))
+    return min(max(float(_blurred(*one)[0]), 0.0), 1.0)
+
+
+def _one_on_arc(
+    resistance: float, mid: float, a: float, d: float, u: float, lower: float, upper: float
+) -> float | None:
+    """For plain numbers; None for those that cannot be."""
+    if not (0.0 <= resistance < inf and 0.0 < mid < inf and a > 0.0 and are_limits(lower, upper)):
+        return None
+    f = 1.0 / (1.0 + resistance / mid)
+    slope = f * f / mid
+    at_bottom = 1.0 if lower <= 0.0 else 1.0 / (1.0 + lower / mid)
+    at_top = 1.0 if upper < 0.0 else 1.0 / (1.0 + upper / mid)
+    inside = _one_inside(f, a, d * slope, u * slope, at_top, at_bottom)
+    whole = _one_inside(f, a, d * slope, u * slope, 0.0, 1.0)
+    return min(inside / whole, 1.0) if inside is not None and whole else None
+
+
 def _blurred(
     y: FloatArray, a: FloatArray, d: FloatArray, u: FloatArray, lower: FloatArray, upper: FloatArray
 ) -> FloatArray:
     """The integral over the normal part, all arguments of one length."""
-    outer, inner = a + d / 2.0, np.abs(a - d / 2.0)
-    joints = np.array(JOINTS)
-    edges = [np.broadcast_to(np.concatenate([-joints[:0:-1], joints]), (y.size, 23))]
+    half_step = d / 2.0
+    outer, inner = a + half_step, np.abs(a - half_step)
+    bends = np.array([-outer, -inner, inner, outer])
+    edges = [np.broadcast_to(joints_both_ways(), (y.size, joints_both_ways().size))]
     for limit in (lower, upper):
-        for bend in (-outer, -inner, inner, outer):
-            place = np.where(np.isinf(limit), 0.0, (limit - y + bend) / u)
-            edges.append(np.clip(place, -FARTHEST, FARTHEST)[:, None])
-    pieces = np.sort(np.concatenate(edges, axis=1), axis=1)
+        finite = np.isfinite(limit)
+        if finite.any():
+            places = (np.where(finite, limit - y, 0.0) + bends) / u
+            edges.append(np.where(finite, np.clip(places, -FARTHEST, FARTHEST), 0.0).T)
+    pieces = np.concatenate(edges, axis=1)
+    pieces.sort(axis=1)
     nodes, weights = gauss_legendre()
-    half = np.diff(pieces, axis=1)[:, :, None] / 2.0
+    half = (pieces[:, 1:] - pieces[:, :-1])[:, :, None] / 2.0
     z = pieces[:, :-1, None] + half * (1.0 + nodes)
     density = np.exp(-0.5 * z**2) / np.sqrt(2.0 * np.pi)
     at = y[:, None, None] + u[:, None, None] * z
-    share = p_inside_trapezoid(
-        at, a[:, None, None], d[:, None, None], lower[:, None, None], upper[:, None, None]
-    )
+    share = trapezoid_inside(at, *(one[:, None, None] for one in (a, half_step, lower, upper)))
     return np.asarray(np.sum(half * density * share * weights, axis=(1, 2)))

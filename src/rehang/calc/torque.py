@@ -2,11 +2,13 @@
 
 A wrench shows the torque at its own drive. An adapter that is not on the drive's axis makes
 the lever from the hand to the fastener longer or shorter, and the fastener gets more or less
-than the scale shows. Lengths are from the centre of the drive: the arm to the middle of the
-grip, the adapter to the centre of the fastener. The angle is 0 when the adapter carries on
-straight away from the hand and half a turn when it points back to it; an adapter length below
-0 points back too. Arrays of any shapes that broadcast are taken, and an array comes back;
-single numbers give a single number.
+than the scale shows.
+
+arm: centre of the drive to the middle of the grip.
+adapter: centre of the drive to the centre of the fastener; below 0 it points back to the hand.
+angle: 0 when the adapter carries on straight away from the hand, to either side, and half a turn
+    when it points back to it.
+drag: torque that the nut takes to turn before it seats, at the fastener.
 """
 
 from __future__ import annotations
@@ -18,9 +20,18 @@ from numpy.typing import ArrayLike
 
 from rehang.calc import _inputs as check
 from rehang.calc._components import root_sum_square
-from rehang.calc._inputs import FloatArray, FloatOrArray
+from rehang.calc._inputs import FloatArray
 from rehang.calc._said import said
 from rehang.calc.errors import OutOfRange
+from rehang.calc.units import (
+    Metres,
+    NewtonMetres,
+    NewtonMetresOut,
+    Radians,
+    Ratio,
+    Ratios,
+    RatiosOut,
+)
 
 # With less than half of the arm left, 1 % of the adapter's length is more than 1 % of the
 # torque. Our choice, no source.
@@ -46,52 +57,29 @@ NONE_SURE_NOTE = (
 class SettingRange:
     """Settings that go with the limits of a torque, by the scale and with the wrench's doubt."""
 
-    low: FloatOrArray  # setting of the lower limit, with a wrench that is exact [N m]
-    high: FloatOrArray  # setting of the upper limit, with a wrench that is exact [N m]
-    sure_low: FloatOrArray  # lowest setting that keeps k uncertainties inside [N m]; nan for none
-    sure_high: FloatOrArray  # highest such setting [N m]; nan where there is none
-    coverage_factor: float  # the k of the sure settings [-]
+    low: NewtonMetresOut  # setting of the lower limit, with a wrench that is exact
+    high: NewtonMetresOut  # setting of the upper limit, with a wrench that is exact
+    sure_low: NewtonMetresOut  # lowest setting that keeps k uncertainties inside; nan for none
+    sure_high: NewtonMetresOut  # highest such setting; nan where there is none
+    coverage_factor: Ratio  # the k of the sure settings
     notes: tuple[str, ...]
 
 
-def torque_factor(arm: ArrayLike, adapter: ArrayLike, angle: ArrayLike = 0.0) -> FloatOrArray:
+def torque_factor(arm: Metres, adapter: Metres, angle: Radians = 0.0) -> RatiosOut:
     r"""Torque at the fastener over torque on the scale.
 
     .. math:: f = \frac{L + E \cos\alpha}{L}
 
-    Parameters
-    ----------
-    arm : array_like
-        Centre of the drive to the middle of the grip [m].
-    adapter : array_like
-        Centre of the drive to the centre of the fastener [m]; below 0 it points back to the hand.
-    angle : array_like
-        Of the adapter from straight on, to either side [rad].
+    It is 1 at right angles. Only the ratio of the two lengths counts. A straight socket or an
+    extension on the axis of the drive has a length of 0 here.
 
-    Returns
-    -------
-    float or ndarray
-        Factor [-]; 1 at right angles.
+    Refused: an angle beyond half a turn; a fastener that comes to lie at the hand or behind it, or
+    so near to it that less than `LEAST_LEVER` of the arm is left.
 
-    Raises
-    ------
-    OutOfRange
-        The arm is not above 0; the angle is beyond half a turn; the fastener comes to lie at
-        the hand or behind it, or so near to it that less than `LEAST_LEVER` of the arm is left.
-
-    Notes
-    -----
-    Only the ratio of the two lengths counts. A straight socket or an extension on the axis of
-    the drive has a length of 0 here.
-
-    References
-    ----------
-    AC 43.13-1B, 7-40 and figure 7-2, for 0 and half a turn; US Army TM 9-254, figures 4-5 and
-    4-6, for any angle (printed there with x for the sum).
+    Source: AC 43.13-1B, 7-40 and figure 7-2, for 0 and half a turn; US Army TM 9-254, figures 4-5
+    and 4-6, for any angle (printed there with x for the sum).
     Checked in ``tests/published/test_torque.py``: 0.75 pointing back, and by settings.
 
-    Examples
-    --------
     >>> torque_factor(8, -2)
     0.75
     """
@@ -99,53 +87,26 @@ def torque_factor(arm: ArrayLike, adapter: ArrayLike, angle: ArrayLike = 0.0) ->
 
 
 def torque_setting(
-    torque: ArrayLike,
-    arm: ArrayLike,
-    adapter: ArrayLike = 0.0,
-    angle: ArrayLike = 0.0,
-    drag: ArrayLike = 0.0,
-) -> FloatOrArray:
+    torque: NewtonMetres,
+    arm: Metres,
+    adapter: Metres = 0.0,
+    angle: Radians = 0.0,
+    drag: NewtonMetres = 0.0,
+) -> NewtonMetresOut:
     r"""What to set the wrench to, for a wanted torque at the fastener.
 
     .. math:: S = (T + D) \frac{L}{L + E \cos\alpha}
 
-    Parameters
-    ----------
-    torque : array_like
-        Wanted torque, without the drag [N m].
-    arm : array_like
-        Centre of the drive to the middle of the grip [m].
-    adapter : array_like
-        Centre of the drive to the centre of the fastener [m]; below 0 it points back.
-    angle : array_like
-        Of the adapter from straight on, to either side [rad].
-    drag : array_like
-        Torque that the nut takes to turn before it seats, at the fastener [N m].
+    torque: wanted, without the drag.
 
-    Returns
-    -------
-    float or ndarray
-        Setting [N m].
-
-    Raises
-    ------
-    OutOfRange
-        As `torque_factor`; the torque is not above 0; the drag is below 0.
-
-    Notes
-    -----
     Add the drag where the source of the torque asks for it; where it says that the drag is in
     its figure, leave it at 0. A drag that was read on this wrench with the adapter on is first
     to be brought to the fastener: `torque_applied` of that reading.
 
-    References
-    ----------
-    AC 43.13-1B, 7-40 (friction drag is added; adapters) and figure 7-2; US Army TM 9-254,
+    Source: AC 43.13-1B, 7-40 (friction drag is added; adapters) and figure 7-2; US Army TM 9-254,
     figure 4-6.
     Checked in ``tests/published/test_torque.py``: 158.82, 66.7, 214 and 135.
 
-    Examples
-    --------
     >>> torque_setting(390, arm=10, adapter=2)
     325.0
     """
@@ -155,50 +116,23 @@ def torque_setting(
 
 
 def torque_applied(
-    setting: ArrayLike,
-    arm: ArrayLike,
-    adapter: ArrayLike = 0.0,
-    angle: ArrayLike = 0.0,
-    drag: ArrayLike = 0.0,
-) -> FloatOrArray:
+    setting: NewtonMetres,
+    arm: Metres,
+    adapter: Metres = 0.0,
+    angle: Radians = 0.0,
+    drag: NewtonMetres = 0.0,
+) -> NewtonMetresOut:
     r"""What the fastener gets at a setting of the wrench.
 
     .. math:: T = S\, \frac{L + E \cos\alpha}{L} - D
 
-    Parameters
-    ----------
-    setting : array_like
-        Torque on the wrench's scale [N m].
-    arm : array_like
-        Centre of the drive to the middle of the grip [m].
-    adapter : array_like
-        Centre of the drive to the centre of the fastener [m]; below 0 it points back.
-    angle : array_like
-        Of the adapter from straight on, to either side [rad].
-    drag : array_like
-        Torque that the nut takes to turn before it seats, at the fastener [N m].
+    setting: torque on the wrench's scale.
 
-    Returns
-    -------
-    float or ndarray
-        Torque at the fastener beyond the drag [N m]; below 0 when the drag alone takes more.
+    Torque beyond the drag; below 0 when the drag alone takes more. The inverse of `torque_setting`.
 
-    Raises
-    ------
-    OutOfRange
-        As `torque_factor`; the setting is not above 0; the drag is below 0.
-
-    Notes
-    -----
-    The inverse of `torque_setting`. What it is worth: `applied_torque`.
-
-    References
-    ----------
-    US Army TM 9-254, figure 4-5; AC 43.13-1B, 7-40, for the drag.
+    Source: US Army TM 9-254, figure 4-5; AC 43.13-1B, 7-40, for the drag.
     Checked in ``tests/published/test_torque.py``: 70.
 
-    Examples
-    --------
     >>> torque_applied(60, arm=12, adapter=2)
     70.0
     """
@@ -208,77 +142,40 @@ def torque_applied(
 
 
 def setting_range(
-    lower: ArrayLike,
-    upper: ArrayLike,
-    arm: ArrayLike,
-    adapter: ArrayLike = 0.0,
-    angle: ArrayLike = 0.0,
-    drag: ArrayLike = 0.0,
+    lower: NewtonMetres,
+    upper: NewtonMetres,
+    arm: Metres,
+    adapter: Metres = 0.0,
+    angle: Radians = 0.0,
+    drag: NewtonMetres = 0.0,
     *,
-    accuracy: ArrayLike = 0.0,
-    resolution: ArrayLike = 0.0,
-    u_arm: ArrayLike = 0.0,
-    u_adapter: ArrayLike = 0.0,
-    u_angle: ArrayLike = 0.0,
-    u_drag: ArrayLike = 0.0,
-    coverage_factor: float = 2.0,
+    accuracy: Ratios = 0.0,
+    resolution: NewtonMetres = 0.0,
+    u_arm: Metres = 0.0,
+    u_adapter: Metres = 0.0,
+    u_angle: Radians = 0.0,
+    u_drag: NewtonMetres = 0.0,
+    coverage_factor: Ratio = 2.0,
 ) -> SettingRange:
     r"""Settings between which the fastener's torque keeps its limits.
 
     .. math:: S_\mathrm{low,high} = \frac{T_{L,U} + D}{f}, \qquad
               f S - D \mp k\, u(S) = T_{L,U} \ \text{for the sure ones}
 
-    Parameters
-    ----------
-    lower, upper : array_like
-        Limits of the torque at the fastener, without the drag [N m].
-    arm : array_like
-        Centre of the drive to the middle of the grip [m].
-    adapter : array_like
-        Centre of the drive to the centre of the fastener [m]; below 0 it points back.
-    angle : array_like
-        Of the adapter from straight on, to either side [rad].
-    drag : array_like
-        Torque that the nut takes to turn before it seats, at the fastener [N m].
-    accuracy : array_like
-        Of the wrench, a hard limit either side as a fraction of the setting [-]; 0.04 for 4 %.
-    resolution : array_like
-        Least step of the scale [N m].
-    u_arm, u_adapter : array_like
-        Standard uncertainties of the two lengths [m].
-    u_angle : array_like
-        Standard uncertainty of the angle [rad].
-    u_drag : array_like
-        Standard uncertainty of the drag [N m].
-    coverage_factor : float
-        How many standard uncertainties the sure settings keep from the limits [-].
+    lower, upper: limits of the torque at the fastener, without the drag.
+    accuracy: of the wrench, a hard limit either side as a fraction of the setting; 0.04 for 4 %.
+    resolution: least step of the scale.
+    coverage_factor: how many standard uncertainties the sure settings keep from the limits.
 
-    Returns
-    -------
-    SettingRange
-        Settings of the limits themselves, and the sure ones between them [N m].
+    ``u(S)`` grows with the setting; the equation is a quadratic and is solved as one. Where the
+    wrench is too coarse for the limits there is no sure setting; both are nan then and a note says
+    so.
 
-    Raises
-    ------
-    OutOfRange
-        As `applied_torque`; a limit is not above 0; the lower one is above the upper.
+    Source: JCGM 106:2012, 8.3.2 (guarded acceptance), for the sure settings; `torque_setting` for
+    the others.
+    No printed value: the sure ends are put back into the uncertainty that they were made with in
+    ``tests/properties/test_calc_torque.py``; worked by hand in ``tests/published/test_torque.py``.
 
-    Notes
-    -----
-    ``u(S)`` is that of `applied_torque`, which grows with the setting; the equation is a
-    quadratic and is solved as one. Where the wrench is too coarse for the limits there is no
-    sure setting; both are nan then and a note says so.
-
-    References
-    ----------
-    JCGM 106:2012, 8.3.2 (guarded acceptance), for the sure settings; `torque_setting` for the
-    others.
-    No printed value: the sure ends are put back into `applied_torque` in
-    ``tests/properties/test_calc_torque.py``; worked by hand in
-    ``tests/published/test_torque.py``.
-
-    Examples
-    --------
     >>> found = setting_range(370, 410, arm=10, adapter=2, accuracy=0.04)
     >>> round(found.low, 1), round(found.high, 1)
     (308.3, 341.7)

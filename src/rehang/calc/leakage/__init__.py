@@ -2,8 +2,16 @@
 
 Pressures at a tester are as its gauges show them, above ambient; ambient itself, and the
 pressures of a single orifice, are absolute. An effective area has the discharge coefficient in
-it: it is the area of a perfect nozzle that passes the same air. Arrays of any shapes that
-broadcast are taken, and an array comes back; single numbers give a single number.
+it: it is the area of a perfect nozzle that passes the same air.
+
+supply: regulated pressure before the restrictor.
+reading: pressure in the cylinder.
+master_reading: pressure with the master orifice in place of the cylinder.
+ambient: pressure of the room.
+restrictor_area, master_area: effective.
+temperature_ratio: absolute temperature of the air in the cylinder over that at the restrictor.
+gamma: ratio of specific heats.
+coverage_factor: how many standard uncertainties ``low`` and ``high`` lie from the reading.
 """
 
 from rehang.calc._air import AIR_GAMMA, AIR_GAS_CONSTANT

@@ -32,10 +32,24 @@ def area_ratio_of(
 ) -> FloatArray:
     ps, pc = s + pa, c + pa
     through_restrictor = _psi(np.log1p((c - s) / ps), g)
-    through_leak = _psi(-np.log1p(c / pa), g)
+    through_leak = _psi_at_leak(c / pa, g)
     with np.errstate(divide="ignore"):
         # A reading of 0 has a leak without end.
         return np.asarray(ps / pc * through_restrictor / through_leak * np.sqrt(t))
+
+
+def _psi_at_leak(over: FloatArray, g: FloatArray) -> FloatArray:
+    """By the reading over the ambient pressure; a leak that chokes takes no logarithm."""
+    critical = _log_critical(g)
+    is_open = over < np.expm1(-critical)
+    if is_open.ndim == 0 or is_open.all():
+        return _psi(-np.log1p(over), g)
+    flow = np.broadcast_to(_psi(critical, g), is_open.shape)
+    if is_open.any():
+        flow = flow.copy()
+        over, g = np.broadcast_arrays(over, g)
+        flow[is_open] = _psi(-np.log1p(over[is_open]), g[is_open])
+    return flow
 
 
 def reading_at(a: FloatArray, s: FloatArray, pa: FloatArray, g: FloatArray) -> FloatArray:

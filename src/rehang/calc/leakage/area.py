@@ -5,17 +5,26 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import ArrayLike
 
 from rehang.calc import _inputs as check
 from rehang.calc._air import AIR_GAMMA
 from rehang.calc._components import Component, components, root_sum_square
-from rehang.calc._inputs import FloatArray, FloatOrArray
+from rehang.calc._inputs import FloatArray
 from rehang.calc._said import said
 from rehang.calc.errors import OutOfRange
 from rehang.calc.leakage._flow import area_ratio_of, slopes_of
 from rehang.calc.leakage._given import at_tester, coverage_given, master_given
 from rehang.calc.leakage.orifice import equivalent_diameter
+from rehang.calc.units import (
+    GaugePascals,
+    MetresOut,
+    Pascals,
+    PascalsOut,
+    Ratio,
+    Ratios,
+    SquareMetres,
+    SquareMetresOut,
+)
 
 # A first-order uncertainty says little of a curve once it is a fifth of the value: the next
 # term of the series is then of the order of 4 %. Our choice, no source.
@@ -26,90 +35,50 @@ WEAK_FRACTION = 0.2
 class LeakArea:
     """An effective leak area and what it is worth."""
 
-    area: FloatOrArray  # [m2]; inf at a reading of 0
-    standard_uncertainty: FloatOrArray  # [m2], first order; inf at a reading of 0 or of the supply
-    low: FloatOrArray  # [m2], the reading moved up by k of its own standard uncertainties
-    high: FloatOrArray  # [m2], the reading moved down by as much; inf where 0 is reached
-    coverage_factor: float  # the k of low and high [-]
-    u_as_reading: FloatOrArray  # all components together, as a change of the reading [Pa]
-    equivalent_diameter: FloatOrArray  # [m], of a perfect round nozzle
+    area: SquareMetresOut  # inf at a reading of 0
+    standard_uncertainty: SquareMetresOut  # first order; inf at a reading of 0 or of the supply
+    low: SquareMetresOut  # the reading moved up by k of its own standard uncertainties
+    high: SquareMetresOut  # the reading moved down by as much; inf where 0 is reached
+    coverage_factor: Ratio  # the k of low and high
+    u_as_reading: PascalsOut  # all components together, as a change of the reading
+    equivalent_diameter: MetresOut  # of a perfect round nozzle
     components: tuple[Component, ...]  # [m2]
     notes: tuple[str, ...]
 
 
 def leak_area(
-    supply: ArrayLike,
-    reading: ArrayLike,
-    ambient: ArrayLike,
-    restrictor_area: ArrayLike,
+    supply: GaugePascals,
+    reading: GaugePascals,
+    ambient: Pascals,
+    restrictor_area: SquareMetres,
     *,
-    u_supply: ArrayLike = 0.0,
-    u_reading: ArrayLike = 0.0,
-    u_ambient: ArrayLike = 0.0,
-    u_restrictor_area: ArrayLike = 0.0,
-    temperature_ratio: ArrayLike = 1.0,
-    u_temperature_ratio: ArrayLike = 0.0,
-    gauge_correlation: float = 0.0,
-    coverage_factor: float = 2.0,
-    gamma: ArrayLike = AIR_GAMMA,
+    u_supply: Pascals = 0.0,
+    u_reading: Pascals = 0.0,
+    u_ambient: Pascals = 0.0,
+    u_restrictor_area: SquareMetres = 0.0,
+    temperature_ratio: Ratios = 1.0,
+    u_temperature_ratio: Ratios = 0.0,
+    gauge_correlation: Ratio = 0.0,
+    coverage_factor: Ratio = 2.0,
+    gamma: Ratios = AIR_GAMMA,
 ) -> LeakArea:
     r"""Effective leak area with its uncertainty, from a tester whose restrictor is known.
 
     .. math:: u^2(A) = \sum_i c_i^2 u_i^2 + 2\, c_s c_c\, u_s u_c\, r_{sc},
               \qquad c_i = \partial A / \partial x_i
 
-    Parameters
-    ----------
-    supply : array_like
-        Regulated pressure before the restrictor, by gauge [Pa above ambient].
-    reading : array_like
-        Pressure in the cylinder, by gauge [Pa above ambient].
-    ambient : array_like
-        Absolute pressure of the room [Pa].
-    restrictor_area : array_like
-        Effective area of the restrictor [m2].
-    u_supply, u_reading : array_like
-        Standard uncertainties of the two gauges as read [Pa].
-    u_ambient : array_like
-        Standard uncertainty of the ambient pressure [Pa].
-    u_restrictor_area : array_like
-        Standard uncertainty of the restrictor's area, of its coefficient above all [m2].
-    temperature_ratio : array_like
-        Absolute temperature of the air in the cylinder over that at the restrictor [-].
-    u_temperature_ratio : array_like
-        Its standard uncertainty [-].
-    gauge_correlation : float
-        Correlation of the two gauges' deviations [-]; above 0 when they were set to agree.
-    coverage_factor : float
-        How many standard uncertainties ``low`` and ``high`` lie from the reading [-].
-    gamma : array_like
-        Ratio of specific heats [-].
+    u_restrictor_area: of its coefficient above all.
+    gauge_correlation: of the two gauges' deviations; above 0 when they were set to agree.
 
-    Returns
-    -------
-    LeakArea
-        Area, standard uncertainty, ends and components [m2].
-
-    Raises
-    ------
-    OutOfRange
-        As `leak_area_ratio`; an uncertainty is negative; the correlation is not from -1 to 1.
-
-    Notes
-    -----
     First order. Next to the supply the area is a steep root of the pressure difference, so the
     standard uncertainty grows without bound there: use ``low`` and ``high``, which come from
     moving the reading and solving again. A note says where that is so.
 
-    References
-    ----------
-    JCGM 100:2008, 5.1.2, equation (10), and 5.2.2, equation (13).
+    Source: JCGM 100:2008, 5.1.2, equation (10), and 5.2.2, equation (13).
     No printed value: the derivatives are checked against differences of `leak_area_ratio`, the
-    whole against drawing the inputs, in ``tests/properties/test_calc_leakage.py``; worked by
-    hand in ``tests/published/test_leakage.py``.
+    whole against drawing the inputs, in ``tests/properties/test_calc_leakage.py``; worked by hand
+    in ``tests/published/test_leakage.py``.
 
-    Examples
-    --------
     >>> from rehang.calc.leakage import effective_area
     >>> psi = 6894.757
     >>> found = leak_area(80 * psi, 59 * psi, 14.696 * psi, effective_area(0.001016),
@@ -143,80 +112,43 @@ def leak_area(
 
 
 def leak_area_by_master(
-    supply: ArrayLike,
-    reading: ArrayLike,
-    master_reading: ArrayLike,
-    ambient: ArrayLike,
-    master_area: ArrayLike,
+    supply: GaugePascals,
+    reading: GaugePascals,
+    master_reading: GaugePascals,
+    ambient: Pascals,
+    master_area: SquareMetres,
     *,
-    u_supply_shared: ArrayLike = 0.0,
-    u_reading_shared: ArrayLike = 0.0,
-    u_supply_each: ArrayLike = 0.0,
-    u_reading_each: ArrayLike = 0.0,
-    u_ambient: ArrayLike = 0.0,
-    u_master_area: ArrayLike = 0.0,
-    coverage_factor: float = 2.0,
-    gamma: ArrayLike = AIR_GAMMA,
+    u_supply_shared: Pascals = 0.0,
+    u_reading_shared: Pascals = 0.0,
+    u_supply_each: Pascals = 0.0,
+    u_reading_each: Pascals = 0.0,
+    u_ambient: Pascals = 0.0,
+    u_master_area: SquareMetres = 0.0,
+    coverage_factor: Ratio = 2.0,
+    gamma: Ratios = AIR_GAMMA,
 ) -> LeakArea:
     r"""Effective leak area from the master orifice's reading of the same day on the same tester.
 
     .. math:: A = A_m\, \frac{f(p_s, p_c, p_a)}{f(p_s, p_m, p_a)},
               \qquad f = A_\mathrm{leak} / A_\mathrm{restrictor}
 
-    Parameters
-    ----------
-    supply : array_like
-        Regulated pressure at both readings, by gauge [Pa above ambient].
-    reading : array_like
-        Pressure in the cylinder, by gauge [Pa above ambient].
-    master_reading : array_like
-        Pressure with the master orifice in place of the cylinder, by gauge [Pa above ambient].
-    ambient : array_like
-        Absolute pressure of the room [Pa].
-    master_area : array_like
-        Effective area of the master orifice [m2].
-    u_supply_shared, u_reading_shared : array_like
-        Standard uncertainties of the two gauges' accuracy, the same deviation at both readings
-        [Pa].
-    u_supply_each, u_reading_each : array_like
-        Standard uncertainties of resolution and repeatability, met anew at each reading [Pa].
-    u_ambient : array_like
-        Standard uncertainty of the ambient pressure [Pa].
-    u_master_area : array_like
-        Standard uncertainty of the master orifice's area [m2].
-    coverage_factor : float
-        How many standard uncertainties ``low`` and ``high`` lie from the reading [-].
-    gamma : array_like
-        Ratio of specific heats [-].
+    supply: at both readings.
+    u_supply_shared, u_reading_shared: of the gauges' accuracy, the same deviation at both readings.
+    u_supply_each, u_reading_each: of resolution and repeatability, met anew at each reading.
 
-    Returns
-    -------
-    LeakArea
-        Area, standard uncertainty, ends and components [m2].
-
-    Raises
-    ------
-    OutOfRange
-        As `leak_area_ratio`, for both readings; the master's reading is 0 or that of the
-        supply; an uncertainty is negative.
-
-    Notes
-    -----
     The restrictor is not in it at all. What a gauge is off by counts with the difference of the
     two slopes: nothing when the readings are equal, and more the farther apart they are. That
     takes a gauge to be off by the same amount at both. The air in the cylinder is taken to be
     as warm as in the master. First order, as `leak_area`.
 
-    References
-    ----------
-    JCGM 100:2008, 5.1.2, equation (10), on inputs that do not depend on each other; F.1.2.3 on
-    a deviation common to two readings.
+    Refused: a master's reading of 0 or of the supply.
+
+    Source: JCGM 100:2008, 5.1.2, equation (10), on inputs that do not depend on each other; F.1.2.3
+    on a deviation common to two readings.
     No printed value: checked against drawing the inputs in
     ``tests/properties/test_calc_leakage.py``; worked by hand in
     ``tests/published/test_leakage.py``.
 
-    Examples
-    --------
     >>> psi = 6894.757
     >>> found = leak_area_by_master(80 * psi, 43 * psi, 43 * psi, 14.696 * psi, 1.2e-6,
     ...                             u_supply_shared=psi, u_reading_shared=psi)

@@ -5,15 +5,24 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import ArrayLike
 
 from rehang.calc import _inputs as check
 from rehang.calc._air import AIR_GAMMA
 from rehang.calc._components import Component, components, root_sum_square
-from rehang.calc._inputs import FloatOrArray
 from rehang.calc._said import said
 from rehang.calc.leakage._flow import area_ratio_of, reading_at, slopes_of
 from rehang.calc.leakage._given import ambient_given, gamma_given, master_given, supply_given
+from rehang.calc.units import (
+    GaugePascals,
+    GaugePascalsOut,
+    Metres,
+    Pascals,
+    PascalsOut,
+    Ratios,
+    RatiosOut,
+    SquareMetres,
+    SquareMetresOut,
+)
 
 # A real restrictor passes less than a perfect nozzle of its own bore, and a sharp-edged one
 # passes about 0.6 of it. From memory.
@@ -24,9 +33,9 @@ DISCHARGE_LEAST, DISCHARGE_MOST = 0.6, 1.0
 class Restrictor:
     """A tester's own restrictor as a master orifice shows it to be."""
 
-    area: FloatOrArray  # effective [m2]
-    standard_uncertainty: FloatOrArray  # [m2]
-    discharge: FloatOrArray  # effective area over the area of its bore [-]
+    area: SquareMetresOut  # effective
+    standard_uncertainty: SquareMetresOut
+    discharge: RatiosOut  # effective area over the area of its bore
     components: tuple[Component, ...]  # [m2]
     notes: tuple[str, ...]
 
@@ -35,73 +44,39 @@ class Restrictor:
 class Floor:
     """What a tester shows with its master orifice in place of a cylinder."""
 
-    reading: FloatOrArray  # [Pa above ambient]
-    standard_uncertainty: FloatOrArray  # [Pa]
+    reading: GaugePascalsOut
+    standard_uncertainty: PascalsOut
     components: tuple[Component, ...]  # [Pa]
 
 
 def calibrate_restrictor(
-    supply: ArrayLike,
-    master_reading: ArrayLike,
-    ambient: ArrayLike,
-    master_area: ArrayLike,
-    restrictor_diameter: ArrayLike,
+    supply: GaugePascals,
+    master_reading: GaugePascals,
+    ambient: Pascals,
+    master_area: SquareMetres,
+    restrictor_diameter: Metres,
     *,
-    u_supply: ArrayLike = 0.0,
-    u_reading: ArrayLike = 0.0,
-    u_ambient: ArrayLike = 0.0,
-    u_master_area: ArrayLike = 0.0,
-    gamma: ArrayLike = AIR_GAMMA,
+    u_supply: Pascals = 0.0,
+    u_reading: Pascals = 0.0,
+    u_ambient: Pascals = 0.0,
+    u_master_area: SquareMetres = 0.0,
+    gamma: Ratios = AIR_GAMMA,
 ) -> Restrictor:
     r"""True effective area of a tester's restrictor, from a master orifice of known area.
 
     .. math:: A_\mathrm{restrictor} = A_m / f(p_s, p_m, p_a)
 
-    Parameters
-    ----------
-    supply : array_like
-        Regulated pressure, by gauge [Pa above ambient].
-    master_reading : array_like
-        Pressure with the master orifice in place of the cylinder, by gauge [Pa above ambient].
-    ambient : array_like
-        Absolute pressure of the room [Pa].
-    master_area : array_like
-        Effective area of the master orifice [m2].
-    restrictor_diameter : array_like
-        Nominal bore of the restrictor [m].
-    u_supply, u_reading : array_like
-        Standard uncertainties of the two gauges as read [Pa].
-    u_ambient : array_like
-        Standard uncertainty of the ambient pressure [Pa].
-    u_master_area : array_like
-        Standard uncertainty of the master orifice's area [m2].
-    gamma : array_like
-        Ratio of specific heats [-].
+    restrictor_diameter: nominal bore.
 
-    Returns
-    -------
-    Restrictor
-        Effective area, standard uncertainty, components [m2] and discharge coefficient [-].
-
-    Raises
-    ------
-    OutOfRange
-        As `leak_area_ratio`; the master's reading is 0 or that of the supply; an area, the
-        diameter is not above 0; an uncertainty is negative.
-
-    Notes
-    -----
     A coefficient outside 0.6 to 1 is answered with a note: then the master, the bore or a gauge
     is not what it is taken for.
 
-    References
-    ----------
-    NACA Report 1135, as `leak_area_ratio`; JCGM 100:2008, 5.1.2, equation (10).
+    Refused: a master's reading of 0 or of the supply.
+
+    Source: NACA Report 1135, as `leak_area_ratio`; JCGM 100:2008, 5.1.2, equation (10).
     No printed value: put together from the readings printed for known areas in
     ``tests/published/test_leakage.py``.
 
-    Examples
-    --------
     >>> psi = 6894.757
     >>> found = calibrate_restrictor(80 * psi, 61.767074 * psi, 14.696 * psi, 0.68e-6, 0.001016)
     >>> round(found.area * 1e6, 3), round(found.discharge, 3)
@@ -146,63 +121,28 @@ def calibrate_restrictor(
 
 
 def master_floor(
-    restrictor_area: ArrayLike,
-    master_area: ArrayLike,
-    supply: ArrayLike,
-    ambient: ArrayLike,
+    restrictor_area: SquareMetres,
+    master_area: SquareMetres,
+    supply: GaugePascals,
+    ambient: Pascals,
     *,
-    u_restrictor_area: ArrayLike = 0.0,
-    u_master_area: ArrayLike = 0.0,
-    u_supply: ArrayLike = 0.0,
-    u_ambient: ArrayLike = 0.0,
-    gamma: ArrayLike = AIR_GAMMA,
+    u_restrictor_area: SquareMetres = 0.0,
+    u_master_area: SquareMetres = 0.0,
+    u_supply: Pascals = 0.0,
+    u_ambient: Pascals = 0.0,
+    gamma: Ratios = AIR_GAMMA,
 ) -> Floor:
     r"""Reading to expect of the master orifice on a day: the floor that a tester would give.
 
     .. math:: p_m = f^{-1}\!\left( A_m / A_\mathrm{restrictor};\; p_s, p_a \right)
 
-    Parameters
-    ----------
-    restrictor_area : array_like
-        Effective area of the tester's restrictor [m2].
-    master_area : array_like
-        Effective area of the master orifice [m2].
-    supply : array_like
-        Regulated pressure, by gauge [Pa above ambient].
-    ambient : array_like
-        Absolute pressure of the room that day [Pa].
-    u_restrictor_area, u_master_area : array_like
-        Standard uncertainties of the two areas [m2].
-    u_supply : array_like
-        Standard uncertainty of the supply [Pa].
-    u_ambient : array_like
-        Standard uncertainty of the ambient pressure [Pa].
-    gamma : array_like
-        Ratio of specific heats [-].
-
-    Returns
-    -------
-    Floor
-        Reading, standard uncertainty and components [Pa].
-
-    Raises
-    ------
-    OutOfRange
-        An area or a pressure is not above 0; an uncertainty is negative.
-
-    Notes
-    -----
     To compare with the master reading that was taken: a difference beyond the two uncertainties
     says that the tester has changed. It does not replace that reading as a limit.
 
-    References
-    ----------
-    As `reading_from_area_ratio`; JCGM 100:2008, 5.1.2, equation (10).
+    Source: as `reading_from_area_ratio`; JCGM 100:2008, 5.1.2, equation (10).
     No printed value: the reading is `reading_from_area_ratio`'s, checked at six ratios in
     ``tests/published/test_leakage.py``.
 
-    Examples
-    --------
     >>> from rehang.calc.leakage import effective_area
     >>> psi, area = 6894.757, effective_area(0.001016)
     >>> floor = master_floor(area, area, 80 * psi, 14.696 * psi, u_supply=0.5 * psi)

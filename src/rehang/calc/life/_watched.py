@@ -10,6 +10,7 @@ from numpy.typing import ArrayLike
 from rehang.calc import _inputs as check
 from rehang.calc._inputs import BoolArray, FloatArray
 from rehang.calc.errors import OutOfRange
+from rehang.calc.units import RunningHour
 
 # Elements worked on at once, so that a large fleet needs megabytes and not gigabytes.
 AT_ONCE = 1_000_000
@@ -23,7 +24,7 @@ class Lives:
     depth: FloatArray  # (N,) log of exit over entry; inf where the part was met new
     failed: BoolArray  # (N,)
     kept: BoolArray  # which of the parts given have time under watch
-    longest: float  # [h]
+    longest: RunningHour
     parts: int
     failures: int
     total_hours: float

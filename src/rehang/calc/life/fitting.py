@@ -6,7 +6,6 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 
 import numpy as np
-from numpy.typing import ArrayLike
 
 from rehang.calc import _inputs as check
 from rehang.calc._inputs import FloatArray
@@ -19,6 +18,7 @@ from rehang.calc.life._watched import (
     share_given,
     watched,
 )
+from rehang.calc.units import Count, Marks, Ratio, RunningHour, RunningHours
 
 # Points on the edge of the likelihood region; a parabola through the three highest makes of
 # them six digits and more.
@@ -37,14 +37,12 @@ class Weibull:
     shape: Interval  # [-]
     scale: Interval  # age that 36.8 % outlive [h]
     mean: Interval  # [h]
-    sd: float  # of life from part to part [h]
-    log_likelihood: float  # of hours [-]; nan where nothing was estimated
-    failures: int
-    parts: int
-    total_hours: float  # under watch, all parts together [h]
-    longest: float  # age of the oldest part [h]
-    confidence: float  # that an interval asks for [-]
-    shape_stated: bool
+    sd: RunningHour  # of life from part to part
+    log_likelihood: Ratio  # of hours; nan where nothing was estimated
+    failures: Count
+    parts: Count
+    total_hours: RunningHour  # under watch, all parts together
+    longest: RunningHour  # age of the oldest part
     edge: Edge | None = field(repr=False)
     notes: tuple[str, ...]
 
@@ -64,12 +62,12 @@ TWO_FAILURES = (
 
 
 def weibull(
-    hours: ArrayLike,
-    failed: ArrayLike,
-    entered: ArrayLike | None = None,
+    hours: RunningHours,
+    failed: Marks,
+    entered: RunningHours | None = None,
     *,
-    shape: float | None = None,
-    confidence: float = 0.90,
+    shape: Ratio | None = None,
+    confidence: Ratio = 0.90,
 ) -> Weibull:
     r"""Weibull life of parts of which some failed, some go on and some entered late.
 
@@ -77,55 +75,33 @@ def weibull(
               = \frac{1}{r}\sum_{i=1}^{r}\ln t_i,\qquad
               \eta^\beta = \frac{1}{r}\sum_j \left(t_j^\beta - e_j^\beta\right)
 
-    Parameters
-    ----------
-    hours : (N,) array_like
-        Age of each part when it failed or was last seen sound [h, or any one unit of time].
-    failed : (N,) array_like
-        Whether it failed then [1 or 0].
-    entered : (N,) array_like or None
-        Age at which it came under watch [h]; None for new.
-    shape : float or None
-        Shape known from elsewhere [-]; None to estimate it.
-    confidence : float
-        What the intervals ask for [-].
+    hours: age of each part when it failed or was last seen sound; in any one unit of time.
+    failed: whether it failed then.
+    entered: age at which it came under watch; None for new.
+    shape: known from elsewhere; None to estimate it.
+    confidence: what the intervals ask for.
 
-    Returns
-    -------
-    Weibull
-        Shape [-], scale and mean [h] with intervals; what the data do not carry is nan, with a
-        note.
-
-    Raises
-    ------
-    OutOfRange
-        Lengths differ; hours are negative or run backwards; a failure has no time under watch;
-        the stated shape is not above 0; the confidence is not inside 0 to 1.
-
-    Notes
-    -----
-    Estimated shape: intervals are those of the likelihood ratio, each over the whole region of
-    the other parameter. Below ten failures they hold less than they say, and a note says so.
-    None failed: no estimate. One failed: none without a stated shape; a single time fits one
-    number. Two: the value is given, but the chance of a value above b falls no faster than 1/b,
-    as for two times that happen to lie close, so that it has no mean. All failures at the
-    longest age on record: every larger shape fits better, and none is given.
+    What the data do not carry is nan, with a note. Estimated shape: intervals are those of the
+    likelihood ratio, each over the whole region of the other parameter. Below ten failures they
+    hold less than they say, and a note says so. None failed: no estimate. One failed: none without
+    a stated shape; a single time fits one number. Two: the value is given, but the chance of a
+    value above b falls no faster than 1/b, as for two times that happen to lie close, so that it
+    has no mean. All failures at the longest age on record: every larger shape fits better, and none
+    is given.
 
     Stated shape: the sum of t^shape under watch, over scale^shape, counts as exponential time.
     The ends are those of a chi-square with 2r degrees of freedom for the upper and 2r + 2 for
     the lower, which holds at least what it says when the watch ends at set hours. With no
     failure there is one end, and all of the confidence is on that side.
 
-    References
-    ----------
-    NIST/SEMATECH e-Handbook of Statistical Methods, 8.4.1.3 (maximum likelihood) and 8.4.5.1
-    (bounds with and without failures); Nelson 1985, Journal of Quality Technology 17, 140-146
-    (stated shape); Lawless 2003, Statistical Models and Methods for Lifetime Data, 2nd edition,
-    2.4 and 5.2 (late entry, profile equation); the last two from memory.
+    Refused: hours that run backwards; a failure with no time under watch.
+
+    Source: NIST/SEMATECH e-Handbook of Statistical Methods, 8.4.1.3 (maximum likelihood) and
+    8.4.5.1 (bounds with and without failures); Nelson 1985, Journal of Quality Technology 17,
+    140-146 (stated shape); Lawless 2003, Statistical Models and Methods for Lifetime Data, 2nd
+    edition, 2.4 and 5.2 (late entry, profile equation); the last two from memory.
     Checked in ``tests/published/test_life.py``: NIST 8.4.1.3 and Nelson's generator fans.
 
-    Examples
-    --------
     >>> found = weibull([110, 250, 300, 420, 500, 500], [1, 1, 1, 1, 0, 0])
     >>> round(found.shape.value, 2), round(found.scale.value)
     (1.83, 462)
@@ -145,11 +121,11 @@ def weibull(
             "shape fits better than the last, so none is given; state one."
         )
     if notes:
-        return _unknown(lives, confidence, tuple(notes), Interval(np.nan, 0.0, np.inf))
+        return _unknown(lives, tuple(notes), Interval(np.nan, 0.0, np.inf))
     return _estimated(lives, confidence)
 
 
-def _unknown(lives: Lives, confidence: float, notes: tuple[str, ...], shape: Interval) -> Weibull:
+def _unknown(lives: Lives, notes: tuple[str, ...], shape: Interval) -> Weibull:
     nothing = Interval(np.nan, 0.0, np.inf)
     return Weibull(
         shape=shape,
@@ -161,8 +137,6 @@ def _unknown(lives: Lives, confidence: float, notes: tuple[str, ...], shape: Int
         parts=lives.parts,
         total_hours=lives.total_hours,
         longest=lives.longest,
-        confidence=confidence,
-        shape_stated=False,
         edge=None,
         notes=notes,
     )
@@ -176,7 +150,6 @@ def _stated(lives: Lives, shape: float, confidence: float) -> Weibull:
     if not lives.log_exit.size:
         return _unknown(
             lives,
-            confidence,
             ("No part has spent time under watch: nothing is known of its life.",),
             Interval(shape, shape, shape),
         )
@@ -210,8 +183,6 @@ def _stated(lives: Lives, shape: float, confidence: float) -> Weibull:
         best,
         edge,
         float(likelihood),
-        confidence,
-        stated=True,
         notes=tuple(notes),
     )
 
@@ -239,7 +210,6 @@ def _estimated(lives: Lives, confidence: float) -> Weibull:
         high = float(np.exp(brentq(below, *_bracket(below, LOG_NO_SHAPE, upward=True), xtol=1e-11)))
         return _unknown(
             lives,
-            confidence,
             (
                 "Every part was already in service when its record began, and failures thin out "
                 "with age faster than any Weibull life does: only an upper end of the shape is "
@@ -274,8 +244,6 @@ def _estimated(lives: Lives, confidence: float) -> Weibull:
         float(np.log(r) - log_areas_of(lives, np.array([shape]))[0]),
         edge,
         top - r * float(np.log(lives.longest)),
-        confidence,
-        stated=False,
         notes=tuple(notes),
     )
 
@@ -342,9 +310,6 @@ def _described(
     log_k: float,
     edge: Edge,
     log_likelihood: float,
-    confidence: float,
-    *,
-    stated: bool,
     notes: tuple[str, ...],
 ) -> Weibull:
     from scipy.special import gammaln
@@ -378,8 +343,6 @@ def _described(
         parts=lives.parts,
         total_hours=lives.total_hours,
         longest=lives.longest,
-        confidence=confidence,
-        shape_stated=stated,
         edge=edge,
         notes=notes,
     )

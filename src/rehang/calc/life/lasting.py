@@ -5,67 +5,45 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import ArrayLike
 
 from rehang.calc import _inputs as check
-from rehang.calc._inputs import FloatArray, FloatOrArray
+from rehang.calc._inputs import FloatArray
 from rehang.calc._said import said
 from rehang.calc.life._edge import Interval, peak
 from rehang.calc.life._watched import share_given
 from rehang.calc.life.fitting import Weibull
+from rehang.calc.units import Ratio, RatiosOut, RunningHour, RunningHours
 
 
 @dataclass(frozen=True, slots=True)
 class Lasting:
     """Chance of lasting so many hours more, with its ends; nan where the data carry none."""
 
-    chance: FloatOrArray  # [-]
-    low: FloatOrArray  # [-]
-    high: FloatOrArray  # [-]
+    chance: RatiosOut
+    low: RatiosOut
+    high: RatiosOut
     notes: tuple[str, ...]
 
 
-def weibull_lasting(life: Weibull, hours: ArrayLike, *, age: ArrayLike = 0.0) -> Lasting:
+def weibull_lasting(life: Weibull, hours: RunningHours, *, age: RunningHours = 0.0) -> Lasting:
     r"""Chance that a part of some age lasts so many hours more.
 
     .. math:: R(h \mid a) = \exp\left[\left(\frac{a}{\eta}\right)^\beta
               - \left(\frac{a+h}{\eta}\right)^\beta\right]
 
-    Parameters
-    ----------
-    life : Weibull
-        From `weibull` [h].
-    hours : array_like
-        Hours asked for [h].
-    age : array_like
-        Age that the part has reached [h]; 0 for a new one.
+    life: from `weibull`.
+    age: that the part has reached; 0 for a new one.
 
-    Returns
-    -------
-    Lasting
-        Chance with the ends of its likelihood interval [-].
-
-    Raises
-    ------
-    OutOfRange
-        Hours or age are negative or not finite.
-
-    Notes
-    -----
     Beyond the oldest part on record the answer rests on the Weibull form alone, and a note says
     so.
 
-    References
-    ----------
-    NIST/SEMATECH e-Handbook of Statistical Methods, 8.1.6.2 (Weibull reliability); Meeker and
-    Escobar 1998, Statistical Methods for Reliability Data, chapter 8 (likelihood intervals of
+    Source: NIST/SEMATECH e-Handbook of Statistical Methods, 8.1.6.2 (Weibull reliability); Meeker
+    and Escobar 1998, Statistical Methods for Reliability Data, chapter 8 (likelihood intervals of
     functions; from memory).
     No printed value: at the scale a new part's chance is exp(-1), in
     ``tests/published/test_life.py``; intervals against a brute search of the likelihood in
     ``tests/properties/test_calc_life.py``.
 
-    Examples
-    --------
     >>> from rehang.calc.life import weibull
     >>> life = weibull([400, 650, 950], [1, 0, 1], shape=1.0)
     >>> round(weibull_lasting(life, 100, age=900).chance, 4)
@@ -115,44 +93,22 @@ def _best(life: Weibull) -> tuple[FloatArray, FloatArray]:
     return np.array([beta]), np.array([log_k])
 
 
-def weibull_hours(life: Weibull, share: float, *, age: float = 0.0) -> Interval:
+def weibull_hours(life: Weibull, share: Ratio, *, age: RunningHour = 0.0) -> Interval:
     r"""Hours in which a share of the parts of some age will have failed.
 
     .. math:: h = \left[a^\beta - \eta^\beta \ln(1-p)\right]^{1/\beta} - a
 
-    Parameters
-    ----------
-    life : Weibull
-        From `weibull` [h].
-    share : float
-        Share that will have failed [-]; 0.05 for the 5 % life, 0.5 for the median.
-    age : float
-        Age that the parts have reached [h]; 0 for new ones.
+    life: from `weibull`.
+    share: that will have failed; 0.05 for the 5 % life, 0.5 for the median.
+    age: that the parts have reached; 0 for new ones.
 
-    Returns
-    -------
-    Interval
-        Hours from now with the ends of their likelihood interval [h].
+    Hours from now, the inverse of `weibull_lasting`.
 
-    Raises
-    ------
-    OutOfRange
-        The share is not inside 0 to 1; the age is negative or not finite.
-
-    Notes
-    -----
-    The inverse of `weibull_lasting`.
-
-    References
-    ----------
-    NIST/SEMATECH e-Handbook of Statistical Methods, 8.1.6.2; Meeker and Escobar 1998,
-    Statistical Methods for Reliability Data, chapter 8 (from memory).
+    Source: as `weibull_lasting`.
     No printed value: for a shape of 1 it is -mean ln(1 - share), in
     ``tests/published/test_life.py``; `weibull_lasting` gives it back in
     ``tests/properties/test_calc_life.py``.
 
-    Examples
-    --------
     >>> from rehang.calc.life import weibull
     >>> life = weibull([400, 650, 950], [1, 0, 1], shape=1.0)
     >>> round(weibull_hours(life, 0.5).value, 1)

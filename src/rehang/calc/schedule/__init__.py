@@ -12,6 +12,10 @@ How time runs
     and keeps what it uses until it ends. One that cannot be split lies within one window. One
     without calendar, and without resources that have windows, runs on the clock, and so does
     every lag. One of no duration needs nothing to be open and uses nothing.
+
+project: what is planned, in one time unit throughout.
+starts, ends: of each activity, by its name.
+by: moment by which all should be over.
 """
 
 from rehang.calc.schedule.checking import Broken, violations

@@ -15,10 +15,9 @@ from rehang.calc.schedule.project import LONGEST, Project
 
 @dataclass(frozen=True, slots=True)
 class Order:
-    """What a plan's order says: who waits for whom, and between which taken stretches."""
+    """What a plan's order says: who waits for whom, and which taken stretches they end before."""
 
     waits: list[list[tuple[int, int]]]
-    not_before: list[int]
     not_after: list[int]
 
 
@@ -30,7 +29,6 @@ def order_of(work: Work, runs: Sequence[Run]) -> Order:
     European Journal of Operational Research 149, 2003, 249-267; from memory.
     """
     waits = [list(needed) for needed in work.before]
-    not_before = [0] * len(waits)
     not_after = [LONGEST * 4] * len(waits)
     for name, resource in work.project.resources.items():
         # Start, end, who, how much; taken stretches are nobody's, which is -1.
@@ -54,14 +52,13 @@ def order_of(work: Work, runs: Sequence[Run]) -> Order:
                 if given < units:
                     held.append((since, giver, units - given))
                 held.append((end, i, given))
+                if giver < 0:
+                    continue
                 if i < 0:
-                    if giver >= 0:
-                        not_after[giver] = min(not_after[giver], start)
-                elif giver < 0:
-                    not_before[i] = max(not_before[i], since)
+                    not_after[giver] = min(not_after[giver], start)
                 elif giver not in needed:
                     waits[i].append((giver, 0))
-    return Order([list(dict.fromkeys(w)) for w in waits], not_before, not_after)
+    return Order([list(dict.fromkeys(w)) for w in waits], not_after)
 
 
 def latest_in_order(work: Work, runs: Sequence[Run], by: int) -> list[Run]:

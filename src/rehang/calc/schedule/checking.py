@@ -9,6 +9,7 @@ from typing import Literal
 from rehang.calc._hours import Window
 from rehang.calc.schedule._work import check_project
 from rehang.calc.schedule.project import Activity, Project, find_cycle
+from rehang.calc.units import Moment
 
 
 @dataclass(frozen=True, slots=True)
@@ -23,44 +24,21 @@ class Broken:
 
 
 def violations(
-    project: Project, starts: Mapping[str, int], ends: Mapping[str, int]
+    project: Project, starts: Mapping[str, Moment], ends: Mapping[str, Moment]
 ) -> tuple[Broken, ...]:
     r"""What a plan does not keep, looked at without the solver and without how plans are made.
 
     .. math:: e_j + l_{ij} \le s_i, \qquad r_i \le s_i, \qquad e_i \le d_i, \qquad
               \sum_{i:\, s_i \le t < e_i} r_{ik} \le R_k(t)
 
-    Parameters
-    ----------
-    project : Project
-        What was planned [one time unit throughout].
-    starts : dict of str to int
-        Start of each activity [time unit].
-    ends : dict of str to int
-        End of each activity [time unit].
-
-    Returns
-    -------
-    tuple of Broken
-        Each thing that is not kept [names only]; empty for a plan that keeps all.
-
-    Raises
-    ------
-    OutOfRange
-        The project is not one that can be planned, as in `plan`.
-
-    Notes
-    -----
     A capacity is looked at wherever something starts, where use can only rise.
 
-    References
-    ----------
-    The constraints as `plan` states them.
-    Checked in ``tests/published/test_psplib.py``: each optimal plan keeps all, and not when
-    any activity of its critical path starts a unit early.
+    Refused: a project that cannot be planned, as by `plan`.
 
-    Examples
-    --------
+    Source: the constraints as `plan` states them.
+    Checked in ``tests/published/test_psplib.py``: each optimal plan keeps all, and not when any
+    activity of its critical path starts a unit early.
+
     >>> from rehang.calc.schedule import Need
     >>> job = Project({"a": Activity(2), "b": Activity(3, (Need("a"),))})
     >>> violations(job, {"a": 0, "b": 1}, {"a": 2, "b": 4})

@@ -15,66 +15,45 @@ from rehang.calc.schedule._order import kept_runs
 from rehang.calc.schedule._serial import serial
 from rehang.calc.schedule._work import end_of, is_whole
 from rehang.calc.schedule.project import LONGEST, Activity, Project
+from rehang.calc.units import Count, Moment, TimeUnits
 
 
 @dataclass(frozen=True, slots=True)
 class ThreePoint:
     """A duration as least, likeliest and most."""
 
-    least: float  # [time unit]
-    likeliest: float  # [time unit]
-    most: float  # [time unit]
+    least: TimeUnits
+    likeliest: TimeUnits
+    most: TimeUnits
 
 
 @dataclass(frozen=True, slots=True)
 class Finish:
     """When it may be over."""
 
-    p50: float  # [time unit] half of all runs are over by then
-    p80: float  # [time unit] four of five are
+    p50: TimeUnits  # half of all runs are over by then
+    p80: TimeUnits  # four of five are
     finishes: FloatArray  # [time unit] one for each run, in order; inf: the windows ran out
     notes: tuple[str, ...]
 
 
 def simulate(
     project: Project,
-    starts: Mapping[str, int],
+    starts: Mapping[str, Moment],
     durations: Mapping[str, ThreePoint],
     rng: np.random.Generator,
-    n: int = 1000,
+    n: Count = 1000,
 ) -> Finish:
     r"""When a plan may be over when durations are not known but guessed.
 
     .. math:: p = a + (b - a)\,X, \qquad X \sim \mathrm{Beta}\Bigl(1 + 4\,\frac{m - a}{b - a},\
               1 + 4\,\frac{b - m}{b - a}\Bigr), \qquad \mathrm{E}\,p = \frac{a + 4m + b}{6}
 
-    Parameters
-    ----------
-    project : Project
-        What was planned [one time unit throughout].
-    starts : dict of str to int
-        Starts of the plan, whose order is kept [time unit].
-    durations : dict of str to ThreePoint
-        Least, likeliest and most of those that are not known [time unit]. The others take the
-        project's duration.
-    rng : Generator
-        Chance, with a seed of the caller's.
-    n : int
-        Number of runs [-].
+    starts: of the plan, whose order is kept.
+    durations: of those that are not known. The others take the project's duration.
+    rng: chance, with a seed of the caller's.
+    n: number of runs.
 
-    Returns
-    -------
-    Finish
-        Median, 80th percentile and the finish of each run.
-
-    Raises
-    ------
-    OutOfRange
-        The plan does not keep the project; a name is not there; least, likeliest and most are
-        not in order, not finite or negative; the number of runs is below 1.
-
-    Notes
-    -----
     Durations are taken as independent of each other: what makes all of them long at once (a
     sick hand, a cold week) is not in it, so that the spread is the least there is. They are
     drawn to the nearest unit. In each run the activities are placed one after another in the
@@ -82,15 +61,13 @@ def simulate(
     another leaves by being late, and one planned late on purpose may come early. Deadlines
     hold nothing up. A run takes about a millisecond for 50 activities.
 
-    References
-    ----------
-    D. Malcolm, J. Roseboom, C. Clark, W. Fazar, Operations Research 7(5), 1959, 646-669 (the
-    mean), with the shape that gives it; from memory.
-    Checked in ``tests/published/test_psplib.py``: the mean of one activity, and an instance
-    whose durations are certain ends with its optimum.
+    Refused: starts that do not keep the project; least, likeliest and most that are not in order.
 
-    Examples
-    --------
+    Source: D. Malcolm, J. Roseboom, C. Clark, W. Fazar, Operations Research 7(5), 1959, 646-669
+    (the mean), with the shape that gives it; from memory.
+    Checked in ``tests/published/test_psplib.py``: the mean of one activity, and an instance whose
+    durations are certain ends with its optimum.
+
     >>> from rehang.calc.schedule import Need, plan
     >>> job = Project({"a": Activity(4), "b": Activity(3, (Need("a"),))})
     >>> guessed = {"a": ThreePoint(2, 4, 12)}

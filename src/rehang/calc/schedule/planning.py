@@ -41,6 +41,7 @@ from rehang.calc.schedule._work import (
     work_of,
 )
 from rehang.calc.schedule.project import LONGEST, Project, Wish
+from rehang.calc.units import Count, Moment, Second, Span
 
 Status = Literal["PROVED", "FOUND", "IMPOSSIBLE", "NOT FOUND"]
 # Share of the effort for the earliest finish; the rest is for what comes after it.
@@ -58,15 +59,15 @@ class Plan:
     """
 
     status: Status
-    starts: Mapping[str, int]  # [time unit]
-    ends: Mapping[str, int]  # [time unit]
-    makespan: int | None  # [time unit] end of the last activity
-    bound: int  # [time unit] no plan is over before this
-    # [time unit] how much later each could start with the order kept and the finish as well.
-    slack: Mapping[str, int]
+    starts: Mapping[str, Moment]
+    ends: Mapping[str, Moment]
+    makespan: Moment | None  # end of the last activity
+    bound: Moment  # no plan is over before this
+    # How much later each could start with the order kept and the finish as well.
+    slack: Mapping[str, Span]
     critical: tuple[str, ...]  # those without slack, in order of start
-    drift: int | None  # open time between promised and planned starts, all together
-    drift_bound: int | None  # the least it could be at this finish
+    drift: Span | None  # open time between promised and planned starts, all together
+    drift_bound: Span | None  # the least it could be at this finish
     impossible: tuple[Wish, ...]
     notes: tuple[str, ...]
 
@@ -85,10 +86,10 @@ class Plan:
 def plan(
     project: Project,
     *,
-    effort: float = 0.5,
-    seconds: float = 10.0,
-    workers: int = 1,
-    seed: int = 1,
+    effort: Second = 0.5,
+    seconds: Second = 10.0,
+    workers: Count = 1,
+    seed: Count = 1,
 ) -> Plan:
     r"""The plan that is over earliest, then keeps what was promised, then leans as asked.
 
@@ -97,46 +98,24 @@ def plan(
               \quad\text{with}\quad e_j + l_{ij} \le s_i,\quad
               \sum_{i:\, s_i \le t < e_i} r_{ik} \le R_k(t)
 
-    Parameters
-    ----------
-    project : Project
-        What to plan [one time unit throughout].
-    effort : float
-        Limit on the solver's own count of its work, which does not depend on the machine
-        [s, deterministic].
-    seconds : float
-        Limit on the time it may take as well, for a slow machine [s].
-    workers : int
-        Searches that take turns and tell each other what they found [-].
-    seed : int
-        Where the solver's chance begins [-].
+    effort: limit on the solver's own count of its work, which does not depend on the machine.
+    seconds: limit on the time it may take as well, for a slow machine.
+    workers: searches that take turns and tell each other what they found.
+    seed: where the solver's chance begins.
 
-    Returns
-    -------
-    Plan
-        Starts, ends, and how good they are; or which wishes cannot all be kept.
-
-    Raises
-    ------
-    OutOfRange
-        Activities need each other in a circle; a name is not there; more is used than there
-        is; a number is not whole or is negative; a limit is not above 0.
-
-    Notes
-    -----
     Same input, same plan, as long as `effort` stops the search and not `seconds`; where it
     was `seconds`, a note says so. Drift and lean are counted in open time. Where nothing was
-    promised and nothing leans, each activity starts as early as the order allows.
+    promised and nothing leans, each activity starts as early as the order allows. Where there is
+    no plan, which wishes cannot all be kept.
 
-    References
-    ----------
-    The problem: A. Pritsker, L. Watters, P. Wolfe, Management Science 16(1), 1969, 93-108;
-    from memory. Instances: R. Kolisch and A. Sprecher, European Journal of Operational
-    Research 96, 1996, 205-216.
+    Refused: activities that need each other in a circle; a name that is not there; more used than
+    there is; a number that is not whole.
+
+    Source: the problem: A. Pritsker, L. Watters, P. Wolfe, Management Science 16(1), 1969, 93-108;
+    from memory. Instances: R. Kolisch and A. Sprecher, European Journal of Operational Research 96,
+    1996, 205-216.
     Checked in ``tests/published/test_psplib.py``: eight instances, the known optimum of each.
 
-    Examples
-    --------
     >>> from rehang.calc.schedule import Activity, Need, Project
     >>> shop = {"shop": ((0, 9), (24, 33))}
     >>> found = plan(Project(

@@ -8,6 +8,7 @@ from typing import Literal
 
 from rehang.calc._hours import Window
 from rehang.calc.errors import OutOfRange
+from rehang.calc.units import Count, Moment, Span
 
 Kind = Literal["deadline", "release", "pinned", "calendar", "resource"]
 # Solvers count in 64-bit integers, and sums of times must fit: about 30 years of seconds.
@@ -19,7 +20,7 @@ class Need:
     """Something that must be over first."""
 
     on: str
-    lag: int = 0  # [time unit] between its end and our start, on the clock
+    lag: Span = 0  # between its end and our start, on the clock
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,15 +35,15 @@ class Activity:
     the earliest place that is left when all others have theirs.
     """
 
-    duration: int  # [time unit]
+    duration: Span
     needs: tuple[Need, ...] = ()
-    resources: Mapping[str, int] = field(default_factory=dict)
-    release: int | None = 0  # [time unit]
-    deadline: int | None = None  # [time unit]
+    resources: Mapping[str, Count] = field(default_factory=dict)
+    release: Moment | None = 0
+    deadline: Moment | None = None
     calendar: str | None = None
     splittable: bool = False
-    pinned: int | None = None  # [time unit]
-    promised: int | None = None  # [time unit]
+    pinned: Moment | None = None
+    promised: Moment | None = None
     lean: int = 0
 
 
@@ -54,9 +55,9 @@ class Resource:
     of it is away: start, end, amount.
     """
 
-    capacity: int
-    windows: tuple[Window, ...] | None = None  # [time unit]
-    taken: tuple[tuple[int, int, int], ...] = ()  # [time unit], and amount
+    capacity: Count
+    windows: tuple[Window, ...] | None = None
+    taken: tuple[tuple[Moment, Moment, Count], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,7 +66,7 @@ class Project:
 
     activities: Mapping[str, Activity]
     resources: Mapping[str, Resource] = field(default_factory=dict)
-    calendars: Mapping[str, tuple[Window, ...]] = field(default_factory=dict)  # [time unit]
+    calendars: Mapping[str, tuple[Window, ...]] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,32 +86,15 @@ def find_cycle(activities: Mapping[str, Activity]) -> tuple[str, ...]:
 
     .. math:: a_1 \to a_2 \to \dots \to a_1, \qquad \to\ \text{needs}
 
-    Parameters
-    ----------
-    activities : dict of str to Activity
-        What to look through [names only; no unit].
+    Each needs the one after it, and the last the first; empty without a circle. Where there are
+    several, the first one met in the order given.
 
-    Returns
-    -------
-    tuple of str
-        Each needs the one after it, and the last the first [names]; empty without a circle.
+    Refused: a need of something that is not there.
 
-    Raises
-    ------
-    OutOfRange
-        A need names something that is not there.
-
-    Notes
-    -----
-    Where there are several circles, the first one met in the order given is returned.
-
-    References
-    ----------
-    Depth-first search: R. Tarjan, SIAM Journal on Computing 1(2), 1972, 146-160; from memory.
+    Source: depth-first search: R. Tarjan, SIAM Journal on Computing 1(2), 1972, 146-160; from
+    memory.
     No printed value: a circle is checked by following it.
 
-    Examples
-    --------
     >>> find_cycle({"a": Activity(1, (Need("b"),)), "b": Activity(1, (Need("a"),))})
     ('a', 'b')
     """

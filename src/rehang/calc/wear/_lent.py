@@ -9,6 +9,7 @@ import numpy as np
 
 from rehang.calc._inputs import FloatArray, IntArray
 from rehang.calc.errors import OutOfRange
+from rehang.calc.units import Count, RunningHour
 from rehang.calc.wear._scale import Scale
 
 
@@ -25,7 +26,7 @@ class Fleet:
     residual_variance: float  # beyond the meter, what lasts of it counted over one interval,
     # typically [value squared; of the log on a log scale]
     told: tuple[Told, ...]  # what each set's readings say of variances
-    sets: int
+    sets: Count
     notes: tuple[str, ...]
 
     def must_fit(self, scale: Scale, quickening: bool) -> None:
@@ -45,7 +46,7 @@ class Told:
     shares: FloatArray  # how much of it lasts [-]
     ratios: tuple[FloatArray, ...]  # logs of part variances over their scale [-]
     scales: FloatArray  # (terms, residuals, shares) logs of that scale [log rate squared]
-    interval: float  # [h]
+    interval: RunningHour
 
     @property
     def residual_is_open(self) -> bool:

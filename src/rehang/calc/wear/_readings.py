@@ -11,6 +11,7 @@ from numpy.typing import ArrayLike
 from rehang.calc import _inputs as check
 from rehang.calc._inputs import BoolArray, FloatArray, IntArray
 from rehang.calc.errors import OutOfRange
+from rehang.calc.units import RunningHour
 from rehang.calc.wear._likelihood import TINY, Sums, labelled, own_squares
 from rehang.calc.wear._scale import Scale, to_scale
 
@@ -23,7 +24,7 @@ class Readings:
     terms: FloatArray  # (terms, readings), hours in units of `width`
     meters: tuple[str, ...]
     loads: FloatArray  # (meters, readings), standard deviation of each one's own error
-    interval: float  # usual time from one reading to the next [h]
+    interval: RunningHour  # usual time from one reading to the next
     values: FloatArray  # on the model's scale
     variances: FloatArray
     strays: FloatArray  # 1 of a reading, 0 of a value that is known
@@ -31,7 +32,7 @@ class Readings:
     part_starts: IntArray  # in segments
     last_segments: IntArray  # of each part
     last_hours: FloatArray  # [h]
-    width: float  # [h]
+    width: RunningHour
     informative: IntArray  # readings of each part that say something of its rate
 
     @property

@@ -7,11 +7,21 @@ from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
-from numpy.typing import ArrayLike
 
 from rehang.calc import _inputs as check
 from rehang.calc._inputs import BoolArray, FloatArray, IntArray
 from rehang.calc.errors import OutOfRange
+from rehang.calc.units import (
+    Count,
+    Index,
+    Marks,
+    Ratio,
+    RunningHours,
+    SameUnit,
+    Values,
+    Variance,
+    Variances,
+)
 from rehang.calc.wear._likelihood import TINY, labelled
 from rehang.calc.wear.forecast import Forecast
 
@@ -23,58 +33,35 @@ class Jump:
     expected: float  # median of the forecast [value]
     low: float  # no jump down to here [value]; -inf or 0 where only a rise counts
     high: float  # no jump up to here [value]; inf where only a fall counts
-    deviate: float  # the reading as a standard normal deviate of the forecast [-]
-    probability: float  # chance of a reading as far out, if nothing has happened [-]
-    false_alarm: float  # the rate it was judged at [-]
+    deviate: Ratio  # the reading as a standard normal deviate of the forecast
+    probability: Ratio  # chance of a reading as far out, if nothing has happened
+    false_alarm: Ratio  # the rate it was judged at
     is_jump: bool
 
 
 def jump(
     found: Forecast,
-    value: float,
+    value: SameUnit,
     *,
     side: Literal["both", "above", "below"] = "both",
-    false_alarm: float = 0.01,
+    false_alarm: Ratio = 0.01,
 ) -> Jump:
     r"""Whether a reading is a jump against the history before it.
 
     .. math:: p = 2 \min\bigl(F(y), 1 - F(y)\bigr),\qquad z = \Phi^{-1}\bigl(F(y)\bigr)
 
-    Parameters
-    ----------
-    found : Forecast
-        What the readings before this one foretold of it, its meter counted [unit of values].
-    value : float
-        The reading [unit of values].
-    side : {"both", "above", "below"}
-        What counts: any jump, a rise, or a fall.
-    false_alarm : float
-        How often a reading after which nothing has happened is called a jump [-].
+    found: what the readings before this one foretold of it, its meter counted.
+    side: what counts: any jump, a rise, or a fall.
+    false_alarm: how often a reading after which nothing has happened is called a jump.
 
-    Returns
-    -------
-    Jump
-        Expected value, ends, deviate, probability, call [unit of values].
-
-    Raises
-    ------
-    OutOfRange
-        The rate of false alarms is not between 0 and 1.
-
-    Notes
-    -----
     The reading must not be in the fit itself. The rate of false alarms holds as far as the
     intervals of the fit hold.
 
-    References
-    ----------
-    Probability integral transform: Dawid 1984, Journal of the Royal Statistical Society A 147,
-    278-292 (from memory).
+    Source: probability integral transform: Dawid 1984, Journal of the Royal Statistical Society A
+    147, 278-292 (from memory).
     No printed value: the rate is counted in simulated shops, in
     ``tests/properties/test_calc_wear.py`` and ``bench/wear.py``.
 
-    Examples
-    --------
     >>> from rehang.calc.wear import fit
     >>> before = fit(["K1"] * 4, [0, 100, 200, 300], [16, 17.1, 17.9, 19], [0.01] * 4)
     >>> [jump(before.at("K1", 100, meter_variance=0.01), value).is_jump for value in (20, 24)]
@@ -107,73 +94,46 @@ class Difference:
 
     difference: float  # this meter less the others [value]
     sd: float  # of the difference [value]
-    dof: float  # [-]; inf where the variances are known
-    items: int  # that both had read
-    probability: float  # chance of a difference as large, if there is none [-]
-    false_alarm: float  # the rate it was judged at [-]
+    dof: Ratio  # inf where the variances are known
+    items: Count  # that both had read
+    probability: Ratio  # chance of a difference as large, if there is none
+    false_alarm: Ratio  # the rate it was judged at
     differs: bool
 
 
 def meter_difference(
     items: Sequence[object],
-    is_this_meter: ArrayLike,
-    values: ArrayLike,
-    hours: ArrayLike | None = None,
-    variances: ArrayLike | None = None,
+    is_this_meter: Marks,
+    values: Values,
+    hours: RunningHours | None = None,
+    variances: Variances | None = None,
     *,
-    allowed: float = 0.0,
-    false_alarm: float = 0.01,
+    allowed: SameUnit = 0.0,
+    false_alarm: Ratio = 0.01,
 ) -> Difference:
     r"""How one meter reads against its peers on the same items.
 
     .. math:: y_{ij} = \alpha_i + r_i t_{ij} + \delta\,m_{ij} + e_{ij}
 
-    Parameters
-    ----------
-    items : (N,) sequence
-        Item of each reading [-].
-    is_this_meter : (N,) array_like of bool
-        True where the reading was taken with the meter in question [-].
-    values : (N,) array_like
-        Readings; their logarithms where meters differ by a factor [any unit].
-    hours : (N,) array_like or None
-        Running hours at each reading [h], where items wear between readings; None where what
-        one item reads has not changed.
-    variances : (N,) array_like or None
-        Known variance of each reading's repeatability [unit of values, squared]; None where
-        it is to be learned from the readings.
-    allowed : float
-        How far apart the meters may read by what both are good to [unit of values].
-    false_alarm : float
-        How often meters that read no farther apart are called different, at most [-].
+    is_this_meter: whether the reading was taken with the meter in question.
+    values: readings; their logarithms where meters differ by a factor.
+    hours: where items wear between readings; None where what one item reads has not changed.
+    variances: of each reading's repeatability; None where it is to be learned from the readings.
+    allowed: how far apart the meters may read by what both are good to.
+    false_alarm: how often meters that read no farther apart are called different, at most.
 
-    Returns
-    -------
-    Difference
-        Difference, its standard deviation, probability, call [unit of values].
-
-    Raises
-    ------
-    OutOfRange
-        Lengths differ; no item was read by both; there are no readings to spare and no
-        variances.
-
-    Notes
-    -----
     Each item has its own level, and its own line where hours are given; an item that only one
     of them has read says nothing of the difference. With equal weights and one reading by each
     it is the paired t test. With `allowed` it is what is beyond that that is tested, so meters that
     both keep what is said of them are called different no more often than stated.
 
-    References
-    ----------
-    Student 1908, Biometrika 6, 1-25; analysis of covariance with items as blocks: common
+    Refused: no item that was read by both; no readings to spare and no variances.
+
+    Source: Student 1908, Biometrika 6, 1-25; analysis of covariance with items as blocks: common
     practice, no source.
     Checked in ``tests/published/test_mixed_models.py``: Student's sleep data, printed by R as
     t = -4.0621 at 9 degrees of freedom, p = 0.002833.
 
-    Examples
-    --------
     >>> found = meter_difference("aabbcc", [False, True] * 3, [10, 11.1, 12, 13, 9, 9.9])
     >>> round(found.difference, 2), round(found.sd, 3), found.items
     (1.0, 0.058, 3)
@@ -256,54 +216,33 @@ def _within_items(
 class Apart:
     """The one of several fellows that is farthest from the others."""
 
-    which: int  # index of it [-]
+    which: Index
     others_mean: float  # [value]
     difference: float  # from the others' mean [value]
-    deviate: float  # Student's t of the difference [-]
-    probability: float  # chance of any one as far out, if all are alike [-]
-    false_alarm: float  # the rate it was judged at [-]
+    deviate: Ratio  # Student's t of the difference
+    probability: Ratio  # chance of any one as far out, if all are alike
+    false_alarm: Ratio  # the rate it was judged at
     is_apart: bool
 
 
-def apart(values: ArrayLike, meter_variance: float = 0.0, *, false_alarm: float = 0.05) -> Apart:
+def apart(values: Values, meter_variance: Variance = 0.0, *, false_alarm: Ratio = 0.05) -> Apart:
     r"""Whether one of several fellows is apart from the others.
 
     .. math:: t_i = \frac{y_i - \bar y_{(i)}}{s_{(i)} \sqrt{n/(n-1)}},\qquad
               p = \min\bigl(1, n\,P(|T_{n-2}| > \max_i |t_i|)\bigr)
 
-    Parameters
-    ----------
-    values : (N,) array_like
-        One value of each, three or more [any unit].
-    meter_variance : float
-        Variance that the meter alone gives a value, its resolution included [value squared];
-        the others are not taken to be closer together than that.
-    false_alarm : float
-        How often one of fellows that are alike is called apart [-].
+    values: one of each, three or more.
+    meter_variance: that the meter alone gives a value, its resolution included; the others are not
+        taken to be closer together than that.
+    false_alarm: how often one of fellows that are alike is called apart.
 
-    Returns
-    -------
-    Apart
-        Which, by how much, probability, call [unit of values].
-
-    Raises
-    ------
-    OutOfRange
-        There are fewer than three values.
-
-    Notes
-    -----
     The mean and the standard deviation are those of the others, without the one in question.
     With few fellows only a large difference is found: of four, one must be more than ten
     standard deviations of the others away at a rate of 0.05.
 
-    References
-    ----------
-    Grubbs 1969, Technometrics 11, 1-21, in the form with one left out (from memory).
+    Source: Grubbs 1969, Technometrics 11, 1-21, in the form with one left out (from memory).
     Checked in ``tests/published/test_mixed_models.py``: Grubbs's two-sided critical values.
 
-    Examples
-    --------
     >>> found = apart([76, 75, 59, 74], meter_variance=1.0)
     >>> found.which, found.others_mean, found.is_apart
     (2, 75.0, True)

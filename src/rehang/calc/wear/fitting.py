@@ -6,10 +6,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import ArrayLike
 
 from rehang.calc._inputs import FloatArray, IntArray
 from rehang.calc.errors import OutOfRange
+from rehang.calc.units import Marks, RunningHours, SameUnits, Values, Variances
 from rehang.calc.wear._grid import (
     CLOSER,
     LOWEST,
@@ -65,16 +65,16 @@ ONE_PART = (
 
 def fit(
     parts: Sequence[str],
-    hours: ArrayLike,
-    values: ArrayLike,
-    variances: ArrayLike | None = None,
+    hours: RunningHours,
+    values: Values,
+    variances: Variances | None = None,
     *,
-    restarts: ArrayLike | None = None,
+    restarts: Marks | None = None,
     scale: Scale = "linear",
     direction: Direction = "either",
     quickening: bool = False,
     meters: Sequence[str] | None = None,
-    shared: ArrayLike | None = None,
+    shared: SameUnits | None = None,
     wander: bool = False,
     prior: Fleet | None = None,
 ) -> Growth:
@@ -88,87 +88,59 @@ def fit(
     where :math:`z_m \sim N(0, 1)` is a meter's own error and :math:`w_i` a random walk with
     variance :math:`\omega^2` an hour.
 
-    Parameters
-    ----------
-    parts : (N,) sequence of str
-        Part of each reading, in the order taken [-].
-    hours : (N,) array_like
-        Running hours at each reading [h]; within a part they may not run backwards.
-    values : (N,) array_like
-        Readings [any unit]; above 0 on a log scale.
-    variances : (N,) array_like or None
-        Variance of each reading's meter [unit of values, squared]; None where not known.
-    restarts : (N,) array_like of bool or None
-        True where the part had been set anew before the reading, as left after a re-gap [-].
-    scale : {"linear", "log"}
-        Whether the value or its natural logarithm grows evenly: log for a resistance, whose
+    parts: of each reading, in the order taken.
+    hours: within a part they may not run backwards.
+    values: above 0 on a log scale.
+    variances: of each reading's meter; None where not known.
+    restarts: whether the part had been set anew before the reading, as left after a re-gap.
+    scale: whether the value or its natural logarithm grows evenly: log for a resistance, whose
         growth is then so many per cent per hour.
-    direction : {"either", "up", "down"}
-        Whether the value can only grow or only fall from one time to a later one.
-    quickening : bool
-        Whether a part's rate may itself change evenly with its hours (the term q above).
-    meters : (N,) sequence of str or None
-        Meter of each reading; "" with no variance is a value that is known and does not stray [-].
-    shared : (N,) array_like or None
-        Standard deviation c that the meter's own error gives the reading, alike in all of its
-        readings [unit of values].
-    wander : bool
-        Whether values may wander from their line and stay there, besides straying and coming back.
-    prior : Fleet or None
-        What other sets say, from `fleet` [units of values and hours].
+    direction: whether the value can only grow or only fall from one time to a later one.
+    quickening: whether a part's rate may itself change evenly with its hours (the term q above).
+    meters: of each reading; "" with no variance is a value that is known and does not stray.
+    shared: standard deviation c that the meter's own error gives the reading, alike in all of its
+        readings.
+    wander: whether values may wander from their line and stay there, besides straying and coming
+        back.
+    prior: what other sets say, from `fleet`.
 
-    Returns
-    -------
-    Growth
-        Rates of the parts and of the set, with what is left open about them [units of values
-        and hours]; its `at` and `hours_until` look ahead.
-
-    Raises
-    ------
-    OutOfRange
-        Lengths differ; hours run backwards within a part; a value cannot be on the scale; all
-        readings of all parts are equal and no variance is given; the prior is of another scale
-        or has no quickening while it is asked for.
-
-    Notes
-    -----
     Hours count from the first reading of the part. The level after each restart is free (flat),
     so what the mechanic set it to says nothing of the rate. The likelihood is restricted to
     what is left by levels and means; over the variances it is summed on a grid. Its prior density
     lies between the one that Tiao and Tan took for a balanced one-way layout, whose last power is
-    1, and the uniform shrinkage of Daniels, where it is 2 (`PART_POWER`), read for unbalanced data
-    with mean sampling variances:
+    1, and the uniform shrinkage of Daniels, where it is 2, read for unbalanced data with mean
+    sampling variances:
 
     .. math:: p(\sigma^2, \tau^2) \propto \frac{1}{\sigma^2 + \bar v}\,
               \frac{\sigma_r}{(\tau^2 + \sigma_r^2)^{3/2}}
 
     where :math:`\sigma_r^2` is what sampling alone does to a rate, and with more weight where the
-    meter's own variance is all there is (`METER_ALONE`). With `wander` the variance
-    beyond the meter is parted over the usual interval into what comes back and what lasts; the
-    likelihood is then that of a Kalman filter with a flat
-    start. A meter's error is one number for all parts, told by readings with another meter or by
-    a value that is known, and else only by what the meter is good to. A direction is laid on the
-    forecast: each normal distribution of the mixture is conditional on growth from the last
-    reading on being in it. A prior adds the likelihoods that other sets give to the same variances
-    (on a grid of theirs, linear between its nodes) and to how much lasts. The mixture's weights are not changed by it. A value that is open
-    or over the meter's range is not a number and must be left out. A rate is not known where
-    no part was read at two different hours and there is no prior; then there is no forecast,
-    and a note says so. With one part and no more readings than the line has coefficients
-    nothing says how far values stray beyond the meter; then they are taken not to, and a note
-    says so.
+    meter's own variance is all there is. With `wander` the variance beyond the meter is parted over
+    the usual interval into what comes back and what lasts; the likelihood is then that of a Kalman
+    filter with a flat start. A meter's error is one number for all parts, told by readings with
+    another meter or by a value that is known, and else only by what the meter is good to. A
+    direction is laid on the forecast: each normal distribution of the mixture is conditional on
+    growth from the last reading on being in it; the mixture's weights are not changed by it. A
+    prior adds the likelihoods that other sets give to the same variances (on a grid of theirs,
+    linear between its nodes) and to how much lasts.
 
-    References
-    ----------
-    Laird and Ware 1982, Biometrics 38, 963-974 (the model); Tiao and Tan 1965, Biometrika 52,
-    37-53, and Daniels 1999, Canadian Journal of Statistics 27, 567-578 (prior densities);
-    Harvey 1989, Forecasting, Structural Time Series Models and the
-    Kalman Filter, 3.3 and 3.4 (random walk with noise, flat start); all from memory.
-    No printed value: one part alone is a weighted line, checked against `least_squares`; many
-    are checked against a mixed model at its maximum in ``tests/properties/test_calc_wear.py``; what
-    intervals hold is counted in simulated shops, there and in ``bench/wear.py``.
+    A value that is open or over the meter's range is not a number and must be left out. A rate is
+    not known where no part was read at two different hours and there is no prior; then there is no
+    forecast, and a note says so. With one part and no more readings than the line has coefficients
+    nothing says how far values stray beyond the meter; then they are taken not to, and a note says
+    so.
 
-    Examples
-    --------
+    Refused: all readings of all parts equal and no variance; a prior of another scale, or without
+    quickening while it is asked for.
+
+    Source: Laird and Ware 1982, Biometrics 38, 963-974 (the model); Tiao and Tan 1965, Biometrika
+    52, 37-53, and Daniels 1999, Canadian Journal of Statistics 27, 567-578 (prior densities);
+    Harvey 1989, Forecasting, Structural Time Series Models and the Kalman Filter, 3.3 and 3.4
+    (random walk with noise, flat start); all from memory.
+    No printed value: one part alone is a weighted line, and many are a mixed model at its maximum,
+    in ``tests/properties/test_calc_wear.py``; what intervals hold is counted in simulated shops,
+    there and in ``bench/wear.py``.
+
     >>> found = fit(["K1"] * 3 + ["K2"] * 3, [0, 100, 200] * 2, [16, 17.1, 18, 16, 17.9, 20.2],
     ...             [0.01] * 6)
     >>> round(found.mean_rate, 4), [round(1000 * found.rate(p)[0], 1) for p in found.parts]

@@ -20,38 +20,19 @@ def fleet(sets: Sequence[Growth]) -> Fleet:
               {\sum w_j - \sum w_j^2 / \sum w_j}\right),\qquad
               w_j = 1/s_j^2,\quad Q = \sum w_j (\hat\mu_j - \bar\mu_w)^2
 
-    Parameters
-    ----------
-    sets : sequence of Growth
-        Fits of earlier sets, each without a prior [one unit, one scale].
+    sets: fits of earlier sets, each without a prior, in one unit and on one scale.
 
-    Returns
-    -------
-    Fleet
-        Mean rate of a new set with its variance, and the variances inside a set [units of the
-        fits].
-
-    Raises
-    ------
-    OutOfRange
-        There is none in which a rate is known; scales or terms differ.
-
-    Notes
-    -----
     The mean of a new set varies about the fleet's by what sets differ and by what the fleet's
     mean is not known. One set alone does not say how far sets differ; then they are taken to
     differ as parts do, and a note says so. Variances, and how much of what strays lasts, are
     taken to be alike in all sets: what each set's readings say of them, its likelihood over the
     grid, is handed on whole, and the likelihoods multiply.
 
-    References
-    ----------
-    DerSimonian and Laird 1986, Controlled Clinical Trials 7, 177-188 (from memory).
-    No printed value: worked by hand for three sets in
-    ``tests/published/test_mixed_models.py``.
+    Refused: no set in which a rate is known; sets of several scales or terms.
 
-    Examples
-    --------
+    Source: DerSimonian and Laird 1986, Controlled Clinical Trials 7, 177-188 (from memory).
+    No printed value: worked by hand for three sets in ``tests/published/test_mixed_models.py``.
+
     >>> from rehang.calc.wear import fit
     >>> early = fit("aabbcc", [0, 100] * 3, [0, 1, 0, 1.2, 0, 1.4], [0.001] * 6)
     >>> later = fit("aabbcc", [0, 100] * 3, [0, 2, 0, 2.2, 0, 2.4], [0.001] * 6)

@@ -10,6 +10,7 @@ import numpy as np
 from rehang.calc import _inputs as check
 from rehang.calc._inputs import FloatArray
 from rehang.calc.errors import OutOfRange
+from rehang.calc.units import RunningHour
 from rehang.calc.wear._grid import weighted_median
 from rehang.calc.wear._lent import Told
 from rehang.calc.wear._readings import terms_at
@@ -32,7 +33,7 @@ class Strays:
 
     variances: FloatArray  # (nodes) not lasting [value squared]
     lasting: FloatArray  # (nodes) of a walk, by the hour [value squared per hour]
-    interval: float  # usual time from one reading to the next [h]
+    interval: RunningHour  # usual time from one reading to the next
 
 
 @dataclass(frozen=True, slots=True)
