@@ -1,5 +1,6 @@
 # make setup   .venv with everything, from the hash-locked requirements
 # make run     judge the demo tray on the terminal, then serve it on this machine
+# make quick   the tests without a browser and without the slow ones: the one to code by
 # make test    all tests
 # make properties   the property tests with new examples, for SEEDS=20 seeds in a row
 # make doors   odd things at every door, TRIES=20000 of them
@@ -30,7 +31,7 @@ BENCH_STAMP := $(VENV)/.stamp-bench
 # Not exported: the tests set the data folder before Django reads its settings.
 DJANGO := DJANGO_SETTINGS_MODULE=rehang.site.settings $(PY) -m django
 
-.PHONY: setup run test properties doors check lint fix bench docs clean
+.PHONY: setup run quick test properties doors check lint fix bench docs clean
 
 setup: $(STAMP)
 
@@ -45,6 +46,9 @@ run: setup
 test: setup
 	@bash scripts/system_packages.sh
 	$(PY) -m pytest -n $(CORES) --dist loadfile --no-loadscope-reorder --durations=10 $(ARGS)
+
+quick: setup
+	$(PY) -m pytest -q -n $(CORES) -m "not browser and not postgres and not slow" $(ARGS)
 
 properties: setup
 	@for n in $$(seq $(SEEDS)); do \

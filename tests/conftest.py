@@ -38,6 +38,17 @@ hypothesis.settings.register_profile("drawn", deadline=None, print_blob=True)
 hypothesis.settings.load_profile("fixed")
 
 
+SLOW = Path(__file__).with_name("slow.txt")
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Mark what a whole run found slow, so that `make quick` can leave it out."""
+    slow = {one for one in SLOW.read_text("utf-8").splitlines() if not one.startswith("#")}
+    for item in items:
+        if item.nodeid.partition("[")[0] in slow:
+            item.add_marker(pytest.mark.slow)
+
+
 def pytest_unconfigure() -> None:
     shutil.rmtree(os.environ["REHANG_DATA"], ignore_errors=True)
 
