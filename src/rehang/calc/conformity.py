@@ -7,10 +7,10 @@ Clause and equation numbers of JCGM 106 and JCGM 101 are given from memory.
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import ArrayLike
 
 from rehang.calc import _inputs as check
 from rehang.calc._alone import inside_normal, inside_trapezoid, inside_uniform, numbers
+from rehang.calc._blocks import in_blocks
 from rehang.calc._inputs import FloatArray
 from rehang.calc._trapezoid import trapezoid_inside
 from rehang.calc.errors import OutOfRange
@@ -41,7 +41,7 @@ def p_inside_normal(y: Values, u: SameUnits, lower: SameUnits, upper: SameUnits)
     estimate = check.finite("The estimate", y)
     sd = check.above_zero("The standard uncertainty", u)
     low, high = check.limits(lower, upper)
-    return check.plain(_phi_between((low - estimate) / sd, (high - estimate) / sd))
+    return check.plain(in_blocks(_normal_inside, estimate, sd, low, high))
 
 
 def p_inside_uniform(low: Values, high: SameUnits, lower: SameUnits, upper: SameUnits) -> RatiosOut:
@@ -127,15 +127,16 @@ def p_inside_trapezoid(
         )
     bottom, top = check.limits(lower, upper)
 
-    return check.plain(trapezoid_inside(shown, a, half_step, bottom, top))
+    return check.plain(in_blocks(trapezoid_inside, shown, a, half_step, bottom, top))
 
 
-def _phi_between(from_: ArrayLike, to: ArrayLike) -> FloatArray:
-    """Standard normal probability between two places, from its small tail."""
+def _normal_inside(
+    y: FloatArray, u: FloatArray, lower: FloatArray, upper: FloatArray
+) -> FloatArray:
+    """From the small tail."""
     from scipy.special import ndtr
 
-    a = np.asarray(from_, dtype=np.float64)
-    b = np.asarray(to, dtype=np.float64)
+    a, b = np.asarray((lower - y) / u), np.asarray((upper - y) / u)
     # Both above the middle: mirror, so that two small tails are subtracted, not two near 1.
     mirror = a > 0.0
     if mirror.any():

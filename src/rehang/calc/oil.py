@@ -25,9 +25,7 @@ from numpy.typing import ArrayLike
 from rehang.calc import _inputs as check
 from rehang.calc._inputs import FloatArray
 from rehang.calc.errors import OutOfRange
-from rehang.calc.uncertainty import (
-    resolution_standard_uncertainty,
-)
+from rehang.calc.uncertainty import resolution_standard_uncertainty
 from rehang.calc.units import (
     Concentrations,
     ConcentrationsOut,
@@ -148,7 +146,8 @@ def follow_oil(
     Between top-ups the level falls as oil is used; each top-up mixes in at once. The balance that
     closes it:
 
-    .. math:: G\,T = C_\mathrm{end} V_\mathrm{end} - C_0 V_0 + \int q\, C\, dt
+    .. math:: C(t) = C_0 + \frac{G}{q} \ln \frac{V}{V - q t}, \qquad
+              G\,T = C_\mathrm{end} V_\mathrm{end} - C_0 V_0 + \int q\, C\, dt
 
     rate: metal made, one for each element.
 

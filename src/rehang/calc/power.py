@@ -21,14 +21,14 @@ from numpy.typing import ArrayLike
 
 from rehang.calc import _inputs as check
 from rehang.calc._components import Component, components, root_sum_square
-from rehang.calc._inputs import FloatArray, FloatOrArray
+from rehang.calc._inputs import FloatArray
 from rehang.calc._said import said
 from rehang.calc.errors import OutOfRange
 from rehang.calc.uncertainty import (
     rectangular_standard_uncertainty,
     resolution_standard_uncertainty,
 )
-from rehang.calc.units import Ratio, Ratios, RatiosOut, SameUnits, Values
+from rehang.calc.units import Ratio, Ratios, RatiosOut, SameUnits, SameUnitsOut, Values
 
 # P/P0 = 1.132 sigma - 0.132. From memory; books on aircraft design give it as Gagg and Ferrar's
 # (1934), not read in any of them.
@@ -58,10 +58,10 @@ CUBE_NOTE = "The missing power takes the propeller for the right one, with its r
 class ExpectedSpeed:
     """Static speed to expect of a sound engine in the day's air."""
 
-    speed: FloatOrArray  # [any one unit of speed]
-    change: FloatOrArray  # from the speed in standard air at sea level, below 0 in thin air [same]
-    standard_uncertainty: FloatOrArray  # of the speed [same]
-    components: tuple[Component, ...]  # [same]
+    speed: SameUnitsOut
+    change: SameUnitsOut  # from the speed in standard air at sea level, below 0 in thin air
+    standard_uncertainty: SameUnitsOut  # of the speed
+    components: tuple[Component, ...]
     notes: tuple[str, ...]
 
 
@@ -69,10 +69,10 @@ class ExpectedSpeed:
 class TwoHeadings:
     """Static speed freed of wind, by two opposite headings."""
 
-    speed: FloatOrArray  # mean of the two [any one unit of speed]
-    standard_uncertainty: FloatOrArray  # of the mean [same]
-    wind: FloatOrArray  # half of the first less the second: what wind adds to the first [same]
-    u_wind: FloatOrArray  # its standard uncertainty; the tachometer's own deviation cancels [same]
+    speed: SameUnitsOut  # mean of the two
+    standard_uncertainty: SameUnitsOut  # of the mean
+    wind: SameUnitsOut  # half of the first less the second: what wind adds to the first
+    u_wind: SameUnitsOut  # its standard uncertainty; the tachometer's own deviation cancels
     components: tuple[Component, ...]  # of the mean [same]
     notes: tuple[str, ...]
 
@@ -81,13 +81,13 @@ class TwoHeadings:
 class Shortfall:
     """How much of a missing static speed the air explains, and how much it does not."""
 
-    short: FloatOrArray  # reference less speed [any one unit of speed]
-    by_air: FloatOrArray  # of it by the day's air [same]
-    u_by_air: FloatOrArray  # standard uncertainty of that [same]
-    left: FloatOrArray  # short less by_air: what something else has to explain [same]
-    u_left: FloatOrArray  # standard uncertainty of that [same]
-    low: FloatOrArray  # left less k of its standard uncertainties [same]
-    high: FloatOrArray  # left and k of them [same]
+    short: SameUnitsOut  # reference less speed
+    by_air: SameUnitsOut  # of it by the day's air
+    u_by_air: SameUnitsOut  # standard uncertainty of that
+    left: SameUnitsOut  # short less by_air: what something else has to explain
+    u_left: SameUnitsOut  # standard uncertainty of that
+    low: SameUnitsOut  # left less k of its standard uncertainties
+    high: SameUnitsOut  # left and k of them
     coverage_factor: Ratio  # the k of low and high
     power_missing: RatiosOut  # share of the power a sound engine makes in this air
     u_power_missing: RatiosOut  # its standard uncertainty

@@ -9,6 +9,7 @@ from __future__ import annotations
 import numpy as np
 
 from rehang.calc import _inputs as check
+from rehang.calc._blocks import in_blocks
 from rehang.calc._inputs import FloatArray
 from rehang.calc.errors import OutOfRange
 
@@ -28,6 +29,12 @@ def _psi(log_r: FloatArray, g: FloatArray) -> FloatArray:
 
 
 def area_ratio_of(
+    s: FloatArray, c: FloatArray, pa: FloatArray, t: FloatArray, g: FloatArray
+) -> FloatArray:
+    return in_blocks(_area_ratio, s, c, pa, t, g)
+
+
+def _area_ratio(
     s: FloatArray, c: FloatArray, pa: FloatArray, t: FloatArray, g: FloatArray
 ) -> FloatArray:
     ps, pc = s + pa, c + pa
@@ -54,6 +61,10 @@ def _psi_at_leak(over: FloatArray, g: FloatArray) -> FloatArray:
 
 def reading_at(a: FloatArray, s: FloatArray, pa: FloatArray, g: FloatArray) -> FloatArray:
     """Gauge reading; all four arguments of one shape."""
+    return in_blocks(_reading_at, a, s, pa, g)
+
+
+def _reading_at(a: FloatArray, s: FloatArray, pa: FloatArray, g: FloatArray) -> FloatArray:
     ps = s + pa
     log_critical = _log_critical(g)
     psi_critical = _psi(log_critical, g)
