@@ -552,3 +552,36 @@ def test_examples_are_the_same_each_time_unless_new_ones_are_asked_for(request):
     """Nobody's first run falls by chance; ``make properties`` draws new examples."""
     drawn = request.config.getoption("--hypothesis-profile") == "drawn"
     assert hypothesis.settings.default.derandomize is not drawn
+
+
+# ---------------------------------------------------------------- the manual
+
+
+def test_the_index_of_the_manual_names_each_page():
+    docs = ROOT / "docs"
+    index = (docs / "README.md").read_text("utf-8")
+    pages = [p.relative_to(docs).as_posix() for p in docs.rglob("*.md")]
+    kinds = ("tutorial/", "how-to/", "reference/", "explanation/")
+    assert [p for p in sorted(pages) if p.startswith(kinds) and f"({p})" not in index] == []
+    assert [one for one in re.findall(r"\]\((.*?)\)", index) if not (docs / one).exists()] == []
+
+
+def twice_in_a_list(text: str, pattern: str) -> list[str]:
+    named = re.findall(pattern, text)
+    return sorted({one for one in named if named.count(one) > 1})
+
+
+def test_the_glossary_defines_a_word_once_and_the_changelog_lists_a_thing_once():
+    glossary = (ROOT / "docs" / "glossary.md").read_text("utf-8")
+    assert twice_in_a_list(glossary, r"(?m)^- \*\*(.+?)\*\*") == []
+    changes = (ROOT / "CHANGELOG.md").read_text("utf-8")
+    assert twice_in_a_list(changes, r"(?m)^- (.{1,28})") == []
+    assert twice_in_a_list("- **gap**: a\n- **gap**: b", r"(?m)^- \*\*(.+?)\*\*") == ["gap"]
+
+
+def test_each_screen_check_names_tests_that_exist():
+    table = (ROOT / "docs" / "reference" / "screen-checks.md").read_text("utf-8")
+    every = "\n".join(path.read_text("utf-8") for path in python_files(TESTS))
+    named = re.findall(r"`(test_\w+)`", table)
+    assert len(named) > 20
+    assert [name for name in named if f"def {name}(" not in every] == []
