@@ -10,7 +10,6 @@ import jsonschema
 import pytest
 
 from rehang.sheets import check_sheets, demo_path, folder, layouts, schemas
-from rehang.trade.facts import items, tasks
 
 SCHEMAS = schemas()
 
@@ -66,7 +65,3 @@ def _keys(name: str, table: str) -> set[str]:
 
 def test_schemas_and_readers_take_the_same_keys():
     assert set(SCHEMAS["engine.toml"]["properties"]) == folder._ENGINE_KEYS
-    assert _keys("checks.toml", "check") == items._CHECK_KEYS
-    assert _keys("checks.toml", "word") == items._WORD_KEYS
-    assert _keys("checks.toml", "rework") == items._REWORK_KEYS
-    assert _keys("tasks.toml", "task") == tasks._KEYS

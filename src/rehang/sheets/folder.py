@@ -29,14 +29,14 @@ from rehang.sheets import (
     torque_groups,
 )
 from rehang.sheets.plain import file_text, slip_in
-from rehang.sheets.shapes import check_shape, check_whole, has_endless_number, out_of_bounds
+from rehang.sheets.shapes import check_shape, has_endless_number, out_of_bounds
 from rehang.trade.doors.rules import judged_aside
 from rehang.trade.facts.ages import dated_from
 from rehang.trade.facts.items import CheckSheet, sheet_from
 from rehang.trade.facts.job_facts import JobFacts, Thresholds
 from rehang.trade.facts.layout import Layout, layout_faults, layout_from
-from rehang.trade.facts.limits import LimitsFile, limit_faults, limit_from
-from rehang.trade.facts.meters import MetersFile, meter_from
+from rehang.trade.facts.limits import limit_faults, limit_from
+from rehang.trade.facts.meters import meter_from
 from rehang.trade.facts.parts import parts_from
 from rehang.trade.facts.people import Person, people_from
 from rehang.trade.facts.recurring import recurring_from
@@ -44,7 +44,7 @@ from rehang.trade.facts.run_file import RunFile, check_steps, rules_of
 from rehang.trade.facts.run_rules import GRAVITY, RunRules
 from rehang.trade.facts.runsteps import ShutDown, Step
 from rehang.trade.facts.shop import Shop, check_opens
-from rehang.trade.facts.taken import read, tables
+from rehang.trade.facts.taken import only, read, tables
 from rehang.trade.facts.tasks import (
     Task,
     for_layout,
@@ -238,11 +238,7 @@ def _toml(name: str, text: str, *, shaped: bool = True) -> dict[str, Any]:
         raise _endless(name, text) from None
     if has_endless_number(raw):
         raise _endless(name, text)
-    if (
-        shaped
-        and name in FACT_FILES
-        and name in ("engine.toml", "layout.toml", "checks.toml", "tasks.toml")
-    ):
+    if shaped and name in FACT_FILES and name in ("engine.toml", "layout.toml"):
         _check_shaped(name, raw, _where(name, text))
     return raw
 
@@ -341,9 +337,7 @@ def parse_files(files: Mapping[str, str], name: str = "") -> JobFacts:
     sheets = dict(check_sheets())
     if "checks.toml" in files:
         own, place = files["checks.toml"], _where("checks.toml", files["checks.toml"])
-        raw = _toml("checks.toml", own)
-        check_whole("checks.toml", raw, place)
-        sheet = sheet_from(raw, place)
+        sheet = sheet_from(_toml("checks.toml", own), place)
         sheets[sheet.item] = sheet
     inspect = tuple(engine.get("inspect", ("plug",)))
     for kind in inspect:
@@ -364,9 +358,11 @@ def parse_files(files: Mapping[str, str], name: str = "") -> JobFacts:
     if not people:
         raise BadInput('It names nobody. Add a [[person]] with "key" and "name".', PEOPLE)
     own, place = files["limits.toml"], _where("limits.toml", files["limits.toml"])
+    raw = _toml("limits.toml", own)
+    only(raw, ("limit",), "limits.toml", place)
     limits = tuple(
         limit_from(one, sheets, _where("limits.toml", own, "limit", number))
-        for number, one in enumerate(tables(LimitsFile, "limit", _toml("limits.toml", own), place))
+        for number, one in enumerate(tables("limit", raw, place))
     )
     for number, one in enumerate(limits):
         if one.entered_by and one.entered_by not in people:
@@ -376,9 +372,9 @@ def parse_files(files: Mapping[str, str], name: str = "") -> JobFacts:
             )
     meters = {}
     own = files["meters.toml"]
-    for number, one_meter in enumerate(
-        tables(MetersFile, "meter", _toml("meters.toml", own), _where("meters.toml", own))
-    ):
+    raw, at_file = _toml("meters.toml", own), _where("meters.toml", own)
+    only(raw, ("meter",), "meters.toml", at_file)
+    for number, one_meter in enumerate(tables("meter", raw, at_file)):
         place = _where("meters.toml", own, "meter", number)
         meter = meter_from(one_meter, place)
         if meter.id in meters:
@@ -474,12 +470,7 @@ def _tasks(files: Mapping[str, str]) -> dict[str, Task]:
     if "tasks.toml" not in files:
         return shipped
     text = files["tasks.toml"]
-    raw, where = _toml("tasks.toml", text, shaped=False), _where("tasks.toml", text)
-    check_shape("tasks.toml", raw, where, tables_only=True)
-    tasks = tasks_from(raw, where, shipped=shipped)
-    # Its reader says first of each key what it takes.
-    _check_shaped("tasks.toml", raw, where)
-    return tasks
+    return tasks_from(_toml("tasks.toml", text), _where("tasks.toml", text), shipped=shipped)
 
 
 def _run(
@@ -688,7 +679,6 @@ def read_task_sheet(
     else:
         raise BadInput(f"{path} is no file and no job folder. Give a task sheet.")
     raw, where = _toml(path.name, text, shaped=False), _where(path.name, text)
-    check_shape("tasks.toml", raw, where, tables_only=True)
     shipped = task_sheet()
     tasks, faults = sheet_faults(raw, where, shipped=shipped)
     sheets = check_sheets()

@@ -9,6 +9,7 @@ from __future__ import annotations
 from typing import Any
 
 from rehang.trade.facts.declared import published
+from rehang.trade.facts.items import ChecksFile
 from rehang.trade.facts.limits import LimitsFile
 from rehang.trade.facts.meters import MetersFile
 from rehang.trade.facts.parts import StockFile
@@ -16,13 +17,12 @@ from rehang.trade.facts.people import PeopleFile
 from rehang.trade.facts.recurring import RecurringFile
 from rehang.trade.facts.run_file import RunFile
 from rehang.trade.facts.shop import Shop
-from rehang.trade.facts.tasks import FOR_EACH, HOLD_WHEN
+from rehang.trade.facts.tasks import TasksFile
 from rehang.trade.facts.torquegroups import TorqueFile
 from rehang.trade.known.fitting import ACCESSORIES
 from rehang.trade.life.oil_trend import PLATINGS
 from rehang.trade.terms import entries as book
 from rehang.trade.terms.kinds import KINDS
-from rehang.trade.terms.quantities import QUANTITIES
 
 __all__ = ["schemas"]
 
@@ -174,200 +174,6 @@ def _layout() -> dict[str, Any]:
     )
 
 
-def _checks() -> dict[str, Any]:
-    choice = _table(
-        {"letter": _TEXT, "word": _TEXT, "low": _WHOLE, "high": _WHOLE}, ["letter", "word"]
-    )
-    check = _table(
-        {
-            "name": _TEXT,
-            "label": _TEXT,
-            "letter": _text("What a line for this check begins with."),
-            "kind": {"enum": ["measure", "grade", "look"]},
-            "quantity": {"enum": list(QUANTITIES)},
-            "choice": {"type": "array", "items": choice},
-            "two_figures": _TEXT,
-            "reworkable": _FLAG,
-            "rework_act": _TEXT,
-            "repeat_after": _text("An OUT counts once it is repeated after this act."),
-            "believable": {"type": "array", "items": _WHOLE, "minItems": 2, "maxItems": 2},
-            "unlikely_factor": _NUMBER,
-            "catches": _TEXT,
-            "misses": _TEXT,
-            "blind_to": {"type": "object", "additionalProperties": _TEXT},
-            "caution": _TEXT,
-            "source": _TEXT,
-            "required": _FLAG,
-            "method": _text("A rule of its own: compression or age."),
-            "asks": {"type": "object", "additionalProperties": {"type": "array", "items": _TEXT}},
-            "hint": _text("A general figure, shown as not approved data and never judged by."),
-            "by_eye": {**_FLAG, "description": "A grade that takes no meter."},
-            "use": _text("What a meter that takes this check is for. None: the check's name."),
-        },
-        ["name", "label", "letter", "kind"],
-    )
-    figures: dict[str, Any] = {
-        "type": "object",
-        "properties": dict.fromkeys(("pieces", "magnetic", "largest"), _NUMBER),
-        "additionalProperties": False,
-    }
-    word = _table(
-        {
-            "name": _TEXT,
-            "label": _TEXT,
-            "letter": _TEXT,
-            "severity": {"anyOf": [_WHOLE, {"type": "array", "items": _WHOLE}]},
-            "drained_severity": _WHOLE,
-            "deposit": _FLAG,
-            "cause": _TEXT,
-            "next": _TEXT,
-            "opens": _TEXT,
-            "opens_severity": _WHOLE,
-            "opens_label": _TEXT,
-            "opens_unless_drains": _FLAG,
-            "opens_closed_by": {"type": "array", "items": {"enum": ["look", "found"]}},
-            "counted": _FLAG,
-            "at_most": figures,
-            "at_least": figures,
-            "instead": {
-                "type": "object",
-                "additionalProperties": {"type": "array", "items": _TEXT},
-            },
-            "about": _text("The look it is the answer of, on a sheet with more than one."),
-            "source": _TEXT,
-        },
-        ["name", "label", "severity"],
-    )
-    rework = _table(
-        {
-            "name": _TEXT,
-            "done": _TEXT,
-            "voids": {"type": "array", "items": _TEXT},
-            "clears_deposits": _FLAG,
-            "caution": _TEXT,
-        },
-        ["name", "done", "voids"],
-    )
-    return _table(
-        {
-            "sheet": _table(
-                {
-                    "item": _TEXT,
-                    "title": _TEXT,
-                    "source": _TEXT,
-                    "cautions": {"type": "array", "items": _TEXT},
-                    "group": _TEXT,
-                    "one_for": {
-                        "enum": ["removed", "cylinder", "hole", "magneto", "hose", "name", "run"]
-                    },
-                    "names": {"type": "array", "items": _TEXT},
-                },
-                ["item"],
-            ),
-            "check": {"type": "array", "items": check},
-            "word": {"type": "array", "items": word},
-            "rework": {"type": "array", "items": rework},
-        },
-        ["sheet"],
-        "A check sheet that takes the place of the shipped one.",
-    )
-
-
-def _tasks() -> dict[str, Any]:
-    ids = {"type": "array", "items": _text("Id of a task.")}
-    pair = {"type": "array", "items": _TEXT, "minItems": 2, "maxItems": 2}
-    tool = _table(
-        {
-            "name": _TEXT,
-            "size": _TEXT,
-            "drive": _TEXT,
-            "meter": _text("Id of a meter of meters.toml, or a kind of meter in plain words."),
-        },
-        ["name"],
-    )
-    use = _table(
-        {
-            "part": _text("Id of a part of stock.toml."),
-            "number": {**_WHOLE, "minimum": 1},
-            "each": {**_FLAG, "description": "So many for each place, not in all."},
-        },
-        ["part"],
-    )
-    task = _table(
-        {
-            "id": _TEXT,
-            "title": _TEXT,
-            "how": _text("A line about the doing of it."),
-            "stage": _TEXT,
-            "needs": {**ids, "description": "What has to be done before it."},
-            "for_each": {"enum": list(FOR_EACH)},
-            "fasteners": {**_WHOLE, "minimum": 0, "description": "How many each place has."},
-            "fastener": _text("What one is called, as in screw."),
-            "answers": {
-                "type": "array",
-                "items": pair,
-                "description": "Item kind and check whose answer shows that a place is done.",
-            },
-            "acts": {
-                "type": "array",
-                "items": pair,
-                "description": "Item kind and rework, or kind of entry, that shows it.",
-            },
-            "minutes": {
-                "type": "array",
-                "items": _NUMBER,
-                "minItems": 3,
-                "maxItems": 3,
-                "description": "Least, likely and most for one competent person.",
-            },
-            "minutes_for": {
-                **_WHOLE,
-                "minimum": 0,
-                "description": "How many places they are for; 0 for the whole task.",
-            },
-            "hands": {**_WHOLE, "minimum": 1},
-            "hold": _text("What a second person looks at before work goes on."),
-            "hold_when": {"enum": list(HOLD_WHEN)},
-            "tool": {"type": "array", "items": tool},
-            "use": {"type": "array", "items": use},
-            "cautions": {"type": "array", "items": _TEXT},
-            "late": _text("Why it is left late on purpose."),
-            "late_after": {**ids, "description": "What it waits for by that choice."},
-            "after_hours": {
-                **_NUMBER,
-                "minimum": 0,
-                "maximum": 10_000,
-                "description": "Hours on the clock once it is done.",
-            },
-            "in_one_go": {**_FLAG, "description": "Not left overnight."},
-            "offered": {**_FLAG, "description": "Does not block."},
-            "stand": _FLAG,
-            "hoist": _FLAG,
-            "counts_in": {**_FLAG, "description": "Not done before every count is zero."},
-            "run": {
-                **_WHOLE,
-                "minimum": 0,
-                "description": "Which ground run it is: not done before so many are on file.",
-            },
-            "clears_lock": {
-                **_FLAG,
-                "description": "Clears hydraulic lock; left out where the layout has none.",
-            },
-            "source": _TEXT,
-            "leave_out": {**_FLAG, "description": "Take the shipped task out."},
-        },
-        ["id"],
-    )
-    return _table(
-        {
-            "sheet": _table({"name": _TEXT, "source": _TEXT}, []),
-            "task": {"type": "array", "items": task},
-        },
-        [],
-        "Tasks that are laid over the shipped ones.",
-    )
-
-
 _TYPES = {
     "text": _TEXT,
     "yes or no": _FLAG,
@@ -413,8 +219,8 @@ def schemas() -> dict[str, dict[str, Any]]:
         "limits.toml": published(LimitsFile),
         "meters.toml": published(MetersFile),
         "layout.toml": _layout(),
-        "checks.toml": _checks(),
-        "tasks.toml": _tasks(),
+        "checks.toml": published(ChecksFile),
+        "tasks.toml": published(TasksFile),
         "stock.toml": published(StockFile),
         "recurring.toml": published(RecurringFile),
         "run.toml": published(RunFile),

@@ -22,6 +22,7 @@ from pydantic_core import PydanticCustomError, PydanticOmit, core_schema
 from rehang.trade.terms.errors import BadInput
 
 __all__ = [
+    "LENIENT",
     "STRICT",
     "Day",
     "Flag",
@@ -50,6 +51,8 @@ MOST_THINGS = 5_000
 MOST = 1_000_000_000
 # What a declared class says of itself to pydantic.
 STRICT = ConfigDict(extra="forbid", arbitrary_types_allowed=True)
+# The same, where older files may have more than anything reads.
+LENIENT = ConfigDict(extra="ignore", arbitrary_types_allowed=True)
 
 # No NUL character, which no store holds; where the text is needed, something to be seen as well.
 _ANY_TEXT = r"\A[^\x00]*\z"
@@ -90,7 +93,7 @@ class Text(_Value):
     """A text. ``needed`` is not blank; ``also`` are types that stand without quotes and are read as text.
 
     ``parse`` makes something else of it. ``pattern`` is one that is published; ``parse`` holds the
-    text to it.
+    text to it. ``known`` are those that do something; older files may have another.
     """
 
     description: str = ""
@@ -103,6 +106,7 @@ class Text(_Value):
     wrong: str = ""
     mistyped: str = ""
     pattern: str = ""
+    known: tuple[str, ...] = ()
 
     def core(self) -> core_schema.CoreSchema:
         found: core_schema.CoreSchema = core_schema.str_schema(
@@ -124,7 +128,7 @@ class Text(_Value):
         return str(given)
 
     def schema(self) -> Schema:
-        bare: Schema = {"type": "string"}
+        bare: Schema = {"enum": list(self.known)} if self.known else {"type": "string"}
         if self.longest != LONGEST_TEXT:
             bare["maxLength"] = self.longest
         if self.pattern:
@@ -329,12 +333,13 @@ class ListOf(_Value):
 
 @dataclass(frozen=True, slots=True)
 class TableOf(_Value):
-    """A table of names that are free; each holds the value given."""
+    """A table of names that are free; each holds the value given. ``known`` are those that do something."""
 
     item: _Value
     description: str = ""
     _: KW_ONLY
     names: tuple[str, ...] = ()
+    known: tuple[str, ...] = ()
     into: Callable[[Any], object] = MappingProxyType
     wrong: str = ""
     mistyped: str = ""
@@ -348,7 +353,11 @@ class TableOf(_Value):
         )
 
     def schema(self) -> Schema:
-        names = {"propertyNames": {"enum": list(self.names)}} if self.names else {}
+        names: Schema = {"propertyNames": {"enum": list(self.names)}} if self.names else {}
+        if self.known:
+            held = dict.fromkeys(self.known, self.item.schema())
+            names = {"properties": held, "additionalProperties": False}
+            return _described({"type": "object", **names}, self.description)
         return _described(
             {"type": "object", **names, "additionalProperties": self.item.schema()},
             self.description,
