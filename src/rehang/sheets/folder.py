@@ -29,11 +29,11 @@ from rehang.sheets import (
     torque_groups,
 )
 from rehang.sheets.plain import file_text, slip_in
-from rehang.sheets.shapes import check_shape, has_endless_number, out_of_bounds
+from rehang.sheets.shapes import has_endless_number
 from rehang.trade.doors.rules import judged_aside
-from rehang.trade.facts.ages import dated_from
+from rehang.trade.facts.engine import engine_from, hoses_from
 from rehang.trade.facts.items import CheckSheet, sheet_from
-from rehang.trade.facts.job_facts import JobFacts, Thresholds
+from rehang.trade.facts.job_facts import JobFacts
 from rehang.trade.facts.layout import Layout, layout_faults, layout_from
 from rehang.trade.facts.limits import limit_faults, limit_from
 from rehang.trade.facts.meters import meter_from
@@ -41,9 +41,9 @@ from rehang.trade.facts.parts import parts_from
 from rehang.trade.facts.people import Person, people_from
 from rehang.trade.facts.recurring import recurring_from
 from rehang.trade.facts.run_file import RunFile, check_steps, rules_of
-from rehang.trade.facts.run_rules import GRAVITY, RunRules
+from rehang.trade.facts.run_rules import RunRules
 from rehang.trade.facts.runsteps import ShutDown, Step
-from rehang.trade.facts.shop import Shop, check_opens
+from rehang.trade.facts.shop import check_opens
 from rehang.trade.facts.taken import only, read, tables
 from rehang.trade.facts.tasks import (
     Task,
@@ -55,16 +55,13 @@ from rehang.trade.facts.tasks import (
 )
 from rehang.trade.facts.torquegroups import TorqueGroup, groups_from
 from rehang.trade.gate.who import lookers
-from rehang.trade.known.fitting import ACCESSORIES
 from rehang.trade.known.photos import is_photo_name, item_words, photo_name, photos_in
-from rehang.trade.life.oil_trend import PLATINGS
 from rehang.trade.terms.aside import kept_line, set_aside
 from rehang.trade.terms.bounds import check_sizes, name_fault
 from rehang.trade.terms.chain import GENESIS, chain_problems, seal
 from rehang.trade.terms.ends import End, end_of
 from rehang.trade.terms.entries import LONGEST_FILE, UNREAD, Entry, parse_line
 from rehang.trade.terms.errors import BadInput
-from rehang.trade.terms.wording import listed
 from rehang.trade.work.todo import meters_for
 
 __all__ = [
@@ -113,18 +110,7 @@ FACT_FILES = (
     "run.toml",
     "torque.toml",
 )
-FORMAT = 1
-# How fuel may reach an engine; by a pump where the file does not say.
-FED = ("pump", GRAVITY)
 _OF_THE_DAY = ("engine.toml", "limits.toml")
-_ENGINE_KEYS = {
-    "format", "job", "title", "layout", "engine", "serial", "airframe", "airframe_serial",
-    "registration", "shop", "place", "owner", "timezone", "hours", "airframe_hours",
-    "removed_on", "last_run_on", "sump_qt", "bore_in", "flying_hours_per_year", "magnetos",
-    "thresholds", "invented", "note", "inspect", "hose",
-    "compression_ratio", "spark_advance_deg", "shop_hours", "elevation_ft", "bore_plating", "fuel",
-    *ACCESSORIES,
-}  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
@@ -215,8 +201,8 @@ def _where(name: str, text: str, *prefix: str | int) -> Callable[..., str]:
     return place
 
 
-def _toml(name: str, text: str, *, shaped: bool = True) -> dict[str, Any]:
-    """A file as plain values, its types held to the schema unless its reader lists every fault."""
+def _toml(name: str, text: str) -> dict[str, Any]:
+    """A file as plain values."""
     if len(text) > LONGEST_FILE:
         raise BadInput(
             f"The file has {len(text):,} characters; it may have {LONGEST_FILE:,}.", name
@@ -238,8 +224,6 @@ def _toml(name: str, text: str, *, shaped: bool = True) -> dict[str, Any]:
         raise _endless(name, text) from None
     if has_endless_number(raw):
         raise _endless(name, text)
-    if shaped and name in FACT_FILES and name in ("engine.toml", "layout.toml"):
-        _check_shaped(name, raw, _where(name, text))
     return raw
 
 
@@ -251,24 +235,6 @@ def _endless(name: str, text: str) -> BadInput:
     return BadInput(
         "A number or brackets here are beyond all reading. Write it again.", name + place
     )
-
-
-def _check_shaped(name: str, raw: Mapping[str, Any], where: Callable[..., str]) -> None:
-    check_shape(name, raw, where)
-    # A number of engine.toml that cannot be is left out instead, and said: the job stays readable.
-    if name != "engine.toml":
-        for _, refusal in out_of_bounds(name, raw, where):
-            raise refusal
-
-
-def _only(
-    given: Mapping[str, Any], known: Iterable[str], thing: str, where: Callable[..., str]
-) -> None:
-    for key in given:
-        if key not in known:
-            raise BadInput(
-                f'{thing} has no "{key}". It has {", ".join(sorted(known))}.', where(key)
-            )
 
 
 def parse_files(files: Mapping[str, str], name: str = "") -> JobFacts:
@@ -288,71 +254,32 @@ def parse_files(files: Mapping[str, str], name: str = "") -> JobFacts:
             )
     engine = _toml("engine.toml", files["engine.toml"])
     at = _where("engine.toml", files["engine.toml"])
-    faults = {"engine.toml": _engine_faults(engine, at)}
-    if engine.get("format") != FORMAT:
-        raise BadInput(
-            f"The folder is of format {engine.get('format', 'unknown')}; this Rehang reads format "
-            f"{FORMAT}. Open it with the Rehang that wrote it, or a newer one.",
-            at("format"),
-        )
-    _only(engine, _ENGINE_KEYS, "engine.toml", at)
-    for key in ("job", "layout", "timezone"):
-        if not isinstance(engine.get(key), str) or not engine[key]:
-            raise BadInput(f'engine.toml needs "{key}".', at(key))
-    if not re.fullmatch(r"[a-z0-9][a-z0-9-]{0,59}", engine["job"]):
-        raise BadInput(
-            f'The job\'s name "{engine["job"]}" may have small letters, digits and dashes only.',
-            at("job"),
-        )
-    feet = engine.get("elevation_ft", 0)
-    # The lowest shore and the highest field there are.
-    if not isinstance(feet, (int, float)) or not -1_500 <= feet <= 18_000:
-        raise BadInput(
-            f'"elevation_ft" is {feet}. Write the height of the place in feet, from -1,500 to '
-            "18,000, as in 1240.",
-            at("elevation_ft"),
-        )
-    if engine.get("bore_plating", PLATINGS[0]) not in PLATINGS:
-        raise BadInput(
-            f'"{engine["bore_plating"]}" is no plating of bores. Write {listed(PLATINGS, "or")}.',
-            at("bore_plating"),
-        )
+    known, said = engine_from(engine, at)
+    faults = {"engine.toml": said}
     try:
-        ZoneInfo(engine["timezone"])
+        ZoneInfo(known.timezone)
     except (ZoneInfoNotFoundError, ValueError, OSError):
         raise BadInput(
-            f'"{engine["timezone"][:60]}" is not a time zone. Write one as in America/Chicago or UTC.',
+            f'"{known.timezone[:60]}" is not a time zone. Write one as in America/Chicago or UTC.',
             at("timezone"),
         ) from None
-    if engine.get("fuel", FED[0]) not in FED:
-        raise BadInput(
-            f'"fuel" is "{engine["fuel"]}". Write {" or ".join(FED)}: how it reaches the engine.',
-            at("fuel"),
-        )
     if "layout.toml" in files:
         own = files["layout.toml"]
         the_layout = layout_from(_toml("layout.toml", own), _where("layout.toml", own))
     else:
-        the_layout = layout(engine["layout"], at("layout"))
+        the_layout = layout(known.layout, at("layout"))
     sheets = dict(check_sheets())
     if "checks.toml" in files:
         own, place = files["checks.toml"], _where("checks.toml", files["checks.toml"])
         sheet = sheet_from(_toml("checks.toml", own), place)
         sheets[sheet.item] = sheet
-    inspect = tuple(engine.get("inspect", ("plug",)))
-    for kind in inspect:
+    for kind in known.inspect:
         if kind not in sheets:
             raise BadInput(
                 f'There is no check sheet for "{kind}". There are sheets for {", ".join(sheets)}.',
                 at("inspect"),
             )
-    hoses = {}
-    for number, one in enumerate(engine.get("hose", [])):
-        place = _where("engine.toml", files["engine.toml"], "hose", number)
-        hose = dated_from(one, place)
-        if hose.id in hoses:
-            raise BadInput(f'There are two hoses "{hose.id}". Give each its own id.', place("id"))
-        hoses[hose.id] = hose
+    hoses = hoses_from(known, at)
     own = files[PEOPLE]
     people, own_powers = people_from(_toml(PEOPLE, own), _where(PEOPLE, own))
     if not people:
@@ -380,9 +307,7 @@ def parse_files(files: Mapping[str, str], name: str = "") -> JobFacts:
         if meter.id in meters:
             raise BadInput(f'There are two meters "{meter.id}". Give each its own id.', place("id"))
         meters[meter.id] = meter
-    hours = _where("engine.toml", files["engine.toml"], "shop_hours")
-    shop = read(Shop, engine.get("shop_hours", {}), hours)
-    check_opens(shop, hours)
+    check_opens(known.shop_hours, _where("engine.toml", files["engine.toml"], "shop_hours"))
     torques = _torque_groups(files)
     steps, rules, ending = _run(files, sheets["run"])
     faults["limits.toml"] = [
@@ -393,17 +318,17 @@ def parse_files(files: Mapping[str, str], name: str = "") -> JobFacts:
     faults["people.toml"] = [name_fault(one) for one in people if name_fault(one)]
     return JobFacts(
         faults=MappingProxyType({name: tuple(said) for name, said in faults.items() if said}),
-        job=engine["job"],
-        title=engine.get("title", engine["job"]),
+        job=known.job,
+        title=engine.get("title", known.job),
         engine=MappingProxyType(engine),
         layout=the_layout,
         sheets=MappingProxyType(sheets),
         limits=limits,
         meters=MappingProxyType(meters),
         people=MappingProxyType(people),
-        thresholds=_thresholds(engine.get("thresholds", {}), at),
-        timezone_name=engine["timezone"],
-        inspect=inspect,
+        thresholds=known.thresholds,
+        timezone_name=known.timezone,
+        inspect=known.inspect,
         hoses=MappingProxyType(hoses),
         tasks=MappingProxyType(for_layout(_tasks(files), locks=bool(the_layout.locks))),
         parts=MappingProxyType(_held(files, "stock.toml", parts_from)),
@@ -413,7 +338,7 @@ def parse_files(files: Mapping[str, str], name: str = "") -> JobFacts:
         shut_down=ending,
         torque_groups=MappingProxyType(torques),
         powers=powers() if own_powers is None else own_powers,
-        shop=shop,
+        shop=known.shop_hours,
     )
 
 
@@ -431,25 +356,6 @@ def check_facts(facts: JobFacts, names: Container[str] = FACT_FILES) -> None:
     for name, said in facts.faults.items():
         if name in names:
             raise BadInput(said[0])
-
-
-def _engine_faults(engine: dict[str, Any], at: Callable[..., str]) -> list[str]:
-    """What engine.toml says that cannot be. Such a number is taken out: it is as good as none."""
-    found = []
-    for path, refusal in out_of_bounds("engine.toml", engine, at):
-        found.append(str(refusal))
-        table: Any = engine
-        for key in path[:-1]:
-            table = table[key]
-        del table[path[-1]]
-    magnetos = engine.get("magnetos", {})
-    named = {name: engine.get(name, "") for name in ("serial", *ACCESSORIES)} | magnetos
-    named |= {f"hose {one.get('id', '')}": one.get("id", "") for one in engine.get("hose", [])}
-    for key, text in named.items():
-        said = name_fault(str(text))
-        if said:
-            found.append(f"{at('magnetos' if key in magnetos else key)}: {said}")
-    return found
 
 
 T = TypeVar("T")
@@ -506,17 +412,6 @@ def _torque_groups(files: Mapping[str, str]) -> dict[str, TorqueGroup]:
                 where(),
             )
     return found
-
-
-def _thresholds(raw: Mapping[str, Any], at: Callable[..., str]) -> Thresholds:
-    _only(raw, {"within", "out"}, "[thresholds]", at)
-    within, out = float(raw.get("within", 0.95)), float(raw.get("out", 0.05))
-    if not 0 <= out < within <= 1:
-        raise BadInput(
-            f"The thresholds must be 0 <= out < within <= 1: got out {out:g}, within {within:g}.",
-            at("thresholds"),
-        )
-    return Thresholds(within, out)
 
 
 def parse_book(text: str, people: Mapping[str, Person]) -> tuple[list[Entry], dict[str, str]]:
@@ -651,7 +546,7 @@ def read_layout(what: str) -> tuple[Layout | None, list[BadInput]]:
             f"{what} is no file and no shipped layout. The shipped ones are {', '.join(layouts())}."
         )
     text = file_text(path)
-    raw = _toml(path.name, text, shaped=False)
+    raw = _toml(path.name, text)
     where = _where(path.name, text)
     faults = layout_faults(raw, where)
     return (None, faults) if faults else (layout_from(raw, where), [])
@@ -678,7 +573,7 @@ def read_task_sheet(
         text = file_text(path)
     else:
         raise BadInput(f"{path} is no file and no job folder. Give a task sheet.")
-    raw, where = _toml(path.name, text, shaped=False), _where(path.name, text)
+    raw, where = _toml(path.name, text), _where(path.name, text)
     shipped = task_sheet()
     tasks, faults = sheet_faults(raw, where, shipped=shipped)
     sheets = check_sheets()

@@ -26,6 +26,7 @@ __all__ = [
     "STRICT",
     "Day",
     "Flag",
+    "Given",
     "ListOf",
     "NotInFile",
     "Number",
@@ -340,6 +341,7 @@ class TableOf(_Value):
     _: KW_ONLY
     names: tuple[str, ...] = ()
     known: tuple[str, ...] = ()
+    least: int = 0
     into: Callable[[Any], object] = MappingProxyType
     wrong: str = ""
     mistyped: str = ""
@@ -348,7 +350,11 @@ class TableOf(_Value):
         return core_schema.no_info_after_validator_function(
             said(self.into),
             core_schema.dict_schema(
-                core_schema.str_schema(), self.item.core(), strict=True, max_length=MOST_THINGS
+                core_schema.str_schema(),
+                self.item.core(),
+                strict=True,
+                min_length=self.least or None,
+                max_length=MOST_THINGS,
             ),
         )
 
@@ -364,6 +370,19 @@ class TableOf(_Value):
             wrong=self.wrong,
             mistyped=self.mistyped,
         )
+
+
+@dataclass(frozen=True, slots=True)
+class Given(_Value):
+    """Whatever stands there, for a rule that says of itself what it takes; ``published`` as it is."""
+
+    published: Mapping[str, object]
+
+    def core(self) -> core_schema.CoreSchema:
+        return core_schema.any_schema()
+
+    def schema(self) -> Schema:
+        return dict(self.published)
 
 
 class NotInFile(_Value):

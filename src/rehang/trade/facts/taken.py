@@ -33,11 +33,19 @@ Thing = TypeVar("Thing", bound=_Identified)
 
 @dataclass(frozen=True, slots=True)
 class Fault:
-    """What is wrong at a path of a table. ``phase`` says what is told first: a type, a bound, a rule."""
+    """What is wrong at a path of a table. ``phase`` says what is told first: a type, a bound, a rule.
+
+    ``is_written`` is False where the key is missing.
+    """
 
     path: Path
     sentence: str
     phase: int
+    is_written: bool = True
+
+    @property
+    def is_type(self) -> bool:
+        return self.phase == _TYPE
 
     @property
     def is_bound(self) -> bool:
@@ -159,7 +167,7 @@ def _fault(schema: Schema, raw: Any, error: str, loc: Path, context: Mapping[str
     key = next((one for one in reversed(path) if isinstance(one, str)), "this")
 
     def fault(phase: int, sentence: str) -> Fault:
-        return Fault(tuple(path), sentence, phase)
+        return Fault(tuple(path), sentence, phase, error != "missing")
 
     options = ", ".join(one for one in schema.get("enum", ()) if one)
     thing = above.get("x-thing", "This")
