@@ -8,7 +8,7 @@ from functools import cache
 from pathlib import Path
 from types import MappingProxyType
 
-from rehang.sheets.schema import schemas
+from rehang.sheets.published import schemas
 from rehang.trade.facts.items import CheckSheet, sheet_from
 from rehang.trade.facts.layout import Layout, layout_from
 from rehang.trade.facts.people import PeopleFile

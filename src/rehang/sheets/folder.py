@@ -29,7 +29,6 @@ from rehang.sheets import (
     torque_groups,
 )
 from rehang.sheets.plain import file_text, slip_in
-from rehang.sheets.shapes import has_endless_number
 from rehang.trade.doors.rules import judged_aside
 from rehang.trade.facts.engine import engine_from, hoses_from
 from rehang.trade.facts.items import CheckSheet, sheet_from
@@ -222,9 +221,17 @@ def _toml(name: str, text: str) -> dict[str, Any]:
     except (ValueError, RecursionError):
         # A number of thousands of digits, or brackets without end.
         raise _endless(name, text) from None
-    if has_endless_number(raw):
+    if _has_endless_number(raw):
         raise _endless(name, text)
     return raw
+
+
+def _has_endless_number(given: object) -> bool:
+    """Whether a whole number in it is past all counting, which no reader then has to bear."""
+    if isinstance(given, (Mapping, list)):
+        inner = given.values() if isinstance(given, Mapping) else given
+        return any(_has_endless_number(one) for one in inner)
+    return isinstance(given, int) and abs(given) > 2**53
 
 
 def _endless(name: str, text: str) -> BadInput:

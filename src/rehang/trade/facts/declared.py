@@ -493,6 +493,7 @@ def _stripped(schema: Any) -> Any:
     return [_stripped(one) for one in schema] if isinstance(schema, list) else schema
 
 
+@cache
 def columns(kind: type) -> dict[str, str]:
     """The columns that a table of them may have, each with its JSON type.
 

@@ -45,7 +45,7 @@ def _job_name(text: str) -> str:
     return text
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, slots=True)
 class Thresholds:
     """The shop's rule for calls: WITHIN at ``within`` or more, OUT at ``out`` or less."""
 

@@ -1,4 +1,4 @@
-"""JSON Schema of each file of a job folder, made from what the readers take.
+"""JSON Schema of each file of a job folder, made from the classes that declare them.
 
 TOML and JSON share one data model, so one schema language serves both. Dates are TOML dates
 (``2026-10-05``, no quotes), which a validator sees as text.
@@ -6,6 +6,8 @@ TOML and JSON share one data model, so one schema language serves both. Dates ar
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from types import MappingProxyType
 from typing import Any
 
 from rehang.trade.facts.declared import published
@@ -23,40 +25,37 @@ from rehang.trade.facts.torquegroups import TorqueFile
 from rehang.trade.terms import entries as book
 from rehang.trade.terms.kinds import KINDS
 
-__all__ = ["schemas"]
+__all__ = ["FILES", "schemas"]
 
 _DIALECT = "https://json-schema.org/draft/2020-12/schema"
-_TEXT: dict[str, Any] = {"type": "string"}
-_NUMBER: dict[str, Any] = {"type": "number"}
-_WHOLE: dict[str, Any] = {"type": "integer"}
-_FLAG: dict[str, Any] = {"type": "boolean"}
-_DATE: dict[str, Any] = {"type": "string", "format": "date"}
+# The class that declares each file of facts.
+FILES: Mapping[str, type] = MappingProxyType(
+    {
+        "engine.toml": Engine,
+        "people.toml": PeopleFile,
+        "limits.toml": LimitsFile,
+        "meters.toml": MetersFile,
+        "layout.toml": Layout,
+        "checks.toml": ChecksFile,
+        "tasks.toml": TasksFile,
+        "stock.toml": StockFile,
+        "recurring.toml": RecurringFile,
+        "run.toml": RunFile,
+        "torque.toml": TorqueFile,
+    }
+)
+_TYPES: dict[str, dict[str, Any]] = {
+    "text": {"type": "string"},
+    "yes or no": {"type": "boolean"},
+    "whole": {"type": "integer"},
+    "number": {"type": "number"},
+    "table": {"type": "object"},
+    "list": {"type": "array"},
+}
 
 
 def _text(description: str, **more: Any) -> dict[str, Any]:
     return {"type": "string", "description": description, **more}
-
-
-def _table(
-    properties: dict[str, Any], required: list[str], description: str = ""
-) -> dict[str, Any]:
-    return {
-        "type": "object",
-        "description": description,
-        "properties": properties,
-        "required": required,
-        "additionalProperties": False,
-    }
-
-
-_TYPES = {
-    "text": _TEXT,
-    "yes or no": _FLAG,
-    "whole": _WHOLE,
-    "number": _NUMBER,
-    "table": {"type": "object"},
-    "list": {"type": "array"},
-}
 
 
 def _book_line() -> dict[str, Any]:
@@ -66,7 +65,7 @@ def _book_line() -> dict[str, Any]:
         "by": _text("A key of people.toml."),
         "under": _text("Key of the person under whose supervision it was done; may be left out."),
         "v": {"const": book.BOOK_VERSION},
-        "seq": _WHOLE,
+        "seq": _TYPES["whole"],
         "kept": {"type": "string", "format": "date-time"},
         "prev": _text("Hash of the entry before.", pattern="^[0-9a-f]{64}$"),
         "hash": _text("SHA-256 over prev, a line feed and the entry.", pattern="^[0-9a-f]{64}$"),
@@ -75,10 +74,13 @@ def _book_line() -> dict[str, Any]:
     for kind, (must, may) in sorted(KINDS.items()):
         fields = {name: _TYPES[type_] for name, type_ in {**must, **may}.items()}
         kinds.append(
-            _table(
-                {"kind": {"const": kind}, **common, **fields},
-                ["id", "kind", "at", "by", *must],
-            )
+            {
+                "type": "object",
+                "description": "",
+                "properties": {"kind": {"const": kind}, **common, **fields},
+                "required": ["id", "kind", "at", "by", *must],
+                "additionalProperties": False,
+            }
         )
     return {
         "description": "One line of book.jsonl: one thing that happened.",
@@ -88,18 +90,5 @@ def _book_line() -> dict[str, Any]:
 
 def schemas() -> dict[str, dict[str, Any]]:
     """JSON Schema by file name; for ``book.jsonl`` the schema of one line."""
-    made = {
-        "engine.toml": published(Engine),
-        "people.toml": published(PeopleFile),
-        "limits.toml": published(LimitsFile),
-        "meters.toml": published(MetersFile),
-        "layout.toml": published(Layout),
-        "checks.toml": published(ChecksFile),
-        "tasks.toml": published(TasksFile),
-        "stock.toml": published(StockFile),
-        "recurring.toml": published(RecurringFile),
-        "run.toml": published(RunFile),
-        "torque.toml": published(TorqueFile),
-        "book.jsonl": _book_line(),
-    }
+    made = {name: published(kind) for name, kind in FILES.items()} | {"book.jsonl": _book_line()}
     return {name: {"$schema": _DIALECT, "title": name, **schema} for name, schema in made.items()}
