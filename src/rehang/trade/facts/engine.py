@@ -23,7 +23,7 @@ from rehang.trade.facts.declared import (
 )
 from rehang.trade.facts.run_rules import GRAVITY
 from rehang.trade.facts.shop import Shop
-from rehang.trade.facts.taken import Where, faults_in, read
+from rehang.trade.facts.taken import Where, faults_in, inside, read
 from rehang.trade.terms.bounds import name_fault
 from rehang.trade.terms.errors import BadInput
 from rehang.trade.terms.wording import listed
@@ -205,10 +205,7 @@ def hoses_from(engine: Engine, where: Where) -> dict[str, Dated]:
     """The hoses by their ids, with the days that their tags mean."""
     found: dict[str, Dated] = {}
     for number, one in enumerate(engine.hose):
-
-        def place(*keys: str | int, number: int = number) -> str:
-            return where("hose", number, *keys)
-
+        place = inside(where, "hose", number)
         if one.id in found:
             raise BadInput(f'There are two hoses "{one.id}". Give each its own id.', place("id"))
         found[one.id] = with_days(one, place)

@@ -195,6 +195,8 @@ def people_from(
         if one.key in people:
             raise BadInput(f'There are two people "{one.key}".', where("person", number, "key"))
         people[one.key] = one
+    if not people:
+        raise BadInput('It names nobody. Add a [[person]] with "key" and "name".', "people.toml")
     return people, file.powers
 
 

@@ -16,7 +16,7 @@ from pydantic import ValidationError
 from rehang.trade.facts.declared import LONGEST_TEXT, MOST, MOST_THINGS, Schema, adapter, schema_of
 from rehang.trade.terms.errors import BadInput
 
-__all__ = ["Fault", "Where", "by_id", "faults_in", "only", "read", "tables"]
+__all__ = ["Fault", "Where", "by_id", "faults_in", "inside", "only", "read", "tables"]
 
 Where = Callable[..., str]
 Path = tuple[str | int, ...]
@@ -95,6 +95,11 @@ def tables(key: str, raw: Mapping[str, Any], where: Where) -> list[Mapping[str, 
         if not isinstance(one, Mapping):
             raise BadInput(f'"{key}" is {_shown(one)}; it must be a table.', where(key))
     return given
+
+
+def inside(where: Where, *prefix: str | int) -> Where:
+    """What places the keys of a table within its file."""
+    return lambda *keys: where(*prefix, *keys)
 
 
 def by_id(things: Iterable[Thing], key: str, where: Where) -> dict[str, Thing]:

@@ -20,7 +20,7 @@ from rehang.trade.facts.declared import (
 )
 from rehang.trade.facts.items import CheckSheet
 from rehang.trade.facts.parts import Part
-from rehang.trade.facts.taken import Where, faults_in, read, tables
+from rehang.trade.facts.taken import Where, faults_in, inside, read, tables
 from rehang.trade.terms.errors import BadInput
 
 __all__ = [
@@ -298,10 +298,7 @@ def _read(
     ]
     order = max((task.order for task in found.values()), default=-1) + 1
     for number, one in enumerate(tables("task", raw, where)):
-
-        def place(*keys: str | int, number: int = number) -> str:
-            return where("task", number, *keys)
-
+        place = inside(where, "task", number)
         try:
             name = str(one.get("id", ""))
             if name in seen:
