@@ -17,7 +17,7 @@ from typing import Any
 from rehang.decode.tables import Cell, Row, Table, beyond_words
 from rehang.sheets import edit
 from rehang.sheets.readings_table import LEFT_OUT, Column, Target, numbered
-from rehang.trade.facts.declared import columns
+from rehang.trade.declared.published import columns
 from rehang.trade.facts.items import CheckSheet
 from rehang.trade.facts.limits import Limit, limit_from
 from rehang.trade.facts.meters import Meter, meter_from

@@ -20,6 +20,7 @@ from rehang.sheets import (
 )
 from rehang.sheets.book_text import BOOK
 from rehang.sheets.toml_text import read_toml, where_in
+from rehang.trade.declared.taken import Where, read
 from rehang.trade.facts.engine import Engine, engine_from, hoses_from
 from rehang.trade.facts.items import CheckSheet, sheet_from
 from rehang.trade.facts.job_facts import JobFacts
@@ -33,7 +34,6 @@ from rehang.trade.facts.run_file import RunFile, check_steps, rules_of
 from rehang.trade.facts.run_rules import RunRules
 from rehang.trade.facts.runsteps import ShutDown, Step
 from rehang.trade.facts.shop import check_opens
-from rehang.trade.facts.taken import Where, read
 from rehang.trade.facts.tasks import Task, for_layout, tasks_from
 from rehang.trade.facts.torquegroups import TorqueGroup, groups_from
 from rehang.trade.terms.bounds import name_fault

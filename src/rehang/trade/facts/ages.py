@@ -5,9 +5,9 @@ from dataclasses import dataclass, replace
 from datetime import date
 from typing import Annotated, Any, ClassVar
 
-from rehang.trade.facts.declared import STRICT, NotInFile, Text
+from rehang.trade.declared.taken import Where, read
+from rehang.trade.declared.values import STRICT, NotInFile, Text
 from rehang.trade.facts.limits import Limit
-from rehang.trade.facts.taken import Where, read
 from rehang.trade.terms.entries import last_day
 from rehang.trade.terms.errors import BadInput
 

@@ -6,8 +6,8 @@ from dataclasses import dataclass, field
 from datetime import date
 from typing import Annotated, Any, ClassVar
 
-from rehang.trade.facts.ages import Dated, with_days
-from rehang.trade.facts.declared import (
+from rehang.trade.declared.taken import Where, faults_in, inside, read
+from rehang.trade.declared.values import (
     LENIENT,
     STRICT,
     Day,
@@ -21,9 +21,9 @@ from rehang.trade.facts.declared import (
     nothing,
     unfit,
 )
+from rehang.trade.facts.ages import Dated, with_days
 from rehang.trade.facts.run_rules import GRAVITY
 from rehang.trade.facts.shop import Shop
-from rehang.trade.facts.taken import Where, faults_in, inside, read
 from rehang.trade.terms.bounds import name_fault
 from rehang.trade.terms.errors import BadInput
 from rehang.trade.terms.wording import listed

@@ -7,7 +7,8 @@ from typing import Annotated, Any, ClassVar
 
 from pydantic import Field
 
-from rehang.trade.facts.declared import (
+from rehang.trade.declared.taken import Where, read
+from rehang.trade.declared.values import (
     LENIENT,
     STRICT,
     Flag,
@@ -20,7 +21,6 @@ from rehang.trade.facts.declared import (
     Whole,
     nothing,
 )
-from rehang.trade.facts.taken import Where, read
 from rehang.trade.terms.errors import BadInput
 from rehang.trade.terms.quantities import QUANTITIES, Quantity
 

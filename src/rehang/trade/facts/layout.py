@@ -10,8 +10,8 @@ from typing import Annotated, Any, ClassVar, TypedDict
 
 from pydantic import Field
 
-from rehang.trade.facts.declared import STRICT, ListOf, OneOf, TableOf, Text, Whole, nothing, unfit
-from rehang.trade.facts.taken import Fault, Where, faults_in, read
+from rehang.trade.declared.taken import Fault, Where, faults_in, read
+from rehang.trade.declared.values import STRICT, ListOf, OneOf, TableOf, Text, Whole, nothing, unfit
 from rehang.trade.terms.errors import BadInput
 
 __all__ = ["Layout", "Row", "layout_faults", "layout_from", "layout_remarks"]

@@ -7,8 +7,9 @@ from typing import Annotated, Any, ClassVar
 
 from pydantic import Field
 
-from rehang.trade.facts.amounts import Amount
-from rehang.trade.facts.declared import (
+from rehang.trade.declared.amounts import Amount
+from rehang.trade.declared.taken import Where, inside, only, read, tables
+from rehang.trade.declared.values import (
     STRICT,
     Day,
     ListOf,
@@ -20,7 +21,6 @@ from rehang.trade.facts.declared import (
     nothing,
 )
 from rehang.trade.facts.items import CheckSheet
-from rehang.trade.facts.taken import Where, inside, only, read, tables
 from rehang.trade.terms.errors import BadInput
 from rehang.trade.terms.quantities import QUANTITIES, Quantity, parse_amount, show, show_record
 from rehang.trade.terms.wording import is_blank, on_day

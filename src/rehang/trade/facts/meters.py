@@ -11,11 +11,11 @@ from typing import Annotated, Any, ClassVar
 from pydantic import Field
 
 from rehang.calc import uncertainty
-from rehang.trade.facts.amounts import Amount
+from rehang.trade.declared.amounts import Amount
+from rehang.trade.declared.taken import Where, inside, only, read, tables
+from rehang.trade.declared.values import STRICT, Day, ListOf, Number, OneOf, Text
 from rehang.trade.facts.bands import Band, describe_band, trapezoid
-from rehang.trade.facts.declared import STRICT, Day, ListOf, Number, OneOf, Text
 from rehang.trade.facts.meter_kinds import METER_KINDS, Kind
-from rehang.trade.facts.taken import Where, inside, only, read, tables
 from rehang.trade.terms.conversions import inches_of
 from rehang.trade.terms.entries import last_day
 from rehang.trade.terms.errors import BadInput

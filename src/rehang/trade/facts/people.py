@@ -8,9 +8,9 @@ from typing import Annotated, Any, ClassVar
 
 from pydantic import Field
 
-from rehang.trade.facts.declared import STRICT, Day, Flag, ListOf, OneOf, TableOf, Text, absent
+from rehang.trade.declared.taken import Where, read
+from rehang.trade.declared.values import STRICT, Day, Flag, ListOf, OneOf, TableOf, Text, absent
 from rehang.trade.facts.shop import days_from
-from rehang.trade.facts.taken import Where, read
 from rehang.trade.terms.errors import BadInput
 from rehang.trade.terms.wording import NO_SERIAL, is_blank, listed
 

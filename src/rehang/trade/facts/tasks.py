@@ -6,7 +6,8 @@ from typing import Annotated, Any, ClassVar
 
 from pydantic import Field
 
-from rehang.trade.facts.declared import (
+from rehang.trade.declared.taken import Where, faults_in, inside, read, tables
+from rehang.trade.declared.values import (
     LENIENT,
     STRICT,
     Flag,
@@ -20,7 +21,6 @@ from rehang.trade.facts.declared import (
 )
 from rehang.trade.facts.items import CheckSheet
 from rehang.trade.facts.parts import Part
-from rehang.trade.facts.taken import Where, faults_in, inside, read, tables
 from rehang.trade.terms.errors import BadInput
 
 __all__ = [

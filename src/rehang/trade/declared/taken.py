@@ -13,7 +13,8 @@ from typing import Any, Protocol, TypeVar, cast
 
 from pydantic import ValidationError
 
-from rehang.trade.facts.declared import LONGEST_TEXT, MOST, MOST_THINGS, Schema, adapter, schema_of
+from rehang.trade.declared.published import adapter, schema_of
+from rehang.trade.declared.values import LONGEST_TEXT, MOST, MOST_THINGS, Schema
 from rehang.trade.terms.errors import BadInput
 
 __all__ = ["Fault", "Where", "by_id", "faults_in", "inside", "only", "read", "tables"]

@@ -10,7 +10,7 @@ from collections.abc import Mapping
 from types import MappingProxyType
 from typing import Any
 
-from rehang.trade.facts.declared import published
+from rehang.trade.declared.published import published
 from rehang.trade.facts.engine import Engine
 from rehang.trade.facts.items import ChecksFile
 from rehang.trade.facts.layout import Layout
