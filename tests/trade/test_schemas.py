@@ -9,8 +9,7 @@ from datetime import date
 import jsonschema
 import pytest
 
-from rehang.sheets import check_sheets, demo_path, folder, layouts, schemas
-from rehang.trade.facts import items, tasks
+from rehang.sheets import check_sheets, demo_path, layouts, schemas
 
 SCHEMAS = schemas()
 
@@ -58,15 +57,3 @@ def test_schema_refuses_what_the_reader_refuses():
         jsonschema.validate(
             {"person": [{"key": "a", "name": "A", "colour": "red"}]}, SCHEMAS["people.toml"]
         )
-
-
-def _keys(name: str, table: str) -> set[str]:
-    return set(SCHEMAS[name]["properties"][table]["items"]["properties"])
-
-
-def test_schemas_and_readers_take_the_same_keys():
-    assert set(SCHEMAS["engine.toml"]["properties"]) == folder._ENGINE_KEYS
-    assert _keys("checks.toml", "check") == items._CHECK_KEYS
-    assert _keys("checks.toml", "word") == items._WORD_KEYS
-    assert _keys("checks.toml", "rework") == items._REWORK_KEYS
-    assert _keys("tasks.toml", "task") == tasks._KEYS

@@ -8,14 +8,14 @@ from functools import cache
 from pathlib import Path
 from types import MappingProxyType
 
-from rehang.sheets.schema import schemas
+from rehang.sheets.file_schemas import schemas
+from rehang.trade.declared.taken import read
 from rehang.trade.facts.items import CheckSheet, sheet_from
 from rehang.trade.facts.layout import Layout, layout_from
 from rehang.trade.facts.people import PeopleFile
 from rehang.trade.facts.run_file import RunFile, check_steps, rules_of
 from rehang.trade.facts.run_rules import RunRules
 from rehang.trade.facts.runsteps import ShutDown, Step
-from rehang.trade.facts.taken import read
 from rehang.trade.facts.tasks import Task, tasks_from
 from rehang.trade.facts.torquegroups import TorqueGroup, groups_from
 from rehang.trade.terms.errors import BadInput

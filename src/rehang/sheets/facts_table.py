@@ -17,7 +17,7 @@ from typing import Any
 from rehang.decode.tables import Cell, Row, Table, beyond_words
 from rehang.sheets import edit
 from rehang.sheets.readings_table import LEFT_OUT, Column, Target, numbered
-from rehang.trade.facts.declared import columns
+from rehang.trade.declared.published import columns
 from rehang.trade.facts.items import CheckSheet
 from rehang.trade.facts.limits import Limit, limit_from
 from rehang.trade.facts.meters import Meter, meter_from
@@ -35,10 +35,6 @@ __all__ = [
     "plan_facts",
 ]
 
-# The columns, each with its type in the file: a number, a whole number, text or a date.
-_COLUMNS: Mapping[str, Mapping[str, str]] = MappingProxyType(
-    {"meters": columns(Meter), "limits": {"number": "string", **columns(Limit)}}
-)
 _RANGE = "range."
 _WANTS = "wants."
 # Who put a limit in is who brings it in, and a calibration counts from then, so these are not taken from a table.
@@ -63,18 +59,29 @@ _WORDS: Mapping[str, Mapping[str, str]] = MappingProxyType(
 
 @dataclass(frozen=True, slots=True)
 class FactTable:
-    """One kind of fact: its file, the name of its tables there, and the columns it may have."""
+    """One kind of fact: its file, the name of its tables there, and the class that declares one."""
 
     name: str
     file: str
     array: str
-    fields: tuple[str, ...]
+    kind: type
+
+    @property
+    def columns(self) -> Mapping[str, str]:
+        """The columns it may have, each with its type in the file."""
+        # A limit has no id: a row names its place in the file.
+        number = {"number": "string"} if self.name == "limits" else {}
+        return {**number, **columns(self.kind)}
+
+    @property
+    def fields(self) -> tuple[str, ...]:
+        return tuple(self.columns)
 
 
 FACT_TABLES: Mapping[str, FactTable] = MappingProxyType(
     {
-        "meters": FactTable("meters", "meters.toml", "meter", tuple(_COLUMNS["meters"])),
-        "limits": FactTable("limits", "limits.toml", "limit", tuple(_COLUMNS["limits"])),
+        "meters": FactTable("meters", "meters.toml", "meter", Meter),
+        "limits": FactTable("limits", "limits.toml", "limit", Limit),
     }
 )
 
@@ -325,7 +332,7 @@ def _cell_text(cell: Cell, name: str, place: str) -> str:
 
 
 def _typed(what: str, name: str, text: str) -> str | int | float:
-    wanted = _COLUMNS[what].get(name)
+    wanted = FACT_TABLES[what].columns.get(name)
     if wanted == "number":
         number = parse_number(text)
         if not 0 <= number < 1_000_000_000:

@@ -4,68 +4,38 @@ from __future__ import annotations
 
 import hashlib
 import os
-import re
-import tomllib
-from collections.abc import Callable, Container, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, field, replace
 from datetime import datetime
-from functools import lru_cache
 from pathlib import Path
 from types import MappingProxyType
-from typing import Any, TypeVar
-from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
-from rehang.sheets import (
-    check_sheets,
-    layout,
-    layouts,
-    pencil,
-    powers,
-    run_rules,
-    run_steps,
-    shut_down,
-    task_sheet,
-    torque_groups,
+from rehang.sheets import pencil
+from rehang.sheets.book_text import BOOK, book_text, parse_book, seal_all
+from rehang.sheets.contents import (
+    CONTENTS,
+    PHOTOS,
+    contents_notices,
+    contents_problems,
+    contents_text,
 )
-from rehang.sheets.plain import file_text, slip_in
-from rehang.sheets.shapes import check_shape, check_whole, has_endless_number, out_of_bounds
+from rehang.sheets.job_files import (
+    FACT_FILES,
+    PEOPLE,
+    REQUIRED,
+    check_facts,
+    parse_files,
+    texts_at,
+)
+from rehang.sheets.own_sheets import read_layout, read_task_sheet, shipped_task_text
+from rehang.sheets.plain import texts_in
 from rehang.trade.doors.rules import judged_aside
-from rehang.trade.facts.ages import dated_from
-from rehang.trade.facts.items import CheckSheet, sheet_from
-from rehang.trade.facts.job_facts import JobFacts, Thresholds
-from rehang.trade.facts.layout import Layout, layout_faults, layout_from
-from rehang.trade.facts.limits import LimitsFile, limit_faults, limit_from
-from rehang.trade.facts.meters import MetersFile, meter_from
-from rehang.trade.facts.parts import parts_from
-from rehang.trade.facts.people import Person, people_from
-from rehang.trade.facts.recurring import recurring_from
-from rehang.trade.facts.run_file import RunFile, check_steps, rules_of
-from rehang.trade.facts.run_rules import GRAVITY, RunRules
-from rehang.trade.facts.runsteps import ShutDown, Step
-from rehang.trade.facts.shop import Shop, check_opens
-from rehang.trade.facts.taken import read, tables
-from rehang.trade.facts.tasks import (
-    Task,
-    for_layout,
-    name_faults,
-    sheet_faults,
-    shop_faults,
-    tasks_from,
-)
-from rehang.trade.facts.torquegroups import TorqueGroup, groups_from
-from rehang.trade.gate.who import lookers
-from rehang.trade.known.fitting import ACCESSORIES
-from rehang.trade.known.photos import is_photo_name, item_words, photo_name, photos_in
-from rehang.trade.life.oil_trend import PLATINGS
-from rehang.trade.terms.aside import kept_line, set_aside
-from rehang.trade.terms.bounds import check_sizes, name_fault
-from rehang.trade.terms.chain import GENESIS, chain_problems, seal
-from rehang.trade.terms.ends import End, end_of
-from rehang.trade.terms.entries import LONGEST_FILE, UNREAD, Entry, parse_line
+from rehang.trade.facts.job_facts import JobFacts
+from rehang.trade.known.photos import is_photo_name, item_words, photos_in
+from rehang.trade.terms.ends import end_of
+from rehang.trade.terms.entries import Entry
 from rehang.trade.terms.errors import BadInput
-from rehang.trade.terms.wording import listed
-from rehang.trade.work.todo import meters_for
 
 __all__ = [
     "BOOK",
@@ -95,36 +65,9 @@ __all__ = [
     "write_folder",
 ]
 
-BOOK = "book.jsonl"
-CONTENTS = "contents.toml"
 PENCIL = "tray.txt"
 # The pencil sheet once its lines are entries; kept for whoever wants to see the hand of it.
 SEALED_PENCIL = "tray.sealed.txt"
-PHOTOS = "photos"
-PEOPLE = "people.toml"
-REQUIRED = ("engine.toml", PEOPLE, "limits.toml", "meters.toml")
-FACT_FILES = (
-    *REQUIRED,
-    "layout.toml",
-    "checks.toml",
-    "tasks.toml",
-    "stock.toml",
-    "recurring.toml",
-    "run.toml",
-    "torque.toml",
-)
-FORMAT = 1
-# How fuel may reach an engine; by a pump where the file does not say.
-FED = ("pump", GRAVITY)
-_OF_THE_DAY = ("engine.toml", "limits.toml")
-_ENGINE_KEYS = {
-    "format", "job", "title", "layout", "engine", "serial", "airframe", "airframe_serial",
-    "registration", "shop", "place", "owner", "timezone", "hours", "airframe_hours",
-    "removed_on", "last_run_on", "sump_qt", "bore_in", "flying_hours_per_year", "magnetos",
-    "thresholds", "invented", "note", "inspect", "hose",
-    "compression_ratio", "spark_advance_deg", "shop_hours", "elevation_ft", "bore_plating", "fuel",
-    *ACCESSORIES,
-}  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
@@ -167,439 +110,6 @@ class PhotoFiles(Mapping[str, bytes]):
         return name in self._paths
 
 
-@lru_cache(maxsize=64)
-def _lines(text: str) -> tuple[str, ...]:
-    return tuple(text.splitlines())
-
-
-@lru_cache(maxsize=128)
-def _headers(text: str, key: str) -> tuple[int, ...]:
-    """The lines of ``[[key]]``, from 0: every entry of a list asks for its own."""
-    header = re.compile(rf"\s*\[\[\s*{re.escape(key)}\s*\]\]")
-    return tuple(number for number, line in enumerate(_lines(text)) if header.match(line))
-
-
-def _line_of(text: str, path: Sequence[str | int]) -> int:
-    """The line of a key: ``("limit", 2, "lower")`` is ``lower`` in the third ``[[limit]]``.
-
-    TOML parsers do not keep lines, so the header is counted and the key looked for below it.
-    """
-    lines = _lines(text)
-    start = 0
-    keys = list(path)
-    if len(keys) >= 2 and isinstance(keys[1], int):
-        headers = _headers(text, str(keys[0]))
-        if keys[1] < len(headers):
-            start = headers[keys[1]]
-        keys = keys[2:]
-    elif keys and isinstance(keys[0], str) and len(keys) > 1:
-        for number, line in enumerate(lines):
-            if re.match(rf"\s*\[\s*{re.escape(str(keys[0]))}\s*\]", line):
-                start = number
-                break
-        keys = keys[1:]
-    if keys:
-        key = re.compile(rf'\s*"?{re.escape(str(keys[-1]))}"?\s*=')
-        for number in range(start, len(lines)):
-            if number > start and re.match(r"\s*\[\[", lines[number]):
-                break
-            if key.match(lines[number]):
-                return number + 1
-    return start + 1
-
-
-def _where(name: str, text: str, *prefix: str | int) -> Callable[..., str]:
-    def place(*keys: str | int) -> str:
-        return f"{name}, line {_line_of(text, [*prefix, *keys])}"
-
-    return place
-
-
-def _toml(name: str, text: str, *, shaped: bool = True) -> dict[str, Any]:
-    """A file as plain values, its types held to the schema unless its reader lists every fault."""
-    if len(text) > LONGEST_FILE:
-        raise BadInput(
-            f"The file has {len(text):,} characters; it may have {LONGEST_FILE:,}.", name
-        )
-    try:
-        raw = tomllib.loads(text)
-    except tomllib.TOMLDecodeError as problem:
-        found = re.search(r"at line (\d+)", str(problem))
-        line = int(found[1]) if found else max(1, len(text.splitlines()))
-        reason = re.sub(r"\s*\(at .*\)$", "", str(problem))
-        raise BadInput(
-            slip_in((text.splitlines() or [""])[line - 1])
-            or f"This is not readable as TOML: {reason}. "
-            "If the file was cut off while it was copied, copy it again.",
-            f"{name}, line {line}",
-        ) from None
-    except (ValueError, RecursionError):
-        # A number of thousands of digits, or brackets without end.
-        raise _endless(name, text) from None
-    if has_endless_number(raw):
-        raise _endless(name, text)
-    if (
-        shaped
-        and name in FACT_FILES
-        and name in ("engine.toml", "layout.toml", "checks.toml", "tasks.toml")
-    ):
-        _check_shaped(name, raw, _where(name, text))
-    return raw
-
-
-def _endless(name: str, text: str) -> BadInput:
-    """The refusal of what no reader bears, with the line of the longest run of it."""
-    runs = re.finditer(r"[0-9_]{16,}|[\[{][\[{\s]*", text)
-    longest = max(runs, key=lambda run: len(run[0]), default=None)
-    place = f", line {text.count(chr(10), 0, longest.start()) + 1}" if longest else ""
-    return BadInput(
-        "A number or brackets here are beyond all reading. Write it again.", name + place
-    )
-
-
-def _check_shaped(name: str, raw: Mapping[str, Any], where: Callable[..., str]) -> None:
-    check_shape(name, raw, where)
-    # A number of engine.toml that cannot be is left out instead, and said: the job stays readable.
-    if name != "engine.toml":
-        for _, refusal in out_of_bounds(name, raw, where):
-            raise refusal
-
-
-def _only(
-    given: Mapping[str, Any], known: Iterable[str], thing: str, where: Callable[..., str]
-) -> None:
-    for key in given:
-        if key not in known:
-            raise BadInput(
-                f'{thing} has no "{key}". It has {", ".join(sorted(known))}.', where(key)
-            )
-
-
-def parse_files(files: Mapping[str, str], name: str = "") -> JobFacts:
-    """The facts of a job from the texts of its files.
-
-    Raises
-    ------
-    BadInput
-        A file is missing, or something in one cannot be read; with file and line.
-    """
-    for required in REQUIRED:
-        if required not in files:
-            raise BadInput(
-                f"The folder has no {required}. A job folder has {', '.join(REQUIRED)} and {BOOK}. "
-                "If it was half copied, copy it again.",
-                name,
-            )
-    engine = _toml("engine.toml", files["engine.toml"])
-    at = _where("engine.toml", files["engine.toml"])
-    faults = {"engine.toml": _engine_faults(engine, at)}
-    if engine.get("format") != FORMAT:
-        raise BadInput(
-            f"The folder is of format {engine.get('format', 'unknown')}; this Rehang reads format "
-            f"{FORMAT}. Open it with the Rehang that wrote it, or a newer one.",
-            at("format"),
-        )
-    _only(engine, _ENGINE_KEYS, "engine.toml", at)
-    for key in ("job", "layout", "timezone"):
-        if not isinstance(engine.get(key), str) or not engine[key]:
-            raise BadInput(f'engine.toml needs "{key}".', at(key))
-    if not re.fullmatch(r"[a-z0-9][a-z0-9-]{0,59}", engine["job"]):
-        raise BadInput(
-            f'The job\'s name "{engine["job"]}" may have small letters, digits and dashes only.',
-            at("job"),
-        )
-    feet = engine.get("elevation_ft", 0)
-    # The lowest shore and the highest field there are.
-    if not isinstance(feet, (int, float)) or not -1_500 <= feet <= 18_000:
-        raise BadInput(
-            f'"elevation_ft" is {feet}. Write the height of the place in feet, from -1,500 to '
-            "18,000, as in 1240.",
-            at("elevation_ft"),
-        )
-    if engine.get("bore_plating", PLATINGS[0]) not in PLATINGS:
-        raise BadInput(
-            f'"{engine["bore_plating"]}" is no plating of bores. Write {listed(PLATINGS, "or")}.',
-            at("bore_plating"),
-        )
-    try:
-        ZoneInfo(engine["timezone"])
-    except (ZoneInfoNotFoundError, ValueError, OSError):
-        raise BadInput(
-            f'"{engine["timezone"][:60]}" is not a time zone. Write one as in America/Chicago or UTC.',
-            at("timezone"),
-        ) from None
-    if engine.get("fuel", FED[0]) not in FED:
-        raise BadInput(
-            f'"fuel" is "{engine["fuel"]}". Write {" or ".join(FED)}: how it reaches the engine.',
-            at("fuel"),
-        )
-    if "layout.toml" in files:
-        own = files["layout.toml"]
-        the_layout = layout_from(_toml("layout.toml", own), _where("layout.toml", own))
-    else:
-        the_layout = layout(engine["layout"], at("layout"))
-    sheets = dict(check_sheets())
-    if "checks.toml" in files:
-        own, place = files["checks.toml"], _where("checks.toml", files["checks.toml"])
-        raw = _toml("checks.toml", own)
-        check_whole("checks.toml", raw, place)
-        sheet = sheet_from(raw, place)
-        sheets[sheet.item] = sheet
-    inspect = tuple(engine.get("inspect", ("plug",)))
-    for kind in inspect:
-        if kind not in sheets:
-            raise BadInput(
-                f'There is no check sheet for "{kind}". There are sheets for {", ".join(sheets)}.',
-                at("inspect"),
-            )
-    hoses = {}
-    for number, one in enumerate(engine.get("hose", [])):
-        place = _where("engine.toml", files["engine.toml"], "hose", number)
-        hose = dated_from(one, place)
-        if hose.id in hoses:
-            raise BadInput(f'There are two hoses "{hose.id}". Give each its own id.', place("id"))
-        hoses[hose.id] = hose
-    own = files[PEOPLE]
-    people, own_powers = people_from(_toml(PEOPLE, own), _where(PEOPLE, own))
-    if not people:
-        raise BadInput('It names nobody. Add a [[person]] with "key" and "name".', PEOPLE)
-    own, place = files["limits.toml"], _where("limits.toml", files["limits.toml"])
-    limits = tuple(
-        limit_from(one, sheets, _where("limits.toml", own, "limit", number))
-        for number, one in enumerate(tables(LimitsFile, "limit", _toml("limits.toml", own), place))
-    )
-    for number, one in enumerate(limits):
-        if one.entered_by and one.entered_by not in people:
-            raise BadInput(
-                f'"{one.entered_by}" is not in people.toml.',
-                _where("limits.toml", files["limits.toml"], "limit", number)("entered_by"),
-            )
-    meters = {}
-    own = files["meters.toml"]
-    for number, one_meter in enumerate(
-        tables(MetersFile, "meter", _toml("meters.toml", own), _where("meters.toml", own))
-    ):
-        place = _where("meters.toml", own, "meter", number)
-        meter = meter_from(one_meter, place)
-        if meter.id in meters:
-            raise BadInput(f'There are two meters "{meter.id}". Give each its own id.', place("id"))
-        meters[meter.id] = meter
-    hours = _where("engine.toml", files["engine.toml"], "shop_hours")
-    shop = read(Shop, engine.get("shop_hours", {}), hours)
-    check_opens(shop, hours)
-    torques = _torque_groups(files)
-    steps, rules, ending = _run(files, sheets["run"])
-    faults["limits.toml"] = [
-        f"{_where('limits.toml', files['limits.toml'], 'limit', number)(key)}: {said}"
-        for number, key, said in limit_faults(limits, sheets, {g.limit for g in torques.values()})
-    ]
-    faults["meters.toml"] = [name_fault(one) for one in meters if name_fault(one)]
-    faults["people.toml"] = [name_fault(one) for one in people if name_fault(one)]
-    return JobFacts(
-        faults=MappingProxyType({name: tuple(said) for name, said in faults.items() if said}),
-        job=engine["job"],
-        title=engine.get("title", engine["job"]),
-        engine=MappingProxyType(engine),
-        layout=the_layout,
-        sheets=MappingProxyType(sheets),
-        limits=limits,
-        meters=MappingProxyType(meters),
-        people=MappingProxyType(people),
-        thresholds=_thresholds(engine.get("thresholds", {}), at),
-        timezone_name=engine["timezone"],
-        inspect=inspect,
-        hoses=MappingProxyType(hoses),
-        tasks=MappingProxyType(for_layout(_tasks(files), locks=bool(the_layout.locks))),
-        parts=MappingProxyType(_held(files, "stock.toml", parts_from)),
-        recurring=MappingProxyType(_held(files, "recurring.toml", recurring_from)),
-        run_steps=steps,
-        run_rules=rules,
-        shut_down=ending,
-        torque_groups=MappingProxyType(torques),
-        powers=powers() if own_powers is None else own_powers,
-        shop=shop,
-    )
-
-
-def check_facts(facts: JobFacts, names: Container[str] = FACT_FILES) -> None:
-    """The gate of a job's files: refuse those ``names`` in which something breaks a rule.
-
-    A page, a table, ``check``, ``load`` and ``seal`` pass it with what is new. A text that was filed
-    before a rule was known stays, and what it breaks stands among the blockers (DESIGN 4b, 14).
-
-    Raises
-    ------
-    BadInput
-        With file and line, for the first thing that breaks a rule.
-    """
-    for name, said in facts.faults.items():
-        if name in names:
-            raise BadInput(said[0])
-
-
-def _engine_faults(engine: dict[str, Any], at: Callable[..., str]) -> list[str]:
-    """What engine.toml says that cannot be. Such a number is taken out: it is as good as none."""
-    found = []
-    for path, refusal in out_of_bounds("engine.toml", engine, at):
-        found.append(str(refusal))
-        table: Any = engine
-        for key in path[:-1]:
-            table = table[key]
-        del table[path[-1]]
-    magnetos = engine.get("magnetos", {})
-    named = {name: engine.get(name, "") for name in ("serial", *ACCESSORIES)} | magnetos
-    named |= {f"hose {one.get('id', '')}": one.get("id", "") for one in engine.get("hose", [])}
-    for key, text in named.items():
-        said = name_fault(str(text))
-        if said:
-            found.append(f"{at('magnetos' if key in magnetos else key)}: {said}")
-    return found
-
-
-T = TypeVar("T")
-
-
-def _held(
-    files: Mapping[str, str], name: str, taken: Callable[[Mapping[str, Any], Any], dict[str, T]]
-) -> dict[str, T]:
-    """What a file holds, by id; nothing where the job has no such file."""
-    if name not in files:
-        return {}
-    return taken(_toml(name, files[name]), _where(name, files[name]))
-
-
-def _tasks(files: Mapping[str, str]) -> dict[str, Task]:
-    """The shipped tasks with the job's own laid over them."""
-    shipped = dict(task_sheet())
-    if "tasks.toml" not in files:
-        return shipped
-    text = files["tasks.toml"]
-    raw, where = _toml("tasks.toml", text, shaped=False), _where("tasks.toml", text)
-    check_shape("tasks.toml", raw, where, tables_only=True)
-    tasks = tasks_from(raw, where, shipped=shipped)
-    # Its reader says first of each key what it takes.
-    _check_shaped("tasks.toml", raw, where)
-    return tasks
-
-
-def _run(
-    files: Mapping[str, str], sheet: CheckSheet
-) -> tuple[tuple[Step, ...], RunRules, ShutDown]:
-    """The walk through a run, what is asked of it and how it is shut down; as shipped where left out."""
-    if "run.toml" not in files:
-        return run_steps(), run_rules(), shut_down()
-    text = files["run.toml"]
-    where = _where("run.toml", text)
-    file = read(RunFile, _toml("run.toml", text), where)
-    if file.step is not None:
-        check_steps(file.step, sheet, where)
-    rules = rules_of(file, sheet, where, run_rules())
-    return file.step or run_steps(), rules, file.shut_down or shut_down()
-
-
-def _torque_groups(files: Mapping[str, str]) -> dict[str, TorqueGroup]:
-    """The shipped groups of fasteners with the job's own laid over them."""
-    shipped = dict(torque_groups())
-    if "torque.toml" not in files:
-        return shipped
-    text = files["torque.toml"]
-    where = _where("torque.toml", text)
-    found = groups_from(_toml("torque.toml", text), where, shipped)
-    # A group of a task that nobody knows would be asked for by nothing.
-    known = {*task_sheet(), *_tasks(files)}
-    for group in found.values():
-        if group.task and group.task not in known:
-            raise BadInput(
-                f'Torque group "{group.id}" is of task "{group.task}", which is not in the task '
-                "sheet.",
-                where(),
-            )
-    return found
-
-
-def _thresholds(raw: Mapping[str, Any], at: Callable[..., str]) -> Thresholds:
-    _only(raw, {"within", "out"}, "[thresholds]", at)
-    within, out = float(raw.get("within", 0.95)), float(raw.get("out", 0.05))
-    if not 0 <= out < within <= 1:
-        raise BadInput(
-            f"The thresholds must be 0 <= out < within <= 1: got out {out:g}, within {within:g}.",
-            at("thresholds"),
-        )
-    return Thresholds(within, out)
-
-
-def parse_book(text: str, people: Mapping[str, Person]) -> tuple[list[Entry], dict[str, str]]:
-    """The entries of ``book.jsonl`` and the place of each id in it."""
-    entries: list[Entry] = []
-    where: dict[str, str] = {}
-    seen: dict[str, Entry] = {}
-    if text and not text.endswith("\n"):
-        last = len(text.splitlines())
-        _torn(text.splitlines()[-1], f"{BOOK}, line {last}")
-    for number, line in enumerate(text.split("\n"), start=1):
-        if not line.strip():
-            continue
-        place = f"{BOOK}, line {number}"
-        entry = _kept_or_typed(line, place)
-        if entry.by not in people and entry.kind != UNREAD:
-            raise BadInput(f'"{entry.by}" is not in people.toml.', place)
-        if entry.id in seen:
-            if seen[entry.id].content() != entry.content():
-                raise BadInput(
-                    f"The id {entry.id} already stands at {where[entry.id]} with other content. "
-                    "Give this entry an id of its own.",
-                    place,
-                )
-            continue
-        seen[entry.id] = entry
-        entries.append(entry)
-        where[entry.id] = place
-    sealed = [e for e in entries if e.is_sealed]
-    if sealed:
-        if entries[: len(sealed)] != sealed:
-            raise BadInput(
-                "An entry without a seal stands before a sealed one. "
-                "Put what was typed by hand at the end.",
-                where[next(e.id for e in entries if not e.is_sealed)],
-            )
-        problems = chain_problems(sealed)
-        if problems:
-            raise BadInput(
-                problems[0].partition(": ")[2] + " The book's chain does not match from here on.",
-                problems[0].partition(": ")[0],
-            )
-    return entries, where
-
-
-def _kept_or_typed(line: str, place: str) -> Entry:
-    """A line of a book; one that was kept as it is and cannot be shown is set aside, not refused."""
-    try:
-        entry = parse_line(line, place)
-    except BadInput:
-        kept = kept_line(line)
-        if kept is None:
-            raise
-        return kept
-    if entry.is_sealed:
-        try:
-            check_sizes(entry)
-        except BadInput as refusal:
-            return set_aside(entry, refusal.sentence)
-    return entry
-
-
-def _torn(line: str, place: str) -> None:
-    """A last line without its line end is taken when it is whole, refused when it is torn."""
-    try:
-        parse_line(line, place)
-    except BadInput:
-        raise BadInput(
-            "The last line is torn: it was cut off while it was written or copied. Nothing has "
-            "been loaded. Copy the book again, or take the torn line off the end.",
-            place,
-        ) from None
-
-
 def read_folder(path: Path) -> JobFolder:
     """A job folder, whole or not at all.
 
@@ -610,8 +120,8 @@ def read_folder(path: Path) -> JobFolder:
     """
     if not path.is_dir():
         raise BadInput(f"{path} is not a folder. Give the folder of a job.")
-    files = _texts(path)
-    notices = _check_contents(path, files)
+    files = texts_in(path, (*FACT_FILES, BOOK, PENCIL, CONTENTS))
+    notices = contents_notices(path, files)
     book = files.pop(BOOK, None)
     if book is None:
         raise BadInput(
@@ -650,72 +160,6 @@ def read_folder(path: Path) -> JobFolder:
     )
 
 
-def read_layout(what: str) -> tuple[Layout | None, list[BadInput]]:
-    """A layout from its file, or a shipped one by name, and all that is wrong with it."""
-    path = Path(what)
-    if not path.is_file():
-        if what in layouts():
-            return layouts()[what], []
-        raise BadInput(
-            f"{what} is no file and no shipped layout. The shipped ones are {', '.join(layouts())}."
-        )
-    text = file_text(path)
-    raw = _toml(path.name, text, shaped=False)
-    where = _where(path.name, text)
-    faults = layout_faults(raw, where)
-    return (None, faults) if faults else (layout_from(raw, where), [])
-
-
-def shipped_task_text() -> str:
-    """The shipped task sheet as it is written, to be copied and changed."""
-    return (Path(__file__).parent / "tasks.toml").read_text("utf-8")
-
-
-def read_task_sheet(
-    path: Path, job: Path | None = None
-) -> tuple[dict[str, Task], list[BadInput], list[str]]:
-    """A task sheet laid over the shipped one: its tasks, all that is wrong, what is worth a look.
-
-    ``path`` may be a job folder, whose own sheet and shop are then meant. With a job the sheet is
-    held against its people, parts and meters too: what the file itself asks for in vain is wrong,
-    what the shipped tasks ask for is worth a look.
-    """
-    if path.is_dir():
-        path, job = path / "tasks.toml", path
-        text = file_text(path) if path.exists() else ""
-    elif path.is_file():
-        text = file_text(path)
-    else:
-        raise BadInput(f"{path} is no file and no job folder. Give a task sheet.")
-    raw, where = _toml(path.name, text, shaped=False), _where(path.name, text)
-    check_shape("tasks.toml", raw, where, tables_only=True)
-    shipped = task_sheet()
-    tasks, faults = sheet_faults(raw, where, shipped=shipped)
-    sheets = check_sheets()
-    remarks: list[str] = []
-    if job is not None:
-        files = {name: one for name, one in _texts(job).items() if name in FACT_FILES}
-        files.pop("tasks.toml", None)
-        facts = parse_files(files, job.name)
-        sheets = facts.sheets
-        own = {name: task for name, task in tasks.items() if task != shipped.get(name)}
-        for chosen in (own, {n: t for n, t in tasks.items() if n not in own}):
-            found = shop_faults(
-                chosen,
-                writers=sum(one.role != "reads" for one in facts.people.values()),
-                lookers=len(lookers(facts, None)),
-                parts=facts.parts,
-                has_meter=lambda words: bool(meters_for(words, facts.meters)),
-                raw=raw,
-                where=where,
-            )
-            if chosen is own:
-                faults += found
-            else:
-                remarks = [fault.sentence for fault in found]
-    return tasks, faults + name_faults(tasks, sheets, raw, where), remarks
-
-
 def facts_at(folder: JobFolder, moment: datetime | None) -> JobFacts:
     """The facts as they were filed at a moment; as they stand where nothing was filed."""
     if moment is None:
@@ -724,38 +168,6 @@ def facts_at(folder: JobFolder, moment: datetime | None) -> JobFacts:
     if files == dict(folder.files):
         return folder.facts
     return replace(parse_files(files, folder.name), as_filed=folder.facts.as_filed)
-
-
-def texts_at(
-    entries: Iterable[Entry],
-    moment: datetime | None = None,
-    files: Mapping[str, str] = MappingProxyType({}),
-) -> dict[str, str]:
-    """The texts that hold at a moment, by what a book has filed and the files beside it.
-
-    Limits and the shop's rule are those of that day, or the first ones filed where the day lies
-    before. Meters, people and sheets stay the newest: a reading that was written in later may
-    name a meter that the older list does not know.
-    """
-    filed: dict[str, str] = {}
-    for entry in entries:
-        if entry.kind != "filed":
-            continue
-        name = entry.data["file"]
-        if moment is not None and name in _OF_THE_DAY and name in filed and entry.at > moment:
-            continue
-        filed[name] = entry.data["text"]
-    held = {**filed, **files} | {name: filed[name] for name in _OF_THE_DAY if name in filed}
-    return {name: held[name] for name in FACT_FILES if name in held}
-
-
-def _texts(path: Path) -> dict[str, str]:
-    # A link that leads nowhere is there too: what it stood for is missing.
-    return {
-        name: file_text(path / name)
-        for name in (*FACT_FILES, BOOK, PENCIL, CONTENTS)
-        if (path / name).exists() or (path / name).is_symlink()
-    }
 
 
 def _filed_notices(
@@ -798,128 +210,6 @@ def _sha(text: str) -> str:
     return hashlib.sha256(text.encode()).hexdigest()
 
 
-def _check_contents(path: Path, files: dict[str, str]) -> list[str]:
-    """Hold the folder against its list of contents, when it has one."""
-    text = files.pop(CONTENTS, None)
-    if text is None:
-        return []
-    raw = _toml(CONTENTS, text)
-    notices = []
-    listed_files = raw.get("file", [])
-    if not isinstance(listed_files, list):
-        raise BadInput("The list of contents is no list. Copy it again.", CONTENTS)
-    for number, one in enumerate(listed_files):
-        place = _where(CONTENTS, text, "file", number)
-        one = one if isinstance(one, dict) else {}
-        name, size = one.get("name"), one.get("bytes")
-        if (
-            not isinstance(name, str)
-            or not isinstance(size, int)
-            or not re.fullmatch(rf"({PHOTOS}/)?[\w.-]{{1,100}}", name)
-        ):
-            raise BadInput("This is not a line of the list of contents. Copy it again.", place())
-        file = path / name
-        if _is_said_by_the_book(file, name):
-            continue
-        if not file.is_file():
-            raise BadInput(
-                f"{name} is listed and is not in the folder: it was half copied. Copy it again.",
-                place("name"),
-            )
-        have = file.stat().st_size
-        if name == BOOK and have < size:
-            raise BadInput(
-                f"{name} has {have:,} bytes and had {size:,} when the folder was saved: "
-                "it was half copied. Copy it again.",
-                place("bytes"),
-            )
-        if hashlib.sha256(file.read_bytes()).hexdigest() != one.get("sha256"):
-            notices.append(f"{name} has been changed since the folder was saved.")
-    return notices
-
-
-def contents_problems(path: Path) -> tuple[list[str], set[str]]:
-    """What of a folder is not as its list of contents says, a sentence each, and the names listed.
-
-    No sentence when every file, the list among them, is as it was saved.
-    """
-    try:
-        text = (path / CONTENTS).read_bytes().decode("utf-8")
-        raw = _toml(CONTENTS, text)
-    except UnicodeDecodeError:
-        return [f"{CONTENTS}: There is a byte here that is not UTF-8 text."], set()
-    except BadInput as problem:
-        return [str(problem)], set()
-    problems: list[str] = []
-    held: dict[str, bytes] = {}
-    said_by_the_book: set[str] = set()
-    listed_files = raw.get("file", [])
-    for one in listed_files if isinstance(listed_files, list) else []:
-        name = str(one.get("name", "")) if isinstance(one, dict) else ""
-        file = path / name
-        if not name or "/" in name.removeprefix(f"{PHOTOS}/") or name in (".", "..", "photos/.."):
-            problems.append(f'{CONTENTS}: "{name}" is not the name of a file of this folder.')
-        elif _is_said_by_the_book(file, name):
-            said_by_the_book.add(name)
-        elif not file.is_file():
-            problems.append(f"{name} is listed and is not in the folder.")
-        else:
-            held[name] = file.read_bytes()
-            if _sum(held[name]) != one.get("sha256"):
-                problems.append(f"{name} has been changed since the folder was saved.")
-    # Older lists do not say where the book ends.
-    ends = (_end_in(held.get(BOOK, b"")), None)
-    if not (problems or said_by_the_book) and text not in [
-        contents_text(held, end) for end in ends
-    ]:
-        problems.append(f"{CONTENTS} is not written as it was when the folder was saved.")
-    return problems, {*held, *said_by_the_book}
-
-
-def _end_in(book: bytes) -> End | None:
-    """The end of a book as its text has it, whether or not its chain holds."""
-    for line in reversed(book.split(b"\n")):
-        try:
-            entry = parse_line(line.decode("utf-8"))
-        except (UnicodeDecodeError, BadInput):
-            continue
-        if entry.is_sealed:
-            return End(entry.seq, entry.hash)
-    return None
-
-
-def _is_said_by_the_book(file: Path, name: str) -> bool:
-    """A missing or changed photo: the book names its sum, and says better what it was of.
-
-    A job is judged without its photos, so the folder is not refused for want of one.
-    """
-    folder, _, photo = name.partition("/")
-    if folder != PHOTOS or not is_photo_name(photo):
-        return False
-    return not file.is_file() or photo_name(_sum(file.read_bytes())) != photo
-
-
-def _sum(data: bytes) -> str:
-    return hashlib.sha256(data).hexdigest()
-
-
-def seal_all(entries: Sequence[Entry]) -> list[Entry]:
-    """Every entry sealed into one chain, in order; sealed ones are kept as they are."""
-    prev, seq = GENESIS, 0
-    done = []
-    for entry in entries:
-        if not entry.is_sealed:
-            entry = seal(entry, seq=seq + 1, kept=entry.at, prev=prev)
-        prev, seq = entry.hash, entry.seq
-        done.append(entry)
-    return done
-
-
-def book_text(entries: Iterable[Entry]) -> str:
-    """The text of ``book.jsonl``."""
-    return "".join(f"{entry.line()}\n" for entry in entries)
-
-
 def put_pencil_by(path: Path) -> None:
     """Lay a copy of the pencil sheet by, before its lines are sealed."""
     if (path / PENCIL).exists():
@@ -959,18 +249,6 @@ def write_folder(
     if (path / SEALED_PENCIL).is_file():
         held[SEALED_PENCIL] = (path / SEALED_PENCIL).read_bytes()
     _replace(path / CONTENTS, contents_text(texts | held, end_of(entries)).encode())
-
-
-def contents_text(files: Mapping[str, bytes], end: End | None) -> str:
-    """The list of contents of a job folder: each file's size and SHA-256, and where the book ends."""
-    made = ["# What was in this folder when it was saved. Rehang holds the folder against it.\n"]
-    if end is not None:
-        made.append(f'\n[book]\nlast_entry = {end.seq}\nhash = "{end.hash}"\n')
-    made += [
-        f'\n[[file]]\nname = "{name}"\nbytes = {len(data)}\nsha256 = "{_sum(data)}"\n'
-        for name, data in files.items()
-    ]
-    return "".join(made)
 
 
 def _replace(path: Path, data: bytes) -> None:

@@ -5,12 +5,13 @@ from __future__ import annotations
 import codecs
 import re
 import stat
+from collections.abc import Iterable
 from pathlib import Path
 
 from rehang.trade.terms.entries import curly_quote
 from rehang.trade.terms.errors import BadInput
 
-__all__ = ["file_text", "slip_in"]
+__all__ = ["file_text", "slip_in", "texts_in"]
 
 # Byte order marks of what Windows programs call Unicode. UTF-32 begins as UTF-16 does.
 _WIDE = (codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)
@@ -56,6 +57,18 @@ def file_text(file: Path) -> str:
             "There is a byte here that is not UTF-8 text. Save the file as UTF-8.",
             f"{name}, line {line}",
         ) from None
+
+
+def texts_in(folder: Path, names: Iterable[str]) -> dict[str, str]:
+    """The texts of those files that are there.
+
+    A link that leads nowhere is there too: what it stood for is missing.
+    """
+    return {
+        name: file_text(folder / name)
+        for name in names
+        if (folder / name).exists() or (folder / name).is_symlink()
+    }
 
 
 def slip_in(line: str) -> str:

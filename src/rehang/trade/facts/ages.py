@@ -1,35 +1,48 @@
 """What has an age: hoses, by when they were made and fitted and the rule on file for their type."""
 
-from __future__ import annotations
-
-from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
 from datetime import date
-from typing import Any
+from typing import Annotated, Any, ClassVar
 
+from rehang.trade.declared.taken import Where, read
+from rehang.trade.declared.values import STRICT, NotInFile, Text
 from rehang.trade.facts.limits import Limit
 from rehang.trade.terms.entries import last_day
 from rehang.trade.terms.errors import BadInput
 
-__all__ = ["AgeAnswer", "Dated", "add_months", "age_answer", "dated_from"]
+__all__ = ["AgeAnswer", "Dated", "add_months", "age_answer", "dated_from", "with_days"]
 
 
-@dataclass(frozen=True, slots=True)
+def _tag(text: str) -> str:
+    if text not in ("", "unknown"):
+        last_day(text)
+    return text or "unknown"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Dated:
     """A part with a date tag. Texts are as written; ``fitted_on`` is the last good day of it.
 
     ``came_in`` says that it went on in this job, so that its tag was at hand.
     """
 
-    id: str
-    line: str
-    type: str
-    made: str
-    fitted: str
-    note: str
-    fitted_on: date | None
-    made_on: date | None
-    came_in: bool = False
+    __pydantic_config__ = STRICT
+    __thing__: ClassVar[str] = "A hose"
+
+    id: Annotated[str, Text(needed=True)]
+    line: Annotated[str, Text("From where to where.", needed=True)]
+    type: Annotated[
+        str, Text("As in rubber or PTFE; the age rule on file is for a type.", needed=True)
+    ]
+    made: Annotated[
+        str, Text("2021-03-15, 2021-03, 2021-Q1, or unknown.", also=(date,), parse=_tag)
+    ] = "unknown"
+    fitted: Annotated[str, Text("The same forms.", also=(date,), parse=_tag)] = "unknown"
+    note: Annotated[str, Text()] = ""
+    fitted_on: Annotated[date | None, NotInFile()] = None
+    made_on: Annotated[date | None, NotInFile()] = None
+    came_in: Annotated[bool, NotInFile()] = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,38 +54,24 @@ class AgeAnswer:
     sentence: str
 
 
-_KEYS = {"id", "line", "type", "made", "fitted", "note"}
-
-
-def dated_from(raw: Mapping[str, Any], where: Callable[..., str]) -> Dated:
+def dated_from(raw: Mapping[str, Any], where: Where) -> Dated:
     """A hose from ``engine.toml``. A date that is not known is left out or written "unknown"."""
-    for key in raw:
-        if key not in _KEYS:
-            raise BadInput(f'A hose has no "{key}". It has {", ".join(sorted(_KEYS))}.', where(key))
-    for key in ("id", "line", "type"):
-        if not raw.get(key):
-            raise BadInput(f'A hose needs "{key}".', where())
+    return with_days(read(Dated, raw, where), where)
 
-    def day(key: str) -> date | None:
-        text = str(raw.get(key, "") or "")
-        return None if text in ("", "unknown") else last_day(text, where(key))
 
-    made_on, fitted_on = day("made"), day("fitted")
+def with_days(hose: Dated, where: Where) -> Dated:
+    """The hose with the days that its texts mean."""
+
+    def day(text: str) -> date | None:
+        return None if text == "unknown" else last_day(text)
+
+    made_on, fitted_on = day(hose.made), day(hose.fitted)
     if made_on is not None and fitted_on is not None and made_on > fitted_on:
         raise BadInput(
-            f"Hose {raw['id']} was made {raw['made']}, after it was fitted {raw['fitted']}.",
+            f"Hose {hose.id} was made {hose.made}, after it was fitted {hose.fitted}.",
             where("made"),
         )
-    return Dated(
-        id=raw["id"],
-        line=raw["line"],
-        type=raw["type"],
-        made=str(raw.get("made", "") or "unknown"),
-        fitted=str(raw.get("fitted", "") or "unknown"),
-        note=raw.get("note", ""),
-        fitted_on=fitted_on,
-        made_on=made_on,
-    )
+    return replace(hose, made_on=made_on, fitted_on=fitted_on)
 
 
 def add_months(day: date, months: int) -> date:

@@ -1,143 +1,220 @@
 """Check sheets: what is looked at on an item, in what order, and what each rework voids."""
 
-from __future__ import annotations
-
-from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field, fields
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, fields, replace
 from types import MappingProxyType
-from typing import Any
+from typing import Annotated, Any, ClassVar
 
+from pydantic import Field
+
+from rehang.trade.declared.taken import Where, read
+from rehang.trade.declared.values import (
+    LENIENT,
+    STRICT,
+    Flag,
+    ListOf,
+    NotInFile,
+    Number,
+    OneOf,
+    TableOf,
+    Text,
+    Whole,
+    nothing,
+)
 from rehang.trade.terms.errors import BadInput
 from rehang.trade.terms.quantities import QUANTITIES, Quantity
 
-__all__ = ["Check", "CheckSheet", "Choice", "Rework", "Word", "sheet_from"]
+__all__ = ["Check", "CheckSheet", "ChecksFile", "Choice", "Rework", "Word", "sheet_from"]
 
-Where = Callable[..., str]
+_NEEDS = 'This {table} needs "{key}". Write it below.'
 
 
-@dataclass(frozen=True, slots=True)
+def _quantity(name: str) -> Quantity | None:
+    return QUANTITIES[name] if name else None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Choice:
-    """One word button of a check: its letter on the line, what it says and what it means.
+    """One word button of a check; ``low`` and ``high`` are base steps for a word that is a share."""
 
-    ``low`` and ``high`` are base steps for a word that stands for a share ("over half left").
-    """
+    __pydantic_config__ = STRICT
+    __thing__: ClassVar[str] = "A choice"
+    __needs__: ClassVar[str] = _NEEDS.replace("{table}", "choice")
 
-    letter: str
-    word: str
-    low: int | None = None
-    high: int | None = None
+    letter: Annotated[str, Text()]
+    word: Annotated[str, Text()]
+    low: Annotated[int | None, Whole()] = None
+    high: Annotated[int | None, Whole()] = None
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Check:
     """One thing measured, graded or looked at.
 
-    ``kind`` is ``measure``, ``grade`` or ``look``. ``believable`` bounds are wider than any
-    limit: outside them a number is more likely a slip than a reading. ``method`` names a rule
-    of its own (``compression``, ``age``); empty for one reading against one limit. ``asks``
-    are the conditions that are written down with a reading, with their words. A ``by_eye`` grade
-    takes no meter. ``use`` is what a meter that takes it is for. ``required`` is
-    False for what is offered and does not keep the item from a KEEP. ``hint`` is a general
-    figure, shown as not approved data and never judged by.
+    ``believable`` bounds are wider than any limit: outside them a number is more likely a slip than
+    a reading. ``asks`` are the conditions that are written down with a reading, with their words.
+    A check that is not ``required`` is offered and does not keep the item from a KEEP.
     """
 
-    name: str
-    label: str
-    letter: str
-    kind: str
-    order: int
-    quantity: Quantity | None
-    choices: tuple[Choice, ...]
-    two_figures: str
-    reworkable: bool
-    rework_act: str
-    repeat_after: str
-    believable: tuple[int, int] | None
-    unlikely_factor: float
-    catches: str
-    misses: str
-    blind_to: Mapping[str, str]
-    caution: str
-    source: str
-    required: bool = True
-    method: str = ""
-    asks: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
-    hint: str = ""
-    by_eye: bool = False
-    use: str = ""
+    __pydantic_config__ = STRICT
+    __thing__: ClassVar[str] = "A check"
+    __needs__: ClassVar[str] = _NEEDS.replace("{table}", "check")
+
+    name: Annotated[str, Text()]
+    label: Annotated[str, Text()]
+    letter: Annotated[str, Text("What a line for this check begins with.")]
+    kind: Annotated[
+        str,
+        OneOf(
+            ("measure", "grade", "look"),
+            wrong='A check is a measure, a grade or a look, not "{given}".',
+        ),
+    ]
+    order: Annotated[int, NotInFile()] = 0
+    quantity: Annotated[
+        Quantity | None,
+        OneOf(
+            tuple(QUANTITIES),
+            blank=True,
+            parse=_quantity,
+            wrong='"{given}" is not a quantity. Known: {options}.',
+        ),
+    ] = None
+    choices: Annotated[tuple[Choice, ...], ListOf(Choice), Field(alias="choice")] = ()
+    two_figures: Annotated[str, Text()] = ""
+    reworkable: Annotated[bool, Flag()] = False
+    rework_act: Annotated[str, Text()] = ""
+    repeat_after: Annotated[str, Text("An OUT counts once it is repeated after this act.")] = ""
+    believable: Annotated[tuple[int, int] | None, ListOf(Whole(), least=2, most=2)] = None
+    unlikely_factor: Annotated[float, Number()] = 5.0
+    catches: Annotated[str, Text()] = ""
+    misses: Annotated[str, Text()] = ""
+    blind_to: Annotated[Mapping[str, str], TableOf(Text())] = field(default_factory=nothing)
+    caution: Annotated[str, Text()] = ""
+    source: Annotated[str, Text()] = ""
+    required: Annotated[bool, Flag()] = True
+    method: Annotated[str, Text("A rule of its own: compression or age.")] = ""
+    asks: Annotated[Mapping[str, tuple[str, ...]], TableOf(ListOf(Text()))] = field(
+        default_factory=nothing
+    )
+    hint: Annotated[
+        str, Text("A general figure, shown as not approved data and never judged by.")
+    ] = ""
+    by_eye: Annotated[bool, Flag("A grade that takes no meter.")] = False
+    use: Annotated[
+        str, Text("What a meter that takes this check is for. None: the check's name.")
+    ] = ""
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Rework:
     """Something done to an item: which checks it voids, and whether it clears deposits."""
 
-    name: str
-    done: str
-    voids: tuple[str, ...]
-    clears_deposits: bool
-    caution: str
+    __pydantic_config__ = STRICT
+    __thing__: ClassVar[str] = "A rework"
+    __needs__: ClassVar[str] = _NEEDS.replace("{table}", "rework")
+
+    name: Annotated[str, Text()]
+    done: Annotated[str, Text()]
+    voids: Annotated[tuple[str, ...], ListOf(Text())]
+    clears_deposits: Annotated[bool, Flag()] = False
+    caution: Annotated[str, Text()] = ""
 
 
-@dataclass(frozen=True, slots=True)
+# What a count may hold and still be what a word says.
+_FIGURES = TableOf(Number(), known=("pieces", "magnetic", "largest"))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Word:
     """A finding from the trade's vocabulary.
 
-    ``severities`` are the numbers that may be picked, the higher one offered first.
-    ``opens`` says what else the finding opens one on: ``cylinder`` for the one that the part came
-    out of, or an item of its own (``engine:inside``). ``opens_severity`` is how bad that is, as
-    bad as what was seen where it is None; ``opens_unless_drains`` keeps it to holes that oil does
-    not drain to. ``opens_closed_by`` are the ways of which one must be on file before that may be
-    closed: ``look`` (at it, after the finding), ``found`` (where the missing piece was found).
-    ``counted`` says that what is seen is pieces to be counted, and ``at_most`` and ``at_least``
-    what such a count may hold and still be what the word says. ``instead`` names the word to use
-    for what a note says by the words given, as a crack with a piece missing. ``about`` names the
-    look that it is the answer of, on a sheet with more than one.
+    ``severities`` are the numbers that may be picked, the higher one offered first. ``opens`` says
+    what else the finding opens one on: ``cylinder`` for the one that the part came out of, or an
+    item of its own (``engine:inside``), as bad as ``opens_severity`` or as what was seen.
+    ``opens_closed_by`` are the ways of which one must be on file before that may be closed:
+    ``look`` (at it, after the finding), ``found`` (where the missing piece was found). ``counted``
+    says that what is seen is pieces to be counted. ``instead`` names the word to use for what a note
+    says by the words given, as a crack with a piece missing.
     """
 
-    name: str
-    label: str
-    letter: str
-    severities: tuple[int, ...]
-    drained_severity: int | None
-    deposit: bool
-    cause: str
-    next_act: str
-    opens: str
-    opens_severity: int | None
-    opens_label: str
-    opens_unless_drains: bool
-    source: str
-    opens_closed_by: tuple[str, ...] = ()
-    counted: bool = False
-    at_most: Mapping[str, float] = field(default_factory=dict)
-    at_least: Mapping[str, float] = field(default_factory=dict)
-    instead: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
-    about: str = ""
+    __pydantic_config__ = STRICT
+    __thing__: ClassVar[str] = "A finding word"
+    __needs__: ClassVar[str] = _NEEDS.replace("{table}", "word")
+
+    name: Annotated[str, Text()]
+    label: Annotated[str, Text()]
+    letter: Annotated[str, Text()] = ""
+    severities: Annotated[tuple[int, ...], ListOf(Whole(), one=True), Field(alias="severity")]
+    drained_severity: Annotated[int | None, Whole()] = None
+    deposit: Annotated[bool, Flag()] = False
+    cause: Annotated[str, Text()] = ""
+    next_act: Annotated[str, Text(), Field(alias="next")] = ""
+    opens: Annotated[str, Text()] = ""
+    opens_severity: Annotated[int | None, Whole()] = None
+    opens_label: Annotated[str, Text()] = ""
+    opens_unless_drains: Annotated[bool, Flag()] = False
+    opens_closed_by: Annotated[tuple[str, ...], ListOf(Text(known=("look", "found")))] = ()
+    counted: Annotated[bool, Flag()] = False
+    at_most: Annotated[Mapping[str, float], _FIGURES] = field(default_factory=nothing)
+    at_least: Annotated[Mapping[str, float], _FIGURES] = field(default_factory=nothing)
+    instead: Annotated[Mapping[str, tuple[str, ...]], TableOf(ListOf(Text()))] = field(
+        default_factory=nothing
+    )
+    about: Annotated[str, Text("The look it is the answer of, on a sheet with more than one.")] = ""
+    source: Annotated[str, Text()] = ""
 
     @property
     def severity(self) -> int:
         return max(self.severities)
 
 
-@dataclass(frozen=True, slots=True)
-class CheckSheet:
-    """All of it for one kind of item.
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SheetHead:
+    """``[sheet]`` of a check sheet.
 
     ``one_for`` says which items of this kind a job has: ``removed`` (those written as out),
     ``cylinder``, ``hole`` or ``magneto`` (one each, by the layout), ``hose`` (those in
     ``engine.toml``) or ``name`` (the ``names`` given).
     """
 
-    item: str
-    title: str
+    __pydantic_config__ = LENIENT
+    __needs__: ClassVar[str] = 'The sheet needs [sheet] with "item".'
+
+    item: Annotated[str, Text()]
+    title: Annotated[str, Text()] = ""
+    source: Annotated[str, Text()] = ""
+    cautions: Annotated[tuple[str, ...], ListOf(Text())] = ()
+    group: Annotated[str, Text()] = ""
+    one_for: Annotated[
+        str,
+        Text(known=("removed", "cylinder", "hole", "magneto", "hose", "name", "run")),
+    ] = "removed"
+    names: Annotated[tuple[str, ...], ListOf(Text())] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ChecksFile:
+    """``checks.toml``."""
+
+    __pydantic_config__ = STRICT
+    __thing__: ClassVar[str] = "A check sheet"
+    __needs__: ClassVar[str] = 'The sheet needs [sheet] with "item".'
+    __words__: ClassVar[str] = "A check sheet that takes the place of the shipped one."
+
+    sheet: SheetHead
+    check: Annotated[tuple[Check, ...], ListOf(Check)] = ()
+    word: Annotated[tuple[Word, ...], ListOf(Word)] = ()
+    rework: Annotated[tuple[Rework, ...], ListOf(Rework)] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CheckSheet(SheetHead):
+    """All of it for one kind of item."""
+
     checks: tuple[Check, ...]
     reworks: Mapping[str, Rework]
     words: Mapping[str, Word]
-    cautions: tuple[str, ...]
-    source: str
-    group: str = ""
-    one_for: str = "removed"
-    names: tuple[str, ...] = ()
 
     def check(self, name: str, where: str = "") -> Check:
         for check in self.checks:
@@ -215,139 +292,48 @@ class CheckSheet:
         return tuple(w for w in self.words.values() if w.letter)
 
 
-_CHECK_KEYS = {
-    "name", "label", "letter", "kind", "quantity", "choice", "two_figures", "reworkable",
-    "rework_act", "repeat_after", "believable", "unlikely_factor", "catches", "misses",
-    "blind_to", "caution", "source", "required", "method", "asks", "hint", "by_eye", "use",
-}  # fmt: skip
-_WORD_KEYS = {
-    "name", "label", "letter", "severity", "drained_severity", "deposit", "cause", "next",
-    "opens", "opens_severity", "opens_label", "opens_unless_drains", "source", "opens_closed_by",
-    "counted", "at_most", "at_least", "instead", "about",
-}  # fmt: skip
-_REWORK_KEYS = {"name", "done", "voids", "clears_deposits", "caution"}
-
-
 def sheet_from(raw: Mapping[str, Any], where: Where = lambda *keys: "") -> CheckSheet:
-    """A check sheet from its file."""
-    _only(raw, {"sheet", "check", "rework", "word"}, "A check sheet", where())
-    head = raw.get("sheet")
-    if not isinstance(head, dict) or "item" not in head:
-        raise BadInput('The sheet needs [sheet] with "item".', where())
-    checks = []
-    for number, one in enumerate(raw.get("check", [])):
-        place = where("check", number)
-        _only(one, _CHECK_KEYS, "A check", place)
-        quantity = one.get("quantity", "")
-        if quantity and quantity not in QUANTITIES:
+    """A check sheet from its file.
+
+    Raises
+    ------
+    BadInput
+        With the place, for the first thing that cannot be.
+    """
+    file = read(ChecksFile, raw, where)
+    names = {one.name for one in file.check}
+    for number, word in enumerate(file.word):
+        if word.about and word.about not in names:
             raise BadInput(
-                f'"{quantity}" is not a quantity. Known: {", ".join(QUANTITIES)}.', place
-            )
-        if one["kind"] not in ("measure", "grade", "look"):
-            raise BadInput(f'A check is a measure, a grade or a look, not "{one["kind"]}".', place)
-        for choice in one.get("choice", []):
-            _only(choice, {each.name for each in fields(Choice)}, "A choice", place)
-        low_high = one.get("believable")
-        checks.append(
-            Check(
-                name=one["name"],
-                label=one["label"],
-                letter=one["letter"],
-                kind=one["kind"],
-                order=number,
-                quantity=QUANTITIES[quantity] if quantity else None,
-                choices=tuple(Choice(**c) for c in one.get("choice", [])),
-                two_figures=one.get("two_figures", ""),
-                reworkable=one.get("reworkable", False),
-                rework_act=one.get("rework_act", ""),
-                repeat_after=one.get("repeat_after", ""),
-                believable=tuple(low_high) if low_high else None,
-                unlikely_factor=float(one.get("unlikely_factor", 5)),
-                catches=one.get("catches", ""),
-                misses=one.get("misses", ""),
-                blind_to=MappingProxyType(one.get("blind_to", {})),
-                caution=one.get("caution", ""),
-                source=one.get("source", ""),
-                required=one.get("required", True),
-                method=one.get("method", ""),
-                asks=MappingProxyType(
-                    {name: tuple(words) for name, words in one.get("asks", {}).items()}
-                ),
-                hint=one.get("hint", ""),
-                by_eye=one.get("by_eye", False),
-                use=one.get("use", one["name"]),
-            )
-        )
-    words = {}
-    for number, one in enumerate(raw.get("word", [])):
-        place = where("word", number)
-        _only(one, _WORD_KEYS, "A finding word", place)
-        given = one["severity"]
-        words[one["name"]] = Word(
-            name=one["name"],
-            label=one["label"],
-            letter=one.get("letter", ""),
-            severities=tuple(given) if isinstance(given, list) else (given,),
-            drained_severity=one.get("drained_severity"),
-            deposit=one.get("deposit", False),
-            cause=one.get("cause", ""),
-            next_act=one.get("next", ""),
-            opens=one.get("opens", ""),
-            opens_severity=one.get("opens_severity"),
-            opens_label=one.get("opens_label", ""),
-            opens_unless_drains=one.get("opens_unless_drains", False),
-            source=one.get("source", ""),
-            opens_closed_by=tuple(one.get("opens_closed_by", ())),
-            counted=one.get("counted", False),
-            at_most=MappingProxyType(dict(one.get("at_most", {}))),
-            at_least=MappingProxyType(dict(one.get("at_least", {}))),
-            instead=MappingProxyType({k: tuple(v) for k, v in one.get("instead", {}).items()}),
-            about=one.get("about", ""),
-        )
-    reworks = {}
-    names = {c.name for c in checks}
-    for number, one in enumerate(raw.get("word", [])):
-        if one.get("about") and one["about"] not in names:
-            raise BadInput(
-                f'"{one["name"]}" is about "{one["about"]}", which is not a check.',
+                f'"{word.name}" is about "{word.about}", which is not a check.',
                 where("word", number),
             )
-    for number, one in enumerate(raw.get("rework", [])):
-        place = where("rework", number)
-        _only(one, _REWORK_KEYS, "A rework", place)
-        for voided in one["voids"]:
+    for number, rework in enumerate(file.rework):
+        for voided in rework.voids:
             if voided not in names:
-                raise BadInput(f'"{one["name"]}" voids "{voided}", which is not a check.', place)
-        reworks[one["name"]] = Rework(
-            name=one["name"],
-            done=one["done"],
-            voids=tuple(one["voids"]),
-            clears_deposits=one.get("clears_deposits", False),
-            caution=one.get("caution", ""),
-        )
-    if not any(c.kind == "look" for c in checks):
+                raise BadInput(
+                    f'"{rework.name}" voids "{voided}", which is not a check.',
+                    where("rework", number),
+                )
+    if not any(one.kind == "look" for one in file.check):
         raise BadInput("A check sheet has a check that is a look.", where())
-    letters = [c.letter for c in checks]
-    look_letters = [w.letter for w in words.values() if w.letter]
-    for kind, given_letters in (("checks", letters), ("finding words", look_letters)):
-        clash = sorted({x for x in given_letters if given_letters.count(x) > 1})
-        if clash:
-            raise BadInput(f"Two {kind} share the letter {', '.join(clash)}.", where())
+    words = {one.name: one for one in file.word}
+    _check_letters("checks", [one.letter for one in file.check], where)
+    _check_letters("finding words", [w.letter for w in words.values() if w.letter], where)
+    head = {each.name: getattr(file.sheet, each.name) for each in fields(SheetHead)}
     return CheckSheet(
-        item=head["item"],
-        title=str(head.get("title", head["item"])),
-        checks=tuple(checks),
-        reworks=MappingProxyType(reworks),
+        **{**head, "title": file.sheet.title or file.sheet.item},
+        checks=tuple(
+            replace(one, order=number, use=one.use or one.name)
+            for number, one in enumerate(file.check)
+        ),
+        reworks=MappingProxyType({one.name: one for one in file.rework}),
         words=MappingProxyType(words),
-        cautions=tuple(head.get("cautions", ())),
-        source=head.get("source", ""),
-        group=head.get("group", ""),
-        one_for=head.get("one_for", "removed"),
-        names=tuple(head.get("names", ())),
     )
 
 
-def _only(given: Mapping[str, Any], known: set[str], thing: str, where: str) -> None:
-    for key in given:
-        if key not in known:
-            raise BadInput(f'{thing} has no "{key}". It has {", ".join(sorted(known))}.', where)
+def _check_letters(kind: str, letters: Sequence[str], where: Where) -> None:
+    """Two of one letter could not be told apart on a line."""
+    clash = sorted({one for one in letters if letters.count(one) > 1})
+    if clash:
+        raise BadInput(f"Two {kind} share the letter {', '.join(clash)}.", where())

@@ -7,6 +7,7 @@ from dataclasses import dataclass, field, replace
 from datetime import date
 
 from rehang.trade.facts.ages import Dated
+from rehang.trade.facts.engine import Thresholds
 from rehang.trade.facts.items import CheckSheet
 from rehang.trade.facts.layout import Layout
 from rehang.trade.facts.limits import Limit
@@ -24,24 +25,6 @@ __all__ = ["Certificate", "JobFacts", "Person", "Thresholds"]
 
 
 _NO_ORDER = ShutDown(order=())
-
-
-@dataclass(frozen=True, slots=True)
-class Thresholds:
-    """The shop's rule for calls: WITHIN at ``within`` or more, OUT at ``out`` or less."""
-
-    within: float = 0.95
-    out: float = 0.05
-
-    def call(self, p: float) -> str:
-        """The call on a probability of being within the limit. Both ends count as written."""
-        if p >= self.within:
-            return "WITHIN"
-        return "OUT" if p <= self.out else "CLOSE CALL"
-
-    @property
-    def words(self) -> str:
-        return f"WITHIN at {self.within * 100:g} in 100 or more, OUT at {self.out * 100:g} or less"
 
 
 @dataclass(frozen=True, slots=True)

@@ -4,18 +4,66 @@ Everything is data. Nothing in code knows the letters T and B, how many cylinder
 which way oil runs.
 """
 
-from __future__ import annotations
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from typing import Annotated, Any, ClassVar, TypedDict
 
-from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, field
-from types import MappingProxyType
-from typing import Any
+from pydantic import Field
 
+from rehang.trade.declared.taken import Fault, Where, faults_in, read
+from rehang.trade.declared.values import STRICT, ListOf, OneOf, TableOf, Text, Whole, nothing, unfit
 from rehang.trade.terms.errors import BadInput
 
 __all__ = ["Layout", "Row", "layout_faults", "layout_from", "layout_remarks"]
 
-Where = Callable[..., str]
+PLANS = ("left", "right", "line", "round")
+_TEXT = '"{key}" is to be text, as in {key} = "opposed-4".'
+_SOURCE = '"source" is to say which document the layout is from.'
+_ROWS = '"rows" is to name each row, as in T = "top".'
+_TRAY = '"tray" is to be a list of lines, each a list of holes.'
+_IGNITION = '"ignition" is to list the holes that each source fires.'
+_ROTATION = '"rotation" is to say for each hole where its plug goes, as in 1T = "3B".'
+_PLAN = (
+    f'"plan" is to have {", ".join(PLANS[:-1])} or {PLANS[-1]}, each a list of cylinder numbers.'
+)
+_HOLE = "Cylinder number and row letter, as in 1T."
+
+
+class _Words(TypedDict):
+    wrong: str
+    mistyped: str
+
+
+def _all(words: str) -> _Words:
+    """The one sentence of a key, whatever is wrong with it."""
+    return {"wrong": words, "mistyped": words}
+
+
+def _numbers(words: str) -> ListOf:
+    number = Whole(least=1, **_all(words))
+    return ListOf(number, least=1, needs=words, **_all(words))
+
+
+def _holes(words: str, description: str = "") -> ListOf:
+    return ListOf(Text(_HOLE, mistyped=words), description, **_all(words))
+
+
+def _hole_list(key: str, description: str) -> ListOf:
+    return _holes(f'"{key}" is to be a list of holes, as in ["1T", "1B"].', description)
+
+
+def _cylinders(key: str) -> ListOf:
+    return _numbers(f'"{key}" is to be a list of cylinder numbers, as in [1, 2, 3, 4].')
+
+
+def _rows(given: Mapping[str, str]) -> "tuple[Row, ...]":
+    return tuple(Row(letter, name) for letter, name in given.items())
+
+
+def _plans(given: Mapping[str, tuple[int, ...]]) -> Mapping[str, tuple[int, ...]]:
+    if not given.keys() <= set(PLANS):
+        raise unfit()
+    return given
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,32 +74,68 @@ class Row:
     name: str
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Layout:
     """One way engines are laid out.
 
-    ``walk`` is the order readings are taken in. ``tray`` is the picture: rows of holes, left to
-    right. ``drains_to`` are the holes that oil runs to when the engine stands; ``locks`` those whose
-    plugs come out before anything turns the shaft, as oil drains down into their cylinders and can
-    lock them (DESIGN 4b.16). ``plan`` is where
-    the cylinders stand: ``left`` and ``right`` of the crankcase from the propeller end, in
-    ``line``, or ``round`` it, clockwise from the upright one, seen from behind.
+    ``walk`` and ``tray`` are by cylinders and rows where the sheet leaves them out. ``locks`` are
+    DESIGN 4b.16. ``plan`` is where the cylinders stand: ``left`` and ``right`` of the crankcase from
+    the propeller end, in ``line``, or ``round`` it, clockwise from the upright one, seen from behind.
     """
 
-    name: str
-    title: str
-    cylinders: tuple[int, ...]
-    rows: tuple[Row, ...]
-    walk: tuple[str, ...]
-    tray: tuple[tuple[str, ...], ...]
-    prop_end: str
-    firing_order: tuple[int, ...]
-    ignition: Mapping[str, tuple[str, ...]]
-    rotation: Mapping[str, str]
-    drains_to: frozenset[str]
-    source: str
-    plan: Mapping[str, tuple[int, ...]] = field(default_factory=dict)
-    locks: tuple[str, ...] = ()
+    __pydantic_config__ = STRICT
+    __thing__: ClassVar[str] = "A layout"
+    __words__: ClassVar[str] = "An engine's layout."
+
+    name: Annotated[str, Text(needed=True, needs=_TEXT, mistyped=_TEXT), Field(alias="layout")]
+    title: Annotated[str, Text(mistyped=_TEXT)] = ""
+    cylinders: Annotated[tuple[int, ...], _cylinders("cylinders")]
+    rows: Annotated[
+        tuple[Row, ...],
+        TableOf(Text("Name of the row.", mistyped=_ROWS), least=1, into=_rows, **_all(_ROWS)),
+    ]
+    walk: Annotated[tuple[str, ...], _hole_list("walk", "The order readings are taken in.")] = ()
+    tray: Annotated[
+        tuple[tuple[str, ...], ...], ListOf(_holes(_TRAY), "Rows of the picture.", **_all(_TRAY))
+    ] = ()
+    prop_end: Annotated[
+        str,
+        OneOf(
+            ("", "left", "right"),
+            **_all(
+                '"prop_end" is "{given}". Write "left" or "right": the side of the tray that the '
+                "propeller is on."
+            ),
+        ),
+    ] = ""
+    firing_order: Annotated[tuple[int, ...], _cylinders("firing_order")]
+    ignition: Annotated[
+        Mapping[str, tuple[str, ...]], TableOf(_holes(_IGNITION), least=1, **_all(_IGNITION))
+    ]
+    rotation: Annotated[
+        Mapping[str, str], TableOf(Text(_HOLE, mistyped=_ROTATION), least=1, **_all(_ROTATION))
+    ]
+    drains_to: Annotated[tuple[str, ...], _hole_list("drains_to", "Holes that oil runs to.")] = ()
+    locks: Annotated[
+        tuple[str, ...],
+        _hole_list(
+            "locks",
+            "Holes whose plugs come out before anything turns the shaft: oil drains down into "
+            "their cylinders and can lock them.",
+        ),
+    ] = ()
+    plan: Annotated[
+        Mapping[str, tuple[int, ...]],
+        TableOf(
+            _numbers(_PLAN),
+            "Where the cylinders stand.",
+            names=PLANS,
+            least=1,
+            into=_plans,
+            **_all(_PLAN),
+        ),
+    ] = field(default_factory=nothing)
+    source: Annotated[str, Text(needed=True, needs=_SOURCE, mistyped=_SOURCE)]
 
     @property
     def holes(self) -> tuple[str, ...]:
@@ -94,38 +178,13 @@ class Layout:
         return found
 
 
-_KNOWN = (
-    "layout", "title", "cylinders", "rows", "walk", "tray", "prop_end", "firing_order",
-    "ignition", "rotation", "drains_to", "source", "plan", "locks",
-)  # fmt: skip
-_NEEDED = ("layout", "cylinders", "rows", "firing_order", "ignition", "rotation", "source")
-PLANS = ("left", "right", "line", "round")
-_ENDS = ("", "left", "right")
-
-
 def layout_from(raw: Mapping[str, Any], where: Where = lambda *keys: "") -> Layout:
     """A layout from its sheet; the first contradiction in it is refused with a sentence."""
     faults = layout_faults(raw, where)
     if faults:
         raise faults[0]
-    cylinders = tuple(raw["cylinders"])
-    rows = tuple(Row(letter, name) for letter, name in raw["rows"].items())
-    return Layout(
-        name=raw["layout"],
-        title=raw.get("title", raw["layout"]),
-        cylinders=cylinders,
-        rows=rows,
-        walk=_walk(raw),
-        tray=_tray(raw),
-        prop_end=raw.get("prop_end", ""),
-        firing_order=tuple(raw["firing_order"]),
-        ignition=MappingProxyType({name: tuple(w) for name, w in raw["ignition"].items()}),
-        rotation=MappingProxyType(dict(raw["rotation"])),
-        drains_to=frozenset(raw.get("drains_to", ())),
-        source=raw["source"],
-        plan=MappingProxyType({key: tuple(held) for key, held in raw.get("plan", {}).items()}),
-        locks=tuple(raw.get("locks", ())),
-    )
+    found = read(Layout, raw, where)
+    return replace(found, title=found.title or found.name, walk=_walk(raw), tray=_tray(raw))
 
 
 def _walk(raw: Mapping[str, Any]) -> tuple[str, ...]:
@@ -139,15 +198,14 @@ def _tray(raw: Mapping[str, Any]) -> tuple[tuple[str, ...], ...]:
 
 def layout_faults(raw: Mapping[str, Any], where: Where = lambda *keys: "") -> list[BadInput]:
     """Everything that keeps a sheet from being a layout, a sentence each; empty when it is one."""
+    found: dict[str | int, Fault] = {}
+    for fault in faults_in(Layout, raw):
+        found.setdefault(fault.path[0], fault)
     faults = [
-        BadInput(f'A layout has no "{key}". It has {", ".join(sorted(_KNOWN))}.', where(key))
-        for key in raw
-        if key not in _KNOWN
+        BadInput(one.sentence if one.is_written else f'The layout has no "{key}".', where(key))
+        for key, one in found.items()
     ]
-    faults += [
-        BadInput(f'The layout has no "{key}".', where()) for key in _NEEDED if key not in raw
-    ]
-    shaped = {key for key in _KNOWN if key in raw and _shape(key, raw[key], where, faults)}
+    shaped = raw.keys() - found.keys()
     if not {"cylinders", "rows"} <= shaped:
         return faults
     cylinders = list(raw["cylinders"])
@@ -205,72 +263,6 @@ def layout_faults(raw: Mapping[str, Any], where: Where = lambda *keys: "") -> li
 
 def _names(values: Sequence[object]) -> str:
     return ", ".join(str(one) for one in values)
-
-
-def _shape(key: str, given: Any, where: Where, faults: list[BadInput]) -> bool:
-    """Whether a key holds the kind of value it takes; what is said otherwise goes on the list."""
-    sentence = ""
-    match key:
-        case "layout" | "title" | "source":
-            if not isinstance(given, str) or (key != "title" and not given.strip()):
-                sentence = f'"{key}" is to be text, as in {key} = "opposed-4".'
-            if key == "source" and sentence:
-                sentence = '"source" is to say which document the layout is from.'
-        case "prop_end":
-            if given not in _ENDS:
-                sentence = (
-                    f'"prop_end" is "{given}". Write "left" or "right": the side of the tray that '
-                    "the propeller is on."
-                )
-        case "cylinders" | "firing_order":
-            if not _whole_numbers(given):
-                sentence = f'"{key}" is to be a list of cylinder numbers, as in [1, 2, 3, 4].'
-        case "walk" | "drains_to" | "locks":
-            if not _texts(given):
-                sentence = f'"{key}" is to be a list of holes, as in ["1T", "1B"].'
-        case "tray":
-            if not isinstance(given, list) or not given or not all(_texts(one) for one in given):
-                sentence = '"tray" is to be a list of lines, each a list of holes.'
-        case "rows":
-            if not _table(given) or not all(isinstance(name, str) for name in given.values()):
-                sentence = '"rows" is to name each row, as in T = "top".'
-        case "ignition":
-            if not _table(given) or not all(_texts(held) for held in given.values()):
-                sentence = '"ignition" is to list the holes that each source fires.'
-        case "rotation":
-            if not _table(given) or not all(isinstance(hole, str) for hole in given.values()):
-                sentence = (
-                    '"rotation" is to say for each hole where its plug goes, as in 1T = "3B".'
-                )
-        case "plan":
-            if (
-                not _table(given)
-                or not set(given) <= set(PLANS)
-                or not all(_whole_numbers(held) for held in given.values())
-            ):
-                sentence = (
-                    f'"plan" is to have {", ".join(PLANS[:-1])} or {PLANS[-1]}, each a list of '
-                    "cylinder numbers."
-                )
-    if sentence:
-        faults.append(BadInput(sentence, where(key)))
-    return not sentence
-
-
-def _whole_numbers(given: Any) -> bool:
-    return (
-        isinstance(given, list)
-        and bool(given)
-        and all(isinstance(c, int) and not isinstance(c, bool) and c > 0 for c in given)
-    )
-
-
-def _texts(given: Any) -> bool:
-    return isinstance(given, list) and all(isinstance(one, str) for one in given)
-
-
-def _table(given: Any) -> bool:
-    return isinstance(given, dict) and bool(given)
 
 
 def _each_once(

@@ -7,8 +7,9 @@ from typing import Annotated, Any, ClassVar
 
 from pydantic import Field
 
-from rehang.trade.facts.amounts import Amount
-from rehang.trade.facts.declared import (
+from rehang.trade.declared.amounts import Amount
+from rehang.trade.declared.taken import Where, inside, only, read, tables
+from rehang.trade.declared.values import (
     STRICT,
     Day,
     ListOf,
@@ -20,12 +21,19 @@ from rehang.trade.facts.declared import (
     nothing,
 )
 from rehang.trade.facts.items import CheckSheet
-from rehang.trade.facts.taken import Where, read
 from rehang.trade.terms.errors import BadInput
 from rehang.trade.terms.quantities import QUANTITIES, Quantity, parse_amount, show, show_record
 from rehang.trade.terms.wording import is_blank, on_day
 
-__all__ = ["Limit", "LimitsFile", "limit_faults", "limit_for", "limit_from", "limit_words"]
+__all__ = [
+    "Limit",
+    "LimitsFile",
+    "limit_faults",
+    "limit_for",
+    "limit_from",
+    "limit_words",
+    "limits_from",
+]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -183,6 +191,26 @@ def limit_from(
             where("lower"),
         )
     return replace(limit, quantity=reader.quantity)
+
+
+def limits_from(
+    raw: Mapping[str, Any],
+    sheets: Mapping[str, CheckSheet],
+    where: Where,
+    people: Collection[str],
+) -> tuple[Limit, ...]:
+    """The limits of ``limits.toml``, each put in by one of the people."""
+    only(raw, ("limit",), "limits.toml", where)
+    found = tuple(
+        limit_from(one, sheets, inside(where, "limit", number))
+        for number, one in enumerate(tables("limit", raw, where))
+    )
+    for number, one in enumerate(found):
+        if one.entered_by and one.entered_by not in people:
+            raise BadInput(
+                f'"{one.entered_by}" is not in people.toml.', where("limit", number, "entered_by")
+            )
+    return found
 
 
 def _quantity_of(text: str) -> Quantity:

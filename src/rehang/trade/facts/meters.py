@@ -11,11 +11,11 @@ from typing import Annotated, Any, ClassVar
 from pydantic import Field
 
 from rehang.calc import uncertainty
-from rehang.trade.facts.amounts import Amount
+from rehang.trade.declared.amounts import Amount
+from rehang.trade.declared.taken import Where, inside, only, read, tables
+from rehang.trade.declared.values import STRICT, Day, ListOf, Number, OneOf, Text
 from rehang.trade.facts.bands import Band, describe_band, trapezoid
-from rehang.trade.facts.declared import STRICT, Day, ListOf, Number, OneOf, Text
 from rehang.trade.facts.meter_kinds import METER_KINDS, Kind
-from rehang.trade.facts.taken import Where, read
 from rehang.trade.terms.conversions import inches_of
 from rehang.trade.terms.entries import last_day
 from rehang.trade.terms.errors import BadInput
@@ -33,6 +33,7 @@ __all__ = [
     "describe_band",
     "least_at_rest",
     "meter_from",
+    "meters_from",
     "range_words",
 ]
 
@@ -316,6 +317,21 @@ def meter_from(raw: Mapping[str, Any], where: Where = lambda *keys: "") -> Meter
         key, sentence = fault
         raise BadInput(sentence, where(key) if key else where())
     return meter
+
+
+def meters_from(raw: Mapping[str, Any], where: Where) -> dict[str, Meter]:
+    """The meters by their ids, from ``meters.toml``."""
+    only(raw, ("meter",), "meters.toml", where)
+    found: dict[str, Meter] = {}
+    for number, one in enumerate(tables("meter", raw, where)):
+        meter = meter_from(one, inside(where, "meter", number))
+        if meter.id in found:
+            raise BadInput(
+                f'There are two meters "{meter.id}". Give each its own id.',
+                where("meter", number, "id"),
+            )
+        found[meter.id] = meter
+    return found
 
 
 def _check_kind(meter: Meter, raw: Mapping[str, Any], where: Where) -> None:

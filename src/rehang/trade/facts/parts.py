@@ -5,8 +5,8 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Annotated, Any, ClassVar
 
-from rehang.trade.facts.declared import STRICT, Day, Flag, ListOf, Number, Text, Whole
-from rehang.trade.facts.taken import Where, by_id, read
+from rehang.trade.declared.taken import Where, by_id, read
+from rehang.trade.declared.values import STRICT, Day, Flag, ListOf, Number, Text, Whole
 
 __all__ = ["Part", "StockFile", "parts_from"]
 

@@ -8,9 +8,9 @@ from typing import Annotated, Any, ClassVar
 
 from pydantic import Field
 
-from rehang.trade.facts.declared import STRICT, Day, Flag, ListOf, OneOf, TableOf, Text, absent
+from rehang.trade.declared.taken import Where, read
+from rehang.trade.declared.values import STRICT, Day, Flag, ListOf, OneOf, TableOf, Text, absent
 from rehang.trade.facts.shop import days_from
-from rehang.trade.facts.taken import Where, read
 from rehang.trade.terms.errors import BadInput
 from rehang.trade.terms.wording import NO_SERIAL, is_blank, listed
 
@@ -195,6 +195,8 @@ def people_from(
         if one.key in people:
             raise BadInput(f'There are two people "{one.key}".', where("person", number, "key"))
         people[one.key] = one
+    if not people:
+        raise BadInput('It names nobody. Add a [[person]] with "key" and "name".', "people.toml")
     return people, file.powers
 
 

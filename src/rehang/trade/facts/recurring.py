@@ -8,8 +8,8 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Annotated, Any, ClassVar
 
-from rehang.trade.facts.declared import STRICT, Flag, ListOf, Number, OneOf, Text
-from rehang.trade.facts.taken import Where, by_id, read
+from rehang.trade.declared.taken import Where, by_id, read
+from rehang.trade.declared.values import STRICT, Flag, ListOf, Number, OneOf, Text
 from rehang.trade.terms.entries import last_day
 from rehang.trade.terms.errors import BadInput
 

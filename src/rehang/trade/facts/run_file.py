@@ -4,11 +4,11 @@ from collections.abc import Mapping
 from dataclasses import asdict, dataclass, field, replace
 from typing import Annotated, ClassVar
 
-from rehang.trade.facts.declared import STRICT, ListOf
+from rehang.trade.declared.taken import Where
+from rehang.trade.declared.values import STRICT, ListOf
 from rehang.trade.facts.items import CheckSheet
 from rehang.trade.facts.run_rules import ACCUSES, Asked, Depends, RunRules, RunShop
 from rehang.trade.facts.runsteps import ShutDown, Step
-from rehang.trade.facts.taken import Where
 from rehang.trade.terms.errors import BadInput
 
 __all__ = ["RunFile", "check_steps", "rules_of"]

@@ -4,7 +4,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Annotated, ClassVar
 
-from rehang.trade.facts.declared import STRICT, ListOf, TableOf, Text, Whole, nothing, unfit
+from rehang.trade.declared.values import STRICT, ListOf, TableOf, Text, Whole, nothing, unfit
 from rehang.trade.terms.quantities import QUANTITIES, parse_amount
 
 __all__ = ["ACCUSES", "GRAVITY", "Asked", "Depends", "RunRules", "RunShop"]

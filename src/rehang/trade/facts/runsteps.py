@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 from typing import Annotated, ClassVar
 
-from rehang.trade.facts.declared import STRICT, Flag, ListOf, Text
+from rehang.trade.declared.values import STRICT, Flag, ListOf, Text
 
 __all__ = ["ShutDown", "Step"]
 

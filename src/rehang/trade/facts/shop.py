@@ -7,8 +7,8 @@ from typing import Annotated, ClassVar
 
 from pydantic import Field
 
-from rehang.trade.facts.declared import STRICT, Day, ListOf, Number, Text
-from rehang.trade.facts.taken import Where
+from rehang.trade.declared.taken import Where
+from rehang.trade.declared.values import STRICT, Day, ListOf, Number, Text
 from rehang.trade.terms.errors import BadInput
 
 __all__ = ["WEEKDAYS", "Shop", "check_opens", "days_from"]

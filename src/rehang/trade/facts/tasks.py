@@ -1,11 +1,24 @@
 """Task sheets: the work of hanging an engine again, as data a mechanic may copy and change."""
 
-from __future__ import annotations
-
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
-from typing import Any
+from typing import Annotated, Any, ClassVar
 
+from pydantic import Field
+
+from rehang.trade.declared.taken import Where, faults_in, inside, read, tables
+from rehang.trade.declared.values import (
+    LENIENT,
+    STRICT,
+    Flag,
+    ListOf,
+    NotInFile,
+    Number,
+    OneOf,
+    Text,
+    Whole,
+    unfit,
+)
 from rehang.trade.facts.items import CheckSheet
 from rehang.trade.facts.parts import Part
 from rehang.trade.terms.errors import BadInput
@@ -15,6 +28,7 @@ __all__ = [
     "FOR_EACH",
     "HOLD_WHEN",
     "Task",
+    "TasksFile",
     "Tool",
     "Use",
     "for_layout",
@@ -24,7 +38,6 @@ __all__ = [
     "tasks_from",
 ]
 
-Where = Callable[..., str]
 # What a task may be done for one by one; each is counted by the layout or by the items of a kind.
 FOR_EACH = ("", "hole", "cylinder", "plug", "lead", "magneto", "hose")
 # When the second person looks: at finished work, or at work that then goes on.
@@ -44,75 +57,148 @@ ACT_ENTRIES = (
 )
 
 
-@dataclass(frozen=True, slots=True)
+_TEXT = '"{key}" of {id} is {given}. Write it in quotes.'
+_TEXTS = '"{key}" of {id} is a list of texts in quotes, as in ["A1", "A2"].'
+_ANSWERS = '"answers" of {id} is a list of pairs, as in [["cylinder", "compression"]].'
+_ACTS = '"acts" of {id} is a list of pairs, as in [["plug", "clean"]].'
+_MINUTES = (
+    "The minutes of {id} are {list}. Write least, likely and most, none below 0 and each at least "
+    "the one before, as in [15, 25, 45]."
+)
+_USES = "What {id} uses needs a part and a number of 1 or more, and may have each."
+
+
+def _said(description: str = "", **more: Any) -> Text:
+    return Text(description, mistyped=_TEXT, **more)
+
+
+def _texts(description: str = "", item: str = "") -> ListOf:
+    return ListOf(Text(item, mistyped=_TEXTS), description, mistyped=_TEXTS)
+
+
+def _pairs(description: str, words: str) -> ListOf:
+    pair = ListOf(Text(mistyped=words), least=2, most=2, wrong=words, mistyped=words)
+    return ListOf(pair, description, mistyped=words)
+
+
+def _least(least: int, description: str = "") -> Whole:
+    words = f'"{{key}}" of {{id}} is {{given}}. Write a whole number of {least} or more.'
+    return Whole(least, description=description, wrong=words, mistyped=words)
+
+
+def _one_of(options: tuple[str, ...]) -> OneOf:
+    words = '"{key}" of {id} is "{given}". Write one of {options}.'
+    return OneOf(options, wrong=words, mistyped=words)
+
+
+def _rising(minutes: list[float]) -> tuple[float, ...]:
+    if not 0 <= minutes[0] <= minutes[1] <= minutes[2]:
+        raise unfit()
+    return tuple(minutes)
+
+
+def _or_screw(text: str) -> str:
+    return text or "screw"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Tool:
-    """A tool with its sizes; ``meter`` is the id of a meter on file, where it is one."""
+    """A tool with its sizes."""
 
-    name: str
-    size: str
-    drive: str
-    meter: str
+    __pydantic_config__ = STRICT
+    __thing__: ClassVar[str] = "A tool"
+    __needs__: ClassVar[str] = "A tool of {id} needs a name and may have size, drive and meter."
+
+    name: Annotated[str, Text(needed=True)]
+    size: Annotated[str, Text()] = ""
+    drive: Annotated[str, Text()] = ""
+    meter: Annotated[
+        str, Text("Id of a meter of meters.toml, or a kind of meter in plain words.")
+    ] = ""
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Use:
-    """So many of a part; ``each`` of the task's places, or in all."""
+    """So many of a part."""
 
-    part: str
-    number: int
-    each: bool
+    __pydantic_config__ = STRICT
+    __thing__: ClassVar[str] = "What a task uses"
+    __needs__: ClassVar[str] = _USES
+
+    part: Annotated[str, Text("Id of a part of stock.toml.", needed=True)]
+    number: Annotated[int, Whole(1, wrong=_USES, mistyped=_USES)] = 1
+    each: Annotated[bool, Flag("So many for each place, not in all.")] = False
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Task:
-    """One piece of work; ``how`` is a line about the doing of it.
+    """One piece of work.
 
-    ``needs`` are the tasks that have to be done before it. ``for_each`` names what it is done for
-    one by one; ``fasteners`` how many each has. ``answers`` names the checks, as ``(item kind,
-    check)``, whose answers show that a place is done, and ``acts`` the reworks or kinds of entry
-    that do; where both are empty and there are no fasteners a person says so. ``minutes``
-    are least, likely and most for one competent person, for ``minutes_for`` places where that is
-    above 0 and for the whole task where it is 0 (:meth:`minutes_with`). ``hold`` is what a
-    second person looks at before work goes on, once it is done or, by ``hold_when``, once it is
-    started and before it is finished; ``late`` is why it is left late on purpose and
-    ``late_after`` the tasks it waits for by that choice. ``after_hours`` runs on the clock once it
-    is done (a cure). ``in_one_go`` work is not left overnight. ``offered`` work does not block.
-    ``run`` is which ground run it is, 0 where it is none: it is not done before so many are on file.
-    ``clears_lock`` work clears hydraulic lock: a layout that oil does not lock has no such task.
-    ``stand`` and ``hoist`` say which of them it takes; ``counts_in`` work is not done before every
-    count is back to zero.
+    Where ``answers`` and ``acts`` are empty and there are no fasteners, a person says that it is
+    done. What a layout does not have is done for no place of it.
     """
 
-    id: str
-    title: str
-    how: str
-    stage: str
-    needs: tuple[str, ...]
-    for_each: str
-    fasteners: int
-    fastener: str
-    answers: tuple[tuple[str, str], ...]
-    acts: tuple[tuple[str, str], ...]
-    minutes: tuple[float, float, float]
-    minutes_for: int
-    hands: int
-    hold: str
-    hold_when: str
-    tools: tuple[Tool, ...]
-    uses: tuple[Use, ...]
-    cautions: tuple[str, ...]
-    late: str
-    late_after: tuple[str, ...]
-    after_hours: float
-    in_one_go: bool
-    offered: bool
-    stand: bool
-    hoist: bool
-    counts_in: bool
-    source: str
-    order: int
-    run: int = 0
-    clears_lock: bool = False
+    __pydantic_config__ = STRICT
+    __thing__: ClassVar[str] = "A task"
+
+    id: Annotated[str, Text(needed=True)]
+    title: Annotated[str, Text()] = ""
+    how: Annotated[str, _said("A line about the doing of it.")] = ""
+    stage: Annotated[str, _said()] = ""
+    needs: Annotated[
+        tuple[str, ...], _texts("What has to be done before it.", "Id of a task.")
+    ] = ()
+    for_each: Annotated[str, _one_of(FOR_EACH)] = ""
+    fasteners: Annotated[int, _least(0, "How many each place has.")] = 0
+    fastener: Annotated[str, _said("What one is called, as in screw.", parse=_or_screw)] = "screw"
+    answers: Annotated[
+        tuple[tuple[str, str], ...],
+        _pairs("Item kind and check whose answer shows that a place is done.", _ANSWERS),
+    ] = ()
+    acts: Annotated[
+        tuple[tuple[str, str], ...],
+        _pairs("Item kind and rework, or kind of entry, that shows it.", _ACTS),
+    ] = ()
+    minutes: Annotated[
+        tuple[float, float, float],
+        ListOf(
+            Number(mistyped=_MINUTES),
+            "Least, likely and most for one competent person.",
+            least=3,
+            most=3,
+            into=_rising,
+            wrong=_MINUTES,
+            mistyped=_MINUTES,
+        ),
+    ] = (0.0, 0.0, 0.0)
+    minutes_for: Annotated[
+        int, _least(0, "How many places they are for; 0 for the whole task.")
+    ] = 0
+    hands: Annotated[int, _least(1)] = 1
+    hold: Annotated[str, _said("What a second person looks at before work goes on.")] = ""
+    hold_when: Annotated[str, _one_of(HOLD_WHEN)] = "done"
+    tools: Annotated[tuple[Tool, ...], ListOf(Tool), Field(alias="tool")] = ()
+    uses: Annotated[tuple[Use, ...], ListOf(Use), Field(alias="use")] = ()
+    cautions: Annotated[tuple[str, ...], _texts()] = ()
+    late: Annotated[str, _said("Why it is left late on purpose.")] = ""
+    late_after: Annotated[
+        tuple[str, ...], _texts("What it waits for by that choice.", "Id of a task.")
+    ] = ()
+    after_hours: Annotated[float, Number(0, 10_000, "Hours on the clock once it is done.")] = 0.0
+    in_one_go: Annotated[bool, Flag("Not left overnight.")] = False
+    offered: Annotated[bool, Flag("Does not block.")] = False
+    stand: Annotated[bool, Flag()] = False
+    hoist: Annotated[bool, Flag()] = False
+    counts_in: Annotated[bool, Flag("Not done before every count is zero.")] = False
+    run: Annotated[
+        int, _least(0, "Which ground run it is: not done before so many are on file.")
+    ] = 0
+    clears_lock: Annotated[
+        bool, Flag("Clears hydraulic lock; left out where the layout has none.")
+    ] = False
+    source: Annotated[str, _said()] = ""
+    leave_out: Annotated[bool, Flag("Take the shipped task out.")] = False
+    order: Annotated[int, NotInFile()] = 0
 
     @property
     def before(self) -> tuple[str, ...]:
@@ -131,13 +217,26 @@ class Task:
         return least * share, likely * share, most * share
 
 
-_KEYS = {
-    "id", "title", "how", "stage", "needs", "for_each", "fasteners", "fastener", "answers", "acts",
-    "minutes", "minutes_for", "hands", "hold", "hold_when", "tool", "use", "cautions", "late", "late_after", "after_hours", "in_one_go",
-    "offered", "stand", "hoist", "counts_in", "source", "leave_out", "run", "clears_lock",
-}  # fmt: skip
-_TOOL_KEYS = {"name", "size", "drive", "meter"}
-_USE_KEYS = {"part", "number", "each"}
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SheetHead:
+    """``[sheet]`` of a task sheet: what it is called and where it is from."""
+
+    __pydantic_config__ = LENIENT
+
+    name: Annotated[str, Text()] = ""
+    source: Annotated[str, Text()] = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TasksFile:
+    """``tasks.toml``."""
+
+    __pydantic_config__ = STRICT
+    __thing__: ClassVar[str] = "A task sheet"
+    __words__: ClassVar[str] = "Tasks that are laid over the shipped ones."
+
+    sheet: SheetHead = SheetHead()
+    task: Annotated[tuple[Task, ...], ListOf(Task)] = ()
 
 
 def tasks_from(
@@ -192,40 +291,51 @@ def _read(
     raw: Mapping[str, Any], where: Where, shipped: Mapping[str, Task]
 ) -> tuple[dict[str, Task], list[BadInput]]:
     found = dict(shipped)
-    faults: list[BadInput] = []
     seen: set[str] = set()
-    for key in raw:
-        if key not in ("sheet", "task"):
-            faults.append(
-                BadInput(f'A task sheet has no "{key}". It has sheet and task.', where(key))
-            )
-    listed = raw.get("task", [])
-    if not isinstance(listed, list):
-        return found, [*faults, BadInput("Write each task as [[task]].", where("task"))]
+    faults = [
+        BadInput(fault.sentence, where(*fault.path))
+        for fault in faults_in(TasksFile, {**raw, "task": []})
+    ]
     order = max((task.order for task in found.values()), default=-1) + 1
-    for number, one in enumerate(listed):
-
-        def place(*keys: str | int, number: int = number) -> str:
-            return where("task", number, *keys)
-
+    for number, one in enumerate(tables("task", raw, where)):
+        place = inside(where, "task", number)
         try:
             name = str(one.get("id", ""))
             if name in seen:
                 raise BadInput(f'There are two tasks "{name}". Give each its own id.', place("id"))
             seen.add(name)
-            if one.get("leave_out"):
+            task = read(Task, one, place)
+            if task.leave_out:
                 if name not in found:
                     raise BadInput(
                         f'"{name}" is left out and is not a shipped task.', place("leave_out")
                     )
                 _leave_out(name, found)
                 continue
-            task = _task(one, place, found[name].order if name in found else order)
+            _check_task(task, one, place)
+            task = replace(task, order=found[name].order if name in found else order)
             order = max(order, task.order + 1)
             found[name] = task
         except BadInput as fault:
             faults.append(fault)
     return found, faults
+
+
+def _check_task(task: Task, raw: Mapping[str, Any], where: Where) -> None:
+    """Refuse a task that lacks what goes with what it says."""
+    if not task.title.strip():
+        raise BadInput('A task needs "title".', where("title"))
+    if "minutes" not in raw:
+        raise BadInput(_MINUTES.format(id=task.id, list=[]), where("minutes"))
+    if raw.get("hold_when") and not task.hold:
+        raise BadInput(
+            f"{task.id} has hold_when and no hold. Write what is looked at.", where("hold")
+        )
+    if task.late_after and not task.late:
+        raise BadInput(
+            f'{task.id} waits for {", ".join(task.late_after)} by choice. Write why in "late".',
+            where("late_after"),
+        )
 
 
 def _leave_out(name: str, found: dict[str, Task]) -> None:
@@ -261,154 +371,6 @@ def for_layout(tasks: Mapping[str, Task], *, locks: bool) -> dict[str, Task]:
         for task in tasks.values()
         if task.id not in gone
     }
-
-
-def _task(raw: Mapping[str, Any], where: Where, order: int) -> Task:
-    for key in raw:
-        if key not in _KEYS:
-            raise BadInput(f'A task has no "{key}". It has {", ".join(sorted(_KEYS))}.', where(key))
-    for key in ("id", "title"):
-        if not isinstance(raw.get(key), str) or not raw[key].strip():
-            raise BadInput(f'A task needs "{key}".', where(key))
-    name = raw["id"]
-    for key, word in (("hands", 1), ("fasteners", 0), ("minutes_for", 0), ("run", 0)):
-        given = raw.get(key, word)
-        if not isinstance(given, int) or isinstance(given, bool) or given < word:
-            raise BadInput(
-                f'"{key}" of {name} is {given}. Write a whole number of {word} or more.', where(key)
-            )
-    for key, words in (("for_each", FOR_EACH), ("hold_when", HOLD_WHEN)):
-        given = raw.get(key, words[0])
-        if given not in words:
-            raise BadInput(
-                f'"{key}" of {name} is "{given}". Write one of {", ".join(w for w in words if w)}.',
-                where(key),
-            )
-    after_hours = raw.get("after_hours", 0)
-    if not _is_number(after_hours) or after_hours < 0:
-        raise BadInput(
-            f'"after_hours" of {name} is {after_hours}. Write 0 or more.', where("after_hours")
-        )
-    if raw.get("hold_when") and not raw.get("hold"):
-        raise BadInput(f"{name} has hold_when and no hold. Write what is looked at.", where("hold"))
-    if raw.get("late_after") and not raw.get("late"):
-        raise BadInput(
-            f'{name} waits for {", ".join(raw["late_after"])} by choice. Write why in "late".',
-            where("late_after"),
-        )
-    return Task(
-        id=name,
-        title=raw["title"],
-        how=_text(raw, "how", where),
-        stage=_text(raw, "stage", where),
-        needs=_texts(raw, "needs", where),
-        for_each=raw.get("for_each", ""),
-        fasteners=raw.get("fasteners", 0),
-        fastener=_text(raw, "fastener", where) or "screw",
-        answers=_pairs(raw, "answers", where),
-        acts=_pairs(raw, "acts", where),
-        minutes=_minutes(raw, where),
-        minutes_for=raw.get("minutes_for", 0),
-        hands=raw.get("hands", 1),
-        hold=_text(raw, "hold", where),
-        hold_when=raw.get("hold_when", HOLD_WHEN[0]),
-        tools=_tools(raw, where),
-        uses=_uses(raw, where),
-        cautions=_texts(raw, "cautions", where),
-        late=_text(raw, "late", where),
-        late_after=_texts(raw, "late_after", where),
-        after_hours=float(after_hours),
-        in_one_go=bool(raw.get("in_one_go", False)),
-        offered=bool(raw.get("offered", False)),
-        stand=bool(raw.get("stand", False)),
-        hoist=bool(raw.get("hoist", False)),
-        counts_in=bool(raw.get("counts_in", False)),
-        source=_text(raw, "source", where),
-        order=order,
-        run=raw.get("run", 0),
-        clears_lock=bool(raw.get("clears_lock", False)),
-    )
-
-
-def _is_number(given: object) -> bool:
-    return isinstance(given, (int, float)) and not isinstance(given, bool)
-
-
-def _text(raw: Mapping[str, Any], key: str, where: Where) -> str:
-    given = raw.get(key, "")
-    if not isinstance(given, str):
-        raise BadInput(f'"{key}" of {raw["id"]} is {given}. Write it in quotes.', where(key))
-    return given
-
-
-def _texts(raw: Mapping[str, Any], key: str, where: Where) -> tuple[str, ...]:
-    given = raw.get(key, [])
-    if not isinstance(given, list) or not all(isinstance(one, str) for one in given):
-        raise BadInput(
-            f'"{key}" of {raw["id"]} is a list of texts in quotes, as in ["A1", "A2"].', where(key)
-        )
-    return tuple(given)
-
-
-def _pairs(raw: Mapping[str, Any], key: str, where: Where) -> tuple[tuple[str, str], ...]:
-    given = raw.get(key, [])
-    if not isinstance(given, list) or not all(
-        isinstance(pair, list) and len(pair) == 2 and all(isinstance(one, str) for one in pair)
-        for pair in given
-    ):
-        example = '["cylinder", "compression"]' if key == "answers" else '["plug", "clean"]'
-        raise BadInput(f'"{key}" of {raw["id"]} is a list of pairs, as in [{example}].', where(key))
-    return tuple((pair[0], pair[1]) for pair in given)
-
-
-def _minutes(raw: Mapping[str, Any], where: Where) -> tuple[float, float, float]:
-    given = raw.get("minutes", [])
-    if (
-        not isinstance(given, list)
-        or len(given) != 3
-        or not all(_is_number(one) for one in given)
-        or not 0 <= given[0] <= given[1] <= given[2]
-    ):
-        raise BadInput(
-            f"The minutes of {raw['id']} are {given}. Write least, likely and most, none below 0 "
-            "and each at least the one before, as in [15, 25, 45].",
-            where("minutes"),
-        )
-    return float(given[0]), float(given[1]), float(given[2])
-
-
-def _tools(raw: Mapping[str, Any], where: Where) -> tuple[Tool, ...]:
-    tools = []
-    for one in raw.get("tool", []):
-        if not isinstance(one, dict) or set(one) - _TOOL_KEYS or not one.get("name"):
-            raise BadInput(
-                f"A tool of {raw['id']} needs a name and may have size, drive and meter.",
-                where("tool"),
-            )
-        tools.append(
-            Tool(one["name"], one.get("size", ""), one.get("drive", ""), one.get("meter", ""))
-        )
-    return tuple(tools)
-
-
-def _uses(raw: Mapping[str, Any], where: Where) -> tuple[Use, ...]:
-    uses = []
-    for one in raw.get("use", []):
-        number = one.get("number", 1) if isinstance(one, dict) else 0
-        if (
-            not isinstance(one, dict)
-            or set(one) - _USE_KEYS
-            or not one.get("part")
-            or not isinstance(number, int)
-            or isinstance(number, bool)
-            or number < 1
-        ):
-            raise BadInput(
-                f"What {raw['id']} uses needs a part and a number of 1 or more, and may have each.",
-                where("use"),
-            )
-        uses.append(Use(one["part"], number, bool(one.get("each", False))))
-    return tuple(uses)
 
 
 def _contradictions(tasks: Mapping[str, Task], place: Callable[[str, str], str]) -> list[BadInput]:

@@ -5,8 +5,8 @@ from dataclasses import dataclass
 from types import MappingProxyType
 from typing import Annotated, Any, ClassVar
 
-from rehang.trade.facts.declared import STRICT, Flag, ListOf, OneOf, Text, Whole
-from rehang.trade.facts.taken import Where, read
+from rehang.trade.declared.taken import Where, read
+from rehang.trade.declared.values import STRICT, Flag, ListOf, OneOf, Text, Whole
 from rehang.trade.terms.errors import BadInput
 
 __all__ = ["FOR_EACH", "PATTERNS", "TorqueFile", "TorqueGroup", "groups_from"]

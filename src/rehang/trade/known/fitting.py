@@ -10,6 +10,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from rehang.trade.facts.ages import Dated
+from rehang.trade.facts.engine import ACCESSORIES
 from rehang.trade.facts.job_facts import JobFacts
 from rehang.trade.known.state import JobState, before, fitted_key, item_kind, item_name
 from rehang.trade.terms.entries import Entry, last_day
@@ -33,8 +34,6 @@ __all__ = [
 ]
 
 FILTER_PLACE = "oil filter"
-# What an engine may carry besides and engine.toml names by its key, with a serial.
-ACCESSORIES = ("carburettor", "propeller")
 # A gasket goes in new, or the old one annealed. A new one comes off the count.
 GASKETS = ("new", "annealed")
 # Kinds whose items have their place for a name: one made or set for a place goes on nowhere else.

@@ -19,7 +19,7 @@ from rehang.trade.terms.entries import Entry
 from rehang.trade.terms.series import rises_running
 from rehang.trade.terms.wording import listed, written_day
 
-__all__ = ["ELEMENTS", "PLATINGS", "ElementTrend", "OilRow", "OilTrend", "oil_notes", "oil_trend"]
+__all__ = ["ELEMENTS", "ElementTrend", "OilRow", "OilTrend", "oil_notes", "oil_trend"]
 
 BASIS_HOURS = 50.0
 # Baseline: the mean of the first samples of the series; common practice, no source.
@@ -47,7 +47,6 @@ _TOGETHER: tuple[tuple[tuple[str, ...], int, str, str], ...] = (
     (("Al", "Si"), 2, "dirt past the air filter, into the pistons", ""),
     (("Cu", "Sn", "Ag"), 2, "bearings", ""),
 )
-PLATINGS = ("none", "chromium", "nickel")
 # An interval half as long or twice as long as the one before it is another interval.
 _OTHER_INTERVAL = 2.0
 

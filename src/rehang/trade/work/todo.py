@@ -284,7 +284,7 @@ def uses_of(one: TaskWork) -> tuple[Use, ...]:
         )
         wanted = use.number * (len(left) if use.each else min(1, len(left))) - used
         if wanted > 0:
-            found.append(Use(use.part, wanted, False))
+            found.append(Use(part=use.part, number=wanted))
     return tuple(found)
 
 

@@ -13,10 +13,11 @@ from typing import Any, Protocol, TypeVar, cast
 
 from pydantic import ValidationError
 
-from rehang.trade.facts.declared import LONGEST_TEXT, MOST, MOST_THINGS, Schema, adapter, schema_of
+from rehang.trade.declared.published import adapter, schema_of
+from rehang.trade.declared.values import LONGEST_TEXT, MOST, MOST_THINGS, Schema
 from rehang.trade.terms.errors import BadInput
 
-__all__ = ["Fault", "Where", "by_id", "faults_in", "only", "read", "tables"]
+__all__ = ["Fault", "Where", "by_id", "faults_in", "inside", "only", "read", "tables"]
 
 Where = Callable[..., str]
 Path = tuple[str | int, ...]
@@ -33,11 +34,19 @@ Thing = TypeVar("Thing", bound=_Identified)
 
 @dataclass(frozen=True, slots=True)
 class Fault:
-    """What is wrong at a path of a table. ``phase`` says what is told first: a type, a bound, a rule."""
+    """What is wrong at a path of a table. ``phase`` says what is told first: a type, a bound, a rule.
+
+    ``is_written`` is False where the key is missing.
+    """
 
     path: Path
     sentence: str
     phase: int
+    is_written: bool = True
+
+    @property
+    def is_type(self) -> bool:
+        return self.phase == _TYPE
 
     @property
     def is_bound(self) -> bool:
@@ -70,19 +79,28 @@ def faults_in(kind: type, raw: Mapping[str, Any], context: object = None) -> lis
     return []
 
 
-def tables(file: type, key: str, raw: Mapping[str, Any], where: Where) -> list[Mapping[str, Any]]:
-    """The ``[[key]]`` tables of a file, to be read one by one; what the file holds besides is looked at.
+def tables(key: str, raw: Mapping[str, Any], where: Where) -> list[Mapping[str, Any]]:
+    """The ``[[key]]`` tables of a file, to be read one by one.
 
     Raises
     ------
     BadInput
-        With the place, where the list is none or the file has another key.
+        With the place, where they are no list of tables.
     """
     given: Any = raw.get(key, [])
-    whole = isinstance(given, list) and all(isinstance(one, Mapping) for one in given)
-    # A list of other things than tables, or a file with other keys, is told as any file is.
-    read(file, {**raw, key: []} if whole and len(given) <= MOST_THINGS else raw, where)
-    return cast("list[Mapping[str, Any]]", given)
+    if not isinstance(given, list):
+        raise BadInput(f'"{key}" is {_shown(given)}; it must be a list.', where(key))
+    if len(given) > MOST_THINGS:
+        raise BadInput(_too_many(key, given), where(key))
+    for one in given:
+        if not isinstance(one, Mapping):
+            raise BadInput(f'"{key}" is {_shown(one)}; it must be a table.', where(key))
+    return given
+
+
+def inside(where: Where, *prefix: str | int) -> Where:
+    """What places the keys of a table within its file."""
+    return lambda *keys: where(*prefix, *keys)
 
 
 def by_id(things: Iterable[Thing], key: str, where: Where) -> dict[str, Thing]:
@@ -109,7 +127,6 @@ def _unknown(thing: str, key: object, known: Iterable[str]) -> str:
 
 
 _TYPE, _BOUND, _UNKNOWN, _MISSING, _RULE = range(5)
-_BOUNDS = ("greater_than_equal", "less_than_equal", "greater_than")
 _WORDS = {
     "string": "text", "number": "a number", "integer": "a whole number", "boolean": "true or false",
     "object": "a table", "array": "a list",
@@ -139,12 +156,14 @@ def _place_of(raw: Any, path: Path) -> list[int]:
 
 
 def _fault(schema: Schema, raw: Any, error: str, loc: Path, context: Mapping[str, Any]) -> Fault:
-    table, given, above, held = raw, raw, schema, None
+    table: dict[str, Any] = {}
+    given, above, held = raw, schema, None
     path: list[str | int] = []
     for step in loc:
         held = given if isinstance(given, list) else None
         if isinstance(given, Mapping):
-            table, above = given, schema
+            # What stands around it may be named in its sentence: a tool by the task it is for.
+            table, above = {**table, **given}, schema
         path.append(step)
         schema = _below(schema, step)
         if isinstance(given, Mapping) and isinstance(step, str):
@@ -154,24 +173,30 @@ def _fault(schema: Schema, raw: Any, error: str, loc: Path, context: Mapping[str
     key = next((one for one in reversed(path) if isinstance(one, str)), "this")
 
     def fault(phase: int, sentence: str) -> Fault:
-        return Fault(tuple(path), sentence, phase)
+        return Fault(tuple(path), sentence, phase, error != "missing")
+
+    options = ", ".join(one for one in schema.get("enum", ()) if one)
+    thing = above.get("x-thing", "This")
+    whole = given if held is None else held
+    told = _Told(
+        {**table, "thing": thing, "key": key, "given": given, "list": whole, "options": options}
+    )
 
     def wrong(phase: int, sentence: str) -> Fault:
         own = schema.get("x-mistyped" if phase == _TYPE else "x-wrong", "")
-        options = ", ".join(one for one in schema.get("enum", ()) if one)
-        more = {"key": key, "given": given, "options": options, "list": held}
-        told = _Told({**table, **more})
         return fault(phase, own.format_map(told) if own else sentence)
 
-    if error in _BOUNDS:
+    if error == "less_than_equal":
+        return fault(_BOUND, _bound(key, given, schema))
+    if error in ("greater_than", "greater_than_equal"):
         return wrong(_BOUND, _bound(key, given, schema))
-    thing = above.get("x-thing", "This")
     if error == "unexpected_keyword_argument":
         return fault(_UNKNOWN, _unknown(thing, key, above.get("properties", ())))
     blank = error == "string_pattern_mismatch" and "\0" not in str(given)
-    if error == "missing" or blank or (error == "too_short" and not given):
+    empty = error == "too_short" and not given and schema.get("minItems") == 1
+    if error == "missing" or blank or empty:
         needs = schema.get("x-needs") or above.get("x-needs") or '{thing} needs "{key}".'
-        return fault(_MISSING, needs.format_map(_Told({**table, "thing": thing, "key": key})))
+        return fault(_MISSING, needs.format_map(told))
     match error:
         case "string_too_long":
             longest = schema.get("maxLength", LONGEST_TEXT)
@@ -183,8 +208,7 @@ def _fault(schema: Schema, raw: Any, error: str, loc: Path, context: Mapping[str
         case "said":
             return fault(_RULE, context["sentence"])
         case "literal_error":
-            words = ", ".join(one for one in schema.get("enum", [schema.get("const")]) if one)
-            return wrong(_RULE, f'"{key}" is "{given}". Write one of {words}.')
+            return wrong(_RULE, f'"{key}" is "{given}". Write one of {options}.')
         case "too_long" | "too_short":
             return wrong(
                 _RULE, f'"{key}" has {len(given)} things, which is not as many as it takes.'

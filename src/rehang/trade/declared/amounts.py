@@ -6,7 +6,7 @@ from typing import Any, Protocol, cast
 
 from pydantic_core import core_schema
 
-from rehang.trade.facts.declared import Text, said
+from rehang.trade.declared.values import Text, said
 
 __all__ = ["Amount", "Steps"]
 

@@ -1,8 +1,7 @@
 """How a file of facts is declared: each key once, in the class that the file is read into.
 
 A class says of each field what may stand in the file (:class:`Text`, :class:`Number` and their
-fellows); pydantic reads by that, and the sentence of a fault, the published JSON Schema and the
-columns of a table come from it too. A key that no file has is marked :class:`NotInFile`.
+fellows); pydantic reads by that. A key that no file has is marked :class:`NotInFile`.
 """
 
 from __future__ import annotations
@@ -11,34 +10,35 @@ import math
 from collections.abc import Callable, Mapping
 from dataclasses import KW_ONLY, dataclass
 from datetime import date, datetime
-from functools import cache
 from types import MappingProxyType
-from typing import Any, cast
+from typing import Any
 
-from pydantic import ConfigDict, TypeAdapter
-from pydantic.json_schema import GenerateJsonSchema
+from pydantic import ConfigDict
 from pydantic_core import PydanticCustomError, PydanticOmit, core_schema
 
 from rehang.trade.terms.errors import BadInput
 
 __all__ = [
+    "LENIENT",
+    "LONGEST_TEXT",
+    "MOST",
+    "MOST_THINGS",
+    "OWN",
     "STRICT",
     "Day",
     "Flag",
+    "Given",
     "ListOf",
     "NotInFile",
     "Number",
     "OneOf",
+    "Schema",
     "TableOf",
     "Text",
     "Whole",
     "absent",
-    "adapter",
-    "columns",
     "nothing",
-    "published",
     "said",
-    "schema_of",
     "unfit",
 ]
 
@@ -50,12 +50,14 @@ MOST_THINGS = 5_000
 MOST = 1_000_000_000
 # What a declared class says of itself to pydantic.
 STRICT = ConfigDict(extra="forbid", arbitrary_types_allowed=True)
+# The same, where older files may have more than anything reads.
+LENIENT = ConfigDict(extra="ignore", arbitrary_types_allowed=True)
 
 # No NUL character, which no store holds; where the text is needed, something to be seen as well.
 _ANY_TEXT = r"\A[^\x00]*\z"
 _SOME_TEXT = r"\A[^\x00]*[^\s\x00][^\x00]*\z"
 # Keys of a schema that are ours and are not published.
-_OWN = "x-"
+OWN = "x-"
 
 
 class _Value:
@@ -82,7 +84,7 @@ class _Value:
 def _described(schema: Schema, description: str, **own: object) -> Schema:
     if description:
         schema["description"] = description
-    return schema | {f"{_OWN}{key}": value for key, value in own.items() if value}
+    return schema | {f"{OWN}{key}": value for key, value in own.items() if value}
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,7 +92,7 @@ class Text(_Value):
     """A text. ``needed`` is not blank; ``also`` are types that stand without quotes and are read as text.
 
     ``parse`` makes something else of it. ``pattern`` is one that is published; ``parse`` holds the
-    text to it.
+    text to it. ``known`` are those that do something; older files may have another.
     """
 
     description: str = ""
@@ -103,6 +105,7 @@ class Text(_Value):
     wrong: str = ""
     mistyped: str = ""
     pattern: str = ""
+    known: tuple[str, ...] = ()
 
     def core(self) -> core_schema.CoreSchema:
         found: core_schema.CoreSchema = core_schema.str_schema(
@@ -124,7 +127,7 @@ class Text(_Value):
         return str(given)
 
     def schema(self) -> Schema:
-        bare: Schema = {"type": "string"}
+        bare: Schema = {"enum": list(self.known)} if self.known else {"type": "string"}
         if self.longest != LONGEST_TEXT:
             bare["maxLength"] = self.longest
         if self.pattern:
@@ -329,12 +332,14 @@ class ListOf(_Value):
 
 @dataclass(frozen=True, slots=True)
 class TableOf(_Value):
-    """A table of names that are free; each holds the value given."""
+    """A table of names that are free; each holds the value given. ``known`` are those that do something."""
 
     item: _Value
     description: str = ""
     _: KW_ONLY
     names: tuple[str, ...] = ()
+    known: tuple[str, ...] = ()
+    least: int = 0
     into: Callable[[Any], object] = MappingProxyType
     wrong: str = ""
     mistyped: str = ""
@@ -343,18 +348,39 @@ class TableOf(_Value):
         return core_schema.no_info_after_validator_function(
             said(self.into),
             core_schema.dict_schema(
-                core_schema.str_schema(), self.item.core(), strict=True, max_length=MOST_THINGS
+                core_schema.str_schema(),
+                self.item.core(),
+                strict=True,
+                min_length=self.least or None,
+                max_length=MOST_THINGS,
             ),
         )
 
     def schema(self) -> Schema:
-        names = {"propertyNames": {"enum": list(self.names)}} if self.names else {}
+        names: Schema = {"propertyNames": {"enum": list(self.names)}} if self.names else {}
+        if self.known:
+            held = dict.fromkeys(self.known, self.item.schema())
+            names = {"properties": held, "additionalProperties": False}
+            return _described({"type": "object", **names}, self.description)
         return _described(
             {"type": "object", **names, "additionalProperties": self.item.schema()},
             self.description,
             wrong=self.wrong,
             mistyped=self.mistyped,
         )
+
+
+@dataclass(frozen=True, slots=True)
+class Given(_Value):
+    """Whatever stands there, for a rule that says of itself what it takes; ``published`` as it is."""
+
+    published: Mapping[str, object]
+
+    def core(self) -> core_schema.CoreSchema:
+        return core_schema.any_schema()
+
+    def schema(self) -> Schema:
+        return dict(self.published)
 
 
 class NotInFile(_Value):
@@ -397,83 +423,3 @@ def said(make: Callable[..., object]) -> Callable[..., object]:
             ) from None
 
     return made
-
-
-_ADAPTERS: dict[type, TypeAdapter[Any]] = {}
-
-
-def adapter(kind: type) -> TypeAdapter[Any]:
-    """What pydantic reads a declared class by; made when it is first asked for."""
-    if kind not in _ADAPTERS:
-        _ADAPTERS[kind] = TypeAdapter(kind)
-    return _ADAPTERS[kind]
-
-
-class _Published(GenerateJsonSchema):
-    """The schema as it is published: no titles, no defaults, tables that take no other key."""
-
-    def sort(self, value: Any, parent_key: str | None = None) -> Any:
-        return value
-
-    def field_title_should_be_set(self, schema: Any) -> bool:
-        return False
-
-    def default_schema(self, schema: core_schema.WithDefaultSchema) -> Schema:
-        return self.generate_inner(schema["schema"])
-
-    def nullable_schema(self, schema: core_schema.NullableSchema) -> Schema:
-        return self.generate_inner(schema["schema"])
-
-    def dataclass_schema(self, schema: core_schema.DataclassSchema) -> Schema:
-        kind: Any = schema["cls"]
-        inner = self.generate_inner(schema["schema"])
-        return {
-            "type": "object",
-            "description": getattr(kind, "__words__", ""),
-            "properties": inner.get("properties", {}),
-            "required": inner.get("required", []),
-            "additionalProperties": False,
-            f"{_OWN}thing": getattr(kind, "__thing__", "This"),
-            f"{_OWN}needs": getattr(kind, "__needs__", ""),
-            **getattr(kind, "__more__", {}),
-        }
-
-
-@cache
-def schema_of(kind: type) -> Schema:
-    """The schema of a declared class, with what only its sentences need (keys of ``x-``)."""
-    made = adapter(kind).json_schema(schema_generator=_Published, by_alias=True)
-    return cast("Schema", _inlined(made, made.get("$defs", {})))
-
-
-def _inlined(schema: Any, known: Mapping[str, Schema]) -> Any:
-    if isinstance(schema, dict):
-        if "$ref" in schema:
-            return _inlined(known[schema["$ref"].rpartition("/")[2]], known)
-        return {key: _inlined(one, known) for key, one in schema.items() if key != "$defs"}
-    return [_inlined(one, known) for one in schema] if isinstance(schema, list) else schema
-
-
-def published(kind: type) -> Schema:
-    """The JSON Schema of a declared class."""
-    return cast("Schema", _stripped(schema_of(kind)))
-
-
-def _stripped(schema: Any) -> Any:
-    if isinstance(schema, dict):
-        return {key: _stripped(one) for key, one in schema.items() if not key.startswith(_OWN)}
-    return [_stripped(one) for one in schema] if isinstance(schema, list) else schema
-
-
-def columns(kind: type) -> dict[str, str]:
-    """The columns that a table of them may have, each with its JSON type.
-
-    Every key that holds one value is a column, and each key of an inner list as in ``range.top``.
-    """
-    found: dict[str, str] = {}
-    for key, schema in published(kind)["properties"].items():
-        inner = schema.get("items", {}).get("properties", {})
-        found |= {f"{key}.{name}": one.get("type", "string") for name, one in inner.items()}
-        if schema.get("type") not in ("array", "object"):
-            found[key] = schema.get("type", "string")
-    return found

@@ -1,0 +1,246 @@
+"""The facts of a job from the texts of its files, and which texts hold at a moment."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Container, Iterable, Mapping
+from datetime import datetime
+from types import MappingProxyType
+from typing import Any, TypeVar
+from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
+
+from rehang.sheets import (
+    check_sheets,
+    layout,
+    powers,
+    run_rules,
+    run_steps,
+    shut_down,
+    task_sheet,
+    torque_groups,
+)
+from rehang.sheets.book_text import BOOK
+from rehang.sheets.toml_text import read_toml, where_in
+from rehang.trade.declared.taken import Where, read
+from rehang.trade.facts.engine import Engine, engine_from, hoses_from
+from rehang.trade.facts.items import CheckSheet, sheet_from
+from rehang.trade.facts.job_facts import JobFacts
+from rehang.trade.facts.layout import layout_from
+from rehang.trade.facts.limits import limit_faults, limits_from
+from rehang.trade.facts.meters import meters_from
+from rehang.trade.facts.parts import parts_from
+from rehang.trade.facts.people import people_from
+from rehang.trade.facts.recurring import recurring_from
+from rehang.trade.facts.run_file import RunFile, check_steps, rules_of
+from rehang.trade.facts.run_rules import RunRules
+from rehang.trade.facts.runsteps import ShutDown, Step
+from rehang.trade.facts.shop import check_opens
+from rehang.trade.facts.tasks import Task, for_layout, tasks_from
+from rehang.trade.facts.torquegroups import TorqueGroup, groups_from
+from rehang.trade.terms.bounds import name_fault
+from rehang.trade.terms.entries import Entry
+from rehang.trade.terms.errors import BadInput
+
+__all__ = ["FACT_FILES", "PEOPLE", "REQUIRED", "check_facts", "parse_files", "texts_at"]
+
+PEOPLE = "people.toml"
+REQUIRED = ("engine.toml", PEOPLE, "limits.toml", "meters.toml")
+FACT_FILES = (
+    *REQUIRED,
+    "layout.toml",
+    "checks.toml",
+    "tasks.toml",
+    "stock.toml",
+    "recurring.toml",
+    "run.toml",
+    "torque.toml",
+)
+_OF_THE_DAY = ("engine.toml", "limits.toml")
+
+
+def parse_files(files: Mapping[str, str], name: str = "") -> JobFacts:
+    """The facts of a job from the texts of its files.
+
+    Raises
+    ------
+    BadInput
+        A file is missing, or something in one cannot be read; with file and line.
+    """
+    for required in REQUIRED:
+        if required not in files:
+            raise BadInput(
+                f"The folder has no {required}. A job folder has {', '.join(REQUIRED)} and {BOOK}. "
+                "If it was half copied, copy it again.",
+                name,
+            )
+    raw, at = _file(files, "engine.toml")
+    engine, engine_faults = engine_from(raw, at)
+    _check_zone(engine.timezone, at("timezone"))
+    if "layout.toml" in files:
+        the_layout = layout_from(*_file(files, "layout.toml"))
+    else:
+        the_layout = layout(engine.layout, at("layout"))
+    sheets = _sheets(files, engine, at)
+    hoses = hoses_from(engine, at)
+    people, own_powers = people_from(*_file(files, PEOPLE))
+    limits_raw, at_limit = _file(files, "limits.toml")
+    limits = limits_from(limits_raw, sheets, at_limit, people)
+    meters = meters_from(*_file(files, "meters.toml"))
+    check_opens(engine.shop_hours, where_in("engine.toml", files["engine.toml"], "shop_hours"))
+    torques = _torque_groups(files)
+    steps, rules, ending = _run(files, sheets["run"])
+    faults = {
+        "engine.toml": engine_faults,
+        "limits.toml": [
+            f"{at_limit('limit', number, key)}: {said}"
+            for number, key, said in limit_faults(
+                limits, sheets, {group.limit for group in torques.values()}
+            )
+        ],
+        "meters.toml": [name_fault(one) for one in meters if name_fault(one)],
+        PEOPLE: [name_fault(one) for one in people if name_fault(one)],
+    }
+    return JobFacts(
+        faults=MappingProxyType({name: tuple(said) for name, said in faults.items() if said}),
+        job=engine.job,
+        title=raw.get("title", engine.job),
+        engine=MappingProxyType(raw),
+        layout=the_layout,
+        sheets=MappingProxyType(sheets),
+        limits=limits,
+        meters=MappingProxyType(meters),
+        people=MappingProxyType(people),
+        thresholds=engine.thresholds,
+        timezone_name=engine.timezone,
+        inspect=engine.inspect,
+        hoses=MappingProxyType(hoses),
+        tasks=MappingProxyType(for_layout(_tasks(files), locks=bool(the_layout.locks))),
+        parts=MappingProxyType(_held(files, "stock.toml", parts_from)),
+        recurring=MappingProxyType(_held(files, "recurring.toml", recurring_from)),
+        run_steps=steps,
+        run_rules=rules,
+        shut_down=ending,
+        torque_groups=MappingProxyType(torques),
+        powers=powers() if own_powers is None else own_powers,
+        shop=engine.shop_hours,
+    )
+
+
+def _file(files: Mapping[str, str], name: str) -> tuple[dict[str, Any], Where]:
+    """A file as plain values, and what says of a key which line it stands in."""
+    return read_toml(name, files[name]), where_in(name, files[name])
+
+
+def _check_zone(zone: str, where: str) -> None:
+    try:
+        ZoneInfo(zone)
+    except (ZoneInfoNotFoundError, ValueError, OSError):
+        raise BadInput(
+            f'"{zone[:60]}" is not a time zone. Write one as in America/Chicago or UTC.', where
+        ) from None
+
+
+def _sheets(files: Mapping[str, str], engine: Engine, at: Where) -> dict[str, CheckSheet]:
+    """The shipped check sheets with the job's own in its place."""
+    sheets = dict(check_sheets())
+    if "checks.toml" in files:
+        own = sheet_from(*_file(files, "checks.toml"))
+        sheets[own.item] = own
+    for kind in engine.inspect:
+        if kind not in sheets:
+            raise BadInput(
+                f'There is no check sheet for "{kind}". There are sheets for {", ".join(sheets)}.',
+                at("inspect"),
+            )
+    return sheets
+
+
+def check_facts(facts: JobFacts, names: Container[str] = FACT_FILES) -> None:
+    """The gate of a job's files: refuse those ``names`` in which something breaks a rule.
+
+    A page, a table, ``check``, ``load`` and ``seal`` pass it with what is new. A text that was filed
+    before a rule was known stays, and what it breaks stands among the blockers (DESIGN 4b, 14).
+
+    Raises
+    ------
+    BadInput
+        With file and line, for the first thing that breaks a rule.
+    """
+    for name, said in facts.faults.items():
+        if name in names:
+            raise BadInput(said[0])
+
+
+T = TypeVar("T")
+
+
+def _held(
+    files: Mapping[str, str], name: str, taken: Callable[[Mapping[str, Any], Any], dict[str, T]]
+) -> dict[str, T]:
+    """What a file holds, by id; nothing where the job has no such file."""
+    if name not in files:
+        return {}
+    return taken(*_file(files, name))
+
+
+def _tasks(files: Mapping[str, str]) -> dict[str, Task]:
+    """The shipped tasks with the job's own laid over them."""
+    shipped = dict(task_sheet())
+    if "tasks.toml" not in files:
+        return shipped
+    return tasks_from(*_file(files, "tasks.toml"), shipped=shipped)
+
+
+def _run(
+    files: Mapping[str, str], sheet: CheckSheet
+) -> tuple[tuple[Step, ...], RunRules, ShutDown]:
+    """The walk through a run, what is asked of it and how it is shut down; as shipped where left out."""
+    if "run.toml" not in files:
+        return run_steps(), run_rules(), shut_down()
+    raw, where = _file(files, "run.toml")
+    file = read(RunFile, raw, where)
+    if file.step is not None:
+        check_steps(file.step, sheet, where)
+    rules = rules_of(file, sheet, where, run_rules())
+    return file.step or run_steps(), rules, file.shut_down or shut_down()
+
+
+def _torque_groups(files: Mapping[str, str]) -> dict[str, TorqueGroup]:
+    """The shipped groups of fasteners with the job's own laid over them."""
+    shipped = dict(torque_groups())
+    if "torque.toml" not in files:
+        return shipped
+    raw, where = _file(files, "torque.toml")
+    found = groups_from(raw, where, shipped)
+    # A group of a task that nobody knows would be asked for by nothing.
+    known = {*task_sheet(), *_tasks(files)}
+    for group in found.values():
+        if group.task and group.task not in known:
+            raise BadInput(
+                f'Torque group "{group.id}" is of task "{group.task}", which is not in the task '
+                "sheet.",
+                where(),
+            )
+    return found
+
+
+def texts_at(
+    entries: Iterable[Entry],
+    moment: datetime | None = None,
+    files: Mapping[str, str] = MappingProxyType({}),
+) -> dict[str, str]:
+    """The texts that hold at a moment, by what a book has filed and the files beside it.
+
+    Limits and the shop's rule are those of that day, or the first ones filed where the day lies
+    before. Meters, people and sheets stay the newest: a reading that was written in later may
+    name a meter that the older list does not know.
+    """
+    filed: dict[str, str] = {}
+    for entry in entries:
+        if entry.kind != "filed":
+            continue
+        name = entry.data["file"]
+        if moment is not None and name in _OF_THE_DAY and name in filed and entry.at > moment:
+            continue
+        filed[name] = entry.data["text"]
+    held = {**filed, **files} | {name: filed[name] for name in _OF_THE_DAY if name in filed}
+    return {name: held[name] for name in FACT_FILES if name in held}

@@ -1,0 +1,1 @@
+"""How a file of facts is declared, read, told of and published."""

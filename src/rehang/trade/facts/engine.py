@@ -1,0 +1,212 @@
+"""``engine.toml``: the engine, the job, and the shop's rule for calls."""
+
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from datetime import date
+from typing import Annotated, Any, ClassVar
+
+from rehang.trade.declared.taken import Where, faults_in, inside, read
+from rehang.trade.declared.values import (
+    LENIENT,
+    STRICT,
+    Day,
+    Flag,
+    Given,
+    ListOf,
+    Number,
+    OneOf,
+    TableOf,
+    Text,
+    nothing,
+    unfit,
+)
+from rehang.trade.facts.ages import Dated, with_days
+from rehang.trade.facts.run_rules import GRAVITY
+from rehang.trade.facts.shop import Shop
+from rehang.trade.terms.bounds import name_fault
+from rehang.trade.terms.errors import BadInput
+from rehang.trade.terms.wording import listed
+
+__all__ = ["ACCESSORIES", "FORMAT", "Engine", "Thresholds", "engine_from", "hoses_from"]
+
+FORMAT = 1
+# How fuel may reach an engine; by a pump where the file does not say.
+FED = ("pump", GRAVITY)
+PLATINGS = ("none", "chromium", "nickel")
+# What an engine may carry besides, by its key, with a serial.
+ACCESSORIES = ("carburettor", "propeller")
+_NAME = "^[a-z0-9][a-z0-9-]{0,59}$"
+
+
+def _job_name(text: str) -> str:
+    if not re.fullmatch(_NAME, text):
+        raise unfit()
+    return text
+
+
+@dataclass(frozen=True, slots=True)
+class Thresholds:
+    """The shop's rule for calls: WITHIN at ``within`` or more, OUT at ``out`` or less."""
+
+    __pydantic_config__ = STRICT
+    __thing__: ClassVar[str] = "[thresholds]"
+    __words__: ClassVar[str] = "WITHIN at this probability or more, OUT at this or less."
+
+    within: Annotated[float, Number()] = 0.95
+    out: Annotated[float, Number()] = 0.05
+
+    def call(self, p: float) -> str:
+        """The call on a probability of being within the limit. Both ends count as written."""
+        if p >= self.within:
+            return "WITHIN"
+        return "OUT" if p <= self.out else "CLOSE CALL"
+
+    @property
+    def words(self) -> str:
+        return f"WITHIN at {self.within * 100:g} in 100 or more, OUT at {self.out * 100:g} or less"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Hours:
+    """``[hours]``: what the engine has run."""
+
+    __pydantic_config__ = LENIENT
+
+    since_new: Annotated[float | None, Number(0, 200_000)] = None
+    since_overhaul: Annotated[float | None, Number(0, 200_000)] = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Engine:
+    """The engine and the job. ``JobFacts.engine`` is the plain table of it."""
+
+    __pydantic_config__ = STRICT
+    __thing__: ClassVar[str] = "engine.toml"
+    __words__: ClassVar[str] = "The engine and the job."
+
+    format: Annotated[int, Given({"const": FORMAT, "description": "Version of the folder."})]
+    job: Annotated[
+        str,
+        Text(
+            "Short name: small letters, digits, dashes.",
+            needed=True,
+            pattern=_NAME,
+            parse=_job_name,
+            wrong='The job\'s name "{given}" may have small letters, digits and dashes only.',
+        ),
+    ]
+    title: Annotated[str, Text(longest=300)] = ""
+    layout: Annotated[
+        str, Text("Name of a shipped layout, or of the one in layout.toml.", needed=True)
+    ]
+    engine: Annotated[str, Text()] = ""
+    serial: Annotated[str, Text()] = ""
+    airframe: Annotated[str, Text()] = ""
+    airframe_serial: Annotated[str, Text()] = ""
+    registration: Annotated[str, Text()] = ""
+    shop: Annotated[str, Text()] = ""
+    place: Annotated[str, Text()] = ""
+    owner: Annotated[str, Text()] = ""
+    timezone: Annotated[str, Text("IANA name, as in America/Chicago.", needed=True)]
+    hours: Hours = Hours()
+    airframe_hours: Annotated[float | None, Number(0, 200_000)] = None
+    removed_on: Annotated[date | None, Day()] = None
+    last_run_on: Annotated[date | None, Day()] = None
+    fuel: Annotated[
+        str,
+        OneOf(
+            (GRAVITY, "pump"),
+            "How fuel reaches the engine; by a pump when left out.",
+            wrong=f'"fuel" is "{{given}}". Write {" or ".join(FED)}: how it reaches the engine.',
+        ),
+    ] = FED[0]
+    bore_plating: Annotated[
+        str,
+        OneOf(
+            PLATINGS,
+            "What the bores are plated with: a source of that metal in the oil.",
+            wrong=f'"{{given}}" is no plating of bores. Write {listed(PLATINGS, "or")}.',
+        ),
+    ] = PLATINGS[0]
+    sump_qt: Annotated[float | None, Number(0, 200)] = None
+    # The lowest shore and the highest field there are.
+    elevation_ft: Annotated[
+        float, Number(-1_500, 18_000, "Of the place above sea level, in feet.")
+    ] = 0.0
+    bore_in: Annotated[
+        float | None, Number(1, 12, "Bore of a cylinder, in inches.", why="It is in inches.")
+    ] = None
+    flying_hours_per_year: Annotated[float | None, Number(0, 8_784, "Hours flown in a year.")] = (
+        None
+    )
+    compression_ratio: Annotated[float | None, Number(2, 25, "As in 8.5, without the to 1.")] = None
+    spark_advance_deg: Annotated[float | None, Number(0, 60, "Degrees before top centre.")] = None
+    magnetos: Annotated[Mapping[str, str], TableOf(Text())] = field(default_factory=nothing)
+    carburettor: Annotated[
+        str, Text("Serial of the carburettor, where the job answers for it.")
+    ] = ""
+    propeller: Annotated[str, Text("Serial of the propeller, where the job answers for it.")] = ""
+    thresholds: Thresholds = Thresholds()
+    shop_hours: Shop = field(default_factory=Shop)
+    invented: Annotated[bool, Flag()] = False
+    note: Annotated[str, Text()] = ""
+    inspect: Annotated[
+        tuple[str, ...],
+        ListOf(Text(), "Kinds of item this job inspects; plug alone when left out."),
+    ] = ("plug",)
+    hose: Annotated[tuple[Dated, ...], ListOf(Dated)] = ()
+
+
+def engine_from(raw: dict[str, Any], where: Where) -> tuple[Engine, list[str]]:
+    """The engine, and what its file says that cannot be.
+
+    A number out of its bounds is taken out of ``raw``, as good as none: the job stays readable.
+
+    Raises
+    ------
+    BadInput
+        With the place, for the first other thing that cannot be.
+    """
+    faults = faults_in(Engine, raw)
+    if not (faults and faults[0].is_type) and raw.get("format") != FORMAT:
+        raise BadInput(
+            f"The folder is of format {raw.get('format', 'unknown')}; this Rehang reads format "
+            f"{FORMAT}. Open it with the Rehang that wrote it, or a newer one.",
+            where("format"),
+        )
+    said = []
+    for fault in faults:
+        if fault.is_bound and not faults[0].is_type:
+            said.append(f"{where(*fault.path)}: {fault.sentence}")
+            table: Any = raw
+            for key in fault.path[:-1]:
+                table = table[key]
+            del table[fault.path[-1]]
+    engine = read(Engine, raw, where)
+    within, out = engine.thresholds.within, engine.thresholds.out
+    if not 0 <= out < within <= 1:
+        raise BadInput(
+            f"The thresholds must be 0 <= out < within <= 1: got out {out:g}, within {within:g}.",
+            where("thresholds"),
+        )
+    return engine, said + _name_faults(engine, where)
+
+
+def _name_faults(engine: Engine, where: Where) -> list[str]:
+    """Serials and ids with a character in them that cannot be seen, or of another width."""
+    found = [(key, getattr(engine, key)) for key in ("serial", *ACCESSORIES)]
+    found += [("magnetos", text) for text in engine.magnetos.values()]
+    found += [(f"hose {one.id}", one.id) for one in engine.hose]
+    return [f"{where(key)}: {name_fault(text)}" for key, text in found if name_fault(text)]
+
+
+def hoses_from(engine: Engine, where: Where) -> dict[str, Dated]:
+    """The hoses by their ids, with the days that their tags mean."""
+    found: dict[str, Dated] = {}
+    for number, one in enumerate(engine.hose):
+        place = inside(where, "hose", number)
+        if one.id in found:
+            raise BadInput(f'There are two hoses "{one.id}". Give each its own id.', place("id"))
+        found[one.id] = with_days(one, place)
+    return found
