@@ -262,3 +262,10 @@ def test_reading_the_book_takes_few_questions_however_long_it_is(
     # The judged job is still at hand.
     with django_assert_max_num_queries(4):
         assert client.get("/api/jobs/case/verdicts").status_code == 200
+
+
+@pytest.mark.parametrize("address", ["/api/jobs/..%2Fetc/entries", "/api/nothing/", "/api/jobs"])
+def test_an_address_of_the_api_that_is_none_is_answered_in_json(client, db, address):
+    answer = client.get(address)
+    assert answer.status_code in (401, 404)
+    assert answer.json()["sentence"]

@@ -8,16 +8,18 @@ from collections.abc import Callable
 from django.core.exceptions import DisallowedHost, RequestDataTooBig
 from django.http import HttpRequest, HttpResponse, JsonResponse, QueryDict
 from django.utils.html import escape
+from django.views.defaults import page_not_found
 
 from rehang.book.outage import outage
 from rehang.web.api.views import BROKEN, STALE_PAGE, TOO_LONG
 
-__all__ = ["bad_request", "broken", "csrf_failure", "no_nul"]
+__all__ = ["bad_request", "broken", "csrf_failure", "no_nul", "not_found"]
 
 WRONG_NAME = (
     "This machine is not asked for by that name. Use the address that Rehang printed when it "
     "started, or name yours in REHANG_HOSTS (REHANG_ADDRESS behind a proxy)."
 )
+NO_ADDRESS = "There is no such address. /api/ lists those there are."
 NUL = "There is a NUL character in what was sent. Nothing was kept. Take it out and send it again."
 NOT_READ = "The request could not be read, and nothing of it was kept. Go back and send it again."
 # No template: what broke may be the templates.
@@ -44,6 +46,14 @@ def bad_request(request: HttpRequest, exception: Exception) -> HttpResponse:
         return _answer(request, TOO_LONG, 413)
     sentence = WRONG_NAME if isinstance(exception, DisallowedHost) else NOT_READ
     return _answer(request, sentence, 400)
+
+
+def not_found(request: HttpRequest, exception: Exception) -> HttpResponse:
+    """An address that is none: a page for people, a sentence for programs."""
+    if request.path.startswith("/api/"):
+        return _answer(request, NO_ADDRESS, 404)
+    answer: HttpResponse = page_not_found(request, exception)
+    return answer
 
 
 def broken(request: HttpRequest) -> HttpResponse:
