@@ -194,7 +194,7 @@ def test_the_form_works_with_scripts_off(sign_in):
         assert 'type="file"' in form
         assert 'accept="image/*" capture="environment"' in form
         assert "csrfmiddlewaretoken" in form
-        assert '<button class="btn" type="submit">' in form
+        assert '<button class="button" type="submit">' in form
         assert "hx-" not in form
     ids = re.findall(r'\sid="([^"]+)"', page)
     assert len(ids) == len(set(ids))

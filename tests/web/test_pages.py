@@ -393,7 +393,7 @@ def test_gap_growth_between_openings_is_said(sign_in):
 
 def test_read_back_shows_every_value_in_walk_order(sign_in):
     body = sign_in("ada").get(J + "read-back/").content.decode()
-    holes = re.findall(r'<h2 class="pk-at">(\w+)</h2>', body)
+    holes = re.findall(r'<h2 class="pickup-at">(\w+)</h2>', body)
     assert holes == list(judged().facts.layout.walk)
     words = text_of(sign_in("ada").get(J + "read-back/"))
     for item in judged().items:

@@ -118,7 +118,7 @@ def test_the_button_is_off_where_nobody_may(tap):
     text = files["people.toml"].replace('kind = "mechanic"', 'kind = "student"')
     services.file_text(job=queries_job(), name="people.toml", text=text, by="marta", at=LOADED)
     page = tap("marta").get(J + "tasks/F4/").content.decode()
-    assert re.search(r'<button class="btn " type="submit" disabled[^>]*>CLOSE IT SHORT', page)
+    assert re.search(r'<button class="button " type="submit" disabled[^>]*>CLOSE IT SHORT', page)
     assert "Nobody in people.toml has: write there who may" in unescape(page)
 
 

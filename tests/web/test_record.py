@@ -165,7 +165,7 @@ def test_long_lists_fold_under_headings_with_their_number_and_the_first_stands_o
         rows = r'<li class="sheet">|<li id="l-'
         assert [len(re.findall(rows, part)) for part in parts] == [int(n) for *_, n in heads], path
     blocked = client.get(D + "blockers/").content.decode()
-    more = re.search(r'<summary class="btn">(\d+) MORE', blocked)
+    more = re.search(r'<summary class="button">(\d+) MORE', blocked)
     assert more is not None
     first = blocked[: more.start()]
     assert first.count(">OPEN<") == 8

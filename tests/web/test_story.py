@@ -110,7 +110,7 @@ def test_the_story_says_what_is_happening_before_the_chart(marta):
 
 def test_the_table_says_what_the_chart_draws(marta):
     answer = marta.get(STORY + "plug/K0413/?chart=resistance")
-    rows = {row[0]: row[1:] for row in cells(answer, "tx")}
+    rows = {row[0]: row[1:] for row in cells(answer, "told-table")}
     # By hand, K0413 from 2022 to now, and where it came out of at each service.
     assert rows["kΩ"][:5] == ["1.02", "1.10", "1.90", "3.20", "4.80 close call"]
     assert rows["Date"][:5] == [
@@ -120,7 +120,9 @@ def test_the_table_says_what_the_chart_draws(marta):
     assert rows["Flew"] == ["new", "4B", "1T", "3B", "2T", "4B"]
     assert rows["Gap, thou"][:5] == ["16", "17 to 16", "18 to 16", "18 to 16", "18"]
     assert rows["Meter"][:5] == ["DM-2", "DM-2", "DM-2", "DM-2", "AN-1"]
-    drawn = re.search(r'<div class="vc vc-xl">(.*?)</div>', answer.content.decode(), re.S)
+    drawn = re.search(
+        r'<div class="drawing drawing-laptop">(.*?)</div>', answer.content.decode(), re.S
+    )
     assert drawn is not None
     said = {t.text for t in parsed(drawn[1]).iter("{http://www.w3.org/2000/svg}title")}
     for value, day, meter in zip(
@@ -131,7 +133,7 @@ def test_the_table_says_what_the_chart_draws(marta):
 
 def test_the_narrow_table_is_the_wide_one_turned(marta):
     answer = marta.get(STORY + "plug/K0413/?chart=resistance")
-    wide, narrow = cells(answer, "tx"), cells(answer, "hist")
+    wide, narrow = cells(answer, "told-table"), cells(answer, "history")
     assert [list(line) for line in zip(*wide, strict=True)] == narrow
 
 

@@ -197,7 +197,7 @@ def test_the_preview_shows_ghosts_and_writes_nothing(job, as_person):
     )
     page = answer.content.decode()
     assert "2 of 8: next 2T" in page
-    assert re.search(r'class="rd [a-z-]+ ghost"', page)
+    assert re.search(r'class="cell-read [a-z-]+ ghost"', page)
     assert book_size() == before
 
 
