@@ -609,6 +609,26 @@ SHORT_WORDS = frozenset(
 )
 
 
+MOST_COLUMNS = 120
+
+
+def long_line_findings(text: str) -> Iterator[str]:
+    for number, line in enumerate(text.splitlines(), start=1):
+        if len(line) > MOST_COLUMNS:
+            yield f"line {number} has {len(line)} columns"
+
+
+def test_lines_of_templates_styles_and_scripts_are_no_longer_than_can_be_read():
+    files = [one for kind in ("html", "css", "js") for one in sorted(WEB.rglob(f"*.{kind}"))]
+    assert findings(files, long_line_findings) == []
+
+
+def test_a_line_that_is_too_long_is_found():
+    assert list(long_line_findings("<p>\n" + "x" * 120 + "\n" + "x" * 121)) == [
+        "line 3 has 121 columns"
+    ]
+
+
 def class_findings(style: str) -> Iterator[str]:
     """Classes whose name is put together of something else than words and numbers."""
     plain = re.sub(r"/\*.*?\*/", "", style, flags=re.DOTALL)

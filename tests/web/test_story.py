@@ -13,6 +13,7 @@ from rehang.sheets.folder import JobFolder, parse_files, read_folder
 from rehang.trade.life.history import story
 from rehang.trade.terms.entries import new_entry
 from rehang.web.story.rows import story_sheet
+from tests.markup import markup
 from tests.trade.drawn import demo, odds
 
 LOADED = datetime(2026, 10, 20, 12, 0, tzinfo=UTC)
@@ -154,7 +155,7 @@ def test_what_was_struck_is_shown_struck(marta, shop):
     at = datetime.fromisoformat("2026-10-21T09:00:00-05:00")
     strike = new_entry("struck", at=at, by="marta", entry=reading.id, reason="read on 1B")
     services.append(job=job, entries=[strike], by="marta", at=at + timedelta(seconds=1))
-    html = marta.get(STORY + "plug/K0411/?chart=gap").content.decode()
+    html = markup(marta.get(STORY + "plug/K0411/?chart=gap"))
     assert re.search(r"<s>K0411 \(1T\): gap 18 thou on WG-1\.</s>", html)
     assert "Struck: read on 1B" in html
 

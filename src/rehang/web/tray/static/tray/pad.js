@@ -638,12 +638,33 @@ pad.addEventListener("click", (event) => {
     pressed = null;
     press(set.key);
   } else if (set.word) {
-    act(() => writeReading(set.word, { text: set.word, short: set.word.replace(/ left$/, ""), value: null, isWord: true, read: true, word: set.word }), true);
+    const short = set.word.replace(/ left$/, "");
+    const shown = { text: set.word, short, value: null, isWord: true, read: true, word: set.word };
+    act(() => writeReading(set.word, shown), true);
   } else if (set.look) act(() => look(set.look), true);
   else if (set.severity) act(() => writeLook(asking.word, Number(set.severity)), true);
   else if (set.meter !== undefined) chooseMeter(set);
   else if (set.act) padAct(set.act);
 });
+
+function keepAsKeyed() {
+  const { base } = asking;
+  asking = null;
+  return keepNumber(typed, base, { kept_as_keyed: true });
+}
+
+function keepShifted() {
+  const { keyed, shifted } = asking;
+  asking = null;
+  return keepNumber(keyed, shifted, {});
+}
+
+function goToNextTest() {
+  const next = checkOf.get(asking.next);
+  go(data.walk.find((h) => able(h) && !isRead(h, next.name)), next);
+  echo = null;
+  $("[data-echo-what]").textContent = "";
+}
 
 function padAct(name) {
   if (name === "not-read") act(() => noNumber("not taken"), true);
@@ -651,10 +672,10 @@ function padAct(name) {
   else if (name === "another") another = !another;
   else if (name === "more") asking = { face: `${check.name}-more` };
   else if (name === "less" || name === "back") asking = null;
-  else if (name === "keep") act(() => { const { base } = asking; asking = null; return keepNumber(typed, base, { kept_as_keyed: true }); }, true);
+  else if (name === "keep") act(keepAsKeyed, true);
   else if (name === "reread") { asking = null; typed = ""; keepHalf(); }
-  else if (name === "shift") act(() => { const { keyed, shifted } = asking; asking = null; return keepNumber(keyed, shifted, {}); }, true);
-  else if (name === "next-test") act(() => { const c = checkOf.get(asking.next); go(data.walk.find((h) => able(h) && !isRead(h, c.name)), c); echo = null; $("[data-echo-what]").textContent = ""; }, true);
+  else if (name === "shift") act(keepShifted, true);
+  else if (name === "next-test") act(goToNextTest, true);
   paint();
 }
 
@@ -751,7 +772,10 @@ function shownFrom(entry) {
   const meter = c && c.meters.find((m) => m.id === entry.meter && m.range === (entry.range || ""));
   const keyed = entry.written ? entry.written.replace(/ .*$/, "") : "";
   const value = meter && c.show ? baseOf(keyed, meter, isLength(c)) : null;
-  if (value === null) return { text: said, short: said.replace(/ left$/, ""), value: null, read: true, entry: entry.id, word: said };
+  if (value === null) {
+    const short = said.replace(/ left$/, "");
+    return { text: said, short, value: null, read: true, entry: entry.id, word: said };
+  }
   return { text: show(value, c.show), short: show(value, c.show).split(" ")[0], value, read: true, entry: entry.id };
 }
 
@@ -890,7 +914,8 @@ async function begin() {
   await out.look();
   face = faceWanted();
   paint();
-  if (!$("#line").checkVisibility() || document.body.classList.contains("wants-pad")) pad.focus({ preventScroll: true });
+  const padIsShown = !$("#line").checkVisibility() || document.body.classList.contains("wants-pad");
+  if (padIsShown) pad.focus({ preventScroll: true });
   document.body.dataset.ready = "yes";
 }
 
