@@ -141,7 +141,7 @@ def one_space(text: str) -> str:
         if piece[1]:
             # The tag may be broken as any other; what stands in it is kept as it is.
             opening, _, kept = part.partition(">")
-            found.append(f"{re.sub(r'\s+', ' ', opening)}>{kept}")
+            found.append(" ".join(opening.split()) + ">" + kept)
             after_block = False
         elif part.startswith("<"):
             name = re.match(r"</?(!?\w+)", part)
