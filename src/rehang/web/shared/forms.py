@@ -22,7 +22,8 @@ class Text(forms.CharField):
     """One line that a person writes.
 
     ``asks`` is the sentence where nothing was written; without one it may stay empty. ``check``
-    refuses what the trade layer cannot read.
+    refuses what the trade layer cannot read. ``hinted`` says that its hint stands elsewhere on the
+    page, under ``h-`` and its name.
     """
 
     def __init__(
@@ -33,6 +34,7 @@ class Text(forms.CharField):
         asks: str = "",
         check: Callable[[str], object] | None = None,
         short: bool = False,
+        hinted: bool = False,
         widget: forms.Widget | None = None,
         **attrs: str,
     ) -> None:
@@ -45,6 +47,7 @@ class Text(forms.CharField):
         )
         self.check = check
         self.short = short
+        self.hinted = hinted
 
     def clean(self, value: Any) -> Any:
         """What was typed, without the spaces around it."""
@@ -95,12 +98,13 @@ class _Bound(forms.BoundField):
     @property
     def wrong(self) -> str:
         """What is wrong with it, or nothing."""
-        return next(iter(self.errors), "")
+        return str(next(iter(self.errors), ""))
 
     @property
     def aria_describedby(self) -> str | None:
         """The ids of the hint and of what is wrong, as ``_field.html`` writes them."""
-        told = [f"h-{self.name}"] if self.help_text else []
+        hinted = isinstance(self.field, Text) and self.field.hinted
+        told = [f"h-{self.name}"] if self.help_text or hinted else []
         told += [f"w-{self.name}"] if self.wrong else []
         return " ".join(told) or None
 
@@ -136,7 +140,7 @@ class BenchForm(forms.Form):
             A field was left empty that may not be, or cannot be read.
         """
         for name, wrong in self.errors.items():
-            raise BadInput(wrong[0], name)
+            raise BadInput(str(wrong[0]), name)
         return self.cleaned_data
 
     @contextmanager
@@ -166,7 +170,7 @@ class BenchForm(forms.Form):
     @property
     def sentence(self) -> str:
         """Why it was not taken, or nothing."""
-        return next((wrong[0] for wrong in self.errors.values()), self._elsewhere[1])
+        return next((str(one[0]) for one in self.errors.values()), self._elsewhere[1])
 
     @property
     def status(self) -> int:

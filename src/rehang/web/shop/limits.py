@@ -191,8 +191,15 @@ def _file(
     """File what was typed by whoever keeps the shop; the page that asks for their PIN, or None."""
     changes = form.changes()
     # Whoever confirms it; their PIN is asked for before it is filed.
-    entered = {"entered_by": request.POST.get("who", "") or desk.key, "entered_on": desk.today()}
-    raw = {**of, **{k: v for k, v in changes.items() if v is not None}, **entered}
+    entered: dict[str, edit.Value] = {
+        "entered_by": request.POST.get("who", "") or desk.key,
+        "entered_on": desk.today(),
+    }
+    raw: dict[str, edit.Value] = {
+        **of,
+        **{k: v for k, v in changes.items() if v is not None},
+        **entered,
+    }
     made = limit_from(raw, desk.judged.facts.sheets, lambda *keys: str(keys[-1]) if keys else "")
     text = queries.files(desk.job)[FILE]
     if number is None:
