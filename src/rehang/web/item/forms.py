@@ -36,10 +36,10 @@ class ReadForm(BenchForm):
     def __init__(self, request: HttpRequest, check: Check, usual_psi: str) -> None:
         super().__init__(request, {"reason": "Written wrong", "at_psi": usual_psi})
         self.fallback = "word" if check.kind == "look" else "written"
-        shifted = self.data.get("shifted")
+        shifted = request.POST.get("shifted")
         if shifted:
             # The answer to UNLIKELY that moves the point is a button of its own.
-            self.data = {**self.data.dict(), "written": shifted}
+            self.data = {**request.POST.dict(), "written": shifted}
 
 
 def _bare_psi(text: str) -> str:
