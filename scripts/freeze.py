@@ -139,7 +139,9 @@ def one_space(text: str) -> str:
     for piece in PIECE.finditer(text):
         part = piece[0]
         if piece[1]:
-            found.append(part)
+            # The tag may be broken as any other; what stands in it is kept as it is.
+            opening, _, kept = part.partition(">")
+            found.append(" ".join(opening.split()) + ">" + kept)
             after_block = False
         elif part.startswith("<"):
             name = re.match(r"</?(!?\w+)", part)

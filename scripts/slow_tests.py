@@ -1,6 +1,6 @@
 """Writes tests/slow.txt, the tests that `make quick` leaves out, from what they took in a whole run.
 
-    make test ARGS="--durations=0 -vv" | tee LOG; scripts/slow_tests.py LOG
+make test ARGS="--durations=0 -vv" | tee LOG; scripts/slow_tests.py LOG
 """
 
 from __future__ import annotations

@@ -585,3 +585,73 @@ def test_each_screen_check_names_tests_that_exist():
     named = re.findall(r"`(test_\w+)`", table)
     assert len(named) > 20
     assert [name for name in named if f"def {name}(" not in every] == []
+
+
+# ---------------------------------------------------------------- templates and styles
+
+WEB = SRC / "web"
+# Every word of four letters or fewer that a class may be named by; a longer one is read as a word.
+# `ink2` is the name of a colour.
+SHORT_WORDS = frozenset(
+    re.findall(
+        r"\w+",
+        "act acts add air also api as ask at away axis back bad band bang bar big book box by "
+        "call card cell chip dash day dial do done dot dots down due echo edit eye face few file "
+        "fill fin fit flag flat fold foot form free gap go gone good grid grip grow half halo "
+        "hand head here hole hook how icon in ink ink2 item job jobs keep kept key keys last late "
+        "lead left less line link list lit live long look mags main mark mono more name nav new "
+        "next no none not note now nut off on open out over own pad page pale pan part past "
+        "peg pegs pick pin plan plus rail ran read rest ring room row rows rule run said same "
+        "says seen set show shut side skip slot spot stem stop sum tag take tall tap task text "
+        "thin tick time tip told tool top tray turn two undo unit up view void wait walk was way "
+        "ways what when who why whys wide wire word yet ",
+    )
+)
+
+
+MOST_COLUMNS = 120
+
+
+def long_line_findings(text: str) -> Iterator[str]:
+    for number, line in enumerate(text.splitlines(), start=1):
+        if len(line) > MOST_COLUMNS:
+            yield f"line {number} has {len(line)} columns"
+
+
+def test_lines_of_templates_styles_and_scripts_are_no_longer_than_can_be_read():
+    files = [one for kind in ("html", "css", "js") for one in sorted(WEB.rglob(f"*.{kind}"))]
+    assert findings(files, long_line_findings) == []
+
+
+def test_a_line_that_is_too_long_is_found():
+    assert list(long_line_findings("<p>\n" + "x" * 120 + "\n" + "x" * 121)) == [
+        "line 3 has 121 columns"
+    ]
+
+
+def class_findings(style: str) -> Iterator[str]:
+    """Classes whose name is put together of something else than words and numbers."""
+    plain = re.sub(r"/\*.*?\*/", "", style, flags=re.DOTALL)
+    found = {
+        name
+        for selector in re.findall(r"[^{};]+(?=\{)", plain)
+        for name in re.findall(r"\.([a-zA-Z][\w-]*)", selector)
+    }
+    for name in sorted(found):
+        for part in name.split("-"):
+            is_word = re.fullmatch(r"[a-z]{5,}|\d+", part) or part in SHORT_WORDS
+            if not is_word:
+                yield f'class "{name}" has "{part}" in it, which is no word'
+
+
+def test_classes_of_the_styles_are_named_by_words():
+    assert findings(sorted(WEB.rglob("*.css")), class_findings) == []
+
+
+def test_a_class_that_is_no_word_is_found():
+    style = ".hole-state { } /* .zq { } */ @media (min-width: 1px) { .rr-h:hover, .btn { top: 1.5px; } }"
+    assert list(class_findings(style)) == [
+        'class "btn" has "btn" in it, which is no word',
+        'class "rr-h" has "rr" in it, which is no word',
+        'class "rr-h" has "h" in it, which is no word',
+    ]

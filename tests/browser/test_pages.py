@@ -35,7 +35,7 @@ SMALL = """() => [...document.querySelectorAll('button, a[href], input, select, 
   .map(e => ({ t: (e.textContent || e.name || '').trim(), r: e.getBoundingClientRect() }))
   .filter(({ r }) => r.width < 44 || r.height < 44).map(({ t, r }) => `${t} ${r.width}x${r.height}`)"""
 SMALL_TYPE = """() => [...new Set([...document.querySelectorAll('main *')]
-  .filter(e => e.checkVisibility() && !e.closest('.sr') && !e.closest('svg')
+  .filter(e => e.checkVisibility() && !e.closest('.unseen') && !e.closest('svg')
     && [...e.childNodes].some(n => n.nodeType === 3 && n.textContent.trim())
     && parseFloat(getComputedStyle(e).fontSize) < 18).map(e => e.textContent.trim()))]"""
 # The book has one fold for each line; they are all alike, and axe looks at each.
@@ -93,7 +93,7 @@ def test_axe_finds_nothing_where_forms_were_refused_and_acts_are_said(
     page.get_by_role("button", name="DECIDE").click()
     page.wait_for_selector("#held")
     assert scan(page) == []
-    page.locator(".why-s").get_by_role("button", name="DROPPED").click()
+    page.locator(".why-part").get_by_role("button", name="DROPPED").click()
     page.wait_for_selector(".said")
     assert scan(page) == []
 
@@ -104,7 +104,7 @@ def test_the_six_facts_are_in_the_first_screen_of_a_phone(board: Any) -> None:
     words = card.inner_text()
     for fact in ("TV4-2207", "Plug tray", "look, 10×", "4B", "17 Oct, 16:39", "phone rang"):
         assert fact in words
-    assert card.locator(".last").count() == 3
+    assert card.locator(".last-read").count() == 3
     box = card.bounding_box()
     assert box["y"] + box["height"] <= 640
 
@@ -113,7 +113,7 @@ def test_board_opens_any_of_the_last_three_and_carries_on_with_two_taps_to_the_t
     board: Any,
 ) -> None:
     page = board.open(J)
-    page.locator(".last").first.click()
+    page.locator(".last-read").first.click()
     page.wait_for_url("**/read/resistance/**")
     page.go_back()
     page.get_by_role("button", name="CARRY ON AT 4B").click()

@@ -56,16 +56,18 @@ def test_pages_fit_and_axe_finds_nothing(board: Any, scan: Any) -> None:
 
 def test_one_drawing_is_shown_and_a_tap_says_its_reading(board: Any) -> None:
     page = board.open(PAGES[0], (820, 1180))
-    shown = "() => [...document.querySelectorAll('.vc')].filter(e => e.checkVisibility()).length"
+    shown = (
+        "() => [...document.querySelectorAll('.drawing')].filter(e => e.checkVisibility()).length"
+    )
     assert page.evaluate(shown) == 1
-    mark = page.locator(".vc-l [data-part=points] [data-key]").last
+    mark = page.locator(".drawing-tablet [data-part=points] [data-key]").last
     mark.scroll_into_view_if_needed()
     box = mark.bounding_box()
     page.touchscreen.tap(box["x"] + box["width"] / 2, box["y"] + box["height"] / 2)
     said = page.get_by_role("status").filter(has_text="4.80")
     assert said.inner_text() == "14 Oct 2026: 4.80 kΩ on AN-1, close call"
     # The light changes and the drawing with it, without a new one.
-    ink = "() => getComputedStyle(document.querySelector('.vc-l .cs-ink')).stroke"
+    ink = "() => getComputedStyle(document.querySelector('.drawing-tablet .stroke-ink')).stroke"
     day = page.evaluate(ink)
     page.get_by_role("button", name="DIM").click()
     assert page.evaluate(ink) != day

@@ -162,7 +162,7 @@ def test_4_a_full_set_takes_at_most_105_keys_on_the_line_and_no_mouse(board):
 def test_the_line_shows_ghosts_before_it_is_kept(board):
     page = board.open(tray(DEMO), (1366, 768), touch=False)
     page.keyboard.type("g 18 19")
-    ghost = page.locator('[data-cell="1B"] .rd.ghost .v')
+    ghost = page.locator('[data-cell="1B"] .cell-read.ghost .value')
     ghost.wait_for()
     assert ghost.inner_text() == "19"
     assert page.locator("#line-said b").first.inner_text() == "2 of 8: next 2T"
@@ -294,7 +294,7 @@ def test_11_an_unlikely_number_stops_the_hand_and_changes_nothing(board):
     call = board.judged(FRESH).at("4B").call("resistance")
     assert (call.reading, call.kept_as_keyed) == ("12.40 kΩ", True)
     page.wait_for_selector('[data-hole="4B"] [data-for="resistance"].out', state="attached")
-    text = page.locator('[data-hole="4B"] [data-for="resistance"] .v').text_content()
+    text = page.locator('[data-hole="4B"] [data-for="resistance"] .value').text_content()
     assert text == "12.40 k"
 
 
@@ -557,7 +557,7 @@ def test_16_every_status_has_a_shape_and_a_word(board, mode):
     page = board.open(tray(DEMO, "resistance", "4B"), mode=mode)
     found = page.locator("[data-hole]").evaluate_all(
         """els => els.map(e => {
-          const st = [...e.querySelectorAll('.st')].find(x => !x.hidden);
+          const st = [...e.querySelectorAll('.hole-state')].find(x => !x.hidden);
           return [e.dataset.hole, st.querySelector('[data-shape]').dataset.shape, st.textContent];
         })"""
     )
@@ -741,9 +741,9 @@ def test_read_again_hides_the_first_value_until_the_second_is_in(board):
         assert first not in whole, first
     Hands(page).read("470")
     page.wait_for_url("**/close/**")
-    reads = page.locator(".cc-reads li b").all_inner_texts()
+    reads = page.locator(".closing-reads li b").all_inner_texts()
     assert reads == ["4.80 kΩ", "4.70 kΩ"]
-    assert "They differ. Read it a third time." in page.locator(".cc-reads").inner_text()
+    assert "They differ. Read it a third time." in page.locator(".closing-reads").inner_text()
     call = board.judged(DEMO).at("2T").call("resistance")
     assert call.entry.get("hidden_first") is True
     assert call.call == "CLOSE CALL", "the same meter reads no finer for being read again"

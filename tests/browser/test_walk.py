@@ -67,7 +67,7 @@ class Walk:
 
     def word(self, text: str) -> None:
         """Tap one of the words to pick from."""
-        self.on(self.page.locator(".pick label, .wordset label").filter(has_text=text).first)
+        self.on(self.page.locator(".pick label, .word-set label").filter(has_text=text).first)
 
     def key(self, label: str | re.Pattern[str], text: str) -> None:
         self.key_into(self.page.get_by_label(label).first, text)

@@ -64,7 +64,7 @@ def test_a_hole_is_chased_by_taps_and_the_looker_is_not_the_doer(board: Any, sca
 
 def test_the_plan_comes_in_by_itself_and_the_order_is_one_tap(board: Any) -> None:
     page = board.open(J + "rest/", (820, 1180))
-    page.locator(".cal").wait_for()
+    page.locator(".calendar").wait_for()
     assert page.evaluate("document.documentElement.scrollWidth") <= 820
     page.get_by_role("button", name="ORDER HOSE HS5").click()
     page.get_by_text("3 MORE TO ORDER").or_(page.get_by_text("2 MORE TO ORDER")).wait_for()

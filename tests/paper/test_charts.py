@@ -45,7 +45,9 @@ def test_a_page_gives_the_colours_and_paper_carries_its_own():
     page, paper = chart_svg(chart, PAGE), chart_svg(chart, PRINT)
     assert re.findall(r'(?:fill|stroke)="#\w+"', page) == []
     assert "style=" not in page
-    assert {"cf-half", "cs-ink", "cf-close-fill"} <= set(re.findall(r"c[fs]-[\w-]+", page))
+    assert {"fill-half", "stroke-ink", "fill-close-fill"} <= set(
+        re.findall(r"(?:fill|stroke)-[\w-]+", page)
+    )
     colours = {c.lower() for c in re.findall(r'(?:fill|stroke)="(#\w+)"', paper)}
     assert colours <= {"#000000", "#ffffff"}
 

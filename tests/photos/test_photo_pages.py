@@ -10,6 +10,7 @@ from rehang.book import queries, services
 from rehang.decode.pictures import made_fit
 from tests.book import shop
 from tests.book.shop import KEPT, entry
+from tests.markup import markup
 from tests.photos.shots import opened, shot
 from tests.trade import cast
 
@@ -78,7 +79,7 @@ def test_a_photo_from_the_camera_or_a_file_is_kept_and_shown(sign_in, field):
     assert "Plug P1, 1T Scale: steel rule, 1 mm marks. Ada, " in words
     assert (
         f'<img src="{PHOTOS}{BIG_KEPT.name}?small" alt="Photo of plug P1, 1T" width="480" '
-        'height="360" loading="lazy" decoding="async">' in page.content.decode()
+        'height="360" loading="lazy" decoding="async">' in markup(page)
     )
 
 
@@ -185,7 +186,7 @@ def test_a_scale_note_that_is_too_long_is_said_beside_its_own_field(sign_in):
 
 
 def test_the_form_works_with_scripts_off(sign_in):
-    page = sign_in("ada").get(PLUG).content.decode()
+    page = markup(sign_in("ada").get(PLUG))
     forms = re.findall(r"<form[^>]*enctype=[^>]*>.*?</form>", page, re.DOTALL)
     # The finding's and the item's.
     assert len(forms) == 2
@@ -194,7 +195,7 @@ def test_the_form_works_with_scripts_off(sign_in):
         assert 'type="file"' in form
         assert 'accept="image/*" capture="environment"' in form
         assert "csrfmiddlewaretoken" in form
-        assert '<button class="btn" type="submit">' in form
+        assert '<button class="button" type="submit">' in form
         assert "hx-" not in form
     ids = re.findall(r'\sid="([^"]+)"', page)
     assert len(ids) == len(set(ids))

@@ -10,6 +10,7 @@ from django.core.files.uploadedfile import SimpleUploadedFile
 from rehang.book import queries, services
 from rehang.decode.tables import read_table
 from tests.book import shop
+from tests.markup import markup
 from tests.pins import PIN, give_pins
 from tests.tables.test_files import saved, workbook
 
@@ -47,7 +48,7 @@ def text_of(answer) -> str:
 
 def hidden_fields(answer) -> dict[str, str]:
     """What the form with KEEP on it sends."""
-    form = answer.content.decode().rpartition('<form method="post" class="row-acts">')[2]
+    form = markup(answer).rpartition('<form method="post" class="row-acts">')[2]
     fields = re.findall(r'type="hidden" name="([^"]+)" value="([^"]*)"', form)
     return {name: unescape(value) for name, value in fields} | {"act": "keep"}
 

@@ -188,13 +188,13 @@ def test_plan_puts_each_mark_once():
 @pytest.mark.parametrize("path", LEAK_PATHS)
 def test_one_leak_is_marked_and_the_others_are_not(path):
     svg = cylinder_svg(path, f"Air at the {path}.")
-    assert svg.count('"cy-way on"') == 1
-    assert svg.count('"cy-tip"') == 1
-    assert svg.count('"cy-lab on"') == 1
+    assert svg.count('"cylinder-way on"') == 1
+    assert svg.count('"cylinder-tip"') == 1
+    assert svg.count('"cylinder-label on"') == 1
 
 
 def test_no_leak_is_drawn_where_none_was_heard():
-    assert '"cy-way on"' not in cylinder_svg("none", "No air was heard.")
+    assert '"cylinder-way on"' not in cylinder_svg("none", "No air was heard.")
 
 
 @pytest.fixture(scope="module")
@@ -207,7 +207,7 @@ def test_scale_shows_limit_band_and_reading(demo):
     call = demo.item("plug:K0413").call("resistance")
     svg = scale_svg(call)
     assert {"5.00 kΩ", call.reading} <= set(words(svg))
-    assert 'class="sc-band"' in svg
+    assert 'class="scale-band"' in svg
     assert "CLOSE CALL" in parsed(svg).get("aria-label")
 
 

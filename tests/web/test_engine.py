@@ -231,7 +231,7 @@ def test_cylinder_page_shows_the_leak_its_way_and_its_years(sign_in):
     assert "2026-09-30 hot 59/80 26.25 % 0.89 (0.84 to 0.93) exhaust" in page
     assert "2023-09-09 hot 75/80 6.25 % 0.40 (0.31 to 0.47)" in page
     assert "62/80 cold, on stand on 2026-10-09 is for reference only" in page
-    assert answer.content.decode().count('class="cy-way on"') == 1
+    assert answer.content.decode().count('class="cylinder-way on"') == 1
     # The floor of the day, 43, with the band and the reading on its scale.
     assert "the floor of the day is 43 psi" in unescape(answer.content.decode())
 

@@ -9,6 +9,7 @@ import pytest
 from rehang.sheets import demo_path
 from rehang.sheets.folder import JobFolder, parse_files, read_folder
 from rehang.trade.terms.wording import upper_first
+from tests.markup import markup
 from tests.pins import PIN, give_pins
 
 DEMO = "tv4-2207-2026"
@@ -393,7 +394,7 @@ def test_gap_growth_between_openings_is_said(sign_in):
 
 def test_read_back_shows_every_value_in_walk_order(sign_in):
     body = sign_in("ada").get(J + "read-back/").content.decode()
-    holes = re.findall(r'<h2 class="pk-at">(\w+)</h2>', body)
+    holes = re.findall(r'<h2 class="pickup-at">(\w+)</h2>', body)
     assert holes == list(judged().facts.layout.walk)
     words = text_of(sign_in("ada").get(J + "read-back/"))
     for item in judged().items:
@@ -804,7 +805,7 @@ def test_ten_wrong_passwords_get_a_page_that_says_how_long_to_wait(shop, client)
     for _ in range(10):
         answer = client.post("/sign-in/", {"name": "marta", "password": "wrong"})
     assert answer.status_code == 429
-    assert "Wait five minutes, then sign in again." in answer.content.decode()
+    assert "Wait five minutes, then sign in again." in text_of(answer)
 
 
 def test_a_wrench_found_out_opens_its_uses_until_a_person_writes_why_they_stand(sign_in):
@@ -823,20 +824,20 @@ def test_a_wrench_found_out_opens_its_uses_until_a_person_writes_why_they_stand(
     assert "FOUND OUT." in said
     assert "DM-2 was found out of tolerance on" in said
     assert "3 % low, Bay Calibration, certificate 881. Last known good on 10 Jan 2026." in said
-    before = answer.content.decode().count("OPEN AGAIN")
+    before = text_of(answer).count("OPEN AGAIN")
     assert before > 0
     assert any(
         b.about == "meter:DM-2" and "found out of tolerance" in b.sentence
         for b in judged().blockers
     )
     assert "DM-2" not in text_of(client.get(take)).partition("For which work?")[0]
-    key = re.search(r'name="finding" value="(found-out:[^"]+)"', answer.content.decode())
+    key = re.search(r'name="finding" value="(found-out:[^"]+)"', markup(answer))
     assert key is not None
     stands = {"kind": "closed", "finding": key[1], "next": page, "once": "s1", "pin": PIN}
     refused = client.post(J + "act/", {**stands, "form": "stands-x", "reason": ""}, follow=True)
     assert "Write the reason." in text_of(refused)
     answer = client.post(J + "act/", {**stands, "reason": "3 % of it is inside"}, follow=True)
-    assert answer.content.decode().count("OPEN AGAIN") == before - 1
+    assert text_of(answer).count("OPEN AGAIN") == before - 1
     assert "inside" in text_of(answer)
     undo = [e for e in judged().state.order if e.kind == "found_out"][-1]
     client.post(

@@ -9,6 +9,7 @@ import pytest
 
 from rehang.sheets import DEMO_PINS, demo_path
 from rehang.sheets.folder import read_folder
+from tests.markup import markup
 from tests.pins import PIN, give_pins
 
 DEMO = "tv4-2207-2026"
@@ -117,8 +118,8 @@ def test_the_button_is_off_where_nobody_may(tap):
     files = read_folder(demo_path()).files
     text = files["people.toml"].replace('kind = "mechanic"', 'kind = "student"')
     services.file_text(job=queries_job(), name="people.toml", text=text, by="marta", at=LOADED)
-    page = tap("marta").get(J + "tasks/F4/").content.decode()
-    assert re.search(r'<button class="btn " type="submit" disabled[^>]*>CLOSE IT SHORT', page)
+    page = markup(tap("marta").get(J + "tasks/F4/"))
+    assert re.search(r'<button class="button " type="submit" disabled[^>]*>CLOSE IT SHORT', page)
     assert "Nobody in people.toml has: write there who may" in unescape(page)
 
 

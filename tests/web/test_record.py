@@ -11,6 +11,7 @@ import pytest
 
 from rehang.sheets import demo_path
 from rehang.sheets.folder import JobFolder, parse_files, read_folder
+from tests.markup import markup
 from tests.pins import PIN, give_pins
 
 FINISHED, DEMO = "tv4-2207-finished", "tv4-2207-2026"
@@ -153,7 +154,7 @@ def test_blockers_stand_under_headings_with_a_way_to_each(demo, marta):
 def test_long_lists_fold_under_headings_with_their_number_and_the_first_stands_open(demo, marta):
     client = marta()
     for path in ("blockers/", "record/discrepancies/", "record/maintenance/"):
-        page = client.get(D + path).content.decode()
+        page = markup(client.get(D + path))
         page = re.sub(r'<section class="grounded".*?</section>', "", page, flags=re.S)
         heads = re.findall(
             r'<details class="fold"( open)?><summary class="bar[^"]*"><h2><b>(.*?)</b></h2>'
@@ -164,8 +165,8 @@ def test_long_lists_fold_under_headings_with_their_number_and_the_first_stands_o
         parts = re.split(r'<details class="fold"(?: open)?><summary class="bar', page)[1:]
         rows = r'<li class="sheet">|<li id="l-'
         assert [len(re.findall(rows, part)) for part in parts] == [int(n) for *_, n in heads], path
-    blocked = client.get(D + "blockers/").content.decode()
-    more = re.search(r'<summary class="btn">(\d+) MORE', blocked)
+    blocked = markup(client.get(D + "blockers/"))
+    more = re.search(r'<summary class="button"> ?(\d+) MORE', blocked)
     assert more is not None
     first = blocked[: more.start()]
     assert first.count(">OPEN<") == 8

@@ -11,6 +11,7 @@ from rehang.sheets import demo_path
 from rehang.sheets.folder import JobFolder, parse_files, read_folder
 from rehang.trade.terms.entries import new_entry
 from rehang.web.run import rows as run_rows
+from tests.markup import markup
 from tests.pins import PIN, give_pins
 
 DEMO = "tv4-2207-2026"
@@ -216,7 +217,7 @@ def test_change_strikes_what_was_keyed_wrong(counted):
 def test_static_speed_asks_for_the_opposite_heading_and_says_the_air(counted):
     walk_to("power")
     read(counted, "static", "OT-1", written="2170", heading="240")
-    page = counted.get(J + "run/").content.decode()
+    page = markup(counted.get(J + "run/"))
     assert 'name="heading" value="060"' in page
     read(counted, "static", "OT-1", written="2130", heading="060")
     said = text_of(counted.get(J + "run/"))
@@ -424,7 +425,7 @@ def test_a_tap_comes_back_to_where_it_was_and_undo_names_what_it_undoes(desk):
 
 def test_a_range_first_missed_on_its_card_is_entered_from_there(desk):
     give_pins("marta")
-    card = desk.get(J + "torque/mount/").content.decode()
+    card = markup(desk.get(J + "torque/mount/"))
     onto = re.search(r'href="([^"]+)"[^>]*>ENTER THE RANGE', card)[1].replace("&amp;", "&")
     assert "370 in-lb" in text_of(desk.get(onto))
     wrong = desk.post(onto, {"lower": "450 psi", "document": "TV4 manual", "revision": "6"})

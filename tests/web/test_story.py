@@ -13,6 +13,7 @@ from rehang.sheets.folder import JobFolder, parse_files, read_folder
 from rehang.trade.life.history import story
 from rehang.trade.terms.entries import new_entry
 from rehang.web.story.rows import story_sheet
+from tests.markup import markup
 from tests.trade.drawn import demo, odds
 
 LOADED = datetime(2026, 10, 20, 12, 0, tzinfo=UTC)
@@ -110,7 +111,7 @@ def test_the_story_says_what_is_happening_before_the_chart(marta):
 
 def test_the_table_says_what_the_chart_draws(marta):
     answer = marta.get(STORY + "plug/K0413/?chart=resistance")
-    rows = {row[0]: row[1:] for row in cells(answer, "tx")}
+    rows = {row[0]: row[1:] for row in cells(answer, "told-table")}
     # By hand, K0413 from 2022 to now, and where it came out of at each service.
     assert rows["kΩ"][:5] == ["1.02", "1.10", "1.90", "3.20", "4.80 close call"]
     assert rows["Date"][:5] == [
@@ -120,7 +121,9 @@ def test_the_table_says_what_the_chart_draws(marta):
     assert rows["Flew"] == ["new", "4B", "1T", "3B", "2T", "4B"]
     assert rows["Gap, thou"][:5] == ["16", "17 to 16", "18 to 16", "18 to 16", "18"]
     assert rows["Meter"][:5] == ["DM-2", "DM-2", "DM-2", "DM-2", "AN-1"]
-    drawn = re.search(r'<div class="vc vc-xl">(.*?)</div>', answer.content.decode(), re.S)
+    drawn = re.search(
+        r'<div class="drawing drawing-laptop">(.*?)</div>', answer.content.decode(), re.S
+    )
     assert drawn is not None
     said = {t.text for t in parsed(drawn[1]).iter("{http://www.w3.org/2000/svg}title")}
     for value, day, meter in zip(
@@ -131,7 +134,7 @@ def test_the_table_says_what_the_chart_draws(marta):
 
 def test_the_narrow_table_is_the_wide_one_turned(marta):
     answer = marta.get(STORY + "plug/K0413/?chart=resistance")
-    wide, narrow = cells(answer, "tx"), cells(answer, "hist")
+    wide, narrow = cells(answer, "told-table"), cells(answer, "history")
     assert [list(line) for line in zip(*wide, strict=True)] == narrow
 
 
@@ -152,7 +155,7 @@ def test_what_was_struck_is_shown_struck(marta, shop):
     at = datetime.fromisoformat("2026-10-21T09:00:00-05:00")
     strike = new_entry("struck", at=at, by="marta", entry=reading.id, reason="read on 1B")
     services.append(job=job, entries=[strike], by="marta", at=at + timedelta(seconds=1))
-    html = marta.get(STORY + "plug/K0411/?chart=gap").content.decode()
+    html = markup(marta.get(STORY + "plug/K0411/?chart=gap"))
     assert re.search(r"<s>K0411 \(1T\): gap 18 thou on WG-1\.</s>", html)
     assert "Struck: read on 1B" in html
 

@@ -14,6 +14,7 @@ from django.urls import reverse
 
 from rehang.sheets.folder import JobFolder, parse_files
 from rehang.trade.terms.entries import new_entry
+from tests.markup import markup
 from tests.pins import PIN, give_pins
 from tests.trade import cast
 
@@ -195,9 +196,9 @@ def test_the_preview_shows_ghosts_and_writes_nothing(job, as_person):
     answer = as_person("ada").post(
         reverse("web:line_preview", args=["case"]), {"line": "o 1.2 1.3"}
     )
-    page = answer.content.decode()
+    page = markup(answer)
     assert "2 of 8: next 2T" in page
-    assert re.search(r'class="rd [a-z-]+ ghost"', page)
+    assert re.search(r'class="cell-read [a-z-]+ ghost"', page)
     assert book_size() == before
 
 

@@ -8,6 +8,7 @@ import pytest
 
 from rehang.sheets import demo_path
 from rehang.sheets.folder import JobFolder, parse_files, read_folder
+from tests.markup import markup
 from tests.pins import PIN, give_pins
 
 DEMO = "tv4-2207-2026"
@@ -403,7 +404,7 @@ def test_a_delivery_that_came_short_is_counted_and_the_rest_still_waits(sign_in)
     client = sign_in("marta")
     assert "SOME OF IT" not in text_of(client.get(J + "rest/parts/"))
     act(client, "ordered", "rest/parts/", part="gasket-plug", number="3")
-    page = client.get(J + "rest/parts/").content.decode()
+    page = markup(client.get(J + "rest/parts/"))
     assert "How many came, of 3" in page
     order = re.findall(r'name="order" value="([^"]+)"', page)[-1]
     act(client, "arrived", "rest/parts/", part="gasket-plug", number="2", order=order)

@@ -2,7 +2,7 @@
 
 The drawing is done in a process of its own, kept while it is used and let go after five minutes,
 and each drawing is kept under the hash of its specification. On a page the colours are left to
-the page's style sheet (classes ``cf-ink``, ``cs-ink``), so one drawing serves every light; on
+the page's style sheet (classes ``fill-ink``, ``stroke-ink``), so one drawing serves every light; on
 paper they stand in the file. Each part of the drawing carries ``data-part``.
 """
 
@@ -186,7 +186,7 @@ def dressed(svg: str, made: Mapping[str, Any], sheet: Sheet, words: str, name: s
         {"viewBox": f"0 0 {width} {height}", "width": width, "height": height, "role": "img"}
     )
     root.set("aria-label", words)
-    root.set("class", "vchart")
+    root.set("class", "chart-drawing")
     return ElementTree.tostring(root, encoding="unicode")
 
 
@@ -267,10 +267,10 @@ def _clean(root: ElementTree.Element, *, on_page: bool) -> None:
                 )
         if on_page:
             kinds = []
-            for attribute, letter in (("fill", "f"), ("stroke", "s")):
+            for attribute in ("fill", "stroke"):
                 token = names.get(one.get(attribute, "").lower())
                 if token:
                     del one.attrib[attribute]
-                    kinds.append(f"c{letter}-{token}")
+                    kinds.append(f"{attribute}-{token}")
             if kinds:
                 one.set("class", " ".join(kinds))

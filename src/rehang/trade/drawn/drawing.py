@@ -31,15 +31,15 @@ LEAK_PATHS = ("exhaust", "intake", "breather", "fins or head joint", "plug hole"
 
 _STYLE = """
 text { font: 500 18px/1 system-ui, "Segoe UI", Roboto, "Noto Sans", sans-serif; fill: #10171C; }
-.dr-title { font-size: 26px; font-weight: 700; } .dr-head { font-size: 20px; font-weight: 700; }
-.dr-name { font-size: 24px; font-weight: 700; } .dr-quiet { fill: #3C474D; }
-.dr-box { fill: #FFFFFF; stroke: #10171C; stroke-width: 2.5; }
-.dr-pan { fill: #DCE1E0; stroke: #10171C; stroke-width: 2; }
-.dr-line { fill: none; stroke: #10171C; stroke-width: 2; }
-.dr-thin { fill: none; stroke: #66747B; stroke-width: 2; }
-.dr-solid { fill: #10171C; stroke: none; }
-.dr-wire-1 { stroke-dasharray: 7 4; } .dr-wire-2 { stroke-dasharray: 2 3; }
-.dr-wire-3 { stroke-dasharray: 12 3 2 3; }
+.drawn-title { font-size: 26px; font-weight: 700; } .drawn-head { font-size: 20px; font-weight: 700; }
+.drawn-name { font-size: 24px; font-weight: 700; } .drawn-quiet { fill: #3C474D; }
+.drawn-box { fill: #FFFFFF; stroke: #10171C; stroke-width: 2.5; }
+.drawn-pan { fill: #DCE1E0; stroke: #10171C; stroke-width: 2; }
+.drawn-line { fill: none; stroke: #10171C; stroke-width: 2; }
+.drawn-thin { fill: none; stroke: #66747B; stroke-width: 2; }
+.drawn-solid { fill: #10171C; stroke: none; }
+.drawn-wire-1 { stroke-dasharray: 7 4; } .drawn-wire-2 { stroke-dasharray: 2 3; }
+.drawn-wire-3 { stroke-dasharray: 12 3 2 3; }
 """
 
 
@@ -48,7 +48,7 @@ def _n(value: float) -> str:
     return f"{value:.1f}".removesuffix(".0")
 
 
-def _text(x: float, y: float, words: str, kind: str = "dr-quiet", anchor: str = "middle") -> str:
+def _text(x: float, y: float, words: str, kind: str = "drawn-quiet", anchor: str = "middle") -> str:
     return f'<text x="{_n(x)}" y="{_n(y)}" class="{kind}" text-anchor="{anchor}">{escape(words)}</text>'
 
 
@@ -60,7 +60,7 @@ def _svg(width: float, height: float, kind: str, words: str, parts: Sequence[str
     )
 
 
-def _arrow(x1: float, y1: float, x2: float, y2: float, kind: str = "dr-line") -> str:
+def _arrow(x1: float, y1: float, x2: float, y2: float, kind: str = "drawn-line") -> str:
     """A straight arrow with its head at the second point."""
     turn = atan2(y2 - y1, x2 - x1)
     head = " ".join(
@@ -69,7 +69,7 @@ def _arrow(x1: float, y1: float, x2: float, y2: float, kind: str = "dr-line") ->
     )
     return (
         f'<path d="M{_n(x1)} {_n(y1)}L{_n(x2)} {_n(y2)}" class="{kind}"/>'
-        f'<polygon points="{_n(x2)},{_n(y2)} {head}" class="dr-solid"/>'
+        f'<polygon points="{_n(x2)},{_n(y2)} {head}" class="drawn-solid"/>'
     )
 
 
@@ -94,17 +94,17 @@ def layout_svg(layout: Layout) -> str:
     side_w = max(plan_w, ring_r * 2 + 60, 400)
     left_w = max(tray_w, loop_w, 420)
     wide = int((left_w - 52) / 10)  # letters of 18 px are 10 px wide at most on average
-    parts.append(_text(24, 44, layout.title, "dr-title", "start"))
+    parts.append(_text(24, 44, layout.title, "drawn-title", "start"))
     parts.append(_text(24, 72, f"Source: {layout.source}", anchor="start"))
     y = 112.0
-    parts.append(_text(24, y, "Tray", "dr-head", "start"))
+    parts.append(_text(24, y, "Tray", "drawn-head", "start"))
     tray, height = _tray(layout, 24, y + 14)
     parts += tray
     y += 14 + height + 28
     for number, name in enumerate(layout.ignition):
         parts.append(
             f'<rect x="24" y="{_n(y - 16)}" width="40" height="22" rx="4" '
-            f'class="dr-box dr-wire-{number}"/>'
+            f'class="drawn-box drawn-wire-{number}"/>'
         )
         held = ", ".join(layout.ignition[name])
         for row, line in enumerate(_lines(f"{name} fires {held}", wide)):
@@ -122,17 +122,17 @@ def layout_svg(layout: Layout) -> str:
             y += 22 if row else 0
         y += 32
     y += 16
-    parts.append(_text(24, y, "Rotation: where each plug goes", "dr-head", "start"))
+    parts.append(_text(24, y, "Rotation: where each plug goes", "drawn-head", "start"))
     y += 14
     for loop in loops:
         drawn, y = _loop(loop, 40, y)
         parts += drawn
     right = left_w + 72
     ring_y = 112.0
-    parts.append(_text(right, ring_y, "Firing order", "dr-head", "start"))
+    parts.append(_text(right, ring_y, "Firing order", "drawn-head", "start"))
     parts += _ring(layout.firing_order, right + side_w / 2, ring_y + 34 + ring_r, ring_r)
     plan_y = ring_y + 2 * ring_r + 92
-    parts.append(_text(right, plan_y, _plan_words(layout), "dr-head", "start"))
+    parts.append(_text(right, plan_y, _plan_words(layout), "drawn-head", "start"))
     at_x, at_y = _n(right + (side_w - plan_w) / 2), _n(plan_y + 16)
     parts.append(f'<g transform="translate({at_x} {at_y})">{"".join(plan)}</g>')
     height = max(y, plan_y + 16 + plan_h) + 24
@@ -162,7 +162,7 @@ def _tray(layout: Layout, x: float, y: float) -> tuple[list[str], float]:
     width = widest * (_HOLE_W + _GAP) + _GAP
     height = len(layout.tray) * (_HOLE_H + _GAP) + _GAP
     parts = [
-        f'<rect x="{_n(x)}" y="{_n(y)}" width="{width}" height="{height}" rx="8" class="dr-pan"/>'
+        f'<rect x="{_n(x)}" y="{_n(y)}" width="{width}" height="{height}" rx="8" class="drawn-pan"/>'
     ]
     sources = list(layout.ignition)
     steps = {hole: number for number, hole in enumerate(layout.walk, start=1)}
@@ -173,9 +173,9 @@ def _tray(layout: Layout, x: float, y: float) -> tuple[list[str], float]:
             wire = sources.index(layout.magneto_of(hole))
             parts.append(
                 f'<rect x="{_n(left)}" y="{_n(top)}" width="{_HOLE_W}" height="{_HOLE_H}" rx="8" '
-                f'class="dr-box dr-wire-{wire}"/>'
+                f'class="drawn-box drawn-wire-{wire}"/>'
             )
-            parts.append(_text(left + _HOLE_W / 2, top + 42, hole, "dr-name"))
+            parts.append(_text(left + _HOLE_W / 2, top + 42, hole, "drawn-name"))
             parts.append(_text(left + 9, top + 21, str(steps[hole]), anchor="start"))
             if hole in layout.drains_to:
                 parts.append(_drop(left + _HOLE_W - 16, top + 17))
@@ -185,7 +185,7 @@ def _tray(layout: Layout, x: float, y: float) -> tuple[list[str], float]:
 def _drop(x: float, y: float) -> str:
     return (
         f'<path d="M{_n(x)} {_n(y - 11)}c5 8 7 10 7 14a7 7 0 0 1-14 0c0-4 2-6 7-14Z" '
-        'class="dr-solid"/>'
+        'class="drawn-solid"/>'
     )
 
 
@@ -197,15 +197,15 @@ def _loop(loop: Sequence[str], x: float, y: float) -> tuple[list[str], float]:
         row, column = divmod(number, per_line)
         left, top = x + column * step, y + row * 64
         parts.append(
-            f'<rect x="{_n(left)}" y="{_n(top)}" width="50" height="36" rx="6" class="dr-box"/>'
+            f'<rect x="{_n(left)}" y="{_n(top)}" width="50" height="36" rx="6" class="drawn-box"/>'
         )
-        parts.append(_text(left + 25, top + 26, hole, "dr-head"))
+        parts.append(_text(left + 25, top + 26, hole, "drawn-head"))
         if number + 1 < len(loop) and column + 1 < per_line:
             parts.append(_arrow(left + 53, top + 18, left + step - 3, top + 18))
         elif number + 1 < len(loop):
             down = top + 46
             parts.append(
-                f'<path d="M{_n(left + 25)} {_n(top + 36)}V{_n(down)}H{_n(x + 25)}" class="dr-line"/>'
+                f'<path d="M{_n(left + 25)} {_n(top + 36)}V{_n(down)}H{_n(x + 25)}" class="drawn-line"/>'
             )
             parts.append(_arrow(x + 25, down, x + 25, top + 63))
     rows = (len(loop) - 1) // per_line + 1
@@ -213,9 +213,9 @@ def _loop(loop: Sequence[str], x: float, y: float) -> tuple[list[str], float]:
     end, base = x + last_column * step + 25, y + last_row * 64 + 36
     down = y + rows * 64 - 16
     parts.append(
-        f'<path d="M{_n(end)} {_n(base)}V{_n(down)}H{_n(x - 12)}V{_n(y + 18)}" class="dr-thin"/>'
+        f'<path d="M{_n(end)} {_n(base)}V{_n(down)}H{_n(x - 12)}V{_n(y + 18)}" class="drawn-thin"/>'
     )
-    parts.append(_arrow(x - 12, y + 18, x - 3, y + 18, "dr-thin"))
+    parts.append(_arrow(x - 12, y + 18, x - 3, y + 18, "drawn-thin"))
     return parts, down + 18
 
 
@@ -231,8 +231,8 @@ def _ring(order: Sequence[int], x: float, y: float, radius: float) -> list[str]:
         dx, dy = 24 * cos(turn), 24 * sin(turn)
         parts.append(_arrow(x1 + dx, y1 + dy, x2 - dx, y2 - dy))
     for number, (cx, cy) in zip(order, places, strict=True):
-        parts.append(f'<circle cx="{_n(cx)}" cy="{_n(cy)}" r="21" class="dr-box"/>')
-        parts.append(_text(cx, cy + 8, str(number), "dr-name"))
+        parts.append(f'<circle cx="{_n(cx)}" cy="{_n(cy)}" r="21" class="drawn-box"/>')
+        parts.append(_text(cx, cy + 8, str(number), "drawn-name"))
     return parts
 
 
@@ -269,7 +269,7 @@ def plan_svg(layout: Layout, marks: Mapping[str, str], words: str) -> str:
     (``3T``); ``words`` say the same to who cannot see it.
     """
     parts, width, height = _plan(layout, marks)
-    return _svg(width, height, "eplan", words, parts)
+    return _svg(width, height, "plan-view", words, parts)
 
 
 def _plan(layout: Layout, marks: Mapping[str, str]) -> tuple[list[str], float, float]:
@@ -299,11 +299,11 @@ def _case_plan(layout: Layout, marks: Mapping[str, str]) -> tuple[list[str], flo
     case_h = max(len(right), len(left), len(line)) * pitch + stagger + 18
     parts = [
         '<path d="M32 16C82 8 122 8 150 13V21C122 26 82 26 32 18ZM312 16C262 8 222 8 194 13V21'
-        'C222 26 262 26 312 18Z" class="dr-thin"/>',
-        '<rect x="140" y="8" width="64" height="18" rx="2" class="dr-box"/>',
-        '<path d="M157 26h30v22h-30Z" class="dr-box"/>',
-        f'<path d="M134 48h76l8 10v{_n(case_h)}l-12 12h-68l-12-12V58Z" class="dr-box"/>',
-        f'<path d="M{_n(middle)} 58v{_n(case_h)}" class="dr-thin dr-wire-1"/>',
+        'C222 26 262 26 312 18Z" class="drawn-thin"/>',
+        '<rect x="140" y="8" width="64" height="18" rx="2" class="drawn-box"/>',
+        '<path d="M157 26h30v22h-30Z" class="drawn-box"/>',
+        f'<path d="M134 48h76l8 10v{_n(case_h)}l-12 12h-68l-12-12V58Z" class="drawn-box"/>',
+        f'<path d="M{_n(middle)} 58v{_n(case_h)}" class="drawn-thin drawn-wire-1"/>',
     ]
     for number, cylinder in enumerate(right):
         parts += _barrel(layout, marks, cylinder, 1, 66 + number * pitch, tall)
@@ -326,18 +326,18 @@ def _barrel(
     def box(near: float, far: float, y: float, height: float, rx: int = 0) -> str:
         return (
             f'<rect x="{_n(min(out(near), out(far)))}" y="{_n(y)}" width="{_n(far - near)}" '
-            f'height="{_n(height)}" rx="{rx}" class="dr-box"/>'
+            f'height="{_n(height)}" rx="{rx}" class="drawn-box"/>'
         )
 
     centre = top + tall / 2
     parts = [box(46, 104, top + 10, tall - 20)]
     parts += [
-        f'<path d="M{_n(out(53 + step * 7.3))} {_n(top + 4)}v{_n(tall - 8)}" class="dr-thin"/>'
+        f'<path d="M{_n(out(53 + step * 7.3))} {_n(top + 4)}v{_n(tall - 8)}" class="drawn-thin"/>'
         for step in range(7)
     ]
     parts.append(box(104, 150, top, tall, 5))
     parts.append(box(50, 100, centre - 34, 68, 4))
-    parts.append(_text(out(75), centre - 7, str(cylinder), "dr-name"))
+    parts.append(_text(out(75), centre - 7, str(cylinder), "drawn-name"))
     parts.append(_mark(marks, f"cylinder:{cylinder}", out(75), centre + 15))
     share = tall / len(layout.rows)
     for number, row in enumerate(layout.rows):
@@ -354,19 +354,19 @@ def _round_plan(layout: Layout, marks: Mapping[str, str]) -> tuple[list[str], fl
     radius = max(128.0, len(cylinders) * 95.0 / (2 * pi) + 14)
     x, y = radius + wide / 2 + 4, radius + tall / 2 + 4
     inner = radius - tall / 2 - 12
-    parts = [f'<circle cx="{_n(x)}" cy="{_n(y)}" r="{_n(inner)}" class="dr-box"/>']
-    parts.append(f'<circle cx="{_n(x)}" cy="{_n(y)}" r="16" class="dr-pan"/>')
+    parts = [f'<circle cx="{_n(x)}" cy="{_n(y)}" r="{_n(inner)}" class="drawn-box"/>']
+    parts.append(f'<circle cx="{_n(x)}" cy="{_n(y)}" r="16" class="drawn-pan"/>')
     for number, cylinder in enumerate(cylinders):
         turn = 2 * pi * number / len(cylinders)
         cx, cy = x + radius * sin(turn), y - radius * cos(turn)
         near_x, near_y = x + inner * sin(turn), y - inner * cos(turn)
-        parts.append(f'<path d="M{_n(near_x)} {_n(near_y)}L{_n(cx)} {_n(cy)}" class="dr-thin"/>')
+        parts.append(f'<path d="M{_n(near_x)} {_n(near_y)}L{_n(cx)} {_n(cy)}" class="drawn-thin"/>')
         parts.append(
             f'<rect x="{_n(cx - wide / 2)}" y="{_n(cy - tall / 2)}" width="{_n(wide)}" '
-            f'height="{_n(tall)}" rx="8" class="dr-box"/>'
+            f'height="{_n(tall)}" rx="8" class="drawn-box"/>'
         )
         mark = _mark(marks, f"cylinder:{cylinder}", cx + 14, cy - 26)
-        parts.append(_text(cx - 14 if mark else cx, cy - 18, str(cylinder), "dr-name"))
+        parts.append(_text(cx - 14 if mark else cx, cy - 18, str(cylinder), "drawn-name"))
         parts.append(mark)
         first = cx - 15.0 * (len(layout.rows) - 1)
         for place, row in enumerate(layout.rows):
@@ -386,20 +386,20 @@ def cylinder_svg(path: str, words: str) -> str:
     here = {name: " on" if name == path else "" for name in LEAK_PATHS}
     parts = [
         # head, barrel, crankcase
-        '<path d="M92 40h176v64h-16v120h-144V104H92Z" class="cy-metal"/>',
-        '<path d="M120 84h120v140H120Z" class="cy-room"/>',
-        *[f'<path d="M92 {y}h16M252 {y}h16" class="cy-fin"/>' for y in range(118, 216, 14)],
-        '<path d="M72 224h216v40a28 28 0 0 1-28 28H100a28 28 0 0 1-28-28Z" class="cy-metal"/>',
-        '<path d="M120 224h120v46H120Z" class="cy-room"/>',
+        '<path d="M92 40h176v64h-16v120h-144V104H92Z" class="cylinder-metal"/>',
+        '<path d="M120 84h120v140H120Z" class="cylinder-room"/>',
+        *[f'<path d="M92 {y}h16M252 {y}h16" class="cylinder-fin"/>' for y in range(118, 216, 14)],
+        '<path d="M72 224h216v40a28 28 0 0 1-28 28H100a28 28 0 0 1-28-28Z" class="cylinder-metal"/>',
+        '<path d="M120 224h120v46H120Z" class="cylinder-room"/>',
         # ports, intake left and exhaust right
-        '<path d="M136 84V62H72V44h82v40ZM224 84V62h64V44h-82v40Z" class="cy-room"/>',
-        '<path d="M130 86h34l-8-8h-18ZM196 86h34l-8-8h-18Z" class="cy-part"/>',
-        '<path d="M147 78V30M213 78V30" class="cy-stem"/>',
+        '<path d="M136 84V62H72V44h82v40ZM224 84V62h64V44h-82v40Z" class="cylinder-room"/>',
+        '<path d="M130 86h34l-8-8h-18ZM196 86h34l-8-8h-18Z" class="cylinder-part"/>',
+        '<path d="M147 78V30M213 78V30" class="cylinder-stem"/>',
         # plug, piston and rod
-        '<path d="M172 40h16v46h-16Z" class="cy-part"/>',
-        '<path d="M122 98h116v58H122Z" class="cy-part"/>',
-        '<path d="M122 108h116M122 118h116M122 128h116" class="cy-ring"/>',
-        '<path d="M180 146v110" class="cy-stem"/><circle cx="180" cy="146" r="7" class="cy-room"/>',
+        '<path d="M172 40h16v46h-16Z" class="cylinder-part"/>',
+        '<path d="M122 98h116v58H122Z" class="cylinder-part"/>',
+        '<path d="M122 108h116M122 118h116M122 128h116" class="cylinder-ring"/>',
+        '<path d="M180 146v110" class="cylinder-stem"/><circle cx="180" cy="146" r="7" class="cylinder-room"/>',
     ]
     ways = {
         "intake": ("M147 84V53H34", "M22 53l16-11v22Z", "Intake", -26, 84, "start"),
@@ -416,12 +416,12 @@ def cylinder_svg(path: str, words: str) -> str:
         "breather": ("M124 100V246H34", "M22 246l16-11v22Z", "Breather", -26, 284, "start"),
     }
     for name, (line, tip, label, x, y, anchor) in ways.items():
-        parts.append(f'<path d="{line}" class="cy-way{here[name]}"/>')
+        parts.append(f'<path d="{line}" class="cylinder-way{here[name]}"/>')
         if here[name]:
-            parts.append(f'<path d="{tip}" class="cy-tip"/>')
-        parts.append(_text(x, y, label, f"cy-lab{here[name]}", anchor))
+            parts.append(f'<path d="{tip}" class="cylinder-tip"/>')
+        parts.append(_text(x, y, label, f"cylinder-label{here[name]}", anchor))
     moved = f'<g transform="translate(30 0)">{"".join(parts)}</g>'
-    return _svg(420, 300, "cyl", words, [moved])
+    return _svg(420, 300, "cylinder", words, [moved])
 
 
 # A call's scale
@@ -454,21 +454,21 @@ def scale_svg(call: Call, floor: int | None = None) -> str:
     good_to = at(upper) if upper is not None else _SCALE_W - 8.0
     parts = [
         f'<rect x="{_n(good_from)}" y="32" width="{_n(max(good_to - good_from, 1))}" height="10" '
-        'class="sc-good"/>',
-        f'<path d="M8 37H{_SCALE_W - 8}" class="ax"/>',
+        'class="scale-good"/>',
+        f'<path d="M8 37H{_SCALE_W - 8}" class="axis"/>',
     ]
     if band[1] > band[0]:
         left, wide = at(band[0]), max(at(band[1]) - at(band[0]), 2)
         parts.append(
-            f'<rect x="{_n(left)}" y="44" width="{_n(wide)}" height="12" class="sc-band"/>'
+            f'<rect x="{_n(left)}" y="44" width="{_n(wide)}" height="12" class="scale-band"/>'
         )
     for bound in (lower, upper):
         if bound is not None:
-            parts.append(f'<path d="M{_n(at(bound))} 26V60" class="lim"/>')
-            parts.append(_label(at(bound), 20, show(bound, quantity), "lab lim-t"))
-    parts.append(f'<path d="M{_n(at(value))} 44l8 14h-16Z" class="ptr"/>')
-    parts.append(_label(at(value), 78, call.reading, "lab"))
-    return _svg(_SCALE_W, 84, "scale-pic", _scale_words(call, quantity, lower), parts)
+            parts.append(f'<path d="M{_n(at(bound))} 26V60" class="limit-line"/>')
+            parts.append(_label(at(bound), 20, show(bound, quantity), "label-text limit-text"))
+    parts.append(f'<path d="M{_n(at(value))} 44l8 14h-16Z" class="pointer"/>')
+    parts.append(_label(at(value), 78, call.reading, "label-text"))
+    return _svg(_SCALE_W, 84, "scale-picture", _scale_words(call, quantity, lower), parts)
 
 
 def _label(x: float, y: float, words: str, kind: str) -> str:
@@ -508,25 +508,25 @@ def wrench_svg(arm: float, adapter: float, angle: float, words: str) -> str:
     hand, end = x + arm * scale, x + arm * 1.12 * scale
     fx, fy = x - drawn * cos(turn), y - up
     parts = [
-        f'<path d="M{_n(x)} {_n(y)}H{_n(end)}" class="wr-bar"/>',
-        f'<path d="M{_n(hand - 22)} {_n(y)}H{_n(end)}" class="wr-grip"/>',
-        f'<circle cx="{_n(x)}" cy="{_n(y)}" r="13" class="wr-head"/>',
+        f'<path d="M{_n(x)} {_n(y)}H{_n(end)}" class="wrench-bar"/>',
+        f'<path d="M{_n(hand - 22)} {_n(y)}H{_n(end)}" class="wrench-grip"/>',
+        f'<circle cx="{_n(x)}" cy="{_n(y)}" r="13" class="wrench-head"/>',
     ]
     if adapter:
-        parts.insert(0, f'<path d="M{_n(x)} {_n(y)}L{_n(fx)} {_n(fy)}" class="wr-ext"/>')
-        parts.append(f'<path d="{_hexagon(fx, fy, 15)}" class="wr-nut"/>')
+        parts.insert(0, f'<path d="M{_n(x)} {_n(y)}L{_n(fx)} {_n(fy)}" class="wrench-adapter"/>')
+        parts.append(f'<path d="{_hexagon(fx, fy, 15)}" class="wrench-nut"/>')
         name = f"E {adapter:g}" + (f" at {angle:g}°" if angle else "")
         if up < 20:
-            parts.append(_text((x + fx) / 2, y - 26, name, "wr-t"))
+            parts.append(_text((x + fx) / 2, y - 26, name, "wrench-text"))
         else:
-            parts.append(_text(max(x, fx) + 22, (y + fy) / 2 - 8, name, "wr-t", "start"))
+            parts.append(_text(max(x, fx) + 22, (y + fy) / 2 - 8, name, "wrench-text", "start"))
     else:
-        parts.append(f'<path d="{_hexagon(x, y, 8)}" class="wr-nut"/>')
+        parts.append(f'<path d="{_hexagon(x, y, 8)}" class="wrench-nut"/>')
     dim = y + 48
     for at in (x, hand):
-        parts.append(f'<path d="M{_n(at)} {_n(y + 20)}V{_n(dim + 8)}" class="wr-dim"/>')
-    parts.append(f'<path d="M{_n(x)} {_n(dim)}H{_n(hand)}" class="wr-dim"/>')
-    parts.append(_text((x + hand) / 2, dim - 8, f"L {arm:g}", "wr-t"))
+        parts.append(f'<path d="M{_n(at)} {_n(y + 20)}V{_n(dim + 8)}" class="wrench-measure"/>')
+    parts.append(f'<path d="M{_n(x)} {_n(dim)}H{_n(hand)}" class="wrench-measure"/>')
+    parts.append(_text((x + hand) / 2, dim - 8, f"L {arm:g}", "wrench-text"))
     return _svg(_WRENCH_W, dim + 20, "wrench", words, parts)
 
 
@@ -548,14 +548,12 @@ def pattern_svg(pattern: str, order: Sequence[int], done: Collection[int], words
             for k in range(number)
         ]
         width = height = size
-        frame = f'<circle cx="{_n(size / 2)}" cy="{_n(size / 2)}" r="{_n(ring)}" class="tp-frame"/>'
+        frame = f'<circle cx="{_n(size / 2)}" cy="{_n(size / 2)}" r="{_n(ring)}" class="pattern-frame"/>'
     elif pattern == "rows" and number > 1:
         half = (number + 1) // 2
         width, height = 40.0 + half * 84, 200.0
         places = [(62 + (k % half) * 84, 56.0 if k < half else 144.0) for k in range(number)]
-        frame = (
-            f'<rect x="14" y="14" width="{_n(width - 28)}" height="172" rx="14" class="tp-frame"/>'
-        )
+        frame = f'<rect x="14" y="14" width="{_n(width - 28)}" height="172" rx="14" class="pattern-frame"/>'
     else:
         width, height, frame = 40.0 + number * 84, 110.0, ""
         places = [(62.0 + k * 84, 55.0) for k in range(number)]
@@ -563,6 +561,6 @@ def pattern_svg(pattern: str, order: Sequence[int], done: Collection[int], words
     for turn, fastener in enumerate(order, start=1):
         x, y = places[fastener - 1]
         on = " on" if turn in done else ""
-        parts.append(f'<circle cx="{_n(x)}" cy="{_n(y)}" r="27" class="tp{on}"/>')
-        parts.append(_text(x, y + 9, str(turn), f"tp-n{on}"))
+        parts.append(f'<circle cx="{_n(x)}" cy="{_n(y)}" r="27" class="pattern-turn{on}"/>')
+        parts.append(_text(x, y + 9, str(turn), f"pattern-number{on}"))
     return _svg(width, height, "pattern", words, parts)

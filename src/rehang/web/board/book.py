@@ -74,7 +74,7 @@ def strike(request: HttpRequest, desk: Desk) -> HttpResponse:
             "struck",
             at=desk.now(),
             by=desk.key,
-            id=entry_id(request.POST.get("once", ""), "struck", target),
+            id=entry_id(request, "struck", target),
             entry=target,
             reason=reason,
         )
@@ -99,7 +99,7 @@ def _with_it(request: HttpRequest, desk: Desk, target: str, reason: str) -> list
             "struck",
             at=desk.now(),
             by=desk.key,
-            id=entry_id(request.POST.get("once", ""), "struck", one.id),
+            id=entry_id(request, "struck", one.id),
             entry=one.id,
             reason=reason,
         )

@@ -162,7 +162,7 @@ def put_away(request: HttpRequest, desk: Desk) -> HttpResponse:
             "put_away",
             at=desk.now(),
             by=desk.key,
-            id=entry_id(request.POST.get("once", ""), "put_away", reason),
+            id=entry_id(request, "put_away", reason),
             reason=reason,
         )
         try:
@@ -216,7 +216,7 @@ def act(request: HttpRequest, desk: Desk) -> HttpResponse:
             kind,
             at=desk.now(),
             by=desk.key,
-            id=entry_id(request.POST.get("once", ""), kind, canonical(fields)),
+            id=entry_id(request, kind, canonical(fields)),
             **fields,
         )
         asked = keep(request, desk, [entry, *_promise(request, desk, entry)])
@@ -260,7 +260,7 @@ def _promise(request: HttpRequest, desk: Desk, entry: Entry) -> list[Entry]:
             "promised",
             at=entry.at,
             by=entry.by,
-            id=entry_id(request.POST.get("once", ""), "promised", entry.id),
+            id=entry_id(request, "promised", entry.id),
             item=item,
             what=f"{upper_first(item_label(desk.judged.facts, item))} {what}",
             hours=None if hours is None or now is None else round(now + hours, 1),

@@ -34,7 +34,7 @@ def photos(request: HttpRequest, desk: Desk) -> HttpResponse:
     try:
         data = _sent(request)
         parts = ("pictured", item, entry, hashlib.sha256(data).hexdigest())
-        own_id = entry_id(request.POST.get("once", ""), *parts)
+        own_id = entry_id(request, *parts)
         if not desk.has(own_id):
             services.add_photo(
                 job=desk.job,

@@ -11,15 +11,15 @@ from django.views.decorators.http import require_http_methods, require_safe
 from rehang.trade.facts.items import Check
 from rehang.trade.facts.readings import Unlikely, unlikely
 from rehang.trade.known.state import understand
-from rehang.trade.life.oil_trend import ELEMENTS
 from rehang.trade.telling.sentences import DISPOSALS
 from rehang.trade.telling.sheet_parts import status_name
 from rehang.trade.terms.entries import Entry, new_entry
-from rehang.trade.terms.errors import BadInput, Refused
+from rehang.trade.terms.errors import BadInput
 from rehang.trade.verdicts.item_verdict import VERDICTS, ItemVerdict
 from rehang.web.item import engine_rows
 from rehang.web.item import rows as item_rows
 from rehang.web.item import views as plug
+from rehang.web.item.forms import OilForm, PressureForm
 from rehang.web.shared import meters as meter_rows
 from rehang.web.shared.desk import (
     Desk,
@@ -101,95 +101,48 @@ def read(request: HttpRequest, desk: Desk, kind: str, name: str, check: str) -> 
     return _pressure(request, desk, verdict, one)
 
 
-_FIRST = {
-    "held": "",
-    "again": "",
-    "supply": "80",
-    "master": "",
-    "meter": "",
-    "state": "",
-    "minutes": "",
-    "orifice": "",
-    "path": "",
-    "path_note": "",
-    "station": "",
-}
-
-
 def _pressure(request: HttpRequest, desk: Desk, verdict: ItemVerdict, check: Check) -> HttpResponse:
     """Two reads of a cylinder with all that is written down beside them, in one go."""
-    form = engine_rows.pressure_form(desk.judged, check, desk.today())
+    asked = engine_rows.pressure_form(desk.judged, check, desk.today())
     back = onward(request, desk, "back")
     if back == reverse("web:board", args=[desk.job.slug]):
         back = reverse("web:item", args=[desk.job.slug, verdict.kind, verdict.name])
-    typed = {key: request.POST.get(key, first).strip() for key, first in _FIRST.items()}
-    field = sentence = ""
+    form = PressureForm(request, desk.judged.facts.meters)
     doubt: Unlikely | None = None
     if request.method == "POST":
-        try:
-            entries = _reads(request, desk, verdict, check, typed)
+        with form.refusing():
+            entries = _reads(request, desk, verdict, check, form.checked())
             doubt = _doubt(desk, verdict, check, entries)
             if doubt is not None and request.POST.get("kept_as_keyed") != "yes":
-                raise BadInput(f"{typed['held']} is unlikely. {doubt.sentence}", "held")
+                raise BadInput(f"{form.data['held'].strip()} is unlikely. {doubt.sentence}", "held")
             fresh = [entry for entry in entries if not desk.has(entry.id)]
             if fresh:
                 desk.write(fresh)
             say(request, desk, entries[-1])
             return SeeOther(back)
-        except Refused as reason:
-            sentence = reason.sentence
-            place = reason.where
-            field = place if place in _FIRST else "held"
-    meters = meter_rows.meter_choices(desk.judged, check, typed["meter"])
+    meters = meter_rows.meter_choices(desk.judged, check, form.data.get("meter", ""))
     return page(
         request,
         desk,
         "item/pressure",
         current="engine",
-        status=422 if sentence else 200,
+        status=form.status,
         label=engine_rows.item_label(desk.judged.facts, verdict.item),
         check=check,
         call=verdict.call(check.name),
-        form=form,
+        asked=asked,
         meters=meters,
-        typed=typed,
-        doubt=doubt if sentence else None,
-        field=field,
-        sentence=sentence,
+        doubt=doubt if form.sentence else None,
         back=back,
+        **form.shown,
         cautions=desk.judged.facts.sheets[verdict.kind].cautions,
     )
-
-
-def _psi(typed: dict[str, str], name: str, words: str) -> str:
-    given = typed[name].removesuffix("psi").strip()
-    if not given:
-        raise BadInput(f"Enter {words}.", name)
-    if not (given.isascii() and given.isdigit()):
-        raise BadInput(f'"{typed[name]}" is not a pressure. Write whole psi, as in 74.', name)
-    return given
 
 
 def _reads(
     request: HttpRequest, desk: Desk, verdict: ItemVerdict, check: Check, typed: dict[str, str]
 ) -> list[Entry]:
-    once = request.POST.get("once", "")
-    meter, _, _ = typed["meter"].partition("|")
-    if meter not in desk.judged.facts.meters:
-        raise BadInput("Pick the tester that was used.", "meter")
-    supply = _psi(typed, "supply", "the supply")
-    held = [_psi(typed, "held", "what the cylinder held")]
-    if typed["again"]:
-        held.append(_psi(typed, "again", "the second read"))
-    if not typed["state"]:
-        raise BadInput("Pick hot or cold: a cold figure never clears a hot one.", "state")
-    if not typed["orifice"]:
-        raise BadInput("Pick the tester's orifice.", "orifice")
-    if not typed["path"]:
-        raise BadInput("Pick where the air was heard, or none.", "path")
-    minutes = typed["minutes"]
-    if minutes and not (minutes.isascii() and minutes.isdigit()):
-        raise BadInput(f'"{minutes}" is not whole minutes. Write digits, as in 12.', "minutes")
+    meter, supply = typed["meter"], typed["supply"]
     conditions = {
         name: typed[name]
         for name in ("state", "minutes", "orifice", "path", "path_note", "station")
@@ -199,21 +152,21 @@ def _reads(
     beside: dict[str, Any] = {"with": conditions, **common}
     entries = []
     if typed["master"]:
-        written = f"{_psi(typed, 'master', 'the master reading')} psi"
+        written = f"{typed['master']} psi"
         entries.append(
             new_entry(
                 "master",
-                id=entry_id(once, "master", meter, written),
+                id=entry_id(request, "master", meter, written),
                 meter=meter,
                 written=written,
                 **common,
             )
         )
-    for number, value in enumerate(held):
+    for number, value in enumerate(one for one in (typed["held"], typed["again"]) if one):
         entries.append(
             new_entry(
                 "reading",
-                id=entry_id(once, "reading", str(number), value, supply, meter, str(conditions)),
+                id=entry_id(request, "reading", str(number), value, supply, meter, str(conditions)),
                 item=verdict.item,
                 check=check.name,
                 meter=meter,
@@ -239,110 +192,58 @@ def _doubt(desk: Desk, verdict: ItemVerdict, check: Check, entries: list[Entry])
     return None
 
 
-_SAMPLE = (
-    ("on", "Drained on", "As in 2026-10-06"),
-    ("engine_hours", "Engine hours then", "As in 1142.3"),
-    ("oil_hours", "Hours on this oil", "As in 51"),
-    ("added_qt", "Quarts added since the change", "As in 7; 0 where none was"),
-    ("fill_qt", "Quarts filled at the change", "Left empty: the sump of engine.toml"),
-    ("bottle", "Bottle", "Its number or label; may be left empty"),
-    ("lab", "Laboratory", "May be left empty. Another one begins a new baseline"),
-    ("oil", "Oil, its brand", "May be left empty. Another one begins a new baseline"),
-    ("flag", "What was unusual about the sample", "As in cold, on the stand; may be left empty"),
-)
-_NUMBERS = ("engine_hours", "oil_hours", "added_qt", "fill_qt")
-_ASK = {
-    "on": "Enter the day it was drained.",
-    "engine_hours": "Enter the engine hours when it was drained.",
-    "oil_hours": "Enter the hours on this oil.",
-    "added_qt": "Enter the quarts added since the change; 0 where none was.",
-}
-
-
 @require_http_methods(["GET", "HEAD", "POST"])
 @job_page
 @writes
 def oil(request: HttpRequest, desk: Desk) -> HttpResponse:
     """Every oil sample on file and what they say together; a form for the next one."""
-    typed = {name: request.POST.get(name, "").strip() for name, _, _ in _SAMPLE}
-    ppm = {element: request.POST.get(f"ppm-{element}", "").strip() for element in ELEMENTS}
-    field = sentence = ""
+    answering = request.POST.get("sample") or request.GET.get("sample", "")
+    form = OilForm(request, answering=bool(answering))
     if request.method == "POST":
-        try:
-            entry = _sample(request, desk, typed, ppm)
+        with form.refusing():
+            entry = _sample(request, desk, form, answering)
             if not desk.has(entry.id):
                 desk.write([entry])
             say(request, desk, entry)
             return SeeOther(reverse("web:oil", args=[desk.job.slug]))
-        except Refused as reason:
-            sentence = reason.sentence
-            place = reason.where
-            field = place if place in typed or place.startswith("ppm-") else "on"
     return page(
         request,
         desk,
         "item/oil",
         current="engine",
-        status=422 if sentence else 200,
+        status=form.status,
         oil=engine_rows.oil_table(desk.judged),
         bottles=engine_rows.bottles(desk.judged),
-        answering=request.POST.get("sample") or request.GET.get("sample", ""),
-        fields=[(name, label, hint, typed[name]) for name, label, hint in _SAMPLE],
-        elements=[(f"ppm-{one}", one, source, ppm[one]) for one, source in ELEMENTS.items()],
-        field=field,
-        sentence=sentence,
+        answering=answering,
+        **form.shown,
     )
 
 
-def _sample(request: HttpRequest, desk: Desk, typed: dict[str, str], ppm: dict[str, str]) -> Entry:
-    fields: dict[str, Any] = {}
-    if request.POST.get("sample"):
-        return _analysis(request, desk, typed, ppm)
-    for name, given in typed.items():
-        if not given:
-            if name in _ASK:
-                raise BadInput(_ASK[name], name)
-            continue
-        fields[name] = _number(given, name) if name in _NUMBERS else given
-    fields["ppm"] = _ppm(ppm)
-    if not fields["ppm"]:
-        # The bottle is on its way: the laboratory's figures come in an entry of their own.
-        del fields["ppm"]
-    once = request.POST.get("once", "")
+def _sample(request: HttpRequest, desk: Desk, form: OilForm, answering: str) -> Entry:
+    """The sample, or what the laboratory found of the bottle that was sent to it before."""
+    told, found = form.sample(), form.ppm()
+    if answering:
+        if not found:
+            raise BadInput("Enter what the laboratory found of one element at least.", "ppm-Fe")
+        return new_entry(
+            "analysed",
+            at=desk.now(),
+            by=desk.key,
+            id=entry_id(request, "analysed", answering, str(sorted(found.items()))),
+            sample=answering,
+            ppm=found,
+            lab=told.get("lab", ""),
+            flag=told.get("flag", ""),
+        )
+    # Without figures the bottle is on its way: the laboratory's come in an entry of their own.
+    fields: dict[str, Any] = {**told, "ppm": found} if found else {**told}
     return new_entry(
         "sampled",
         at=desk.now(),
         by=desk.key,
-        id=entry_id(once, "sampled", str(sorted(fields.items()))),
+        id=entry_id(request, "sampled", str(sorted(fields.items()))),
         item=_oil_item(desk),
         **fields,
-    )
-
-
-def _ppm(ppm: dict[str, str]) -> dict[str, Any]:
-    return {
-        element: given if given.startswith("<") else _number(given, f"ppm-{element}")
-        for element, given in ppm.items()
-        if given
-    }
-
-
-def _analysis(
-    request: HttpRequest, desk: Desk, typed: dict[str, str], ppm: dict[str, str]
-) -> Entry:
-    """What the laboratory found of a bottle that was sent to it before."""
-    sample, found = request.POST["sample"], _ppm(ppm)
-    if not found:
-        raise BadInput("Enter what the laboratory found of one element at least.", "ppm-Fe")
-    return new_entry(
-        "analysed",
-        at=desk.now(),
-        by=desk.key,
-        id=entry_id(request.POST.get("once", ""), "analysed", sample, str(sorted(found.items()))),
-        sample=sample,
-        ppm=found,
-        lab=typed["lab"],
-        flag=typed["flag"],
     )
 
 
@@ -352,13 +253,3 @@ def _oil_item(desk: Desk) -> str:
         if one.samples or one.bottles:
             return one.id
     return "oil:engine"
-
-
-def _number(given: str, name: str) -> float:
-    try:
-        number = float(given)
-    except ValueError:
-        number = float("nan")
-    if not 0 <= number < float("inf"):
-        raise BadInput(f'"{given}" is not a number of 0 or more. Write digits, as in 32.', name)
-    return number

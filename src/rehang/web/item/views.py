@@ -15,12 +15,13 @@ from rehang.trade.life.notes import item_notes
 from rehang.trade.telling.sentences import DISPOSALS
 from rehang.trade.telling.sheet_parts import status_name
 from rehang.trade.terms.entries import Entry, new_entry
-from rehang.trade.terms.errors import BadInput, Refused
+from rehang.trade.terms.errors import BadInput
 from rehang.trade.terms.quantities import show
 from rehang.trade.terms.wording import whole
 from rehang.trade.verdicts.calls import Call
 from rehang.trade.verdicts.item_verdict import VERDICTS, ItemVerdict
 from rehang.web.item import rows as item_rows
+from rehang.web.item.forms import ReadForm
 from rehang.web.shared import meters as meter_rows
 from rehang.web.shared.desk import (
     Desk,
@@ -102,58 +103,27 @@ def read(request: HttpRequest, desk: Desk, kind: str, name: str, check: str) -> 
     back = onward(request, desk, "back")
     if back == reverse("web:board", args=[desk.job.slug]):
         back = reverse("web:item", args=[desk.job.slug, kind, name])
-    typed = {
-        # The answer to UNLIKELY that moves the point is a button of its own.
-        "written": request.POST.get("shifted") or request.POST.get("written", ""),
-        "meter": request.POST.get("meter", ""),
-        "at_psi": request.POST.get("at_psi", ""),
-        "how": request.POST.get("how", ""),
-        "reason": request.POST.get("reason", ""),
-        "word": request.POST.get("word", ""),
-        "severity": request.POST.get("severity", ""),
-        "confirm": request.POST.get("confirm", ""),
-    }
-    field = sentence = ""
+    form = ReadForm(request, one, _usual_psi(desk, one))
     doubt: Unlikely | None = None
     if request.method == "POST":
-        try:
+        with form.refusing():
+            typed = form.checked()
             entries = _entries(request, desk, verdict, one, now, typed)
             doubt = _doubt(desk, verdict, one, entries[-1])
             if doubt is not None and request.POST.get("kept_as_keyed") != "yes":
-                raise BadInput(
-                    f"{typed['written'].strip()} is unlikely. {doubt.sentence}", "written"
-                )
+                raise BadInput(f"{typed['written']} is unlikely. {doubt.sentence}", "written")
             asked = keep(request, desk, entries)
             if asked is not None:
                 return asked
             say(request, desk, entries[-1])
             return SeeOther(back)
-        except Refused as reason:
-            sentence = reason.sentence
-            field = reason.where or "written"
-            if field not in ("reason", "confirm", "at_psi", "word", "severity", "meter"):
-                field = "word" if one.kind == "look" else "written"
-    chosen = typed["meter"]
-    if not chosen:
-        wanted = request.GET.get("meter", "")
-        chosen = (
-            next(
-                (
-                    m.value
-                    for m in meter_rows.meter_choices(desk.judged, one)
-                    if m.value.startswith(f"{wanted}|")
-                ),
-                "",
-            )
-            if wanted
-            else ""
-        )
+    how = form.data.get("how", "")
     return page(
         request,
         desk,
         "item/read",
         current="read-back",
-        status=422 if sentence else 200,
+        status=form.status,
         story_name=name,
         place=verdict.place,
         check=one,
@@ -161,18 +131,27 @@ def read(request: HttpRequest, desk: Desk, kind: str, name: str, check: str) -> 
         call=call,
         mark=status_name(call.call) if call else "",
         now=now,
-        meters=meter_rows.meter_choices(desk.judged, one, chosen),
+        meters=_meters(request, desk, one, form),
         words=list(sheet.words.values()) if one.kind == "look" else [],
         severities=(3, 2, 1, 0),
-        typed=typed,
-        default_psi=_usual_psi(desk, one),
-        again=typed["how"] == "again" or (not typed["how"] and _settles(request, call)),
-        doubt=doubt if sentence else None,
+        again=how == "again" or (not how and _settles(request, call)),
+        doubt=doubt if form.sentence else None,
         shifted=_shifted(one, doubt),
-        field=field,
-        sentence=sentence,
         back=back,
+        **form.shown,
     )
+
+
+def _meters(
+    request: HttpRequest, desk: Desk, check: Check, form: ReadForm
+) -> list[meter_rows.MeterChoice]:
+    """The meters to choose from: the one chosen in the form, else the one the address asks for."""
+    chosen = form.data.get("meter", "")
+    wanted = request.GET.get("meter", "")
+    if not chosen and wanted:
+        offered = [one.value for one in meter_rows.meter_choices(desk.judged, check)]
+        chosen = next((one for one in offered if one.startswith(f"{wanted}|")), "")
+    return meter_rows.meter_choices(desk.judged, check, chosen)
 
 
 def _settles(request: HttpRequest, call: Call | None) -> bool:
@@ -226,38 +205,34 @@ def _entries(
     now: Entry | None,
     typed: dict[str, str],
 ) -> list[Entry]:
-    once = request.POST.get("once", "")
     at = desk.now()
     entries = []
     if now is not None and typed["how"] != "again":
-        if not typed["reason"].strip():
+        if not typed["reason"]:
             raise BadInput("Write why the reading is changed.", "reason")
         entries.append(
             new_entry(
                 "struck",
                 at=at,
                 by=desk.key,
-                id=entry_id(once, "struck", now.id),
+                id=entry_id(request, "struck", now.id),
                 entry=now.id,
-                reason=typed["reason"].strip(),
+                reason=typed["reason"],
             )
         )
     if check.kind == "look":
-        entries.append(_seen(desk, verdict, check, typed, once))
+        entries.append(_seen(request, desk, verdict, check, typed))
         return entries
-    if not typed["written"].strip():
+    if not typed["written"]:
         raise BadInput(f"Enter {check.label.lower()}.", "written")
     meter, _, range_name = typed["meter"].partition("|")
-    psi = typed["at_psi"].strip()
-    if psi and whole(psi) is None:
-        raise BadInput(f'"{psi[:60]}" is not a pressure. Write whole psi, as in 100.', "at_psi")
-    written = typed["written"].strip()
+    psi, written = typed["at_psi"], typed["written"]
     entries.append(
         new_entry(
             "reading",
             at=at,
             by=desk.key,
-            id=entry_id(once, "reading", written, typed["meter"], psi),
+            id=entry_id(request, "reading", written, typed["meter"], psi),
             item=verdict.item,
             place=verdict.place,
             check=check.name,
@@ -283,7 +258,7 @@ def _with_unit(desk: Desk, check: Check, written: str, meter_id: str) -> str:
 
 
 def _seen(
-    desk: Desk, verdict: ItemVerdict, check: Check, typed: dict[str, str], once: str
+    request: HttpRequest, desk: Desk, verdict: ItemVerdict, check: Check, typed: dict[str, str]
 ) -> Entry:
     sheet = desk.judged.facts.sheets[verdict.kind]
     if not typed["word"]:
@@ -305,7 +280,7 @@ def _seen(
         "seen",
         at=desk.now(),
         by=desk.key,
-        id=entry_id(once, "seen", word.name, str(severity)),
+        id=entry_id(request, "seen", word.name, str(severity)),
         item=verdict.item,
         place=verdict.place,
         check=check.name,

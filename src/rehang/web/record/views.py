@@ -109,16 +109,15 @@ def write(request: HttpRequest, desk: Desk, what: str) -> HttpResponse:
     onto = f"{reverse('web:record', args=[desk.job.slug, what])}#l-{name}"
     text = " ".join(request.POST.get("text", "").split())
     act = request.POST.get("act", "write")
-    once = request.POST.get("once", "")
     try:
         if act == "as drawn":
-            _strike_own(desk, what, name, once)
+            _strike_own(request, desk, what, name)
             return SeeOther(onto)
         entry = new_entry(
             "drafted",
             at=desk.now(),
             by=desk.key,
-            id=entry_id(once, "drafted", what, name, act, text),
+            id=entry_id(request, "drafted", what, name, act, text),
             what=f"{what}:{name}",
             text=LEFT_OUT if act == "leave out" else _not_empty(text),
         )
@@ -137,7 +136,7 @@ def _not_empty(text: str) -> str:
     return text
 
 
-def _strike_own(desk: Desk, what: str, name: str, once: str) -> None:
+def _strike_own(request: HttpRequest, desk: Desk, what: str, name: str) -> None:
     """Strike everything that people wrote in place of one drawn sentence."""
     state = desk.judged.state
     now = desk.now()
@@ -146,7 +145,7 @@ def _strike_own(desk: Desk, what: str, name: str, once: str) -> None:
             "struck",
             at=now,
             by=desk.key,
-            id=entry_id(once, "struck", one.id),
+            id=entry_id(request, "struck", one.id),
             entry=one.id,
             reason="back to what the book gives",
         )
@@ -167,7 +166,7 @@ def sign(request: HttpRequest, desk: Desk, what: str) -> HttpResponse:
     draft = draft_of(desk.judged, check_what(what))
     refusal: BadInput | NotAllowed | None = None
     if request.method == "POST":
-        new_id = entry_id(request.POST.get("once", ""), "signed", what)
+        new_id = entry_id(request, "signed", what)
         try:
             if not desk.has(new_id):
                 _keep_signature(request, desk, draft, new_id)

@@ -124,7 +124,7 @@ def begin(request: HttpRequest, desk: Desk) -> HttpResponse:
             "run_began",
             at=desk.now(),
             by=desk.key,
-            id=entry_id(request.POST.get("once", ""), "run_began"),
+            id=entry_id(request, "run_began"),
             run=str(len(desk.judged.runs.runs) + 1),
             note=values["note"] or None,
             **{"with": given},
@@ -154,7 +154,6 @@ def step(request: HttpRequest, desk: Desk) -> HttpResponse:
     if on is None or now is None or now.id != wanted:
         # The same tap came twice, or from a second device: the card shows where it is.
         return SeeOther(card)
-    once = request.POST.get("once", "")
     entries = []
     shown = run_rows.card(desk.judged, on, desk.now())
     if shown.clock is not None and shown.clock.meter:
@@ -163,7 +162,7 @@ def step(request: HttpRequest, desk: Desk) -> HttpResponse:
                 "reading",
                 at=desk.now(),
                 by=desk.key,
-                id=entry_id(once, "reading", shown.clock.check),
+                id=entry_id(request, "reading", shown.clock.check),
                 item=on.item,
                 check=shown.clock.check,
                 written=f"{shown.clock.elapsed:.0f} s",
@@ -175,7 +174,7 @@ def step(request: HttpRequest, desk: Desk) -> HttpResponse:
             "run_step",
             at=desk.now(),
             by=desk.key,
-            id=entry_id(once, "run_step", wanted),
+            id=entry_id(request, "run_step", wanted),
             run=on.name,
             step=wanted,
         )
@@ -218,14 +217,13 @@ def read(request: HttpRequest, desk: Desk) -> HttpResponse:
 def _entries(
     request: HttpRequest, desk: Desk, on: Run, check: Check, values: dict[str, str]
 ) -> list[Entry]:
-    once = request.POST.get("once", "")
     common: dict[str, Any] = {"at": desk.now(), "by": desk.key}
     entries = []
     if values["strike"]:
         entries.append(
             new_entry(
                 "struck",
-                id=entry_id(once, "struck", values["strike"]),
+                id=entry_id(request, "struck", values["strike"]),
                 entry=values["strike"],
                 reason="keyed wrong",
                 **common,
@@ -237,7 +235,7 @@ def _entries(
         entries.append(
             new_entry(
                 "seen",
-                id=entry_id(once, "seen", values["word"]),
+                id=entry_id(request, "seen", values["word"]),
                 item=on.item,
                 check=check.name,
                 word=values["word"],
@@ -256,7 +254,9 @@ def _entries(
     entries.append(
         new_entry(
             "reading",
-            id=entry_id(once, "reading", check.name, written, meter, str(sorted(beside.items()))),
+            id=entry_id(
+                request, "reading", check.name, written, meter, str(sorted(beside.items()))
+            ),
             item=on.item,
             check=check.name,
             written=written,
@@ -320,7 +320,7 @@ def end(request: HttpRequest, desk: Desk) -> HttpResponse:
             "run_ended",
             at=desk.now(),
             by=desk.key,
-            id=entry_id(request.POST.get("once", ""), "run_ended", on.name),
+            id=entry_id(request, "run_ended", on.name),
             run=on.name,
             why=why or None,
             engine_hours=_hours(request.POST.get("engine_hours", "")),

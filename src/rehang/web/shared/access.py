@@ -7,12 +7,10 @@ from datetime import date
 
 from axes.utils import reset
 from django.contrib.auth import authenticate
-from django.core.exceptions import PermissionDenied
-from django.http import Http404, HttpRequest
+from django.http import HttpRequest
 
-from rehang.book import members, models, pins, queries
+from rehang.book import members, models, pins
 from rehang.book.tries import counted_at
-from rehang.trade.doors.rules import can_write
 from rehang.trade.gate.powers import PowerNeed, holders, may_supervise, why_no_power
 from rehang.trade.job.judging import JudgedJob
 from rehang.trade.terms.errors import BadInput, NotAllowed
@@ -20,35 +18,11 @@ from rehang.trade.terms.errors import BadInput, NotAllowed
 __all__ = [
     "PinBox",
     "check_own_secret",
-    "may_write",
-    "member_here",
-    "open_job",
     "pin_box",
     "settled_by",
     "supervisors",
     "under_of",
 ]
-
-
-def member_here(request: HttpRequest) -> models.Member:
-    """The person signed in; a user who is nobody's person is turned away."""
-    member = members.member_of(request.user)
-    if member is None:
-        raise PermissionDenied
-    return member
-
-
-def open_job(request: HttpRequest, slug: str) -> models.Job:
-    """The job of that name, for someone in its list of people; otherwise not found."""
-    try:
-        return queries.job_for(slug, member_here(request).key)
-    except BadInput as refusal:
-        raise Http404(str(refusal)) from None
-
-
-def may_write(request: HttpRequest, judged: JudgedJob) -> bool:
-    """Whether the person signed in may write in this job's book."""
-    return can_write(judged.facts.people.get(member_here(request).key))
 
 
 def check_own_secret(request: HttpRequest, member: models.Member, typed: str, where: str) -> None:

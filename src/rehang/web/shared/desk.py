@@ -290,10 +290,10 @@ def onward(request: HttpRequest, desk: Desk, name: str = "next") -> str:
     return asked_for(request, name) or reverse("web:board", args=[desk.job.slug])
 
 
-def entry_id(once: str, *parts: str) -> str:
+def entry_id(request: HttpRequest, *parts: str) -> str:
     """An id for what a form writes: the same form with the same content has the same id."""
     try:
-        space = uuid.UUID(once)
+        space = uuid.UUID(request.POST.get("once", ""))
     except ValueError:
         space = uuid.uuid4()
     return str(uuid.uuid5(space, "\n".join(parts)))

@@ -2,10 +2,8 @@
 
 from __future__ import annotations
 
-from datetime import date, datetime
+from datetime import datetime
 from zoneinfo import ZoneInfo
-
-from django.utils import timezone
 
 from rehang.trade.job.judging import JudgedJob
 from rehang.trade.terms.wording import at_time
@@ -13,7 +11,6 @@ from rehang.trade.terms.wording import at_time
 __all__ = [
     "short_when",
     "time_text",
-    "today_of",
     "when_text",
     "zone_of",
 ]
@@ -38,7 +35,3 @@ def short_when(when: datetime, zone: ZoneInfo) -> str:
     """``14 Oct, 11:52``, for what lies days back, not years."""
     local = when.astimezone(zone)
     return f"{local.day} {local:%b}, {local:%H:%M}"
-
-
-def today_of(judged: JudgedJob) -> date:
-    return timezone.now().astimezone(ZoneInfo(judged.facts.timezone_name)).date()

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from datetime import date
 from typing import Any
 
+from django.forms import BoundField
 from django.http import HttpRequest, HttpResponse
 from django.urls import reverse
 from django.utils import timezone
@@ -15,17 +17,18 @@ from rehang.sheets import edit
 from rehang.trade.facts.items import Check
 from rehang.trade.facts.limits import limit_from
 from rehang.trade.facts.torquegroups import TorqueGroup
-from rehang.trade.terms.errors import BadInput, Refused
+from rehang.trade.terms.errors import BadInput
 from rehang.trade.terms.wording import listed, on_day, whole
 from rehang.web.shared.desk import Desk, SeeOther, job_page, keeper, onward, page, writes
+from rehang.web.shared.forms import BenchForm, Pick, Text
 from rehang.web.shop import rows as shop_rows
-from rehang.web.shop.meters import Field
 
 FILE = "limits.toml"
 KEYS = (
     "lower", "upper", "short", "aim", "grade", "at_psi", "worst", "use",
     "document", "revision", "page", "note",
 )  # fmt: skip
+WHOLE = ("at_psi", "worst")
 
 
 @require_safe
@@ -76,6 +79,67 @@ def _group(desk: Desk, check: str) -> TorqueGroup | None:
     return next((one for one in groups if one.limit == check), None)
 
 
+class LimitForm(BenchForm):
+    """A limit for one check: its bounds, or what else the check asks for, and whose it is.
+
+    ``fields_first`` are what the check asks for, before the source.
+    """
+
+    def __init__(
+        self,
+        request: HttpRequest,
+        on_file: Mapping[str, Any],
+        check: Check | None,
+        asked: Mapping[str, Text],
+    ) -> None:
+        super().__init__(request, {key: str(on_file.get(key, "")) for key in (*KEYS, "type")})
+        is_grade, is_look = (check is not None and check.kind == k for k in ("grade", "look"))
+        self.fallback = "grade" if is_grade else "worst" if is_look else "lower"
+        self.fields_first = tuple(asked)
+        self.fields |= {
+            **asked,
+            "short": Text(),
+            "document": Text("Document", "The maker's manual or other approved data"),
+            "revision": Text("Revision", "As in 6", short=True),
+            "page": Text("Page", "As in 7-4", short=True),
+            "note": Text("Note"),
+        }
+
+    def first(self) -> list[BoundField]:
+        return [self[name] for name in self.fields_first]
+
+    def source(self) -> list[BoundField]:
+        return [self[name] for name in ("document", "revision", "page", "note")]
+
+    def changes(self) -> dict[str, edit.Value | None]:
+        """Each key of a limit, None where it is to have none.
+
+        Raises
+        ------
+        BadInput
+            What was typed cannot be read.
+        """
+        typed = self.checked()
+        found: dict[str, edit.Value | None] = {}
+        for key in KEYS:
+            text = typed.get(key, "")
+            found[key] = (whole(text) if key in WHOLE else text) if text else None
+        if "type" in typed:
+            # How old a hose of one type may get, or that its looks decide.
+            if bool(typed["upper"]) == bool(typed["grade"]):
+                raise BadInput(
+                    "Write how old it may get, as in 5 years, or choose that it is on condition.",
+                    "upper",
+                )
+            found["wants"] = {"type": typed["type"]}
+        return found
+
+
+def _whole(text: str) -> None:
+    if whole(text) is None:
+        raise BadInput(f'"{text[:60]}" is not a whole number. Write digits.')
+
+
 def _form(
     request: HttpRequest,
     desk: Desk,
@@ -86,181 +150,117 @@ def _form(
 ) -> HttpResponse:
     sheet = desk.judged.facts.sheets.get(kind)
     check = sheet.check(check_name) if sheet is not None else None
+    group = _group(desk, check_name) if kind == "engine" else None
     ages = (kind, check_name) == ("hose", "age")
-    values = {key: str(on_file.get(key, "")) for key in KEYS}
-    wants = on_file.get("wants", {})
-    values["type"] = str(wants.get("type") or request.GET.get("type", "")) if ages else ""
-    field = sentence = ""
+    for_type = on_file.get("wants", {}).get("type") or request.GET.get("type", "")
+    asked = _age_fields(desk) if ages else _fields(check, is_torque=group is not None)
+    form = LimitForm(request, {**on_file, "type": for_type}, check, asked)
     if request.method == "POST":
-        values = {key: request.POST.get(key, "").strip() for key in (*KEYS, "type")}
-        try:
-            changes = _changes({key: values[key] for key in KEYS})
-            if ages:
-                changes |= _age_rule(values)
-            raw = {"item": kind, "check": check_name} | {
-                k: v for k, v in changes.items() if v is not None
-            }
-            # Whoever confirms it; their PIN is asked for before it is filed.
-            by = request.POST.get("who", "") or desk.key
-            raw |= {"entered_by": by, "entered_on": desk.today()}
-            made = limit_from(
-                raw, desk.judged.facts.sheets, lambda *keys: str(keys[-1]) if keys else ""
-            )
-            text = queries.files(desk.job)[FILE]
-            if number is None:
-                text = edit.add_limit(text, raw)
-            else:
-                changes |= {"entered_by": by, "entered_on": desk.today()}
-                text = edit.change_limit(text, number, changes)
-            who, asked = keeper(request, desk, "change a limit")
-            if asked is not None:
-                return asked
-            services.file_text(job=desk.job, name=FILE, text=text, by=who, at=timezone.now())
-            request.session["said"] = {
-                "sentence": "The limit is on file."
-                if made.has_source
-                else "The limit is on file. It names no document and revision, so it judges nothing.",
-                "undo": "",
-            }
+        with form.refusing():
+            answer = _file(request, desk, form, {"item": kind, "check": check_name}, number)
+            if answer is not None:
+                return answer
             if request.GET.get("next"):
                 return SeeOther(onward(request, desk))
             return SeeOther(reverse("web:limits", args=[desk.job.slug]))
-        except Refused as reason:
-            sentence = reason.sentence
-            where = reason.where
-            field = where if where in (*KEYS, "type") else _first(check)
-    group = _group(desk, check_name) if kind == "engine" else None
     label = check.label if check is not None else check_name.replace("_", " ")
-    label = group.title if group is not None else label
     return page(
         request,
         desk,
         "shop/limit",
-        status=422 if sentence else 200,
+        status=form.status,
         current="limits",
-        label=label,
+        label=group.title if group is not None else label,
         kind=kind,
-        fields=_age_fields(desk, values, field, sentence)
-        if ages
-        else _fields(check, values, field, sentence, example="in-lb" if group is not None else ""),
-        source=_source(values, field, sentence),
         short_offered=check is not None
         and check.quantity is not None
         and check.quantity.name == "resistance",
-        short=values["short"] == "out",
-        field=field,
-        sentence=sentence,
         is_new=number is None,
         entered=_entered(desk, on_file),
+        **form.shown,
     )
 
 
-def _first(check: Check | None) -> str:
-    if check is not None and check.kind == "grade":
-        return "grade"
-    return "worst" if check is not None and check.kind == "look" else "lower"
+def _file(
+    request: HttpRequest,
+    desk: Desk,
+    form: LimitForm,
+    of: Mapping[str, edit.Value],
+    number: int | None,
+) -> HttpResponse | None:
+    """File what was typed by whoever keeps the shop; the page that asks for their PIN, or None."""
+    changes = form.changes()
+    # Whoever confirms it; their PIN is asked for before it is filed.
+    entered: dict[str, edit.Value] = {
+        "entered_by": request.POST.get("who", "") or desk.key,
+        "entered_on": desk.today(),
+    }
+    raw: dict[str, edit.Value] = {
+        **of,
+        **{k: v for k, v in changes.items() if v is not None},
+        **entered,
+    }
+    made = limit_from(raw, desk.judged.facts.sheets, lambda *keys: str(keys[-1]) if keys else "")
+    text = queries.files(desk.job)[FILE]
+    if number is None:
+        text = edit.add_limit(text, raw)
+    else:
+        text = edit.change_limit(text, number, {**changes, **entered})
+    who, asked = keeper(request, desk, "change a limit")
+    if asked is not None:
+        return asked
+    services.file_text(job=desk.job, name=FILE, text=text, by=who, at=timezone.now())
+    sentence = "The limit is on file."
+    if not made.has_source:
+        sentence += " It names no document and revision, so it judges nothing."
+    request.session["said"] = {"sentence": sentence, "undo": ""}
+    return None
 
 
-def _changes(values: dict[str, str]) -> dict[str, edit.Value | None]:
-    changes: dict[str, edit.Value | None] = {}
-    for key, text in values.items():
-        if not text:
-            changes[key] = None
-        elif key in ("at_psi", "worst"):
-            changes[key] = whole(text)
-            if changes[key] is None:
-                raise BadInput(f'"{text[:60]}" is not a whole number. Write digits.', key)
-        else:
-            changes[key] = text
-    return changes
-
-
-def _age_rule(values: dict[str, str]) -> dict[str, edit.Value | None]:
-    """How old a hose of one type may get, or that its looks decide."""
-    if not values["type"]:
-        raise BadInput("Write the type of hose that the rule is for, as on its tag.", "type")
-    if bool(values["upper"]) == bool(values["grade"]):
-        raise BadInput(
-            "Write how old it may get, as in 5 years, or choose that it is on condition.", "upper"
-        )
-    return {"wants": {"type": values["type"]}}
-
-
-def _age_fields(desk: Desk, values: dict[str, str], field: str, sentence: str) -> tuple[Field, ...]:
-    def one(
-        name: str, label: str, hint: str = "", choices: tuple[tuple[str, str], ...] = ()
-    ) -> Field:
-        wrong = sentence if field == name else ""
-        return Field(name, label, hint, values[name], wrong, choices, short=not choices)
-
+def _age_fields(desk: Desk) -> dict[str, Text]:
     types = listed(sorted({hose.type for hose in desk.judged.facts.hoses.values()}), "or")
-    return (
-        one("type", "Type of hose", f"As on its tag: {types}" if types else "As on its tag"),
-        one("upper", "Not older than, from fitting", "As in 5 years or 60 months"),
-        one(
-            "grade",
-            "Or",
-            "",
-            (("", "by its age"), ("on condition", "on condition: its looks decide")),
+    on_condition = (("", "by its age"), ("on condition", "on condition: its looks decide"))
+    return {
+        "type": Text(
+            "Type of hose",
+            f"As on its tag: {types}" if types else "As on its tag",
+            asks="Write the type of hose that the rule is for, as on its tag.",
+            short=True,
         ),
-    )
+        "upper": Text("Not older than, from fitting", "As in 5 years or 60 months", short=True),
+        "grade": Pick("Or", on_condition),
+    }
 
 
-def _fields(
-    check: Check | None, values: dict[str, str], field: str, sentence: str, *, example: str = ""
-) -> tuple[Field, ...]:
-    def one(
-        name: str, label: str, hint: str = "", choices: tuple[tuple[str, str], ...] = ()
-    ) -> Field:
-        wrong = sentence if field == name else ""
-        return Field(name, label, hint, values[name], wrong, choices, short=not choices)
-
-    use = one(
-        "use",
-        "Used for",
-        "",
-        (
-            ("", "both: going back as found, and setting"),
-            ("service", "whether it may go back as found"),
-            ("setting", "what to set it to when reworked"),
-        ),
-    )
+def _fields(check: Check | None, *, is_torque: bool) -> dict[str, Text]:
     if check is not None and check.kind == "grade":
-        grades = tuple((c.word, c.word) for c in check.choices)
-        return (
-            one("grade", "Grade asked for", "", (("", "none"), *grades)),
-            one("at_psi", "At this pressure or above, psi", "As in 100"),
-        )
+        grades = [(c.word, c.word) for c in check.choices]
+        return {
+            "grade": Pick("Grade asked for", [("", "none"), *grades]),
+            "at_psi": Text("At this pressure or above, psi", "As in 100", check=_whole, short=True),
+        }
     if check is not None and check.kind == "look":
-        worst = tuple((str(s), f"severity {s}") for s in (0, 1, 2))
-        return (one("worst", "Worst open finding it may have", "", (("", "none"), *worst)),)
-    return (
-        one(
-            "lower",
-            "Not below, with its unit",
-            f"As in {'370 in-lb' if example else '0.016 in'}. Empty: no lower bound.",
+        worst = [(str(s), f"severity {s}") for s in (0, 1, 2)]
+        picked = Pick("Worst open finding it may have", [("", "none"), *worst], check=_whole)
+        return {"worst": picked}
+    low, high = ("370 in-lb", "410 in-lb") if is_torque else ("0.016 in", "0.019 in")
+    return {
+        "lower": Text(
+            "Not below, with its unit", f"As in {low}. Empty: no lower bound.", short=True
         ),
-        one(
-            "upper",
-            "Not above, with its unit",
-            f"As in {'410 in-lb' if example else '0.019 in'}. Empty: no upper bound.",
+        "upper": Text(
+            "Not above, with its unit", f"As in {high}. Empty: no upper bound.", short=True
         ),
-        one("aim", "Set it to, with its unit", "May be left empty"),
-        use,
-    )
-
-
-def _source(values: dict[str, str], field: str, sentence: str) -> tuple[Field, ...]:
-    def one(name: str, label: str, hint: str = "", *, short: bool = False) -> Field:
-        wrong = sentence if field == name else ""
-        return Field(name, label, hint, values[name], wrong, short=short)
-
-    return (
-        one("document", "Document", "The maker's manual or other approved data"),
-        one("revision", "Revision", "As in 6", short=True),
-        one("page", "Page", "As in 7-4", short=True),
-        one("note", "Note"),
-    )
+        "aim": Text("Set it to, with its unit", "May be left empty", short=True),
+        "use": Pick(
+            "Used for",
+            (
+                ("", "both: going back as found, and setting"),
+                ("service", "whether it may go back as found"),
+                ("setting", "what to set it to when reworked"),
+            ),
+        ),
+    }
 
 
 def _entered(desk: Desk, on_file: dict[str, Any]) -> str:

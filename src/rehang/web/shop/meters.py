@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from datetime import date
 
+from django.forms import BoundField
 from django.http import HttpRequest, HttpResponse
 from django.urls import reverse
 from django.utils import timezone
@@ -15,10 +15,11 @@ from rehang.book import queries, services
 from rehang.sheets import edit
 from rehang.trade.facts.meters import METER_KINDS, meter_from
 from rehang.trade.terms.entries import last_day
-from rehang.trade.terms.errors import BadInput, Refused
+from rehang.trade.terms.errors import BadInput
 from rehang.trade.terms.quantities import QUANTITIES
 from rehang.trade.terms.wording import lower_first
 from rehang.web.shared.desk import Desk, SeeOther, job_page, keeper, page, writes
+from rehang.web.shared.forms import BenchForm, Pick, Text
 from rehang.web.shop import rows as shop_rows
 from rehang.web.torque.rows import doubt_rows, use_rows
 
@@ -28,19 +29,6 @@ MOST_RANGES = 4
 NO_QUANTITY = ("tester", "torque wrench")
 # What makes up the calibration that ``entered_on`` dates.
 CALIBRATION = ("due", "calibrated_by")
-
-
-@dataclass(frozen=True, slots=True)
-class Field:
-    """One field of a form, ready to show. ``kind`` is text, number or pick."""
-
-    name: str
-    label: str
-    hint: str
-    value: str
-    wrong: str
-    choices: tuple[tuple[str, str], ...] = ()
-    short: bool = False
 
 
 # kind of meter -> (key, label, hint, is a plain number)
@@ -123,6 +111,116 @@ _KIND_WORDS = {
 }
 
 
+DUE_HINT = "As in 2027-01-31, 2027-01 or 2027-Q1."
+EMPTY = "May be left empty"
+
+
+def _due(text: str) -> date:
+    return last_day(text, "due")
+
+
+class MeterForm(BenchForm):
+    """What the shop may change about a meter on file."""
+
+    fallback = "due"
+    name = Text("Name", asks="Enter the name of the meter.")
+    due = Text(
+        "Calibration due",
+        f"{DUE_HINT} A month or quarter means its last day. Empty: none on record.",
+        check=_due,
+        short=True,
+    )
+    calibrated_by = Text("Calibrated by")
+    note = Text("Note")
+
+
+class NewMeterForm(BenchForm):
+    """A meter of one kind: its names, what it is worth, its ranges and its calibration."""
+
+    fallback = "id"
+    groups = ("range",)
+
+    def __init__(self, request: HttpRequest, kind: str) -> None:
+        super().__init__(request)
+        self.kind = kind
+        self.fields |= {
+            "id": Text(
+                "Id on the meter", "As in DM-2", asks="Enter the id on the meter.", short=True
+            ),
+            "name": Text("Name", "As in Digital ohmmeter", asks="Enter its name."),
+        }
+        if kind not in NO_QUANTITY:
+            picks = [
+                q
+                for q in QUANTITIES.values()
+                if kind != "analog ohmmeter" or q.name == "resistance"
+            ]
+            self.fields["quantity"] = Pick(
+                "Measures", [(q.name, f"{q.name}, {q.words}") for q in picks]
+            )
+        for key, label, hint, plain in _WORTH[kind]:
+            asks = "" if hint == EMPTY else f"Enter: {lower_first(label)}."
+            check = _number if plain else None
+            self.fields[key] = Text(label, hint, asks=asks, check=check, short=True)
+        for key, (label, hint) in _ANY.items():
+            if kind != "tester" or key == "use":
+                self.fields[key] = Text(label, hint, short=True)
+        self.plain = [*self.fields, "due", "calibrated_by", "note"]
+        for number in range(MOST_RANGES):
+            for key, label, _ in _RANGE.get(kind, ()):
+                self.fields[f"range_{number}_{key}"] = Text(f"{label}, line {number + 1}")
+        self.fields |= {
+            "due": Text(
+                "Calibration due", f"{DUE_HINT} Empty: none on record.", check=_due, short=True
+            ),
+            "calibrated_by": Text("Calibrated by"),
+            "note": Text("Note"),
+        }
+
+    def lines(self) -> list[list[BoundField]]:
+        """The fields of each range."""
+        return [
+            [self[f"range_{number}_{key}"] for key, _, _ in _RANGE[self.kind]]
+            for number in range(MOST_RANGES)
+            if self.kind in _RANGE
+        ]
+
+    def told(self) -> list[BoundField]:
+        """Every other field, in the order of the page."""
+        return [self[name] for name in self.plain]
+
+    def table(self, on: date) -> dict[str, edit.Value]:
+        """The meter as it is filed; ``on`` dates its calibration, where it has one.
+
+        Raises
+        ------
+        BadInput
+            What was typed cannot be read, or a kind with ranges was given none.
+        """
+        typed = self.checked()
+        numbers = {key for key, _, _, plain in _WORTH[self.kind] if plain}
+        made: dict[str, edit.Value] = {"id": typed["id"], "name": typed["name"], "kind": self.kind}
+        for name in self.plain:
+            if typed[name]:
+                made[name] = _number(typed[name]) if name in numbers else typed[name]
+        if any(key in made for key in CALIBRATION):
+            made["entered_on"] = on
+        ranges = [one for one in map(self._range, range(MOST_RANGES)) if one]
+        if self.kind in _RANGE and not ranges:
+            raise BadInput("Enter at least one range.", "range")
+        if ranges:
+            made["range"] = ranges
+        return made
+
+    def _range(self, number: int) -> dict[str, str | int | float]:
+        found: dict[str, str | int | float] = {}
+        for key, _, plain in _RANGE.get(self.kind, ()):
+            text = self.checked()[f"range_{number}_{key}"]
+            if text:
+                found[key] = _number(text, "range") if plain else text
+        return found
+
+
 @require_safe
 @job_page
 def meters(request: HttpRequest, desk: Desk) -> HttpResponse:
@@ -141,17 +239,13 @@ def meter(request: HttpRequest, desk: Desk, name: str) -> HttpResponse:
     if raw is None:
         raise BadInput(f'There is no meter "{name}" on file.')
     keys = ("name", "due", "calibrated_by", "note")
-    values = {key: str(raw.get(key, "")) for key in keys}
-    field = sentence = ""
+    on_file = {key: str(raw.get(key, "")) for key in keys}
+    form = MeterForm(request, on_file)
     if request.method == "POST":
-        values = {key: request.POST.get(key, "").strip() for key in keys}
-        try:
-            if not values["name"]:
-                raise BadInput("Enter the name of the meter.", "name")
-            if values["due"]:
-                last_day(values["due"], "due")
-            changes: dict[str, edit.Value | None] = {k: v or None for k, v in values.items()}
-            if any(values[key] != str(raw.get(key, "")) for key in CALIBRATION):
+        with form.refusing():
+            typed = form.checked()
+            changes: dict[str, edit.Value | None] = {k: v or None for k, v in typed.items()}
+            if any(typed[key] != on_file[key] for key in CALIBRATION):
                 # DESIGN 4b, 15: it counts from the day it is put in.
                 changes["entered_on"] = desk.today()
             asked = _file(request, desk, edit.change_meter(text, name, changes))
@@ -159,36 +253,19 @@ def meter(request: HttpRequest, desk: Desk, name: str) -> HttpResponse:
                 return asked
             request.session["said"] = {"sentence": f"{name} is filed as you wrote it.", "undo": ""}
             return SeeOther(reverse("web:meter", args=[desk.job.slug, name]))
-        except Refused as reason:
-            field, sentence = _split(reason, "due")
     rows = shop_rows.meter_rows(desk.judged, desk.today())
-    fields = (
-        Field("name", "Name", "", values["name"], _if(field, "name", sentence)),
-        Field(
-            "due",
-            "Calibration due",
-            "As in 2027-01-31, 2027-01 or 2027-Q1. A month or quarter means its last day. Empty: none on record.",
-            values["due"],
-            _if(field, "due", sentence),
-            short=True,
-        ),
-        Field("calibrated_by", "Calibrated by", "", values["calibrated_by"], ""),
-        Field("note", "Note", "", values["note"], ""),
-    )
     return page(
         request,
         desk,
         "shop/meter",
-        status=422 if sentence else 200,
+        status=form.status,
         current="meters",
         row=next(row for row in rows if row.id == name),
         uses=use_rows(desk.judged, desk.judged.facts.meters[name]),
         doubts=doubt_rows(desk.judged, desk.judged.facts.meters[name]),
         found_fields=_FOUND,
-        fields=fields,
-        field=field,
-        sentence=sentence,
         filed=list(reversed(queries.revisions(desk.job, FILE)))[:5],
+        **form.shown,
     )
 
 
@@ -201,10 +278,13 @@ def new_meter(request: HttpRequest, desk: Desk) -> HttpResponse:
     kind = given.get("kind", "")
     if kind and kind not in METER_KINDS:
         raise BadInput(f'"{kind}" is not a kind of meter.')
-    field = sentence = ""
+    if not kind:
+        kinds = [(k, _KIND_WORDS[k]) for k in METER_KINDS]
+        return page(request, desk, "shop/new_meter", current="meters", kinds=kinds)
+    form = NewMeterForm(request, kind)
     if request.method == "POST":
-        try:
-            raw = _raw(request, kind, desk.today())
+        with form.refusing():
+            raw = form.table(desk.today())
             meter_from(raw, lambda *keys: str(keys[-1]) if keys else "")
             text = queries.files(desk.job)[FILE]
             if any(one.get("id") == raw["id"] for one in edit.tables(text, "meter")):
@@ -216,22 +296,15 @@ def new_meter(request: HttpRequest, desk: Desk) -> HttpResponse:
                 return asked
             request.session["said"] = {"sentence": f"{raw['id']} is on file.", "undo": ""}
             return SeeOther(reverse("web:meters", args=[desk.job.slug]))
-        except Refused as reason:
-            field, sentence = _split(reason, "id")
     return page(
         request,
         desk,
         "shop/new_meter",
-        status=422 if sentence else 200,
+        status=form.status,
         current="meters",
         kind=kind,
-        kind_words=_KIND_WORDS.get(kind, ""),
-        kinds=[(k, _KIND_WORDS[k]) for k in METER_KINDS],
-        fields=_new_fields(request, kind, field, sentence) if kind else (),
-        range_heads=[label for _, label, _ in _RANGE.get(kind, ())],
-        ranges=_range_rows(request, kind),
-        field=field,
-        sentence=sentence,
+        kind_words=_KIND_WORDS[kind],
+        **form.shown,
     )
 
 
@@ -243,57 +316,7 @@ def _file(request: HttpRequest, desk: Desk, text: str) -> HttpResponse | None:
     return asked
 
 
-def _split(reason: Refused, fallback: str) -> tuple[str, str]:
-    """The field a refusal is about and its sentence."""
-    field = reason.where if reason.where.replace("_", "").isalpha() else fallback
-    return field, reason.sentence
-
-
-def _if(field: str, name: str, sentence: str) -> str:
-    return sentence if field == name else ""
-
-
-def _raw(request: HttpRequest, kind: str, on: date) -> dict[str, edit.Value]:
-    raw: dict[str, edit.Value] = {}
-    for key in ("id", "name"):
-        text = request.POST.get(key, "").strip()
-        if not text:
-            raise BadInput("Enter the id on the meter." if key == "id" else "Enter its name.", key)
-        raw[key] = text
-    raw["kind"] = kind
-    if kind not in NO_QUANTITY:
-        raw["quantity"] = request.POST.get("quantity", "")
-    for key, label, hint, plain in _WORTH[kind]:
-        text = request.POST.get(key, "").strip()
-        if text:
-            raw[key] = _number(text, key) if plain else text
-        elif hint != "May be left empty":
-            raise BadInput(f"Enter: {lower_first(label)}.", key)
-    ranges: list[dict[str, str | int | float]] = []
-    for number in range(MOST_RANGES):
-        one: dict[str, str | int | float] = {}
-        for key, _, plain in _RANGE.get(kind, ()):
-            text = request.POST.get(f"range_{number}_{key}", "").strip()
-            if text:
-                one[key] = _number(text, "range") if plain else text
-        if one:
-            ranges.append(one)
-    if kind in _RANGE and not ranges:
-        raise BadInput("Enter at least one range.", "range")
-    for key in (*_ANY, "due", "calibrated_by", "note"):
-        text = request.POST.get(key, "").strip()
-        if text:
-            raw[key] = text
-    if "due" in raw:
-        last_day(str(raw["due"]), "due")
-    if any(key in raw for key in CALIBRATION):
-        raw["entered_on"] = on
-    if ranges:
-        raw["range"] = ranges
-    return raw
-
-
-def _number(text: str, field: str) -> int | float:
+def _number(text: str, field: str = "") -> int | float:
     try:
         value = float(text)
     except ValueError:
@@ -301,63 +324,3 @@ def _number(text: str, field: str) -> int | float:
     if not 0 <= value < 1e9:
         raise BadInput(f"{text} is below zero or too large to mean a meter.", field)
     return int(value) if value == int(value) else value
-
-
-def _new_fields(request: HttpRequest, kind: str, field: str, sentence: str) -> tuple[Field, ...]:
-    def one(name: str, label: str, hint: str = "", *, short: bool = False) -> Field:
-        return Field(
-            name, label, hint, request.POST.get(name, ""), _if(field, name, sentence), short=short
-        )
-
-    fields = [
-        one("id", "Id on the meter", "As in DM-2", short=True),
-        one("name", "Name", "As in Digital ohmmeter"),
-    ]
-    if kind not in NO_QUANTITY:
-        picks = [
-            q for q in QUANTITIES.values() if kind != "analog ohmmeter" or q.name == "resistance"
-        ]
-        fields.append(
-            Field(
-                "quantity",
-                "Measures",
-                "",
-                request.POST.get("quantity", picks[0].name),
-                _if(field, "quantity", sentence),
-                tuple((q.name, f"{q.name}, {q.words}") for q in picks),
-            )
-        )
-    fields += [one(key, label, hint, short=True) for key, label, hint, _ in _WORTH[kind]]
-    fields += [
-        one(key, label, hint, short=True)
-        for key, (label, hint) in _ANY.items()
-        if kind != "tester" or key == "use"
-    ]
-    fields += [
-        one(
-            "due",
-            "Calibration due",
-            "As in 2027-01-31, 2027-01 or 2027-Q1. Empty: none on record.",
-            short=True,
-        ),
-        one("calibrated_by", "Calibrated by"),
-        one("note", "Note"),
-    ]
-    return tuple(fields)
-
-
-def _range_rows(request: HttpRequest, kind: str) -> list[list[Field]]:
-    return [
-        [
-            Field(
-                f"range_{number}_{key}",
-                f"{label}, line {number + 1}",
-                "",
-                request.POST.get(f"range_{number}_{key}", ""),
-                "",
-            )
-            for key, label, _ in _RANGE[kind]
-        ]
-        for number in range(MOST_RANGES)
-        if kind in _RANGE
-    ]

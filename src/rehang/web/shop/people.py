@@ -15,13 +15,28 @@ from django.views.decorators.http import require_http_methods
 from rehang.book import door, members, models, pins, queries, visits
 from rehang.trade.facts.job_facts import JobFacts
 from rehang.trade.gate.powers import powers_of, shopkeepers
-from rehang.trade.terms.errors import BadInput, NotAllowed, Refused
+from rehang.trade.terms.errors import BadInput, NotAllowed
 from rehang.trade.terms.wording import listed
 from rehang.web.shared.access import check_own_secret
 from rehang.web.shared.desk import refused
+from rehang.web.shared.forms import BenchForm, Secret, Text
 from rehang.web.shop.sign_in import of_member
 
 ACTS = ("code", "end", "give")
+
+
+def _is_act(text: str) -> None:
+    if text not in ACTS:
+        raise BadInput("Pick what is to be done.")
+
+
+class ActForm(BenchForm):
+    """What is done about a person, with the PIN of who does it."""
+
+    fallback = "pin"
+    person = Text()
+    act = Text(asks="Pick what is to be done.", check=_is_act)
+    pin = Secret("Your own PIN", short=True)
 
 
 @sensitive_post_parameters("pin")
@@ -33,44 +48,41 @@ def people(request: HttpRequest, keeper: models.Member) -> HttpResponse:
     jobs = queries.kept_by(keeper.key)
     if not jobs:
         return refused(request, NotAllowed("This page is for whoever keeps the shop."), 403)
-    person, act = request.POST.get("person", ""), request.POST.get("act", "")
-    sentence = code = ""
+    form = ActForm(request)
+    person, code, said = form.data.get("person", ""), "", ""
     if request.method == "POST":
-        try:
-            if act not in ACTS:
-                raise BadInput("Pick what is to be done.")
+        with form.refusing():
+            act = form.checked()["act"]
             name = members.member(person).name
-            check_own_secret(request, keeper, request.POST.get("pin", ""), "pin")
+            check_own_secret(request, keeper, form.checked()["pin"], "pin")
             given: dict[str, Any] = {"person": person, "by": keeper.key, "at": timezone.now()}
             if act == "code":
                 code = pins.give_code(**given)
-                sentence_said = f"The code of {name}, told only now:"
+                said = f"The code of {name}, told only now:"
             elif act == "end":
                 pins.end_access(**given)
-                sentence_said = f"{name} is let in no more. What they wrote stays."
+                said = f"{name} is let in no more. What they wrote stays."
             else:
                 pins.give_access(**given)
-                sentence_said = f"{name} is let in again."
-        except Refused as reason:
-            sentence = reason.sentence
+                said = f"{name} is let in again."
     rows = _rows([queries.facts(job) for job in jobs], keeper.key)
     return render(
         request,
         "shop/people.html",
         {
-            "said": {"sentence": sentence_said} if request.POST and not sentence else None,
+            "said": {"sentence": said} if said else None,
             "code": code,
             "hours": pins.CODE_HOURS,
             "rows": rows,
             "person": person,
-            "sentence": sentence,
+            "sentence": form.sentence,
             "told": [
                 (datetime.fromisoformat(one.at), one)
                 for one in door.told_of({row["key"] for row in rows})
             ],
             "own_pin": keeper.pin_shown,
         },
-        status=422 if sentence else 200,
+        status=form.status,
     )
 
 

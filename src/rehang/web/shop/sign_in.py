@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from functools import wraps
+from typing import Any
 
 from django.contrib.auth import authenticate, login, logout, update_session_auth_hash
 from django.contrib.auth.decorators import login_required
@@ -17,9 +18,10 @@ from django.views.decorators.http import require_http_methods, require_POST
 
 from rehang.book import door, members, models, pins, queries, services, visits
 from rehang.book.tries import remember_device
-from rehang.trade.terms.errors import BadInput, NotAllowed, Refused
+from rehang.trade.terms.errors import BadInput, NotAllowed
 from rehang.web.shared.access import check_own_secret
 from rehang.web.shared.desk import SeeOther, asked_for, refused
+from rehang.web.shared.forms import BenchForm, Secret, Text
 
 NO_MATCH = "That name and password do not go together. Check both, then sign in again."
 NO_CODE = (
@@ -45,52 +47,101 @@ def of_member(
     return inner
 
 
+def _sign_in_name() -> Text:
+    return Text(
+        "Sign-in name",
+        "The short name in the job's list of people",
+        asks="Enter your sign-in name.",
+        autocomplete="username",
+        autocapitalize="none",
+        spellcheck="false",
+    )
+
+
+def _new_secret(label: str, **more: Any) -> Secret:
+    return Secret(label, autocomplete="new-password", **more)
+
+
+class _Twice(BenchForm):
+    """A form that asks for something new twice, in ``fallback`` and in ``again``."""
+
+    def check_twice(self, what: str) -> None:
+        """Whether both are the same; ``what`` is what is to be entered again."""
+        if self.data.get(self.fallback, "") != self.data.get("again", ""):
+            raise BadInput(f"The two are not the same. Enter {what} twice.", "again")
+
+
+class SignInForm(BenchForm):
+    """Name and password."""
+
+    fallback = "name"
+    name = _sign_in_name()
+    password = Secret("Password", asks="Enter your password.", autocomplete="current-password")
+
+
+class CodeForm(_Twice):
+    """A one-time code, and what is set with it."""
+
+    fallback = "new"
+    name = _sign_in_name()
+    code = Text(
+        "Code",
+        asks="Enter the code you were given.",
+        short=True,
+        autocomplete="one-time-code",
+        autocapitalize="characters",
+        spellcheck="false",
+    )
+    new = _new_secret("New PIN or password")
+    again = _new_secret("The same again")
+
+
+class PasswordForm(_Twice):
+    """One's own password, and what one has now."""
+
+    fallback = "password"
+    now = Secret("Your PIN", autocomplete="current-password")
+    password = _new_secret("New password")
+    again = _new_secret("The same again")
+
+
+class PinForm(_Twice):
+    """One's own PIN, and what one has now."""
+
+    fallback = "new"
+    new = _new_secret("New PIN", short=True, inputmode="numeric")
+    again = _new_secret("The same again", short=True, inputmode="numeric")
+    pin = Secret(short=True)
+
+
 @sensitive_post_parameters("password")
 @never_cache
 @require_http_methods(["GET", "HEAD", "POST"])
 def sign_in(request: HttpRequest) -> HttpResponse:
     """One tap for each person without a password at this machine; else name and password."""
     onto = asked_for(request) or reverse("web:home")
-    name = request.POST.get("name", "").strip()
-    field = sentence = ""
-    status = 200
+    form = SignInForm(request)
     if request.method == "POST":
         tapped = request.POST.get("person", "")
-        try:
+        with form.refusing():
             if tapped:
                 # Before the name is looked up: elsewhere every name gets the same answer.
                 members.check_is_at_the_machine(request.META)
                 member = members.member(tapped)
                 members.check_can_tap_in(member, request.META)
                 return _let_in(request, member, "with one tap", onto)
-            if not name:
-                raise BadInput("Enter your sign-in name.", "name")
-            if not request.POST.get("password"):
-                raise BadInput("Enter your password.", "password")
-            found = authenticate(request, username=name, password=request.POST["password"])
+            typed = form.checked()
+            found = authenticate(request, username=typed["name"], password=typed["password"])
             if found is None:
                 raise BadInput(NO_MATCH, "password")
             whose = members.member_of(found)
             if whose is None:
                 raise BadInput(NOBODY, "name")
             return _let_in(request, whose, "with a password", onto)
-        except Refused as reason:
-            sentence = reason.sentence
-            field = reason.where or "name"
-            status = 422
-    return render(
-        request,
-        "shop/sign_in.html",
-        {
-            "choices": (choices := members.tap_in_choices(request.META)),
-            "said_pins": [(one.name, one.pin_shown) for one in choices if one.pin_shown],
-            "name": name,
-            "next": onto,
-            "field": field,
-            "sentence": sentence,
-        },
-        status=status,
-    )
+    choices = members.tap_in_choices(request.META)
+    said_pins = [(one.name, one.pin_shown) for one in choices if one.pin_shown]
+    shown = {"choices": choices, "said_pins": said_pins, "next": onto, **form.shown}
+    return render(request, "shop/sign_in.html", shown, status=form.status)
 
 
 def _let_in(request: HttpRequest, member: models.Member, how: str, onto: str) -> HttpResponse:
@@ -108,33 +159,22 @@ def _let_in(request: HttpRequest, member: models.Member, how: str, onto: str) ->
 @require_http_methods(["GET", "HEAD", "POST"])
 def use_code(request: HttpRequest) -> HttpResponse:
     """Set a PIN or password of one's own with a one-time code, and be signed in with it."""
-    name = request.POST.get("name", "").strip()
-    field = sentence = ""
+    form = CodeForm(request)
     if request.method == "POST":
-        new = request.POST.get("new", "")
-        code = pins.as_code(request.POST.get("code", ""))
-        try:
-            if not name:
-                raise BadInput("Enter your sign-in name.", "name")
+        with form.refusing():
+            typed = form.checked()
+            code = pins.as_code(typed["code"])
             if not code:
                 raise BadInput("Enter the code you were given.", "code")
-            if new != request.POST.get("again", ""):
-                raise BadInput("The two are not the same. Enter the new one twice.", "again")
-            user = authenticate(request, username=name, code=code)
+            form.check_twice("the new one")
+            user = authenticate(request, username=typed["name"], code=code)
             found = members.member_of(user) if user is not None else None
             if found is None:
                 raise BadInput(NO_CODE, "code")
-            pins.set_by_code(person=found.key, new=new, by=found.key, at=timezone.now())
+            pins.set_by_code(person=found.key, new=typed["new"], by=found.key, at=timezone.now())
             fresh = members.member(found.key)
             return _let_in(request, fresh, "with a one-time code", reverse("web:home"))
-        except Refused as reason:
-            sentence, field = reason.sentence, reason.where or "new"
-    return render(
-        request,
-        "shop/code.html",
-        {"name": name, "field": field, "sentence": sentence},
-        status=422 if sentence else 200,
-    )
+    return render(request, "shop/code.html", form.shown, status=form.status)
 
 
 @of_member
@@ -177,36 +217,24 @@ def sign_out(request: HttpRequest) -> HttpResponse:
 def set_password(request: HttpRequest, member: models.Member) -> HttpResponse:
     """Set one's own password; the PIN or password of now is asked for first."""
     onto = asked_for(request) or reverse("web:home") + "?list"
-    has_one = members.has_password(member)
-    field = sentence = ""
+    form = PasswordForm(request)
+    if members.has_password(member):
+        form.fields["now"].label = "PIN or password of now"
     if request.method == "POST":
-        new, again = request.POST.get("password", ""), request.POST.get("again", "")
-        try:
+        with form.refusing():
+            typed = form.checked()
             # One tap signs in as anyone, so a first password takes the PIN that only they know.
-            check_own_secret(request, member, request.POST.get("now", ""), "now")
-            if new != again:
-                raise BadInput("The two are not the same. Enter the new password twice.", "again")
-            services.set_password(person=member.key, password=new, by=member.key, at=timezone.now())
+            check_own_secret(request, member, typed["now"], "now")
+            form.check_twice("the new password")
+            services.set_password(
+                person=member.key, password=typed["password"], by=member.key, at=timezone.now()
+            )
             fresh = members.member(member.key)
             update_session_auth_hash(request, fresh.user)
             request.session["said"] = {"sentence": "Your password is set.", "undo": ""}
             return SeeOther(onto)
-        except Refused as reason:
-            sentence = reason.sentence
-            field = reason.where or "password"
-    return render(
-        request,
-        "shop/set_password.html",
-        {
-            "member": member,
-            "has_one": has_one,
-            "said_pin": member.pin_shown,
-            "next": onto,
-            "field": field,
-            "sentence": sentence,
-        },
-        status=422 if sentence else 200,
-    )
+    shown = {"member": member, "said_pin": member.pin_shown, "next": onto, **form.shown}
+    return render(request, "shop/set_password.html", shown, status=form.status)
 
 
 @sensitive_post_parameters("pin", "new", "again")
@@ -215,27 +243,15 @@ def set_password(request: HttpRequest, member: models.Member) -> HttpResponse:
 @require_http_methods(["GET", "HEAD", "POST"])
 def set_pin(request: HttpRequest, member: models.Member) -> HttpResponse:
     """Change one's own PIN; whoever has none yet is told how they come by it."""
-    field = sentence = ""
+    form = PinForm(request)
+    form.fields["pin"].label = f"PIN or password of {member.name} now"
     if request.method == "POST":
-        new, again = request.POST.get("new", ""), request.POST.get("again", "")
-        try:
-            check_own_secret(request, member, request.POST.get("pin", ""), "pin")
-            if new != again:
-                raise BadInput("The two are not the same. Enter the new PIN twice.", "again")
-            pins.set_pin(person=member.key, pin=new, by=member.key, at=timezone.now())
+        with form.refusing():
+            typed = form.checked()
+            check_own_secret(request, member, typed["pin"], "pin")
+            form.check_twice("the new PIN")
+            pins.set_pin(person=member.key, pin=typed["new"], by=member.key, at=timezone.now())
             request.session["said"] = {"sentence": "Your PIN is set.", "undo": ""}
             return SeeOther(reverse("web:home") + "?list")
-        except Refused as reason:
-            sentence = reason.sentence
-            field = reason.where or "new"
-    return render(
-        request,
-        "shop/set_pin.html",
-        {
-            "member": member,
-            "has_one": members.has_secret(member),
-            "field": field,
-            "sentence": sentence,
-        },
-        status=422 if sentence else 200,
-    )
+    shown = {"member": member, "has_one": members.has_secret(member), **form.shown}
+    return render(request, "shop/set_pin.html", shown, status=form.status)

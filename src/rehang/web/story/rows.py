@@ -63,7 +63,7 @@ __all__ = [
 # Widths in pixels that a chart is drawn at: a phone, a phone on its side, a tablet, a laptop.
 # The page shows the widest that fits, made larger where there is room, so that no letter on it
 # is ever smaller than it was drawn.
-WIDTHS = (("s", 284, 360), ("m", 560, 380), ("l", 756, 390), ("xl", 942, 396))
+WIDTHS = (("phone", 284, 360), ("side", 560, 380), ("tablet", 756, 390), ("laptop", 942, 396))
 _HEAD = 108
 # DIM and SUN step the type up, as the page does.
 TEXT = {"day": 18, "dim": 20, "sun": 20}
@@ -235,7 +235,7 @@ def sheets(mode: str) -> tuple[tuple[str, Sheet], ...]:
     """What a page draws a chart on, by the name of its width, with the type of its light."""
     text = TEXT[mode]
     return tuple(
-        (name, Sheet(width, height, text, "page", _HEAD if name == "xl" else 0))
+        (name, Sheet(width, height, text, "page", _HEAD if name == "laptop" else 0))
         for name, width, height in WIDTHS
     )
 

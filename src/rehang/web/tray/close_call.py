@@ -3,9 +3,7 @@
 from __future__ import annotations
 
 from urllib.parse import urlencode
-from zoneinfo import ZoneInfo
 
-from django.contrib.auth.decorators import login_required
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.urls import reverse
@@ -13,16 +11,15 @@ from django.utils import timezone
 from django.views.decorators.debug import sensitive_post_parameters
 from django.views.decorators.http import require_POST, require_safe
 
-from rehang.book import models, queries, services
+from rehang.book import queries
 from rehang.trade.gate.powers import need_for
 from rehang.trade.job.judging import JudgedJob
 from rehang.trade.known.state import Taken
 from rehang.trade.terms.entries import new_entry
-from rehang.trade.terms.errors import BadInput, NotAllowed
+from rehang.trade.terms.errors import Refused
 from rehang.trade.verdicts.calls import call_reading
-from rehang.web.shared.access import may_write, member_here, open_job, pin_box, settled_by
-from rehang.web.shared.desk import SeeOther
-from rehang.web.shared.times import today_of
+from rehang.web.shared.access import pin_box, settled_by
+from rehang.web.shared.desk import Desk, SeeOther, job_page
 from rehang.web.tray import why as why_rows
 from rehang.web.tray import words
 from rehang.web.tray.views import told_of
@@ -74,24 +71,23 @@ def _reads(judged: JudgedJob, taken: Taken) -> list[Taken]:
     return found
 
 
-@login_required
 @require_safe
-def close_call(request: HttpRequest, slug: str, entry_id: str) -> HttpResponse:
+@job_page
+def close_call(request: HttpRequest, desk: Desk, entry_id: str) -> HttpResponse:
     """A close call and the four ways to settle it."""
-    job = open_job(request, slug)
-    return _close_call(request, job, entry_id)
+    return _close_call(request, desk, entry_id)
 
 
 def _close_call(
     request: HttpRequest,
-    job: models.Job,
+    desk: Desk,
     entry_id: str,
     *,
     said: str = "",
     kept: dict[str, str] | None = None,
     status: int = 200,
 ) -> HttpResponse:
-    judged = queries.judged(job)
+    judged = desk.judged
     taken, hole = _taken(judged, entry_id)
     held = judged.at(hole)
     assert held is not None
@@ -100,10 +96,10 @@ def _close_call(
     reads = _reads(judged, taken)
     limit = current.limit_data if current is not None else None
     call = call_reading(taken, check, limit, judged.facts, state=judged.state)
-    tag = why_rows.why_of(judged, held, call, check, hole, told_of(request, job)(held.item))
+    tag = why_rows.why_of(judged, held, call, check, hole, told_of(desk)(held.item))
     carries = current is not None and current.entry is not None
     context = {
-        "job": job,
+        "job": desk.job,
         "current": "tray",
         "why": tag,
         "call": call,
@@ -111,7 +107,7 @@ def _close_call(
         "reads": [
             (
                 t.reading.text(check),
-                f"{t.entry.at.astimezone(ZoneInfo(judged.facts.timezone_name)):%H:%M}",
+                f"{t.entry.at.astimezone(desk.zone):%H:%M}",
             )
             for t in reads
         ],
@@ -130,20 +126,17 @@ def _close_call(
         "reasons": REASONS,
         "said": said,
         "kept": kept or {},
-        "box": pin_box(
-            judged, member_here(request).key, need_for("called"), today_of(judged), "call"
-        ),
-        "may_write": may_write(request, judged),
+        "box": pin_box(judged, desk.key, need_for("called"), desk.today(), "call"),
+        "may_write": not desk.why_not,
     }
     return render(request, "tray/close_call.html", context, status=status)
 
 
-@login_required
 @require_POST
-def read_again(request: HttpRequest, slug: str, entry_id: str) -> HttpResponse:
+@job_page
+def read_again(request: HttpRequest, desk: Desk, entry_id: str) -> HttpResponse:
     """Go and read it again on the pad, with the first value hidden."""
-    job = open_job(request, slug)
-    judged = queries.judged(job)
+    judged = desk.judged
     taken, hole = _taken(judged, entry_id)
     first = _reads(judged, taken)[0].entry
     query = urlencode(
@@ -156,40 +149,30 @@ def read_again(request: HttpRequest, slug: str, entry_id: str) -> HttpResponse:
             "range": first.get("range"),
         }
     )
-    return SeeOther(f"{reverse('web:tray', args=[slug])}?{query}")
+    return SeeOther(f"{reverse('web:tray', args=[desk.job.slug])}?{query}")
 
 
-def _write(
-    request: HttpRequest, job: models.Job, entry_id: str, kind: str, **data: str
-) -> HttpResponse:
+def _write(request: HttpRequest, desk: Desk, entry_id: str, kind: str, **data: str) -> HttpResponse:
     """Write one entry about a close call and go on, or say why not beside what was typed."""
-    member = member_here(request)
-    now = timezone.now()
-    judged = queries.judged(job)
-    zone = ZoneInfo(judged.facts.timezone_name)
+    confirmed = ""
     try:
-        by = settled_by(request, member.key) if kind == "called" else member.key
-        entry = new_entry(kind, at=now.astimezone(zone), by=by, entry=entry_id, **data)
-        services.append(
-            job=job,
-            entries=[entry],
-            by=by,
-            at=now,
-            confirmed=by if kind == "called" else "",
-        )
-    except (BadInput, NotAllowed) as refusal:
-        return _close_call(request, job, entry_id, said=str(refusal), kept=data, status=422)
-    taken, hole = _taken(queries.judged(queries.job(job.slug)), entry_id)
+        if kind == "called":
+            confirmed = settled_by(request, desk.key)
+        at = timezone.now().astimezone(desk.zone)
+        entry = new_entry(kind, at=at, by=confirmed or desk.key, entry=entry_id, **data)
+        desk.write([entry], confirmed=confirmed)
+    except Refused as reason:
+        return _close_call(request, desk, entry_id, said=reason.sentence, kept=data, status=422)
+    taken, hole = _taken(queries.judged(queries.job(desk.job.slug)), entry_id)
     query = urlencode({"why": f"{hole}.{taken.reading.check}", "check": taken.reading.check})
-    return SeeOther(f"{reverse('web:tray', args=[job.slug])}?{query}")
+    return SeeOther(f"{reverse('web:tray', args=[desk.job.slug])}?{query}")
 
 
 @sensitive_post_parameters("pin")
-@login_required
 @require_POST
-def call_it(request: HttpRequest, slug: str, entry_id: str) -> HttpResponse:
+@job_page
+def call_it(request: HttpRequest, desk: Desk, entry_id: str) -> HttpResponse:
     """A named person calls it WITHIN or OUT and says why."""
-    job = open_job(request, slug)
     call = request.POST.get("call", "")
     reason = request.POST.get("words", "").strip() or request.POST.get("reason", "").strip()
     if call not in ("WITHIN", "OUT"):
@@ -197,15 +180,14 @@ def call_it(request: HttpRequest, slug: str, entry_id: str) -> HttpResponse:
     elif not reason:
         said = "Calling a close call takes a reason. Choose one or write it."
     else:
-        return _write(request, job, entry_id, "called", call=call, reason=reason)
+        return _write(request, desk, entry_id, "called", call=call, reason=reason)
     kept = {"call": call, "reason": reason}
-    return _close_call(request, job, entry_id, said=said, kept=kept, status=422)
+    return _close_call(request, desk, entry_id, said=said, kept=kept, status=422)
 
 
-@login_required
 @require_POST
-def leave_open(request: HttpRequest, slug: str, entry_id: str) -> HttpResponse:
+@job_page
+def leave_open(request: HttpRequest, desk: Desk, entry_id: str) -> HttpResponse:
     """Leave it open for a second opinion; it waits on the board."""
-    job = open_job(request, slug)
     reason = request.POST.get("reason", "").strip() or "second opinion"
-    return _write(request, job, entry_id, "left_open", reason=reason)
+    return _write(request, desk, entry_id, "left_open", reason=reason)

@@ -4,28 +4,22 @@ from __future__ import annotations
 
 import uuid
 from collections.abc import Iterator, Mapping, Sequence
-from datetime import datetime
 from typing import Any
 from urllib.parse import urlencode
-from zoneinfo import ZoneInfo
 
-from django.contrib.auth.decorators import login_required
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_POST
 
-from rehang.book import models, queries, services
 from rehang.trade.facts.lines import FitLine, Line, parse_fit, parse_line
 from rehang.trade.facts.readings import read, unlikely
 from rehang.trade.job.judging import JudgedJob
 from rehang.trade.terms.entries import Entry, new_entry
-from rehang.trade.terms.errors import BadInput, NotAllowed
+from rehang.trade.terms.errors import Refused
 from rehang.trade.terms.quantities import show
-from rehang.web.shared.access import member_here, open_job, under_of
-from rehang.web.shared.desk import SeeOther, supervised
-from rehang.web.shared.times import today_of
+from rehang.web.shared.desk import Desk, SeeOther, job_page
 from rehang.web.tray import meters, rows, words
 from rehang.web.tray.views import again_here, chosen_here, tray_with
 from rehang.web.work import fit_rows
@@ -39,35 +33,34 @@ __all__ = [
 # The line
 
 
-def _line(request: HttpRequest, judged: JudgedJob, slug: str) -> tuple[str, Line, meters.Chosen]:
+def _line(request: HttpRequest, desk: Desk) -> tuple[str, Line, meters.Chosen]:
     """What was typed, read with the meter in hand for its check."""
-    facts = judged.facts
+    facts = desk.judged.facts
     sheet = facts.sheets[words.PLUG]
     typed = request.POST.get("line", "")
     first = parse_line(typed, sheet=sheet, layout=facts.layout)
     chosen = meters.Chosen()
     if first.check is not None:
-        chosen = chosen_here(request, judged, slug).get(first.check.name, meters.Chosen())
+        chosen = chosen_here(request, desk).get(first.check.name, meters.Chosen())
     meter = facts.meters.get(chosen.meter)
     line = parse_line(typed, sheet=sheet, layout=facts.layout, meter=meter, range_name=chosen.range)
     return typed, line, chosen
 
 
-@login_required
 @require_POST
-def line_preview(request: HttpRequest, slug: str) -> HttpResponse:
+@job_page
+def line_preview(request: HttpRequest, desk: Desk) -> HttpResponse:
     """The tray with the typed line as ghosts, and what the line says so far."""
-    job = open_job(request, slug)
-    judged = queries.judged(job)
+    judged = desk.judged
     fit = _fit_line(request, judged)
     if fit is not None:
         page = rows.tray_page(judged, chosen={}, check_name=request.POST.get("now", ""))
-        context = {"job": job, "page": page, "fit": fit, "swap": True}
+        context = {"job": desk.job, "page": page, "fit": fit, "swap": True}
         return render(request, "tray/_line_said.html", context)
-    _, line, chosen = _line(request, judged, slug)
+    _, line, chosen = _line(request, desk)
     page = rows.tray_page(judged, chosen={}, ghosts=line, check_name=request.POST.get("now", ""))
     context = {
-        "job": job,
+        "job": desk.job,
         "page": page,
         "line": line,
         "meter": meters.meter_words(chosen),
@@ -78,47 +71,41 @@ def line_preview(request: HttpRequest, slug: str) -> HttpResponse:
     return render(request, "tray/_line_said.html", context)
 
 
-@login_required
 @require_POST
-def line_keep(request: HttpRequest, slug: str) -> HttpResponse:
+@job_page
+def line_keep(request: HttpRequest, desk: Desk) -> HttpResponse:
     """Keep a whole line: every hole of it or none."""
-    job = open_job(request, slug)
-    judged = queries.judged(job)
+    judged = desk.judged
     fit = _fit_line(request, judged)
     if fit is not None:
-        return _keep_fit(request, job, judged, fit)
-    typed, line, chosen = _line(request, judged, slug)
+        return _keep_fit(request, desk, fit)
+    typed, line, chosen = _line(request, desk)
     if not line.complete or line.check is None:
         said = line.message if line.message else "Type the line first."
-        return tray_with(request, job, typed=typed, line=line, said=said, status=422)
+        return tray_with(request, desk, typed=typed, line=line, said=said, status=422)
     if line.needs_confirm and not request.POST.get("confirm"):
         said = (
             f"{', '.join(line.needs_confirm)}: a word there rejects the plug. "
             "Press ENTER again to keep it."
         )
-        return tray_with(request, job, typed=typed, line=line, said=said, confirm=True, status=422)
+        return tray_with(request, desk, typed=typed, line=line, said=said, confirm=True, status=422)
     doubts = _doubts(judged, line, chosen)
     if doubts and not request.POST.get("confirm"):
         said = f"{' '.join(doubts.values())} Mend it, or press ENTER again to keep it as keyed."
-        return tray_with(request, job, typed=typed, line=line, said=said, confirm=True, status=422)
-    member = member_here(request)
-    now = timezone.now()
-    entries = _line_entries(request, judged, line, chosen, set(doubts), member.key, now)
+        return tray_with(request, desk, typed=typed, line=line, said=said, confirm=True, status=422)
+    entries = _line_entries(request, desk, line, chosen, set(doubts))
     # A form that is sent twice was written at another second; its ids say it is the same form.
-    entries = [e for e in entries if e.id not in judged.state.entries]
-    under = under_of(request, judged, member.key, today_of(judged))
-    if under:
-        entries = [supervised(e, under) for e in entries]
+    entries = [e for e in entries if not desk.has(e.id)]
     try:
         if entries:
-            services.append(job=job, entries=entries, by=member.key, at=now)
-    except (BadInput, NotAllowed) as refusal:
-        return tray_with(request, job, typed=typed, line=line, said=str(refusal), status=422)
+            desk.write(entries)
+    except Refused as reason:
+        return tray_with(request, desk, typed=typed, line=line, said=reason.sentence, status=422)
     names = [c.name for c in judged.facts.sheets[words.PLUG].checks]
     after = names[(names.index(line.check.name) + 1) % len(names)]
     last = next((c.hole for c in reversed(line.cells) if not c.skipped), "")
     query = {"check": after, "why": f"{last}.{line.check.name}"} if last else {"check": after}
-    return SeeOther(f"{reverse('web:tray', args=[slug])}?{urlencode(query)}")
+    return SeeOther(f"{reverse('web:tray', args=[desk.job.slug])}?{urlencode(query)}")
 
 
 def _fit_line(request: HttpRequest, judged: JudgedJob) -> FitLine | None:
@@ -130,31 +117,26 @@ def _fit_line(request: HttpRequest, judged: JudgedJob) -> FitLine | None:
     )
 
 
-def _keep_fit(
-    request: HttpRequest, job: models.Job, judged: JudgedJob, fit: FitLine
-) -> HttpResponse:
+def _keep_fit(request: HttpRequest, desk: Desk, fit: FitLine) -> HttpResponse:
     """Keep a line that puts in or takes out: every hole of it or none."""
     typed = request.POST.get("line", "")
     if not fit.complete:
-        return tray_with(request, job, typed=typed, said=fit.message, status=422)
-    member = member_here(request)
-    now = timezone.now()
-    at = now.astimezone(ZoneInfo(judged.facts.timezone_name)).replace(microsecond=0)
-    base = request.POST.get("base", "")
+        return tray_with(request, desk, typed=typed, said=fit.message, status=422)
+    base, at = request.POST.get("base", ""), desk.now()
     entries = [
         entry
         for hole, serial in fit.pairs
         for entry in fit_rows.entries_of(
-            judged, fit.kind, f"plug:{serial}", hole, {}, once=base, by=member.key, at=at
+            desk.judged, fit.kind, f"plug:{serial}", hole, {}, once=base, by=desk.key, at=at
         )
-        if entry.id not in judged.state.entries
+        if not desk.has(entry.id)
     ]
     try:
         if entries:
-            services.append(job=job, entries=entries, by=member.key, at=now)
-    except (BadInput, NotAllowed) as refusal:
-        return tray_with(request, job, typed=typed, said=str(refusal), status=422)
-    return SeeOther(reverse("web:tray", args=[job.slug]))
+            desk.write(entries)
+    except Refused as reason:
+        return tray_with(request, desk, typed=typed, said=reason.sentence, status=422)
+    return SeeOther(reverse("web:tray", args=[desk.job.slug]))
 
 
 def _doubts(judged: JudgedJob, line: Line, chosen: meters.Chosen) -> dict[str, str]:
@@ -186,19 +168,14 @@ def _doubts(judged: JudgedJob, line: Line, chosen: meters.Chosen) -> dict[str, s
 
 
 def _line_entries(
-    request: HttpRequest,
-    judged: JudgedJob,
-    line: Line,
-    chosen: meters.Chosen,
-    doubted: set[str],
-    by: str,
-    at: datetime,
+    request: HttpRequest, desk: Desk, line: Line, chosen: meters.Chosen, doubted: set[str]
 ) -> list[Entry]:
     """One entry for each value of the line; ids hang on the form, so a repeat is harmless."""
     assert line.check is not None
+    judged = desk.judged
     base = _uuid(request.POST.get("base", ""))
-    when = at.astimezone(ZoneInfo(judged.facts.timezone_name))
-    again = again_here(request, judged)
+    when = timezone.now().astimezone(desk.zone)
+    again = again_here(request, desk)
     found: list[Entry] = []
     for cell in line.cells:
         held = judged.at(cell.hole)
@@ -206,7 +183,7 @@ def _line_entries(
             continue
         common: dict[str, Any] = {
             "at": when,
-            "by": by,
+            "by": desk.key,
             "item": held.item,
             "place": cell.hole,
             "check": line.check.name,

@@ -6,20 +6,18 @@ import uuid
 from collections.abc import Callable
 from urllib.parse import quote, urlencode
 
-from django.contrib.auth.decorators import login_required
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.urls import reverse
 from django.views.decorators.http import require_POST, require_safe
 
-from rehang.book import models, outlook, queries
+from rehang.book import outlook
 from rehang.trade.facts.lines import Line
 from rehang.trade.job.judging import JudgedJob
 from rehang.trade.life.story_values import PartStory
 from rehang.trade.terms.entries import Entry
 from rehang.trade.terms.wording import whole
-from rehang.web.shared.access import may_write, member_here, open_job
-from rehang.web.shared.desk import SeeOther
+from rehang.web.shared.desk import Desk, SeeOther, job_page
 from rehang.web.tray import meters, pad, rows, words
 from rehang.web.tray import why as why_rows
 
@@ -42,8 +40,10 @@ def _cookie(slug: str) -> str:
     return f"meters-{slug}"
 
 
-def chosen_here(request: HttpRequest, judged: JudgedJob, slug: str) -> dict[str, meters.Chosen]:
-    chosen = meters.chosen_meters(judged, request.COOKIES.get(_cookie(slug), ""))
+def chosen_here(request: HttpRequest, desk: Desk) -> dict[str, meters.Chosen]:
+    """The meter in hand for each check, on this device and at this address."""
+    kept = request.COOKIES.get(_cookie(desk.job.slug), "")
+    chosen = meters.chosen_meters(desk.judged, kept)
     check, meter = request.GET.get("check", ""), request.GET.get("meter", "")
     if check and meter:
         # USE A BETTER METER names it in the address; the pad keeps it from there.
@@ -52,23 +52,22 @@ def chosen_here(request: HttpRequest, judged: JudgedJob, slug: str) -> dict[str,
     return chosen
 
 
-def again_here(request: HttpRequest, judged: JudgedJob) -> str:
+def again_here(request: HttpRequest, desk: Desk) -> str:
     """The reading being read again, when there is one of that name."""
     name = request.POST.get("again", "") or request.GET.get("again", "")
-    return name if name in judged.state.entries else ""
+    return name if desk.has(name) else ""
 
 
-@login_required
 @require_safe
-def tray(request: HttpRequest, slug: str) -> HttpResponse:
+@job_page
+def tray(request: HttpRequest, desk: Desk) -> HttpResponse:
     """The tray with the pad (phone, tablet) or with why and the line (laptop)."""
-    job = open_job(request, slug)
-    return tray_with(request, job)
+    return tray_with(request, desk)
 
 
 def tray_with(
     request: HttpRequest,
-    job: models.Job,
+    desk: Desk,
     *,
     typed: str = "",
     line: Line | None = None,
@@ -76,9 +75,9 @@ def tray_with(
     confirm: bool = False,
     status: int = 200,
 ) -> HttpResponse:
-    judged = queries.judged(job)
-    chosen = chosen_here(request, judged, job.slug)
-    again = again_here(request, judged)
+    judged = desk.judged
+    chosen = chosen_here(request, desk)
+    again = again_here(request, desk)
     why_at = _why_place(request, judged, again)
     page = rows.tray_page(
         judged,
@@ -91,11 +90,11 @@ def tray_with(
     )
     stop = judged.state.stop
     context = {
-        "job": job,
+        "job": desk.job,
         "current": "tray",
         "page": page,
-        "why": why_rows.why_tag(judged, *why_at, told_of(request, job)) if why_at else None,
-        "pad": pad.pad_data(judged, chosen, again=again) | {"urls": _urls(job)},
+        "why": why_rows.why_tag(judged, *why_at, told_of(desk)) if why_at else None,
+        "pad": pad.pad_data(judged, chosen, again=again) | {"urls": _urls(desk.job.slug)},
         "state": pad.tray_state(judged, again=again),
         "again": again,
         "line": line,
@@ -103,7 +102,7 @@ def tray_with(
         "base": str(uuid.uuid4()),
         "said": said,
         "confirm": confirm,
-        "may_write": may_write(request, judged),
+        "may_write": not desk.why_not,
         "keys": judged.facts.sheets[words.PLUG].check(page.now.name).choices,
         "look_words": judged.facts.sheets[words.PLUG].look_words,
         "offers": meters.meter_choices(judged, page.now.name),
@@ -117,8 +116,7 @@ def _half_keyed(stop: Entry) -> str:
     return f"You had keyed {keyed}_ at {stop.place}. Read it again." if keyed else ""
 
 
-def _urls(job: models.Job) -> dict[str, str]:
-    s = job.slug
+def _urls(s: str) -> dict[str, str]:
     return {
         "entries": f"/api/jobs/{s}/entries",
         "cells": reverse("web:tray_partial", args=[s]),
@@ -152,63 +150,64 @@ def _why_place(request: HttpRequest, judged: JudgedJob, again: str) -> tuple[str
     return None
 
 
-@login_required
 @require_safe
-def cells(request: HttpRequest, slug: str) -> HttpResponse:
+@job_page
+def cells(request: HttpRequest, desk: Desk) -> HttpResponse:
     """The holes and what is on file for the pad, after something was kept."""
-    job = open_job(request, slug)
-    judged = queries.judged(job)
-    again = again_here(request, judged)
+    judged = desk.judged
+    again = again_here(request, desk)
     page = rows.tray_page(
         judged,
         check_name=request.GET.get("check", ""),
         hole=request.GET.get("hole", ""),
-        chosen=chosen_here(request, judged, slug),
+        chosen=chosen_here(request, desk),
         again=again,
     )
-    context = {"job": job, "page": page, "state": pad.tray_state(judged, again=again)}
+    context = {"job": desk.job, "page": page, "state": pad.tray_state(judged, again=again)}
     return render(request, "tray/_live.html", context)
 
 
-@login_required
 @require_POST
-def choose_meter(request: HttpRequest, slug: str) -> HttpResponse:
+@job_page
+def choose_meter(request: HttpRequest, desk: Desk) -> HttpResponse:
     """Keep the meter in hand for a check on this device, with scripts off as with them on."""
-    job = open_job(request, slug)
-    judged = queries.judged(job)
+    judged = desk.judged
     check = request.POST.get("check", "")
     meter, _, range_name = request.POST.get("meter", "").partition("|")
     psi = request.POST.get("psi", "").strip()
-    kept = dict(meters.chosen_meters(judged, request.COOKIES.get(_cookie(slug), "")).items())
+    kept = dict(
+        meters.chosen_meters(judged, request.COOKIES.get(_cookie(desk.job.slug), "")).items()
+    )
     kept[check] = meters.Chosen(meter, range_name, whole(psi))
     value = ";".join(
         f"{name}:{c.meter}:{c.range}:{c.psi if c.psi is not None else ''}"
         for name, c in kept.items()
     )
     query = urlencode({"check": check, "hole": request.POST.get("hole", "")})
-    answer = SeeOther(f"{reverse('web:tray', args=[job.slug])}?{query}")
-    answer.set_cookie(_cookie(slug), quote(value, safe=""), max_age=A_YEAR_S, samesite="Lax")
+    answer = SeeOther(f"{reverse('web:tray', args=[desk.job.slug])}?{query}")
+    answer.set_cookie(
+        _cookie(desk.job.slug), quote(value, safe=""), max_age=A_YEAR_S, samesite="Lax"
+    )
     return answer
 
 
-@login_required
 @require_safe
-def why(request: HttpRequest, slug: str, hole: str, check: str) -> HttpResponse:
+@job_page
+def why(request: HttpRequest, desk: Desk, hole: str, check: str) -> HttpResponse:
     """Why a reading is called what it is called: a tag beside the tray, or a page."""
-    job = open_job(request, slug)
-    judged = queries.judged(job)
+    judged = desk.judged
     tag = None
     if hole in judged.facts.layout.walk and check in {
         c.name for c in judged.facts.sheets[words.PLUG].checks
     }:
-        tag = why_rows.why_tag(judged, hole, check, told_of(request, job))
+        tag = why_rows.why_tag(judged, hole, check, told_of(desk))
     if tag is None:
         raise Http404(f"Nothing is on file at {hole}.")
-    context = {"job": job, "current": "tray", "why": tag, "may_write": may_write(request, judged)}
+    context = {"job": desk.job, "current": "tray", "why": tag, "may_write": not desk.why_not}
     htmx = getattr(request, "htmx", False)
     return render(request, "tray/_why.html" if htmx else "tray/why.html", context)
 
 
-def told_of(request: HttpRequest, job: models.Job) -> Callable[[str], PartStory]:
+def told_of(desk: Desk) -> Callable[[str], PartStory]:
     """A part's story over the books that this person may read."""
-    return lambda item: outlook.story_of(job, item, person=member_here(request).key)
+    return lambda item: outlook.story_of(desk.job, item, person=desk.key)

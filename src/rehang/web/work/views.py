@@ -106,7 +106,7 @@ def promise(request: HttpRequest, desk: Desk) -> HttpResponse:
         "planned",
         at=desk.now(),
         by=desk.key,
-        id=entry_id(request.POST.get("once", ""), "planned", canonical(data)),
+        id=entry_id(request, "planned", canonical(data)),
         **data,
     )
     if not desk.has(entry.id):

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from urllib.parse import urlencode
+from collections.abc import Mapping
+from typing import Any
+from urllib.parse import quote, urlencode
 
 from django import template
 from django.urls import reverse
@@ -31,3 +33,55 @@ def read_url(slug: str, item_id: str, check: str, back: str = "") -> str:
     """Where one check of an item is read or changed; afterwards the way leads to ``back``."""
     where = reverse("web:read", args=[slug, item_kind(item_id), item_name(item_id), check])
     return f"{where}?{urlencode({'back': back})}" if back else where
+
+
+@register.simple_tag
+def to_do_url(slug: str, card: Any) -> str:
+    """Where a piece of work is done: the page of its task, else that of the item."""
+    return reverse("web:task", args=[slug, card.task]) if card.task else item_url(slug, card.item)
+
+
+@register.simple_tag
+def wait_url(slug: str, wait: Any) -> str:
+    """Where what is waited for is settled."""
+    if wait.task:
+        return reverse("web:task", args=[slug, wait.task])
+    if wait.entry:
+        return reverse("web:close_call", args=[slug, wait.entry])
+    return reverse("web:parts", args=[slug]) if wait.page == "parts" else item_url(slug, wait.item)
+
+
+@register.simple_tag
+def limit_url(slug: str, number: int, kind: str, check: str, for_type: str = "") -> str:
+    """The form of a limit on file; below number 0 that of a new one."""
+    if number >= 0:
+        return reverse("web:limit", args=[slug, number])
+    query = f"?{urlencode({'type': for_type}, quote_via=quote)}" if for_type else ""
+    return reverse("web:new_limit", args=[slug, kind, check]) + query
+
+
+@register.simple_tag
+def better_meter_url(slug: str, why: Any) -> str:
+    """The tray at the reading of a close call, with the meter in hand that would settle it."""
+    query = {
+        "check": why.check,
+        "hole": why.hole,
+        "meter": why.better_meter,
+        "range": why.better_range,
+    }
+    return f"{reverse('web:tray', args=[slug])}?{urlencode(query, quote_via=quote)}"
+
+
+@register.simple_tag
+def query_of(values: Mapping[str, str], **first: str) -> str:
+    """The query of a form of choices as it stands, with some of them chosen otherwise."""
+    rest = {name: value for name, value in values.items() if value and name not in first}
+    return f"?{urlencode({**first, **rest}, quote_via=quote)}"
+
+
+@register.simple_tag
+def typed(held: Mapping[str, Any] | None, form: str, name: str, first: object = "") -> object:
+    """What was typed in a field of a form that was refused; else what stands there first."""
+    if not held or held["form"] != form:
+        return first
+    return held["values"].get(name, "")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 from urllib.parse import urlencode
 
@@ -34,3 +35,9 @@ def who_supervises(context: dict[str, Any]) -> tuple[tuple[str, str], ...]:
     """Key and name of everyone under whom the person at the page may work; see ``_under.html``."""
     desk = context["desk"]
     return () if desk.why_not else supervisors(desk.judged, desk.key, desk.today())
+
+
+@register.inclusion_tag("work/_pegs.html")
+def pegs(pegs: Sequence[bool], words: str) -> dict[str, object]:
+    """A row of pegs, a solid one for each that is done, and what they say."""
+    return {"pegs": pegs, "words": words}

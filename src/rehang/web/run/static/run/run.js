@@ -12,7 +12,7 @@ function fill(what, when, first) {
   if (why) why.checked = true;
   if (first) down.setAttribute("role", "alert");
   down.hidden = false;
-  document.body.classList.add("is-down");
+  document.body.classList.add("shutting-down");
   for (const part of document.querySelectorAll("body > .head, main > :not([data-down])")) {
     part.inert = true;
   }
@@ -22,7 +22,7 @@ function fill(what, when, first) {
 function back() {
   down.hidden = true;
   down.removeAttribute("role");
-  document.body.classList.remove("is-down");
+  document.body.classList.remove("shutting-down");
   for (const part of document.querySelectorAll("[inert]")) part.inert = false;
   if (shut) shut.focus();
 }

@@ -18,10 +18,10 @@ function nearest(chart, x, y) {
 }
 
 function ring(shape) {
-  const old = shape.ownerSVGElement.querySelector(".vring");
+  const old = shape.ownerSVGElement.querySelector(".chart-ring");
   if (old) old.remove();
   const circle = document.createElementNS(SVG, "circle");
-  circle.setAttribute("class", "vring");
+  circle.setAttribute("class", "chart-ring");
   circle.setAttribute("r", RING);
   circle.setAttribute("transform", shape.getAttribute("transform"));
   shape.parentNode.append(circle);
@@ -30,7 +30,7 @@ function ring(shape) {
 for (const figure of document.querySelectorAll("[data-chart]")) {
   const said = figure.querySelector("[data-read]");
   figure.addEventListener("click", (event) => {
-    const chart = event.target.closest("svg.vchart");
+    const chart = event.target.closest("svg.chart-drawing");
     const shape = chart && nearest(chart, event.clientX, event.clientY);
     const words = shape && shape.querySelector("title");
     if (!words) return;

@@ -8,11 +8,11 @@ function focusAtEnd() {
 }
 
 // On a touch screen the pad listens instead: the device's own keyboard would cover the tray.
-if (line && !line.disabled && line.checkVisibility() && !document.body.classList.contains("want-pad")) focusAtEnd();
+if (line && !line.disabled && line.checkVisibility() && !document.body.classList.contains("wants-pad")) focusAtEnd();
 
 document.addEventListener("htmx:afterSwap", (event) => {
   if (event.detail.target.id !== "why") return;
   const from = event.detail.requestConfig.elt.closest("[data-cell]");
-  for (const cell of document.querySelectorAll(".cell.whyat")) cell.classList.remove("whyat");
-  if (from) from.classList.add("whyat");
+  for (const cell of document.querySelectorAll(".cell.why-at")) cell.classList.remove("why-at");
+  if (from) from.classList.add("why-at");
 });

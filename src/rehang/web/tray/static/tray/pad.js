@@ -98,9 +98,9 @@ function paintHoles() {
     const mine = $(".unsent", button);
     mine.hidden = !waiting;
     if (waiting) {
-      const v = $(".v", mine);
+      const v = $(".value", mine);
       v.textContent = waiting.short;
-      v.classList.toggle("w", waiting.value === null && waiting.short !== "OL");
+      v.classList.toggle("as-word", waiting.value === null && waiting.short !== "OL");
     }
   }
   for (const [key, waiting] of pending) {
@@ -108,7 +108,7 @@ function paintHoles() {
     const cell = $(`[data-cell="${h}"] .rd[data-check="${c}"]`);
     if (cell) {
       cell.classList.add("ghost");
-      $(".v", cell).textContent = waiting.short;
+      $(".value", cell).textContent = waiting.short;
     }
   }
   const row = $(`.hole[data-hole="${hole}"]`).closest(".hole-row");
@@ -138,7 +138,7 @@ function paintReading() {
   text("[data-at-count]", `${data.walk.indexOf(hole) + 1} of ${data.walk.length}`);
   $("[data-h1]").textContent = `The tray: ${check.label.toLowerCase()} at ${hole}`;
   $("[data-live]").textContent = numbers || typed ? typed : "";
-  $(".num1").classList.toggle("long", typed.length > 3);
+  $(".big-number").classList.toggle("long", typed.length > 3);
   const times = meter && meter.times !== 1 ? ` ${meter.range}` : "";
   // A word needs no unit: the serial stands there, to be matched to the plug in the hand.
   $("[data-unit]").textContent = meter && wantsNumber() ? meter.unit + times : at().name;
@@ -209,7 +209,7 @@ function paintKeys() {
 }
 
 const FACES = {
-  ".": '<i class="point"></i><span class="sr">point</span>',
+  ".": '<i class="point"></i><span class="unseen">point</span>',
   "+": '<span class="plus">+<small>2nd wire</small></span>',
   OL: "<span>OL<small>over range</small></span>",
   "not-read": "<span>NOT READ</span>",
@@ -534,7 +534,7 @@ function fillMeters(list) {
     for (const psi of pressures) {
       const button = document.createElement("button");
       button.type = "button";
-      button.className = "btn b64";
+      button.className = "button tall";
       Object.assign(button.dataset, { meter: meter.id, range: meter.range, psi: psi === null ? "" : psi });
       const name = document.createElement("span");
       name.textContent = psi === null ? `${meter.id} ${meter.range}`.trim() : `${meter.id} at ${psi} psi`;
@@ -638,12 +638,33 @@ pad.addEventListener("click", (event) => {
     pressed = null;
     press(set.key);
   } else if (set.word) {
-    act(() => writeReading(set.word, { text: set.word, short: set.word.replace(/ left$/, ""), value: null, isWord: true, read: true, word: set.word }), true);
+    const short = set.word.replace(/ left$/, "");
+    const shown = { text: set.word, short, value: null, isWord: true, read: true, word: set.word };
+    act(() => writeReading(set.word, shown), true);
   } else if (set.look) act(() => look(set.look), true);
   else if (set.severity) act(() => writeLook(asking.word, Number(set.severity)), true);
   else if (set.meter !== undefined) chooseMeter(set);
   else if (set.act) padAct(set.act);
 });
+
+function keepAsKeyed() {
+  const { base } = asking;
+  asking = null;
+  return keepNumber(typed, base, { kept_as_keyed: true });
+}
+
+function keepShifted() {
+  const { keyed, shifted } = asking;
+  asking = null;
+  return keepNumber(keyed, shifted, {});
+}
+
+function goToNextTest() {
+  const next = checkOf.get(asking.next);
+  go(data.walk.find((h) => able(h) && !isRead(h, next.name)), next);
+  echo = null;
+  $("[data-echo-what]").textContent = "";
+}
 
 function padAct(name) {
   if (name === "not-read") act(() => noNumber("not taken"), true);
@@ -651,10 +672,10 @@ function padAct(name) {
   else if (name === "another") another = !another;
   else if (name === "more") asking = { face: `${check.name}-more` };
   else if (name === "less" || name === "back") asking = null;
-  else if (name === "keep") act(() => { const { base } = asking; asking = null; return keepNumber(typed, base, { kept_as_keyed: true }); }, true);
+  else if (name === "keep") act(keepAsKeyed, true);
   else if (name === "reread") { asking = null; typed = ""; keepHalf(); }
-  else if (name === "shift") act(() => { const { keyed, shifted } = asking; asking = null; return keepNumber(keyed, shifted, {}); }, true);
-  else if (name === "next-test") act(() => { const c = checkOf.get(asking.next); go(data.walk.find((h) => able(h) && !isRead(h, c.name)), c); echo = null; $("[data-echo-what]").textContent = ""; }, true);
+  else if (name === "shift") act(keepShifted, true);
+  else if (name === "next-test") act(goToNextTest, true);
   paint();
 }
 
@@ -700,7 +721,7 @@ document.addEventListener("click", (event) => {
     $("#meters").showModal();
   } else if (name === "undo") act(undo, true);
   else if (name === "hand") setHand(document.documentElement.dataset.hand === "left" ? "right" : "left");
-  else if (name === "pad-or-why") setPad(!document.body.classList.contains("want-pad"));
+  else if (name === "pad-or-why") setPad(!document.body.classList.contains("wants-pad"));
   else if (name === "outbox") showOutbox();
   else if (name === "send") out.flush();
   else if (name === "save-copy") saveCopy();
@@ -751,7 +772,10 @@ function shownFrom(entry) {
   const meter = c && c.meters.find((m) => m.id === entry.meter && m.range === (entry.range || ""));
   const keyed = entry.written ? entry.written.replace(/ .*$/, "") : "";
   const value = meter && c.show ? baseOf(keyed, meter, isLength(c)) : null;
-  if (value === null) return { text: said, short: said.replace(/ left$/, ""), value: null, read: true, entry: entry.id, word: said };
+  if (value === null) {
+    const short = said.replace(/ left$/, "");
+    return { text: said, short, value: null, read: true, entry: entry.id, word: said };
+  }
   return { text: show(value, c.show), short: show(value, c.show).split(" ")[0], value, read: true, entry: entry.id };
 }
 
@@ -818,7 +842,7 @@ function fillOutbox(rows, aside) {
       const item = line(words(row), row.sentence);
       const button = document.createElement("button");
       button.type = "button";
-      button.className = "btn";
+      button.className = "button";
       button.textContent = "TAKE OUT";
       Object.assign(button.dataset, { act: "take-out", n: row.n });
       item.append(button);
@@ -858,7 +882,7 @@ function setHand(hand) {
 }
 
 function setPad(wanted) {
-  document.body.classList.toggle("want-pad", wanted);
+  document.body.classList.toggle("wants-pad", wanted);
   $('[data-act="pad-or-why"]').textContent = wanted ? "WHY" : "PAD";
   localStorage.setItem("pad", wanted ? "pad" : "why");
   if (wanted) pad.focus({ preventScroll: true });
@@ -876,8 +900,8 @@ async function begin() {
   setHand(localStorage.getItem("hand") || "right");
   const wished = localStorage.getItem("pad");
   const coarse = matchMedia("(pointer: coarse)").matches;
-  document.body.classList.toggle("want-pad", wished ? wished === "pad" : coarse);
-  $('[data-act="pad-or-why"]').textContent = document.body.classList.contains("want-pad") ? "WHY" : "PAD";
+  document.body.classList.toggle("wants-pad", wished ? wished === "pad" : coarse);
+  $('[data-act="pad-or-why"]').textContent = document.body.classList.contains("wants-pad") ? "WHY" : "PAD";
   saveMeters();
   const half = JSON.parse(localStorage.getItem(halfKey) || "null");
   localStorage.removeItem(halfKey);
@@ -890,7 +914,8 @@ async function begin() {
   await out.look();
   face = faceWanted();
   paint();
-  if (!$("#line").checkVisibility() || document.body.classList.contains("want-pad")) pad.focus({ preventScroll: true });
+  const padIsShown = !$("#line").checkVisibility() || document.body.classList.contains("wants-pad");
+  if (padIsShown) pad.focus({ preventScroll: true });
   document.body.dataset.ready = "yes";
 }
 

@@ -1,0 +1,182 @@
+"""Forms of the pages: a field is declared once, and what is wrong is one sentence in one place.
+
+A form checks no rule of its own. It takes what was typed to the trade layer and has the refusal
+stand beside the field it names, the same words in the summary, with what was typed kept.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
+from typing import Any
+
+from django import forms
+from django.http import HttpRequest
+
+from rehang.trade.terms.errors import BadInput, Refused
+
+__all__ = ["BenchForm", "Pick", "Secret", "Text"]
+
+
+class Text(forms.CharField):
+    """One line that a person writes.
+
+    ``asks`` is the sentence where nothing was written; without one it may stay empty. ``check``
+    refuses what the trade layer cannot read. ``hinted`` says that its hint stands elsewhere on the
+    page, under ``h-`` and its name.
+    """
+
+    def __init__(
+        self,
+        label: str = "",
+        hint: str = "",
+        *,
+        asks: str = "",
+        check: Callable[[str], object] | None = None,
+        short: bool = False,
+        hinted: bool = False,
+        widget: forms.Widget | None = None,
+        **attrs: str,
+    ) -> None:
+        super().__init__(
+            label=label,
+            help_text=hint,
+            required=bool(asks),
+            error_messages={"required": asks} if asks else None,
+            widget=widget or forms.TextInput(attrs={"autocomplete": "off", **attrs}),
+        )
+        self.check = check
+        self.short = short
+        self.hinted = hinted
+
+    def clean(self, value: Any) -> Any:
+        """What was typed, without the spaces around it."""
+        text = super().clean(value)
+        if text and self.check is not None:
+            try:
+                self.check(text)
+            except Refused as reason:
+                raise forms.ValidationError(reason.sentence) from None
+        return text
+
+
+class Secret(Text):
+    """A PIN, a password or a code: never shown again, and its spaces count."""
+
+    def __init__(
+        self, label: str = "", *, asks: str = "", short: bool = False, **attrs: str
+    ) -> None:
+        own = {"autocomplete": "off", **attrs}
+        super().__init__(label, asks=asks, short=short, widget=forms.PasswordInput(attrs=own))
+        self.strip = False
+
+
+class Pick(Text):
+    """One of a few, each its value and its words; what is not among them the trade layer refuses."""
+
+    def __init__(
+        self,
+        label: str,
+        choices: Sequence[tuple[str, str]],
+        *,
+        check: Callable[[str], object] | None = None,
+    ) -> None:
+        super().__init__(label, check=check, widget=forms.Select(choices=choices))
+
+
+class _Bound(forms.BoundField):
+    """A field as it stands on a page."""
+
+    @property
+    def hint(self) -> str:
+        return str(self.help_text)
+
+    @property
+    def short(self) -> bool:
+        return isinstance(self.field, Text) and self.field.short
+
+    @property
+    def wrong(self) -> str:
+        """What is wrong with it, or nothing."""
+        return str(next(iter(self.errors), ""))
+
+    @property
+    def aria_describedby(self) -> str | None:
+        """The ids of the hint and of what is wrong, as ``_field.html`` writes them."""
+        hinted = isinstance(self.field, Text) and self.field.hinted
+        told = [f"h-{self.name}"] if self.help_text or hinted else []
+        told += [f"w-{self.name}"] if self.wrong else []
+        return " ".join(told) or None
+
+
+class BenchForm(forms.Form):
+    """A form of a page. ``fallback`` is the field beside which a refusal stands that names none.
+
+    ``groups`` are places of the page that a refusal may name and that are no field.
+    """
+
+    bound_field_class = _Bound
+    use_required_attribute = False
+    fallback = ""
+    groups: tuple[str, ...] = ()
+
+    def __init__(self, request: HttpRequest, initial: Mapping[str, Any] | None = None) -> None:
+        posted = request.POST if request.method == "POST" else None
+        super().__init__(posted, initial=dict(initial or {}), auto_id="f-%s")
+        self._elsewhere = ("", "")
+
+    def full_clean(self) -> None:
+        """Check each field; the first that is wrong is said, the others wait their turn."""
+        super().full_clean()
+        for name in [*self.errors][1:]:
+            del self.errors[name]
+
+    def checked(self) -> dict[str, Any]:
+        """What was typed, by name.
+
+        Raises
+        ------
+        BadInput
+            A field was left empty that may not be, or cannot be read.
+        """
+        for name, wrong in self.errors.items():
+            raise BadInput(str(wrong[0]), name)
+        return self.cleaned_data
+
+    @contextmanager
+    def refusing(self) -> Iterator[None]:
+        """Have what is refused inside said by the form."""
+        try:
+            yield
+        except Refused as reason:
+            self.refuse(reason)
+
+    def refuse(self, reason: Refused) -> None:
+        """Say beside its field, or in its place on the page, why what was typed is not taken."""
+        self.errors.clear()
+        place = reason.where
+        if place not in self.fields and place not in self.groups:
+            place = self.fallback
+        if place in self.fields:
+            self.add_error(place, reason.sentence)
+        else:
+            self._elsewhere = (place, reason.sentence)
+
+    @property
+    def place(self) -> str:
+        """The field that the sentence is about."""
+        return next(iter(self.errors), self._elsewhere[0])
+
+    @property
+    def sentence(self) -> str:
+        """Why it was not taken, or nothing."""
+        return next((str(one[0]) for one in self.errors.values()), self._elsewhere[1])
+
+    @property
+    def status(self) -> int:
+        return 422 if self.sentence else 200
+
+    @property
+    def shown(self) -> dict[str, Any]:
+        """The form, and what the summary needs."""
+        return {"form": self, "field": self.place, "sentence": self.sentence}
