@@ -8,6 +8,7 @@ import pytest
 
 from rehang.sheets import demo_path
 from rehang.sheets.folder import JobFolder, parse_files, read_folder
+from rehang.trade.telling.sentences import entry_words
 from rehang.web.item import engine_rows
 from tests.pins import PIN, give_pins
 
@@ -388,6 +389,29 @@ def test_a_sample_is_kept_with_what_is_below_detection(sign_in):
     assert "(<2)" in text_of(client.get(seen("engine/oil/")))
 
 
+def test_a_sample_with_its_top_ups_is_kept_with_each_of_them(sign_in):
+    client = sign_in("ada")
+    typed = sample(added_qt="2", topups="4 1, 8 1", left_share="0.1")
+    assert client.post(seen("engine/oil/"), typed).status_code == 303
+    kept = judged().state.order[-1]
+    assert (kept.data["topups"], kept.data["left_share"]) == ({"4": 1.0, "8": 1.0}, 0.1)
+    assert "topped up 1 qt at 4 h, 1 qt at 8 h" in entry_words(kept, judged())
+
+
+def test_a_tester_s_page_says_what_its_master_tells(sign_in):
+    from rehang.book import queries, services
+
+    client = sign_in("marta")
+    assert "its restrictor passes" not in text_of(client.get(seen("meters/of/CT-1/")))
+    text = queries.files(queries.job(DEMO))["meters.toml"].replace(
+        'orifice = "0.040 in"', 'orifice = "0.040 in"\nmaster_mm2 = 0.9'
+    )
+    services.file_text(
+        job=queries.job(DEMO), name="meters.toml", text=text, by="marta", at=datetime.now(UTC)
+    )
+    assert "By the master reading of" in text_of(client.get(seen("meters/of/CT-1/")))
+
+
 def test_bottle_is_filled_now_and_the_laboratory_answers_later(sign_in):
     client = sign_in("ada")
     client.post(seen("engine/oil/"), sample(**{"ppm-Fe": "", "ppm-Ni": "", "bottle": "7"}))
@@ -416,6 +440,8 @@ def test_bottle_is_filled_now_and_the_laboratory_answers_later(sign_in):
             "The sample is at 900 h; the one before was at 1142.3 h. Hours do not run backwards.",
         ),
         ({"oil_hours": "x"}, '"x" is not a number of 0 or more. Write digits, as in 32.'),
+        ({"topups": "4"}, '"4" is not hours and quarts. Write each top-up as in 12.5 1, the hours'),
+        ({"topups": "4 2"}, "The top-ups come to 2 qt, and 1 qt is written as added in all."),
         ({"ppm-Fe": "-4"}, '"-4" is not a number of 0 or more. Write digits, as in 32.'),
         ({"on": "20 Oct"}, '"20 Oct" is not a date. Write 2027-01-31, 2027-01 or 2027-Q1.'),
     ],

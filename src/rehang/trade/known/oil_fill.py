@@ -9,7 +9,7 @@ from rehang.calc.oil import TopUp
 from rehang.trade.terms.entries import Entry
 from rehang.trade.terms.errors import BadInput
 
-__all__ = ["check_fill", "top_up_words", "top_ups"]
+__all__ = ["check_fill", "top_up_words", "top_ups", "top_ups_typed"]
 
 
 def top_ups(entry: Entry) -> tuple[TopUp, ...]:
@@ -20,6 +20,30 @@ def top_ups(entry: Entry) -> tuple[TopUp, ...]:
 
 def _when(one: TopUp) -> float:
     return one.hours
+
+
+def top_ups_typed(text: str) -> dict[str, float]:
+    """``12.5 1, 25 1`` as its top-ups: hours since the change and quarts.
+
+    >>> top_ups_typed("12.5 1, 25 1")
+    {'12.5': 1.0, '25': 1.0}
+
+    Raises
+    ------
+    BadInput
+        A part is not two numbers, or an hour stands twice.
+    """
+    found: dict[str, float] = {}
+    for part in text.split(","):
+        pair = part.split()
+        if len(pair) != 2 or not all(_number(one) for one in pair) or pair[0] in found:
+            raise BadInput(
+                f'"{part.strip()}" is not hours and quarts. Write each top-up as in 12.5 1, the '
+                "hours since the change and the quarts, and a comma between two.",
+                "topups",
+            )
+        found[pair[0]] = float(pair[1])
+    return found
 
 
 def top_up_words(entry: Entry) -> str:

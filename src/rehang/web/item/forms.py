@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Collection
+from typing import Any
 
 from django.forms import BoundField
 from django.http import HttpRequest
 
 from rehang.trade.facts.items import Check
+from rehang.trade.known.oil_fill import top_ups_typed
 from rehang.trade.life.oil_trend import ELEMENTS
 from rehang.trade.terms.errors import BadInput
 from rehang.trade.terms.wording import whole
@@ -140,6 +142,13 @@ class OilForm(BenchForm):
         "Enter the quarts added since the change; 0 where none was.",
     )
     fill_qt = _number_field("Quarts filled at the change", "Left empty: the sump of engine.toml")
+    topups = Text(
+        "Each top-up: hours since the change, quarts",
+        "As in 12.5 1, 25 1; may be left empty, and a steady flow is taken",
+        check=top_ups_typed,
+        short=True,
+    )
+    left_share = _number_field("Share of the fill that was old oil", "As in 0.1; may be left empty")
     bottle = Text("Bottle", "Its number or label; may be left empty", short=True)
     lab = Text("Laboratory", "May be left empty. Another one begins a new baseline", short=True)
     oil = Text("Oil, its brand", "May be left empty. Another one begins a new baseline", short=True)
@@ -148,7 +157,7 @@ class OilForm(BenchForm):
         "As in cold, on the stand; may be left empty",
         short=True,
     )
-    numbers = ("engine_hours", "oil_hours", "added_qt", "fill_qt")
+    numbers = ("engine_hours", "oil_hours", "added_qt", "fill_qt", "left_share")
 
     def __init__(self, request: HttpRequest, *, answering: bool) -> None:
         super().__init__(request)
@@ -175,11 +184,12 @@ class OilForm(BenchForm):
             if text
         }
 
-    def sample(self) -> dict[str, str | float]:
+    def sample(self) -> dict[str, Any]:
         """What was written of the sample itself."""
         typed = self.checked()
-        return {
-            name: oil_number(typed[name]) if name in self.numbers else typed[name]
-            for name in self.names
-            if typed[name]
-        }
+        return {name: self._told(name, typed[name]) for name in self.names if typed[name]}
+
+    def _told(self, name: str, text: str) -> Any:
+        if name == "topups":
+            return top_ups_typed(text)
+        return oil_number(text) if name in self.numbers else text

@@ -18,6 +18,7 @@ from rehang.trade.terms.entries import last_day
 from rehang.trade.terms.errors import BadInput
 from rehang.trade.terms.quantities import QUANTITIES
 from rehang.trade.terms.wording import lower_first
+from rehang.trade.verdicts.leaks import notes_on_tester
 from rehang.web.shared.desk import Desk, SeeOther, job_page, keeper, page, writes
 from rehang.web.shared.forms import BenchForm, Pick, Text
 from rehang.web.shop import rows as shop_rows
@@ -72,11 +73,18 @@ _ANY: Mapping[str, tuple[str, str]] = {
         "May be left empty. It adds to the accuracy.",
     ),
     "orifice": ("Restrictor of a compression tester", "As in 0.040 in. May be left empty."),
+    "master_mm2": (
+        "Area of its master orifice, mm²",
+        "From the master's certificate, as in 0.72. May be left empty.",
+    ),
+    "master_u_mm2": ("Standard uncertainty of that area, mm²", "May be left empty."),
     "use": (
         "What it is for",
         "As in spark, leads, gap, clearance, compression, oil pressure. May be left empty.",
     ),
 }
+# Of those, plain numbers.
+_PLAIN = frozenset({"master_mm2", "master_u_mm2"})
 # What is known of a meter found out of tolerance besides who found it: (key, label, hint).
 _FOUND = (
     ("off", "How much it was out, as found", "As in 6 % low"),
@@ -198,7 +206,7 @@ class NewMeterForm(BenchForm):
             What was typed cannot be read, or a kind with ranges was given none.
         """
         typed = self.checked()
-        numbers = {key for key, _, _, plain in _WORTH[self.kind] if plain}
+        numbers = {key for key, _, _, plain in _WORTH[self.kind] if plain} | _PLAIN
         made: dict[str, edit.Value] = {"id": typed["id"], "name": typed["name"], "kind": self.kind}
         for name in self.plain:
             if typed[name]:
@@ -263,6 +271,9 @@ def meter(request: HttpRequest, desk: Desk, name: str) -> HttpResponse:
         row=next(row for row in rows if row.id == name),
         uses=use_rows(desk.judged, desk.judged.facts.meters[name]),
         doubts=doubt_rows(desk.judged, desk.judged.facts.meters[name]),
+        tester=notes_on_tester(
+            desk.judged.facts.meters[name], desk.judged.facts, desk.judged.state
+        ),
         found_fields=_FOUND,
         filed=list(reversed(queries.revisions(desk.job, FILE)))[:5],
         **form.shown,
