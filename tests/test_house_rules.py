@@ -655,3 +655,12 @@ def test_a_class_that_is_no_word_is_found():
         'class "rr-h" has "rr" in it, which is no word',
         'class "rr-h" has "h" in it, which is no word',
     ]
+
+
+def test_the_walks_of_contributing_lead_to_files_that_are_there():
+    text = (ROOT / "CONTRIBUTING.md").read_text("utf-8")
+    inside = re.findall(r"`((?:web|book|trade|sheets|calc)/[\w/.-]+)`", text)
+    outside = re.findall(r"`((?:tests|docs|scripts)/[\w/.-]+)`", text)
+    assert len(inside) > 12
+    gone = [one for one in inside if "NAME" not in one and not (SRC / one).exists()]
+    assert [*gone, *(one for one in outside if not (ROOT / one).exists())] == []

@@ -40,7 +40,6 @@ from rehang.sheets.folder import (
 )
 from rehang.trade.doors.asjson import job_as_json
 from rehang.trade.doors.rules import check_typed
-from rehang.trade.drawn.drawing import layout_svg, layout_text
 from rehang.trade.facts.layout import layout_remarks
 from rehang.trade.job.judging import JudgedJob, judge
 from rehang.trade.terms.errors import BadInput, Refused
@@ -220,6 +219,8 @@ def layout(what: str, /, *, svg: Path | None = None) -> int:
     if found is None:
         print(f"{what}: {len(faults)} {'thing' if len(faults) == 1 else 'things'} to put right.")
         return 1
+    from rehang.trade.drawn.drawing import layout_svg, layout_text
+
     print("\n".join(layout_text(found)))
     for remark in layout_remarks(found):
         print(f"Worth a look: {remark}")

@@ -8,23 +8,24 @@ import textwrap
 from collections.abc import Iterable
 from datetime import date, datetime
 from pathlib import Path
+from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
 
-import numpy as np
 from cyclopts import App
 
 from rehang.cli.asked import WIDTH, Flag, Judge, Moment, Store, job_reader
 from rehang.trade.job.again import asked_again
 from rehang.trade.job.judging import JudgedJob
-from rehang.trade.plan.plan_values import Plan, PlanDay, PlanRow
-from rehang.trade.plan.planning import plan_as_json, plan_of
 from rehang.trade.terms.errors import BadInput
 from rehang.trade.terms.wording import on_day, upper_first
 from rehang.trade.work.owner_list import owner_lines
-from rehang.trade.work.rotation import Rotation, best_rotation
 from rehang.trade.work.stock import order_words, orders_waited_for, shelf_words, sum_words
 from rehang.trade.work.stock_values import OwnerLine, Stock
 from rehang.trade.work.todo import people_words, places_words
+
+if TYPE_CHECKING:
+    from rehang.trade.plan.plan_values import Plan, PlanDay, PlanRow
+    from rehang.trade.work.rotation import Rotation
 
 __all__ = ["register", "seed_of"]
 
@@ -131,6 +132,11 @@ def _show_plan(
 ) -> int:
     """Print the plan of what is left, and write its calendar file where one is asked for."""
     here = now.astimezone(ZoneInfo(judged.facts.timezone_name))
+    # Only a plan waits for what plans.
+    import numpy as np
+
+    from rehang.trade.plan.planning import plan_as_json, plan_of
+
     plan = plan_of(
         judged,
         here,
@@ -375,6 +381,8 @@ def _show_rotation(judged: JudgedJob, *, best: bool, as_json: bool) -> int:
     """Print where each plug goes, and which rules that breaks."""
     rotation = judged.rotation
     if best:
+        from rehang.trade.work.rotation import best_rotation
+
         rotation = best_rotation(judged.facts, judged.state, judged.items)
     if as_json:
         print(jsons.dumps(_rotation_as_json(rotation), ensure_ascii=False, indent=2))

@@ -7,9 +7,9 @@ drawing that is to stand alone in a file carries its own styles (:func:`layout_s
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
+from html import escape
 from itertools import pairwise
 from math import atan2, cos, pi, sin
-from xml.sax.saxutils import escape, quoteattr
 
 from rehang.trade.facts.layout import Layout
 from rehang.trade.terms.quantities import Quantity, show
@@ -49,14 +49,14 @@ def _n(value: float) -> str:
 
 
 def _text(x: float, y: float, words: str, kind: str = "drawn-quiet", anchor: str = "middle") -> str:
-    return f'<text x="{_n(x)}" y="{_n(y)}" class="{kind}" text-anchor="{anchor}">{escape(words)}</text>'
+    return f'<text x="{_n(x)}" y="{_n(y)}" class="{kind}" text-anchor="{anchor}">{escape(words, quote=False)}</text>'
 
 
 def _svg(width: float, height: float, kind: str, words: str, parts: Sequence[str]) -> str:
     return (
         f'<svg xmlns="http://www.w3.org/2000/svg" class="{kind}" viewBox="0 0 {_n(width)} '
         f'{_n(height)}" width="{_n(width)}" height="{_n(height)}" role="img" '
-        f"aria-label={quoteattr(words)}>{''.join(parts)}</svg>"
+        f'aria-label="{escape(words)}">{"".join(parts)}</svg>'
     )
 
 
