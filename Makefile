@@ -2,6 +2,7 @@
 # make run     judge the demo tray on the terminal, then serve it on this machine
 # make quick   the tests without a browser and without the slow ones: the one to code by
 # make test    all tests
+# make coverage  the lines of trade and calc that no test reaches
 # make properties   the property tests with new examples, for SEEDS=20 seeds in a row
 # make doors   odd things at every door, TRIES=20000 of them
 # make check   format, lint, types, layers, templates, Django, generated pages, all tests
@@ -31,7 +32,7 @@ BENCH_STAMP := $(VENV)/.stamp-bench
 # Not exported: the tests set the data folder before Django reads its settings.
 DJANGO := DJANGO_SETTINGS_MODULE=rehang.site.settings $(PY) -m django
 
-.PHONY: setup run quick test properties doors check lint fix bench docs clean
+.PHONY: setup run quick test coverage properties doors check lint fix bench docs clean
 
 setup: $(STAMP)
 
@@ -49,6 +50,12 @@ test: setup
 
 quick: setup
 	$(PY) -m pytest -q -n $(CORES) -m "not browser and not postgres and not slow" $(ARGS)
+
+# Lines of trade and calc that no test reaches; a line that cannot be reached says so beside it.
+coverage: setup
+	$(PY) -m coverage erase
+	$(PY) -m coverage run -m pytest -q -m "not browser and not postgres" $(or $(ARGS),tests/trade tests/published tests/properties tests/paper tests/tables src/rehang/calc src/rehang/trade)
+	$(PY) -m coverage report --include='src/rehang/trade/*,src/rehang/calc/*' --show-missing --skip-covered
 
 properties: setup
 	@for n in $$(seq $(SEEDS)); do \
