@@ -64,8 +64,10 @@ class MeterRange:
 
     __pydantic_config__ = STRICT
     __thing__: ClassVar[str] = "A range"
+    # Asked for by the kind of meter, in a sentence that names the meter.
+    __more__: ClassVar[Mapping[str, object]] = {"required": ["name"]}
 
-    name: Annotated[str, Text()]
+    name: Annotated[str, Text()] = ""
     top: Annotated[int | None, Amount("The largest value it shows.", above_zero=True)] = None
     percent_of_reading: Annotated[float, Number(0, 100)] = 0.0
     counts: Annotated[float, Number(0, 10_000)] = 0.0

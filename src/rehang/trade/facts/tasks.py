@@ -134,8 +134,9 @@ class Use:
 class Task:
     """One piece of work.
 
-    Where ``answers`` and ``acts`` are empty and there are no fasteners, a person says that it is
-    done. What a layout does not have is done for no place of it.
+    Where ``answers`` and ``acts`` are empty and there are no fasteners, a person says that a place
+    is done. ``needs`` are tasks that have to be done before it; of ``late_after`` it is left so by
+    choice, and ``late`` says why. ``order`` is its place in the sheet.
     """
 
     __pydantic_config__ = STRICT
