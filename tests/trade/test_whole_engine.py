@@ -9,7 +9,8 @@ import pytest
 
 from rehang.sheets import demo_path
 from rehang.sheets.folder import read_folder
-from rehang.trade.facts.ages import add_months, age_answer, dated_from, overdue_words
+from rehang.trade.declared.taken import read
+from rehang.trade.facts.ages import Dated, add_months, age_answer, overdue_words, with_days
 from rehang.trade.facts.job_facts import JobFacts
 from rehang.trade.job.judging import judge
 from rehang.trade.life.notes import item_notes, job_notes
@@ -242,9 +243,8 @@ def test_compression_that_cannot_be_is_refused(written, sentence):
 
 
 def hose(**dates: str):
-    return dated_from(
-        {"id": "H1", "line": "a to b", "type": "rubber", **dates}, lambda *k: "engine.toml"
-    )
+    written = read(Dated, {"id": "H1", "line": "a to b", "type": "rubber", **dates})
+    return with_days(written, lambda *k: "engine.toml")
 
 
 RUBBER = facts(

@@ -65,13 +65,7 @@ def parse_files(files: Mapping[str, str], name: str = "") -> JobFacts:
     BadInput
         A file is missing, or something in one cannot be read; with file and line.
     """
-    for required in REQUIRED:
-        if required not in files:
-            raise BadInput(
-                f"The folder has no {required}. A job folder has {', '.join(REQUIRED)} and {BOOK}. "
-                "If it was half copied, copy it again.",
-                name,
-            )
+    _check_all_there(files, name)
     raw, at = _file(files, "engine.toml")
     engine, engine_faults = engine_from(raw, at)
     _check_zone(engine.timezone, at("timezone"))
@@ -88,13 +82,12 @@ def parse_files(files: Mapping[str, str], name: str = "") -> JobFacts:
     check_opens(engine.shop_hours, where_in("engine.toml", files["engine.toml"], "shop_hours"))
     torques = _torque_groups(files)
     steps, rules, ending = _run(files, sheets["run"])
+    carded = {group.limit for group in torques.values()}
     faults = {
         "engine.toml": engine_faults,
         "limits.toml": [
             f"{at_limit('limit', number, key)}: {said}"
-            for number, key, said in limit_faults(
-                limits, sheets, {group.limit for group in torques.values()}
-            )
+            for number, key, said in limit_faults(limits, sheets, carded)
         ],
         "meters.toml": [name_fault(one) for one in meters if name_fault(one)],
         PEOPLE: [name_fault(one) for one in people if name_fault(one)],
@@ -123,6 +116,16 @@ def parse_files(files: Mapping[str, str], name: str = "") -> JobFacts:
         powers=powers() if own_powers is None else own_powers,
         shop=engine.shop_hours,
     )
+
+
+def _check_all_there(files: Mapping[str, str], folder: str) -> None:
+    for required in REQUIRED:
+        if required not in files:
+            raise BadInput(
+                f"The folder has no {required}. A job folder has {', '.join(REQUIRED)} and {BOOK}. "
+                "If it was half copied, copy it again.",
+                folder,
+            )
 
 
 def _file(files: Mapping[str, str], name: str) -> tuple[dict[str, Any], Where]:

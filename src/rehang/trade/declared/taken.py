@@ -136,7 +136,7 @@ _WORDS = {
 def _faults(kind: type, raw: Mapping[str, Any], problem: ValidationError) -> list[Fault]:
     schema = schema_of(kind)
     found = [
-        _fault(schema, raw, error["type"], error["loc"], error.get("ctx", {}))
+        _fault(_at(schema, raw, error["loc"]), error["type"], error.get("ctx", {}))
         for error in problem.errors(include_url=False, include_input=False)
     ]
     return sorted(found, key=lambda one: (one.phase, _place_of(raw, one.path)))
@@ -155,70 +155,104 @@ def _place_of(raw: Any, path: Path) -> list[int]:
     return found
 
 
-def _fault(schema: Schema, raw: Any, error: str, loc: Path, context: Mapping[str, Any]) -> Fault:
-    table: dict[str, Any] = {}
-    given, above, held = raw, schema, None
-    path: list[str | int] = []
-    for step in loc:
-        held = given if isinstance(given, list) else None
+@dataclass(frozen=True, slots=True)
+class _At:
+    """A place in a file: its key, what stands there, and the schemas of it and of its table.
+
+    ``words`` is what its sentence may name: the keys of every table around it, so that a tool is
+    told by the task it is for.
+    """
+
+    path: Path
+    key: str
+    given: Any
+    schema: Schema
+    above: Schema
+    words: _Told
+
+    @property
+    def thing(self) -> str:
+        return str(self.above.get("x-thing", "This"))
+
+    def own(self, name: str, sentence: str) -> str:
+        """What the declaration says of such a fault, or the general sentence."""
+        said = self.schema.get(f"x-{name}")
+        return said.format_map(self.words) if said else sentence
+
+    @property
+    def needs(self) -> str:
+        said = self.schema.get("x-needs") or self.above.get("x-needs") or '{thing} needs "{key}".'
+        return str(said.format_map(self.words))
+
+
+class _Told(dict[str, Any]):
+    def __missing__(self, key: str) -> str:
+        return "this"
+
+
+def _at(schema: Schema, raw: Any, path: Path) -> _At:
+    words = _Told()
+    given, above, around = raw, schema, None
+    for step in path:
+        around = given if isinstance(given, list) else None
         if isinstance(given, Mapping):
-            # What stands around it may be named in its sentence: a tool by the task it is for.
-            table, above = {**table, **given}, schema
-        path.append(step)
+            words.update(given)
+            above = schema
         schema = _below(schema, step)
         if isinstance(given, Mapping) and isinstance(step, str):
             given = given.get(step)
         elif isinstance(given, list) and isinstance(step, int):
             given = given[step]
     key = next((one for one in reversed(path) if isinstance(one, str)), "this")
+    words |= {
+        "thing": above.get("x-thing", "This"),
+        "key": key,
+        "given": given,
+        "list": given if around is None else around,
+        "options": ", ".join(one for one in schema.get("enum", ()) if one),
+    }
+    return _At(path, key, given, schema, above, words)
 
-    def fault(phase: int, sentence: str) -> Fault:
-        return Fault(tuple(path), sentence, phase, error != "missing")
 
-    options = ", ".join(one for one in schema.get("enum", ()) if one)
-    thing = above.get("x-thing", "This")
-    whole = given if held is None else held
-    told = _Told(
-        {**table, "thing": thing, "key": key, "given": given, "list": whole, "options": options}
-    )
+def _fault(at: _At, error: str, context: Mapping[str, Any]) -> Fault:
+    """What pydantic calls ``error``, in our words."""
+    phase, sentence = _told(at, error, context)
+    return Fault(at.path, sentence, phase, error != "missing")
 
-    def wrong(phase: int, sentence: str) -> Fault:
-        own = schema.get("x-mistyped" if phase == _TYPE else "x-wrong", "")
-        return fault(phase, own.format_map(told) if own else sentence)
 
-    if error == "less_than_equal":
-        return fault(_BOUND, _bound(key, given, schema))
-    if error in ("greater_than", "greater_than_equal"):
-        return wrong(_BOUND, _bound(key, given, schema))
-    if error == "unexpected_keyword_argument":
-        return fault(_UNKNOWN, _unknown(thing, key, above.get("properties", ())))
-    blank = error == "string_pattern_mismatch" and "\0" not in str(given)
-    empty = error == "too_short" and not given and schema.get("minItems") == 1
-    if error == "missing" or blank or empty:
-        needs = schema.get("x-needs") or above.get("x-needs") or '{thing} needs "{key}".'
-        return fault(_MISSING, needs.format_map(told))
+def _told(at: _At, error: str, context: Mapping[str, Any]) -> tuple[int, str]:
+    key, given = at.key, at.given
     match error:
-        case "string_too_long":
-            longest = schema.get("maxLength", LONGEST_TEXT)
-            return fault(_TYPE, f'"{key}" has {len(given):,} characters; it may have {longest:,}.')
+        case "less_than_equal":
+            return _BOUND, _bound(at)
+        case "greater_than" | "greater_than_equal":
+            return _BOUND, at.own("wrong", _bound(at))
+        case "unexpected_keyword_argument":
+            return _UNKNOWN, _unknown(at.thing, key, at.above.get("properties", ()))
+        case "missing":
+            return _MISSING, at.needs
+        case "string_pattern_mismatch" if "\0" in str(given):
+            return _TYPE, f'"{key}" has a NUL character in it. Take it out.'
         case "string_pattern_mismatch":
-            return fault(_TYPE, f'"{key}" has a NUL character in it. Take it out.')
+            # Blank, and a text is needed.
+            return _MISSING, at.needs
+        case "too_short" if not given and at.schema.get("minItems") == 1:
+            return _MISSING, at.needs
+        case "string_too_long":
+            longest = at.schema.get("maxLength", LONGEST_TEXT)
+            return _TYPE, f'"{key}" has {len(given):,} characters; it may have {longest:,}.'
         case "too_long" if len(given) > MOST_THINGS:
-            return fault(_TYPE, _too_many(key, given))
-        case "said":
-            return fault(_RULE, context["sentence"])
-        case "literal_error":
-            return wrong(_RULE, f'"{key}" is "{given}". Write one of {options}.')
+            return _TYPE, _too_many(key, given)
         case "too_long" | "too_short":
-            return wrong(
-                _RULE, f'"{key}" has {len(given)} things, which is not as many as it takes.'
-            )
-    return wrong(_TYPE, f'"{key}" is {_shown(given)}; it must be {_type_words(schema)}.')
-
-
-class _Told(dict[str, Any]):
-    def __missing__(self, key: str) -> str:
-        return "this"
+            said = f'"{key}" has {len(given)} things, which is not as many as it takes.'
+            return _RULE, at.own("wrong", said)
+        case "literal_error":
+            said = f'"{key}" is "{given}". Write one of {at.words["options"]}.'
+            return _RULE, at.own("wrong", said)
+        case "said":
+            return _RULE, context["sentence"]
+    wanted = _type_words(at.schema)
+    return _TYPE, at.own("mistyped", f'"{key}" is {_shown(given)}; it must be {wanted}.')
 
 
 def _below(schema: Schema, step: str | int) -> Schema:
@@ -233,14 +267,15 @@ def _below(schema: Schema, step: str | int) -> Schema:
     return cast("Schema", known.get(step) or (rest if isinstance(rest, dict) else {}))
 
 
-def _bound(key: str, given: object, schema: Schema) -> str:
+def _bound(at: _At) -> str:
+    schema = at.schema
     most = schema.get("maximum", MOST)
     low = f"{schema.get('minimum', -MOST):,} or more"
     if "exclusiveMinimum" in schema:
         low = f"above {schema['exclusiveMinimum']:,}"
     why = f" {schema['$comment']}" if "$comment" in schema else ""
     return (
-        f'"{key}" is {_shown(given)}; it is {low} and at most {most:,}.{why} '
+        f'"{at.key}" is {_shown(at.given)}; it is {low} and at most {most:,}.{why} '
         "Look at the digits again."
     )
 

@@ -1,17 +1,16 @@
 """What has an age: hoses, by when they were made and fitted and the rule on file for their type."""
 
-from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from datetime import date
-from typing import Annotated, Any, ClassVar
+from typing import Annotated, ClassVar
 
-from rehang.trade.declared.taken import Where, read
+from rehang.trade.declared.taken import Where
 from rehang.trade.declared.values import STRICT, NotInFile, Text
 from rehang.trade.facts.limits import Limit
 from rehang.trade.terms.entries import last_day
 from rehang.trade.terms.errors import BadInput
 
-__all__ = ["AgeAnswer", "Dated", "add_months", "age_answer", "dated_from", "with_days"]
+__all__ = ["AgeAnswer", "Dated", "add_months", "age_answer", "with_days"]
 
 
 def _tag(text: str) -> str:
@@ -54,13 +53,8 @@ class AgeAnswer:
     sentence: str
 
 
-def dated_from(raw: Mapping[str, Any], where: Where) -> Dated:
-    """A hose from ``engine.toml``. A date that is not known is left out or written "unknown"."""
-    return with_days(read(Dated, raw, where), where)
-
-
 def with_days(hose: Dated, where: Where) -> Dated:
-    """The hose with the days that its texts mean."""
+    """The hose with the days that its texts mean; one that is "unknown" has none."""
 
     def day(text: str) -> date | None:
         return None if text == "unknown" else last_day(text)

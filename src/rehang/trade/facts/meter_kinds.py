@@ -36,7 +36,10 @@ class Kind:
     no_number = False
     # A wire goes or it does not: the value lies between one that goes and one that does not.
     goes_between = False
-    is_wrench = False
+    # It sets a torque, and is worth what its maker states at the setting.
+    tightens = False
+    # It states U of its certificate, which its repeatability is no part of.
+    states_u = False
     # What it is for where its file does not say, by the check sheets' words.
     uses: tuple[str, ...] = ()
 
@@ -154,6 +157,7 @@ class Certificate(Kind):
 
     name = "certificate"
     needs = ("expanded", "coverage")
+    states_u = True
 
     def worth(self, meter: Meter, quantity: Quantity) -> str:
         return f"U = {show_record(meter.expanded, quantity)}, k = {meter.coverage:g}"
@@ -196,7 +200,7 @@ class TorqueWrench(Kind):
     name = "torque wrench"
     needs = ("lowest", "highest")
     quantity = "torque"
-    is_wrench = True
+    tightens = True
 
     def worth(self, meter: Meter, quantity: Quantity) -> str:
         reading, scale = meter.percent_of_reading, meter.percent_of_full_scale

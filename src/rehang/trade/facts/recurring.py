@@ -13,7 +13,7 @@ from rehang.trade.declared.values import STRICT, Flag, ListOf, Number, OneOf, Te
 from rehang.trade.terms.entries import last_day
 from rehang.trade.terms.errors import BadInput
 
-__all__ = ["CLOCKS", "Recurring", "RecurringFile", "recurring_from"]
+__all__ = ["Recurring", "RecurringFile", "recurring_from"]
 
 # Which of the engine's hour counts an interval runs on.
 CLOCKS = ("since_overhaul", "since_new", "airframe")

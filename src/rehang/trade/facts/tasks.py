@@ -24,12 +24,8 @@ from rehang.trade.facts.parts import Part
 from rehang.trade.terms.errors import BadInput
 
 __all__ = [
-    "ACT_ENTRIES",
-    "FOR_EACH",
-    "HOLD_WHEN",
     "Task",
     "TasksFile",
-    "Tool",
     "Use",
     "for_layout",
     "name_faults",

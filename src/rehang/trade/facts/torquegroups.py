@@ -9,7 +9,7 @@ from rehang.trade.declared.taken import Where, read
 from rehang.trade.declared.values import STRICT, Flag, ListOf, OneOf, Text, Whole
 from rehang.trade.terms.errors import BadInput
 
-__all__ = ["FOR_EACH", "PATTERNS", "TorqueFile", "TorqueGroup", "groups_from"]
+__all__ = ["FOR_EACH", "TorqueFile", "TorqueGroup", "groups_from"]
 
 PATTERNS = ("single", "rows", "circle")
 # What a group may be there once for each of; empty for once on the engine.

@@ -461,7 +461,7 @@ def _cannot_judge(limit: Limit | None, meter: Meter) -> tuple[str, str] | None:
             f"{limit_words(limit)} is no range",
             "Write both ends: the figure of the manual with the tolerance that it gives.",
         )
-    if meter.kind == "tester" or span_of(meter)[1] is None:
+    if meter.way.no_number or span_of(meter)[1] is None:
         return (
             f"{meter.id} is on file without its range and accuracy",
             f"Put {meter.id} on file as a torque wrench: lowest, highest, and what it is good to.",

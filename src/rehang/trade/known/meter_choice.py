@@ -34,11 +34,11 @@ def meters_for_check(check: Check, facts: JobFacts, state: JobState) -> list[Met
 def why_not(meter: Meter, check: Check, meters: Mapping[str, Meter]) -> str:
     """Why a meter cannot take a check; empty when it can."""
     uses = _uses(meter)
-    if check.kind == "measure" and (meter.kind == "tester" or meter.quantity is not check.quantity):
+    if check.kind == "measure" and (meter.way.no_number or meter.quantity is not check.quantity):
         gives = meter.quantity.name if meter.quantity else "no number"
         wanted = check.quantity.name if check.quantity else "a number"
         return f"{meter.id} reads {gives}; {check.label.lower()} is read as {wanted}."
-    if check.kind == "grade" and meter.kind != "tester" and check.use not in uses:
+    if check.kind == "grade" and not meter.way.no_number and check.use not in uses:
         return f"{meter.id} gives a number; {check.label.lower()} is graded on a tester."
     if check.use in uses:
         return ""

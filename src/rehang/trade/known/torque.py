@@ -373,7 +373,7 @@ def card_of(
 
 def good_to(wrench: Meter | None, setting: float) -> float:
     """What a wrench is good to at a setting, as a share of it; what is usual where it does not say."""
-    if wrench is None or not wrench.way.is_wrench:
+    if wrench is None or not wrench.way.tightens:
         return USUAL_ACCURACY
     return (
         wrench.percent_of_reading / 100
@@ -432,7 +432,7 @@ def wrenches(facts: JobFacts) -> Sequence[Meter]:
 
 def is_wrench(meter: Meter) -> bool:
     """Whether a meter measures torque. Old books have testers that are called a wrench."""
-    return meter.quantity is TORQUE or (meter.kind == "tester" and "wrench" in meter.name.lower())
+    return meter.quantity is TORQUE or (meter.way.no_number and "wrench" in meter.name.lower())
 
 
 def torque_words(entry: Entry) -> str:

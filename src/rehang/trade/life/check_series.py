@@ -362,8 +362,8 @@ def _scatter(band: Band | None, meter: Meter | None, variance: float) -> float:
     """
     if band is None or meter is None or band.shape == "uniform":
         return variance
-    own = band.d**2 / 12 + (meter.repeatability**2 if meter.kind == "certificate" else band.u**2)
-    if not own and (band.shape == "arc" or meter.kind == "certificate"):
+    own = band.d**2 / 12 + (meter.repeatability**2 if meter.way.states_u else band.u**2)
+    if not own and (band.shape == "arc" or meter.way.states_u):
         return variance
     return own
 
