@@ -25,10 +25,10 @@ from rehang.web.shared.desk import (
     Desk,
     SeeOther,
     entry_id,
-    hold,
     job_page,
     page,
     say,
+    send_back,
     writes,
 )
 
@@ -124,8 +124,7 @@ def write(request: HttpRequest, desk: Desk, what: str) -> HttpResponse:
         if not desk.has(entry.id):
             desk.write([entry])
     except Refused as reason:
-        hold(request, name, "text", reason.sentence, {"text": text})
-        return SeeOther(onto.partition("#")[0] + "#held")
+        return send_back(request, onto, name, reason, {"text": text}, beside="text")
     say(request, desk, entry)
     return SeeOther(onto)
 
