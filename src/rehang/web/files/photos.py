@@ -11,9 +11,9 @@ from django.views.decorators.http import require_http_methods, require_safe
 from rehang.book import queries, services
 from rehang.decode.pictures import check_weight, smaller
 from rehang.trade.terms.errors import BadInput, Refused
-from rehang.web.files.photo_rows import SMALL_SIDE, photo_rows
 from rehang.web.shared.desk import Desk, SeeOther, entry_id, job_page, page, say, send_back, writes
 from rehang.web.shared.desk import onward as onward_to
+from rehang.web.shared.photo_rows import SMALL_SIDE, photo_rows
 
 # The name of a photo is its sum: what is behind it never changes. Only for whoever asked.
 CACHE = "private, max-age=31536000, immutable"

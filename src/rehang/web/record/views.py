@@ -18,7 +18,6 @@ from rehang.trade.papers.signing import Signed, sha256_of
 from rehang.trade.telling.entry_text import draft_of
 from rehang.trade.terms.entries import new_entry
 from rehang.trade.terms.errors import BadInput, NotAllowed, Refused
-from rehang.web.files.paper import paper_size, pdf_answer
 from rehang.web.record import rows as record_rows
 from rehang.web.shared.access import pin_box, settled_by
 from rehang.web.shared.desk import (
@@ -31,6 +30,7 @@ from rehang.web.shared.desk import (
     send_back,
     writes,
 )
+from rehang.web.shared.paper import paper_size, pdf_answer
 
 READ_OTHERWISE = (
     "The record reads otherwise now than when you opened it. Read it again, then sign that."

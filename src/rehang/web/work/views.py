@@ -17,9 +17,9 @@ from rehang.trade.plan.plan_values import Plan
 from rehang.trade.plan.planning import planned_data
 from rehang.trade.terms.entries import canonical, new_entry
 from rehang.trade.terms.errors import BadInput, NotAllowed
-from rehang.web.files import photo_rows
-from rehang.web.files.paper import printed
+from rehang.web.shared import photo_rows
 from rehang.web.shared.desk import Desk, SeeOther, entry_id, job_page, page, say, send_back, writes
+from rehang.web.shared.paper import printed
 from rehang.web.work import paper_rows, parts_rows, plan_rows, task_rows
 from rehang.web.work import rows as work_rows
 
