@@ -10,7 +10,7 @@ from rehang.trade.telling.sheet_parts import sheet_id
 from rehang.trade.terms.wording import upper_first
 from rehang.web.board.hand_rows import BenchPage, Handover
 from rehang.web.work.paper_rows import engine_words
-from rehang.web.work.rows import Card, LaterTask
+from rehang.web.work.rows import LaterTask, TaskCard
 from rehang.web.work.waits import Wait
 
 __all__ = [
@@ -62,7 +62,7 @@ def _held(held: Iterable[LaterTask]) -> list[ListRow]:
     return [ListRow(one.title, one.reason, f"after {one.after}") for one in held]
 
 
-def _cards(cards: Iterable[Card]) -> list[ListRow]:
+def _cards(cards: Iterable[TaskCard]) -> list[ListRow]:
     return [
         ListRow(one.title, "; ".join([*filter(None, [one.where]), *one.notes]), one.minutes_words)
         for one in cards

@@ -8,7 +8,7 @@ from rehang.paper.lists import ListRow, ListSection, ListSheet, ListTable
 from rehang.trade.job.judging import JudgedJob
 from rehang.trade.telling.sheet_parts import sheet_id
 from rehang.web.work.parts_rows import OwnerPage, OwnerRow
-from rehang.web.work.plan_rows import Column, PlanPage, Slot
+from rehang.web.work.plan_rows import DayColumn, PlanPage, Slot
 
 __all__ = [
     "engine_words",
@@ -79,7 +79,7 @@ def plan_sheet(plan: PlanPage, judged: JudgedJob) -> ListSheet:
     )
 
 
-def _day_row(column: Column) -> Sequence[Sequence[tuple[str, bool]]]:
+def _day_row(column: DayColumn) -> Sequence[Sequence[tuple[str, bool]]]:
     if column.free:
         return ([(column.free, False)], [], [], [])
     head = [(column.head, True)]
