@@ -15,6 +15,7 @@ from rehang.trade.job.judging import judge
 from rehang.trade.plan.planning import plan_of
 from rehang.trade.terms.errors import BadInput
 from rehang.web.board import hand_rows
+from rehang.web.board import paper_rows as board_paper
 from rehang.web.work import paper_rows, parts_rows, plan_rows
 
 NOW = datetime(2026, 10, 21, 8, 0, tzinfo=ZoneInfo("America/Chicago"))
@@ -26,8 +27,8 @@ def sheets():
     judged = judge(demo.facts, demo.entries, NOW)
     plan = plan_rows.plan_page(plan_of(judged, NOW, runs=20, compare=False), judged)
     return {
-        "handover": paper_rows.handover_sheet(hand_rows.handover(judged, NOW.date()), judged),
-        "bench": paper_rows.bench_sheet(hand_rows.bench_page(judged, ["task:C6"], 5), judged),
+        "handover": board_paper.handover_sheet(hand_rows.handover(judged, NOW.date()), judged),
+        "bench": board_paper.bench_sheet(hand_rows.bench_page(judged, ["task:C6"], 5), judged),
         "owner": paper_rows.owner_sheet(parts_rows.owner_page(judged), judged),
         "plan": paper_rows.plan_sheet(plan, judged),
     }

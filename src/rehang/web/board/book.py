@@ -17,12 +17,12 @@ from rehang.web.shared.desk import (
     Desk,
     SeeOther,
     entry_id,
-    hold,
     job_page,
     keep,
     onward,
     page,
     say,
+    send_back,
     writes,
 )
 
@@ -82,9 +82,8 @@ def strike(request: HttpRequest, desk: Desk) -> HttpResponse:
         if asked is not None:
             return asked
     except Refused as refusal:
-        sentence = refusal.sentence
-        hold(request, f"strike-{target}", "reason", sentence, {"reason": reason})
-        return SeeOther(onto.partition("#")[0] + "#held")
+        typed = {"reason": reason}
+        return send_back(request, onto, f"strike-{target}", refusal, typed, beside="reason")
     say(request, desk, entry, undo=False)
     return SeeOther(onto)
 

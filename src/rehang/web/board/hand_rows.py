@@ -16,11 +16,11 @@ from rehang.trade.work.todo import Bench, take_to_bench
 from rehang.web.shared.meters import meter_standing
 from rehang.web.shared.times import short_when, time_text, zone_of
 from rehang.web.work.rows import (
-    Card,
     EventRow,
     Half,
     LaterTask,
     OutRow,
+    TaskCard,
     cards,
     halves,
     held,
@@ -56,7 +56,7 @@ class BenchRow:
 
 @dataclass(frozen=True, slots=True)
 class BenchPage:
-    choices: tuple[tuple[Card, bool], ...]
+    choices: tuple[tuple[TaskCard, bool], ...]
     rows: tuple[BenchRow, ...]
     cautions: tuple[str, ...]
     total: str
@@ -76,14 +76,14 @@ class Handover:
     struck: tuple[EventRow, ...]
     odd: tuple[str, ...]
     out: tuple[OutRow, ...]
-    now: tuple[Card, ...]
+    now: tuple[TaskCard, ...]
     blockers: int
 
 
 # Take to the bench
 
 
-def bench_rows(judged: JudgedJob, chosen: Sequence[Card]) -> tuple[BenchRow, ...]:
+def bench_rows(judged: JudgedJob, chosen: Sequence[TaskCard]) -> tuple[BenchRow, ...]:
     """Meters, tools, parts and paper for these cards, merged."""
     bench = take_to_bench(
         [one.task for one in chosen if one.task], judged.work, judged.facts, judged.stock.in_hand
@@ -118,7 +118,7 @@ def bench_rows(judged: JudgedJob, chosen: Sequence[Card]) -> tuple[BenchRow, ...
     )
 
 
-def _meter_rows(bench: Bench, chosen: Sequence[Card], judged: JudgedJob) -> list[BenchRow]:
+def _meter_rows(bench: Bench, chosen: Sequence[TaskCard], judged: JudgedJob) -> list[BenchRow]:
     ids: dict[str, str] = {one.id: one.size for one in bench.meters if one.id}
     wanted = {item for card in chosen for item in card.items}
     for verdict in judged.items:
@@ -148,7 +148,7 @@ def _meter_rows(bench: Bench, chosen: Sequence[Card], judged: JudgedJob) -> list
     return found
 
 
-def _is_asked_of(verdict: ItemVerdict, chosen: Sequence[Card], judged: JudgedJob) -> bool:
+def _is_asked_of(verdict: ItemVerdict, chosen: Sequence[TaskCard], judged: JudgedJob) -> bool:
     """Whether a chosen task's answers are readings on this item that are still to be taken."""
     tasks = {one.task for one in chosen if one.task}
     if verdict.verdict not in ("NOT YET", "REWORK"):

@@ -6,10 +6,10 @@ from django.http import HttpRequest, HttpResponse
 from django.views.decorators.http import require_safe
 
 from rehang.web.board import hand_rows
+from rehang.web.board import paper_rows as board_paper
 from rehang.web.board.rows import CARDS
-from rehang.web.files.paper import printed
 from rehang.web.shared.desk import Desk, job_page, page
-from rehang.web.work import paper_rows
+from rehang.web.shared.paper import printed
 
 __all__ = [
     "bench",
@@ -53,7 +53,7 @@ def handover(request: HttpRequest, desk: Desk) -> HttpResponse:
 def handover_pdf(request: HttpRequest, desk: Desk) -> HttpResponse:
     """The handover sheet, to be read together and signed by both."""
     row = hand_rows.handover(desk.judged, desk.today())
-    return printed(request, desk, paper_rows.handover_sheet(row, desk.judged), "handover")
+    return printed(request, desk, board_paper.handover_sheet(row, desk.judged), "handover")
 
 
 @require_safe
@@ -61,4 +61,4 @@ def handover_pdf(request: HttpRequest, desk: Desk) -> HttpResponse:
 def bench_pdf(request: HttpRequest, desk: Desk) -> HttpResponse:
     """What to take to the bench, with boxes to tick."""
     row = hand_rows.bench_page(desk.judged, request.GET.getlist("do"), CARDS)
-    return printed(request, desk, paper_rows.bench_sheet(row, desk.judged), "bench")
+    return printed(request, desk, board_paper.bench_sheet(row, desk.judged), "bench")

@@ -20,12 +20,12 @@ from rehang.trade.work.task_states import TaskWork, WorkPlace
 from rehang.web.board.hand_rows import BenchRow, bench_rows, struck_rows
 from rehang.web.shared.times import short_when, time_text, zone_of
 from rehang.web.work.rows import (
-    Card,
     EventRow,
     Half,
     LaterTask,
     OutRow,
     OwnRow,
+    TaskCard,
     cards,
     halves,
     held,
@@ -122,7 +122,7 @@ class Board:
     last: tuple[LastRow, ...]
     tray: MiniTray
     halves: tuple[Half, ...]
-    cards: tuple[Card, ...]
+    cards: tuple[TaskCard, ...]
     cards_more: int
     total: str
     waits: tuple[Wait, ...]

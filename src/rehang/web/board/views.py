@@ -29,13 +29,13 @@ from rehang.web.shared.desk import (
     Desk,
     SeeOther,
     entry_id,
-    hold,
     job_page,
     keep,
     onward,
     page,
     refused,
     say,
+    send_back,
     writes,
 )
 
@@ -155,21 +155,20 @@ def put_away(request: HttpRequest, desk: Desk) -> HttpResponse:
     """Take a job off the board, after asking once; its book stays."""
     if request.method == "POST":
         reason = request.POST.get("reason", "").strip()
-        if not reason:
-            hold(request, "put-away", "reason", ASK["reason"], {"reason": ""})
-            return SeeOther(reverse("web:put_away", args=[desk.job.slug]))
-        entry = new_entry(
-            "put_away",
-            at=desk.now(),
-            by=desk.key,
-            id=entry_id(request, "put_away", reason),
-            reason=reason,
-        )
+        onto, typed = reverse("web:put_away", args=[desk.job.slug]), {"reason": reason}
         try:
+            if not reason:
+                raise BadInput(ASK["reason"], "reason")
+            entry = new_entry(
+                "put_away",
+                at=desk.now(),
+                by=desk.key,
+                id=entry_id(request, "put_away", reason),
+                reason=reason,
+            )
             asked = keep(request, desk, [entry])
         except Refused as refusal:
-            hold(request, "put-away", "reason", refusal.sentence, {"reason": reason})
-            return SeeOther(reverse("web:put_away", args=[desk.job.slug]))
+            return send_back(request, onto, "put-away", refusal, typed, beside="reason")
         if asked is not None:
             return asked
         request.session["said"] = {
@@ -223,12 +222,9 @@ def act(request: HttpRequest, desk: Desk) -> HttpResponse:
         if asked is not None:
             return asked
     except Refused as reason:
-        sentence = reason.sentence
-        field = reason.where if reason.where in ASK else ""
         kept_back = ("csrfmiddlewaretoken", "pin")
         typed = {k: str(v) for k, v in request.POST.items() if k not in kept_back}
-        hold(request, form, field, sentence, typed)
-        return SeeOther(onto.partition("#")[0] + "#held")
+        return send_back(request, onto, form, reason, typed, fields=ASK)
     if kind not in QUIET:
         say(request, desk, entry)
     return SeeOther(onto)

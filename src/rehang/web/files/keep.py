@@ -18,8 +18,8 @@ from rehang.trade.known.state import item_kind, item_name
 from rehang.trade.telling.tags import tags_of
 from rehang.trade.terms.errors import BadInput
 from rehang.trade.terms.labels import read_label
-from rehang.web.files.paper import paper_size, pdf_answer
 from rehang.web.shared.desk import Desk, job_page
+from rehang.web.shared.paper import paper_size, pdf_answer
 
 
 def _asked(request: HttpRequest, desk: Desk) -> list[str]:

@@ -7,13 +7,16 @@ from django.views.decorators.http import require_safe
 
 from rehang import paper
 from rehang.book import queries
-from rehang.paper.lists import ListSheet, list_pdf
-from rehang.trade.terms.errors import BadInput
 from rehang.web.board import book_rows
 from rehang.web.shared.desk import Desk, job_page
 from rehang.web.shared.desk import page as show
+from rehang.web.shared.paper import paper_size, pdf_answer
 
-SIZES = ("letter", "a4")
+__all__ = [
+    "blank_pdf",
+    "paper_page",
+    "record_pdf",
+]
 
 
 @require_safe
@@ -54,29 +57,3 @@ def blank_pdf(request: HttpRequest, desk: Desk) -> HttpResponse:
         printed_at=desk.now(),
     )
     return pdf_answer(made, f"{desk.job.slug}-blank-sheet-{desk.today().isoformat()}.pdf")
-
-
-def paper_size(request: HttpRequest) -> str:
-    size = request.GET.get("size", SIZES[0])
-    if size not in SIZES:
-        raise BadInput(f'There is no paper size "{size}" here. Use letter or a4.')
-    return size
-
-
-def pdf_answer(made: bytes, name: str) -> HttpResponse:
-    answer = HttpResponse(made, content_type="application/pdf")
-    answer["Content-Disposition"] = f'inline; filename="{name}"'
-    return answer
-
-
-# On paper
-
-
-def printed(request: HttpRequest, desk: Desk, sheet: ListSheet, name: str) -> HttpResponse:
-    made = list_pdf(
-        sheet,
-        size=paper_size(request),
-        printed_at=desk.now(),
-        photos=queries.photos(desk.job) if any(s.rows for s in sheet.sections) else {},
-    )
-    return pdf_answer(made, f"{desk.job.slug}-{name}-{desk.today().isoformat()}.pdf")

@@ -11,9 +11,9 @@ from django.views.decorators.http import require_http_methods, require_safe
 from rehang.book import queries, services
 from rehang.decode.pictures import check_weight, smaller
 from rehang.trade.terms.errors import BadInput, Refused
-from rehang.web.files.photo_rows import SMALL_SIDE, photo_rows
-from rehang.web.shared.desk import Desk, SeeOther, entry_id, hold, job_page, page, say, writes
+from rehang.web.shared.desk import Desk, SeeOther, entry_id, job_page, page, say, send_back, writes
 from rehang.web.shared.desk import onward as onward_to
+from rehang.web.shared.photo_rows import SMALL_SIDE, photo_rows
 
 # The name of a photo is its sum: what is behind it never changes. Only for whoever asked.
 CACHE = "private, max-age=31536000, immutable"
@@ -47,12 +47,8 @@ def photos(request: HttpRequest, desk: Desk) -> HttpResponse:
                 at=desk.now(),
             )
     except Refused as reason:
-        sentence = reason.sentence
-        about_note = reason.where == "scale_note"
-        form = f"photo-{entry or item or 'job'}"
-        field = "scale_note" if about_note else "photo"
-        hold(request, form, field, sentence, {"scale_note": scale_note})
-        return SeeOther(onto.partition("#")[0] + "#held")
+        form, typed = f"photo-{entry or item or 'job'}", {"scale_note": scale_note}
+        return send_back(request, onto, form, reason, typed, fields=typed, beside="photo")
     say(request, desk, queries.judged(desk.job).state.entries[own_id])
     return SeeOther(onto)
 

@@ -71,7 +71,7 @@ class ColumnRow:
 
 
 @dataclass(frozen=True, slots=True)
-class MeterRow:
+class TableMeter:
     """The meters one check of the table may have been read on."""
 
     name: str
@@ -187,7 +187,7 @@ def _readings(
     facts = desk.judged.facts
     columns: Sequence[Column] = []
     made: Plan | None = None
-    meters: list[MeterRow] = []
+    meters: list[TableMeter] = []
     sentence = ""
     try:
         columns = guess(table, facts, sent.said)
@@ -217,7 +217,7 @@ def _readings(
     )
 
 
-def _settings(desk: Desk, sent: Sent, meters: Sequence[MeterRow]) -> Settings:
+def _settings(desk: Desk, sent: Sent, meters: Sequence[TableMeter]) -> Settings:
     now = desk.now()
     return Settings(
         by=desk.key,
@@ -231,18 +231,18 @@ def _settings(desk: Desk, sent: Sent, meters: Sequence[MeterRow]) -> Settings:
     )
 
 
-def _meter(row: MeterRow) -> tuple[str, str]:
+def _meter(row: TableMeter) -> tuple[str, str]:
     value = next((choice.value for choice in row.choices if choice.chosen), "")
     meter, _, range_name = value.partition("|")
     return meter, range_name
 
 
-def _meter_row(desk: Desk, check: Check, chosen: str) -> MeterRow:
+def _meter_row(desk: Desk, check: Check, chosen: str) -> TableMeter:
     # Nothing is picked until a person picks it: the table does not say what it was read on.
     offered = meter_rows.meter_choices(desk.judged, check, chosen or "|")
     choices = [choice for choice in offered if choice.value]
     none = not any(choice.chosen for choice in choices)
-    return MeterRow(check.name, check.label, (MeterChoice("", "not said", none), *choices))
+    return TableMeter(check.name, check.label, (MeterChoice("", "not said", none), *choices))
 
 
 def _psi(text: str) -> int | None:
@@ -380,7 +380,7 @@ def _preview(
     rows: Sequence[ColumnRow],
     made: Plan | FactsPlan | None,
     sentence: str,
-    meters: Sequence[MeterRow],
+    meters: Sequence[TableMeter],
     asks_psi: bool,
     asks_at: bool,
 ) -> HttpResponse:
@@ -414,7 +414,7 @@ def _preview(
 
 
 def _shown(
-    sent: Sent, rows: Sequence[ColumnRow], meters: Sequence[MeterRow]
+    sent: Sent, rows: Sequence[ColumnRow], meters: Sequence[TableMeter]
 ) -> list[tuple[str, str]]:
     fields = [("what", sent.what), ("psi", sent.psi), ("read_at", sent.read_at)]
     fields += [

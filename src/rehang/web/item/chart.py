@@ -20,7 +20,7 @@ from rehang.trade.verdicts.item_verdict import ItemVerdict
 __all__ = [
     "NARROW",
     "WIDE",
-    "Chart",
+    "PastChart",
     "chart",
     "series_of",
 ]
@@ -30,7 +30,7 @@ __all__ = [
 
 
 @dataclass(frozen=True, slots=True)
-class Point:
+class ChartPoint:
     """One point of the chart; ``y`` is None for an open circuit, drawn as an arrow."""
 
     x: float
@@ -49,7 +49,7 @@ class Point:
 
 
 @dataclass(frozen=True, slots=True)
-class Line:
+class ChartLine:
     x1: float
     y1: float
     x2: float
@@ -71,7 +71,7 @@ class Bound:
 
 
 @dataclass(frozen=True, slots=True)
-class Chart:
+class PastChart:
     """Everything of the drawing, in its own units."""
 
     width: int
@@ -82,8 +82,8 @@ class Chart:
     title: str
     unit: str
     sentence: str
-    points: tuple[Point, ...]
-    lines: tuple[Line, ...]
+    points: tuple[ChartPoint, ...]
+    lines: tuple[ChartLine, ...]
     ticks: tuple[Tick, ...]
     bounds: tuple[Bound, ...]
     bar: tuple[float, float, float] | None
@@ -166,16 +166,16 @@ class _Axes:
 class _Drawn:
     """Points and lines so far; ``before`` is where the next line begins, None after an open."""
 
-    points: list[Point] = field(default_factory=list)
-    lines: list[Line] = field(default_factory=list)
+    points: list[ChartPoint] = field(default_factory=list)
+    lines: list[ChartLine] = field(default_factory=list)
     before: tuple[float, float] | None = None
 
     def line_to(self, x: float, y: float) -> None:
         if self.before is not None:
-            self.lines.append(Line(*self.before, x, y))
+            self.lines.append(ChartLine(*self.before, x, y))
 
 
-def chart(verdict: ItemVerdict, check: Check, width: int) -> Chart:
+def chart(verdict: ItemVerdict, check: Check, width: int) -> PastChart:
     """The check at each earlier service and now, against the limit on file."""
     quantity = check.quantity
     assert quantity is not None
@@ -197,7 +197,7 @@ def chart(verdict: ItemVerdict, check: Check, width: int) -> Chart:
     upper = axes.at_y(limit.upper) if limit is not None and limit.upper is not None else None
     drawn = _past(series, quantity, axes, now_x, upper)
     bar, hatch = _now(call, quantity, axes, drawn) if call is not None else (None, None)
-    return Chart(
+    return PastChart(
         width=width,
         height=_HEIGHT,
         left=axes.left,
@@ -299,8 +299,8 @@ def _point(
     opened: bool = False,
     left: bool = False,
     under: bool = False,
-) -> Point:
-    return Point(
+) -> ChartPoint:
+    return ChartPoint(
         x=x,
         y=y,
         text=text,

@@ -26,8 +26,8 @@ from rehang.trade.verdicts.item_verdict import VERDICTS, ItemVerdict
 from rehang.trade.verdicts.leaks import leaks_of
 
 __all__ = [
-    "Engine",
-    "GroupRow",
+    "EngineGroup",
+    "EnginePage",
     "ItemPage",
     "ItemRow",
     "OilTable",
@@ -53,7 +53,7 @@ class ItemRow:
 
 
 @dataclass(frozen=True, slots=True)
-class GroupRow:
+class EngineGroup:
     """One group of items: what its worst comes to, each one's mark, and the next act."""
 
     key: str
@@ -68,7 +68,7 @@ class GroupRow:
 
 
 @dataclass(frozen=True, slots=True)
-class Use:
+class LapsedUse:
     """One thing done with a meter that was not in date."""
 
     item: str
@@ -83,11 +83,11 @@ class LapsedMeter:
 
     meter: str
     standing: str
-    uses: tuple[Use, ...]
+    uses: tuple[LapsedUse, ...]
 
 
 @dataclass(frozen=True, slots=True)
-class Engine:
+class EnginePage:
     """What the engine's state is, on one page."""
 
     title: str
@@ -99,7 +99,7 @@ class Engine:
     still_out: str
     plan: str
     magnetos: tuple[ItemRow, ...]
-    groups: tuple[GroupRow, ...]
+    groups: tuple[EngineGroup, ...]
     total: int
     untouched: int
     counts: tuple[tuple[str, str, int], ...]
@@ -168,7 +168,7 @@ def _group_title(one: ItemVerdict, facts: JobFacts) -> str:
     return sheet.group or f"{sheet.title}s"
 
 
-def groups_of(judged: JudgedJob, *, untouched_only: bool = False) -> list[GroupRow]:
+def groups_of(judged: JudgedJob, *, untouched_only: bool = False) -> list[EngineGroup]:
     """Every group, the worst first; within a group the worst item first."""
     held: dict[str, list[ItemVerdict]] = {}
     for one in judged.items:
@@ -178,7 +178,7 @@ def groups_of(judged: JudgedJob, *, untouched_only: bool = False) -> list[GroupR
     return sorted(rows, key=lambda row: VERDICTS.index(row.verdict))
 
 
-def _group(title: str, items: Sequence[ItemVerdict], facts: JobFacts) -> GroupRow:
+def _group(title: str, items: Sequence[ItemVerdict], facts: JobFacts) -> EngineGroup:
     worst = _worst(items)
     by_verdict = {
         word: [short_name(one, facts) for one in items if one.verdict == word] for word in VERDICTS
@@ -194,7 +194,7 @@ def _group(title: str, items: Sequence[ItemVerdict], facts: JobFacts) -> GroupRo
             if names and word != "KEEP"
         )
     ordered = sorted(items, key=lambda one: VERDICTS.index(one.verdict))
-    return GroupRow(
+    return EngineGroup(
         key=title.lower().replace(" ", "-"),
         title=title,
         verdict=worst.verdict,
@@ -227,7 +227,7 @@ def _few(names: Sequence[str]) -> str:
     return f"{', '.join(names[:8])} and {len(names) - 8} more"
 
 
-def engine(judged: JudgedJob, *, untouched_only: bool = False) -> Engine:
+def engine(judged: JudgedJob, *, untouched_only: bool = False) -> EnginePage:
     """The engine page. ``untouched_only`` leaves what nobody has read or looked at yet."""
     facts = judged.facts
     table = facts.engine
@@ -235,7 +235,7 @@ def engine(judged: JudgedJob, *, untouched_only: bool = False) -> Engine:
     last = last_hot_run(judged)
     verdicts = [one.verdict for one in judged.items]
     used = [word for word in VERDICTS if word in verdicts]
-    return Engine(
+    return EnginePage(
         title=str(table.get("engine", "") or facts.title),
         serial=str(table.get("serial", "") or facts.job),
         hours=_hours(hours_of(facts, judged.state).by_clock),
@@ -307,7 +307,7 @@ def _plan_words(judged: JudgedJob) -> str:
 def lapsed_meters(judged: JudgedJob) -> list[LapsedMeter]:
     """Each meter that was used while its calibration did not hold, and all it was used on."""
     facts, state = judged.facts, judged.state
-    uses: dict[str, list[Use]] = {}
+    uses: dict[str, list[LapsedUse]] = {}
     standing: dict[str, str] = {}
     for entry in state.live():
         name = str(entry.get("meter"))
@@ -319,7 +319,7 @@ def lapsed_meters(judged: JudgedJob) -> list[LapsedMeter]:
         # The first use says it best: later ones only move the date.
         standing.setdefault(name, why)
         uses.setdefault(name, []).append(
-            Use(
+            LapsedUse(
                 item=entry.item,
                 label=lower_first(
                     item_label(facts, entry.item) if entry.item else "Master reading"
@@ -412,7 +412,7 @@ class LeakRow:
 
 
 @dataclass(frozen=True, slots=True)
-class Flag:
+class OddFlag:
     """One odd out: its sentence, the id it is closed by, and how it was closed."""
 
     id: str
@@ -430,7 +430,7 @@ class ItemPage:
     drawing: str
     drawing_words: str
     scales: Mapping[str, str]
-    flag: Flag | None
+    flag: OddFlag | None
     counts: tuple[tuple[str, str], ...]
     torqued: tuple[tuple[str, str], ...]
     cards: tuple[tuple[str, str, str], ...]
@@ -530,17 +530,19 @@ def _leak_drawing(one: ItemVerdict, call: Call | None) -> tuple[str, str]:
     return cylinder_svg(path, words), f"{words} {note.capitalize()}".strip()
 
 
-def _flag(judged: JudgedJob, one: ItemVerdict) -> Flag | None:
+def _flag(judged: JudgedJob, one: ItemVerdict) -> OddFlag | None:
     flag_id = f"{FLAG}{one.item}"
     settled = judged.state.settled.get(flag_id)
     if settled is not None:
         who = judged.facts.person(settled.by)
-        return Flag(flag_id, "", f"Closed by {who}, {on_day(settled.at)}: {settled.data['reason']}")
-    return Flag(flag_id, one.flag, "") if one.flag else None
+        return OddFlag(
+            flag_id, "", f"Closed by {who}, {on_day(settled.at)}: {settled.data['reason']}"
+        )
+    return OddFlag(flag_id, one.flag, "") if one.flag else None
 
 
 @dataclass(frozen=True, slots=True)
-class PressureForm:
+class PressureAsked:
     """What the form of a compression check offers."""
 
     states: tuple[str, ...]
@@ -553,12 +555,12 @@ class PressureForm:
     masters: tuple[str, ...]
 
 
-def pressure_form(judged: JudgedJob, check: Check, today: date) -> PressureForm:
+def pressure_form(judged: JudgedJob, check: Check, today: date) -> PressureAsked:
     """The choices of a compression form, the orifice that the bore asks for, the floor."""
     facts = judged.facts
     limit = limit_for(facts.limits, "cylinder", check.name, "service")
     bore = facts.bore_in
-    return PressureForm(
+    return PressureAsked(
         states=check.asks.get("state", ()),
         orifices=check.asks.get("orifice", ()),
         paths=check.asks.get("path", ()),

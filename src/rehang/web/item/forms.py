@@ -13,7 +13,7 @@ from rehang.trade.known.oil_fill import top_ups_typed
 from rehang.trade.life.oil_trend import ELEMENTS
 from rehang.trade.terms.errors import BadInput
 from rehang.trade.terms.wording import whole
-from rehang.web.shared.forms import BenchForm, Text
+from rehang.web.shared.forms import BenchForm, TextField
 
 __all__ = ["OilForm", "PressureForm", "ReadForm", "oil_number"]
 
@@ -26,14 +26,14 @@ def _spark_psi(text: str) -> None:
 class ReadForm(BenchForm):
     """One reading: the number, the grade or what is seen, and why an earlier one is struck."""
 
-    how = Text()
-    reason = Text("Why it is struck")
-    written = Text(inputmode="decimal")
-    at_psi = Text("At this pressure, psi", check=_spark_psi, short=True, inputmode="numeric")
-    word = Text()
-    severity = Text()
-    confirm = Text()
-    meter = Text()
+    how = TextField()
+    reason = TextField("Why it is struck")
+    written = TextField(inputmode="decimal")
+    at_psi = TextField("At this pressure, psi", check=_spark_psi, short=True, inputmode="numeric")
+    word = TextField()
+    severity = TextField()
+    confirm = TextField()
+    meter = TextField()
 
     def __init__(self, request: HttpRequest, check: Check, usual_psi: str) -> None:
         super().__init__(request, {"reason": "Written wrong", "at_psi": usual_psi})
@@ -59,7 +59,7 @@ def _minutes(text: str) -> None:
         raise BadInput(f'"{text}" is not whole minutes. Write digits, as in 12.')
 
 
-class _Psi(Text):
+class _Psi(TextField):
     """A whole pressure in psi, with or without its unit."""
 
     def __init__(self, label: str, *, asks: str = "", hinted: bool = False) -> None:
@@ -73,16 +73,16 @@ class PressureForm(BenchForm):
     """Two reads of a cylinder, and what was so while they were taken."""
 
     fallback = "held"
-    meter = Text("Tester")
+    meter = TextField("Tester")
     supply = _Psi("Supply", asks="Enter the supply.")
     held = _Psi("First read", asks="Enter what the cylinder held.", hinted=True)
     again = _Psi("Second read")
-    state = Text(asks="Pick hot or cold: a cold figure never clears a hot one.")
-    orifice = Text(asks="Pick the tester's orifice.")
-    path = Text(asks="Pick where the air was heard, or none.")
-    path_note = Text("How loud, or where just (may be left empty)")
-    minutes = Text("Minutes since shutdown", check=_minutes, short=True, inputmode="numeric")
-    station = Text(
+    state = TextField(asks="Pick hot or cold: a cold figure never clears a hot one.")
+    orifice = TextField(asks="Pick the tester's orifice.")
+    path = TextField(asks="Pick where the air was heard, or none.")
+    path_note = TextField("How loud, or where just (may be left empty)")
+    minutes = TextField("Minutes since shutdown", check=_minutes, short=True, inputmode="numeric")
+    station = TextField(
         "Pressure of the air here (may be left empty)",
         "What a barometer shows, as in 28.6 inHg. Empty: by the elevation on file.",
         short=True,
@@ -118,8 +118,8 @@ def oil_number(text: str) -> float:
     return number
 
 
-def _number_field(label: str, hint: str, asks: str = "") -> Text:
-    return Text(label, hint, asks=asks, check=oil_number, short=True)
+def _number_field(label: str, hint: str, asks: str = "") -> TextField:
+    return TextField(label, hint, asks=asks, check=oil_number, short=True)
 
 
 def _ppm(text: str) -> None:
@@ -131,7 +131,9 @@ class OilForm(BenchForm):
     """A sample of the oil, or what the laboratory found of one that was sent to it before."""
 
     fallback = "on"
-    on = Text("Drained on", "As in 2026-10-06", asks="Enter the day it was drained.", short=True)
+    on = TextField(
+        "Drained on", "As in 2026-10-06", asks="Enter the day it was drained.", short=True
+    )
     engine_hours = _number_field(
         "Engine hours then", "As in 1142.3", "Enter the engine hours when it was drained."
     )
@@ -142,17 +144,21 @@ class OilForm(BenchForm):
         "Enter the quarts added since the change; 0 where none was.",
     )
     fill_qt = _number_field("Quarts filled at the change", "Left empty: the sump of engine.toml")
-    topups = Text(
+    topups = TextField(
         "Each top-up: hours since the change, quarts",
         "As in 12.5 1, 25 1; may be left empty, and a steady flow is taken",
         check=top_ups_typed,
         short=True,
     )
     left_share = _number_field("Share of the fill that was old oil", "As in 0.1; may be left empty")
-    bottle = Text("Bottle", "Its number or label; may be left empty", short=True)
-    lab = Text("Laboratory", "May be left empty. Another one begins a new baseline", short=True)
-    oil = Text("Oil, its brand", "May be left empty. Another one begins a new baseline", short=True)
-    flag = Text(
+    bottle = TextField("Bottle", "Its number or label; may be left empty", short=True)
+    lab = TextField(
+        "Laboratory", "May be left empty. Another one begins a new baseline", short=True
+    )
+    oil = TextField(
+        "Oil, its brand", "May be left empty. Another one begins a new baseline", short=True
+    )
+    flag = TextField(
         "What was unusual about the sample",
         "As in cold, on the stand; may be left empty",
         short=True,
@@ -165,7 +171,7 @@ class OilForm(BenchForm):
             self.fields = {name: self.fields[name] for name in ("lab", "flag")}
         self.names = tuple(self.fields)
         for element, source in ELEMENTS.items():
-            field = Text(element, check=_ppm, inputmode="decimal", title=source)
+            field = TextField(element, check=_ppm, inputmode="decimal", title=source)
             self.fields[f"ppm-{element}"] = field
 
     def told(self) -> list[BoundField]:

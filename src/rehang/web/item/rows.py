@@ -16,7 +16,7 @@ from rehang.trade.terms.errors import BadInput
 from rehang.trade.terms.wording import listed, on_day
 from rehang.trade.verdicts.calls import Call, better_meters
 from rehang.trade.verdicts.item_verdict import ItemVerdict
-from rehang.web.item.chart import NARROW, WIDE, Chart, chart, series_of
+from rehang.web.item.chart import NARROW, WIDE, PastChart, chart, series_of
 from rehang.web.shared.times import when_text, zone_of
 
 __all__ = [
@@ -144,7 +144,7 @@ class Story:
     reworks: tuple[ReworkChoice, ...]
     history_heads: tuple[str, ...]
     history: tuple[HistoryRow, ...]
-    charts: tuple[Chart, ...]
+    charts: tuple[PastChart, ...]
     chart_check: str
     chart_choices: tuple[tuple[str, str], ...]
     cautions: tuple[str, ...]

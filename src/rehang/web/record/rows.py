@@ -22,10 +22,10 @@ from rehang.trade.terms.wording import plural, upper_first
 from rehang.trade.verdicts.item_blockers import Blocker
 
 __all__ = [
+    "BlockerGroup",
     "BlockerRow",
     "DueRow",
     "FieldRow",
-    "GroupRow",
     "LineGroup",
     "LineRow",
     "RecordRow",
@@ -128,7 +128,7 @@ class BlockerRow:
 
 
 @dataclass(frozen=True, slots=True)
-class GroupRow:
+class BlockerGroup:
     title: str
     rows: tuple[BlockerRow, ...]
 
@@ -346,10 +346,10 @@ def field_rows(draft: Draft, written: Sequence[str]) -> list[FieldRow]:
 # Blockers
 
 
-def blocker_groups(slug: str, judged: JudgedJob) -> list[GroupRow]:
+def blocker_groups(slug: str, judged: JudgedJob) -> list[BlockerGroup]:
     """The blockers under their headings, each with its way out and where that is."""
     return [
-        GroupRow(
+        BlockerGroup(
             group.title,
             tuple(
                 BlockerRow(upper_first(one.sentence), one.way_out, _link(slug, one, judged))

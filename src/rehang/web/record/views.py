@@ -18,19 +18,19 @@ from rehang.trade.papers.signing import Signed, sha256_of
 from rehang.trade.telling.entry_text import draft_of
 from rehang.trade.terms.entries import new_entry
 from rehang.trade.terms.errors import BadInput, NotAllowed, Refused
-from rehang.web.files.paper import paper_size, pdf_answer
 from rehang.web.record import rows as record_rows
 from rehang.web.shared.access import pin_box, settled_by
 from rehang.web.shared.desk import (
     Desk,
     SeeOther,
     entry_id,
-    hold,
     job_page,
     page,
     say,
+    send_back,
     writes,
 )
+from rehang.web.shared.paper import paper_size, pdf_answer
 
 READ_OTHERWISE = (
     "The record reads otherwise now than when you opened it. Read it again, then sign that."
@@ -124,8 +124,7 @@ def write(request: HttpRequest, desk: Desk, what: str) -> HttpResponse:
         if not desk.has(entry.id):
             desk.write([entry])
     except Refused as reason:
-        hold(request, name, "text", reason.sentence, {"text": text})
-        return SeeOther(onto.partition("#")[0] + "#held")
+        return send_back(request, onto, name, reason, {"text": text}, beside="text")
     say(request, desk, entry)
     return SeeOther(onto)
 

@@ -29,11 +29,11 @@ from rehang.web.shared.times import when_text
 
 __all__ = [
     "Before",
-    "Card",
     "Clock",
     "Drop",
     "PastRun",
     "ReadRow",
+    "RunCard",
     "air_words",
     "before",
     "card",
@@ -104,7 +104,7 @@ class Clock:
 
 
 @dataclass(frozen=True, slots=True)
-class Card:
+class RunCard:
     """The run card at one step; ``step`` is None when every step is done."""
 
     run: Run
@@ -127,7 +127,7 @@ class Card:
     last_step: str
 
 
-def card(judged: JudgedJob, run: Run, now: datetime, again: str = "") -> Card:
+def card(judged: JudgedJob, run: Run, now: datetime, again: str = "") -> RunCard:
     """The card of the run that is on, at the step it is at."""
     facts = judged.facts
     steps = facts.run_steps
@@ -143,7 +143,7 @@ def card(judged: JudgedJob, run: Run, now: datetime, again: str = "") -> Card:
     reads = _one_open(reads, again)
     following = steps[number] if step is not None and number < len(steps) else None
     asked = step.checks if step is not None else ()
-    return Card(
+    return RunCard(
         run=run,
         item=run.item,
         step=step,

@@ -26,10 +26,10 @@ from rehang.web.shared.desk import (
     Desk,
     SeeOther,
     entry_id,
-    hold,
     job_page,
     keep,
     page,
+    send_back,
     writes,
 )
 
@@ -132,9 +132,7 @@ def begin(request: HttpRequest, desk: Desk) -> HttpResponse:
         if not desk.has(entry.id):
             desk.write([entry])
     except Refused as reason:
-        field = reason.where if reason.where in values else ""
-        hold(request, "run", field, reason.sentence, values)
-        return SeeOther(f"{card}#held")
+        return send_back(request, card, "run", reason, values, fields=values)
     return SeeOther(card)
 
 
@@ -182,8 +180,7 @@ def step(request: HttpRequest, desk: Desk) -> HttpResponse:
     try:
         desk.write([entry for entry in entries if not desk.has(entry.id)])
     except Refused as reason:
-        hold(request, "step", "", reason.sentence, {})
-        return SeeOther(f"{card}#held")
+        return send_back(request, card, "step", reason, {})
     return SeeOther(card)
 
 
@@ -330,8 +327,8 @@ def end(request: HttpRequest, desk: Desk) -> HttpResponse:
             desk.write([entry])
     except Refused as reason:
         hours = {"engine_hours": request.POST.get("engine_hours", "")}
-        hold(request, "end", "engine_hours", reason.sentence, hours)
-        return SeeOther(reverse("web:run", args=[desk.job.slug]) + "#held")
+        onto = reverse("web:run", args=[desk.job.slug])
+        return send_back(request, onto, "end", reason, hours, beside="engine_hours")
     return SeeOther(reverse("web:run_of", args=[desk.job.slug, on.name]))
 
 

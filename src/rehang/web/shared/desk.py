@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import uuid
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime
 from functools import wraps
@@ -34,7 +34,6 @@ __all__ = [
     "SeeOther",
     "ask_pin",
     "entry_id",
-    "hold",
     "job_page",
     "keep",
     "keeper",
@@ -42,6 +41,7 @@ __all__ = [
     "page",
     "refused",
     "say",
+    "send_back",
     "supervised",
     "writes",
 ]
@@ -206,16 +206,29 @@ def say(request: HttpRequest, desk: Desk, entry: Entry, *, undo: bool = True) ->
     }
 
 
-def hold(
-    request: HttpRequest, form: str, field: str, sentence: str, values: dict[str, str]
-) -> None:
-    """Have the next page say why a form was refused, beside the field, with what was typed."""
+def send_back(
+    request: HttpRequest,
+    onto: str,
+    form: str,
+    reason: Refused,
+    values: Mapping[str, str],
+    *,
+    fields: Collection[str] = (),
+    beside: str = "",
+    anchor: str = "held",
+) -> HttpResponse:
+    """Go back to a page and have it say why a form was refused, with what was typed.
+
+    It stands beside the field that the refusal names, if that is one of ``fields``; else beside
+    ``beside``, or above the page where that is empty. ``anchor`` is where that page is looked at.
+    """
     request.session["held"] = {
         "form": form,
-        "field": field,
-        "sentence": sentence,
-        "values": values,
+        "field": reason.where if reason.where in fields else beside,
+        "sentence": reason.sentence,
+        "values": dict(values),
     }
+    return SeeOther(f"{onto.partition('#')[0]}#{anchor}")
 
 
 def keep(request: HttpRequest, desk: Desk, entries: Sequence[Entry]) -> HttpResponse | None:

@@ -15,10 +15,10 @@ from django.http import HttpRequest
 
 from rehang.trade.terms.errors import BadInput, Refused
 
-__all__ = ["BenchForm", "Pick", "Secret", "Text"]
+__all__ = ["BenchForm", "Pick", "Secret", "TextField"]
 
 
-class Text(forms.CharField):
+class TextField(forms.CharField):
     """One line that a person writes.
 
     ``asks`` is the sentence where nothing was written; without one it may stay empty. ``check``
@@ -60,7 +60,7 @@ class Text(forms.CharField):
         return text
 
 
-class Secret(Text):
+class Secret(TextField):
     """A PIN, a password or a code: never shown again, and its spaces count."""
 
     def __init__(
@@ -71,7 +71,7 @@ class Secret(Text):
         self.strip = False
 
 
-class Pick(Text):
+class Pick(TextField):
     """One of a few, each its value and its words; what is not among them the trade layer refuses."""
 
     def __init__(
@@ -93,7 +93,7 @@ class _Bound(forms.BoundField):
 
     @property
     def short(self) -> bool:
-        return isinstance(self.field, Text) and self.field.short
+        return isinstance(self.field, TextField) and self.field.short
 
     @property
     def wrong(self) -> str:
@@ -103,7 +103,7 @@ class _Bound(forms.BoundField):
     @property
     def aria_describedby(self) -> str | None:
         """The ids of the hint and of what is wrong, as ``_field.html`` writes them."""
-        hinted = isinstance(self.field, Text) and self.field.hinted
+        hinted = isinstance(self.field, TextField) and self.field.hinted
         told = [f"h-{self.name}"] if self.help_text or hinted else []
         told += [f"w-{self.name}"] if self.wrong else []
         return " ".join(told) or None

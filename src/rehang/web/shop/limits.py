@@ -20,7 +20,7 @@ from rehang.trade.facts.torquegroups import TorqueGroup
 from rehang.trade.terms.errors import BadInput
 from rehang.trade.terms.wording import listed, on_day, whole
 from rehang.web.shared.desk import Desk, SeeOther, job_page, keeper, onward, page, writes
-from rehang.web.shared.forms import BenchForm, Pick, Text
+from rehang.web.shared.forms import BenchForm, Pick, TextField
 from rehang.web.shop import rows as shop_rows
 
 FILE = "limits.toml"
@@ -90,7 +90,7 @@ class LimitForm(BenchForm):
         request: HttpRequest,
         on_file: Mapping[str, Any],
         check: Check | None,
-        asked: Mapping[str, Text],
+        asked: Mapping[str, TextField],
     ) -> None:
         super().__init__(request, {key: str(on_file.get(key, "")) for key in (*KEYS, "type")})
         is_grade, is_look = (check is not None and check.kind == k for k in ("grade", "look"))
@@ -98,11 +98,11 @@ class LimitForm(BenchForm):
         self.fields_first = tuple(asked)
         self.fields |= {
             **asked,
-            "short": Text(),
-            "document": Text("Document", "The maker's manual or other approved data"),
-            "revision": Text("Revision", "As in 6", short=True),
-            "page": Text("Page", "As in 7-4", short=True),
-            "note": Text("Note"),
+            "short": TextField(),
+            "document": TextField("Document", "The maker's manual or other approved data"),
+            "revision": TextField("Revision", "As in 6", short=True),
+            "page": TextField("Page", "As in 7-4", short=True),
+            "note": TextField("Note"),
         }
 
     def first(self) -> list[BoundField]:
@@ -217,27 +217,31 @@ def _file(
     return None
 
 
-def _age_fields(desk: Desk) -> dict[str, Text]:
+def _age_fields(desk: Desk) -> dict[str, TextField]:
     types = listed(sorted({hose.type for hose in desk.judged.facts.hoses.values()}), "or")
     on_condition = (("", "by its age"), ("on condition", "on condition: its looks decide"))
     return {
-        "type": Text(
+        "type": TextField(
             "Type of hose",
             f"As on its tag: {types}" if types else "As on its tag",
             asks="Write the type of hose that the rule is for, as on its tag.",
             short=True,
         ),
-        "upper": Text("Not older than, from fitting", "As in 5 years or 60 months", short=True),
+        "upper": TextField(
+            "Not older than, from fitting", "As in 5 years or 60 months", short=True
+        ),
         "grade": Pick("Or", on_condition),
     }
 
 
-def _fields(check: Check | None, *, is_torque: bool) -> dict[str, Text]:
+def _fields(check: Check | None, *, is_torque: bool) -> dict[str, TextField]:
     if check is not None and check.kind == "grade":
         grades = [(c.word, c.word) for c in check.choices]
         return {
             "grade": Pick("Grade asked for", [("", "none"), *grades]),
-            "at_psi": Text("At this pressure or above, psi", "As in 100", check=_whole, short=True),
+            "at_psi": TextField(
+                "At this pressure or above, psi", "As in 100", check=_whole, short=True
+            ),
         }
     if check is not None and check.kind == "look":
         worst = [(str(s), f"severity {s}") for s in (0, 1, 2)]
@@ -245,13 +249,13 @@ def _fields(check: Check | None, *, is_torque: bool) -> dict[str, Text]:
         return {"worst": picked}
     low, high = ("370 in-lb", "410 in-lb") if is_torque else ("0.016 in", "0.019 in")
     return {
-        "lower": Text(
+        "lower": TextField(
             "Not below, with its unit", f"As in {low}. Empty: no lower bound.", short=True
         ),
-        "upper": Text(
+        "upper": TextField(
             "Not above, with its unit", f"As in {high}. Empty: no upper bound.", short=True
         ),
-        "aim": Text("Set it to, with its unit", "May be left empty", short=True),
+        "aim": TextField("Set it to, with its unit", "May be left empty", short=True),
         "use": Pick(
             "Used for",
             (

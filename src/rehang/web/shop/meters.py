@@ -20,7 +20,7 @@ from rehang.trade.terms.quantities import QUANTITIES
 from rehang.trade.terms.wording import lower_first
 from rehang.trade.verdicts.leaks import notes_on_tester
 from rehang.web.shared.desk import Desk, SeeOther, job_page, keeper, page, writes
-from rehang.web.shared.forms import BenchForm, Pick, Text
+from rehang.web.shared.forms import BenchForm, Pick, TextField
 from rehang.web.shop import rows as shop_rows
 from rehang.web.torque.rows import doubt_rows, use_rows
 
@@ -131,15 +131,15 @@ class MeterForm(BenchForm):
     """What the shop may change about a meter on file."""
 
     fallback = "due"
-    name = Text("Name", asks="Enter the name of the meter.")
-    due = Text(
+    name = TextField("Name", asks="Enter the name of the meter.")
+    due = TextField(
         "Calibration due",
         f"{DUE_HINT} A month or quarter means its last day. Empty: none on record.",
         check=_due,
         short=True,
     )
-    calibrated_by = Text("Calibrated by")
-    note = Text("Note")
+    calibrated_by = TextField("Calibrated by")
+    note = TextField("Note")
 
 
 class NewMeterForm(BenchForm):
@@ -152,10 +152,10 @@ class NewMeterForm(BenchForm):
         super().__init__(request)
         self.kind = kind
         self.fields |= {
-            "id": Text(
+            "id": TextField(
                 "Id on the meter", "As in DM-2", asks="Enter the id on the meter.", short=True
             ),
-            "name": Text("Name", "As in Digital ohmmeter", asks="Enter its name."),
+            "name": TextField("Name", "As in Digital ohmmeter", asks="Enter its name."),
         }
         if kind not in NO_QUANTITY:
             picks = [
@@ -169,20 +169,20 @@ class NewMeterForm(BenchForm):
         for key, label, hint, plain in _WORTH[kind]:
             asks = "" if hint == EMPTY else f"Enter: {lower_first(label)}."
             check = _number if plain else None
-            self.fields[key] = Text(label, hint, asks=asks, check=check, short=True)
+            self.fields[key] = TextField(label, hint, asks=asks, check=check, short=True)
         for key, (label, hint) in _ANY.items():
             if kind != "tester" or key == "use":
-                self.fields[key] = Text(label, hint, short=True)
+                self.fields[key] = TextField(label, hint, short=True)
         self.plain = [*self.fields, "due", "calibrated_by", "note"]
         for number in range(MOST_RANGES):
             for key, label, _ in _RANGE.get(kind, ()):
-                self.fields[f"range_{number}_{key}"] = Text(f"{label}, line {number + 1}")
+                self.fields[f"range_{number}_{key}"] = TextField(f"{label}, line {number + 1}")
         self.fields |= {
-            "due": Text(
+            "due": TextField(
                 "Calibration due", f"{DUE_HINT} Empty: none on record.", check=_due, short=True
             ),
-            "calibrated_by": Text("Calibrated by"),
-            "note": Text("Note"),
+            "calibrated_by": TextField("Calibrated by"),
+            "note": TextField("Note"),
         }
 
     def lines(self) -> list[list[BoundField]]:

@@ -19,7 +19,7 @@ from rehang.trade.terms.errors import BadInput, NotAllowed
 from rehang.trade.terms.wording import listed
 from rehang.web.shared.access import check_own_secret
 from rehang.web.shared.desk import refused
-from rehang.web.shared.forms import BenchForm, Secret, Text
+from rehang.web.shared.forms import BenchForm, Secret, TextField
 from rehang.web.shop.sign_in import of_member
 
 ACTS = ("code", "end", "give")
@@ -34,8 +34,8 @@ class ActForm(BenchForm):
     """What is done about a person, with the PIN of who does it."""
 
     fallback = "pin"
-    person = Text()
-    act = Text(asks="Pick what is to be done.", check=_is_act)
+    person = TextField()
+    act = TextField(asks="Pick what is to be done.", check=_is_act)
     pin = Secret("Your own PIN", short=True)
 
 

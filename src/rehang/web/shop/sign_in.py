@@ -21,7 +21,7 @@ from rehang.book.tries import remember_device
 from rehang.trade.terms.errors import BadInput, NotAllowed
 from rehang.web.shared.access import check_own_secret
 from rehang.web.shared.desk import SeeOther, asked_for, refused
-from rehang.web.shared.forms import BenchForm, Secret, Text
+from rehang.web.shared.forms import BenchForm, Secret, TextField
 
 NO_MATCH = "That name and password do not go together. Check both, then sign in again."
 NO_CODE = (
@@ -47,8 +47,8 @@ def of_member(
     return inner
 
 
-def _sign_in_name() -> Text:
-    return Text(
+def _sign_in_name() -> TextField:
+    return TextField(
         "Sign-in name",
         "The short name in the job's list of people",
         asks="Enter your sign-in name.",
@@ -84,7 +84,7 @@ class CodeForm(_Twice):
 
     fallback = "new"
     name = _sign_in_name()
-    code = Text(
+    code = TextField(
         "Code",
         asks="Enter the code you were given.",
         short=True,

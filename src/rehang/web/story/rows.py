@@ -40,9 +40,9 @@ from rehang.web.item.engine_rows import item_label
 
 __all__ = [
     "Dots",
-    "EventRow",
+    "StoryEvent",
+    "StoryTable",
     "StoryTag",
-    "Table",
     "alarm_words",
     "chart_of_check",
     "checks_of",
@@ -244,7 +244,7 @@ def sheets(mode: str) -> tuple[tuple[str, Sheet], ...]:
 
 
 @dataclass(frozen=True, slots=True)
-class Line:
+class CellLine:
     """One reading in a cell: its words, its mark, and why it stands aside or is void."""
 
     text: str
@@ -256,7 +256,7 @@ class Line:
 
 @dataclass(frozen=True, slots=True)
 class TableCell:
-    lines: tuple[Line, ...]
+    lines: tuple[CellLine, ...]
     dots: Dots | None = None
 
 
@@ -267,7 +267,7 @@ class TableRow:
 
 
 @dataclass(frozen=True, slots=True)
-class Table:
+class StoryTable:
     """The chart in figures: a column for each opening, the next one last.
 
     ``shares`` are the columns' widths in per cent, the row heads first, where the columns stand
@@ -285,7 +285,7 @@ class Table:
 
 
 def _plain(text: str) -> TableCell:
-    return TableCell((Line(text),))
+    return TableCell((CellLine(text),))
 
 
 def table_of(
@@ -295,18 +295,18 @@ def table_of(
     judged: JudgedJob,
     outlook: Outlook | None,
     sheet: Sheet,
-) -> Table:
+) -> StoryTable:
     """The table of a chart: the check itself, when, at what hours, where, on which meter."""
     shares = column_shares(chart, sheet)
     caption = f"{chart.title} of {chart.name} at each opening"
     series = told.of(check)
     if series is None:
         ages = tuple(
-            TableCell((Line(f"{m.text} years", m.call, m.call.replace("-", " ")),))
+            TableCell((CellLine(f"{m.text} years", m.call, m.call.replace("-", " ")),))
             for m in chart.marks
         )
         dates = tuple(_plain(m.on) for m in chart.marks)
-        return Table(caption, (TableRow("Age", ages), TableRow("Date", dates)), shares)
+        return StoryTable(caption, (TableRow("Age", ages), TableRow("Date", dates)), shares)
     columns = columns_of(series)
     layout = judged.facts.layout
     has_next = chart.next_hours is not None and outlook is not None
@@ -325,7 +325,7 @@ def table_of(
     if any(c.place in layout.walk for c in columns):
         cells = tuple(
             TableCell(
-                (Line("new" if _is_new(c) else c.place),),
+                (CellLine("new" if _is_new(c) else c.place),),
                 None if _is_new(c) else dots(layout, c.place),
             )
             for c in columns
@@ -351,7 +351,7 @@ def table_of(
                 rows, _next_cells(rows, outlook, told, columns, layout), strict=True
             )
         ]
-    return Table(caption, tuple(rows), shares)
+    return StoryTable(caption, tuple(rows), shares)
 
 
 def _is_new(column: HoursColumn) -> bool:
@@ -367,12 +367,12 @@ def _meters(column: HoursColumn) -> list[str]:
     return list(dict.fromkeys(p.meter for p in column.points if p.meter))
 
 
-def _lines(column: HoursColumn, series: Series, *, short: bool = False) -> tuple[Line, ...]:
+def _lines(column: HoursColumn, series: Series, *, short: bool = False) -> tuple[CellLine, ...]:
     """The readings of one opening; found and set in one line, all others each on its own.
 
     The unit stands in the row's head. ``short`` leaves out calls and reasons.
     """
-    made: list[Line] = []
+    made: list[CellLine] = []
     before: Point | None = None
     for point in column.points:
         text = point.text.removesuffix(f" {series.unit}")
@@ -383,7 +383,7 @@ def _lines(column: HoursColumn, series: Series, *, short: bool = False) -> tuple
         call = "VOID" if point.void else point.call if judged_here else ""
         set_here = point.left and point.breaks != "new"
         made.append(
-            Line(
+            CellLine(
                 text=f"set to {text}" if set_here else text,
                 mark=status_name(call) if call and call != "NOT READ" else "",
                 call=call.lower(),
@@ -417,11 +417,13 @@ def _next_cells(
                     _plain(f"{last + outlook.opening.hours:,.0f}" if last is not None else "")
                 )
             case "Flew":
-                found.append(TableCell((Line(goes),), dots(layout, goes)))
+                found.append(TableCell((CellLine(goes),), dots(layout, goes)))
             case _ if row is rows[0]:
                 span = outlook.span_text.replace(f" {unit}", "")
                 found.append(
-                    TableCell((Line(span, why="by its trend" if outlook.no_odds else "8 in 10"),))
+                    TableCell(
+                        (CellLine(span, why="by its trend" if outlook.no_odds else "8 in 10"),)
+                    )
                 )
             case _:
                 found.append(_plain(""))
@@ -453,7 +455,7 @@ def outlook_words(
 
 
 @dataclass(frozen=True, slots=True)
-class EventRow:
+class StoryEvent:
     """One thing that happened. ``job`` is the name of another job than the page's."""
 
     day: str
@@ -463,10 +465,10 @@ class EventRow:
     job: str
 
 
-def event_rows(told: PartStory, here: str) -> list[EventRow]:
+def event_rows(told: PartStory, here: str) -> list[StoryEvent]:
     """All that happened, the newest first; what was struck stays and is shown struck."""
     return [
-        EventRow(
+        StoryEvent(
             day=on_day(one.on),
             words=one.words,
             who=one.by,
@@ -502,7 +504,7 @@ def flight_rows(told: PartStory, layout: Layout) -> list[FlightRow]:
 
 def story_chart(
     told: PartStory, check: str, judged: JudgedJob, found: Forecasts | None, mode: str
-) -> tuple[Chart, Table]:
+) -> tuple[Chart, StoryTable]:
     """Chart and table of one check, ready to be drawn."""
     chart = chart_of_check(told, check, judged, found)
     outlook = next(iter(found.of(told.item, check)), None) if found is not None else None
@@ -544,7 +546,7 @@ def story_sheet(
     found: Forecasts,
     check: str,
     heading: str,
-    table: Table | None,
+    table: StoryTable | None,
 ) -> StorySheet:
     """The story as the printed sheet takes it."""
     tag = story_tag(told, judged)
@@ -583,6 +585,6 @@ def story_sheet(
     )
 
 
-def _on_paper(line: Line) -> PaperCell:
+def _on_paper(line: CellLine) -> PaperCell:
     why = f"struck: {line.why}" if line.struck else line.why
     return PaperCell(line.text, line.mark, line.call, why)

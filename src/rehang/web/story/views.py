@@ -20,9 +20,9 @@ from rehang.trade.life.keep_or_renew import keep_or_renew
 from rehang.trade.life.story_values import OIL, PartStory
 from rehang.trade.life.watch import watch
 from rehang.trade.terms.errors import BadInput
-from rehang.web.files.paper import paper_size, pdf_answer
 from rehang.web.item import rows as item_rows
 from rehang.web.shared.desk import Desk, job_page, page
+from rehang.web.shared.paper import paper_size, pdf_answer
 from rehang.web.shared.templatetags.bench import bench_mode
 from rehang.web.story import rows as story_rows
 from rehang.web.work import fit_rows

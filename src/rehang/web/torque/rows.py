@@ -32,9 +32,9 @@ from rehang.web.work.fit_rows import in_words
 
 __all__ = [
     "DoubtRow",
-    "GroupRow",
-    "PlaceRow",
+    "TorqueGroupRow",
     "TorquePage",
+    "TorquePlaceRow",
     "WrenchRow",
     "doubt_rows",
     "group_page",
@@ -70,7 +70,7 @@ class CallRow:
 
 
 @dataclass(frozen=True, slots=True)
-class PlaceRow:
+class TorquePlaceRow:
     """One place of a group: which of its fasteners are torqued, on which wrench, to what."""
 
     name: str
@@ -91,7 +91,7 @@ class PlaceRow:
 
 
 @dataclass(frozen=True, slots=True)
-class GroupRow:
+class TorqueGroupRow:
     """One group in the list of torque cards."""
 
     id: str
@@ -141,9 +141,9 @@ class TorquePage:
     sure_words: str
     drawing: str
     pattern: str
-    places: tuple[PlaceRow, ...]
-    place: PlaceRow
-    then: PlaceRow | None
+    places: tuple[TorquePlaceRow, ...]
+    place: TorquePlaceRow
+    then: TorquePlaceRow | None
     wrenches: tuple[WrenchRow, ...]
     wrong: str
     setting: Setting | None
@@ -151,7 +151,7 @@ class TorquePage:
     tap_words: str
 
 
-def _place_row(judged: JudgedJob, place: TorquePlace) -> PlaceRow:
+def _place_row(judged: JudgedJob, place: TorquePlace) -> TorquePlaceRow:
     group, label = place.group, place.label
     if group.for_each == "hole":
         # Which serial the torque is of stands on its card.
@@ -180,7 +180,7 @@ def _place_row(judged: JudgedJob, place: TorquePlace) -> PlaceRow:
         if bad:
             wrong, doubt = next((one for one in bad if one[1] is not None), bad[-1])
             mark = "found out" if doubt is not None else "out of date"
-    return PlaceRow(
+    return TorquePlaceRow(
         name=place.place,
         label=label,
         short=place.label,
@@ -199,7 +199,7 @@ def _place_row(judged: JudgedJob, place: TorquePlace) -> PlaceRow:
     )
 
 
-def _after(rows: tuple[PlaceRow, ...], here: PlaceRow) -> PlaceRow | None:
+def _after(rows: tuple[TorquePlaceRow, ...], here: TorquePlaceRow) -> TorquePlaceRow | None:
     """The place to go on to from one that is done: the next in the walk that is not."""
     if not here.is_done:
         return None
@@ -230,7 +230,7 @@ def _call_rows(place: TorquePlace) -> tuple[CallRow, ...]:
     )
 
 
-def group_rows(judged: JudgedJob, today: date) -> tuple[GroupRow, ...]:
+def group_rows(judged: JudgedJob, today: date) -> tuple[TorqueGroupRow, ...]:
     """Every group with its value and how far it is."""
     rows = []
     every = torque_places(judged.facts, judged.state)
@@ -239,7 +239,7 @@ def group_rows(judged: JudgedJob, today: date) -> tuple[GroupRow, ...]:
         places = [_place_row(judged, one) for one in every if one.group.id == group.id]
         called = [one for place in places for one in place.calls]
         rows.append(
-            GroupRow(
+            TorqueGroupRow(
                 id=group.id,
                 title=group.title,
                 value=card.value,
@@ -403,7 +403,7 @@ def group_page(
 
 def _places(
     judged: JudgedJob, group: TorqueGroup, place: str
-) -> tuple[tuple[PlaceRow, ...], PlaceRow]:
+) -> tuple[tuple[TorquePlaceRow, ...], TorquePlaceRow]:
     """The places of a group, and the one asked for; else the first that is not done."""
     rows = tuple(
         _place_row(judged, one)
@@ -428,7 +428,7 @@ def _with_adapter(adapter: Adapter) -> str:
     return wrench_svg(adapter.arm, adapter.length, adapter.angle, words)
 
 
-def _pattern(group: TorqueGroup, here: PlaceRow) -> str:
+def _pattern(group: TorqueGroup, here: TorquePlaceRow) -> str:
     order = order_of(group)
     told = ", ".join(str(one) for one in order)
     words = (

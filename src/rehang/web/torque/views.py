@@ -15,7 +15,17 @@ from rehang.trade.known.torque import Adapter, in_lb_words, lever_of
 from rehang.trade.terms.entries import new_entry
 from rehang.trade.terms.errors import BadInput, Refused
 from rehang.trade.terms.wording import whole
-from rehang.web.shared.desk import Desk, SeeOther, entry_id, hold, job_page, keep, page, say, writes
+from rehang.web.shared.desk import (
+    Desk,
+    SeeOther,
+    entry_id,
+    job_page,
+    keep,
+    page,
+    say,
+    send_back,
+    writes,
+)
 from rehang.web.torque import rows as torque_rows
 
 # What the form of the wrench holds: name, label, hint.
@@ -161,9 +171,7 @@ def _write(
         if not desk.has(entry.id):
             desk.write([entry])
     except Refused as reason:
-        sentence = reason.sentence
-        hold(request, "torque", "", sentence, values)
-        return SeeOther(f"{back}#tq-do")
+        return send_back(request, back, "torque", reason, values, anchor="tq-do")
     say(request, desk, entry)
     request.session["said"]["what"] = (
         f"{group.fastener} {turn}" if group.number > 1 else group.fastener
@@ -195,8 +203,6 @@ def call(request: HttpRequest, desk: Desk, group: str) -> HttpResponse:
         if asked is not None:
             return asked
     except Refused as reason:
-        sentence = reason.sentence
-        hold(request, "torque", "", sentence, {})
-        return SeeOther(back)
+        return send_back(request, back, "torque", reason, {}, anchor="tq-do")
     say(request, desk, entry)
     return SeeOther(back)

@@ -82,7 +82,7 @@ def meter_offers(check: Check, judged: JudgedJob) -> list[MeterOffer]:
 
 
 @dataclass(frozen=True, slots=True)
-class MeterChoice:
+class MeterButton:
     """One button of the meter's list: its key for the form and what it says."""
 
     key: str
@@ -90,11 +90,11 @@ class MeterChoice:
     small: str
 
 
-def meter_choices(judged: JudgedJob, check_name: str) -> tuple[MeterChoice, ...]:
+def meter_choices(judged: JudgedJob, check_name: str) -> tuple[MeterButton, ...]:
     """The meters that can answer a check, ready for a form."""
     check = judged.facts.sheets[PLUG].check(check_name)
     return tuple(
-        MeterChoice(
+        MeterButton(
             f"{o.meter.id}|{o.range_name}",
             f"{o.meter.id} {o.range_name}".strip(),
             f"{o.meter.name}, {o.meter.worth}" if o.meter.worth else o.meter.name,

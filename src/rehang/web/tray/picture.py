@@ -14,7 +14,7 @@ from rehang.web.tray.scale import nice_step
 from rehang.web.tray.words import bare_number
 
 __all__ = [
-    "Picture",
+    "BandPicture",
     "picture_of",
 ]
 
@@ -23,7 +23,7 @@ __all__ = [
 
 
 @dataclass(frozen=True, slots=True)
-class Dial:
+class OhmDial:
     """An ohmmeter's arc with its needle and the wedge that the needle may mean."""
 
     arc: str
@@ -40,7 +40,7 @@ class Dial:
 
 
 @dataclass(frozen=True, slots=True)
-class Picture:
+class BandPicture:
     """The scale picture at one width: the band hatched, the limits, the pointer; a dial above."""
 
     width: int
@@ -57,13 +57,13 @@ class Picture:
     low_label: tuple[str, str, str]
     high_label: tuple[str, str, str]
     label_y: int
-    dial: Dial | None
+    dial: OhmDial | None
 
 
 # The picture
 
 
-def picture_of(call: Call, facts: JobFacts, width: int) -> Picture | None:
+def picture_of(call: Call, facts: JobFacts, width: int) -> BandPicture | None:
     """The straight scale with band, limits and pointer; under an ohmmeter's dial if it is one."""
     quantity, band, limit = call.quantity, call.band, call.limit_data
     if quantity is None or band is None or call.value is None:
@@ -102,7 +102,7 @@ def picture_of(call: Call, facts: JobFacts, width: int) -> Picture | None:
         (low_x, number(max(band.low, 0.0))), (px, value_text), (high_x, high_text.strip()), width
     )
     count = round((high - low) / step)
-    return Picture(
+    return BandPicture(
         width=width,
         height=label_y + 8,
         top=top,
@@ -178,7 +178,7 @@ class _Arc:
         return f"M{x1:.1f} {y1:.1f}A{r:g} {r:g} 0 0 1 {x2:.1f} {y2:.1f}"
 
 
-def _dial(call: Call, band: Band, meter: Meter, width: int, x: Callable[[float], float]) -> Dial:
+def _dial(call: Call, band: Band, meter: Meter, width: int, x: Callable[[float], float]) -> OhmDial:
     """The arc of an ohmmeter: rest at infinity on the left, 0 on the right.
 
     The needle stands at f = 1 / (1 + R / Rmid) of the arc, by the scale law of a series
@@ -224,7 +224,7 @@ def _dial(call: Call, band: Band, meter: Meter, width: int, x: Callable[[float],
         f"M{ax:.1f} {ay:.1f}L{x(high):.1f} 156",
         f"M{dx:.1f} {dy:.1f}L{x(max(band.low, 0)):.1f} 156",
     )
-    return Dial(
+    return OhmDial(
         arc=scale.along(0, 1, radius),
         ticks=tuple(ticks),
         labels=tuple(labels),

@@ -68,7 +68,7 @@ class HoleRow:
 
 
 @dataclass(frozen=True, slots=True)
-class CheckRow:
+class TrayCheck:
     """One check in the switch: its name, and how far it has come."""
 
     name: str
@@ -115,8 +115,8 @@ class TrayPage:
 
     rows: tuple[tuple[HoleRow, ...], ...]
     columns: int
-    checks: tuple[CheckRow, ...]
-    now: CheckRow
+    checks: tuple[TrayCheck, ...]
+    now: TrayCheck
     hole: str
     place_in_walk: str
     prop_end: str
@@ -340,12 +340,12 @@ def _hole_row(
 
 def _check_row(
     judged: JudgedJob, check: Check, now: str, holes: Sequence[HoleRow], index: int
-) -> CheckRow:
+) -> TrayCheck:
     unit = ""
     if check.quantity is not None:
         unit = unit_shown(check.quantity.keyed)
     able = [h for h in holes if h.item and not h.ended]
-    return CheckRow(
+    return TrayCheck(
         name=check.name,
         label=check.label,
         short=short_label(check),

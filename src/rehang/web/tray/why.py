@@ -18,7 +18,7 @@ from rehang.trade.terms.quantities import show
 from rehang.trade.verdicts.calls import Call, better_meters
 from rehang.trade.verdicts.item_verdict import ItemVerdict, trend
 from rehang.trade.verdicts.meter_calls import per_hundred
-from rehang.web.tray.picture import Picture, picture_of
+from rehang.web.tray.picture import BandPicture, picture_of
 from rehang.web.tray.words import PLUG, bare_number, day_text
 
 __all__ = [
@@ -53,7 +53,7 @@ class WhyTag:
     how_sure: tuple[str, ...]
     who_says: tuple[str, ...]
     last_time: tuple[str, ...]
-    pictures: tuple[Picture, ...]
+    pictures: tuple[BandPicture, ...]
     spoken: str
     others: tuple[OtherReading, ...]
     entry: str

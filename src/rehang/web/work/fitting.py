@@ -8,7 +8,7 @@ from django.http import HttpRequest, HttpResponse
 from django.views.decorators.http import require_POST, require_safe
 
 from rehang.trade.terms.errors import BadInput, Refused
-from rehang.web.shared.desk import Desk, SeeOther, hold, job_page, onward, page, say, writes
+from rehang.web.shared.desk import Desk, SeeOther, job_page, onward, page, say, send_back, writes
 from rehang.web.work import fit_rows
 
 # What a form may say of what goes in besides its name.
@@ -61,9 +61,7 @@ def _write(request: HttpRequest, desk: Desk, kind: str) -> HttpResponse:
         if entries:
             desk.write(entries)
     except Refused as reason:
-        sentence = reason.sentence
-        hold(request, "fit", "", sentence, typed)
-        return SeeOther(onto.partition("#")[0] + "#held")
+        return send_back(request, onto, "fit", reason, typed)
     # On a page of many places a tap comes back to its place, and what was written is said there.
     spot = request.POST.get("spot", "")
     if spot not in [row.spot for group in fit_rows.fit_groups(desk.judged) for row in group.rows]:

@@ -12,7 +12,7 @@ from rehang.trade.plan.plan_values import Plan, PlanDay, PlanRow
 from rehang.trade.terms.wording import listed, lower_first, plural, upper_first
 from rehang.web.work.waits import part_words, weekday_text
 
-__all__ = ["Column", "PlanPage", "plan_page"]
+__all__ = ["DayColumn", "PlanPage", "plan_page"]
 
 # A half day's cell names so many pieces of work; more of one stage go under the stage's name.
 _MOST_SLOTS = 3
@@ -36,7 +36,7 @@ class ArrivalRow:
 
 
 @dataclass(frozen=True, slots=True)
-class Column:
+class DayColumn:
     """One day of the calendar, or a run of days on which nothing is to be done."""
 
     head: str
@@ -73,7 +73,7 @@ class PlanPage:
     sentence: str
     how_good: str
     proved: bool
-    columns: tuple[Column, ...]
+    columns: tuple[DayColumn, ...]
     spans: tuple[Span, ...]
     keys: tuple[tuple[str, str], ...]
     order: tuple[str, int, str] | None
@@ -135,9 +135,9 @@ def _initials(facts: JobFacts) -> dict[str, str]:
 
 def _columns(
     plan: Plan, judged: JudgedJob, names: dict[str, str]
-) -> list[tuple[Column, tuple[date, ...]]]:
+) -> list[tuple[DayColumn, tuple[date, ...]]]:
     """A column a day, and one for each run of days with nothing in it; with the days of each."""
-    found: list[tuple[Column, tuple[date, ...]]] = []
+    found: list[tuple[DayColumn, tuple[date, ...]]] = []
     run: list[PlanDay] = []
     for day in plan.days:
         if day.is_free and not day.is_today:
@@ -152,19 +152,19 @@ def _columns(
     return found
 
 
-def _gap(run: Sequence[PlanDay]) -> tuple[Column, tuple[date, ...]]:
+def _gap(run: Sequence[PlanDay]) -> tuple[DayColumn, tuple[date, ...]]:
     first, last = run[0].day, run[-1].day
     days = f"{first.day} {first:%b}"
     if last != first:
         start = f"{first.day}" if first.month == last.month else days
         days = f"{start} to {last.day} {last:%b}"
     word = "free" if any(one.is_open for one in run) else "shut"
-    column = Column("", False, "", f"{days} {word}", (), (), False, ())
+    column = DayColumn("", False, "", f"{days} {word}", (), (), False, ())
     return column, tuple(one.day for one in run)
 
 
-def _day(day: PlanDay, now: datetime, judged: JudgedJob, names: dict[str, str]) -> Column:
-    return Column(
+def _day(day: PlanDay, now: datetime, judged: JudgedJob, names: dict[str, str]) -> DayColumn:
+    return DayColumn(
         head=weekday_text(day.day),
         today=day.is_today,
         lookers=", ".join(names.get(one, one) for one in day.lookers),
@@ -215,7 +215,7 @@ def _title(row: PlanRow) -> str:
     return f"{row.title}, {row.places[0]}" if len(row.places) == 1 else row.title
 
 
-def _spans(plan: Plan, columns: Sequence[tuple[Column, tuple[date, ...]]]) -> Iterable[Span]:
+def _spans(plan: Plan, columns: Sequence[tuple[DayColumn, tuple[date, ...]]]) -> Iterable[Span]:
     """What has to be ordered first, from today to its day."""
     where = {day: number for number, (_, days) in enumerate(columns) for day in days}
     for one in plan.order_by[:1]:

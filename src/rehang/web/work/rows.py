@@ -28,13 +28,13 @@ from rehang.web.work.waits import Wait, waits
 
 __all__ = [
     "MOST_PEGS",
-    "Card",
     "EventRow",
     "Half",
     "LaterTask",
     "OutRow",
     "OwnRow",
     "Rest",
+    "TaskCard",
     "cards",
     "event_row",
     "finished_words",
@@ -55,7 +55,7 @@ _STEP_MIN = 5
 
 
 @dataclass(frozen=True, slots=True)
-class Card:
+class TaskCard:
     """One thing that can be done now: a task of the sheet, or what a finding asks of an item.
 
     ``task`` is empty where it is only of an item, and then ``item`` names it. ``new`` is the id of
@@ -136,7 +136,7 @@ class Half:
 class Rest:
     """The page of the rest of the job."""
 
-    now: tuple[Card, ...]
+    now: tuple[TaskCard, ...]
     total: str
     waits: tuple[Wait, ...]
     held: tuple[LaterTask, ...]
@@ -178,7 +178,7 @@ def minutes_text(minutes: float) -> str:
     return f"{halves // 2}{'½' if halves % 2 else ''} h"
 
 
-def total_text(found: Iterable[Card]) -> str:
+def total_text(found: Iterable[TaskCard]) -> str:
     """The time for several cards together, those that are only offered left out."""
     wanted = [one for one in found if not one.offered]
     return minutes_text(sum(one.minutes for one in wanted)) if wanted else ""
@@ -187,7 +187,7 @@ def total_text(found: Iterable[Card]) -> str:
 # What can be done now
 
 
-def cards(judged: JudgedJob) -> tuple[Card, ...]:
+def cards(judged: JudgedJob) -> tuple[TaskCard, ...]:
     """All that can be done now, tasks and items, as the task sheet runs; what is offered comes last."""
     found = [
         _task_card(one, judged)
@@ -197,7 +197,7 @@ def cards(judged: JudgedJob) -> tuple[Card, ...]:
     return tuple(sorted(found, key=lambda one: (one.offered, one.order, one.key)))
 
 
-def _task_card(one: CanDo, judged: JudgedJob) -> Card:
+def _task_card(one: CanDo, judged: JudgedJob) -> TaskCard:
     work = judged.work.tasks[one.task]
     task = work.task
     ready = [place for place in work.places if place.name in work.ready]
@@ -208,7 +208,7 @@ def _task_card(one: CanDo, judged: JudgedJob) -> Card:
         told = [plug.next] if plug is not None and plug.next else []
     notes = [f"Parts for some of it only: {listed(one.short)} wanted."] if one.short else []
     tools = [tool.name for tool in task.tools]
-    return Card(
+    return TaskCard(
         key=f"task:{one.task}",
         task=one.task,
         item="",
@@ -240,8 +240,8 @@ def task_pegs(work: TaskWork) -> tuple[tuple[bool, ...], str]:
     return tuple(n < done for n in range(of)), f"{done} of {of} {plural(what, of)}"
 
 
-def _again_card(one: AskedAgain) -> Card:
-    return Card(
+def _again_card(one: AskedAgain) -> TaskCard:
+    return TaskCard(
         key=one.items[0],
         task="",
         item=one.items[0],

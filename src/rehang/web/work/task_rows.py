@@ -103,6 +103,11 @@ class PlaceRow:
     blanks: tuple[str, ...]
     uses: tuple[UseRow, ...]
 
+    @property
+    def is_over(self) -> bool:
+        """Whether nothing is left to do here."""
+        return self.state in ("DONE", "CLOSED SHORT")
+
 
 @dataclass(frozen=True, slots=True)
 class NeedRow:

@@ -16,10 +16,10 @@ from rehang.paper.calendar import plan_ics
 from rehang.trade.plan.plan_values import Plan
 from rehang.trade.plan.planning import planned_data
 from rehang.trade.terms.entries import canonical, new_entry
-from rehang.trade.terms.errors import BadInput
-from rehang.web.files import photo_rows
-from rehang.web.files.paper import printed
-from rehang.web.shared.desk import Desk, SeeOther, entry_id, hold, job_page, page, say, writes
+from rehang.trade.terms.errors import BadInput, NotAllowed
+from rehang.web.shared import photo_rows
+from rehang.web.shared.desk import Desk, SeeOther, entry_id, job_page, page, say, send_back, writes
+from rehang.web.shared.paper import printed
 from rehang.web.work import paper_rows, parts_rows, plan_rows, task_rows
 from rehang.web.work import rows as work_rows
 
@@ -91,16 +91,10 @@ def plan_live(request: HttpRequest, desk: Desk) -> HttpResponse:
 def promise(request: HttpRequest, desk: Desk) -> HttpResponse:
     """Write the plan down as promised: a later one keeps its starts where it can."""
     found = outlook.plan(desk.job, desk.now(), wait_s=PROMISE_WAIT_S)
-    onto = SeeOther(reverse("web:rest", args=[desk.job.slug]))
+    onto = reverse("web:rest", args=[desk.job.slug])
     if found.plan is None or not found.ready:
-        hold(
-            request,
-            "promise",
-            "",
-            "The plan is still being worked out. Promise it in a moment.",
-            {},
-        )
-        return onto
+        not_yet = NotAllowed("The plan is still being worked out. Promise it in a moment.")
+        return send_back(request, onto, "promise", not_yet, {})
     data = planned_data(found.plan)
     entry = new_entry(
         "planned",
@@ -112,7 +106,7 @@ def promise(request: HttpRequest, desk: Desk) -> HttpResponse:
     if not desk.has(entry.id):
         desk.write([entry])
     say(request, desk, entry)
-    return onto
+    return SeeOther(onto)
 
 
 @require_safe

@@ -5,7 +5,7 @@ from __future__ import annotations
 from django import template
 
 from rehang.trade.job.judging import JudgedJob
-from rehang.web.files.photo_rows import PhotoRow, photo_rows
+from rehang.web.shared.photo_rows import PhotoRow, photo_rows
 
 register = template.Library()
 
