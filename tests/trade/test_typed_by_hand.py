@@ -104,6 +104,21 @@ SWAPS = [
         "checks.toml", r"\Z", f'{CHECKS}\n[[word]]\nname = "zzz"\nseverity = 1\n',
         'checks.toml, line N: This word needs "label". Write it below.',
     ),
+    (
+        "checks.toml", r"\Z",
+        f'{CHECKS}\n[[word]]\nname = "zzz"\nlabel = "Z"\nseverity = []\n',
+        'checks.toml, line N: This word needs "severity". Write it below.',
+    ),
+    (
+        "checks.toml", r"\Z",
+        f'{CHECKS}\n[[check]]\nname = "zzz"\nlabel = "Z"\nletter = "zz"\nkind = "measure"\n',
+        'checks.toml, line N: This check needs "quantity". Write it below.',
+    ),
+    (
+        "checks.toml", r"\Z",
+        f'{CHECKS}\n[[word]]\nname = "z"\nlabel = "Z"\nseverity = 1\nopens_closed_by = ["x"]\n',
+        'checks.toml, line N: "opens_closed_by" is "x". Write one of look, found.',
+    ),
 ]  # fmt: skip
 
 

@@ -236,7 +236,7 @@ def _told(at: _At, error: str, context: Mapping[str, Any]) -> tuple[int, str]:
         case "string_pattern_mismatch":
             # Blank, and a text is needed.
             return _MISSING, at.needs
-        case "too_short" if not given and at.schema.get("minItems") == 1:
+        case "too_short" if not given and _least(at.schema) == 1:
             return _MISSING, at.needs
         case "string_too_long":
             longest = at.schema.get("maxLength", LONGEST_TEXT)
@@ -253,6 +253,12 @@ def _told(at: _At, error: str, context: Mapping[str, Any]) -> tuple[int, str]:
             return _RULE, context["sentence"]
     wanted = _type_words(at.schema)
     return _TYPE, at.own("mistyped", f'"{key}" is {_shown(given)}; it must be {wanted}.')
+
+
+def _least(schema: Schema) -> object:
+    """How many things a list has at least, where one has a least number."""
+    lists = [schema, *schema.get("anyOf", [])]
+    return next((one["minItems"] for one in lists if "minItems" in one), None)
 
 
 def _below(schema: Schema, step: str | int) -> Schema:

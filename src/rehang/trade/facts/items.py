@@ -145,7 +145,9 @@ class Word:
     name: Annotated[str, Text()]
     label: Annotated[str, Text()]
     letter: Annotated[str, Text()] = ""
-    severities: Annotated[tuple[int, ...], ListOf(Whole(), one=True), Field(alias="severity")]
+    severities: Annotated[
+        tuple[int, ...], ListOf(Whole(), one=True, least=1), Field(alias="severity")
+    ]
     drained_severity: Annotated[int | None, Whole()] = None
     deposit: Annotated[bool, Flag()] = False
     cause: Annotated[str, Text()] = ""
@@ -154,7 +156,7 @@ class Word:
     opens_severity: Annotated[int | None, Whole()] = None
     opens_label: Annotated[str, Text()] = ""
     opens_unless_drains: Annotated[bool, Flag()] = False
-    opens_closed_by: Annotated[tuple[str, ...], ListOf(Text(known=("look", "found")))] = ()
+    opens_closed_by: Annotated[tuple[str, ...], ListOf(OneOf(("look", "found")))] = ()
     counted: Annotated[bool, Flag()] = False
     at_most: Annotated[Mapping[str, float], _FIGURES] = field(default_factory=nothing)
     at_least: Annotated[Mapping[str, float], _FIGURES] = field(default_factory=nothing)
@@ -302,6 +304,9 @@ def sheet_from(raw: Mapping[str, Any], where: Where = lambda *keys: "") -> Check
     """
     file = read(ChecksFile, raw, where)
     names = {one.name for one in file.check}
+    for number, check in enumerate(file.check):
+        if check.kind == "measure" and check.quantity is None:
+            raise BadInput('This check needs "quantity". Write it below.', where("check", number))
     for number, word in enumerate(file.word):
         if word.about and word.about not in names:
             raise BadInput(
