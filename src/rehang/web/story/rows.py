@@ -333,14 +333,7 @@ def table_of(
         rows.append(TableRow("Flew", cells))
     beside = _beside(told, check)
     if beside is not None:
-        held = {c.engine_hours: c for c in columns_of(beside)}
-        cells = tuple(
-            TableCell(_lines(held[c.engine_hours], beside, short=True))
-            if c.engine_hours in held
-            else _plain("")
-            for c in columns
-        )
-        rows.append(TableRow(f"{beside.label}, {beside.unit}", cells))
+        rows.append(_beside_row(beside, columns))
     if any(p.meter for c in columns for p in c.points):
         rows.append(TableRow("Meter", tuple(_plain(listed(_meters(c))) for c in columns)))
     if has_next:
@@ -352,6 +345,18 @@ def table_of(
             )
         ]
     return StoryTable(caption, tuple(rows), shares)
+
+
+def _beside_row(beside: Series, columns: Sequence[HoursColumn]) -> TableRow:
+    """What another check read at the same openings."""
+    held = {c.engine_hours: c for c in columns_of(beside)}
+    cells = tuple(
+        TableCell(_lines(held[c.engine_hours], beside, short=True))
+        if c.engine_hours in held
+        else _plain("")
+        for c in columns
+    )
+    return TableRow(f"{beside.label}, {beside.unit}", cells)
 
 
 def _is_new(column: HoursColumn) -> bool:
