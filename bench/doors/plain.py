@@ -58,7 +58,7 @@ from rehang.trade.job.judging import judge
 from rehang.trade.known.state import JobState
 from rehang.trade.terms.entries import Entry, parse_line, parse_when, read_json
 from rehang.trade.terms.errors import Refused
-from rehang.trade.terms.kinds import KINDS
+from rehang.trade.terms.kinds.register import KINDS
 from rehang.trade.terms.labels import label_text, read_label
 from rehang.trade.verdicts.folding import fold_job
 

@@ -30,7 +30,7 @@ from bench.doors.files import odd_photo, odd_workbook
 from bench.doors.odd import IN_JSON, as_json, changed_bytes, changed_text, odd_entry, odd_text
 from bench.doors.plain import Books, odd_table
 from rehang.decode.tables import write_csv
-from rehang.trade.terms.kinds import KINDS
+from rehang.trade.terms.kinds.register import KINDS
 
 __all__ = ["api", "forms", "queries"]
 

@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from rehang.book import members, queries
-from rehang.trade.terms.kinds import KINDS
+from rehang.trade.terms.kinds.register import KINDS
 from tests.trade import cast
 
 pytestmark = pytest.mark.django_db

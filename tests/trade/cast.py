@@ -10,7 +10,7 @@ from rehang.sheets.folder import parse_files
 from rehang.trade.facts.job_facts import JobFacts
 from rehang.trade.job.judging import JudgedJob, judge
 from rehang.trade.terms.entries import Entry, new_entry
-from rehang.trade.terms.kinds import KINDS
+from rehang.trade.terms.kinds.register import KINDS
 from rehang.trade.verdicts.item_verdict import ItemVerdict
 
 ZONE = timezone(timedelta(hours=-5))

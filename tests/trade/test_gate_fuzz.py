@@ -18,7 +18,7 @@ from rehang.trade.doors.rules import check_can_append
 from rehang.trade.job.judging import judge
 from rehang.trade.terms.entries import parse_line
 from rehang.trade.terms.errors import Refused
-from rehang.trade.terms.kinds import KINDS
+from rehang.trade.terms.kinds.register import KINDS
 from rehang.trade.verdicts.folding import fold_job
 
 TODAY = date(2026, 11, 13)

@@ -17,7 +17,7 @@ from django.utils import timezone
 
 from rehang.sheets import demo_path
 from rehang.sheets.folder import parse_files, read_folder
-from rehang.trade.terms.kinds import KINDS
+from rehang.trade.terms.kinds.register import KINDS
 from tests import who_may
 from tests.pins import PIN, give_pins
 

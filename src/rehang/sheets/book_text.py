@@ -7,8 +7,9 @@ from collections.abc import Container, Iterable, Sequence
 from rehang.trade.terms.aside import kept_line, set_aside
 from rehang.trade.terms.bounds import check_sizes
 from rehang.trade.terms.chain import GENESIS, chain_problems, seal
-from rehang.trade.terms.entries import UNREAD, Entry, parse_line
+from rehang.trade.terms.entries import Entry, parse_line
 from rehang.trade.terms.errors import BadInput
+from rehang.trade.terms.kinds.shop import Unread
 
 __all__ = ["BOOK", "book_text", "parse_book", "seal_all"]
 
@@ -28,7 +29,7 @@ def parse_book(text: str, people: Container[str]) -> tuple[list[Entry], dict[str
             continue
         place = f"{BOOK}, line {number}"
         entry = _kept_or_typed(line, place)
-        if entry.by not in people and entry.kind != UNREAD:
+        if entry.by not in people and not isinstance(entry.fields, Unread):
             raise BadInput(f'"{entry.by}" is not in people.toml.', place)
         if entry.id in seen:
             if seen[entry.id].content() != entry.content():

@@ -23,7 +23,7 @@ from rehang.trade.facts.run_file import RunFile
 from rehang.trade.facts.tasks import TasksFile
 from rehang.trade.facts.torquegroups import TorqueFile
 from rehang.trade.terms import entries as book
-from rehang.trade.terms.kinds import KINDS
+from rehang.trade.terms.kinds.register import KINDS
 
 __all__ = ["FILES", "schemas"]
 

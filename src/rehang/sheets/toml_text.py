@@ -9,8 +9,8 @@ from functools import lru_cache
 from typing import Any
 
 from rehang.sheets.plain import slip_in
-from rehang.trade.terms.entries import LONGEST_FILE
 from rehang.trade.terms.errors import BadInput
+from rehang.trade.terms.kinds.fields import LONGEST_FILE
 
 __all__ = ["read_toml", "where_in"]
 

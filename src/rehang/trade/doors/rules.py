@@ -21,8 +21,9 @@ from rehang.trade.telling.entry_text import draft_of
 from rehang.trade.terms import strikes
 from rehang.trade.terms.aside import set_aside
 from rehang.trade.terms.bounds import check_bounds
-from rehang.trade.terms.entries import UNREAD, Entry
+from rehang.trade.terms.entries import Entry, is_a
 from rehang.trade.terms.errors import BadInput, NotAllowed, Refused
+from rehang.trade.terms.kinds.shop import Unread
 from rehang.trade.terms.wording import at_time, listed
 from rehang.trade.verdicts.checks import WORKED_OUT
 from rehang.trade.verdicts.folding import fold_job
@@ -248,7 +249,7 @@ def judged_aside(
             else:
                 good = middle
         why = judge_first(bad)
-        if not isinstance(why, BadInput) or not live or live[bad - 1].kind == UNREAD:
+        if not isinstance(why, BadInput) or not live or is_a(live[bad - 1], Unread):
             raise refusal
         at = found.index(live[bad - 1])
         found[at] = set_aside(found[at], why.sentence)

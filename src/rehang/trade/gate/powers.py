@@ -15,7 +15,6 @@ from rehang.trade.facts.job_facts import Certificate, JobFacts, Person
 from rehang.trade.facts.people import APPROVE, DECIDE, INSPECT, LOOK, POWERS, TORQUE, plain_kind
 from rehang.trade.known.drafts import WHATS, check_what
 from rehang.trade.known.state import FLAG, STANDS, JobState
-from rehang.trade.terms.bounds import REASONED
 from rehang.trade.terms.entries import Entry
 from rehang.trade.terms.errors import BadInput, NotAllowed
 from rehang.trade.terms.wording import is_blank, listed, lower_first, on_day
@@ -291,7 +290,7 @@ def check_signature(entry: Entry, state: JobState, facts: JobFacts) -> None:
 
 def check_reason(entry: Entry, state: JobState, facts: JobFacts) -> None:
     """Who settles something says what was seen and what was done, in more than a word."""
-    if entry.kind in REASONED:
+    if entry.fields.by_reason:
         check_says_enough(str(entry.data["reason"]))
 
 

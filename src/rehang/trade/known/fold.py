@@ -16,7 +16,6 @@ from rehang.trade.facts.readings import LARGEST_VALUE, Reading, read
 from rehang.trade.known.oil_fill import check_fill
 from rehang.trade.known.state import (
     COUNT,
-    SETTLING,
     WORKED_OUT_NAMES,
     Earlier,
     Finding,
@@ -32,8 +31,9 @@ from rehang.trade.known.state import (
     understand,
 )
 from rehang.trade.terms.aside import set_aside
-from rehang.trade.terms.entries import UNREAD, Entry, last_day
+from rehang.trade.terms.entries import Entry, last_day
 from rehang.trade.terms.errors import BadInput
+from rehang.trade.terms.kinds.shop import Unread
 from rehang.trade.terms.quantities import parse_amount
 from rehang.trade.terms.strikes import strikes_in
 from rehang.trade.terms.wording import on_day, written_day
@@ -88,14 +88,14 @@ def fold(
         state.items[item_id] = ItemState(item_id, item_kind(item_id), item_name(item_id))
     folder = _Fold(state, layout, sheets, meters, where or {}, voids, named)
     for entry in order:
-        if entry.kind == UNREAD:
+        if isinstance(entry.fields, Unread):
             state.aside[entry.id] = BadInput(str(entry.get("why")))
         elif entry.id not in struck:
             try:
                 said = fault(entry, state)
                 if said:
                     state.faults[entry.id] = said
-                if not (said and entry.kind in SETTLING):
+                if not (said and entry.fields.settles):
                     folder.add(entry)
             except BadInput as refusal:
                 if not stays(entry):

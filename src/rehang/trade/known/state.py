@@ -14,7 +14,7 @@ from rehang.trade.facts.items import Check, CheckSheet, Word
 from rehang.trade.facts.layout import Layout
 from rehang.trade.facts.meters import Meter
 from rehang.trade.facts.readings import Reading, read
-from rehang.trade.terms.entries import UNREAD, Entry, last_day
+from rehang.trade.terms.entries import Entry, last_day
 from rehang.trade.terms.errors import BadInput
 from rehang.trade.terms.wording import on_day
 
@@ -22,7 +22,6 @@ __all__ = [
     "COUNT",
     "FLAG",
     "SAYS",
-    "SETTLING",
     "STANDS",
     "WORKED_OUT_NAMES",
     "Earlier",
@@ -277,8 +276,8 @@ class JobState:
             entry
             for entry in self.order
             if entry.id not in self.struck
-            and entry.kind != UNREAD
-            and not (entry.kind in SETTLING and entry.id in self.faults)
+            and entry.id not in self.aside
+            and not (entry.id in self.faults and entry.fields.settles)
         ]
 
     def finding(self, finding_id: str, where: str = "") -> Finding:
@@ -362,17 +361,6 @@ def meter_on_file(meter_id: str, meters: Mapping[str, Meter], where: str) -> Met
         )
     return meters[meter_id]
 
-
-# Entries that settle what the book leaves open; one that breaks a rule settles nothing (DESIGN 4b).
-SETTLING = (
-    "called",
-    "closed",
-    "closed_short",
-    "complied",
-    "disagreed",
-    "second_look",
-    "signed",
-)
 
 # What the id of a flag begins with; the item follows.
 FLAG = "odd-one-out:"

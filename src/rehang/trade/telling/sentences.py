@@ -22,8 +22,9 @@ from rehang.trade.known.state import (
 from rehang.trade.known.torque import torque_words
 from rehang.trade.papers.record_words import RECORD_KINDS, record_entry_words
 from rehang.trade.run.run_words import RUN_WORDS, run_entry_words
-from rehang.trade.terms.entries import UNREAD, Entry, last_day
+from rehang.trade.terms.entries import Entry, last_day
 from rehang.trade.terms.errors import BadInput
+from rehang.trade.terms.kinds.shop import Unread
 from rehang.trade.terms.quantities import show
 from rehang.trade.terms.wording import lower_first, on_day, with_stop, written_day
 from rehang.trade.work.stock_words import STOCK_WORD_KINDS, stock_entry_words
@@ -78,7 +79,7 @@ def _said(entry: Entry, judged: JudgedJob) -> str:
         who = f"{item_kind(entry.item).capitalize()} {name}"
     note = f" {with_stop(str(entry.get('note')))}" if entry.get("note") else ""
     match entry.kind:
-        case unread if unread == UNREAD:
+        case Unread.kind:
             return f"Cannot be shown: strike it. {entry.get('why')}"
         case "removed":
             hours = entry.get("hours", None)

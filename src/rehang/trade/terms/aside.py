@@ -13,10 +13,11 @@ from datetime import UTC, datetime
 from types import MappingProxyType
 from typing import Any
 
-from rehang.trade.terms.bounds import LONGEST, check_sizes
+from rehang.trade.terms.bounds import LONGEST_BY, check_sizes
 from rehang.trade.terms.chain import seal_hash
-from rehang.trade.terms.entries import ID, UNREAD, Entry, entry_from, parse_when
+from rehang.trade.terms.entries import ID, Entry, entry_from, parse_when
 from rehang.trade.terms.errors import BadInput
+from rehang.trade.terms.kinds.shop import Unread
 
 __all__ = ["kept_entry", "kept_line", "set_aside"]
 
@@ -28,7 +29,7 @@ def set_aside(entry: Entry, why: str) -> Entry:
     """What stands in the place of an entry that cannot be shown."""
     return Entry(
         id=entry.id,
-        kind=UNREAD,
+        kind=Unread.kind,
         at=entry.at,
         by=entry.by,
         data=MappingProxyType({"why": why}),
@@ -80,11 +81,11 @@ def _stand_in(raw: Mapping[str, Any], seal: Mapping[str, Any], why: str) -> Entr
     named, by = raw.get("id"), raw.get("by")
     kept = _moment(seal["kept"])
     whole = isinstance(named, str) and ID.fullmatch(named)
-    shown = isinstance(by, str) and by.isprintable() and len(by) <= LONGEST["by"]
+    shown = isinstance(by, str) and by.isprintable() and len(by) <= LONGEST_BY
     seq = seal["seq"] if isinstance(seal["seq"], int) else 0
     return Entry(
         id=str(named) if whole else f"unread-{seq}",
-        kind=UNREAD,
+        kind=Unread.kind,
         at=_moment(raw.get("at")) or kept or _NO_TIME,
         by=str(by) if shown else "",
         data=MappingProxyType({"why": why}),

@@ -11,28 +11,41 @@ import json
 import math
 import re
 import uuid
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from datetime import date, datetime
 from types import MappingProxyType
-from typing import Any
+from typing import Any, Generic
+
+from typing_extensions import TypeIs, TypeVar
 
 from rehang.trade.terms.errors import BadInput
-from rehang.trade.terms.kinds import COMMON, FLAG, KINDS, LIST, NUMBER, SHARED, TABLE, TEXT, WHOLE
+from rehang.trade.terms.kinds.fields import (
+    COMMON,
+    FLAG,
+    LIST,
+    LONGEST_FILE,
+    NUMBER,
+    TABLE,
+    TEXT,
+    WHOLE,
+    Fields,
+)
+from rehang.trade.terms.kinds.register import KINDS, SHARED, made
 
 __all__ = [
     "BOOK_VERSION",
     "ID",
-    "LONGEST_FILE",
     "LONGEST_LINE",
     "SEAL_FIELDS",
-    "UNREAD",
     "Entry",
     "canonical",
     "curly_quote",
     "entry_from",
+    "is_a",
     "last_day",
     "new_entry",
+    "of_kind",
     "parse_line",
     "parse_when",
     "read_json",
@@ -40,15 +53,10 @@ __all__ = [
 
 BOOK_VERSION = 1
 
-# Characters that a filed sheet may have: it carries a whole file. A line holds four bytes for each.
-LONGEST_FILE = 500_000
-
+# A filed sheet is the longest line; it holds four bytes for each character.
 LONGEST_LINE = 4 * LONGEST_FILE
 
 SEAL_FIELDS = ("seq", "kept", "prev", "hash")
-
-# The kind of what stands in the place of a line that cannot be shown; nobody writes it.
-UNREAD = "unread"
 
 # Years that a moment of a book can lie in: beyond them no clock can be held against another.
 _YEARS = (1900, 2999)
@@ -72,12 +80,18 @@ _CHECKS = {
 }
 
 
-@dataclass(frozen=True, slots=True)
-class Entry:
-    """One thing that happened, as written.
+# The class of a kind; an entry of which nobody says the kind has what every kind has.
+Kind_co = TypeVar("Kind_co", bound=Fields, covariant=True, default=Fields)
+F = TypeVar("F", bound=Fields)
 
-    ``data`` holds the fields of its kind; ``original`` what a line says that cannot be shown
-    (:mod:`rehang.trade.terms.aside`). ``seq`` is 0 and ``hash`` empty until the book has
+
+@dataclass(frozen=True, slots=True)
+class Entry(Generic[Kind_co]):
+    """One thing that happened, as written; ``Entry[Torqued]`` is one of that kind.
+
+    ``data`` holds the fields of its kind as the line has them, from which it is written and hashed
+    again; ``fields`` is the same as a value of the class of its kind, which everything else reads.
+    ``original`` is what a line says that cannot be shown (:mod:`rehang.trade.terms.aside`). ``seq`` is 0 and ``hash`` empty until the book has
     sealed it. ``is_fit`` remembers that what it holds keeps within the bounds of
     :mod:`rehang.trade.terms.bounds`: a book is folded many times, and an entry never changes.
     """
@@ -93,10 +107,20 @@ class Entry:
     hash: str = ""
     original: Mapping[str, Any] | None = None
     is_fit: bool = field(default=False, init=False, repr=False, compare=False)
+    _fields: Kind_co | None = field(default=None, init=False, repr=False, compare=False)
 
     @property
     def is_sealed(self) -> bool:
         return bool(self.hash)
+
+    @property
+    def fields(self) -> Kind_co:
+        """What it says, typed; made when it is first asked for."""
+        found = self._fields
+        if found is None:
+            found = made(self.kind, self.data)
+            object.__setattr__(self, "_fields", found)
+        return found
 
     @property
     def item(self) -> str:
@@ -133,6 +157,16 @@ class Entry:
                 "hash": self.hash,
             }
         return canonical(whole)
+
+
+def is_a(entry: Entry, kind: type[F]) -> TypeIs[Entry[F]]:
+    """Whether an entry is of that kind, or of one of those that the class stands for."""
+    return isinstance(entry.fields, kind)
+
+
+def of_kind(entries: Iterable[Entry], kind: type[F]) -> list[Entry[F]]:
+    """Those of some entries that are of that kind, in their order."""
+    return [entry for entry in entries if is_a(entry, kind)]
 
 
 def canonical(value: Mapping[str, Any]) -> str:

@@ -20,7 +20,7 @@ from rehang.trade.known.state import FLAG, SAYS, WORKED_OUT_NAMES, item_kind
 from rehang.trade.telling.sheet_parts import status_name
 from rehang.trade.terms.entries import Entry, canonical, new_entry
 from rehang.trade.terms.errors import BadInput, Refused
-from rehang.trade.terms.kinds import KINDS
+from rehang.trade.terms.kinds.register import KINDS
 from rehang.trade.terms.wording import lower_first, upper_first
 from rehang.web.board import rows as board_rows
 from rehang.web.item.engine_rows import item_label

@@ -1,0 +1,73 @@
+"""What a person decides of what stands in the book."""
+
+from __future__ import annotations
+
+from typing import Annotated, ClassVar
+
+from rehang.trade.terms.kinds.fields import (
+    Fields,
+    Holds,
+    ItemId,
+    entry_kind,
+)
+
+__all__ = [
+    "CallMade",
+    "Closed",
+    "Disagreed",
+    "LeftOpen",
+    "Struck",
+]
+
+
+@entry_kind("struck")
+class Struck(Fields):
+    """An entry is struck out; it stays to be read."""
+
+    entry: str
+    reason: Annotated[str, Holds(empty="Striking an entry takes a reason. Write it.")]
+
+
+@entry_kind("called")
+class CallMade(Fields):
+    """A close reading is called WITHIN or OUT."""
+
+    settles: ClassVar[bool] = True
+    by_reason: ClassVar[bool] = True
+
+    entry: str
+    call: str
+    reason: str
+
+
+@entry_kind("left_open")
+class LeftOpen(Fields):
+    """A close reading waits for a second opinion."""
+
+    entry: str
+    reason: str = ""
+    person: str = ""
+
+
+@entry_kind("disagreed")
+class Disagreed(Fields):
+    """A verdict that is not the one which the readings give."""
+
+    settles: ClassVar[bool] = True
+    by_reason: ClassVar[bool] = True
+
+    item: ItemId
+    verdict: str
+    reason: str
+
+
+@entry_kind("closed")
+class Closed(Fields):
+    """A finding is closed, or what is worked out under such a name stands as it is."""
+
+    settles: ClassVar[bool] = True
+    by_reason: ClassVar[bool] = True
+
+    finding: str
+    reason: str
+    found: str = ""
