@@ -14,10 +14,11 @@ from rehang.trade.doors.rules import check_can_append
 from rehang.trade.facts.job_facts import JobFacts
 from rehang.trade.gate.run_gate import lock_words, locked_at
 from rehang.trade.job.judging import judge
-from rehang.trade.run.runs import RUN_KINDS, Runs, mag_check, runs_of, stop_after
+from rehang.trade.run.runs import Runs, mag_check, runs_of, stop_after
 from rehang.trade.telling.sentences import entry_words
-from rehang.trade.terms.entries import new_entry
+from rehang.trade.terms.entries import is_a, new_entry
 from rehang.trade.terms.errors import BadInput, NotAllowed
+from rehang.trade.terms.kinds.runs import AboutRun, PLeadFound
 from rehang.trade.verdicts.folding import fold_job
 from rehang.trade.verdicts.item_verdict import ItemVerdict
 from rehang.trade.verdicts.verdict import judge_items
@@ -683,7 +684,7 @@ def test_each_entry_of_a_run_is_one_sentence():
     bench.write("run_ended", run="1", full_temperature=True, engine_hours=1142.6)
     bench.write("p_lead", item="magneto:left", state="off", how="switch changed")
     judged = judge(shop(), bench.entries)
-    said = [entry_words(e, judged) for e in bench.entries if e.kind in (*RUN_KINDS,)]
+    said = [entry_words(e, judged) for e in bench.entries if is_a(e, AboutRun, PLeadFound)]
     assert said == [
         "Run 1 began: wind calm.",
         "Run 1: oil pressure, done.",

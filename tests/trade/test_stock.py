@@ -16,6 +16,7 @@ from rehang.sheets.folder import read_folder
 from rehang.trade.doors.rules import check_can_append
 from rehang.trade.job.judging import JudgedJob, judge
 from rehang.trade.terms.errors import NotAllowed
+from rehang.trade.work.names import JobNames
 from rehang.trade.work.owner_list import owner_lines
 from rehang.trade.work.stock import (
     arrival_if_ordered,
@@ -23,7 +24,6 @@ from rehang.trade.work.stock import (
     order_words,
     orders_waited_for,
 )
-from rehang.trade.work.stock_words import stock_entry_words
 from tests.trade.cast import Bench, facts
 
 MORNING = datetime.fromisoformat("2026-10-21T08:00:00-05:00")
@@ -355,7 +355,7 @@ def test_a_shelf_counted_to_nothing_is_no_nonsense():
 def test_entries_about_parts_are_told_in_a_sentence(kind, data, sentence):
     data = dict(data)
     entry = Bench().write(kind, item=data.pop("item", ""), **data)
-    assert stock_entry_words(entry, facts(stock=STOCK)) == sentence
+    assert entry.fields.said(JobNames(facts(stock=STOCK))) == sentence
 
 
 def test_what_tasks_use_up_and_the_list_does_not_have_is_told(capsys, tmp_path):

@@ -108,7 +108,7 @@ def test_as_found_check_of_the_wrench_clears_its_uses():
     )  # fmt: skip
     uses = uses_since_good(known, fold_job(known, bench.entries), "W")
     assert [use.what for use in uses] == ["cover"]
-    assert torque_words(uses[0].entry) == "50 in-lb, set 45 in-lb (arm 9 in, adapter 1 in)"
+    assert torque_words(uses[0].entry.fields) == "50 in-lb, set 45 in-lb (arm 9 in, adapter 1 in)"
     bench.write("proved", meter="W", reason="as found 0.8 % high at 50 in-lb, certificate 7")
     assert uses_since_good(known, fold_job(known, bench.entries), "W") == ()
     assert [one.id for one in wrenches(known)] == ["W"]

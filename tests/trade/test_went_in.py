@@ -20,8 +20,8 @@ from rehang.trade.known.went_in import went_in
 from rehang.trade.telling.entry_text import draft_of
 from rehang.trade.telling.sentences import entry_words
 from rehang.trade.terms.errors import NotAllowed
+from rehang.trade.work.names import JobNames
 from rehang.trade.work.stock import sum_words
-from rehang.trade.work.stock_words import stock_entry_words
 from rehang.web.work import paper_rows, parts_rows
 from tests.trade.cast import Bench, facts
 from tests.trade.finished import Finished
@@ -194,7 +194,7 @@ def test_the_new_one_for_a_reject_is_what_is_sent_elsewhere():
     new = bench.write("assigned", place="4T", new=True, reason="hot cylinder")
     check_can_append([new], book, SHOP)
     said = "The new plug for P1 is to go to 4T: hot cylinder."
-    assert stock_entry_words(new, SHOP) == said
+    assert new.fields.said(JobNames(SHOP)) == said
     judged = bench.judged(SHOP)
     assert entry_words(new, judged) == said
     assert judged.rotation.place("4T").name == "new, for P1"

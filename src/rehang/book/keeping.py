@@ -26,8 +26,11 @@ from rehang.trade.known.state import JobState
 from rehang.trade.terms.bounds import check_fits
 from rehang.trade.terms.chain import seal, seal_hash
 from rehang.trade.terms.ends import End
-from rehang.trade.terms.entries import Entry, canonical, entry_from
+from rehang.trade.terms.entries import Entry, canonical, entry_from, is_a
 from rehang.trade.terms.errors import BadInput, NotAllowed
+from rehang.trade.terms.kinds.decisions import CallMade, Struck
+from rehang.trade.terms.kinds.papers import Filed
+from rehang.trade.terms.kinds.readings import ReadingTaken
 from rehang.trade.verdicts.folding import fold_job
 
 __all__ = [
@@ -109,8 +112,8 @@ def append_rows(
     for entry in new:
         # By the list that stands: nobody writes themselves in with the sheet they file.
         check_can_write(facts.people.get(entry.by))
-        if entry.kind == "filed" and not entry.is_sealed:
-            check_keeps_shop(entry.by, f"file {entry.data['file']}", facts)
+        if is_a(entry, Filed) and not entry.is_sealed:
+            check_keeps_shop(entry.by, f"file {entry.fields.file}", facts)
     if new:
         check_clock(at, book, new)
         where = {e.id: f"entry {n}" for n, e in enumerate(new, start=1)} if len(new) > 1 else {}
@@ -119,11 +122,11 @@ def append_rows(
         folded = queries.state(held)
         for start, end in _stretches(kept):
             before = (*book, *kept[:start])
-            if kept[start].kind == "filed":
+            if is_a(kept[start], Filed):
                 whole = (*before, *kept[start:end])
                 facts = _facts_with(facts, texts_at(whole), whole)
                 before_it = folded
-                check_facts(facts, [e.data["file"] for e in kept[start:end] if e.kind == "filed"])
+                check_facts(facts, [e.fields.file for e in kept[start:end] if is_a(e, Filed)])
                 folded = fold_of(before, facts)
                 check_none_lost(before_it, folded)
             folded = _checked(kept[start:end], before, facts, folded, at, where)
@@ -161,7 +164,7 @@ def _stretches(new: Sequence[Entry]) -> list[tuple[int, int]]:
     What speaks of an earlier entry begins a new run, so that the entry it speaks of may have
     come with it.
     """
-    starts = [n for n, e in enumerate(new) if n == 0 or e.kind in ("struck", "called", "filed")]
+    starts = [n for n, e in enumerate(new) if n == 0 or is_a(e, Struck, CallMade, Filed)]
     return list(zip(starts, [*starts[1:], len(new)], strict=True))
 
 
@@ -223,7 +226,7 @@ def keep_rows(
     if kept:
         held.head_seq, held.head_hash = kept[-1].seq, kept[-1].hash
         ends.note(held.slug, End(held.head_seq, held.head_hash))
-    if any(entry.kind == "filed" for entry in kept):
+    if any(is_a(entry, Filed) for entry in kept):
         # Another sheet may understand a reading otherwise: the whole index is written again.
         index_again(held, folded, facts)
         files_again(held, whole)
@@ -232,13 +235,13 @@ def keep_rows(
         models.Reading.objects.bulk_create(
             queries.index_row(held.pk, entry, facts, struck=entry.id in folded.struck)
             for entry in kept
-            if entry.kind == "reading"
+            if is_a(entry, ReadingTaken)
         )
         struck = [
-            models.entry_key(held.pk, folded.entries[entry.data["entry"]].seq)
+            models.entry_key(held.pk, folded.entries[entry.fields.entry].seq)
             for entry in kept
             # One that may not strike strikes nothing.
-            if entry.kind == "struck" and entry.data["entry"] in folded.struck
+            if is_a(entry, Struck) and entry.fields.entry in folded.struck
         ]
         if struck:
             models.Reading.objects.filter(pk__in=struck).update(struck=True)
@@ -369,7 +372,7 @@ def photos_to_keep(folder: JobFolder) -> dict[str, bytes]:
     """The photos of a folder that this machine lacks; one that neither has is refused."""
     found: dict[str, bytes] = {}
     for entry in photos_in(folder.entries):
-        name = str(entry.data["photo"])
+        name = entry.fields.photo
         if name in found or photos.is_kept(name):
             continue
         where = folder.where.get(entry.id, "") or f"entry {entry.id}"
@@ -380,7 +383,7 @@ def photos_to_keep(folder: JobFolder) -> dict[str, bytes]:
                 where,
             )
         data = folder.photos[name]
-        if hashlib.sha256(data).hexdigest() != entry.data["sha256"]:
+        if hashlib.sha256(data).hexdigest() != entry.fields.sha256:
             raise BadInput(
                 f"The photo {PHOTOS}/{name} has been changed since it was kept. Copy it again "
                 "from where the folder came from.",

@@ -32,8 +32,10 @@ from rehang.trade.job.judging import JudgedJob, judge, judge_state
 from rehang.trade.known.photos import photos_in
 from rehang.trade.known.state import JobState, item_name, understand
 from rehang.trade.terms.aside import kept_entry, set_aside
-from rehang.trade.terms.entries import Entry
+from rehang.trade.terms.entries import Entry, is_a
 from rehang.trade.terms.errors import BadInput
+from rehang.trade.terms.kinds.papers import Filed
+from rehang.trade.terms.kinds.readings import ReadingTaken
 from rehang.trade.verdicts.folding import fold_job
 
 __all__ = [
@@ -162,7 +164,7 @@ def _readable(book: Sequence[Entry], slug: str) -> tuple[Entry, ...]:
         return tuple(book)
     found: list[Entry] = []
     for entry in book:
-        texts = texts_at([*found, entry]) if entry.kind == "filed" else {}
+        texts = texts_at([*found, entry]) if is_a(entry, Filed) else {}
         if set(REQUIRED) <= set(texts):
             refusal = _refusal(texts, slug)
             if refusal is not None:
@@ -199,15 +201,15 @@ def filed_in(book: Sequence[Entry]) -> list[FiledText]:
     count: dict[str, int] = {}
     found = []
     for entry in book:
-        if entry.kind == "filed":
-            name = entry.data["file"]
+        if is_a(entry, Filed):
+            name = entry.fields.file
             count[name] = count.get(name, 0) + 1
             found.append(
                 FiledText(
                     name=name,
                     revision=count[name],
-                    text=entry.data["text"],
-                    sha256=entry.data["sha256"],
+                    text=entry.fields.text,
+                    sha256=entry.fields.sha256,
                     by=entry.by,
                     at=entry.at,
                 )
@@ -304,7 +306,7 @@ def load_changes(folder: JobFolder) -> LoadChanges:
     # The folder may bring what was filed since; its own book then says so.
     more = [entry for entry in folder.entries if entry.id not in ids]
     texts = texts_at((*book, *more))
-    filed = {(e.data["file"], e.data["text"]) for e in book if e.kind == "filed"}
+    filed = {(e.fields.file, e.fields.text) for e in book if is_a(e, Filed)}
     differing = [name for name, text in folder.files.items() if texts.get(name) != text]
     return LoadChanges(
         len(more),
@@ -336,7 +338,7 @@ def photos(job: models.Job) -> Mapping[str, bytes]:
 
 def photo(job: models.Job, name: str) -> bytes:
     """One photo that this job's book speaks of, every byte as it was kept."""
-    if not any(entry.data["photo"] == name for entry in photos_in(entries(job))):
+    if not any(entry.fields.photo == name for entry in photos_in(entries(job))):
         raise BadInput("There is no such photo in this job.")
     return photo_store.read(name)
 
@@ -378,7 +380,9 @@ def _past(found: QuerySet[models.Reading]) -> list[PastReading]:
     return [PastReading(*row) for row in rows]
 
 
-def index_row(job_id: int, entry: Entry, facts: JobFacts, *, struck: bool) -> models.Reading:
+def index_row(
+    job_id: int, entry: Entry[ReadingTaken], facts: JobFacts, *, struck: bool
+) -> models.Reading:
     """The row of the readings index that a reading's entry calls for."""
     try:
         _, reading = understand(entry, facts.sheets, facts.meters)
@@ -386,21 +390,21 @@ def index_row(job_id: int, entry: Entry, facts: JobFacts, *, struck: bool) -> mo
         # Only a struck reading may speak of a meter or check that is no longer on file.
         if not struck:
             raise
-        reading = Reading(entry.data["check"], entry.data["written"])
+        reading = Reading(entry.fields.check, entry.fields.written)
     value = reading.value
     return models.Reading(
         entry_id=models.entry_key(job_id, entry.seq),
         job_id=job_id,
         item=entry.item,
         name=item_name(entry.item),
-        check_name=entry.data["check"],
+        check_name=entry.fields.check,
         place=entry.place,
         at=entry.at,
         # Only a struck one may be more than a column holds.
         value=None if value is not None and value > LARGEST_VALUE else value,
         state=reading.state,
         word=reading.word,
-        meter=entry.get("meter"),
+        meter=entry.fields.meter,
         struck=struck,
     )
 
@@ -410,5 +414,5 @@ def index_rows(job_id: int, folded: JobState, facts: JobFacts) -> list[models.Re
     return [
         index_row(job_id, entry, facts, struck=entry.id in folded.struck)
         for entry in folded.order
-        if entry.kind == "reading"
+        if is_a(entry, ReadingTaken)
     ]

@@ -45,8 +45,10 @@ from rehang.trade.gate.powers import check_keeps_shop, paper_to_sign
 from rehang.trade.known.photos import check_can_picture, check_scale_note
 from rehang.trade.papers.signing import sha256_of
 from rehang.trade.terms.chain import GENESIS
-from rehang.trade.terms.entries import Entry, new_entry
+from rehang.trade.terms.entries import Entry, is_a, new_entry
 from rehang.trade.terms.errors import BadInput, NotAllowed
+from rehang.trade.terms.kinds.papers import Filed, RecordSigned
+from rehang.trade.terms.kinds.readings import Pictured
 
 __all__ = [
     "MOST_AT_ONCE",
@@ -92,11 +94,11 @@ def append(
             )
         if entry.is_sealed:
             raise NotAllowed("The entry carries a seal already. Send it without.")
-        if entry.kind == "filed":
+        if is_a(entry, Filed):
             raise NotAllowed("A sheet is filed on its own page, not sent as an entry.")
-        if entry.kind == "signed":
+        if is_a(entry, RecordSigned):
             raise NotAllowed("A record is signed on its own page, with the signer's own PIN.")
-        if entry.kind == "pictured":
+        if is_a(entry, Pictured):
             raise NotAllowed("A photo is added with its picture, on a page of the job.")
     with writing():
         held = locked_job(job)

@@ -16,7 +16,7 @@ from cyclopts import App, Parameter
 
 from rehang.cli.asked import Flag, Judge, Store
 from rehang.trade.job.judging import JudgedJob
-from rehang.trade.terms.entries import last_day
+from rehang.trade.terms.days import last_day
 from rehang.trade.terms.errors import BadInput
 from rehang.trade.terms.wording import listed, lower_first, on_day
 

@@ -224,7 +224,7 @@ def _as_json(judged: JudgedJob, draft: Draft) -> dict[str, Any]:
                 "certificate": one.certificate,
                 "kind": one.kind,
                 "at": one.entry.at.isoformat(),
-                "sha256": one.entry.data["sha256"],
+                "sha256": one.entry.fields.sha256,
                 "stands": one.stands,
             }
             for one in judged.signed

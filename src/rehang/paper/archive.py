@@ -23,8 +23,9 @@ from rehang.trade.papers.signing import Signed
 from rehang.trade.telling.sentences import entry_words
 from rehang.trade.telling.sheet_parts import stamp_words
 from rehang.trade.terms.ends import end_of
-from rehang.trade.terms.entries import Entry
+from rehang.trade.terms.entries import Entry, is_a
 from rehang.trade.terms.errors import BadInput
+from rehang.trade.terms.kinds.papers import Filed
 from rehang.trade.terms.wording import at_time, on_day
 
 __all__ = ["PAGE", "RECORDS", "archive_files", "as_zip", "write_archive"]
@@ -68,7 +69,7 @@ def archive_files(
     made: dict[str, bytes] = {name: text.encode() for name, text in files.items()}
     made[BOOK] = book_text(book).encode()
     for entry in photos_in(book):
-        name = str(entry.data["photo"])
+        name = entry.fields.photo
         if name in photos:
             made[f"{PHOTOS}/{name}"] = photos[name]
     made[CONTENTS] = contents_text(made, end_of(book)).encode()
@@ -199,12 +200,12 @@ def _page(
             _table([(b.sentence, b.way_out) for b in judged.may_not_fly], ("What", "Way out"))
         )
     there = set(names)
-    shown = [e for e in photos_in(book) if f"{PHOTOS}/{e.data['photo']}" in there]
+    shown = [e for e in photos_in(book) if f"{PHOTOS}/{e.fields.photo}" in there]
     if shown:
         parts.append("<h2>Photos</h2>")
-    for entry in shown:
-        words = escape(entry_words(entry, judged))
-        source = escape(f"{PHOTOS}/{entry.data['photo']}")
+    for picture in shown:
+        words = escape(entry_words(picture, judged))
+        source = escape(f"{PHOTOS}/{picture.fields.photo}")
         parts.append(
             f'<figure><img src="{source}" alt="{words}"><figcaption>{words}</figcaption></figure>'
         )
@@ -213,8 +214,8 @@ def _page(
     for entry in (judged.state.entries.get(one.id, one) for one in book):
         words = (
             escape(entry_words(entry, judged))
-            if entry.kind != "filed"
-            else (f"Filed {escape(str(entry.data['file']))}.")
+            if not is_a(entry, Filed)
+            else (f"Filed {escape(entry.fields.file)}.")
         )
         if entry.id in judged.state.struck:
             words = f"<del>{words}</del>"

@@ -34,8 +34,9 @@ from rehang.trade.doors.rules import judged_aside
 from rehang.trade.facts.job_facts import JobFacts
 from rehang.trade.known.photos import is_photo_name, item_words, photos_in
 from rehang.trade.terms.ends import end_of
-from rehang.trade.terms.entries import Entry
+from rehang.trade.terms.entries import Entry, is_a
 from rehang.trade.terms.errors import BadInput
+from rehang.trade.terms.kinds.papers import Filed
 
 __all__ = [
     "BOOK",
@@ -90,7 +91,7 @@ class PhotoFiles(Mapping[str, bytes]):
     """The photos of a book that lie in a folder, by name; each is read when it is asked for."""
 
     def __init__(self, folder: Path, book: Iterable[Entry]) -> None:
-        names = dict.fromkeys(str(entry.data["photo"]) for entry in photos_in(book))
+        names = dict.fromkeys(entry.fields.photo for entry in photos_in(book))
         self._paths = {
             name: folder / name
             for name in names
@@ -132,7 +133,7 @@ def read_folder(path: Path) -> JobFolder:
     contents = {name: files[name] for name in FACT_FILES if name in files}
     facts = parse_files(contents, path.name)
     entries, where = parse_book(book, facts.people)
-    filed = {e.data["file"]: e.data["sha256"] for e in entries if e.kind == "filed"}
+    filed = {e.fields.file: e.fields.sha256 for e in entries if is_a(e, Filed)}
     changed = [name for name in contents if filed.get(name) != _sha(contents[name])]
     check_facts(facts, changed)
     facts = replace(facts, as_filed=not changed)
@@ -173,7 +174,7 @@ def facts_at(folder: JobFolder, moment: datetime | None) -> JobFacts:
 def _filed_notices(
     files: Mapping[str, str], entries: Sequence[Entry], facts: JobFacts
 ) -> list[str]:
-    last: dict[str, Entry] = {e.data["file"]: e for e in entries if e.kind == "filed"}
+    last: dict[str, Entry[Filed]] = {e.fields.file: e for e in entries if is_a(e, Filed)}
     gone = [
         f"{name} is filed in the book and is not in the folder."
         for name in last
@@ -183,7 +184,7 @@ def _filed_notices(
         f"{name} has been changed since {facts.person(entry.by)} filed it on "
         f"{entry.at.date().isoformat()}. Load the folder to file it again."
         for name, entry in last.items()
-        if name in files and _sha(files[name]) != entry.data["sha256"]
+        if name in files and _sha(files[name]) != entry.fields.sha256
     ]
 
 
@@ -196,12 +197,12 @@ def photo_problems(
     """Photos that a book speaks of and that are missing or changed, a sentence each."""
     problems = []
     for entry in photos_in(entries):
-        name = str(entry.data["photo"])
+        name = entry.fields.photo
         place = (where or {}).get(entry.id, "") or (f"entry {entry.seq}" if entry.seq else entry.id)
         said = f"{place}: The photo of {item_words(entry.item)}, {PHOTOS}/{name},"
         if name not in photos:
             problems.append(f"{said} is missing. Copy it from where the book came from.")
-        elif hashlib.sha256(photos[name]).hexdigest() != entry.data["sha256"]:
+        elif hashlib.sha256(photos[name]).hexdigest() != entry.fields.sha256:
             problems.append(f"{said} has been changed since it was kept. Go back to a good copy.")
     return problems
 
@@ -230,7 +231,7 @@ def write_folder(
     path.mkdir(parents=True, exist_ok=True)
     there = PhotoFiles(path / PHOTOS, entries)
     held: dict[str, bytes] = {}
-    for name in dict.fromkeys(str(entry.data["photo"]) for entry in photos_in(entries)):
+    for name in dict.fromkeys(entry.fields.photo for entry in photos_in(entries)):
         if not is_photo_name(name):
             raise BadInput(f'"{name}" is not the name of a photo. Add the photo again.')
         if photos is not None and name in photos:

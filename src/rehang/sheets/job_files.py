@@ -37,8 +37,9 @@ from rehang.trade.facts.shop import check_opens
 from rehang.trade.facts.tasks import Task, for_layout, tasks_from
 from rehang.trade.facts.torquegroups import TorqueGroup, groups_from
 from rehang.trade.terms.bounds import name_fault
-from rehang.trade.terms.entries import Entry
+from rehang.trade.terms.entries import Entry, is_a
 from rehang.trade.terms.errors import BadInput
+from rehang.trade.terms.kinds.papers import Filed
 
 __all__ = ["FACT_FILES", "PEOPLE", "REQUIRED", "check_facts", "parse_files", "texts_at"]
 
@@ -239,11 +240,11 @@ def texts_at(
     """
     filed: dict[str, str] = {}
     for entry in entries:
-        if entry.kind != "filed":
+        if not is_a(entry, Filed):
             continue
-        name = entry.data["file"]
+        name = entry.fields.file
         if moment is not None and name in _OF_THE_DAY and name in filed and entry.at > moment:
             continue
-        filed[name] = entry.data["text"]
+        filed[name] = entry.fields.text
     held = {**filed, **files} | {name: filed[name] for name in _OF_THE_DAY if name in filed}
     return {name: held[name] for name in FACT_FILES if name in held}

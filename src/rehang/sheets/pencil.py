@@ -23,8 +23,9 @@ from zoneinfo import ZoneInfo
 
 from rehang.trade.facts.job_facts import JobFacts
 from rehang.trade.facts.lines import parse_line
-from rehang.trade.terms.entries import Entry, new_entry, parse_when
+from rehang.trade.terms.entries import Entry, is_a, new_entry, parse_when
 from rehang.trade.terms.errors import BadInput
+from rehang.trade.terms.kinds.items import Moved, Removed
 
 __all__ = ["entries_from"]
 
@@ -54,7 +55,7 @@ def entries_from(
     """
     sheet = _Sheet()
     for entry in book:
-        if entry.kind in ("removed", "moved"):
+        if is_a(entry, Removed, Moved):
             sheet.holes[entry.place] = entry.item
     found: list[Entry] = []
     where: dict[str, str] = {}

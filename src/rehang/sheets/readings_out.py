@@ -6,7 +6,8 @@ import re
 
 from rehang.sheets.table_columns import COLUMNS, FIELDS, FLAGS, SELDOM, WITH
 from rehang.trade.job.judging import JudgedJob
-from rehang.trade.terms.entries import Entry
+from rehang.trade.terms.entries import Entry, is_a
+from rehang.trade.terms.kinds.readings import ReadingTaken
 from rehang.trade.verdicts.calls import Call
 
 __all__ = ["joined_written", "readings_table", "row_of"]
@@ -18,8 +19,8 @@ _SPLIT = re.compile(r"([\d.,+/-]*\d[\d.,+/-]*) (\S(?:.*\S)?)$")
 def readings_table(judged: JudgedJob) -> tuple[list[str], list[list[str]]]:
     """Headings and rows of every reading of the book, in its order."""
     state = judged.state
-    readings = [entry for entry in state.order if entry.kind == "reading"]
-    conditions = sorted({f"{WITH}{name}" for e in readings for name in e.get("with", {})})
+    readings = [entry for entry in state.order if is_a(entry, ReadingTaken)]
+    conditions = sorted({f"{WITH}{name}" for e in readings for name in e.fields.with_})
     seldom = [name for name in SELDOM if any(name in e.data for e in readings)]
     headings = [
         *COLUMNS, *conditions, "note", *seldom,
@@ -37,7 +38,7 @@ def readings_table(judged: JudgedJob) -> tuple[list[str], list[list[str]]]:
             "p_within": "" if call is None or call.p_within is None else repr(call.p_within),
             "limit": call.limit if call else "",
             "void": voids.get(entry.id, ""),
-            "struck": struck.data["reason"] if struck else "",
+            "struck": struck.fields.reason if struck else "",
             "seq": str(entry.seq or ""),
         }
         rows.append([row.get(name, "") for name in headings])
@@ -49,7 +50,7 @@ def _calls(judged: JudgedJob) -> dict[str, Call]:
     for item in judged.items:
         for call in item.calls:
             for one in (*call.others, call):
-                if one.entry is not None and one.entry.kind == "reading":
+                if one.entry is not None and is_a(one.entry, ReadingTaken):
                     found[one.entry.id] = one
     return found
 

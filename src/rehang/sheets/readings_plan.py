@@ -10,7 +10,9 @@ from zoneinfo import ZoneInfo
 from rehang.decode.tables import Row
 from rehang.trade.facts.items import Check, CheckSheet
 from rehang.trade.known.state import ItemState, JobState, item_kind, item_name
-from rehang.trade.terms.entries import Entry
+from rehang.trade.terms.entries import Entry, is_a
+from rehang.trade.terms.kinds.items import Reworked
+from rehang.trade.terms.kinds.readings import ReadingTaken
 from rehang.trade.terms.wording import at_time
 
 __all__ = [
@@ -97,7 +99,7 @@ class Made:
     row: Row
     place: str
     says: str
-    entry: Entry | None = None
+    entry: Entry[ReadingTaken] | None = None
     standing: str = "new"
     reason: str = ""
     strike: str = ""
@@ -120,17 +122,17 @@ class Made:
         )
 
 
-def says(entry: Entry, check: Check, zone: ZoneInfo) -> str:
+def says(entry: Entry[ReadingTaken], check: Check, zone: ZoneInfo) -> str:
     name = f"{item_kind(entry.item)} {item_name(entry.item)}"
     place = f" ({entry.place})" if entry.place else ""
-    on = f" on {entry.get('meter')} {entry.get('range')}".rstrip() if entry.get("meter") else ""
+    on = f" on {entry.fields.meter} {entry.fields.range}".rstrip() if entry.fields.meter else ""
     when = at_time(entry.at.astimezone(zone))
-    return f"{name}{place}: {check.label.lower()} {entry.get('written')}{on}, {when}"
+    return f"{name}{place}: {check.label.lower()} {entry.fields.written}{on}, {when}"
 
 
 def done_words(entry: Entry, sheet: CheckSheet) -> str:
-    if entry.kind == "reworked" and entry.get("act") in sheet.reworks:
-        return sheet.reworks[entry.get("act")].done
+    if is_a(entry, Reworked) and entry.fields.act in sheet.reworks:
+        return sheet.reworks[entry.fields.act].done
     return {"unknown_history": "found to have no known history"}.get(entry.kind, entry.kind)
 
 
@@ -138,8 +140,8 @@ def last_cycle(state: JobState) -> dict[str, dict[str, Entry]]:
     """The latest reading of each check of each item, and the latest of what ends a cycle."""
     found: dict[str, dict[str, Entry]] = {}
     for entry in state.live():
-        if entry.kind == "reading":
-            name = entry.get("check")
+        if is_a(entry, ReadingTaken):
+            name = entry.fields.check
         elif entry.kind in CYCLE:
             # The name of a check has no blank in it, so this is none.
             name = f"{entry.kind} "

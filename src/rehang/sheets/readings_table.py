@@ -49,8 +49,10 @@ from rehang.trade.facts.job_facts import JobFacts
 from rehang.trade.facts.lines import with_unit
 from rehang.trade.facts.readings import LARGEST_VALUE, NO_READING, unlikely
 from rehang.trade.known.state import item_kind, item_name, understand
-from rehang.trade.terms.entries import Entry, canonical, new_entry
+from rehang.trade.terms.entries import Entry, canonical, is_a, new_entry
 from rehang.trade.terms.errors import BadInput, Refused
+from rehang.trade.terms.kinds.decisions import Struck
+from rehang.trade.terms.kinds.readings import ReadingTaken
 from rehang.trade.terms.wording import at_time
 from rehang.trade.verdicts.folding import fold_job
 
@@ -265,7 +267,7 @@ class _Planner:
         at = cells["at"]
         when = datetime.fromisoformat(at) if at else self.settings.read_at or self.settings.at
         entry_id = given_id or self._id(data, at, cells.get("by", ""))
-        entry = new_entry("reading", at=when, by=by, id=entry_id, **data)
+        entry = new_entry(ReadingTaken, at=when, by=by, id=entry_id, **data)
         made.entry, made.own_id = entry, not given_id
         made.strike = cells.get("struck", "")
         made.says = says(entry, check, self.zone)
@@ -294,7 +296,7 @@ class _Planner:
             made.removed = self._removed(item, hole, when, by)
 
     def _stands_already(self, made: Made, stored: Entry, entry: Entry) -> None:
-        if stored.kind == "reading" and (made.own_id or row_of(stored) == row_of(entry)):
+        if is_a(stored, ReadingTaken) and (made.own_id or row_of(stored) == row_of(entry)):
             made.standing = "in the book"
             if stored.id in self.state.struck:
                 made.reason = "It is in the book, struck out."
@@ -521,7 +523,7 @@ class _Planner:
             entry = one.entry
             assert entry is not None
             # A row with an id has been through this when it was first kept.
-            if not one.own_id or entry.get("kept_as_keyed", False) or entry.id not in read:
+            if not one.own_id or entry.fields.kept_as_keyed or entry.id not in read:
                 continue
             check, value = read[entry.id]
             fellows = values[(item_kind(entry.item), check.name)]
@@ -532,7 +534,9 @@ class _Planner:
                 content = {k: v for k, v in entry.data.items() if k != "kept_as_keyed"} | {
                     "kept_as_keyed": True
                 }
-                one.entry = new_entry("reading", at=entry.at, by=entry.by, id=entry.id, **content)
+                one.entry = new_entry(
+                    ReadingTaken, at=entry.at, by=entry.by, id=entry.id, **content
+                )
                 one.reason = f"Unlikely, and kept as it stands. {doubt.sentence}"
             else:
                 one.standing = "unlikely"
@@ -592,8 +596,8 @@ class _Planner:
 
     def _check_rules(self, entries: Sequence[Entry]) -> None:
         """The trade's own rules, once more over all of it."""
-        first = [e for e in entries if e.kind != "struck"]
-        strikes = [e for e in entries if e.kind == "struck"]
+        first = [e for e in entries if not is_a(e, Struck)]
+        strikes = [e for e in entries if is_a(e, Struck)]
         at = self.settings.at
         state = check_can_append(first, self.book, self.facts, at=at, state=self.state)
         if strikes:

@@ -23,8 +23,9 @@ from rehang.sheets.sums import SUMS, sums_problems
 from rehang.trade.known.photos import photos_in
 from rehang.trade.terms.chain import chain_problems
 from rehang.trade.terms.ends import End, end_of, end_problem, end_words
-from rehang.trade.terms.entries import Entry, parse_line
+from rehang.trade.terms.entries import Entry, is_a, parse_line
 from rehang.trade.terms.errors import BadInput
+from rehang.trade.terms.kinds.papers import Filed
 from rehang.trade.terms.wording import listed
 
 __all__ = ["CANNOT_TELL", "CHANGED", "WHOLE", "Checked", "folder_checked"]
@@ -129,20 +130,20 @@ def _book_checked(path: Path, found: Checked) -> list[Entry]:
 
 def _against_the_book(path: Path, entries: list[Entry], found: Checked, vouched: set[str]) -> None:
     """Sheets held against the texts that the book filed last, photos against their sums."""
-    filed = {str(e.data["file"]): e for e in entries if e.kind == "filed"}
+    filed = {e.fields.file: e for e in entries if is_a(e, Filed)}
     for name, entry in filed.items():
         if name not in FACT_FILES:
             continue
         vouched.add(name)
         if not (path / name).is_file():
             found.changed.append(f"{name} is filed in the book and is not in the folder.")
-        elif _sum(path / name) != entry.data["sha256"]:
+        elif _sum(path / name) != entry.fields.sha256:
             found.changed.append(
                 f"{name} is not the text that entry {entry.seq} of the book filed."
             )
     if filed:
         found.looked.append(f"{_many(len(filed), 'sheet')} against the texts filed in the book")
-    pictures = {f"{PHOTOS}/{entry.data['photo']}" for entry in photos_in(entries)}
+    pictures = {f"{PHOTOS}/{entry.fields.photo}" for entry in photos_in(entries)}
     found.changed += [
         f"{name} is listed, and the book speaks of no such photo."
         for name in sorted(vouched - pictures)

@@ -16,14 +16,29 @@ from rehang.trade.known.state import STANDS, JobState, item_kind
 from rehang.trade.papers.due import due_of
 from rehang.trade.papers.signing import check_can_sign
 from rehang.trade.release.run_start import no_start
-from rehang.trade.run.runs import RUN_KINDS, runs_of
+from rehang.trade.run.runs import runs_of
 from rehang.trade.telling.entry_text import draft_of
 from rehang.trade.terms import strikes
 from rehang.trade.terms.aside import set_aside
 from rehang.trade.terms.bounds import check_bounds
 from rehang.trade.terms.entries import Entry, is_a
 from rehang.trade.terms.errors import BadInput, NotAllowed, Refused
+from rehang.trade.terms.kinds.decisions import CallMade, Closed, Struck
+from rehang.trade.terms.kinds.items import Assigned
+from rehang.trade.terms.kinds.papers import Drafted, Filed, RecordSigned
+from rehang.trade.terms.kinds.readings import ReadingTaken
+from rehang.trade.terms.kinds.runs import AboutRun, PLeadFound, RunBegan, RunStepDone
 from rehang.trade.terms.kinds.shop import Unread
+from rehang.trade.terms.kinds.stock import Used
+from rehang.trade.terms.kinds.torque import Torqued
+from rehang.trade.terms.kinds.work import (
+    ClosedShort,
+    Done,
+    Flagged,
+    FlagOff,
+    SecondLookTaken,
+    Started,
+)
 from rehang.trade.terms.wording import at_time, listed
 from rehang.trade.verdicts.checks import WORKED_OUT
 from rehang.trade.verdicts.folding import fold_job
@@ -48,16 +63,16 @@ __all__ = [
 ]
 
 READS_ONLY = "reads"
-_ABOUT_WORK = (*WORK_KINDS, "flagged", "flag_off", "used")
+_ABOUT_WORK = (*WORK_KINDS, Flagged, FlagOff, Used)
 _NEED_THE_BOOK = (
     *_ABOUT_WORK,
-    "struck",
-    "called",
-    "closed",
-    "run_began",
-    "run_step",
-    "signed",
-    "assigned",
+    Struck,
+    CallMade,
+    Closed,
+    RunBegan,
+    RunStepDone,
+    RecordSigned,
+    Assigned,
 )
 
 
@@ -111,7 +126,7 @@ def check_can_append(
             check_can_write(facts.people.get(entry.by))
             check_not_ahead(entry.at, at)
             _check_alone(entry, facts)
-            if entry.kind in _NEED_THE_BOOK:
+            if isinstance(entry.fields, _NEED_THE_BOOK):
                 whole = [*book, *fresh[:number]]
                 if folded[0] != number:
                     folded = number, fold_job(facts, whole, where=where)
@@ -123,10 +138,10 @@ def check_can_append(
     fresh_ids = {entry.id for entry in fresh}
     after = fold_job(facts, [*book, *new], where=where, clock=at, refuse=fresh_ids)
     check_none_lost(state, after)
-    if any(entry.kind in (*RUN_KINDS, "struck") for entry in new):
+    if any(is_a(entry, AboutRun, PLeadFound, Struck) for entry in new):
         # What speaks of a run that has not begun, or of a step that is not one, is refused here.
         runs_of(facts, after, ())
-    if any(entry.kind in (*RUN_KINDS, "struck", "filed") for entry in new):
+    if any(isinstance(entry.fields, (AboutRun, PLeadFound, Struck, Filed)) for entry in new):
         # Hours that run backwards.
         due_of(facts, after, None)
     return after
@@ -168,11 +183,11 @@ def check_typed(
 
 def _check_alone(entry: Entry, facts: JobFacts) -> None:
     """What takes the entry and the facts."""
-    if entry.kind == "drafted":
+    if is_a(entry, Drafted):
         # Before the bounds: its sentence names the field of the form.
         check_drafted(entry)
     check_bounds(entry)
-    if entry.kind == "reading":
+    if is_a(entry, ReadingTaken):
         _check_is_keyed(entry, facts)
 
 
@@ -180,26 +195,25 @@ def _check_alone(entry: Entry, facts: JobFacts) -> None:
 # changed since, or work that is written down late, would put whole old books at fault.
 def _check_by_book(entry: Entry, before: JobState, book: Sequence[Entry], facts: JobFacts) -> None:
     """What takes the whole book before the entry: what it speaks of, and what stands open."""
-    match entry.kind:
-        case "struck":
-            target = before.entry(entry.data["entry"])
-            check_can_strike(target, before)
-            if target.by != entry.by:
-                # Whoever wrote it reads why on their board.
-                check_says_enough(str(entry.data["reason"]))
-        case "called":
-            _check_can_call(entry, before)
-        case "closed" if entry.data["finding"].startswith(STANDS):
-            _check_stands(entry, before, facts)
-        case "run_began" | "run_step" if _starts(entry, facts):
-            _check_can_start(entry, before, facts)
-        case "signed":
-            _check_sign(entry, before, book, facts)
-        case "assigned":
-            items, _ = judge_items(facts, before, entry.at.date())
-            check_assigned(entry, before, facts, items)
-        case _ if entry.kind in _ABOUT_WORK:
-            _check_work(entry, before, facts)
+    if is_a(entry, Struck):
+        target = before.entry(entry.fields.entry)
+        check_can_strike(target, before)
+        if target.by != entry.by:
+            # Whoever wrote it reads why on their board.
+            check_says_enough(entry.fields.reason)
+    elif is_a(entry, CallMade):
+        _check_can_call(entry, before)
+    elif is_a(entry, Closed) and entry.fields.finding.startswith(STANDS):
+        _check_stands(entry, before, facts)
+    elif is_a(entry, RunBegan, RunStepDone) and _starts(entry, facts):
+        _check_can_start(entry, before, facts)
+    elif is_a(entry, RecordSigned):
+        _check_sign(entry, before, book, facts)
+    elif is_a(entry, Assigned):
+        items, _ = judge_items(facts, before, entry.at.date())
+        check_assigned(entry, before, facts, items)
+    elif isinstance(entry.fields, _ABOUT_WORK):
+        _check_work(entry, before, facts)
 
 
 def check_book(facts: JobFacts, state: JobState) -> None:
@@ -255,9 +269,11 @@ def judged_aside(
         found[at] = set_aside(found[at], why.sentence)
 
 
-def _check_sign(entry: Entry, before: JobState, book: Sequence[Entry], facts: JobFacts) -> None:
+def _check_sign(
+    entry: Entry[RecordSigned], before: JobState, book: Sequence[Entry], facts: JobFacts
+) -> None:
     judged = judge_state(facts, before, today=entry.at.date())
-    what = check_what(entry.data["what"])
+    what = check_what(entry.fields.what)
     check_can_sign(
         entry,
         facts=facts,
@@ -274,7 +290,7 @@ def check_clock(at: datetime, book: Sequence[Entry], new: Sequence[Entry] = ()) 
     An old happening may be written later; its keeping may not be dated before what was kept. An
     entry that was kept under a wrong clock is struck, and then counts no more.
     """
-    struck = {e.data["entry"] for e in (*book, *new) if e.kind == "struck"}
+    struck = {e.fields.entry for e in (*book, *new) if is_a(e, Struck)}
     last = next((e for e in reversed(book) if e.id not in struck), None)
     if last is not None and last.kept is not None and is_ahead(last.kept, at):
         raise NotAllowed(
@@ -285,13 +301,13 @@ def check_clock(at: datetime, book: Sequence[Entry], new: Sequence[Entry] = ()) 
         )
 
 
-def _check_is_keyed(entry: Entry, facts: JobFacts) -> None:
+def _check_is_keyed(entry: Entry[ReadingTaken], facts: JobFacts) -> None:
     """Whether a reading is one that is keyed. What is worked out from others is not.
 
     Only doors ask: one that is in an older book stays on file and does not count.
     """
     sheet = facts.sheets.get(item_kind(entry.item))
-    check = next((c for c in sheet.checks if c.name == entry.get("check")), None) if sheet else None
+    check = next((c for c in sheet.checks if c.name == entry.fields.check), None) if sheet else None
     if check is not None and check.method in WORKED_OUT:
         raise NotAllowed(
             f"{check.label} is worked out from the readings that it is made of. Key those."
@@ -301,7 +317,7 @@ def _check_is_keyed(entry: Entry, facts: JobFacts) -> None:
 def _starts(entry: Entry, facts: JobFacts) -> bool:
     """Whether an entry begins a run or starts its engine."""
     starts = {step.id for step in facts.run_steps if step.starts}
-    return entry.kind == "run_began" or (entry.kind == "run_step" and entry.data["step"] in starts)
+    return is_a(entry, RunBegan) or (is_a(entry, RunStepDone) and entry.fields.step in starts)
 
 
 def _check_can_start(entry: Entry, before: JobState, facts: JobFacts) -> None:
@@ -316,15 +332,15 @@ def _check_work(entry: Entry, before: JobState, facts: JobFacts) -> None:
     _check_work_entry(entry, work_of(facts, before, items, entry.at.date()), facts, before)
 
 
-def _check_can_call(entry: Entry, state: JobState) -> None:
-    target = state.entry(entry.data["entry"])
+def _check_can_call(entry: Entry[CallMade], state: JobState) -> None:
+    target = state.entry(entry.fields.entry)
     if target.id in state.struck:
         raise NotAllowed("That reading is struck, so there is nothing to call.")
 
 
-def _check_stands(entry: Entry, state: JobState, facts: JobFacts) -> None:
+def _check_stands(entry: Entry[Closed], state: JobState, facts: JobFacts) -> None:
     """Whether what an entry lets stand is open by a meter that was found out."""
-    wanted = entry.data["finding"]
+    wanted = entry.fields.finding
     uses = (use for meter in state.found_out for use in uses_in_doubt(facts, state, meter))
     if not any(use.is_open and use.key == wanted for use in uses):
         raise NotAllowed(
@@ -338,15 +354,15 @@ def _check_work_entry(entry: Entry, work: JobWork, facts: JobFacts, state: JobSt
 
     ``work`` is the work before the entry.
     """
-    if entry.kind == "flag_off":
+    if is_a(entry, FlagOff):
         if not any(
-            flag.what.casefold() == entry.data["what"].casefold()
+            flag.what.casefold() == entry.fields.what.casefold()
             and flag.place.casefold() == entry.place.casefold()
             for flag in work.flags
         ):
-            raise NotAllowed(f"There is no {entry.data['what']} on {entry.place} to take off.")
+            raise NotAllowed(f"There is no {entry.fields.what} on {entry.place} to take off.")
         return
-    name = entry.get("task")
+    name = entry.task
     if not name:
         return
     if name not in work.tasks:
@@ -354,20 +370,20 @@ def _check_work_entry(entry: Entry, work: JobWork, facts: JobFacts, state: JobSt
             f'There is no task "{name}" in this job\'s task sheet. Its tasks are '
             f"{', '.join(work.tasks)}."
         )
-    if entry.kind not in WORK_KINDS:
+    if not isinstance(entry.fields, WORK_KINDS):
         return
     one = work.tasks[name]
     place = _check_place(entry, one, facts, state)
-    match entry.kind:
-        case "started" | "done" | "torqued":
+    match entry.fields:
+        case Started() | Done() | Torqued():
             _check_needs(entry.kind, one, place, facts)
-        case "closed_short":
+        case ClosedShort():
             target = one.place(place) if place and one.place(place) else None
             if (target.state if target else one.state) == "DONE":
                 raise NotAllowed(f"{_named(one, place)} is done; there is nothing to close short.")
-        case "second_look":
+        case SecondLookTaken():
             _check_look(entry, one, facts)
-    if entry.kind == "done":
+    if is_a(entry, Done):
         _check_done(one, place, work)
 
 
@@ -376,7 +392,7 @@ def _check_place(entry: Entry, one: TaskWork, facts: JobFacts, state: JobState) 
     if names == [""]:
         return ""
     if not entry.place:
-        if entry.kind == "torqued":
+        if is_a(entry, Torqued):
             raise NotAllowed(
                 f"{one.task.id} is done {one.task.for_each} by {one.task.for_each}. Write which: "
                 f"{', '.join(names)}."

@@ -25,8 +25,11 @@ from rehang.trade.job.judging import JudgedJob
 from rehang.trade.known.fitting import hose_dates
 from rehang.trade.known.state import item_kind, item_name
 from rehang.trade.life.story_values import HOURS_PER_QUART, OIL, SAME_HOURS, Point, Series
-from rehang.trade.terms.entries import last_day
+from rehang.trade.terms.days import last_day
+from rehang.trade.terms.entries import is_a
 from rehang.trade.terms.errors import BadInput
+from rehang.trade.terms.kinds.items import EarlierService
+from rehang.trade.terms.kinds.readings import ReadingTaken
 from rehang.trade.terms.quantities import number_and_unit
 from rehang.trade.terms.series import rises_running
 from rehang.trade.terms.wording import on_day, plural
@@ -308,16 +311,12 @@ def _range_name(point: Point, check: str, judged: JudgedJob) -> str:
     entry = judged.state.entries.get(point.entry)
     if entry is None:
         return ""
-    if entry.kind == "earlier":
+    if is_a(entry, EarlierService):
         return next(
-            (
-                str(one.get("range", ""))
-                for one in entry.get("readings", [])
-                if one["check"] == check
-            ),
+            (one.get("range", "") for one in entry.fields.readings if one["check"] == check),
             "",
         )
-    return str(entry.get("range", "") or "")
+    return entry.fields.range if is_a(entry, ReadingTaken) else ""
 
 
 # Beside its fellows

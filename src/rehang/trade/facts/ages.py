@@ -7,7 +7,7 @@ from typing import Annotated, ClassVar
 from rehang.trade.declared.taken import Where
 from rehang.trade.declared.values import STRICT, NotInFile, Text
 from rehang.trade.facts.limits import Limit
-from rehang.trade.terms.entries import last_day
+from rehang.trade.terms.days import last_day
 from rehang.trade.terms.errors import BadInput
 
 __all__ = ["AgeAnswer", "Dated", "add_months", "age_answer", "with_days"]

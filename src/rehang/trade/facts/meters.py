@@ -17,7 +17,7 @@ from rehang.trade.declared.values import STRICT, Day, ListOf, Number, OneOf, Tex
 from rehang.trade.facts.bands import Band, describe_band, trapezoid
 from rehang.trade.facts.meter_kinds import METER_KINDS, Kind
 from rehang.trade.terms.conversions import inches_of
-from rehang.trade.terms.entries import last_day
+from rehang.trade.terms.days import last_day
 from rehang.trade.terms.errors import BadInput
 from rehang.trade.terms.quantities import QUANTITIES, Quantity, parse_amount
 from rehang.trade.terms.wording import on_day, written_day

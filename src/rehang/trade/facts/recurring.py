@@ -10,7 +10,7 @@ from typing import Annotated, Any, ClassVar
 
 from rehang.trade.declared.taken import Where, by_id, read
 from rehang.trade.declared.values import STRICT, Flag, ListOf, Number, OneOf, Text
-from rehang.trade.terms.entries import last_day
+from rehang.trade.terms.days import last_day
 from rehang.trade.terms.errors import BadInput
 
 __all__ = ["Recurring", "RecurringFile", "recurring_from"]

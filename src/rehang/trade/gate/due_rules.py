@@ -8,8 +8,10 @@ from rehang.trade.facts.job_facts import JobFacts
 from rehang.trade.known.hours import CLOCK_WORDS, full_day, hours_of
 from rehang.trade.known.promises import PROMISED
 from rehang.trade.known.state import JobState, before
-from rehang.trade.terms.entries import Entry, last_day
+from rehang.trade.terms.days import last_day
+from rehang.trade.terms.entries import Entry, is_a
 from rehang.trade.terms.errors import BadInput
+from rehang.trade.terms.kinds.papers import Complied, Promised
 from rehang.trade.terms.wording import on_day
 
 __all__ = ["check_complied", "check_promised"]
@@ -17,19 +19,19 @@ __all__ = ["check_complied", "check_promised"]
 
 def check_complied(entry: Entry, state: JobState, facts: JobFacts) -> None:
     """Whether a thing that recurs, or was promised, can have been done as written (DESIGN 4b, 8)."""
-    if entry.kind != "complied":
+    if not is_a(entry, Complied):
         return
-    name = entry.data["recurring"]
-    on = full_day(entry.data["on"])
+    name = entry.fields.recurring
+    on = full_day(entry.fields.on)
     earlier_ones = before(entry, state)
     title, clock, every_hours = name, "since_overhaul", None
     earlier: date | None = None
     last: float | None = None
     if name.startswith(PROMISED):
         promised = next((e for e in earlier_ones if f"{PROMISED}{e.id}" == name), None)
-        if promised is None or promised.kind != "promised":
+        if promised is None or not is_a(promised, Promised):
             raise BadInput("What this says is done was not promised in this book.")
-        title, earlier = str(promised.data["what"]), promised.at.date()
+        title, earlier = promised.fields.what, promised.at.date()
     else:
         one = facts.recurring.get(name)
         if one is None:
@@ -37,9 +39,9 @@ def check_complied(entry: Entry, state: JobState, facts: JobFacts) -> None:
                 f'"{name}" is not in recurring.toml. It has {", ".join(facts.recurring) or "nothing"}.'
             )
         title, clock, every_hours = one.title, one.clock, one.every_hours
-        done = [e for e in earlier_ones if e.kind == "complied" and e.data["recurring"] == name]
-        earlier = full_day(done[-1].data["on"]) if done else one.last_on
-        last = done[-1].get("hours", None) if done else one.last_hours
+        done = [e for e in earlier_ones if is_a(e, Complied) and e.fields.recurring == name]
+        earlier = full_day(done[-1].fields.on) if done else one.last_on
+        last = done[-1].fields.hours if done else one.last_hours
     if on > entry.at.date():
         raise BadInput(
             f"{title} is written as done on {on_day(on)}, which was still to come on "
@@ -52,7 +54,7 @@ def check_complied(entry: Entry, state: JobState, facts: JobFacts) -> None:
             f"{on_day(earlier)} already. Look at the date again.",
             "on",
         )
-    given = entry.get("hours", None)
+    given = entry.fields.hours
     if every_hours is not None and given is None:
         raise BadInput(
             f"{title} runs on hours too. Write the {CLOCK_WORDS[clock]} hours it was done at.",
@@ -79,11 +81,11 @@ def check_complied(entry: Entry, state: JobState, facts: JobFacts) -> None:
 
 def check_promised(entry: Entry, state: JobState, facts: JobFacts) -> None:
     """Whether what is promised is about something and has hours or a day still to come."""
-    if entry.kind != "promised":
+    if not is_a(entry, Promised):
         return
-    if not str(entry.data["what"]).strip():
+    if not entry.fields.what.strip():
         raise BadInput("Write what is to be looked at again.", "what")
-    hours, on = entry.get("hours", None), entry.get("on")
+    hours, on = entry.fields.hours, entry.fields.on
     if hours is None and not on:
         raise BadInput("Write at what hours, on what day, or both.", "hours")
     now = hours_of(facts, state, entry).on("since_overhaul")

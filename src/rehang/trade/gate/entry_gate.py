@@ -30,8 +30,11 @@ from rehang.trade.known.meter_choice import meter_takes_check
 from rehang.trade.known.state import JobState, item_kind
 from rehang.trade.terms import strikes
 from rehang.trade.terms.bounds import check_bounds
-from rehang.trade.terms.entries import Entry
+from rehang.trade.terms.entries import Entry, is_a
 from rehang.trade.terms.errors import NotAllowed, Refused
+from rehang.trade.terms.kinds.decisions import Struck
+from rehang.trade.terms.kinds.papers import Drafted
+from rehang.trade.terms.kinds.readings import ReadingTaken
 from rehang.trade.terms.lookalikes import check_no_twin
 from rehang.trade.terms.wording import at_time
 
@@ -48,8 +51,8 @@ def _bounds(entry: Entry, state: JobState, facts: JobFacts) -> None:
 
 def _strike(entry: Entry, state: JobState, facts: JobFacts) -> None:
     """A strike strikes an entry that stands before it, and no strike."""
-    if entry.kind == "struck":
-        wanted = str(entry.data["entry"])
+    if is_a(entry, Struck):
+        wanted = entry.fields.entry
         said = strikes.refusal(wanted, state.entries.get(wanted), state.void_strikes)
         if said:
             raise NotAllowed(said)
@@ -60,12 +63,12 @@ def _twin(entry: Entry, state: JobState, facts: JobFacts) -> None:
 
 
 def _drafted(entry: Entry, state: JobState, facts: JobFacts) -> None:
-    if entry.kind == "drafted":
+    if is_a(entry, Drafted):
         check_drafted(entry)
 
 
 def _has_sheet(entry: Entry, state: JobState, facts: JobFacts) -> None:
-    if entry.kind == "reading" and item_kind(entry.item) not in facts.sheets:
+    if is_a(entry, ReadingTaken) and item_kind(entry.item) not in facts.sheets:
         raise NotAllowed(f'There is no check sheet for "{entry.item}".')
 
 

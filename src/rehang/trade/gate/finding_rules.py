@@ -6,8 +6,11 @@ import re
 
 from rehang.trade.facts.job_facts import JobFacts
 from rehang.trade.known.state import WORKED_OUT_NAMES, Finding, JobState, before, item_kind
-from rehang.trade.terms.entries import Entry
+from rehang.trade.terms.entries import Entry, is_a
 from rehang.trade.terms.errors import BadInput, NotAllowed
+from rehang.trade.terms.kinds.decisions import Closed
+from rehang.trade.terms.kinds.oil import PiecesCounted
+from rehang.trade.terms.kinds.readings import ReadingTaken, Seen
 from rehang.trade.terms.wording import listed
 
 __all__ = ["check_closing", "check_counted", "check_seen"]
@@ -16,10 +19,10 @@ __all__ = ["check_closing", "check_counted", "check_seen"]
 def check_seen(entry: Entry, state: JobState, facts: JobFacts) -> None:
     """A severity is one that its word has, and a note does not say worse than its word."""
     sheet = facts.sheets.get(item_kind(entry.item))
-    if entry.kind != "seen" or sheet is None:
+    if not is_a(entry, Seen) or sheet is None:
         return
-    word = sheet.word(entry.data["word"])
-    given = entry.get("severity", None)
+    word = sheet.word(entry.fields.word)
+    given = entry.fields.severity
     allowed = {*word.severities} | ({word.drained_severity} - {None})
     if given is not None and given not in allowed:
         raise BadInput(
@@ -29,7 +32,7 @@ def check_seen(entry: Entry, state: JobState, facts: JobFacts) -> None:
             "severity",
         )
     for better, signs in word.instead.items():
-        sign = _says(str(entry.get("note")), signs)
+        sign = _says(entry.fields.note, signs)
         if sign and better in sheet.words:
             raise BadInput(
                 f'The note says "{sign}" and the word is {word.label.lower()}. Use the word '
@@ -51,28 +54,28 @@ def _says(note: str, signs: tuple[str, ...]) -> str:
 
 def check_counted(entry: Entry, state: JobState, facts: JobFacts) -> None:
     """A count is whole and of this world, and what is counted is not keyed as a reading."""
-    if entry.kind == "counted":
-        pieces, magnetic = entry.data["pieces"], entry.data["magnetic"]
+    if is_a(entry, PiecesCounted):
+        pieces, magnetic = entry.fields.pieces, entry.fields.magnetic
         if not 0 <= magnetic <= pieces:
             raise BadInput(f"{magnetic} magnetic of {pieces} pieces cannot be.", "magnetic")
-        largest = entry.get("largest_mm", None)
+        largest = entry.fields.largest_mm
         if largest is not None and not (0 < largest < 1000 if pieces else largest == 0):
             raise BadInput(
                 f"The largest of {pieces} pieces cannot be {largest:g} mm. Measure it again.",
                 "largest_mm",
             )
     sheet = facts.sheets.get(item_kind(entry.item))
-    if entry.kind == "reading" and sheet is not None:
-        check = sheet.check(entry.data["check"])
+    if is_a(entry, ReadingTaken) and sheet is not None:
+        check = sheet.check(entry.fields.check)
         if check.method == "counted":
             raise NotAllowed(f"{check.label} is counted: write the count of pieces instead.")
 
 
 def check_closing(entry: Entry, state: JobState, facts: JobFacts) -> None:
     """A finding that came from another part is closed by what its word asks for (DESIGN 4b, 9)."""
-    if entry.kind != "closed" or entry.data["finding"].startswith(WORKED_OUT_NAMES):
+    if not is_a(entry, Closed) or entry.fields.finding.startswith(WORKED_OUT_NAMES):
         return
-    finding = state.finding(entry.data["finding"])
+    finding = state.finding(entry.fields.finding)
     if not finding.closed_by:
         return
     ways = {"look": _looked_after(finding, entry, state, facts), "found": _found(entry)}
@@ -91,8 +94,8 @@ def check_closing(entry: Entry, state: JobState, facts: JobFacts) -> None:
     )
 
 
-def _found(entry: Entry) -> bool:
-    return any(char.isalnum() for char in str(entry.get("found")))
+def _found(entry: Entry[Closed]) -> bool:
+    return any(char.isalnum() for char in entry.fields.found)
 
 
 def _looked_after(finding: Finding, entry: Entry, state: JobState, facts: JobFacts) -> bool:
@@ -103,6 +106,6 @@ def _looked_after(finding: Finding, entry: Entry, state: JobState, facts: JobFac
     seen = [
         one
         for one in before(entry, state)
-        if one.kind == "seen" and one.item == finding.item and one.get("check") == sheet.look.name
+        if is_a(one, Seen) and one.item == finding.item and one.fields.check == sheet.look.name
     ]
     return any(one.at > finding.entry.at for one in seen)

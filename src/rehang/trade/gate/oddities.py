@@ -7,7 +7,8 @@ from datetime import datetime
 from rehang.trade.gate.entry_gate import CLOCK_SLACK
 from rehang.trade.gate.powers import days_of, need_of
 from rehang.trade.known.state import JobState
-from rehang.trade.terms.entries import Entry
+from rehang.trade.terms.entries import Entry, of_kind
+from rehang.trade.terms.kinds.items import Fitted, Removed
 from rehang.trade.terms.lookalikes import odd_names
 from rehang.trade.terms.wording import at_time, listed, on_day
 
@@ -19,7 +20,10 @@ _NAMED = 3
 
 def oddities_of(state: JobState) -> tuple[str, ...]:
     """A sentence for each kind of oddity of a book."""
-    names = [*state.items, *(str(e.get("serial")) for e in state.order if e.get("serial"))]
+    names = [
+        *state.items,
+        *(e.fields.serial for e in of_kind(state.order, Removed, Fitted) if e.fields.serial),
+    ]
     return (
         *_running_back(state),
         *_settled_late(state),

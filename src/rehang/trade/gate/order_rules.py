@@ -10,15 +10,17 @@ from datetime import timedelta
 
 from rehang.trade.facts.job_facts import JobFacts
 from rehang.trade.known.state import JobState, before, item_kind
-from rehang.trade.terms.entries import Entry
+from rehang.trade.terms.entries import Entry, is_a
 from rehang.trade.terms.errors import NotAllowed
+from rehang.trade.terms.kinds.items import Fitted
+from rehang.trade.terms.kinds.torque import Torqued
+from rehang.trade.terms.kinds.work import Done, SecondLookTaken, Started
 from rehang.trade.terms.wording import at_time
 
 __all__ = ["check_after_its_work"]
 
 # Two devices of one shop write in one book, and their clocks differ by this much at most.
 _SLACK = timedelta(minutes=2)
-_WORK = ("started", "done", "torqued")
 
 
 def check_after_its_work(entry: Entry, state: JobState, facts: JobFacts) -> None:
@@ -29,27 +31,27 @@ def check_after_its_work(entry: Entry, state: JobState, facts: JobFacts) -> None
     NotAllowed
         What stands before it in the book, and it speaks of, was later by its own time.
     """
-    if entry.kind == "second_look":
-        task = facts.tasks.get(entry.data["task"])
+    if is_a(entry, SecondLookTaken):
+        task = facts.tasks.get(entry.fields.task)
         acts = task.acts if task is not None else ()
         what, of = (
             "The second look",
             [
                 one
                 for one in before(entry, state)
-                if (one.kind in _WORK and one.get("task") == entry.data["task"])
+                if (is_a(one, Started, Done, Torqued) and one.fields.task == entry.fields.task)
                 or (item_kind(one.item), one.kind) in acts
             ],
         )
-    elif entry.kind == "torqued" and entry.place:
-        group = facts.torque_groups.get(str(entry.get("group")))
+    elif is_a(entry, Torqued) and entry.place:
+        group = facts.torque_groups.get(entry.fields.group)
         part = group.part if group is not None else ""
         what, of = (
             "The torque",
             [
                 one
                 for one in before(entry, state)
-                if one.kind == "fitted" and one.place == entry.place and item_kind(one.item) == part
+                if is_a(one, Fitted) and one.place == entry.place and item_kind(one.item) == part
             ],
         )
     else:

@@ -15,8 +15,12 @@ from rehang.trade.facts.job_facts import Certificate, JobFacts, Person
 from rehang.trade.facts.people import APPROVE, DECIDE, INSPECT, LOOK, POWERS, TORQUE, plain_kind
 from rehang.trade.known.drafts import WHATS, check_what
 from rehang.trade.known.state import FLAG, STANDS, JobState
-from rehang.trade.terms.entries import Entry
+from rehang.trade.terms.entries import Entry, is_a
 from rehang.trade.terms.errors import BadInput, NotAllowed
+from rehang.trade.terms.kinds.decisions import Closed, Struck
+from rehang.trade.terms.kinds.fields import Reasoned
+from rehang.trade.terms.kinds.papers import RecordSigned
+from rehang.trade.terms.kinds.torque import Torqued
 from rehang.trade.terms.wording import is_blank, listed, lower_first, on_day
 
 __all__ = [
@@ -221,13 +225,13 @@ def paper_to_sign(by: str, what: str, day: date, facts: JobFacts, number: str = 
 
 def need_of(entry: Entry, state: JobState) -> PowerNeed | None:
     """The power that an entry takes in the book as it stands; None where anyone may write it."""
-    match entry.kind:
-        case "closed":
-            return _to_close(str(entry.data["finding"]), state)
-        case "signed":
-            return need_for("signed", entry.data["what"])
-        case "struck":
-            target = state.entries.get(entry.data["entry"])
+    match entry.fields:
+        case Closed():
+            return _to_close(entry.fields.finding, state)
+        case RecordSigned():
+            return need_for("signed", entry.fields.what)
+        case Struck():
+            target = state.entries.get(entry.fields.entry)
             said = ("drafted", "note")  # Words of a person, which say nothing of a part.
             if target is not None and target.by != entry.by and target.kind not in said:
                 return _STRIKES
@@ -267,21 +271,21 @@ def days_of(entry: Entry) -> list[date]:
 
 def check_signature(entry: Entry, state: JobState, facts: JobFacts) -> None:
     """Name, number and kind on a signature are those of the signer's own paper on file."""
-    if entry.kind != "signed":
+    if not is_a(entry, RecordSigned):
         return
     person, need = facts.people.get(entry.by), need_of(entry, state)
     if person is None or need is None:
         return
-    if entry.data["name"] != person.name:
+    if entry.fields.name != person.name:
         raise NotAllowed(
-            f'The signature says "{entry.data["name"]}"; {person.name} signs. A signature carries '
+            f'The signature says "{entry.fields.name}"; {person.name} signs. A signature carries '
             "the name that stands in people.toml."
         )
     papers = papers_for(person, need.power, days_of(entry)[-1], facts)
-    if (entry.get("certificate_kind"), entry.get("certificate")) not in [
+    if (entry.fields.certificate_kind, entry.fields.certificate) not in [
         (one.kind, one.number) for one in papers
     ]:
-        given = f"{entry.get('certificate_kind')} {entry.get('certificate')}".strip() or "no"
+        given = f"{entry.fields.certificate_kind} {entry.fields.certificate}".strip() or "no"
         raise NotAllowed(
             f"The signature carries {given} certificate, which is not one of {person.name} that "
             f"is good for it: {listed([one.words for one in papers], 'or')}."
@@ -290,8 +294,8 @@ def check_signature(entry: Entry, state: JobState, facts: JobFacts) -> None:
 
 def check_reason(entry: Entry, state: JobState, facts: JobFacts) -> None:
     """Who settles something says what was seen and what was done, in more than a word."""
-    if entry.fields.by_reason:
-        check_says_enough(str(entry.data["reason"]))
+    if is_a(entry, Reasoned):
+        check_says_enough(entry.fields.reason)
 
 
 def check_says_enough(reason: str) -> None:
@@ -310,8 +314,8 @@ def check_says_enough(reason: str) -> None:
 def check_supervision(entry: Entry, state: JobState, facts: JobFacts) -> None:
     """Whoever does not torque alone names who stands by; who supervises may, and is another."""
     day, by = entry.at.date(), facts.people.get(entry.by)
-    under = str(entry.get("under"))
-    alone = entry.kind != "torqued" or (by is not None and TORQUE in powers_of(by, day, facts))
+    under = entry.fields.under
+    alone = not is_a(entry, Torqued) or (by is not None and TORQUE in powers_of(by, day, facts))
     if not under:
         if not alone:
             named = [one.name for one in holders(TORQUE, day, facts)]

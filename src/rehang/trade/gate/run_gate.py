@@ -6,8 +6,12 @@ from datetime import datetime, timedelta
 
 from rehang.trade.facts.job_facts import JobFacts
 from rehang.trade.known.state import Finding, JobState, item_kind, item_name
-from rehang.trade.terms.entries import Entry
+from rehang.trade.terms.entries import Entry, is_a
 from rehang.trade.terms.errors import NotAllowed
+from rehang.trade.terms.kinds.decisions import Closed
+from rehang.trade.terms.kinds.readings import ReadingTaken
+from rehang.trade.terms.kinds.runs import RunEnded
+from rehang.trade.terms.kinds.work import Done
 from rehang.trade.terms.wording import listed
 
 __all__ = ["check_leak_closed", "check_lock", "is_leak", "lock_words", "locked_at"]
@@ -30,9 +34,9 @@ def check_leak_closed(entry: Entry, state: JobState, facts: JobFacts) -> None:
     NotAllowed
         The entry closes a leak that was seen at a run.
     """
-    if entry.kind != "closed":
+    if not is_a(entry, Closed):
         return
-    named = entry.data["finding"]
+    named = entry.fields.finding
     found = [one for item in state.items.values() for one in item.findings if one.id == named]
     if found and is_leak(found[0], facts):
         raise NotAllowed(
@@ -73,11 +77,11 @@ def locked_at(
         return ""
     stands = timedelta(minutes=facts.run_rules.standing_minutes)
     live = [entry for entry in state.live() if entry.at <= at]
-    stopped = max((e.at for e in live if e.kind == "run_ended"), default=None)
+    stopped = max((e.at for e in live if is_a(e, RunEnded)), default=None)
     if hot or (stopped is not None and at - stopped <= stands):
         return ""
     clears = _clearing(facts)
-    done = [e.at for e in live if e.kind == "done" and e.get("task") in clears]
+    done = [e.at for e in live if is_a(e, Done) and e.fields.task in clears]
     cleared = [
         one
         for one in done
@@ -94,13 +98,13 @@ def check_lock(entry: Entry, state: JobState, facts: JobFacts) -> None:
     NotAllowed
         The layout locks, a task that waits for that clearing takes the reading, and it is not done.
     """
-    if entry.kind != "reading" or not facts.layout.locks:
+    if not is_a(entry, ReadingTaken) or not facts.layout.locks:
         return
     clears = _clearing(facts)
-    asked = (item_kind(entry.item), entry.get("check"))
+    asked = (item_kind(entry.item), entry.fields.check)
     if not any(asked in task.answers and clears & set(task.needs) for task in facts.tasks.values()):
         return
-    given = entry.get("with", {})
+    given = entry.fields.with_
     minutes = str(given.get("minutes", "")) if given.get("state") == "hot" else ""
     hot = minutes.isdigit() and int(minutes) <= facts.run_rules.standing_minutes
     why = locked_at(entry.at, state, facts, same_day=False, hot=hot)

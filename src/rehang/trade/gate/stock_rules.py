@@ -7,20 +7,21 @@ from datetime import datetime
 
 from rehang.trade.facts.job_facts import JobFacts
 from rehang.trade.known.state import JobState, item_name
-from rehang.trade.terms.entries import Entry, last_day
+from rehang.trade.terms.days import last_day
+from rehang.trade.terms.entries import Entry, is_a
 from rehang.trade.terms.errors import NotAllowed
+from rehang.trade.terms.kinds.stock import AboutStock, Arrived, Ordered, StockCounted, Used
+from rehang.trade.terms.kinds.work import FinishWanted, PlanPromised
 from rehang.trade.terms.wording import on_day, written_day
 
-__all__ = ["STOCK_KINDS", "check_planned", "check_stock", "start_of"]
-
-STOCK_KINDS = ("needed", "not_needed", "ordered", "arrived", "used", "stock_counted")
+__all__ = ["check_planned", "check_stock", "start_of"]
 
 
 def check_stock(entry: Entry, state: JobState, facts: JobFacts) -> None:
     """Whether an entry about parts may be written, or a sentence saying why not."""
-    if entry.kind not in STOCK_KINDS:
+    if not is_a(entry, AboutStock):
         return
-    part = str(entry.get("part"))
+    part = entry.fields.part
     # Without a stock list, parts go by the names that the task sheet gives them.
     known = list(facts.parts) or sorted(
         {use.part for task in facts.tasks.values() for use in task.uses}
@@ -31,31 +32,32 @@ def check_stock(entry: Entry, state: JobState, facts: JobFacts) -> None:
             f"parts are {', '.join(known) or 'none'}."
         )
     name = facts.parts[part].name if part in facts.parts else part
-    number = entry.data["number"]
-    if number < 1 and not (entry.kind == "stock_counted" and number == 0):
+    number = entry.fields.number
+    if number < 1 and not (is_a(entry, StockCounted) and number == 0):
         raise NotAllowed(f"{number} of {name} cannot be. Write 1 or more.")
-    if entry.kind == "used" and entry.item and number != 1:
+    if is_a(entry, Used) and entry.item and number != 1:
         raise NotAllowed(
             f"{number} of {name} cannot become {item_name(entry.item)}. Write one at a time, or "
             "leave the item out."
         )
-    price = entry.get("price", None)
+    price = entry.fields.price if is_a(entry, Ordered, Arrived) else None
     if price is not None and not (math.isfinite(price) and price >= 0):
         raise NotAllowed(f"The price of {name} is {price}. Write the price of one, 0 or more.")
-    if entry.get("due") and last_day(str(entry.get("due"))) < entry.at.date():
+    due = entry.fields.due if is_a(entry, Ordered) else ""
+    if due and last_day(due) < entry.at.date():
         raise NotAllowed(
-            f"{name} is ordered on {on_day(entry.at)} and due on {written_day(entry.get('due'))}, which is "
+            f"{name} is ordered on {on_day(entry.at)} and due on {written_day(due)}, which is "
             "before that. Write the day it comes."
         )
 
 
 def check_planned(entry: Entry, state: JobState, facts: JobFacts) -> None:
     """Whether an entry about the plan can be read, or a sentence saying what to write."""
-    if entry.kind == "wanted":
-        last_day(str(entry.data["on"]))
-    if entry.kind != "planned":
+    if is_a(entry, FinishWanted):
+        last_day(entry.fields.on)
+    if not is_a(entry, PlanPromised):
         return
-    for key, start in entry.data["starts"].items():
+    for key, start in entry.fields.starts.items():
         if start_of(start) is None:
             raise NotAllowed(
                 f'The start of {key} is "{start}". Write day and time, as in 2026-10-22T08:00.'

@@ -5,22 +5,23 @@ A use is open until it is done again with a good one or a named person writes wh
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
-from typing import Any
 
 from rehang.trade.facts.job_facts import JobFacts
 from rehang.trade.known.state import FoundOut, JobState, Taken, item_kind, item_name
-from rehang.trade.terms.entries import Entry, last_day
-from rehang.trade.terms.wording import listed, on_day
+from rehang.trade.terms.days import last_day
+from rehang.trade.terms.entries import Entry, is_a
+from rehang.trade.terms.kinds.meters import MasterRead
+from rehang.trade.terms.kinds.readings import ReadingTaken
+from rehang.trade.terms.kinds.torque import Torqued
+from rehang.trade.terms.wording import on_day
 
 __all__ = [
     "DoubtfulUse",
-    "count_words",
     "goings",
     "last_torques",
-    "reach_of",
     "standing_torques",
     "torqued_now",
     "torques_in_doubt",
@@ -50,46 +51,48 @@ class DoubtfulUse:
         return not self.said
 
 
-def goings(torqued: Sequence[Entry], state: JobState) -> list[list[Entry]]:
+def goings(torqued: Sequence[Entry[Torqued]], state: JobState) -> list[list[Entry[Torqued]]]:
     """Torques of one set of fasteners that say how many, parted where the count begins again.
 
     It begins again at a count no higher than the last, and at the first torque after a wrench of
     the going before was found out, for then the card stood at none. Torques that name their
     fasteners stand each for themselves and are in none.
     """
-    found: list[list[Entry]] = []
+    found: list[list[Entry[Torqued]]] = []
     for entry in torqued:
-        if "fasteners" in entry.data:
+        if entry.fields.fasteners is not None:
             continue
         last = found[-1] if found else []
-        doubts = [one for e in last if (one := state.doubt(e.data["meter"], e)) is not None]
-        anew = not last or entry.data["done"] <= last[-1].data["done"]
+        doubts = [one for e in last if (one := state.doubt(e.fields.meter, e)) is not None]
+        anew = not last or entry.fields.first <= last[-1].fields.first
         if anew or any(one.entry.at <= entry.at for one in doubts):
             found.append([])
         found[-1].append(entry)
     return found
 
 
-def last_torques(torqued: Sequence[Entry], state: JobState) -> dict[int, Entry]:
+def last_torques(torqued: Sequence[Entry[Torqued]], state: JobState) -> dict[int, Entry[Torqued]]:
     """The last torque of each fastener of one set, whatever its wrench."""
-    found: dict[int, Entry] = {}
+    found: dict[int, Entry[Torqued]] = {}
     parted = goings(torqued, state)
     for entry in torqued:
-        if "fasteners" in entry.data:
-            found |= dict.fromkeys(entry.data["fasteners"], entry)
+        if entry.fields.fasteners is not None:
+            found |= dict.fromkeys(entry.fields.fasteners, entry)
             continue
         going = next(one for one in parted if entry in one)
         at = going.index(entry)
         if not at:
             found.clear()
-        first = going[at - 1].data["done"] if at else 0
-        found |= dict.fromkeys(range(first + 1, entry.data["done"] + 1), entry)
+        first = going[at - 1].fields.first if at else 0
+        found |= dict.fromkeys(range(first + 1, entry.fields.first + 1), entry)
     return found
 
 
-def standing_torques(torqued: Sequence[Entry], state: JobState) -> dict[int, Entry]:
+def standing_torques(
+    torqued: Sequence[Entry[Torqued]], state: JobState
+) -> dict[int, Entry[Torqued]]:
     """The torque that each fastener of one set stands by; none of a going with a wrench found out."""
-    out = {e.id for e in torqued if state.doubt(e.data["meter"], e) is not None}
+    out = {e.id for e in torqued if state.doubt(e.fields.meter, e) is not None}
     for going in goings(torqued, state):
         if any(e.id in out for e in going):
             out |= {e.id for e in going}
@@ -97,49 +100,32 @@ def standing_torques(torqued: Sequence[Entry], state: JobState) -> dict[int, Ent
     return {number: entry for number, entry in sorted(last.items()) if entry.id not in out}
 
 
-def torqued_now(torqued: Sequence[Entry], state: JobState) -> int:
+def torqued_now(torqued: Sequence[Entry[Torqued]], state: JobState) -> int:
     """How many of one set of fasteners stand torqued: none where the wrench was found out."""
     return len(standing_torques(torqued, state))
 
 
-def reach_of(entry: Entry) -> frozenset[int]:
-    """The fasteners that a torque vouches for: those it names, or all up to its count."""
-    if "fasteners" in entry.data:
-        return frozenset(entry.data["fasteners"])
-    return frozenset(range(1, entry.data["done"] + 1))
-
-
-def torques_in_doubt(torqued: Sequence[Entry], state: JobState) -> list[Entry]:
+def torques_in_doubt(torqued: Sequence[Entry[Torqued]], state: JobState) -> list[Entry[Torqued]]:
     """Torques put on with a wrench found out and not gone over by a good one since."""
-    alike: dict[str, list[Entry]] = {}
+    alike: dict[str, list[Entry[Torqued]]] = {}
     for entry in torqued:
-        alike.setdefault(entry.data["what"], []).append(entry)
-    found: list[Entry] = []
+        alike.setdefault(entry.fields.what, []).append(entry)
+    found: list[Entry[Torqued]] = []
     for ones in alike.values():
         going_of = {e.id: n for n, going in enumerate(goings(ones, state)) for e in going}
         for number, entry in enumerate(ones):
-            if state.doubt(entry.data["meter"], entry) is None:
+            if state.doubt(entry.fields.meter, entry) is None:
                 continue
             # What only went on from it did not go over it.
             over = [
-                reach_of(later)
+                later.fields.reach
                 for later in ones[number + 1 :]
-                if state.doubt(later.data["meter"], later) is None
+                if state.doubt(later.fields.meter, later) is None
                 and going_of.get(later.id, -1) != going_of.get(entry.id, -2)
             ]
-            if not over or not reach_of(entry) <= frozenset().union(*over):
+            if not over or not entry.fields.reach <= frozenset().union(*over):
                 found.append(entry)
     return found
-
-
-def count_words(data: Mapping[str, Any]) -> str:
-    """Which fasteners a torque was put on: "2 of 6", "no. 3 of 6"."""
-    named, of = data.get("fasteners"), data["of"]
-    if named is None:
-        return f"{data['done']} of {of}"
-    if len(named) == of:
-        return f"{of} of {of}"
-    return f"no. {listed([str(one) for one in sorted(named)])} of {of}"
 
 
 def uses_in_doubt(facts: JobFacts, state: JobState, meter: str) -> tuple[DoubtfulUse, ...]:
@@ -156,7 +142,7 @@ def uses_in_doubt(facts: JobFacts, state: JobState, meter: str) -> tuple[Doubtfu
     }
     uses: list[DoubtfulUse] = []
     for entry in state.live():
-        if entry.kind not in ("reading", "torqued", "master") or entry.get("meter") != meter:
+        if not is_a(entry, ReadingTaken, Torqued, MasterRead) or entry.fields.meter != meter:
             continue
         alike = [one for one in told if one.doubts(entry.at)]
         if not alike:
@@ -168,11 +154,11 @@ def uses_in_doubt(facts: JobFacts, state: JobState, meter: str) -> tuple[Doubtfu
             by = state.settled[found.stands_key(entry.id)]
             said = (
                 f"stands by {facts.person(by.by)}, {on_day(by.at)}: "
-                f"{str(by.data['reason']).strip().rstrip('.')}"
+                f"{by.fields.reason.strip().rstrip('.')}"
             )
-        elif entry.kind == "torqued":
+        elif is_a(entry, Torqued):
             said = "" if entry.id in loose else "gone over again with a good one"
-        elif entry.kind == "reading":
+        elif is_a(entry, ReadingTaken):
             said = _since(taken.get(entry.id), state)
         else:
             said = "what was held against it is listed for itself"
@@ -239,15 +225,16 @@ def _earlier(
 
 def use_words(entry: Entry, facts: JobFacts) -> str:
     """What a meter was used on, short: "cover screws of cylinder 2 (2 of 6)", "K0411 gap 18"."""
-    data = entry.data
-    if entry.kind == "torqued":
-        return f"{data['what']} ({count_words(data)})"
-    if entry.kind == "master":
-        return f"master reading {data['written']}"
-    sheet = facts.sheets.get(item_kind(entry.item))
-    check = str(data["check"])
-    label = sheet.check(check).label.lower() if sheet is not None else check
-    return f"{_short(entry.item)} {label} {data['written']}"
+    match entry.fields:
+        case Torqued(what=what, which=which):
+            return f"{what} ({which})"
+        case MasterRead(written=written):
+            return f"master reading {written}"
+        case ReadingTaken(check=check, written=written):
+            sheet = facts.sheets.get(item_kind(entry.item))
+            label = sheet.check(check).label.lower() if sheet is not None else check
+            return f"{_short(entry.item)} {label} {written}"
+    return entry.kind.replace("_", " ")
 
 
 def _short(item: str) -> str:

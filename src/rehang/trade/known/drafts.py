@@ -12,8 +12,10 @@ from dataclasses import dataclass
 from datetime import date
 
 from rehang.trade.known.state import JobState
-from rehang.trade.terms.entries import Entry, last_day
+from rehang.trade.terms.days import last_day
+from rehang.trade.terms.entries import Entry, is_a
 from rehang.trade.terms.errors import BadInput
+from rehang.trade.terms.kinds.papers import Drafted
 from rehang.trade.terms.wording import is_blank
 
 __all__ = [
@@ -118,13 +120,13 @@ def check_what(what: str) -> str:
     return what
 
 
-def check_drafted(entry: Entry) -> None:
+def check_drafted(entry: Entry[Drafted]) -> None:
     """Whether a ``drafted`` entry names a sentence of a record: ``maintenance:plugs-in``."""
-    what, _, name = str(entry.data["what"]).partition(":")
+    what, _, name = entry.fields.what.partition(":")
     check_what(what)
     if not _NAME.fullmatch(name):
         raise BadInput(f'"{name}" is not a sentence of a record. Write it as in {what}:more-1.')
-    text = entry.data["text"].strip()
+    text = entry.fields.text.strip()
     if is_blank(text):
         raise BadInput("Write the sentence, or leave it out.", "text")
     if name == "field-date":
@@ -138,12 +140,12 @@ def check_full_day(text: str) -> date:
     return last_day(text)
 
 
-def own_of(state: JobState, what: str) -> dict[str, Entry]:
+def own_of(state: JobState, what: str) -> dict[str, Entry[Drafted]]:
     """What people wrote in place of a drawn sentence of a record, the last of each."""
-    found: dict[str, Entry] = {}
+    found: dict[str, Entry[Drafted]] = {}
     for entry in state.live():
-        if entry.kind == "drafted":
-            record, _, name = str(entry.data["what"]).partition(":")
+        if is_a(entry, Drafted):
+            record, _, name = entry.fields.what.partition(":")
             if record == what and name:
                 found[name] = entry
     return found

@@ -13,7 +13,7 @@ from rehang.trade.facts.job_facts import JobFacts
 from rehang.trade.facts.limits import Limit, limit_for, limit_words
 from rehang.trade.facts.meters import Meter, band_of
 from rehang.trade.facts.torquegroups import TorqueGroup
-from rehang.trade.known.doubts import last_torques, reach_of, standing_torques
+from rehang.trade.known.doubts import last_torques, standing_torques
 from rehang.trade.known.state import JobState, item_kind, item_name
 from rehang.trade.known.torque import (
     TORQUE,
@@ -27,8 +27,11 @@ from rehang.trade.known.torque import (
     scale_of,
     wrenches,
 )
-from rehang.trade.terms.entries import Entry
+from rehang.trade.terms.entries import Entry, is_a
 from rehang.trade.terms.errors import BadInput, NotAllowed
+from rehang.trade.terms.kinds.items import Fitted, Moved, Removed, Replaced, Reworked
+from rehang.trade.terms.kinds.torque import Torqued
+from rehang.trade.terms.kinds.work import Done, SecondLookTaken, Started
 from rehang.trade.terms.quantities import parse_amount
 from rehang.trade.terms.wording import listed, lower_first, on_day, plural, upper_first
 
@@ -53,7 +56,7 @@ class TorqueCall:
     ``sentence`` says why, without the place; ``way_out`` what to do where it is not WITHIN.
     """
 
-    entry: Entry
+    entry: Entry[Torqued]
     call: str
     arrived: float | None
     p: float | None
@@ -116,7 +119,7 @@ def what_of(group: TorqueGroup, place: str) -> str:
     return f"{words} of {group.for_each} {place}" if place else words
 
 
-def group_named(entry: Entry, facts: JobFacts) -> tuple[TorqueGroup, str]:
+def group_named(entry: Entry[Torqued], facts: JobFacts) -> tuple[TorqueGroup, str]:
     """The group of fasteners that a torque was put on, and which of its places.
 
     Raises
@@ -125,9 +128,9 @@ def group_named(entry: Entry, facts: JobFacts) -> tuple[TorqueGroup, str]:
         It was put on nothing that has a torque card.
     """
     groups = facts.torque_groups
-    what = str(entry.data["what"])
+    what = entry.fields.what
     known = f"There are cards for {listed([lower_first(g.title) for g in groups.values()])}."
-    given = entry.get("group")
+    given = entry.fields.group
     if given and given not in groups:
         raise BadInput(f'There is no torque card "{given}" in this job. {known}')
     fitting = [groups[given]] if given else _by_words(entry, groups.values())
@@ -152,11 +155,11 @@ def group_named(entry: Entry, facts: JobFacts) -> tuple[TorqueGroup, str]:
     )
 
 
-def _by_words(entry: Entry, groups: Iterable[TorqueGroup]) -> list[TorqueGroup]:
+def _by_words(entry: Entry[Torqued], groups: Iterable[TorqueGroup]) -> list[TorqueGroup]:
     """The groups that an entry without a group's name may mean: of its task, or of its words."""
     every = list(groups)
-    task = entry.get("task")
-    words = str(entry.data["what"]).casefold()
+    task = entry.fields.task
+    words = entry.fields.what.casefold()
     # "spark plug 1T" is of the spark plugs.
     named = [one for one in every if one.title.casefold().removesuffix("s") in words]
     alike = [one for one in (every if not task else named or every) if one.task == task or not task]
@@ -177,35 +180,35 @@ def limit_of(group: TorqueGroup, facts: JobFacts) -> Limit | None:
 
 def check_torqued(entry: Entry, state: JobState, facts: JobFacts) -> None:
     """Refuse a torque that could show nothing, whatever its figure (DESIGN 4b, 4)."""
-    if entry.kind != "torqued":
+    if not is_a(entry, Torqued):
         return
-    meter = facts.meters.get(entry.data["meter"])
+    meter = facts.meters.get(entry.fields.meter)
     if meter is None or not is_wrench(meter):
         known = [one.id for one in wrenches(facts)]
         raise BadInput(
-            f"{entry.data['meter']} is not a torque wrench. "
+            f"{entry.fields.meter} is not a torque wrench. "
             + (f"Those on file are {listed(known)}." if known else "Add the wrench to the meters.")
         )
     group, place = group_named(entry, facts)
     what = what_of(group, place)
-    if entry.data["of"] != group.number:
+    if entry.fields.of != group.number:
         raise BadInput(
-            f"{upper_first(what)}: {entry.data['of']} is written where the card has "
+            f"{upper_first(what)}: {entry.fields.of} is written where the card has "
             f"{group.number} {plural(group.fastener, group.number)}."
         )
-    passes = entry.get("passes", None)
+    passes = entry.fields.passes
     if passes is not None and not 1 <= passes <= group.passes:
         raise BadInput(
             f"{upper_first(what)}: {passes} {'pass is' if passes == 1 else 'passes are'} written; "
             f"the card asks for {group.passes}. Write the passes that were made."
         )
-    setting = scale_of(entry)
+    setting = scale_of(entry.fields)
     if setting is None:
         raise BadInput(
             f"{upper_first(what)} torqued with no value. Write what the wrench was set to, as in "
             "325 in-lb."
         )
-    lever_of(adapter_from(entry.get("adapter", {})))
+    lever_of(adapter_from(entry.fields.adapter))
     _check_range(meter, setting)
     _check_looked_at(entry, group, state, facts)
 
@@ -230,12 +233,12 @@ def _check_looked_at(entry: Entry, group: TorqueGroup, state: JobState, facts: J
         if one.id == entry.id:
             # While a book is folded its later entries are known already; they are not before it.
             break
-        if one.get("task") != task.id:
+        if one.task != task.id:
             continue
-        if one.kind in ("started", "done", "torqued"):
+        if is_a(one, Started, Done, Torqued):
             doers.add(one.by)
-            looked = looked and one.kind != "started"
-        elif one.kind == "second_look" and one.by not in doers:
+            looked = looked and not is_a(one, Started)
+        elif is_a(one, SecondLookTaken) and one.by not in doers:
             looked = True
     if not looked:
         raise NotAllowed(
@@ -250,23 +253,23 @@ def _check_looked_at(entry: Entry, group: TorqueGroup, state: JobState, facts: J
 def torque_voids(facts: JobFacts, state: JobState) -> dict[str, str]:
     """Torques that do not count any more, each with why: what they hold was worked on since."""
     live = state.live()
-    found = {e.id: state.faults[e.id] for e in live if e.kind == "torqued" and e.id in state.faults}
+    found = {e.id: state.faults[e.id] for e in live if is_a(e, Torqued) and e.id in state.faults}
     groups = {one.part for one in facts.torque_groups.values() if one.part}
     acts = [
         (number, one)
         for number, one in enumerate(live)
-        if one.kind in ("fitted", "removed", "moved", "reworked", "replaced")
+        if isinstance(one.fields, (Fitted, Removed, Moved, Reworked, Replaced))
         and item_kind(one.item) in groups
     ]
     held: dict[str, str] = {}
     at = {one.id: number for number, one in enumerate(live)}
-    begun: dict[tuple[str, str], list[Entry]] = {}
+    begun: dict[tuple[str, str], list[Entry[Torqued]]] = {}
     for entry in live:
-        if entry.kind == "fitted" and entry.place:
+        if is_a(entry, Fitted) and entry.place:
             held[entry.place.casefold()] = entry.item
-        if entry.kind == "started":
+        if is_a(entry, Started):
             found |= _begun_again(entry, begun, facts)
-        if entry.kind != "torqued" or entry.id in found:
+        if not is_a(entry, Torqued) or entry.id in found:
             continue
         named = _named(entry, facts)
         if named is None:
@@ -281,7 +284,7 @@ def torque_voids(facts: JobFacts, state: JobState) -> dict[str, str]:
         ]
         if since:
             last = since[-1]
-            did = "worked on" if last.kind == "reworked" else last.kind
+            did = "worked on" if is_a(last, Reworked) else last.kind
             found[entry.id] = (
                 f"{item_kind(last.item)} {item_name(last.item)} was {did} on {on_day(last.at)}, after "
                 "it was torqued"
@@ -290,26 +293,26 @@ def torque_voids(facts: JobFacts, state: JobState) -> dict[str, str]:
 
 
 def _begun_again(
-    started: Entry, torqued: dict[tuple[str, str], list[Entry]], facts: JobFacts
+    started: Entry[Started], torqued: dict[tuple[str, str], list[Entry[Torqued]]], facts: JobFacts
 ) -> dict[str, str]:
     """What was torqued whole before its task was begun once more."""
     found: dict[str, str] = {}
     for (name, place), entries in torqued.items():
         group = facts.torque_groups[name]
         given = started.place.casefold().removeprefix(f"{group.for_each} ")
-        if started.get("task") != group.task or (place and given not in ("", place.casefold())):
+        if started.fields.task != group.task or (place and given not in ("", place.casefold())):
             continue
         if place and not given:
             # A start that names no place opens none again.
             continue
-        done = {number for e in entries for number in reach_of(e)}
+        done = {number for e in entries for number in e.fields.reach}
         if len(done) == group.number:
             found |= {e.id: f"begun again on {on_day(started.at)}" for e in entries}
             entries.clear()
     return found
 
 
-def _named(entry: Entry, facts: JobFacts) -> tuple[TorqueGroup, str] | None:
+def _named(entry: Entry[Torqued], facts: JobFacts) -> tuple[TorqueGroup, str] | None:
     """The group and place of a torque; None where it has none, which is a fault of the entry."""
     try:
         return group_named(entry, facts)
@@ -317,14 +320,14 @@ def _named(entry: Entry, facts: JobFacts) -> tuple[TorqueGroup, str] | None:
         return None
 
 
-def standing_entries(facts: JobFacts, state: JobState) -> list[Entry]:
+def standing_entries(facts: JobFacts, state: JobState) -> list[Entry[Torqued]]:
     """Torques that some fastener still has as its last, none that is void."""
     voids = torque_voids(facts, state)
-    alike: dict[tuple[str, str], list[Entry]] = {}
+    alike: dict[tuple[str, str], list[Entry[Torqued]]] = {}
     for entry in state.live():
-        if entry.kind == "torqued" and entry.id not in voids:
+        if is_a(entry, Torqued) and entry.id not in voids:
             named = _named(entry, facts)
-            key = (named[0].id, named[1]) if named else ("", str(entry.data["what"]))
+            key = (named[0].id, named[1]) if named else ("", entry.fields.what)
             alike.setdefault(key, []).append(entry)
     found = {e.id: e for ones in alike.values() for e in last_torques(ones, state).values()}
     return list(found.values())
@@ -333,7 +336,7 @@ def standing_entries(facts: JobFacts, state: JobState) -> list[Entry]:
 def _touches(act: Entry, group: TorqueGroup, place: str, in_it: set[str], facts: JobFacts) -> bool:
     if item_kind(act.item) != group.part:
         return False
-    if act.kind == "reworked" and group.part == "plug":
+    if is_a(act, Reworked) and group.part == "plug":
         # A plug's place is its place in the tray; what is torqued is the plug that was put in.
         return act.item in in_it
     places = {one.casefold() for one in places_of_group(facts, group)}
@@ -348,9 +351,9 @@ def _touches(act: Entry, group: TorqueGroup, place: str, in_it: set[str], facts:
 def torque_places(facts: JobFacts, state: JobState) -> tuple[TorquePlace, ...]:
     """Every place of every group, with what each of its fasteners came to."""
     voids = torque_voids(facts, state)
-    torqued: dict[tuple[str, str], list[Entry]] = {}
+    torqued: dict[tuple[str, str], list[Entry[Torqued]]] = {}
     for entry in state.live():
-        if entry.kind != "torqued":
+        if not is_a(entry, Torqued):
             continue
         named = _named(entry, facts)
         if named is not None:
@@ -365,7 +368,7 @@ def torque_places(facts: JobFacts, state: JobState) -> tuple[TorquePlace, ...]:
 def _place(
     group: TorqueGroup,
     place: str,
-    entries: Sequence[Entry],
+    entries: Sequence[Entry[Torqued]],
     voids: Mapping[str, str],
     facts: JobFacts,
     state: JobState,
@@ -390,7 +393,7 @@ def _place(
     )
 
 
-def _void(entry: Entry, voids: Mapping[str, str]) -> TorqueCall:
+def _void(entry: Entry[Torqued], voids: Mapping[str, str]) -> TorqueCall:
     return TorqueCall(
         entry,
         "VOID",
@@ -401,18 +404,20 @@ def _void(entry: Entry, voids: Mapping[str, str]) -> TorqueCall:
     )
 
 
-def call_of(entry: Entry, group: TorqueGroup, facts: JobFacts, state: JobState) -> TorqueCall:
+def call_of(
+    entry: Entry[Torqued], group: TorqueGroup, facts: JobFacts, state: JobState
+) -> TorqueCall:
     """What arrived at the fastener, called against the range on file with the wrench's accuracy."""
-    meter = facts.meters[entry.data["meter"]]
-    adapter = adapter_from(entry.get("adapter", {}))
-    setting = scale_of(entry)
+    meter = facts.meters[entry.fields.meter]
+    adapter = adapter_from(entry.fields.adapter)
+    setting = scale_of(entry.fields)
     assert setting is not None
-    drag = in_lb(parse_amount(entry.get("drag"), TORQUE)) if entry.get("drag") else 0.0
+    drag = in_lb(parse_amount(entry.fields.drag, TORQUE)) if entry.fields.drag else 0.0
     arrived = arrived_at(setting, adapter, drag)
     said = f"{in_lb_words(arrived)} in-lb arrived ({in_lb_words(setting)} in-lb set on {meter.id}"
     said += f", {adapter.words}" if adapter else ""
     said += f", {in_lb_words(drag)} in-lb of drag)" if drag else ")"
-    made = entry.get("passes", None)
+    made = entry.fields.passes
     short = group.passes > 1 and (made is None or made < group.passes)
     limit = limit_of(group, facts)
     cannot = _cannot_judge(limit, meter)
@@ -432,8 +437,8 @@ def call_of(entry: Entry, group: TorqueGroup, facts: JobFacts, state: JobState) 
     by = ""
     person = state.torque_calls.get(entry.id)
     if call == "CLOSE CALL" and person is not None:
-        call, by = str(person.data["call"]), facts.person(person.by)
-        asks += f"; called {call} by {by}: {str(person.data['reason']).strip().rstrip('.')}"
+        call, by = person.fields.call, facts.person(person.by)
+        asks += f"; called {call} by {by}: {person.fields.reason.strip().rstrip('.')}"
     elif call == "CLOSE CALL":
         asks += f"; with that wrench it is inside {p * 100:.0f} times in 100, so it cannot tell"
     way_out = "Torque it again to its value" + (

@@ -13,8 +13,11 @@ from rehang.trade.facts.ages import Dated
 from rehang.trade.facts.engine import ACCESSORIES
 from rehang.trade.facts.job_facts import JobFacts
 from rehang.trade.known.state import JobState, before, fitted_key, item_kind, item_name
-from rehang.trade.terms.entries import Entry, last_day
+from rehang.trade.terms.days import last_day
+from rehang.trade.terms.entries import Entry, is_a, of_kind
 from rehang.trade.terms.errors import BadInput, NotAllowed
+from rehang.trade.terms.kinds.items import Fitted, Removed, Replaced
+from rehang.trade.terms.kinds.papers import PapersGiven
 from rehang.trade.terms.wording import is_blank, listed, on_day
 
 __all__ = [
@@ -28,7 +31,6 @@ __all__ = [
     "fitted_at",
     "hose_dates",
     "line_of",
-    "papers_words",
     "place_names",
     "place_words",
 ]
@@ -81,7 +83,7 @@ def line_of(kind: str, name: str, state: JobState) -> str:
         name = before
 
 
-def fitted_at(kind: str, place: str, facts: JobFacts, state: JobState) -> Entry | None:
+def fitted_at(kind: str, place: str, facts: JobFacts, state: JobState) -> Entry[Fitted] | None:
     """What was put into a place of a task and is in it still; None where nothing was."""
     if kind == "hose":
         place = line_of(kind, place, state)
@@ -121,16 +123,16 @@ def _spelled(entry: Entry, facts: JobFacts, state: JobState) -> str:
 
 def check_fitted(entry: Entry, state: JobState, facts: JobFacts) -> None:
     """Whether a part may go into a place (DESIGN 4b, 3), or a sentence saying why not."""
-    if entry.kind != "fitted":
+    if not is_a(entry, Fitted):
         return
     kind, name = item_kind(entry.item), item_name(entry.item)
     place = _spelled(entry, facts, state)
-    if entry.get("gasket") and entry.get("gasket") not in GASKETS:
-        raise BadInput(f'A gasket goes in {listed(GASKETS, "or")}, not "{entry.get("gasket")}".')
-    if entry.get("made"):
-        made = last_day(str(entry.get("made")))
+    if entry.fields.gasket and entry.fields.gasket not in GASKETS:
+        raise BadInput(f'A gasket goes in {listed(GASKETS, "or")}, not "{entry.fields.gasket}".')
+    if entry.fields.made:
+        made = last_day(entry.fields.made)
         if made.replace(day=1) > entry.at.date():
-            raise BadInput(f"{name} was made {entry.get('made')}, which is after it went in.")
+            raise BadInput(f"{name} was made {entry.fields.made}, which is after it went in.")
     _check_known(entry, state, facts)
     old = state.items.get(entry.item)
     if kind == "filter" and old is not None and (old.looks or old.counts):
@@ -140,7 +142,7 @@ def check_fitted(entry: Entry, state: JobState, facts: JobFacts) -> None:
     if kind in NAMED_BY_SERIAL and old is not None:
         if old.disposed is not None:
             raise NotAllowed(
-                f"{name} was {old.disposed.data['how']} on {on_day(old.disposed.at)}. "
+                f"{name} was {old.disposed.fields.how} on {on_day(old.disposed.at)}. "
                 "What is rejected is not put in again."
             )
         if old.replaced_by:
@@ -166,60 +168,60 @@ def check_fitted(entry: Entry, state: JobState, facts: JobFacts) -> None:
         )
 
 
-def _check_gasket(entry: Entry, place: str, state: JobState, facts: JobFacts) -> None:
+def _check_gasket(entry: Entry[Fitted], place: str, state: JobState, facts: JobFacts) -> None:
     """A copper gasket is annealed once: hardened twice, it scales and thins (common practice, no source).
 
     The old gasket is that of the plug, or the one that was under the last plug of the hole.
     """
-    if entry.get("gasket") != "annealed":
+    if entry.fields.gasket != "annealed":
         return
     last = {
         key: one
         for one in before(entry, state)
-        if one.kind == "fitted" and item_kind(one.item) == "plug"
+        if is_a(one, Fitted) and item_kind(one.item) == "plug"
         for key in (one.item, fitted_key(one, facts.layout))
     }
     for key in (entry.item, f"plug:{place}"):
         one = last.get(key)
-        if one is not None and one.get("gasket") == "annealed":
+        if one is not None and one.fields.gasket == "annealed":
             raise NotAllowed(
                 f"The gasket that went in with {item_name(one.item)} at {one.place} on "
                 f"{on_day(one.at)} was annealed then, and a gasket is annealed once. Put a new one in."
             )
 
 
-def _check_used_filter(entry: Entry, state: JobState) -> None:
+def _check_used_filter(entry: Entry[Fitted], state: JobState) -> None:
     """A filter that came off does not go on again; one batch may hold another of its number."""
-    number = str(entry.get("serial") or entry.get("batch")).strip().casefold()
-    if item_kind(entry.item) != "filter" or not number or not is_blank(str(entry.get("note"))):
+    number = (entry.fields.serial or entry.fields.batch).strip().casefold()
+    if item_kind(entry.item) != "filter" or not number or not is_blank(entry.fields.note):
         return
     off = [
         one
         for one in before(entry, state)
-        if one.kind in ("fitted", "removed")
+        if is_a(one, Fitted, Removed)
         and item_kind(one.item) == "filter"
-        and number in (str(one.get("serial")).casefold(), str(one.get("batch")).casefold())
+        and number in (one.fields.serial.casefold(), one.fields.batch.casefold())
     ]
     if off and not any(_serial(one) == number for one in state.fitted.values()):
         raise NotAllowed(
-            f"A filter with the number {entry.get('serial') or entry.get('batch')} came off this "
+            f"A filter with the number {entry.fields.serial or entry.fields.batch} came off this "
             "engine, and does not go on again. Put a new one in; where this is another one of its "
             "batch, say so in a note."
         )
 
 
-def _serial(entry: Entry) -> str:
+def _serial(entry: Entry[Fitted]) -> str:
     """What tells one part from its fellows: its serial or batch, else its name."""
     if item_kind(entry.item) in NAMED_BY_SERIAL:
         return item_name(entry.item).strip().casefold()
-    written = str(entry.get("serial") or entry.get("batch")).strip()
+    written = (entry.fields.serial or entry.fields.batch).strip()
     return (written or f"{item_name(entry.item)} at {entry.place}").casefold()
 
 
-def _named(entry: Entry) -> str:
+def _named(entry: Entry[Fitted]) -> str:
     if item_kind(entry.item) in NAMED_BY_SERIAL:
         return item_name(entry.item)
-    serial = str(entry.get("serial") or entry.get("batch"))
+    serial = entry.fields.serial or entry.fields.batch
     return f"{item_kind(entry.item)} {serial or item_name(entry.item)}"
 
 
@@ -242,7 +244,7 @@ def _check_known(entry: Entry, state: JobState, facts: JobFacts) -> None:
 
 def check_removed(entry: Entry, state: JobState, facts: JobFacts) -> None:
     """Whether a part may be taken out of a place."""
-    if entry.kind != "removed":
+    if not is_a(entry, Removed):
         return
     place = _spelled(entry, facts, state)
     inside = state.fitted.get(fitted_key(entry, facts.layout))
@@ -255,45 +257,41 @@ def check_removed(entry: Entry, state: JobState, facts: JobFacts) -> None:
 
 def check_replaced(entry: Entry, state: JobState, facts: JobFacts) -> None:
     """One new part stands in for one reject (DESIGN 4b, 3)."""
-    if entry.kind != "replaced":
+    if not is_a(entry, Replaced):
         return
     kind, name = item_kind(entry.item), item_name(entry.item)
-    if name.casefold() == str(entry.data["for"]).casefold():
+    if name.casefold() == entry.fields.for_.casefold():
         raise NotAllowed(f"{name} cannot go in for itself. Write the serial of the new one.")
     others = [
         one.name
         for one in state.items.values()
-        if one.kind == kind and one.replaced_by == name and one.name != entry.data["for"]
+        if one.kind == kind and one.replaced_by == name and one.name != entry.fields.for_
     ]
     if others:
         raise NotAllowed(
             f"{name} is in for {listed(others)} already, so it cannot be in for "
-            f"{entry.data['for']} too: one new part replaces one reject."
+            f"{entry.fields.for_} too: one new part replaces one reject."
         )
-    if entry.get("made"):
-        last_day(str(entry.get("made")))
+    if entry.fields.made:
+        last_day(entry.fields.made)
 
 
 def check_papers(entry: Entry, state: JobState, facts: JobFacts) -> None:
     """A release document has a form and a number; without one there is a written reason."""
-    if entry.kind != "papers":
+    if not is_a(entry, PapersGiven):
         return
-    about = str(entry.data["about"]).strip()
+    about = entry.fields.about.strip()
     known: Sequence[str] = (*facts.parts, *state.items, *(e.item for e in state.fitted.values()))
     if about not in known:
         raise NotAllowed(
             f'There is no part and no item "{about}" in this job. Write the item, as in plug:N0701, '
             "or the part as stock.toml names it."
         )
-    has_both = _written(entry, "form") and _written(entry, "reference")
-    if not has_both and not _written(entry, "reason"):
+    told = entry.fields
+    if not (told.form.strip() and told.reference.strip()) and not told.reason.strip():
         raise NotAllowed(
             "Write the form of the release document and its number, or the reason why there is none."
         )
-
-
-def _written(entry: Entry, field: str) -> bool:
-    return bool(str(entry.get(field)).strip())
 
 
 def hose_dates(name: str, facts: JobFacts, state: JobState) -> Dated | None:
@@ -306,15 +304,11 @@ def hose_dates(name: str, facts: JobFacts, state: JobState) -> Dated | None:
     item = f"hose:{name}"
     if not _is_stand_in(item, state):
         return on_file
-    told = [
-        entry
-        for entry in state.live()
-        if entry.kind in ("replaced", "fitted") and entry.item == item
-    ]
+    told = [entry for entry in of_kind(state.live(), Replaced, Fitted) if entry.item == item]
     if not told:
         return on_file
-    made = next((str(e.get("made")) for e in reversed(told) if e.get("made")), "")
-    kind = next((str(e.get("type")) for e in told if e.get("type")), "")
+    made = next((e.fields.made for e in reversed(told) if e.fields.made), "")
+    kind = next((e.fields.type for e in of_kind(told, Replaced) if e.fields.type), "")
     went_in = told[-1].at.date()
     before = facts.hoses.get(line_of("hose", name, state))
     if on_file is None and before is None:
@@ -332,18 +326,3 @@ def hose_dates(name: str, facts: JobFacts, state: JobState) -> Dated | None:
         note=f"in for {before.id}" if before is not None else like.note,
         came_in=True,
     )
-
-
-def papers_words(entry: Entry) -> str:
-    """A release document by its form and number, or why there is none; empty where neither is.
-
-    >>> from types import SimpleNamespace
-    >>> told = SimpleNamespace(get=lambda k, d="": {"form": "Form R1", "reference": "4471"}.get(k, d))
-    >>> papers_words(told)
-    'Form R1 no. 4471'
-    """
-    form, number = str(entry.get("form")).strip(), str(entry.get("reference")).strip()
-    if form and number:
-        return f"{form} no. {number}"
-    reason = str(entry.get("reason")).strip().rstrip(".") if entry.kind == "papers" else ""
-    return f"no release document: {reason}" if reason else ""

@@ -31,9 +31,38 @@ from rehang.trade.known.state import (
     understand,
 )
 from rehang.trade.terms.aside import set_aside
-from rehang.trade.terms.entries import Entry, last_day
+from rehang.trade.terms.days import last_day
+from rehang.trade.terms.entries import Entry, F, is_a
 from rehang.trade.terms.errors import BadInput
-from rehang.trade.terms.kinds.shop import Unread
+from rehang.trade.terms.kinds.decisions import CallMade, Closed, Disagreed, LeftOpen
+from rehang.trade.terms.kinds.fields import Fields
+from rehang.trade.terms.kinds.items import (
+    Disposed,
+    Dropped,
+    EarlierService,
+    Fitted,
+    Moved,
+    Overheated,
+    Removed,
+    Replaced,
+    Reworked,
+    Spoilt,
+    UnknownHistory,
+)
+from rehang.trade.terms.kinds.meters import MasterRead, MeterFoundOut, Proved
+from rehang.trade.terms.kinds.oil import Analysed, PiecesCounted, Sampled
+from rehang.trade.terms.kinds.readings import Pictured, ReadingTaken, Seen
+from rehang.trade.terms.kinds.runs import RunBegan
+from rehang.trade.terms.kinds.shop import BroughtBack, Noted, PutAway, Unread
+from rehang.trade.terms.kinds.torque import Torqued
+from rehang.trade.terms.kinds.work import (
+    CarriedOn,
+    CountedIn,
+    CountedOut,
+    FinishWanted,
+    Stopped,
+    Tallied,
+)
 from rehang.trade.terms.quantities import parse_amount
 from rehang.trade.terms.strikes import strikes_in
 from rehang.trade.terms.wording import on_day, written_day
@@ -88,8 +117,8 @@ def fold(
         state.items[item_id] = ItemState(item_id, item_kind(item_id), item_name(item_id))
     folder = _Fold(state, layout, sheets, meters, where or {}, voids, named)
     for entry in order:
-        if isinstance(entry.fields, Unread):
-            state.aside[entry.id] = BadInput(str(entry.get("why")))
+        if is_a(entry, Unread):
+            state.aside[entry.id] = BadInput(entry.fields.why)
         elif entry.id not in struck:
             try:
                 said = fault(entry, state)
@@ -106,6 +135,22 @@ def fold(
         state.order.append(entry)
     folder.end()
     return state
+
+
+# What the fold does with an entry of a kind; of one that is not here it only keeps the entry.
+_HANDLERS: dict[type[Fields], Callable[[_Fold, Any], None]] = {}
+
+_Handler = Callable[["_Fold", Entry[F]], None]
+
+
+def _on(*kinds: type[F]) -> Callable[[_Handler[F]], _Handler[F]]:
+    """The method below takes up entries of those kinds."""
+
+    def keep(method: _Handler[F]) -> _Handler[F]:
+        _HANDLERS.update(dict.fromkeys(kinds, method))
+        return method
+
+    return keep
 
 
 class _Fold:
@@ -130,12 +175,10 @@ class _Fold:
         self.voids = voids
 
     def add(self, entry: Entry) -> None:
-        handler = getattr(self, f"_on_{entry.kind}", None)
+        handler = _HANDLERS.get(type(entry.fields))
         if handler is not None:
-            handler(entry)
-        if entry.kind in ("reading", "seen") or (
-            entry.kind == "carried_on" and not entry.get("task")
-        ):
+            handler(self, entry)
+        if is_a(entry, ReadingTaken, Seen) or (is_a(entry, CarriedOn) and not entry.fields.task):
             # Working on after a stop is the end of the stop.
             self.state.stop = None
 
@@ -158,12 +201,12 @@ class _Fold:
         if found.found_on < when.date():
             # Written down later than it was found: what was proved that day may be what came after.
             when = datetime.combine(found.found_on, time.min, tzinfo=when.tzinfo)
-        proofs = self.state.proofs.get(found.entry.data["meter"], ())
+        proofs = self.state.proofs.get(found.entry.fields.meter, ())
         return replace(
             found,
             proof=max((p for p in proofs if p.at <= when), key=lambda p: p.at, default=None),
             right=min(
-                (p for p in proofs if p.at > when and p.get("due")),
+                (p for p in proofs if p.at > when and p.fields.due),
                 key=lambda p: p.at,
                 default=None,
             ),
@@ -199,7 +242,8 @@ class _Fold:
                 )
         return item
 
-    def _on_removed(self, entry: Entry) -> None:
+    @_on(Removed)
+    def _on_removed(self, entry: Entry[Removed]) -> None:
         key = fitted_key(entry, self.layout)
         inside = self.state.fitted.get(key)
         if (inside is not None and inside.item == entry.item) or item_kind(entry.item) != "plug":
@@ -208,7 +252,7 @@ class _Fold:
             self.state.fitted.pop(key, None)
             item = self._item(entry.item)
             item.removed = entry
-            item.hours = entry.get("hours", item.hours)
+            item.hours = entry.fields.hours
             return
         hole = self.layout.check_hole(entry.place, self._place_of(entry))
         holder = self.state.holes.get(hole)
@@ -230,13 +274,15 @@ class _Fold:
         item.removed = entry
         item.came_out_of = item.came_out_of or hole
         item.place = hole
-        item.hours = entry.get("hours", None)
+        item.hours = entry.fields.hours
         self.state.holes[hole] = entry.item
 
-    def _on_fitted(self, entry: Entry) -> None:
+    @_on(Fitted)
+    def _on_fitted(self, entry: Entry[Fitted]) -> None:
         self.state.fitted[fitted_key(entry, self.layout)] = entry
 
-    def _on_moved(self, entry: Entry) -> None:
+    @_on(Moved)
+    def _on_moved(self, entry: Entry[Moved]) -> None:
         item = self.state.item(entry.item, self._place_of(entry))
         hole = self.layout.check_hole(entry.place, self._place_of(entry))
         holder = self.state.holes.get(hole)
@@ -249,7 +295,8 @@ class _Fold:
         item.place = hole
         self.state.holes[hole] = entry.item
 
-    def _on_reading(self, entry: Entry) -> None:
+    @_on(ReadingTaken)
+    def _on_reading(self, entry: Entry[ReadingTaken]) -> None:
         if item_kind(entry.item) == "run" and entry.item not in self.state.items:
             raise BadInput(
                 f"Run {item_name(entry.item)} has not begun. Begin it first.", self._place_of(entry)
@@ -267,27 +314,28 @@ class _Fold:
             taken.void = f"taken after it was {_ENDED[item.ended[-1].kind]}"
         item.readings.append(taken)
 
-    def _on_seen(self, entry: Entry) -> None:
+    @_on(Seen)
+    def _on_seen(self, entry: Entry[Seen]) -> None:
         kind = item_kind(entry.item)
         item = self._known(entry) if kind == "plug" else self._item(entry.item)
         sheet = self.sheets.get(kind)
         place = self._place_of(entry)
         if sheet is None:
-            severity = entry.get("severity", 2)
-            self._open(item, entry, entry.id, entry.get("word"), entry.get("word"), severity)
+            severity = 2 if entry.fields.severity is None else entry.fields.severity
+            self._open(item, entry, entry.id, entry.fields.word, entry.fields.word, severity)
             return
-        word = sheet.word(entry.get("word"), place)
-        if entry.get("check"):
-            sheet.check(entry.get("check"), place)
+        word = sheet.word(entry.fields.word, place)
+        if entry.fields.check:
+            sheet.check(entry.fields.check, place)
         severity = self._severity(entry, word, item, place)
-        is_look = entry.get("check") in {one.name for one in sheet.looks}
+        is_look = entry.fields.check in {one.name for one in sheet.looks}
         if is_look:
             item.looks.append(entry)
             item.look_void = "" if not item.ended else "taken after it was dropped"
             seen_now = {
-                other.get("word")
+                other.fields.word
                 for other in item.looks
-                if other.get("set") and other.get("set") == entry.get("set")
+                if other.fields.set and other.fields.set == entry.fields.set
             } | {word.name}
             for finding in item.findings:
                 gone = finding.word not in seen_now
@@ -296,7 +344,7 @@ class _Fold:
         self._open(item, entry, entry.id, word.name, word.label, severity, word)
         self._travel(item, entry, word, severity)
 
-    def _travel(self, item: ItemState, entry: Entry, word: Word, severity: int) -> None:
+    def _travel(self, item: ItemState, entry: Entry[Seen], word: Word, severity: int) -> None:
         """What is seen on one part opens a finding on another, which stays when the part goes (DESIGN 4b, 9)."""
         hole = item.removed.place if item.removed is not None else item.came_out_of
         target = travels_to(word, hole, self.layout)
@@ -319,8 +367,8 @@ class _Fold:
             closed_by=word.opens_closed_by,
         )
 
-    def _severity(self, entry: Entry, word: Word, item: ItemState, place: str) -> int:
-        given = entry.get("severity", None)
+    def _severity(self, entry: Entry[Seen], word: Word, item: ItemState, place: str) -> int:
+        given = entry.fields.severity
         if given is None:
             if word.drained_severity is not None and item.came_out_of in self.layout.drains_to:
                 return word.drained_severity
@@ -332,7 +380,7 @@ class _Fold:
     def _open(
         self,
         item: ItemState,
-        entry: Entry,
+        entry: Entry[Seen],
         finding_id: str,
         word: str,
         label: str,
@@ -350,21 +398,22 @@ class _Fold:
                 label=label,
                 severity=severity,
                 deposit=from_sheet.deposit if from_sheet else False,
-                check=entry.get("check") if item.id == entry.item else "",
-                note=entry.get("note"),
+                check=entry.fields.check if item.id == entry.item else "",
+                note=entry.fields.note,
                 next_act=from_sheet.next_act if from_sheet else next_act,
                 cause=from_sheet.cause if from_sheet else "",
                 closed_by=closed_by,
             )
         )
 
-    def _on_reworked(self, entry: Entry) -> None:
+    @_on(Reworked)
+    def _on_reworked(self, entry: Entry[Reworked]) -> None:
         item = self._known(entry)
         sheet = self.sheets.get(item.kind)
         if sheet is None:
             item.reworks.append(entry)
             return
-        act = sheet.rework(entry.get("act"), self._place_of(entry))
+        act = sheet.rework(entry.fields.act, self._place_of(entry))
         for taken in item.readings:
             if taken.reading.check in act.voids and not taken.void:
                 taken.void = f"taken before it was {act.done} on {_day(entry)}"
@@ -377,7 +426,8 @@ class _Fold:
                     finding.cleaned = True
         item.reworks.append(entry)
 
-    def _end(self, entry: Entry) -> None:
+    @_on(Dropped, Overheated, UnknownHistory)
+    def _on_ended(self, entry: Entry[Spoilt]) -> None:
         item = self._known(entry)
         for taken in item.readings:
             taken.void = taken.void or f"taken before it was {_ENDED[entry.kind]}"
@@ -385,88 +435,94 @@ class _Fold:
         item.look_void = item.look_void or f"taken before it was {_ENDED[entry.kind]}"
         item.ended.append(entry)
 
-    _on_dropped = _end
-    _on_overheated = _end
-    _on_unknown_history = _end
-
-    def _on_called(self, entry: Entry) -> None:
-        call = entry.data["call"]
+    @_on(CallMade)
+    def _on_called(self, entry: Entry[CallMade]) -> None:
+        call = entry.fields.call
         if call not in ("WITHIN", "OUT"):
             raise BadInput(
                 f'A close call is called WITHIN or OUT, not "{call}".', self._place_of(entry)
             )
-        target = self.state.entries.get(entry.data["entry"])
-        if target is not None and target.kind == "counted":
+        target = self.state.entries.get(entry.fields.entry)
+        if target is not None and is_a(target, PiecesCounted):
             # What a person decided of a count; its figures are judged with the limits.
             self.state.settled[f"{COUNT}{target.id}"] = entry
             return
-        if target is not None and target.kind == "torqued":
+        if target is not None and is_a(target, Torqued):
             self.state.torque_calls[target.id] = entry
             return
         taken = self._taken(entry)
         taken.called = call
         taken.called_entry = entry
 
-    def _on_left_open(self, entry: Entry) -> None:
+    @_on(LeftOpen)
+    def _on_left_open(self, entry: Entry[LeftOpen]) -> None:
         self._taken(entry).left_open = entry
 
-    def _taken(self, entry: Entry) -> Taken:
-        target = entry.data["entry"]
+    def _taken(self, entry: Entry[CallMade | LeftOpen]) -> Taken:
+        target = entry.fields.entry
         for item in self.state.items.values():
             for taken in item.readings:
                 if taken.entry.id == target:
                     return taken
         raise BadInput(f'There is no reading "{target}" to call.', self._place_of(entry))
 
-    def _on_closed(self, entry: Entry) -> None:
-        if entry.data["finding"].startswith(WORKED_OUT_NAMES):
+    @_on(Closed)
+    def _on_closed(self, entry: Entry[Closed]) -> None:
+        if entry.fields.finding.startswith(WORKED_OUT_NAMES):
             # These are worked out from the whole book, so here they are only remembered.
-            self.state.settled[entry.data["finding"]] = entry
+            self.state.settled[entry.fields.finding] = entry
             return
-        finding = self.state.finding(entry.data["finding"], self._place_of(entry))
+        finding = self.state.finding(entry.fields.finding, self._place_of(entry))
         finding.resolved = (
-            f"closed on {_day(entry)} by {self.named(entry.by)}: {entry.data['reason']}"
+            f"closed on {_day(entry)} by {self.named(entry.by)}: {entry.fields.reason}"
         )
 
-    def _on_disposed(self, entry: Entry) -> None:
+    @_on(Disposed)
+    def _on_disposed(self, entry: Entry[Disposed]) -> None:
         self._known(entry).disposed = entry
 
-    def _on_replaced(self, entry: Entry) -> None:
-        old = self.state.item(f"{item_kind(entry.item)}:{entry.data['for']}", self._place_of(entry))
+    @_on(Replaced)
+    def _on_replaced(self, entry: Entry[Replaced]) -> None:
+        old = self.state.item(f"{item_kind(entry.item)}:{entry.fields.for_}", self._place_of(entry))
         old.replaced_by = item_name(entry.item)
         # It comes into the job as what stands in, so that it can be read and judged itself.
         self._item(entry.item)
 
-    def _on_disagreed(self, entry: Entry) -> None:
-        if entry.data["verdict"] not in ("KEEP", "REWORK", "REJECT", "NOT YET"):
+    @_on(Disagreed)
+    def _on_disagreed(self, entry: Entry[Disagreed]) -> None:
+        if entry.fields.verdict not in ("KEEP", "REWORK", "REJECT", "NOT YET"):
             raise BadInput(
-                f'"{entry.data["verdict"]}" is not a verdict. '
+                f'"{entry.fields.verdict}" is not a verdict. '
                 "The verdicts are KEEP, REWORK, REJECT and NOT YET.",
                 self._place_of(entry),
             )
         self._known(entry).disagreed = entry
 
-    def _on_wanted(self, entry: Entry) -> None:
-        last_day(entry.data["on"], self._place_of(entry))
+    @_on(FinishWanted)
+    def _on_wanted(self, entry: Entry[FinishWanted]) -> None:
+        last_day(entry.fields.on, self._place_of(entry))
 
-    def _on_stopped(self, entry: Entry) -> None:
+    @_on(Stopped)
+    def _on_stopped(self, entry: Entry[Stopped]) -> None:
         # Where a task stopped is kept with the work; this is where reading stopped.
-        if not entry.get("task"):
+        if not entry.fields.task:
             self.state.stop = entry
 
-    def _on_proved(self, entry: Entry) -> None:
-        meter_on_file(entry.data["meter"], self.meters, self._place_of(entry))
-        if entry.get("due"):
-            last_day(entry.get("due"), self._place_of(entry))
-        self.state.proved[entry.data["meter"]] = entry
-        self.state.proofs.setdefault(entry.data["meter"], []).append(entry)
+    @_on(Proved)
+    def _on_proved(self, entry: Entry[Proved]) -> None:
+        meter_on_file(entry.fields.meter, self.meters, self._place_of(entry))
+        if entry.fields.due:
+            last_day(entry.fields.due, self._place_of(entry))
+        self.state.proved[entry.fields.meter] = entry
+        self.state.proofs.setdefault(entry.fields.meter, []).append(entry)
 
-    def _on_found_out(self, entry: Entry) -> None:
+    @_on(MeterFoundOut)
+    def _on_found_out(self, entry: Entry[MeterFoundOut]) -> None:
         place = self._place_of(entry)
-        meter = entry.data["meter"]
+        meter = entry.fields.meter
         meter_on_file(meter, self.meters, place)
-        found_on = _whole_day(entry, "on", place) or entry.at.date()
-        good = _whole_day(entry, "good", place)
+        found_on = _whole_day(entry.fields.on, place) or entry.at.date()
+        good = _whole_day(entry.fields.good, place)
         if found_on > entry.at.date():
             raise BadInput(
                 f"{on_day(found_on)} is still to come. Write the day it was found.", place
@@ -480,64 +536,69 @@ class _Fold:
         found = FoundOut(entry, found_on, good, None, None)
         self.state.found_out.setdefault(meter, []).append(found)
 
-    def _on_master(self, entry: Entry) -> None:
+    @_on(MasterRead)
+    def _on_master(self, entry: Entry[MasterRead]) -> None:
         place = self._place_of(entry)
-        meter = meter_on_file(entry.data["meter"], self.meters, place)
+        meter = meter_on_file(entry.fields.meter, self.meters, place)
         if meter is None or meter.quantity is None:
             raise BadInput("A master reading needs the tester it was taken on.", place)
-        value = parse_amount(entry.data["written"], meter.quantity, where=place)
+        value = parse_amount(entry.fields.written, meter.quantity, where=place)
         self.state.masters.append((entry, value))
 
-    def _on_sampled(self, entry: Entry) -> None:
+    @_on(Sampled)
+    def _on_sampled(self, entry: Entry[Sampled]) -> None:
         item = self._item(entry.item)
         taken = [*item.samples, *item.bottles]
         before = max(
             taken, key=lambda e: self.state.order.index(self.state.entries[e.id]), default=None
         )
         place = self._place_of(entry)
-        last_day(entry.data["on"], place)
+        last_day(entry.fields.on, place)
         _check_ppm(entry, place)
         if before is not None:
-            if entry.data["engine_hours"] < before.data["engine_hours"]:
+            if entry.fields.engine_hours < before.fields.engine_hours:
                 raise BadInput(
-                    f"The sample is at {entry.data['engine_hours']:g} h; the one before was at "
-                    f"{before.data['engine_hours']:g} h. Hours do not run backwards.",
+                    f"The sample is at {entry.fields.engine_hours:g} h; the one before was at "
+                    f"{before.fields.engine_hours:g} h. Hours do not run backwards.",
                     place,
                 )
-            if entry.data["on"] < before.data["on"]:
+            if entry.fields.on < before.fields.on:
                 raise BadInput(
-                    f"The sample of {written_day(entry.data['on'])} stands behind the one of "
-                    f"{written_day(before.data['on'])}. Write them in the order they were drained.",
+                    f"The sample of {written_day(entry.fields.on)} stands behind the one of "
+                    f"{written_day(before.fields.on)}. Write them in the order they were drained.",
                     place,
                 )
-        if entry.data["oil_hours"] <= 0 or entry.data["added_qt"] < 0:
+        if entry.fields.oil_hours <= 0 or entry.fields.added_qt < 0:
             raise BadInput("Oil hours must be above 0 and oil added 0 or more.", place)
-        check_fill(entry, place)
-        (item.samples if entry.get("ppm", None) else item.bottles).append(entry)
+        check_fill(entry.fields, place)
+        (item.samples if entry.fields.ppm else item.bottles).append(entry)
 
-    def _on_analysed(self, entry: Entry) -> None:
+    @_on(Analysed)
+    def _on_analysed(self, entry: Entry[Analysed]) -> None:
         """What the laboratory found of a sample that was taken before; the two are one sample."""
         place = self._place_of(entry)
         _check_ppm(entry, place)
         for item in self.state.items.values():
             for taken in item.bottles:
-                if taken.id == entry.data["sample"]:
+                if taken.id == entry.fields.sample:
                     found = {k: v for k, v in entry.data.items() if k != "sample"}
                     item.bottles.remove(taken)
                     item.samples.append(replace(taken, data={**taken.data, **found}))
-                    item.samples.sort(key=lambda e: (e.data["on"], e.data["engine_hours"]))
+                    item.samples.sort(key=lambda e: (e.fields.on, e.fields.engine_hours))
                     return
         raise BadInput("There is no sample that waits for these figures.", place)
 
-    def _on_counted_out(self, entry: Entry) -> None:
+    @_on(CountedOut)
+    def _on_counted_out(self, entry: Entry[CountedOut]) -> None:
         self._count(entry, 1)
 
-    def _on_counted_in(self, entry: Entry) -> None:
+    @_on(CountedIn)
+    def _on_counted_in(self, entry: Entry[CountedIn]) -> None:
         self._count(entry, -1)
 
-    def _count(self, entry: Entry, sign: int) -> None:
+    def _count(self, entry: Entry[Tallied], sign: int) -> None:
         """Blanks, rags, covers, loose tools: out of the box and in or on the engine, or back."""
-        what, number = entry.data["what"], entry.data["number"]
+        what, number = entry.fields.what, entry.fields.number
         place = self._place_of(entry)
         if number < 1:
             raise BadInput(f"{number} {what} cannot be counted. Write 1 or more.", place)
@@ -552,16 +613,18 @@ class _Fold:
             )
         self.state.out[what] = left
 
-    def _on_torqued(self, entry: Entry) -> None:
+    @_on(Torqued)
+    def _on_torqued(self, entry: Entry[Torqued]) -> None:
         place = self._place_of(entry)
-        meter_on_file(entry.data["meter"], self.meters, place)
-        of, named = entry.data["of"], entry.get("fasteners", None)
-        if (named is None) == ("done" not in entry.data):
+        meter_on_file(entry.fields.meter, self.meters, place)
+        of, named = entry.fields.of, entry.fields.fasteners
+        done = entry.fields.done
+        if (named is None) == (done is None):
             raise BadInput(
                 'A torque says which fasteners it was put on: write "fasteners", as in [3].', place
             )
-        if named is None and not 0 <= entry.data["done"] <= of:
-            raise BadInput(f"{entry.data['done']} of {of} cannot be.", place)
+        if named is None and done is not None and not 0 <= done <= of:
+            raise BadInput(f"{done} of {of} cannot be.", place)
         if named is not None and not (
             named
             and all(type(one) is int and 1 <= one <= of for one in named)
@@ -574,59 +637,66 @@ class _Fold:
             )
         self._item(entry.item).torqued.append(entry)
 
-    def _on_run_began(self, entry: Entry) -> None:
-        run = f"run:{entry.data['run']}"
+    @_on(RunBegan)
+    def _on_run_began(self, entry: Entry[RunBegan]) -> None:
+        run = f"run:{entry.fields.run}"
         if run in self.state.items:
             raise BadInput(
-                f"Run {entry.data['run']} has begun already. Give this run a name of its own.",
+                f"Run {entry.fields.run} has begun already. Give this run a name of its own.",
                 self._place_of(entry),
             )
         self._item(run)
 
-    def _on_counted(self, entry: Entry) -> None:
-        if entry.get("on"):
-            last_day(entry.get("on"), self._place_of(entry))
+    @_on(PiecesCounted)
+    def _on_counted(self, entry: Entry[PiecesCounted]) -> None:
+        if entry.fields.on:
+            last_day(entry.fields.on, self._place_of(entry))
         self._item(entry.item).counts.append(entry)
 
-    def _on_pictured(self, entry: Entry) -> None:
+    @_on(Pictured)
+    def _on_pictured(self, entry: Entry[Pictured]) -> None:
         place = self._place_of(entry)
         # The file's name is its sum, so that the chain names every byte of the picture.
-        sha256 = entry.data["sha256"]
-        if not re.fullmatch(r"[0-9a-f]{64}", sha256) or entry.data["photo"] != f"{sha256}.jpg":
+        sha256 = entry.fields.sha256
+        if not re.fullmatch(r"[0-9a-f]{64}", sha256) or entry.fields.photo != f"{sha256}.jpg":
             raise BadInput(
-                f'The photo "{entry.data["photo"]}" is not named by its sum "{sha256}". '
+                f'The photo "{entry.fields.photo}" is not named by its sum "{sha256}". '
                 "Add the photo again.",
                 place,
             )
-        if entry.get("entry") and entry.get("entry") not in self.state.entries:
+        if entry.fields.entry and entry.fields.entry not in self.state.entries:
             raise BadInput(
-                f'The photo belongs to "{entry.get("entry")}", which is not in the book.', place
+                f'The photo belongs to "{entry.fields.entry}", which is not in the book.', place
             )
         if entry.item:
             known = item_kind(entry.item) == "plug"
             item = self._known(entry) if known else self._item(entry.item)
             item.pictures.append(entry)
 
-    def _on_put_away(self, entry: Entry) -> None:
+    @_on(PutAway)
+    def _on_put_away(self, entry: Entry[PutAway]) -> None:
         self.state.put_away = True
 
-    def _on_brought_back(self, entry: Entry) -> None:
+    @_on(BroughtBack)
+    def _on_brought_back(self, entry: Entry[BroughtBack]) -> None:
         self.state.put_away = False
 
-    def _on_note(self, entry: Entry) -> None:
+    @_on(Noted)
+    def _on_note(self, entry: Entry[Noted]) -> None:
         if entry.item and entry.item in self.state.items:
             self.state.items[entry.item].notes.append(entry)
 
-    def _on_earlier(self, entry: Entry) -> None:
+    @_on(EarlierService)
+    def _on_earlier(self, entry: Entry[EarlierService]) -> None:
         item = self._item(entry.item)
         place = self._place_of(entry)
-        last_day(entry.data["service"], place)
+        last_day(entry.fields.service, place)
         sheet = self.sheets.get(item.kind)
         if sheet is None:
             return
         found: dict[str, Reading] = {}
         left: dict[str, Reading] = {}
-        for one in entry.get("readings", []):
+        for one in entry.fields.readings:
             check = sheet.check(_field(one, "check", place), place)
             reading = read(
                 check,
@@ -642,13 +712,13 @@ class _Fold:
         item.earlier.append(
             Earlier(
                 entry=entry,
-                service=entry.data["service"],
+                service=entry.fields.service,
                 place=self.layout.check_hole(hole, place) if hole else "",
-                engine_hours=entry.get("engine_hours", None),
-                item_hours=entry.get("item_hours", None),
+                engine_hours=entry.fields.engine_hours,
+                item_hours=entry.fields.item_hours,
                 readings=found,
                 left=left,
-                note=entry.get("note"),
+                note=entry.fields.note,
             )
         )
 
@@ -667,9 +737,8 @@ def _field(one: Any, name: str, place: str, default: str | None = None) -> str:
     return found
 
 
-def _whole_day(entry: Entry, name: str, place: str) -> date | None:
+def _whole_day(text: str, place: str) -> date | None:
     """A day written out in full, which a month is not; None where there is none."""
-    text = str(entry.get(name))
     if not text:
         return None
     if not re.fullmatch(r"\d{4}-\d{2}-\d{2}", text):
@@ -691,8 +760,8 @@ def _with(one: Mapping[str, Any], place: str) -> dict[str, str]:
     return {str(k): str(v) for k, v in found.items()}
 
 
-def _check_ppm(entry: Entry, place: str) -> None:
-    for element, ppm in entry.get("ppm", {}).items():
+def _check_ppm(entry: Entry[Sampled | Analysed], place: str) -> None:
+    for element, ppm in entry.fields.ppm.items():
         below = isinstance(ppm, str) and re.fullmatch(r"<[0-9]+(\.[0-9]+)?", ppm) is not None
         number = isinstance(ppm, (int, float)) and not isinstance(ppm, bool) and ppm >= 0
         if not (below or number):

@@ -8,8 +8,10 @@ from datetime import date
 
 from rehang.trade.facts.job_facts import JobFacts
 from rehang.trade.known.state import JobState, before
-from rehang.trade.terms.entries import Entry, last_day
+from rehang.trade.terms.days import last_day
+from rehang.trade.terms.entries import Entry, is_a
 from rehang.trade.terms.errors import BadInput
+from rehang.trade.terms.kinds.runs import RunBegan, RunEnded
 
 __all__ = ["CLOCK_WORDS", "HourCounts", "full_day", "hours_of"]
 
@@ -53,9 +55,9 @@ def hours_of(facts: JobFacts, state: JobState, until: Entry | None = None) -> Ho
     base = clocks.get("since_overhaul")
     now = base
     for entry in state.live() if until is None else before(until, state):
-        if entry.kind not in ("run_began", "run_ended") or entry.get("engine_hours", None) is None:
+        if not is_a(entry, RunBegan, RunEnded) or entry.fields.engine_hours is None:
             continue
-        given = float(entry.data["engine_hours"])
+        given = float(entry.fields.engine_hours)
         if now is not None and given < now:
             raise BadInput(
                 f"The run is written at {given:g} h since overhaul; {now:g} h were on file before. "

@@ -13,8 +13,10 @@ from rehang.trade.facts.items import Check
 from rehang.trade.facts.job_facts import JobFacts
 from rehang.trade.facts.meters import Meter
 from rehang.trade.known.state import JobState, item_kind
-from rehang.trade.terms.entries import Entry
+from rehang.trade.terms.entries import Entry, is_a
 from rehang.trade.terms.errors import BadInput
+from rehang.trade.terms.kinds.meters import MasterRead
+from rehang.trade.terms.kinds.readings import ReadingTaken
 from rehang.trade.terms.wording import listed
 
 __all__ = ["chosen_meter", "meter_takes_check", "meters_for_check", "why_not"]
@@ -71,31 +73,32 @@ def chosen_meter(check: Check, facts: JobFacts, state: JobState) -> tuple[str, s
     """
     can = {meter.id for meter in meters_for_check(check, facts, state)}
     for entry in reversed(state.live()):
-        if entry.kind == "reading" and entry.get("check") == check.name:
-            meter = str(entry.get("meter") or "")
+        if is_a(entry, ReadingTaken) and entry.fields.check == check.name:
+            meter = entry.fields.meter
             if meter in can and _sheet_check(entry, facts) == check:
-                return meter, str(entry.get("range") or "")
+                return meter, entry.fields.range
     return "", ""
 
 
 def meter_takes_check(entry: Entry, state: JobState, facts: JobFacts) -> None:
     """Refuse a reading, or a master of the day, on a meter that cannot take it."""
-    meter = facts.meters.get(str(entry.get("meter") or ""))
-    if meter is None:
-        return
-    if entry.kind == "master":
+    if is_a(entry, MasterRead):
+        meter = facts.meters.get(entry.fields.meter)
         check = next(
             (c for s in facts.sheets.values() for c in s.checks if c.method == "compression"), None
         )
-    elif entry.kind == "reading":
+    elif is_a(entry, ReadingTaken):
+        meter = facts.meters.get(entry.fields.meter)
         check = _sheet_check(entry, facts)
     else:
+        return
+    if meter is None:
         return
     why = why_not(meter, check, facts.meters) if check is not None and not check.by_eye else ""
     if why:
         raise BadInput(why, "meter")
 
 
-def _sheet_check(entry: Entry, facts: JobFacts) -> Check | None:
+def _sheet_check(entry: Entry[ReadingTaken], facts: JobFacts) -> Check | None:
     sheet = facts.sheets.get(item_kind(entry.item))
-    return next((c for c in sheet.checks if c.name == entry.get("check")), None) if sheet else None
+    return next((c for c in sheet.checks if c.name == entry.fields.check), None) if sheet else None

@@ -11,8 +11,10 @@ from collections.abc import Iterable
 
 from rehang.trade.facts.job_facts import JobFacts
 from rehang.trade.known.state import JobState, item_kind, item_name
-from rehang.trade.terms.entries import Entry
+from rehang.trade.terms.entries import Entry, is_a
 from rehang.trade.terms.errors import BadInput, NotAllowed
+from rehang.trade.terms.kinds.oil import PiecesCounted
+from rehang.trade.terms.kinds.readings import Pictured, ReadingTaken, Seen
 from rehang.trade.terms.wording import lower_first
 
 __all__ = [
@@ -45,12 +47,14 @@ def is_photo_name(text: str) -> bool:
     return _NAME.match(text) is not None
 
 
-def photos_in(book: Iterable[Entry]) -> list[Entry]:
+def photos_in(book: Iterable[Entry]) -> list[Entry[Pictured]]:
     """Every entry that carries a photo, struck or not: the chain speaks of the files of all."""
-    return [entry for entry in book if entry.kind == "pictured"]
+    return [entry for entry in book if is_a(entry, Pictured)]
 
 
-def live_photos(state: JobState, *, item: str | None = None, entry: str = "") -> list[Entry]:
+def live_photos(
+    state: JobState, *, item: str | None = None, entry: str = ""
+) -> list[Entry[Pictured]]:
     """The photos that are not struck, in the order of the book.
 
     Of one item (``""``: of the whole job), of one entry, or all of them.
@@ -58,7 +62,7 @@ def live_photos(state: JobState, *, item: str | None = None, entry: str = "") ->
     return [
         one
         for one in photos_in(state.live())
-        if (item is None or one.item == item) and (not entry or one.get("entry") == entry)
+        if (item is None or one.item == item) and (not entry or one.fields.entry == entry)
     ]
 
 
@@ -81,7 +85,7 @@ def check_can_picture(item: str, entry_id: str, state: JobState) -> str:
     target = state.entry(entry_id)
     if target.id in state.struck:
         raise NotAllowed("That entry is struck. Add the photo to one that stands.")
-    if not target.item or target.kind == "pictured":
+    if not target.item or is_a(target, Pictured):
         raise NotAllowed(
             "A photo belongs to a finding, a reading or another entry about an item; "
             f'this entry is of kind "{target.kind}". Add the photo to the item.'
@@ -99,9 +103,9 @@ def item_words(item: str) -> str:
     return f"{item_kind(item)} {item_name(item)}" if item else "the engine"
 
 
-def belongs_to(entry: Entry, facts: JobFacts, state: JobState) -> str:
+def belongs_to(entry: Entry[Pictured], facts: JobFacts, state: JobState) -> str:
     """What a photo shows, in words: ``Plug K0418, 4B: lead bridge, severity 2``."""
-    target = state.entries.get(str(entry.get("entry")))
+    target = state.entries.get(entry.fields.entry)
     words = item_words(entry.item)
     item = state.items.get(entry.item)
     hole = (target.place if target else "") or (item.came_out_of if item else "")
@@ -116,18 +120,18 @@ def belongs_to(entry: Entry, facts: JobFacts, state: JobState) -> str:
 
 def _target_words(target: Entry, facts: JobFacts) -> str:
     sheet = facts.sheets.get(item_kind(target.item))
-    name = str(target.get("check"))
-    if target.kind == "reading":
+    if is_a(target, ReadingTaken):
+        name = target.fields.check
         labels = [check.label for check in sheet.checks if check.name == name] if sheet else []
-        return f"{_small(labels[0] if labels else name)} {target.data['written']}"
-    if target.kind == "seen":
-        word = str(target.data["word"])
+        return f"{_small(labels[0] if labels else name)} {target.fields.written}"
+    if is_a(target, Seen):
+        word = target.fields.word
         label = sheet.words[word].label if sheet and word in sheet.words else word
-        severity = target.get("severity", None)
+        severity = target.fields.severity
         return _small(label) + (f", severity {severity}" if severity is not None else "")
-    if target.kind == "counted":
-        pieces = target.data["pieces"]
-        return f"{pieces:,} {'piece' if pieces == 1 else 'pieces'}, {target.data['magnetic']:,} magnetic"
+    if is_a(target, PiecesCounted):
+        pieces = target.fields.pieces
+        return f"{pieces:,} {'piece' if pieces == 1 else 'pieces'}, {target.fields.magnetic:,} magnetic"
     return target.kind.replace("_", " ")
 
 
@@ -136,7 +140,7 @@ def _small(text: str) -> str:
     return lower_first(text)
 
 
-def scale_words(entry: Entry) -> str:
+def scale_words(entry: Entry[Pictured]) -> str:
     """The scale of a photo as it is printed; where none was written, that there is none."""
-    note = str(entry.get("scale_note")).strip()
+    note = entry.fields.scale_note.strip()
     return f"Scale: {note.rstrip('.')}." if note else f"{NO_SCALE[0].upper()}{NO_SCALE[1:]}."

@@ -5,7 +5,9 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from rehang.trade.known.state import JobState, item_kind, item_name
-from rehang.trade.terms.entries import Entry
+from rehang.trade.terms.entries import Entry, is_a
+from rehang.trade.terms.kinds.items import Replaced
+from rehang.trade.terms.kinds.papers import Complied, Promised
 
 __all__ = ["PROMISED", "promises_of", "still_owed"]
 
@@ -17,14 +19,14 @@ _LOOKED = ("seen", "reading", "counted", "sampled")
 _ONE_OF_ITS_KIND = ("filter",)
 
 
-def promises_of(state: JobState) -> list[Entry]:
+def promises_of(state: JobState) -> list[Entry[Promised]]:
     """The promises that are not kept yet, in the order they were made."""
     live = state.live()
-    kept = {e.data["recurring"] for e in live if e.kind == "complied"}
-    return [e for e in live if e.kind == "promised" and f"{PROMISED}{e.id}" not in kept]
+    kept = {e.fields.recurring for e in live if is_a(e, Complied)}
+    return [e for e in live if is_a(e, Promised) and f"{PROMISED}{e.id}" not in kept]
 
 
-def still_owed(home: JobState, others: Mapping[str, JobState]) -> list[tuple[str, Entry]]:
+def still_owed(home: JobState, others: Mapping[str, JobState]) -> list[tuple[str, Entry[Promised]]]:
     """What older jobs of one engine promised and nobody has answered since, with each one's job.
 
     It is answered by a later look, count or reading of its item in another job, by the part having
@@ -44,14 +46,14 @@ def still_owed(home: JobState, others: Mapping[str, JobState]) -> list[tuple[str
     return sorted(found, key=lambda pair: pair[1].at)
 
 
-def _answers(entry: Entry, promise: Entry) -> bool:
-    if entry.kind == "complied":
-        return bool(entry.data["recurring"] == f"{PROMISED}{promise.id}")
+def _answers(entry: Entry, promise: Entry[Promised]) -> bool:
+    if is_a(entry, Complied):
+        return bool(entry.fields.recurring == f"{PROMISED}{promise.id}")
     if entry.at <= promise.at:
         return False
     kind = item_kind(promise.item)
     if kind in _ONE_OF_ITS_KIND:
         return entry.kind in _LOOKED and item_kind(entry.item) == kind
-    if entry.kind == "replaced":
-        return item_kind(entry.item) == kind and entry.data["for"] == item_name(promise.item)
+    if is_a(entry, Replaced):
+        return item_kind(entry.item) == kind and entry.fields.for_ == item_name(promise.item)
     return entry.kind in (*_LOOKED, "disposed") and entry.item == promise.item

@@ -14,8 +14,24 @@ from rehang.trade.facts.items import Check, CheckSheet, Word
 from rehang.trade.facts.layout import Layout
 from rehang.trade.facts.meters import Meter
 from rehang.trade.facts.readings import Reading, read
-from rehang.trade.terms.entries import Entry, last_day
+from rehang.trade.terms.days import last_day
+from rehang.trade.terms.entries import Entry, is_a
 from rehang.trade.terms.errors import BadInput
+from rehang.trade.terms.kinds.decisions import CallMade, Closed, Disagreed, LeftOpen, Struck
+from rehang.trade.terms.kinds.items import (
+    Disposed,
+    EarlierService,
+    Fitted,
+    Removed,
+    Reworked,
+    Spoilt,
+)
+from rehang.trade.terms.kinds.meters import MasterRead, MeterFoundOut, Proved
+from rehang.trade.terms.kinds.oil import PiecesCounted, Sampled
+from rehang.trade.terms.kinds.readings import Pictured, ReadingTaken, Seen
+from rehang.trade.terms.kinds.shop import Noted
+from rehang.trade.terms.kinds.torque import Torqued
+from rehang.trade.terms.kinds.work import Stopped
 from rehang.trade.terms.wording import on_day
 
 __all__ = [
@@ -44,13 +60,13 @@ __all__ = [
 class Taken:
     """A reading in its place in the book. ``void`` says why it no longer counts."""
 
-    entry: Entry
+    entry: Entry[ReadingTaken]
     reading: Reading
     void: str = ""
     voided_by: str = ""
     called: str = ""
-    called_entry: Entry | None = None
-    left_open: Entry | None = None
+    called_entry: Entry[CallMade] | None = None
+    left_open: Entry[LeftOpen] | None = None
 
     @property
     def counts(self) -> bool:
@@ -85,7 +101,7 @@ class Finding:
 class Earlier:
     """One earlier service of an item, copied in from older records."""
 
-    entry: Entry
+    entry: Entry[EarlierService]
     service: str
     place: str
     engine_hours: float | None
@@ -104,11 +120,11 @@ class FoundOut:
     the check that put it right: the first after it with a day that its certificate is good to.
     """
 
-    entry: Entry
+    entry: Entry[MeterFoundOut]
     found_on: date
     good: date | None
-    proof: Entry | None
-    right: Entry | None
+    proof: Entry[Proved] | None
+    right: Entry[Proved] | None
 
     def doubts(self, at: datetime) -> bool:
         """Whether a use at that moment is one since it was last known good."""
@@ -126,10 +142,10 @@ class FoundOut:
     def as_found(self) -> str:
         """How it was found: "6 % low, at 300 in-lb, certificate 881, Bay Calibration"."""
         said = (
-            str(self.entry.get("off")),
-            f"at {self.entry.get('setting')}" if self.entry.get("setting") else "",
-            str(self.entry.data["reason"]).strip().rstrip("."),
-            f"certificate {self.entry.get('certificate')}" if self.entry.get("certificate") else "",
+            self.entry.fields.off,
+            f"at {self.entry.fields.setting}" if self.entry.fields.setting else "",
+            self.entry.fields.reason.strip().rstrip("."),
+            f"certificate {self.entry.fields.certificate}" if self.entry.fields.certificate else "",
         )
         return ", ".join(one for one in said if one)
 
@@ -142,7 +158,7 @@ class FoundOut:
     @property
     def words(self) -> str:
         """As a sentence without its stop: "TW-3 was found out of tolerance on 2 Nov 2026"."""
-        return f"{self.entry.data['meter']} was found out of tolerance on {on_day(self.found_on)}"
+        return f"{self.entry.fields.meter} was found out of tolerance on {on_day(self.found_on)}"
 
 
 @dataclass(slots=True)
@@ -155,23 +171,23 @@ class ItemState:
     came_out_of: str = ""
     place: str = ""
     hours: float | None = None
-    removed: Entry | None = None
+    removed: Entry[Removed] | None = None
     readings: list[Taken] = field(default_factory=list)
     findings: list[Finding] = field(default_factory=list)
-    looks: list[Entry] = field(default_factory=list)
+    looks: list[Entry[Seen]] = field(default_factory=list)
     look_void: str = "never taken"
-    reworks: list[Entry] = field(default_factory=list)
-    ended: list[Entry] = field(default_factory=list)
+    reworks: list[Entry[Reworked]] = field(default_factory=list)
+    ended: list[Entry[Spoilt]] = field(default_factory=list)
     earlier: list[Earlier] = field(default_factory=list)
-    disposed: Entry | None = None
+    disposed: Entry[Disposed] | None = None
     replaced_by: str = ""
-    disagreed: Entry | None = None
-    notes: list[Entry] = field(default_factory=list)
-    samples: list[Entry] = field(default_factory=list)
-    bottles: list[Entry] = field(default_factory=list)
-    counts: list[Entry] = field(default_factory=list)
-    pictures: list[Entry] = field(default_factory=list)
-    torqued: list[Entry] = field(default_factory=list)
+    disagreed: Entry[Disagreed] | None = None
+    notes: list[Entry[Noted]] = field(default_factory=list)
+    samples: list[Entry[Sampled]] = field(default_factory=list)
+    bottles: list[Entry[Sampled]] = field(default_factory=list)
+    counts: list[Entry[PiecesCounted]] = field(default_factory=list)
+    pictures: list[Entry[Pictured]] = field(default_factory=list)
+    torqued: list[Entry[Torqued]] = field(default_factory=list)
 
     def of(self, check: str) -> list[Taken]:
         return [taken for taken in self.readings if taken.reading.check == check]
@@ -189,27 +205,27 @@ class JobState:
     holes: dict[str, str]
     entries: dict[str, Entry]
     order: list[Entry]
-    struck: dict[str, Entry]
-    stop: Entry | None
-    proved: dict[str, Entry]
+    struck: dict[str, Entry[Struck]]
+    stop: Entry[Stopped] | None
+    proved: dict[str, Entry[Proved]]
     put_away: bool
-    masters: list[tuple[Entry, int]] = field(default_factory=list)
-    settled: dict[str, Entry] = field(default_factory=dict)
+    masters: list[tuple[Entry[MasterRead], int]] = field(default_factory=list)
+    settled: dict[str, Entry[Closed | CallMade]] = field(default_factory=dict)
     out: dict[str, int] = field(default_factory=dict)
-    proofs: dict[str, list[Entry]] = field(default_factory=dict)
+    proofs: dict[str, list[Entry[Proved]]] = field(default_factory=dict)
     found_out: dict[str, list[FoundOut]] = field(default_factory=dict)
     faults: dict[str, str] = field(default_factory=dict)
     # What cannot be shown (:mod:`rehang.trade.terms.aside`), and why: nothing is worked out from it.
     aside: dict[str, BadInput] = field(default_factory=dict)
-    torque_calls: dict[str, Entry] = field(default_factory=dict)
+    torque_calls: dict[str, Entry[CallMade]] = field(default_factory=dict)
     # What is in each place now that was put in by an entry of this job: "plug:1T" and the entry.
-    fitted: dict[str, Entry] = field(default_factory=dict)
+    fitted: dict[str, Entry[Fitted]] = field(default_factory=dict)
     void_strikes: set[str] = field(default_factory=set)
 
-    def master(self, meter: str, on: date) -> tuple[Entry, int] | None:
+    def master(self, meter: str, on: date) -> tuple[Entry[MasterRead], int] | None:
         """The last master reading of that meter on that day, in base steps."""
         found = [
-            one for one in self.masters if one[0].get("meter") == meter and one[0].at.date() == on
+            one for one in self.masters if one[0].fields.meter == meter and one[0].at.date() == on
         ]
         return found[-1] if found else None
 
@@ -227,7 +243,7 @@ class JobState:
         proof = self.proved.get(meter.id)
         if not why or proof is None:
             return why
-        if entry.at <= proof.at or (proof.get("due") and on <= last_day(proof.get("due"))):
+        if entry.at <= proof.at or (proof.fields.due and on <= last_day(proof.fields.due)):
             return ""
         return why
 
@@ -253,7 +269,7 @@ class JobState:
             return f"{found.words} and is not put right"
         why = meter.standing(on)
         proof = self.proved.get(meter.id)
-        if why and proof is not None and proof.get("due") and on <= last_day(proof.get("due")):
+        if why and proof is not None and proof.fields.due and on <= last_day(proof.fields.due):
             return ""
         return why
 
@@ -287,8 +303,8 @@ class JobState:
                     return finding
         raise BadInput(f'There is no finding "{finding_id}" in this book.', where)
 
-    def last_readings(self, number: int = 3) -> list[Entry]:
-        taken = [e for e in self.live() if e.kind in ("reading", "seen") and e.get("check")]
+    def last_readings(self, number: int = 3) -> list[Entry[ReadingTaken | Seen]]:
+        taken = [e for e in self.live() if is_a(e, ReadingTaken, Seen) and e.fields.check]
         return taken[-number:]
 
 
@@ -329,7 +345,7 @@ def fitted_key(entry: Entry, layout: Layout) -> str:
 
 
 def understand(
-    entry: Entry,
+    entry: Entry[ReadingTaken],
     sheets: Mapping[str, CheckSheet],
     meters: Mapping[str, Meter],
     where: str = "",
@@ -338,16 +354,16 @@ def understand(
     sheet = sheets.get(item_kind(entry.item))
     if sheet is None:
         raise BadInput(f'There is no check sheet for "{entry.item}".', where)
-    check = sheet.check(entry.get("check"), where)
-    meter = meter_on_file(entry.get("meter"), meters, where)
+    check = sheet.check(entry.fields.check, where)
+    meter = meter_on_file(entry.fields.meter, meters, where)
     return check, read(
         check,
-        entry.get("written"),
+        entry.fields.written,
         meter,
-        entry.get("range"),
-        entry.get("at_psi", None),
+        entry.fields.range,
+        entry.fields.at_psi,
         where,
-        {str(k): str(v) for k, v in entry.get("with", {}).items()},
+        {str(k): str(v) for k, v in entry.fields.with_.items()},
     )
 
 

@@ -24,6 +24,7 @@ from rehang.trade.known.state import JobState
 from rehang.trade.terms.conversions import FT_LB, IN_LB
 from rehang.trade.terms.entries import Entry
 from rehang.trade.terms.errors import BadInput
+from rehang.trade.terms.kinds.torque import Torqued
 from rehang.trade.terms.quantities import QUANTITIES, parse_amount, show
 
 __all__ = [
@@ -117,7 +118,7 @@ class Setting:
 class WrenchUse:
     """One use of a wrench after it was last good."""
 
-    entry: Entry
+    entry: Entry[Torqued]
     what: str
     done: int
     of: int
@@ -227,20 +228,18 @@ def arrived_at(setting: float, adapter: Adapter | None, drag: float = 0.0) -> fl
     return float(torque_applied(setting, arm, length, turn, drag))
 
 
-def scale_of(entry: Entry) -> float | None:
+def scale_of(told: Torqued) -> float | None:
     """What the wrench showed or was set to, in in-lb; None where the entry does not say.
 
     Without an adapter the torque wanted, and the drag with it, is what it was set to; with one the
     two differ, and which was set has to be written.
     """
-    written = entry.get("set_to") or entry.get("written")
-    drag = parse_amount(entry.get("drag"), TORQUE) if entry.get("drag") else 0
+    written = told.set_to or told.written
+    drag = parse_amount(told.drag, TORQUE) if told.drag else 0
     if drag < 0:
-        raise BadInput(
-            f"A drag of {entry.get('drag')} cannot be. Write it above 0, or leave it out."
-        )
-    if not written and entry.get("wanted") and not entry.get("adapter"):
-        value = parse_amount(entry.get("wanted"), TORQUE) + drag
+        raise BadInput(f"A drag of {told.drag} cannot be. Write it above 0, or leave it out.")
+    if not written and told.wanted and not told.adapter:
+        value = parse_amount(told.wanted, TORQUE) + drag
     elif written:
         value = parse_amount(written, TORQUE)
     else:
@@ -408,16 +407,16 @@ def uses_since_good(facts: JobFacts, state: JobState, meter: str) -> tuple[Wrenc
     found = []
     for item in state.items.values():
         for entry in item.torqued:
-            if entry.data["meter"] != meter:
+            if entry.fields.meter != meter:
                 continue
             why = state.not_proved(known, entry)
             if why:
                 found.append(
                     WrenchUse(
                         entry=entry,
-                        what=entry.data["what"],
-                        done=len(entry.get("fasteners", ())) or entry.get("done", 0),
-                        of=entry.data["of"],
+                        what=entry.fields.what,
+                        done=len(entry.fields.reach),
+                        of=entry.fields.of,
                         on=entry.at.date(),
                         why=why,
                     )
@@ -435,13 +434,13 @@ def is_wrench(meter: Meter) -> bool:
     return meter.quantity is TORQUE or (meter.way.no_number and "wrench" in meter.name.lower())
 
 
-def torque_words(entry: Entry) -> str:
+def torque_words(told: Torqued) -> str:
     """A ``torqued`` entry's figures: ``390 in-lb, set 325 in-lb (arm 10 in, adapter 2 in)``."""
-    value = entry.get("wanted") or entry.get("written")
+    value = told.wanted or told.written
     parts = [show(parse_amount(value, TORQUE), TORQUE)] if value else []
-    if entry.get("set_to") and (entry.get("set_to") != value or entry.get("adapter")):
-        adapter = adapter_from(entry.get("adapter", {}))
-        parts.append(f"set {entry.get('set_to')}" + (f" ({adapter.words})" if adapter else ""))
-    if entry.get("drag"):
-        parts.append(f"drag {entry.get('drag')}")
+    if told.set_to and (told.set_to != value or told.adapter):
+        adapter = adapter_from(told.adapter)
+        parts.append(f"set {told.set_to}" + (f" ({adapter.words})" if adapter else ""))
+    if told.drag:
+        parts.append(f"drag {told.drag}")
     return ", ".join(parts)

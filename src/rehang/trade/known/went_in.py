@@ -8,13 +8,14 @@ item is the same piece as an item of its part, as many as were fitted, and no mo
 
 from __future__ import annotations
 
-from collections.abc import Collection
 from dataclasses import dataclass
 
 from rehang.trade.facts.job_facts import JobFacts
 from rehang.trade.facts.parts import Part
 from rehang.trade.known.state import JobState, item_kind
-from rehang.trade.terms.entries import Entry
+from rehang.trade.terms.entries import Entry, is_a, of_kind
+from rehang.trade.terms.kinds.items import Fitted, Replaced
+from rehang.trade.terms.kinds.stock import Used
 
 __all__ = ["WentIn", "part_for", "went_in"]
 
@@ -46,39 +47,43 @@ def part_for(item_id: str, facts: JobFacts) -> Part | None:
 
 
 def went_in(
-    facts: JobFacts, state: JobState, kinds: Collection[str] = ("replaced", "fitted")
+    facts: JobFacts,
+    state: JobState,
+    kinds: tuple[type[Replaced | Fitted], ...] = (Replaced, Fitted),
 ) -> tuple[WentIn, ...]:
     """Each piece that went in, once, in the order of the book.
 
-    ``kinds`` are the entries that bring an item in: with ``fitted`` alone, what was chosen to go
+    ``kinds`` are the entries that bring an item in: with :class:`Fitted` alone, what was chosen to go
     in and is not on yet is left out. An item that came out of this engine and went back is no new
     piece; nor is one that no part, no reject and no release document is tied to.
     """
     live = state.live()
     stands_for = {
-        entry.item: f"{item_kind(entry.item)}:{entry.data['for']}"
+        entry.item: f"{item_kind(entry.item)}:{entry.fields.for_}"
         for entry in live
-        if entry.kind == "replaced"
+        if is_a(entry, Replaced)
     }
     items: dict[str, list[Entry]] = {}
-    loose: dict[str, list[Entry]] = {}
+    loose: dict[str, list[Entry[Used]]] = {}
     for entry in live:
-        if entry.kind in kinds or (entry.kind == "used" and entry.item):
+        if isinstance(entry.fields, kinds) or (is_a(entry, Used) and entry.item):
             items.setdefault(entry.item, []).append(entry)
-        elif entry.kind == "used":
-            loose.setdefault(str(entry.data["part"]), []).append(entry)
+        elif is_a(entry, Used):
+            loose.setdefault(entry.fields.part, []).append(entry)
     found = []
     covered: dict[str, int] = {}
     for item, entries in items.items():
         old = stands_for.get(item, "")
-        part = next((str(e.get("part")) for e in reversed(entries) if e.get("part")), "")
+        part = next((one for e in reversed(entries) if (one := _part_of(e))), "")
         if not part and old:
             known = part_for(old, facts)
             part = known.id if known is not None else ""
         seen = state.items.get(item)
-        used = any(entry.kind == "used" for entry in entries)
+        used = any(is_a(entry, Used) for entry in entries)
         went_back = seen is not None and seen.came_out_of and not (old or used)
-        if went_back or not (part or old or any(e.get("release") for e in entries)):
+        if went_back or not (
+            part or old or any(e.fields.release for e in of_kind(entries, Fitted))
+        ):
             continue
         if part and not used:
             covered[part] = covered.get(part, 0) + 1
@@ -89,26 +94,30 @@ def went_in(
                 item=item,
                 stands_for=old,
                 place=next((e.place for e in reversed(entries) if e.place), ""),
-                task=next((str(e.get("task")) for e in entries if e.get("task")), ""),
+                task=next((e.task for e in entries if e.task), ""),
                 entry=entries[0],
             )
         )
-    for part, entries in loose.items():
+    for part, ones in loose.items():
         left = covered.get(part, 0)
-        for entry in entries:
-            same = min(left, entry.data["number"])
+        for entry in ones:
+            same = min(left, entry.fields.number)
             left -= same
-            if entry.data["number"] > same:
+            if entry.fields.number > same:
                 found.append(
                     WentIn(
                         part=part,
-                        number=entry.data["number"] - same,
+                        number=entry.fields.number - same,
                         item="",
                         stands_for="",
                         place=entry.place,
-                        task=str(entry.get("task")),
+                        task=entry.fields.task,
                         entry=entry,
                     )
                 )
     order = {entry.id: number for number, entry in enumerate(live)}
     return tuple(sorted(found, key=lambda one: order[one.entry.id]))
+
+
+def _part_of(entry: Entry) -> str:
+    return entry.fields.part if is_a(entry, Fitted, Used) else ""

@@ -28,8 +28,13 @@ from rehang.trade.life.story_values import (
     first_day,
     way_of,
 )
-from rehang.trade.terms.entries import Entry, last_day
+from rehang.trade.terms.days import last_day
+from rehang.trade.terms.entries import Entry, is_a
 from rehang.trade.terms.errors import BadInput
+from rehang.trade.terms.kinds.decisions import Struck
+from rehang.trade.terms.kinds.items import Reworked
+from rehang.trade.terms.kinds.readings import ReadingTaken
+from rehang.trade.terms.kinds.runs import RunBegan, RunEnded
 from rehang.trade.terms.quantities import number_and_unit
 from rehang.trade.terms.wording import NO_LIMIT
 from rehang.trade.verdicts.leaks import ambient_of
@@ -193,16 +198,16 @@ def _own_points(judged: JudgedJob, state: ItemState, check: Check, way: Way) -> 
     found: list[Point] = []
     set_anew = ""
     for entry in judged.state.order:
-        if entry.kind in ("run_began", "run_ended") and entry.get("engine_hours", None) is not None:
-            now = float(entry.data["engine_hours"])
+        if is_a(entry, RunBegan, RunEnded) and entry.fields.engine_hours is not None:
+            now = float(entry.fields.engine_hours)
         if entry.item != state.id:
             continue
         struck = judged.state.struck.get(entry.id)
-        if entry.kind == "reworked" and struck is None and entry.get("act") in sheet.reworks:
-            act = sheet.reworks[entry.get("act")]
+        if is_a(entry, Reworked) and struck is None and entry.fields.act in sheet.reworks:
+            act = sheet.reworks[entry.fields.act]
             if _sets(act.name, check, act.voids, clears=act.clears_deposits):
                 set_anew = act.done
-        if entry.kind != "reading" or entry.get("check") != check.name:
+        if not is_a(entry, ReadingTaken) or entry.fields.check != check.name:
             continue
         reading = _read(judged, entry, struck is not None)
         if reading is None:
@@ -243,7 +248,7 @@ def _sets(act: str, check: Check, voids: Sequence[str], *, clears: bool) -> bool
     return check.name in voids and not clears and act != check.repeat_after
 
 
-def _read(judged: JudgedJob, entry: Entry, is_struck: bool) -> Reading | None:
+def _read(judged: JudgedJob, entry: Entry[ReadingTaken], is_struck: bool) -> Reading | None:
     try:
         return understand(entry, judged.facts.sheets, judged.facts.meters)[1]
     except BadInput:
@@ -253,8 +258,8 @@ def _read(judged: JudgedJob, entry: Entry, is_struck: bool) -> Reading | None:
         return None
 
 
-def reason_of(struck: Entry | None) -> str:
-    return str(struck.data["reason"]) if struck is not None else ""
+def reason_of(struck: Entry[Struck] | None) -> str:
+    return struck.fields.reason if struck is not None else ""
 
 
 def _last_of_each(points: list[Point]) -> list[Point]:

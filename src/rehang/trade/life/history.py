@@ -17,8 +17,14 @@ from rehang.trade.known.state import Earlier, ItemState, item_kind, item_name
 from rehang.trade.life.check_series import copied_services, reason_of, series_of
 from rehang.trade.life.story_values import OIL, Event, Flight, PartStory, books_of
 from rehang.trade.telling.sentences import entry_words, reading_words, with_stop
-from rehang.trade.terms.entries import Entry, last_day
+from rehang.trade.terms.days import last_day
+from rehang.trade.terms.entries import Entry, is_a
 from rehang.trade.terms.errors import BadInput
+from rehang.trade.terms.kinds.decisions import CallMade, Closed, LeftOpen, Struck
+from rehang.trade.terms.kinds.items import EarlierService, Replaced
+from rehang.trade.terms.kinds.oil import PiecesCounted, Sampled
+from rehang.trade.terms.kinds.papers import Promised
+from rehang.trade.terms.kinds.readings import Pictured
 from rehang.trade.terms.wording import on_day
 
 __all__ = ["items_of", "story"]
@@ -162,12 +168,12 @@ def _events(judged: JudgedJob, item: str, copied: frozenset[tuple[str, str]]) ->
     for entry in judged.state.order:
         about = (
             entry.item == item
-            or entry.get("entry") in own
-            or entry.get("finding") in findings
-            or (entry.kind == "replaced" and entry.get("for") == state.name)
+            or _speaks_of(entry) in own
+            or (is_a(entry, Closed, Promised) and entry.fields.finding in findings)
+            or (is_a(entry, Replaced) and entry.fields.for_ == state.name)
             or any(f.entry.id == entry.id for f in state.findings)
             # What the filter caught is the oil's story too.
-            or (item == OIL and entry.kind == "counted")
+            or (item == OIL and is_a(entry, PiecesCounted))
         )
         if not about or (judged.facts.job, entry.id) in copied:
             continue
@@ -201,12 +207,12 @@ def _dates(judged: JudgedJob, state: ItemState) -> list[Event]:
 def _event(judged: JudgedJob, entry: Entry, state: ItemState) -> Event:
     on = entry.at.date()
     struck = judged.state.struck.get(entry.id)
-    if entry.kind == "earlier":
-        on = _written_on(entry, "service", struck)
+    if is_a(entry, EarlierService):
+        on = _written_on(entry.fields.service, entry, struck)
         own = next((e for e in state.earlier if e.entry.id == entry.id), None)
         words = entry_words(entry, judged) if own is None else _service_words(judged, own, state)
-    elif entry.kind in ("sampled", "counted") and entry.get("on"):
-        on = _written_on(entry, "on", struck)
+    elif is_a(entry, Sampled, PiecesCounted) and entry.fields.on:
+        on = _written_on(entry.fields.on, entry, struck)
         words = entry_words(entry, judged)
     else:
         words = entry_words(entry, judged)
@@ -219,14 +225,20 @@ def _event(judged: JudgedJob, entry: Entry, state: ItemState) -> Event:
         struck=reason_of(struck),
         entry=entry.id,
         job=judged.facts.job,
-        photo=str(entry.get("photo")) if entry.kind == "pictured" else "",
+        photo=entry.fields.photo if is_a(entry, Pictured) else "",
     )
 
 
-def _written_on(entry: Entry, field: str, struck: Entry | None) -> date:
+def _speaks_of(entry: Entry) -> str:
+    """The entry that an entry is about; empty where it is about a thing."""
+    told = entry.fields
+    return told.entry if isinstance(told, (Struck, CallMade, LeftOpen, Pictured)) else ""
+
+
+def _written_on(written: str, entry: Entry, struck: Entry | None) -> date:
     """The day an entry speaks of; of a struck one that says none, the day it was written."""
     try:
-        return last_day(entry.data[field])
+        return last_day(written)
     except BadInput:
         if struck is None:
             raise

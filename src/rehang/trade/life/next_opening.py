@@ -7,7 +7,7 @@ from datetime import date
 
 from rehang.trade.job.judging import JudgedJob
 from rehang.trade.life.story_values import engine_hours
-from rehang.trade.terms.entries import last_day
+from rehang.trade.terms.days import last_day
 from rehang.trade.terms.wording import on_day
 
 __all__ = ["ASSUMED_HOURS", "Opening", "next_opening"]

@@ -28,7 +28,7 @@ def last_hot_run(judged: JudgedJob) -> date | None:
     days += [
         run.ended.at.date()
         for run in judged.runs.runs
-        if run.ended is not None and run.ended.get("full_temperature", False)
+        if run.ended is not None and run.ended.fields.full_temperature
     ]
     return max(days, default=None)
 
@@ -61,7 +61,7 @@ def item_notes(one: ItemVerdict, judged: JudgedJob) -> list[str]:
         notes.append(hardness_words(hard))
     if one.kind == "filter" and not one.state.looks:
         notes.insert(0, "The filter is not yet inspected: what it holds is not known.")
-    notes += [f"Note of {on_day(e.at)}: {e.data['text']}" for e in one.state.notes]
+    notes += [f"Note of {on_day(e.at)}: {e.fields.text}" for e in one.state.notes]
     return notes
 
 
@@ -71,12 +71,12 @@ def _counts(one: ItemVerdict) -> list[str]:
         return []
     told = []
     for entry in counts:
-        text = f"{written_day(str(entry.get('on'))) or on_day(entry.at)}: {entry.data['pieces']}"
-        if entry.data["magnetic"]:
-            text += f", {entry.data['magnetic']} magnetic"
+        text = f"{written_day(entry.fields.on) or on_day(entry.at)}: {entry.fields.pieces}"
+        if entry.fields.magnetic:
+            text += f", {entry.fields.magnetic} magnetic"
         told.append(text)
     notes = [f"Pieces counted: {'; '.join(told)}."]
-    pieces = [entry.data["pieces"] for entry in counts]
+    pieces = [entry.fields.pieces for entry in counts]
     rises = rises_running(pieces)
     if rises >= 2:
         notes.append(

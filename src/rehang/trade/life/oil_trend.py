@@ -16,6 +16,7 @@ from rehang.calc import oil
 from rehang.trade.job.judging import JudgedJob
 from rehang.trade.known.oil_fill import top_ups
 from rehang.trade.terms.entries import Entry
+from rehang.trade.terms.kinds.oil import Sampled
 from rehang.trade.terms.series import rises_running
 from rehang.trade.terms.wording import listed, written_day
 
@@ -135,28 +136,33 @@ def _series(rows: Sequence[OilRow]) -> tuple[OilRow, ...]:
     return tuple(rows[begins:])
 
 
-def _break(before: Sequence[Entry], entry: Entry) -> str:
+def _break(before: Sequence[Entry[Sampled]], entry: Entry[Sampled]) -> str:
     """Why the samples before cannot be compared with this one; empty where they can.
 
     A laboratory or an oil that nobody wrote down is taken for the one before.
     """
     if not before:
         return ""
-    for key, what in (("lab", "laboratory"), ("oil", "oil")):
-        was = next((str(e.get(key)) for e in reversed(before) if e.get(key)), "").strip()
-        now = str(entry.get(key)).strip()
+    told = [one.fields for one in before]
+    for what, all_before, now in (
+        ("laboratory", [one.lab for one in told], entry.fields.lab.strip()),
+        ("oil", [one.oil for one in told], entry.fields.oil.strip()),
+    ):
+        was = next((one for one in reversed(all_before) if one), "").strip()
         if was and now and was.casefold() != now.casefold():
             return f"the {what} changed from {was} to {now}"
-    was_hours, hours = float(before[-1].data["oil_hours"]), float(entry.data["oil_hours"])
+    was_hours, hours = float(before[-1].fields.oil_hours), float(entry.fields.oil_hours)
     if max(was_hours, hours) >= _OTHER_INTERVAL * min(was_hours, hours):
         return f"the interval changed from {was_hours:g} to {hours:g} h"
     return ""
 
 
-def _row(entry: Entry, judged: JudgedJob, breaks: str, before: Entry | None) -> OilRow:
+def _row(
+    entry: Entry[Sampled], judged: JudgedJob, breaks: str, before: Entry[Sampled] | None
+) -> OilRow:
     sump = judged.facts.engine.get("sump_qt")
-    fill = float(entry.get("fill_qt", None) or (sump if isinstance(sump, (int, float)) else 8))
-    hours, added = float(entry.data["oil_hours"]), float(entry.data["added_qt"])
+    fill = float(entry.fields.fill_qt or (sump if isinstance(sump, (int, float)) else 8))
+    hours, added = float(entry.fields.oil_hours), float(entry.fields.added_qt)
     raw, below = _reported(entry)
     residue = _residue(entry, before)
     made, upper = {}, {}
@@ -166,8 +172,8 @@ def _row(entry: Entry, judged: JudgedJob, breaks: str, before: Entry | None) -> 
         made[element] = rate / fill * BASIS_HOURS
         upper[element] = float(oil.undiluted_upper_bound(ppm, added, fill, hours, BASIS_HOURS))
     return OilRow(
-        on=entry.data["on"],
-        engine_hours=float(entry.data["engine_hours"]),
+        on=entry.fields.on,
+        engine_hours=float(entry.fields.engine_hours),
         oil_hours=hours,
         added_qt=added,
         raw=raw,
@@ -175,16 +181,16 @@ def _row(entry: Entry, judged: JudgedJob, breaks: str, before: Entry | None) -> 
         made=made,
         upper=upper,
         hours_per_quart=hours / added if added else None,
-        flag=entry.get("flag"),
+        flag=entry.fields.flag,
         breaks=breaks,
     )
 
 
-def _reported(entry: Entry) -> tuple[dict[str, float], frozenset[str]]:
+def _reported(entry: Entry[Sampled]) -> tuple[dict[str, float], frozenset[str]]:
     """Parts per million by element, and the elements below what the laboratory sees."""
     raw: dict[str, float] = {}
     below = set()
-    for element, ppm in entry.data["ppm"].items():
+    for element, ppm in entry.fields.ppm.items():
         if isinstance(ppm, str):
             below.add(element)
             raw[element] = float(oil.below_detection(float(ppm[1:]))[0])
@@ -193,9 +199,9 @@ def _reported(entry: Entry) -> tuple[dict[str, float], frozenset[str]]:
     return raw, frozenset(below)
 
 
-def _residue(entry: Entry, before: Entry | None) -> dict[str, float]:
+def _residue(entry: Entry[Sampled], before: Entry[Sampled] | None) -> dict[str, float]:
     """Parts per million at the fill, of the old oil that did not drain; empty where none is told."""
-    share = entry.get("left_share", None)
+    share = entry.fields.left_share
     if not share or before is None:
         return {}
     return {
@@ -204,10 +210,10 @@ def _residue(entry: Entry, before: Entry | None) -> dict[str, float]:
     }
 
 
-def _rate(entry: Entry, ppm: float, fill: float, start: float) -> float:
+def _rate(entry: Entry[Sampled], ppm: float, fill: float, start: float) -> float:
     """Metal made [ppm qt/h]: through each top-up where they are written, else as a steady flow."""
-    hours, added = float(entry.data["oil_hours"]), float(entry.data["added_qt"])
-    each = top_ups(entry)
+    hours, added = float(entry.fields.oil_hours), float(entry.fields.added_qt)
+    each = top_ups(entry.fields)
     if each:
         return float(oil.topup_rate(ppm, added / hours, fill, hours, each, start))
     if added:
@@ -338,9 +344,9 @@ def _same_story(path: str, judged: JudgedJob) -> str:
     """Whether a cylinder leaks where the metal would come from."""
     for one in judged.items:
         call = one.call("compression")
-        if call is None or call.entry is None:
+        if call is None or call.taken is None:
             continue
-        if str(call.entry.get("with", {}).get("path", "")) == path:
+        if str(call.taken.fields.with_.get("path", "")) == path:
             return f" Cylinder {one.name} leaks at the {path}: the same story."
     return ""
 

@@ -11,7 +11,11 @@ from typing import Literal
 from rehang.trade.job.judging import JudgedJob
 from rehang.trade.known.state import item_kind
 from rehang.trade.terms.conversions import STANDARD_AIR
+from rehang.trade.terms.entries import is_a
 from rehang.trade.terms.errors import BadInput
+from rehang.trade.terms.kinds.items import EarlierService
+from rehang.trade.terms.kinds.oil import Sampled
+from rehang.trade.terms.kinds.papers import Filed
 from rehang.trade.terms.quantities import Quantity, show
 from rehang.trade.verdicts.item_verdict import ItemVerdict
 
@@ -259,7 +263,7 @@ def books_of(books: Iterable[JudgedJob], item: str, job: str = "") -> tuple[Judg
 
 
 def first_day(judged: JudgedJob) -> datetime:
-    live = [e.at for e in judged.state.live() if e.kind not in ("filed", "earlier", "sampled")]
+    live = [e.at for e in judged.state.live() if not is_a(e, Filed, EarlierService, Sampled)]
     ats = live or [e.at for e in judged.state.order]
     if not ats:
         raise BadInput(f"The book of {judged.facts.job} has no entry yet.")

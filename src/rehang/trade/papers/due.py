@@ -13,7 +13,9 @@ from rehang.trade.facts.recurring import Recurring
 from rehang.trade.known.hours import CLOCK_WORDS, HourCounts, full_day, hours_of
 from rehang.trade.known.promises import PROMISED, promises_of, still_owed
 from rehang.trade.known.state import JobState
-from rehang.trade.terms.entries import Entry, last_day
+from rehang.trade.terms.days import last_day
+from rehang.trade.terms.entries import Entry, is_a
+from rehang.trade.terms.kinds.papers import Complied, Promised
 from rehang.trade.terms.wording import on_day, plural, with_stop
 from rehang.trade.verdicts.item_blockers import Blocker
 
@@ -73,7 +75,7 @@ def due_of(facts: JobFacts, state: JobState, today: date | None) -> tuple[Due, .
     as it stands on ``today``.
     """
     hours = hours_of(facts, state)
-    done = {e.data["recurring"]: e for e in state.live() if e.kind == "complied"}
+    done = {e.fields.recurring: e for e in state.live() if is_a(e, Complied)}
     rate = flying_rate(facts)
     recurring = [
         _due(one, done.get(one.id), hours.on(one.clock), today, rate)
@@ -95,14 +97,16 @@ def owed_of(
     )
 
 
-def _promise(entry: Entry, hours: HourCounts, today: date | None, rate: float | None) -> Due:
+def _promise(
+    entry: Entry[Promised], hours: HourCounts, today: date | None, rate: float | None
+) -> Due:
     """What a person promised when something was closed or decided: once, by hours or by a day."""
     now = hours.on("since_overhaul")
-    due_hours = entry.get("hours", None)
-    due_on = last_day(entry.get("on")) if entry.get("on") else None
+    due_hours = entry.fields.hours
+    due_on = last_day(entry.fields.on) if entry.fields.on else None
     one = Recurring(
         id=f"{PROMISED}{entry.id}",
-        title=str(entry.data["what"]),
+        title=entry.fields.what,
         kind="promised",
         item=entry.item,
         every_hours=due_hours,
@@ -137,7 +141,7 @@ def _promise(entry: Entry, hours: HourCounts, today: date | None, rate: float | 
         source="promised in this job's book",
         method="",
         sentence=_sentence(one, governs, hours_left, days_left, due_on, today, rate),
-        note=with_stop(str(entry.get("reason"))) if entry.get("reason") else "",
+        note=with_stop(entry.fields.reason) if entry.fields.reason else "",
     )
 
 
@@ -148,10 +152,14 @@ def flying_rate(facts: JobFacts) -> float | None:
 
 
 def _due(
-    one: Recurring, done: Entry | None, now: float | None, today: date | None, rate: float | None
+    one: Recurring,
+    done: Entry[Complied] | None,
+    now: float | None,
+    today: date | None,
+    rate: float | None,
 ) -> Due:
-    last_on = full_day(done.data["on"]) if done else one.last_on
-    last_hours = done.get("hours", None) if done else one.last_hours
+    last_on = full_day(done.fields.on) if done else one.last_on
+    last_hours = done.fields.hours if done else one.last_hours
     due_hours = None
     if one.every_hours is not None and last_hours is not None:
         due_hours = round(last_hours + one.every_hours, 1)
@@ -182,7 +190,7 @@ def _due(
         by_date=_date_words(one, due_on, days_left, today),
         last=last,
         source=_source(one, done),
-        method=done.get("method") if done and done.get("method") else one.method,
+        method=done.fields.method if done and done.fields.method else one.method,
         sentence=(
             f"When {one.title} is due cannot be said: {unknown}."
             if unknown and not governs
@@ -336,9 +344,9 @@ def _last(on: date | None, hours: float | None, one: Recurring) -> str:
     return ", ".join(parts) or "not entered"
 
 
-def _source(one: Recurring, done: Entry | None) -> str:
-    document = (done.get("document") if done else "") or one.document
-    revision = (done.get("revision") if done else "") or one.revision
+def _source(one: Recurring, done: Entry[Complied] | None) -> str:
+    document = (done.fields.document if done else "") or one.document
+    revision = (done.fields.revision if done else "") or one.revision
     if not document:
         return "no source on file"
     return f"{document}, rev {revision}" if revision else document
@@ -354,7 +362,7 @@ def claim_blockers(facts: JobFacts, state: JobState, due: tuple[Due, ...]) -> li
         one.title
         for one in facts.recurring.values()
         if one.kind == "inspection"
-        and any(e.kind == "complied" and e.data["recurring"] == one.id for e in state.live())
+        and any(is_a(e, Complied) and e.fields.recurring == one.id for e in state.live())
     ]
     return [
         Blocker(

@@ -5,37 +5,42 @@ from __future__ import annotations
 from rehang.trade.facts.job_facts import JobFacts
 from rehang.trade.known.drafts import LEFT_OUT, WHATS
 from rehang.trade.known.promises import PROMISED
-from rehang.trade.terms.entries import Entry, last_day
+from rehang.trade.terms.days import last_day
+from rehang.trade.terms.kinds.fields import noted
+from rehang.trade.terms.kinds.papers import Complied, Drafted, PaperHanded, RecordSigned
 from rehang.trade.terms.wording import on_day
 
-__all__ = ["RECORD_KINDS", "record_entry_words"]
-
-RECORD_KINDS = ("complied", "given", "drafted", "signed")
+__all__ = ["complied_words", "drafted_words", "handed_words", "signed_words"]
 
 
-def record_entry_words(entry: Entry, facts: JobFacts) -> str:
-    """The entry as a sentence, without its note."""
-    match entry.kind:
-        case "complied":
-            one = facts.recurring.get(entry.data["recurring"])
-            hours = entry.get("hours", None)
-            at = f" at {hours:,.1f} h" if hours is not None else ""
-            method = f", method: {entry.get('method')}" if entry.get("method") else ""
-            title = one.title if one else str(entry.data["recurring"])
-            if title.startswith(PROMISED):
-                title = "What was promised"
-            return f"{title} done on {on_day(last_day(entry.data['on']))}{at}{method}."
-        case "given":
-            what = WHATS.get(entry.data["what"], entry.data["what"])
-            day = entry.get("on")
-            on = f" on {on_day(last_day(day))}" if day else ""
-            return f"{what} given to {entry.data['to']}{on}."
-        case "drafted":
-            record, _, name = str(entry.data["what"]).partition(":")
-            title = f"{WHATS.get(record, record)}, {name.removeprefix('field-').replace('-', ' ')}"
-            text = entry.data["text"]
-            return f"{title}: left out." if text == LEFT_OUT else f'{title}, written as "{text}".'
-    kind, number = entry.get("certificate_kind"), entry.get("certificate")
-    signer = ", ".join(one for one in (entry.data["name"], kind, number) if one)
-    unairworthy = ", as unairworthy" if entry.get("statement") == "unairworthy" else ""
-    return f"{WHATS.get(entry.data['what'], entry.data['what'])} signed{unairworthy} by {signer}."
+def complied_words(told: Complied, facts: JobFacts) -> str:
+    """What was done that recurs or was promised, when and how."""
+    one = facts.recurring.get(told.recurring)
+    at = f" at {told.hours:,.1f} h" if told.hours is not None else ""
+    method = f", method: {told.method}" if told.method else ""
+    title = one.title if one else told.recurring
+    if title.startswith(PROMISED):
+        title = "What was promised"
+    return f"{title} done on {on_day(last_day(told.on))}{at}{method}.{noted(told.note)}"
+
+
+def handed_words(told: PaperHanded) -> str:
+    """Which paper was given to whom."""
+    on = f" on {on_day(last_day(told.on))}" if told.on else ""
+    return f"{WHATS.get(told.what, told.what)} given to {told.to}{on}.{noted(told.note)}"
+
+
+def drafted_words(told: Drafted) -> str:
+    """What a person wrote in place of a sentence of a record."""
+    record, _, name = told.what.partition(":")
+    title = f"{WHATS.get(record, record)}, {name.removeprefix('field-').replace('-', ' ')}"
+    if told.text == LEFT_OUT:
+        return f"{title}: left out.{noted(told.note)}"
+    return f'{title}, written as "{told.text}".{noted(told.note)}'
+
+
+def signed_words(told: RecordSigned) -> str:
+    """Which record was signed, by whom and on which paper."""
+    signer = ", ".join(one for one in (told.name, told.certificate_kind, told.certificate) if one)
+    unairworthy = ", as unairworthy" if told.statement == "unairworthy" else ""
+    return f"{WHATS.get(told.what, told.what)} signed{unairworthy} by {signer}."

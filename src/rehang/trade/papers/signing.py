@@ -16,13 +16,14 @@ from rehang.trade.facts.job_facts import JobFacts
 from rehang.trade.known.drafts import APPROVES, WHATS, Draft
 from rehang.trade.known.state import JobState
 from rehang.trade.terms.chain import GENESIS
-from rehang.trade.terms.entries import Entry
+from rehang.trade.terms.entries import Entry, is_a
 from rehang.trade.terms.errors import BadInput, NotAllowed
+from rehang.trade.terms.kinds.decisions import Struck
+from rehang.trade.terms.kinds.papers import Filed, RecordSigned
 from rehang.trade.terms.wording import on_day
 from rehang.trade.verdicts.item_blockers import Blocker
 
 __all__ = [
-    "QUIET_AFTER",
     "Signed",
     "check_can_sign",
     "head_of",
@@ -33,25 +34,6 @@ __all__ = [
 
 _NOT_THE_TEXT = "The text that was signed is not the one its sum was made of."
 
-# Entries that say nothing new of the engine.
-QUIET_AFTER = (
-    "signed",
-    "note",
-    "stopped",
-    "carried_on",
-    "pictured",
-    "put_away",
-    "brought_back",
-    "given",
-    "drafted",
-    "needed",
-    "not_needed",
-    "ordered",
-    "arrived",
-    "stock_counted",
-    "wanted",
-    "planned",
-)
 # Files that say nothing of the engine or of how it is judged.
 _QUIET_FILES = ("people.toml", "stock.toml")
 
@@ -64,7 +46,7 @@ class Signed:
     kept is not the one that was signed, or nothing.
     """
 
-    entry: Entry
+    entry: Entry[RecordSigned]
     what: str
     title: str
     name: str
@@ -95,23 +77,21 @@ def signed_of(state: JobState) -> tuple[Signed, ...]:
     live = state.live()
     found = []
     for number, entry in enumerate(live):
-        if entry.kind != "signed":
+        if not is_a(entry, RecordSigned):
             continue
-        what = entry.data["what"]
+        what = entry.fields.what
         after = tuple(e for e in live[number + 1 :] if not _is_quiet(e, state))
         found.append(
             Signed(
                 entry=entry,
                 what=what,
                 title=WHATS.get(what, what),
-                name=entry.data["name"],
-                certificate=entry.get("certificate"),
-                kind=entry.get("certificate_kind"),
-                text=entry.data["text"],
+                name=entry.fields.name,
+                certificate=entry.fields.certificate,
+                kind=entry.fields.certificate_kind,
+                text=entry.fields.text,
                 after=after,
-                fault=""
-                if sha256_of(entry.data["text"]) == entry.data["sha256"]
-                else _NOT_THE_TEXT,
+                fault="" if sha256_of(entry.fields.text) == entry.fields.sha256 else _NOT_THE_TEXT,
             )
         )
     return tuple(found)
@@ -124,22 +104,22 @@ def standing(state: JobState, what: str) -> Signed | None:
 
 
 def _is_quiet(entry: Entry, state: JobState) -> bool:
-    if entry.kind == "struck":
+    if is_a(entry, Struck):
         # What struck a note says as little of the engine as the note did.
-        target = state.entries.get(entry.data["entry"])
-        return target is not None and target.kind != "struck" and _is_quiet(target, state)
-    if entry.kind == "filed":
-        return entry.data["file"] in _QUIET_FILES
-    return entry.kind in QUIET_AFTER
+        target = state.entries.get(entry.fields.entry)
+        return target is not None and not is_a(target, Struck) and _is_quiet(target, state)
+    if is_a(entry, Filed):
+        return entry.fields.file in _QUIET_FILES
+    return entry.fields.is_quiet
 
 
-def _check(entry: Entry) -> None:
-    if sha256_of(entry.data["text"]) != entry.data["sha256"]:
+def _check(entry: Entry[RecordSigned]) -> None:
+    if sha256_of(entry.fields.text) != entry.fields.sha256:
         raise BadInput(f"{_NOT_THE_TEXT} Read the record again and sign that.")
 
 
 def check_can_sign(
-    entry: Entry,
+    entry: Entry[RecordSigned],
     *,
     facts: JobFacts,
     book: Sequence[Entry],
@@ -159,15 +139,15 @@ def check_can_sign(
     """
     _check(entry)
     head = head_of(book)
-    if entry.get("head") and entry.get("head") != head:
-        since = _since(entry.get("head"), book)
+    if entry.fields.head and entry.fields.head != head:
+        since = _since(entry.fields.head, book)
         who = ", ".join(dict.fromkeys(facts.person(e.by) for e in since)) or "someone"
         raise NotAllowed(
             f"The book moved on while you read: {len(since)} "
             f"{'entry' if len(since) == 1 else 'entries'} by {who}. Read the record again and sign "
             "that."
         )
-    what = entry.data["what"]
+    what = entry.fields.what
     same = [one for one in signed if one.what == what and one.stands]
     if same:
         last = same[-1]
@@ -188,13 +168,13 @@ def check_can_sign(
             f"{draft.title}: {', '.join(one.label.lower() for one in draft.blank)} "
             f"{'is' if len(draft.blank) == 1 else 'are'} empty. {draft.blank[0].rule} asks for it."
         )
-    if entry.data["text"] != draft.text:
+    if entry.fields.text != draft.text:
         raise NotAllowed("The text is not the record as it stands. Read it again and sign that.")
 
 
-def _is_unairworthy(entry: Entry, what: str) -> bool:
+def _is_unairworthy(entry: Entry[RecordSigned], what: str) -> bool:
     """An inspection may be signed as unairworthy, with its list (14 CFR 43.11(a)(5))."""
-    return what == "inspection" and entry.get("statement") == "unairworthy"
+    return what == "inspection" and entry.fields.statement == "unairworthy"
 
 
 def _since(head: Any, book: Sequence[Entry]) -> list[Entry]:

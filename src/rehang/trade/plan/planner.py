@@ -18,7 +18,9 @@ from rehang.trade.plan.cutting import IN_HAND_AT, pieces_of
 from rehang.trade.plan.plan_people import crew_of, with_crew
 from rehang.trade.plan.plan_pieces import Arrival, Pieces, PlanAsked, arrival_words, moment
 from rehang.trade.plan.plan_values import Decision, Option, OrderBy, PlanDay, PlanRow, Wanted
-from rehang.trade.terms.entries import last_day
+from rehang.trade.terms.days import last_day
+from rehang.trade.terms.entries import is_a
+from rehang.trade.terms.kinds.work import FinishWanted, PlanPromised
 from rehang.trade.terms.wording import listed, lower_first, on_day, upper_first
 from rehang.trade.work.stock import arrival_if_ordered, last_order_day
 from rehang.trade.work.todo import waits_for_meter
@@ -533,16 +535,16 @@ def _with_followers(cut: Pieces) -> set[str]:
 
 def _promised(judged: JudgedJob) -> dict[str, datetime]:
     """The starts of the last plan that was promised."""
-    entries = [entry for entry in judged.state.live() if entry.kind == "planned"]
+    entries = [entry for entry in judged.state.live() if is_a(entry, PlanPromised)]
     if not entries:
         return {}
-    found = {key: start_of(start) for key, start in entries[-1].data["starts"].items()}
+    found = {key: start_of(start) for key, start in entries[-1].fields.starts.items()}
     return {key: start for key, start in found.items() if start is not None}
 
 
 def wanted_in(judged: JudgedJob) -> date | None:
-    entries = [entry for entry in judged.state.live() if entry.kind == "wanted"]
-    return last_day(str(entries[-1].data["on"])) if entries else None
+    entries = [entry for entry in judged.state.live() if is_a(entry, FinishWanted)]
+    return last_day(entries[-1].fields.on) if entries else None
 
 
 def _by(project: schedule.Project, deadline: int) -> schedule.Project:

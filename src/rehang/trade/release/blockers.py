@@ -21,6 +21,9 @@ from rehang.trade.release.claims import claims_not_borne_out
 from rehang.trade.release.torquetodo import torque_blockers
 from rehang.trade.run.proofs import claimed, not_shown
 from rehang.trade.run.runs import Runs
+from rehang.trade.terms.entries import is_a
+from rehang.trade.terms.kinds.items import Fitted, Replaced
+from rehang.trade.terms.kinds.papers import Complied, PaperHanded
 from rehang.trade.terms.wording import NO_SERIAL, at_time, is_blank, on_day
 from rehang.trade.verdicts.item_blockers import Blocker
 from rehang.trade.work.task_states import JobWork
@@ -170,7 +173,7 @@ def _without_serial(facts: JobFacts, state: JobState) -> list[Blocker]:
             for name in facts.layout.ignition
             if _no_serial(named.get(name, ""))
         ]
-    fitted = {e.item: e for e in state.live() if e.kind in ("fitted", "replaced")}
+    fitted = {e.item: e for e in state.live() if is_a(e, Fitted, Replaced)}
     for item, entry in fitted.items():
         kind, name = item_kind(item), item_name(item)
         plug = kind == "plug" and _no_serial(name)
@@ -213,7 +216,7 @@ def _of_the_record(
         one
         for one in facts.recurring.values()
         if one.kind == "inspection"
-        and any(e.kind == "complied" and e.data["recurring"] == one.id for e in state.live())
+        and any(is_a(e, Complied) and e.fields.recurring == one.id for e in state.live())
     ]
     if (
         inspected
@@ -253,14 +256,14 @@ def _not_given(state: JobState, signed: Sequence[Signed]) -> list[Blocker]:
     live = state.live()
     place = {entry.id: number for number, entry in enumerate(live)}
     lists = [one for one in signed if one.what == "discrepancies"]
-    unairworthy = [one for one in signed if one.entry.get("statement") == "unairworthy"]
+    unairworthy = [one for one in signed if one.entry.fields.statement == "unairworthy"]
     owed = max((*lists, *unairworthy), key=lambda one: place[one.entry.id], default=None)
     if owed is None:
         return []
     given = [
         number
         for number, entry in enumerate(live)
-        if entry.kind == "given" and entry.data["what"] == "discrepancies"
+        if is_a(entry, PaperHanded) and entry.fields.what == "discrepancies"
     ]
     after = place[owed.entry.id]
     if lists and place[lists[-1].entry.id] < after:

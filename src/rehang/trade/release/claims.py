@@ -14,12 +14,16 @@ from datetime import date, timedelta
 from rehang.trade.facts.job_facts import JobFacts
 from rehang.trade.gate.powers import INSPECT, holders
 from rehang.trade.known.drafts import own_of
-from rehang.trade.known.fitting import papers_words
 from rehang.trade.known.hours import HourCounts
 from rehang.trade.known.state import JobState, item_name
 from rehang.trade.run.proofs import claimed
 from rehang.trade.run.runs import Runs
-from rehang.trade.terms.entries import Entry
+from rehang.trade.terms.entries import Entry, is_a
+from rehang.trade.terms.kinds.papers import Complied
+from rehang.trade.terms.kinds.readings import ReadingTaken
+from rehang.trade.terms.kinds.stock import Arrived
+from rehang.trade.terms.kinds.torque import Torqued
+from rehang.trade.terms.kinds.work import CountedIn, CountedOut, Done, Tallied
 from rehang.trade.terms.wording import listed, on_day
 from rehang.trade.verdicts.item_blockers import Blocker
 from rehang.trade.work.places import PlaceNow
@@ -73,7 +77,7 @@ def _hours_of_runs(facts: JobFacts, runs: Runs) -> list[Blocker]:
     for run in runs.runs:
         if run.ended is None:
             continue
-        given = run.ended.get("engine_hours", None)
+        given = run.ended.fields.engine_hours
         if given is None:
             if run is last and now is not None:
                 found.append(
@@ -127,17 +131,17 @@ def _inspected(facts: JobFacts, state: JobState, runs: Runs) -> list[Blocker]:
         told = [
             e
             for e in state.live()
-            if e.kind == "complied" and e.data["recurring"] == one.id and e.id not in state.faults
+            if is_a(e, Complied) and e.fields.recurring == one.id and e.id not in state.faults
         ]
         if one.title not in titles or not told or last is None:
             continue
         done = told[-1]
-        if done.at < last.at or date.fromisoformat(done.data["on"]) < last.at.date():
+        if done.at < last.at or date.fromisoformat(done.fields.on) < last.at.date():
             found.append(
                 Blocker(
                     f"record:inspection:recurring:{one.id}",
-                    f"{one.title} is written as done on {on_day(date.fromisoformat(done.data['on']))}"
-                    f", before run {last.data['run']} ended on {on_day(last.at)}; the run is part of "
+                    f"{one.title} is written as done on {on_day(date.fromisoformat(done.fields.on))}"
+                    f", before run {last.fields.run} ended on {on_day(last.at)}; the run is part of "
                     "it (14 CFR 43.15(c)(2)).",
                     "Write it as done again, after the run; or strike it with a reason.",
                 )
@@ -154,7 +158,7 @@ def _completed(state: JobState, runs: Runs) -> list[Blocker]:
         if told is None or told.id in state.faults:
             # A day that cannot be read is said by the gate.
             continue
-        day = date.fromisoformat(str(told.data["text"]).strip())
+        day = date.fromisoformat(told.fields.text.strip())
         why = ""
         if ended and day < max(ended):
             why = f"before the last ground run ended on {on_day(max(ended))}"
@@ -176,13 +180,13 @@ def _total_time(state: JobState, hours: HourCounts) -> list[Blocker]:
     told, held = own_of(state, "inspection").get("field-total"), hours.on("airframe")
     if told is None or held is None:
         return []
-    figure = _FIGURE.search(str(told.data["text"]))
+    figure = _FIGURE.search(told.fields.text)
     if figure is None or float(figure[0].replace(",", "")) >= held:
         return []
     return [
         Blocker(
             "record:inspection",
-            f'The total time is written as "{told.data["text"]}"; {held:,.1f} h are on file.',
+            f'The total time is written as "{told.fields.text}"; {held:,.1f} h are on file.',
             "Read the meter again, and write the total time on the record's page.",
         )
     ]
@@ -194,14 +198,14 @@ def _counted_after(facts: JobFacts, state: JobState) -> list[Blocker]:
     found = []
     for name, task in tasks.items():
         done: Entry | None = None
-        after: list[Entry] = []
+        after: list[Entry[Tallied]] = []
         for entry in state.live():
-            if entry.kind == "done" and entry.data["task"] == name:
+            if is_a(entry, Done) and entry.fields.task == name:
                 done, after = entry, []
-            elif done is not None and entry.kind in ("counted_out", "counted_in"):
+            elif done is not None and is_a(entry, CountedOut, CountedIn):
                 after.append(entry)
         if done is not None and after:
-            what = listed(list(dict.fromkeys(str(e.data["what"]) for e in after)))
+            what = listed(list(dict.fromkeys(e.fields.what for e in after)))
             found.append(
                 Blocker(
                     f"task:{name}",
@@ -221,10 +225,10 @@ def _timed_before_torque(state: JobState) -> list[Blocker]:
     timed: dict[str, Entry] = {}
     moved: dict[str, Entry] = {}
     for entry in state.live():
-        if entry.kind == "reading" and entry.data["check"] == "timing":
+        if is_a(entry, ReadingTaken) and entry.fields.check == "timing":
             timed[entry.item] = entry
             moved.pop(entry.item, None)
-        elif entry.kind == "torqued" and entry.item in timed:
+        elif is_a(entry, Torqued) and entry.item in timed:
             moved[entry.item] = entry
     return [
         Blocker(
@@ -241,9 +245,8 @@ def shared_papers(state: JobState, places: Sequence[PlaceNow]) -> list[Blocker]:
     """A document that stands for more parts than arrived with it (DESIGN 4b, 3)."""
     came: dict[str, int] = {}
     for entry in state.live():
-        words = papers_words(entry) if entry.kind == "arrived" else ""
-        if words:
-            came[words] = came.get(words, 0) + int(entry.data["number"])
+        if is_a(entry, Arrived) and (words := entry.fields.papers):
+            came[words] = came.get(words, 0) + entry.fields.number
     found = []
     for words, number in came.items():
         on = [one for one in places if one.is_new and one.papers == words]

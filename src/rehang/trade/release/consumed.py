@@ -11,7 +11,9 @@ from collections import Counter
 from rehang.trade.facts.job_facts import JobFacts
 from rehang.trade.facts.tasks import Use
 from rehang.trade.known.state import JobState, item_kind
-from rehang.trade.terms.entries import Entry
+from rehang.trade.terms.entries import Entry, is_a, of_kind
+from rehang.trade.terms.kinds.items import Fitted
+from rehang.trade.terms.kinds.stock import AboutStock, NotNeeded, Used
 from rehang.trade.terms.wording import listed, plural
 from rehang.trade.verdicts.item_blockers import Blocker
 from rehang.trade.work.task_states import DONE, JobWork, TaskWork
@@ -30,7 +32,7 @@ def use_blockers(facts: JobFacts, state: JobState, work: JobWork) -> list[Blocke
             continue
         for use in one.task.uses:
             used, asked = _used(one, use, live), _asked(one, use, done, live)
-            spared = _number(live, "not_needed", use.part)
+            spared = _number(live, NotNeeded, use.part)
             name = facts.parts[use.part].name if use.part in facts.parts else use.part
             if asked and not used and not spared:
                 unwritten.append(f"{name} for {one.task.title} ({one.task.id})")
@@ -73,7 +75,7 @@ def _beside_annealed(one: TaskWork, use: Use, name: str, live: list[Entry]) -> l
     """Holes where a plug went in with its old gasket, and a new one is counted all the same."""
     new = Counter(e.place for e in live if _takes_a_new_one(e))
     used = Counter(e.place for e in live if _is_of(e, use))
-    annealed = {e.place: 1 for e in live if e.kind == "fitted" and e.get("gasket") == "annealed"}
+    annealed = {e.place: 1 for e in live if is_a(e, Fitted) and e.fields.gasket == "annealed"}
     both = [place for place in annealed if used[place] > new[place]]
     return [
         Blocker(
@@ -100,8 +102,11 @@ def _asked(one: TaskWork, use: Use, done: int, live: list[Entry]) -> int:
 
 
 def _takes_a_new_one(entry: Entry) -> bool:
-    is_plug = entry.kind == "fitted" and item_kind(entry.item) == "plug"
-    return is_plug and entry.get("gasket") != "annealed"
+    return (
+        is_a(entry, Fitted)
+        and item_kind(entry.item) == "plug"
+        and entry.fields.gasket != "annealed"
+    )
 
 
 def _used(one: TaskWork, use: Use, live: list[Entry]) -> int:
@@ -111,34 +116,36 @@ def _used(one: TaskWork, use: Use, live: list[Entry]) -> int:
     """
     every = _fits_plugs(one) and use.each
     number = sum(
-        int(e.data["number"])
-        for e in live
-        if _is_of(e, use) and (every or e.get("task") == one.task.id)
+        e.fields.number
+        for e in of_kind(live, Used)
+        if e.fields.part == use.part and (every or e.fields.task == one.task.id)
     )
     if number or use.each:
         return number
     # What was used and names no task, and a part that was fitted by its name, are written too.
-    return sum(
-        int(e.get("number", 1))
-        for e in live
-        if (_is_of(e, use) and not e.get("task"))
-        or (e.kind == "fitted" and e.get("part") == use.part)
+    loose = sum(
+        e.fields.number
+        for e in of_kind(live, Used)
+        if e.fields.part == use.part and not e.fields.task
     )
+    return loose + sum(e.fields.part == use.part for e in of_kind(live, Fitted))
 
 
 def _is_of(entry: Entry, use: Use) -> bool:
-    return entry.kind == "used" and entry.data["part"] == use.part
+    return is_a(entry, Used) and entry.fields.part == use.part
 
 
 def _noted(one: TaskWork, use: Use, live: list[Entry]) -> int:
     """How many of what was used have a note that says why."""
     every = _fits_plugs(one)
     return sum(
-        int(e.data["number"])
-        for e in live
-        if _is_of(e, use) and str(e.get("note")).strip() and (every or e.get("task") == one.task.id)
+        e.fields.number
+        for e in of_kind(live, Used)
+        if e.fields.part == use.part
+        and e.fields.note.strip()
+        and (every or e.fields.task == one.task.id)
     )
 
 
-def _number(live: list[Entry], kind: str, part: str) -> int:
-    return sum(int(e.data["number"]) for e in live if e.kind == kind and e.data["part"] == part)
+def _number(live: list[Entry], kind: type[AboutStock], part: str) -> int:
+    return sum(e.fields.number for e in of_kind(live, kind) if e.fields.part == part)

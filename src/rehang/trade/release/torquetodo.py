@@ -80,7 +80,7 @@ def _wrong(places: Sequence[TorquePlace]) -> list[tuple[str, str]]:
                 key = (f"torque is {call.call}. {upper_first(call.sentence)}", call.way_out)
                 told.setdefault(key, []).append(words)
             if call.passes_short:
-                made = call.entry.get("passes", None)
+                made = call.entry.fields.passes
                 asked = place.group.passes
                 said = "passes are not written" if made is None else f"passes are written as {made}"
                 key = (

@@ -15,7 +15,9 @@ from rehang.trade.gate.run_gate import is_leak, locked_at
 from rehang.trade.known.state import SAYS, Finding, ItemState, JobState, item_kind, item_name
 from rehang.trade.run.proofs import Act, acts_on, ends, is_later
 from rehang.trade.run.runs import Run, Runs, leak_closed
-from rehang.trade.terms.entries import Entry
+from rehang.trade.terms.entries import Entry, is_a
+from rehang.trade.terms.kinds.decisions import CallMade, Closed
+from rehang.trade.terms.kinds.items import Removed
 from rehang.trade.terms.wording import on_day, with_stop
 from rehang.trade.verdicts.calls import Call
 from rehang.trade.verdicts.item_blockers import Blocker
@@ -81,7 +83,7 @@ def _is_work_on(act: Act, one: Accused, before: Sequence[Act], facts: JobFacts) 
     if not any(ends(rule, act) for rule in facts.run_rules.ending(one.check)):
         return False
     if set(act.kinds) & set(_REFITTED):
-        out = {item for other in before if other.entry.kind == "removed" for item in other.items}
+        out = {item for other in before if is_a(other.entry, Removed) for item in other.items}
         new = kind == "fitted" and not out & set(act.items)
         if not (new or kind in ("reworked", "replaced")):
             return False
@@ -169,8 +171,8 @@ def _locked_start(run: Run, facts: JobFacts, state: JobState) -> Finding:
 _RODS = "engine:connecting rods"
 
 
-def _closed_words(closed: Entry, facts: JobFacts) -> str:
-    return f"closed on {on_day(closed.at)} by {facts.person(closed.by)}: {closed.data['reason']}"
+def _closed_words(closed: Entry[Closed | CallMade], facts: JobFacts) -> str:
+    return f"closed on {on_day(closed.at)} by {facts.person(closed.by)}: {closed.fields.reason}"
 
 
 def with_accused(

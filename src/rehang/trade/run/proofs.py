@@ -12,7 +12,13 @@ from dataclasses import dataclass, field
 from rehang.trade.facts.job_facts import JobFacts
 from rehang.trade.facts.run_rules import GRAVITY, Asked, Depends
 from rehang.trade.known.state import JobState, item_kind, item_name
-from rehang.trade.terms.entries import Entry
+from rehang.trade.terms.entries import Entry, is_a
+from rehang.trade.terms.kinds.items import Disposed, Fitted, Replaced, Reworked
+from rehang.trade.terms.kinds.papers import Complied
+from rehang.trade.terms.kinds.readings import ReadingTaken, Seen
+from rehang.trade.terms.kinds.runs import PLeadFound
+from rehang.trade.terms.kinds.torque import Torqued
+from rehang.trade.terms.kinds.work import Done, Started
 from rehang.trade.terms.wording import listed, lower_first, on_day
 from rehang.trade.verdicts.calls import Call
 from rehang.trade.verdicts.item_verdict import ItemVerdict
@@ -134,11 +140,11 @@ def is_later(one: Entry, other: Entry) -> bool:
 
 def ends(rule: Depends, act: Act) -> bool:
     """Whether an act is work of that kind."""
-    if act.entry.kind == "reading":
-        return f"{item_kind(act.entry.item)}:{act.entry.get('check')}" in rule.readings
+    if is_a(act.entry, ReadingTaken):
+        return f"{item_kind(act.entry.item)}:{act.entry.fields.check}" in rule.readings
     if rule.acts and act.entry.kind not in rule.acts:
         return False
-    if act.entry.get("task") in rule.tasks:
+    if act.entry.task in rule.tasks:
         return True
     if act.line or "hose" in act.kinds:
         return _is_of_line(rule, act.line)
@@ -165,26 +171,27 @@ def acts_on(facts: JobFacts, state: JobState) -> list[Act]:
     lines = [line for rule in facts.run_rules.depends for line in rule.lines]
     for entry in state.live():
         item = entry.item
-        if entry.kind == "seen" and entry.id in severe:
+        if is_a(entry, Seen) and entry.id in severe:
             words = f"{_named(item)}: {lower_first(severe[entry.id].label)} was found"
             found.append(_act(entry, (item,), words, facts, lines))
-        elif entry.kind == "reading":
-            if f"{item_kind(item)}:{entry.get('check')}" in read_apart:
+        elif is_a(entry, ReadingTaken):
+            if f"{item_kind(item)}:{entry.fields.check}" in read_apart:
                 words = f"compression of {_named(item)} was read, with a plug out,"
                 found.append(_act(entry, (item,), words, facts, lines))
-        elif entry.kind == "p_lead" and entry.data["state"] == "proved dead":
+        elif is_a(entry, PLeadFound) and entry.fields.state == "proved dead":
             continue
-        elif entry.kind in ("started", "done") or (entry.kind == "torqued" and entry.get("task")):
+        elif is_a(entry, Started, Done) or (is_a(entry, Torqued) and entry.fields.task):
             found.append(_task_act(entry, facts, lines))
-        elif (entry.kind == "reworked" or entry.kind in _DONE) and item not in gone:
-            words = f"{_named(item)} {_DONE.get(entry.kind, '') or _rework(entry, facts)}"
+        elif (is_a(entry, Reworked) or entry.kind in _DONE) and item not in gone:
+            did = _rework(entry, facts) if is_a(entry, Reworked) else _DONE[entry.kind]
+            words = f"{_named(item)} {did}"
             found.append(_act(entry, (item,), words, facts, lines))
-        if entry.kind == "replaced":
+        if is_a(entry, Replaced):
             # What was taken out of the job before is no longer part of the engine.
-            gone.add(f"{item_kind(item)}:{entry.data['for']}")
-        if entry.kind == "disposed":
+            gone.add(f"{item_kind(item)}:{entry.fields.for_}")
+        if is_a(entry, Disposed):
             gone.add(item)
-        if entry.kind == "fitted":
+        if is_a(entry, Fitted):
             gone.discard(item)
     return sorted(found, key=lambda act: act.entry.at)
 
@@ -197,7 +204,8 @@ def _act(
     for item in items:
         kind, name = item_kind(item), item_name(item)
         if kind == "hose":
-            hoses = (facts.hoses.get(key) for key in (name, entry.place, entry.get("for")))
+            old = entry.fields.for_ if is_a(entry, Replaced) else ""
+            hoses = (facts.hoses.get(key) for key in (name, entry.place, old))
             line = next((one.line for one in hoses if one is not None), "")
             if not any(word in line.casefold() for word in lines):
                 # What it carries is not known, so it is taken for each.
@@ -209,8 +217,8 @@ def _act(
 
 def _task_act(entry: Entry, facts: JobFacts, lines: Sequence[str]) -> Act:
     """Work that is written under a task, at one of its places or at all."""
-    task = facts.tasks.get(entry.get("task"))
-    title = lower_first(task.title) if task is not None else str(entry.get("task"))
+    task = facts.tasks.get(entry.task)
+    title = lower_first(task.title) if task is not None else entry.task
     kind = {"hole": "plug"}.get(task.for_each, task.for_each) if task is not None else ""
     items: tuple[str, ...] = (entry.item,) if entry.item else ()
     if kind in ("plug", "lead", "magneto", "hose") and not items:
@@ -219,9 +227,9 @@ def _task_act(entry: Entry, facts: JobFacts, lines: Sequence[str]) -> Act:
     return _act(entry, items, f"{title}{at} was worked on", facts, lines)
 
 
-def _rework(entry: Entry, facts: JobFacts) -> str:
+def _rework(entry: Entry[Reworked], facts: JobFacts) -> str:
     sheet = facts.sheets.get(item_kind(entry.item))
-    act = str(entry.get("act"))
+    act = entry.fields.act
     return f"was {sheet.reworks[act].done}" if sheet and act in sheet.reworks else f"had {act}"
 
 
@@ -237,7 +245,7 @@ def _named(item: str) -> str:
 
 def claimed(facts: JobFacts, state: JobState) -> list[str]:
     """The titles of the annual and 100-hour inspections that this job says are done."""
-    done = {entry.data["recurring"] for entry in state.live() if entry.kind == "complied"}
+    done = {entry.fields.recurring for entry in state.live() if is_a(entry, Complied)}
     return [
         one.title
         for one in facts.recurring.values()

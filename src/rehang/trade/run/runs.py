@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Container, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -14,8 +14,9 @@ from rehang.trade.gate.run_gate import is_leak
 from rehang.trade.known.state import Finding, JobState, item_name
 from rehang.trade.run.air import DayAir, StaticWorth, check_conditions, day_air, static_worth
 from rehang.trade.run.proofs import Act, Figure, Proofs, is_later, proofs_of
-from rehang.trade.terms.entries import Entry
+from rehang.trade.terms.entries import Entry, is_a
 from rehang.trade.terms.errors import BadInput
+from rehang.trade.terms.kinds.runs import PLeadFound, RunBegan, RunEnded, RunStepDone
 from rehang.trade.terms.quantities import QUANTITIES, show
 from rehang.trade.terms.wording import listed, lower_first, on_day, upper_first
 from rehang.trade.verdicts.calls import NOT_SHOWN
@@ -23,7 +24,6 @@ from rehang.trade.verdicts.item_blockers import Blocker
 from rehang.trade.verdicts.item_verdict import ItemVerdict
 
 __all__ = [
-    "RUN_KINDS",
     "MagCheck",
     "PLead",
     "Run",
@@ -38,7 +38,6 @@ __all__ = [
 
 P_LEAD_STATES = ("off", "on", "proved dead")
 # The kinds of entry that speak of a run.
-RUN_KINDS = ("run_began", "run_step", "run_ended", "p_lead")
 _OTHER = {"left": "right", "right": "left"}
 
 
@@ -78,8 +77,8 @@ class Run:
 
     name: str
     item: str
-    began: Entry
-    ended: Entry | None
+    began: Entry[RunBegan]
+    ended: Entry[RunEnded] | None
     why: str
     steps: Mapping[str, Entry]
     conditions: Mapping[str, Any]
@@ -138,55 +137,51 @@ def runs_of(facts: JobFacts, state: JobState, items: Sequence[ItemVerdict]) -> R
         not known; or a run begins while another is on.
     """
     judged = {one.item: one for one in items}
-    began: dict[str, Entry] = {}
-    ended: dict[str, Entry] = {}
+    began: dict[str, Entry[RunBegan]] = {}
+    ended: dict[str, Entry[RunEnded]] = {}
     steps: dict[str, dict[str, Entry]] = {}
-    leads: dict[str, Entry] = {}
+    leads: dict[str, Entry[PLeadFound]] = {}
     known = {step.id for step in facts.run_steps}
     for entry in state.live():
-        match entry.kind:
-            case "run_began":
-                name = entry.data["run"]
-                on = next((one for one in began if one not in ended), None)
-                if on is not None:
-                    raise BadInput(f"Run {on} is still on. End it before run {name} begins.")
-                before = next(reversed(ended.values()), None)
-                if before is not None and before.get("why") and not entry.get("note").strip():
-                    raise BadInput(
-                        f"Run {before.data['run']} was shut down ({before.get('why')}). Write what "
-                        f"was found and done before run {name} begins.",
-                        "note",
-                    )
-                check_conditions(entry.get("with", {}))
-                day_air(facts, entry.get("with", {}))
-                began[name], steps[name] = entry, {}
-            case "run_step" | "run_ended":
-                name = entry.data["run"]
-                if name not in began:
-                    raise BadInput(f"Run {name} has not begun. Begin it first.")
-                if name in ended:
-                    raise BadInput(f"Run {name} has ended. Begin another run.")
-                if entry.kind == "run_ended":
-                    ended[name] = entry
-                elif entry.data["step"] not in known:
-                    raise BadInput(
-                        f'"{entry.data["step"]}" is not a step of the run. '
-                        f"The steps are {', '.join(s.id for s in facts.run_steps)}."
-                    )
-                else:
-                    steps[name][entry.data["step"]] = entry
-            case "p_lead":
-                _check_p_lead(entry, facts)
-                leads[item_name(entry.item)] = entry
+        if is_a(entry, RunBegan):
+            name = entry.fields.run
+            on = next((one for one in began if one not in ended), None)
+            if on is not None:
+                raise BadInput(f"Run {on} is still on. End it before run {name} begins.")
+            before = next(reversed(ended.values()), None)
+            if before is not None and before.fields.why and not entry.fields.note.strip():
+                raise BadInput(
+                    f"Run {before.fields.run} was shut down ({before.fields.why}). Write what "
+                    f"was found and done before run {name} begins.",
+                    "note",
+                )
+            check_conditions(entry.fields.with_)
+            day_air(facts, entry.fields.with_)
+            began[name], steps[name] = entry, {}
+        elif is_a(entry, RunStepDone):
+            name, step = entry.fields.run, entry.fields.step
+            _check_is_on(name, began, ended)
+            if step not in known:
+                raise BadInput(
+                    f'"{step}" is not a step of the run. '
+                    f"The steps are {', '.join(s.id for s in facts.run_steps)}."
+                )
+            steps[name][step] = entry
+        elif is_a(entry, RunEnded):
+            _check_is_on(entry.fields.run, began, ended)
+            ended[entry.fields.run] = entry
+        elif is_a(entry, PLeadFound):
+            _check_p_lead(entry, facts)
+            leads[item_name(entry.item)] = entry
     runs = tuple(
         Run(
             name=name,
             item=f"run:{name}",
             began=entry,
             ended=ended.get(name),
-            why=ended[name].get("why") if name in ended else "",
+            why=ended[name].fields.why if name in ended else "",
             steps=steps[name],
-            conditions=entry.get("with", {}),
+            conditions=entry.fields.with_,
             verdict=judged.get(f"run:{name}"),
             mags=_mags(judged.get(f"run:{name}"), facts),
             has_figures=_has_figures(f"run:{name}", state),
@@ -199,6 +194,13 @@ def runs_of(facts: JobFacts, state: JobState, items: Sequence[ItemVerdict]) -> R
     if items:
         proofs = proofs_of(facts, state, [(run.name, run.verdict) for run in runs if run.ended])
     return Runs(runs, p_leads, tuple(_blockers(facts, runs, p_leads, proofs)), proofs)
+
+
+def _check_is_on(name: str, began: Container[str], ended: Container[str]) -> None:
+    if name not in began:
+        raise BadInput(f"Run {name} has not begun. Begin it first.")
+    if name in ended:
+        raise BadInput(f"Run {name} has ended. Begin another run.")
 
 
 def _has_figures(item: str, state: JobState) -> bool:
@@ -221,21 +223,23 @@ def _at_power(item: str, steps: Mapping[str, Entry], state: JobState, facts: Job
     )
 
 
-def _check_p_lead(entry: Entry, facts: JobFacts) -> None:
+def _check_p_lead(entry: Entry[PLeadFound], facts: JobFacts) -> None:
     magneto = item_name(entry.item)
     if magneto not in facts.layout.ignition:
         raise BadInput(
             f'"{entry.item}" is not a magneto of this engine. '
             f"They are {', '.join(f'magneto:{name}' for name in facts.layout.ignition)}."
         )
-    if entry.data["state"] not in P_LEAD_STATES:
+    if entry.fields.state not in P_LEAD_STATES:
         raise BadInput(
             f"A P-lead is {', '.join(P_LEAD_STATES[:-1])} or {P_LEAD_STATES[-1]}, "
-            f'not "{entry.data["state"]}".'
+            f'not "{entry.fields.state}".'
         )
 
 
-def _p_leads(facts: JobFacts, leads: Mapping[str, Entry], runs: Sequence[Run]) -> dict[str, PLead]:
+def _p_leads(
+    facts: JobFacts, leads: Mapping[str, Entry[PLeadFound]], runs: Sequence[Run]
+) -> dict[str, PLead]:
     """Each magneto: live until it is proved dead after its P-lead was last off.
 
     An engine that came off its airframe came off its P-leads too. What was seen since a magneto
@@ -243,11 +247,12 @@ def _p_leads(facts: JobFacts, leads: Mapping[str, Entry], runs: Sequence[Run]) -
     """
     found = {}
     for magneto in facts.layout.ignition:
-        entry = leads.get(magneto)
-        state = str(entry.data["state"]) if entry else "off"
+        handled = leads.get(magneto)
+        entry: Entry | None = handled
+        state = handled.fields.state if handled else "off"
         seen = [*_switch_offs(runs), *_no_drops(runs, magneto)]
-        if entry is not None:
-            seen.append((entry, state))
+        if handled is not None:
+            seen.append((handled, state))
         seen.sort(key=lambda one: (one[0].at, one[0].seq))
         if seen:
             # The last, but for a magneto that was found hot and not proved dead since: it is.
@@ -291,14 +296,14 @@ def _switch_offs(runs: Sequence[Run]) -> list[tuple[Entry, str]]:
 
 def _no_drops(runs: Sequence[Run], magneto: str) -> list[tuple[Entry, str]]:
     """The readings of the other side that found no drop, so that this magneto fired on."""
-    found = []
+    found: list[tuple[Entry, str]] = []
     for run in runs:
         side = _OTHER.get(magneto, "")
         call = run.verdict.call(f"drop_{side}") if side and run.verdict else None
-        if call is not None and call.entry is not None and call.value is not None:
-            feel = str(call.entry.get("with", {}).get("feel", ""))
+        if call is not None and call.taken is not None and call.value is not None:
+            feel = str(call.taken.fields.with_.get("feel", ""))
             if _is_no_drop(call.value, feel):
-                found.append((call.entry, "hot"))
+                found.append((call.taken, "hot"))
     return found
 
 
@@ -335,9 +340,9 @@ def _mags(verdict: ItemVerdict | None, facts: JobFacts) -> MagCheck | None:
     drops: dict[str, tuple[int, str, bool]] = {}
     for side in ("left", "right"):
         call = verdict.call(f"drop_{side}")
-        if call is None or call.value is None or call.entry is None:
+        if call is None or call.value is None or call.taken is None:
             continue
-        feel = str(call.entry.get("with", {}).get("feel", ""))
+        feel = str(call.taken.fields.with_.get("feel", ""))
         drops[side] = (call.value, feel, call.call == "OUT")
     if not drops:
         return None

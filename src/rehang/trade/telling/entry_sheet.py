@@ -149,7 +149,7 @@ def signed_sheet(
         statement=" ".join(statement),
         small=(
             f"Signed in the book, entry {signed.entry.seq}, with the signer's own password. "
-            f"Sum of the text (SHA-256): {signed.entry.data['sha256']}",
+            f"Sum of the text (SHA-256): {signed.entry.fields.sha256}",
             OF_THE_RULES,
         ),
         foot=f"{title}, SIGNED by {signed.name}, {on_day(at)}",

@@ -19,7 +19,6 @@ from rehang.trade.job.judging import JudgedJob
 from rehang.trade.known.doubts import uses_in_doubt
 from rehang.trade.known.drafts import WHATS, Draft, RecordField, RecordLine, check_what, own_of
 from rehang.trade.known.fastened import TorqueCall, torque_places
-from rehang.trade.known.fitting import papers_words
 from rehang.trade.known.state import item_kind, item_name
 from rehang.trade.known.torque import in_lb_words
 from rehang.trade.known.went_in import went_in
@@ -38,7 +37,14 @@ from rehang.trade.telling.measured import (
     timing,
 )
 from rehang.trade.telling.sentences import entry_words, item_as_said, with_stop
-from rehang.trade.terms.entries import Entry
+from rehang.trade.terms.entries import Entry, is_a
+from rehang.trade.terms.kinds.items import Fitted, Removed, Replaced, Reworked
+from rehang.trade.terms.kinds.oil import PiecesCounted
+from rehang.trade.terms.kinds.papers import Complied, Drafted, PaperHanded, PapersGiven
+from rehang.trade.terms.kinds.readings import ReadingTaken, Seen
+from rehang.trade.terms.kinds.stock import Arrived, Used
+from rehang.trade.terms.kinds.torque import Torqued
+from rehang.trade.terms.kinds.work import ClosedShort, Done, SecondLookTaken, Started
 from rehang.trade.terms.wording import listed, lower_first, on_day, plural, upper_first, written_day
 from rehang.trade.verdicts.item_blockers import Blocker
 from rehang.trade.verdicts.item_verdict import ItemVerdict
@@ -93,7 +99,7 @@ def draft_of(judged: JudgedJob, what: str) -> Draft:
                 id=name,
                 title=title,
                 drawn=text,
-                own=str(entry.data["text"]) if entry else "",
+                own=entry.fields.text if entry else "",
                 by=judged.facts.person(entry.by) if entry else "",
                 from_what=source,
                 struck=struck,
@@ -102,15 +108,13 @@ def draft_of(judged: JudgedJob, what: str) -> Draft:
     for name, entry in own.items():
         if name.startswith("more-"):
             lines.append(
-                RecordLine(
-                    name, "Also", "", str(entry.data["text"]), judged.facts.person(entry.by), ""
-                )
+                RecordLine(name, "Also", "", entry.fields.text, judged.facts.person(entry.by), "")
             )
     fields = tuple(
         RecordField(
             one.name,
             one.label,
-            str(own[f"field-{one.name}"].data["text"]) if f"field-{one.name}" in own else one.value,
+            str(own[f"field-{one.name}"].fields.text) if f"field-{one.name}" in own else one.value,
             one.rule,
             one.required,
             one.filled_at_signing,
@@ -304,7 +308,7 @@ class _Drawer:
         return with_stop(text)
 
     def _done_on(self, task: str) -> str:
-        done = [e for e in self.live if e.kind == "done" and e.get("task") == task]
+        done = [e for e in self.live if is_a(e, Done) and e.fields.task == task]
         return on_day(done[-1].at) if done else ""
 
     def _documents(self) -> str:
@@ -358,8 +362,8 @@ class _Drawer:
             plug = "plug " if one.kind == "plug" else ""
             why = [_short_reason(one)] if one.verdict == "REJECT" else []
             if gone is not None:
-                note = f", {gone.get('note')}" if gone.get("note") else ""
-                why.append(f"{gone.data['how']}{note}")
+                note = f", {gone.fields.note}" if gone.fields.note else ""
+                why.append(f"{gone.fields.how}{note}")
             why = why or [f"replaced by {one.state.replaced_by}"]
             told.append(f"{plug}{item_as_said(one.item)} ({'; '.join(why)})")
         # Another of the same name, as a magneto, is told by its serial.
@@ -375,7 +379,7 @@ class _Drawer:
 
     def _on(self) -> str:
         """Parts on, each piece once: what has a name by its name, the rest by its number."""
-        pieces = went_in(self.facts, self.judged.state, ("fitted",))
+        pieces = went_in(self.facts, self.judged.state, (Fitted,))
         new = [one for one in self.judged.places if one.is_new]
         told = self._new_plugs([one for one in new if one.kind == "plug"])
         told += [self._new_part(one) for one in new if one.kind != "plug"]
@@ -384,7 +388,7 @@ class _Drawer:
         told += [
             f"{item_as_said(one.item)} ({self._part(one.part)})"
             for one in pieces
-            if one.entry.kind == "used" and one.item and one.item not in named
+            if is_a(one.entry, Used) and one.item and one.item not in named
         ]
         used: dict[str, int] = {}
         for one in pieces:
@@ -405,12 +409,12 @@ class _Drawer:
         if one.item != one.began and one.kind == "hose":
             name += f" in place of {one.name}"
         extra = [self._part(one.part)] if one.part else []
-        if entry.get("serial"):
-            extra.append(f"s/n {entry.get('serial')}")
-        if entry.get("batch"):
-            extra.append(f"batch {entry.get('batch')}")
-        if entry.get("made"):
-            extra.append(f"made {written_day(str(entry.get('made')))}")
+        if entry.fields.serial:
+            extra.append(f"s/n {entry.fields.serial}")
+        if entry.fields.batch:
+            extra.append(f"batch {entry.fields.batch}")
+        if entry.fields.made:
+            extra.append(f"made {written_day(entry.fields.made)}")
         if one.papers:
             extra.append(one.papers)
         return f"{name} ({', '.join(extra)})" if extra else name
@@ -432,9 +436,9 @@ class _Drawer:
             (
                 words
                 for e in reversed(self.live)
-                if part in (e.get("part"), e.get("about"))
-                and e.kind in ("arrived", "papers")
-                and (words := papers_words(e))
+                if is_a(e, Arrived, PapersGiven)
+                and part == (e.fields.part if isinstance(e.fields, Arrived) else e.fields.about)
+                and (words := e.fields.papers)
             ),
             "",
         )
@@ -449,10 +453,10 @@ class _Drawer:
         for item in self.judged.state.items.values():
             sheet = self.facts.sheets.get(item.kind)
             for entry in item.reworks:
-                act = str(entry.get("act"))
+                act = entry.fields.act
                 known = sheet.reworks.get(act) if sheet else None
                 note = (
-                    f" ({entry.get('note')})" if entry.get("note") and item.kind != "plug" else ""
+                    f" ({entry.fields.note})" if entry.fields.note and item.kind != "plug" else ""
                 )
                 name = f"{item_as_said(item.id)}{note}"
                 ones = told.setdefault(known.done if known else act, [])
@@ -487,11 +491,11 @@ class _Drawer:
 
     def _arrived(self, call: TorqueCall) -> str:
         state, entry = self.judged.state, call.entry
-        meter = self.facts.meters[entry.data["meter"]]
+        meter = self.facts.meters[entry.fields.meter]
         due = f", due {written_day(meter.due_text)}" if meter.due_text else ", no calibration"
         doubt = ", in doubt" if state.doubt(meter.id, entry) is not None else ""
         value = f"{in_lb_words(call.arrived)} in-lb" if call.arrived is not None else "no value"
-        set_to = f", set {entry.get('set_to')}" if entry.get("adapter") else ""
+        set_to = f", set {entry.fields.set_to}" if entry.fields.adapter else ""
         by = f", called {call.call} by {call.called_by}" if call.called_by else ""
         return f"{value}{set_to}, {meter.id}{due}{doubt}{by}" + (
             "" if call.call == "WITHIN" or by else f", {call.call}"
@@ -503,10 +507,10 @@ class _Drawer:
 
     def _short(self) -> str:
         told = [
-            f"{self._task(e.data['task'])} closed short on {on_day(e.at)} by "
-            f"{self.facts.person(e.by)}: {str(e.data['reason']).strip().rstrip('.')}"
+            f"{self._task(e.fields.task)} closed short on {on_day(e.at)} by "
+            f"{self.facts.person(e.by)}: {e.fields.reason.strip().rstrip('.')}"
             for e in self.live
-            if e.kind == "closed_short"
+            if is_a(e, ClosedShort)
         ]
         return with_stop("; ".join(told)) if told else ""
 
@@ -546,9 +550,9 @@ class _Drawer:
     def _looks(self) -> str:
         told = []
         for entry in self.live:
-            if entry.kind == "second_look":
+            if is_a(entry, SecondLookTaken):
                 told.append(
-                    f"{self._task(entry.data['task'])}, {self.facts.person(entry.by)}, {on_day(entry.at)}"
+                    f"{self._task(entry.fields.task)}, {self.facts.person(entry.by)}, {on_day(entry.at)}"
                 )
         return with_stop("; ".join(told)) if told else ""
 
@@ -556,9 +560,9 @@ class _Drawer:
         told = []
         due: dict[str, Due] = {one.id: one for one in self.due}
         for entry in self.live:
-            if entry.kind != "complied" or entry.data["recurring"] not in due:
+            if not is_a(entry, Complied) or entry.fields.recurring not in due:
                 continue
-            one = due[entry.data["recurring"]]
+            one = due[entry.fields.recurring]
             # When it is next due, and no count of what is left: a record says the same each day.
             sides = [
                 f"{one.due_hours:,.1f} h {CLOCK_WORDS[self.facts.recurring[one.id].clock]}"
@@ -568,7 +572,7 @@ class _Drawer:
             ]
             next_due = " or ".join(side for side in sides if side)
             told.append(
-                f"{one.title} ({one.source}) complied with on {written_day(entry.data['on'])}"
+                f"{one.title} ({one.source}) complied with on {written_day(entry.fields.on)}"
                 + (f", method: {one.method}" if one.method else "")
                 + (f"; next due {next_due}" if next_due else "; nothing is due again")
             )
@@ -596,7 +600,7 @@ class _Drawer:
         for call in run.verdict.calls if run.verdict is not None else ():
             figure = self.runs.proofs.of(run.name, call.check)
             entry = call.entry
-            if figure is None or entry is None or (entry.kind == "seen" and entry.id in said):
+            if figure is None or entry is None or (is_a(entry, Seen) and entry.id in said):
                 continue
             said.add(entry.id)
             void = f" ({lower_first(call.sentence).rstrip('.')})" if call.call == "VOID" else ""
@@ -618,7 +622,7 @@ class _Drawer:
                 if call.meter and call.call != "VOID":
                     used[call.meter] = None
             for entry in one.state.torqued:
-                used[entry.data["meter"]] = None
+                used[entry.fields.meter] = None
         told = []
         state = self.judged.state
         used |= {name: None for name in state.found_out if uses_in_doubt(self.facts, state, name)}
@@ -631,7 +635,7 @@ class _Drawer:
             )
             proved = self.judged.state.proved.get(name)
             if proved is not None:
-                due += f"; as-found check of {on_day(proved.at)}: {proved.data['reason']}"
+                due += f"; as-found check of {on_day(proved.at)}: {proved.fields.reason}"
             told.append(f"{name} {meter.name}, {due}{self._found_out(name)}")
         return with_stop("; ".join(told)) if told else ""
 
@@ -653,9 +657,9 @@ class _Drawer:
         found: list[Drawn] = []
         for number, (target, by) in enumerate(self.judged.state.struck.items(), start=1):
             entry = self.judged.state.entries[target]
-            if entry.kind == "drafted":
+            if is_a(entry, Drafted):
                 continue
-            reason = str(by.data["reason"]).strip().rstrip(".")
+            reason = by.fields.reason.strip().rstrip(".")
             text = (
                 f"{entry_words(entry, self.judged)} Struck by {self.facts.person(by.by)}: {reason}."
             )
@@ -670,9 +674,9 @@ class _Drawer:
         did: dict[str, dict[str, None]] = {}
         under: dict[str, dict[str, None]] = {}
         for entry in self.live:
-            if entry.get("under") and self._work_of(entry):
-                under.setdefault(entry.by, {})[self.facts.person(entry.get("under"))] = None
-            for key in (entry.by, *map(str, entry.get("with", ()) if entry.kind == "done" else ())):
+            if entry.fields.under and self._work_of(entry):
+                under.setdefault(entry.by, {})[self.facts.person(entry.fields.under)] = None
+            for key in (entry.by, *map(str, entry.fields.with_ if is_a(entry, Done) else ())):
                 for what in self._work_of(entry):
                     did.setdefault(key, {})[what] = None
         may = holders(APPROVE, self.live[-1].at.date(), self.facts) if self.live else []
@@ -687,19 +691,19 @@ class _Drawer:
     def _work_of(self, entry: Entry) -> tuple[str, ...]:
         """What an entry says that a person did, as the record names it; nothing where it is no work."""
         kind = item_kind(entry.item)
-        match entry.kind:
-            case "started" | "done" | "torqued" if entry.get("task"):
-                return (lower_first(self._task(entry.data["task"])),)
-            case "torqued":
-                return (f"torque of {entry.data['what']}",)
-            case "removed" | "fitted" | "replaced" | "reworked":
+        match entry.fields:
+            case Started() | Done() | Torqued() if entry.fields.task:
+                return (lower_first(self._task(entry.fields.task)),)
+            case Torqued():
+                return (f"torque of {entry.fields.what}",)
+            case Removed() | Fitted() | Replaced() | Reworked():
                 return (f"{plural(kind, 2)} {_DID[entry.kind]}",)
-            case "reading" | "seen" | "counted":
+            case ReadingTaken() | Seen() | PiecesCounted():
                 return (f"readings and looks of {plural(kind, 2)}",)
         return ()
 
     def _extent(self) -> str:
-        complied = {e.data["recurring"] for e in self.live if e.kind == "complied"}
+        complied = {e.fields.recurring for e in self.live if is_a(e, Complied)}
         told = [
             f"{one.title}" + (f": {one.method}" if one.method else "")
             for one in self.facts.recurring.values()
@@ -708,10 +712,10 @@ class _Drawer:
         return with_stop("; ".join(told)) if told else ""
 
     def _for_whom(self) -> str:
-        given = [e for e in self.live if e.kind == "given" and e.data["what"] == "discrepancies"]
+        given = [e for e in self.live if is_a(e, PaperHanded) and e.fields.what == "discrepancies"]
         if given:
-            on = written_day(str(given[-1].get("on"))) or on_day(given[-1].at)
-            return f"{given[-1].data['to']}, given on {on}"
+            on = written_day(given[-1].fields.on) or on_day(given[-1].at)
+            return f"{given[-1].fields.to}, given on {on}"
         return str(self.facts.engine.get("owner", ""))
 
 

@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from datetime import date, datetime
 
 from rehang.trade.job.judging import JudgedJob
 from rehang.trade.known.promises import promises_of
 from rehang.trade.known.state import ItemState, Taken
-from rehang.trade.telling.sentences import bottle_words, item_as_said, promise_words
-from rehang.trade.terms.entries import Entry
+from rehang.trade.telling.sentences import bottle_words, item_as_said
+from rehang.trade.terms.entries import is_a
+from rehang.trade.terms.kinds.items import Fitted
+from rehang.trade.terms.kinds.oil import PiecesCounted
 from rehang.trade.terms.quantities import QUANTITIES, show_record
 from rehang.trade.terms.wording import listed, lower_first, on_day, with_stop, written_day
 from rehang.trade.verdicts.calls import Call
@@ -24,7 +26,7 @@ def plugs_tested(judged: JudgedJob) -> str:
     fitted = {
         e.place: e.item
         for e in judged.state.live()
-        if e.kind == "fitted" and e.item.startswith("plug:")
+        if is_a(e, Fitted) and e.item.startswith("plug:")
     }
     verdicts = {one.item: one for one in judged.items}
     told = []
@@ -43,7 +45,7 @@ def plugs_tested(judged: JudgedJob) -> str:
 
 
 def _figure(call: Call, mark: str) -> str:
-    psi = call.entry.get("at_psi", None) if call.entry is not None else None
+    psi = call.taken.fields.at_psi if call.taken is not None else None
     at = f" at {psi} psi" if psi is not None else ""
     return f"{lower_first(call.label)}{mark} {lower_first(call.record)}{at}"
 
@@ -162,26 +164,25 @@ def oil_and_filter(judged: JudgedJob) -> str:
     for one in judged.state.items.values():
         stay = [e for e in one.samples if is_of_stay(e, judged.facts)]
         if stay:
-            found = ", ".join(f"{k} {v}" for k, v in stay[-1].data["ppm"].items())
-            told.append(f"sample of {written_day(stay[-1].data['on'])}, ppm: {found}")
+            found = ", ".join(f"{k} {v}" for k, v in stay[-1].fields.ppm.items())
+            told.append(f"sample of {written_day(stay[-1].fields.on)}, ppm: {found}")
         told += [
-            f"sample {bottle_words(e)}, the laboratory's figures are awaited"
+            f"sample {bottle_words(e.fields)}, the laboratory's figures are awaited"
             for e in one.bottles
             if is_of_stay(e, judged.facts)
         ]
         counts = counts_of_stay(one, judged.facts)
         if counts:
             what = "oil filter" if one.id == "filter:oil" else item_as_said(one.id)
-            told.append(f"{what}: {_count_words(counts[-1].data)}")
+            told.append(f"{what}: {_count_words(counts[-1].fields)}")
     return with_stop("; ".join(told)) if told else ""
 
 
-def _count_words(data: Mapping[str, object]) -> str:
-    words = f"{data['pieces']} pieces, {data['magnetic']} magnetic"
-    return words + (f", the largest {data['largest_mm']:g} mm" if data.get("largest_mm") else "")
+def _count_words(told: PiecesCounted) -> str:
+    largest = f", the largest {told.largest_mm:g} mm" if told.largest_mm else ""
+    return f"{told.pieces} pieces, {told.magnetic} magnetic{largest}"
 
 
 def promised(judged: JudgedJob) -> str:
     """What is to be looked at again, with its hours or its day."""
-    entries: list[Entry] = promises_of(judged.state)
-    return " ".join(promise_words(e).removeprefix("Promised: ") for e in entries)
+    return " ".join(entry.fields.words for entry in promises_of(judged.state))

@@ -47,7 +47,10 @@ from rehang.trade.telling.sheet_parts import (
     tray_sheet,
     when_words,
 )
-from rehang.trade.terms.entries import Entry
+from rehang.trade.terms.entries import Entry, is_a
+from rehang.trade.terms.kinds.decisions import Struck
+from rehang.trade.terms.kinds.readings import Pictured, ReadingTaken, Seen
+from rehang.trade.terms.kinds.work import CarriedOn, Stopped
 from rehang.trade.terms.wording import lower_first, on_day, upper_first, written_day
 from rehang.trade.verdicts.calls import Call
 from rehang.trade.verdicts.item_verdict import ItemVerdict
@@ -151,13 +154,13 @@ def tray_record(judged: JudgedJob, *, zone: tzinfo, printed_at: datetime) -> Rec
     )
 
 
-def _photo_line(number: int, entry: Entry, judged: JudgedJob, zone: tzinfo) -> PhotoLine:
+def _photo_line(number: int, entry: Entry[Pictured], judged: JudgedJob, zone: tzinfo) -> PhotoLine:
     """A photo under the number it has on the sheet, tied to its file by the start of its sum."""
     about = belongs_to(entry, judged.facts, judged.state)
-    sha256 = str(entry.data["sha256"])
+    sha256 = entry.fields.sha256
     who = f"{judged.facts.person(entry.by)}, {when_words(entry, zone)}"
     return PhotoLine(
-        name=str(entry.data["photo"]),
+        name=entry.fields.photo,
         sha256=sha256,
         title=f"{number}. {about}",
         scale=scale_words(entry),
@@ -202,10 +205,11 @@ def _cell(call: Call, column: SheetColumn, *, was_changed: bool) -> SheetCell:
         text = ""
     marks = ("k" if call.kept_as_keyed else "") + ("c" if was_changed else "")
     if call.entry is not None:
-        if "+" in str(call.entry.get("written")).lstrip("+"):
+        taken = call.taken.fields if call.taken is not None else None
+        if taken is not None and "+" in taken.written.lstrip("+"):
             marks += "w"
-        if call.entry.get("at_psi"):
-            text += f" at {call.entry.get('at_psi')} psi"
+        if taken is not None and taken.at_psi:
+            text += f" at {taken.at_psi} psi"
         text = _without_unit(text, column.unit)
     if call.meter_standing and call.call != "VOID":
         marks += "m"
@@ -231,8 +235,8 @@ def _why(one: ItemVerdict, facts: JobFacts) -> tuple[str, ...]:
         said.append(f"Next: {lower_first(one.next)}")
     gone = one.state.disposed
     if gone is not None:
-        note = f" ({gone.get('note')})" if gone.get("note") else ""
-        said.append(f"What became of it: {gone.get('how')}{note}.")
+        note = f" ({gone.fields.note})" if gone.fields.note else ""
+        said.append(f"What became of it: {gone.fields.how}{note}.")
     if one.state.replaced_by:
         said.append(f"Replaced by {one.state.replaced_by}.")
     return tuple(full_stop(text) for text in said if text)
@@ -325,7 +329,7 @@ def _meter_lines(judged: JudgedJob, sheet: CheckSheet, zone: tzinfo) -> list[str
     used: dict[str, list[str]] = {}
     for one in judged.items:
         for call in one.calls:
-            meter = call.meter or (str(call.entry.get("meter")) if call.entry else "")
+            meter = call.meter or (call.taken.fields.meter if call.taken else "")
             if not meter:
                 continue
             used.setdefault(meter, [])
@@ -341,7 +345,7 @@ def _meter_lines(judged: JudgedJob, sheet: CheckSheet, zone: tzinfo) -> list[str
         if proved is not None:
             line += (
                 f" As-found check written down on {when_words(proved, zone)} by "
-                f"{facts.person(proved.by)}: {full_stop(str(proved.get('reason')))}"
+                f"{facts.person(proved.by)}: {full_stop(proved.fields.reason)}"
             )
         line += _found_out(name, judged)
         if used[name]:
@@ -386,14 +390,14 @@ def _called_lines(judged: JudgedJob, zone: tzinfo) -> list[str]:
                 void = f" Void since: {taken.void}." if taken.void else ""
                 lines.append(
                     f"{shown}: called {taken.called} by {facts.person(by.by)}, "
-                    f"{when_words(by, zone)}: {full_stop(str(by.get('reason')))}{void}"
+                    f"{when_words(by, zone)}: {full_stop(by.fields.reason)}{void}"
                 )
             elif taken.left_open is not None:
-                by = taken.left_open
-                said = str(by.get("reason"))
-                waits = str(by.get("person"))
+                left = taken.left_open
+                said = left.fields.reason
+                waits = left.fields.person
                 lines.append(
-                    f"{shown}: left open by {facts.person(by.by)}, {when_words(by, zone)}"
+                    f"{shown}: left open by {facts.person(left.by)}, {when_words(left, zone)}"
                     + (f", for {facts.person(waits)}" if waits else "")
                     + (f": {full_stop(said)}" if said else ".")
                 )
@@ -401,7 +405,7 @@ def _called_lines(judged: JudgedJob, zone: tzinfo) -> list[str]:
         if by_hand is not None:
             lines.append(
                 f"{where}: {one.verdict} decided by {one.decided_by}, {when_words(by_hand, zone)}, "
-                f"against the proposed {one.proposed}: {full_stop(str(by_hand.get('reason')))}"
+                f"against the proposed {one.proposed}: {full_stop(by_hand.fields.reason)}"
             )
     return lines
 
@@ -422,15 +426,19 @@ def _changed(
                 found.append((one.item, call.check, line))
     for target, strike in state.struck.items():
         entry = state.entries[target]
-        check = str(entry.get("check"))
-        found.append((entry.item, check, _struck_line(entry, strike, facts, zone)))
+        found.append((entry.item, _check_of(entry), _struck_line(entry, strike, facts, zone)))
     return found
+
+
+def _check_of(entry: Entry) -> str:
+    told = entry.fields
+    return told.check if isinstance(told, (ReadingTaken, Seen, Stopped, CarriedOn)) else ""
 
 
 def _read_line(call: Call, facts: JobFacts, zone: tzinfo) -> str:
     assert call.entry is not None
     said = f"{call.record}, {when_words(call.entry, zone)}, {facts.person(call.entry.by)}"
-    meter = call.meter or str(call.entry.get("meter"))
+    meter = call.meter or (call.taken.fields.meter if call.taken else "")
     if meter:
         said += f", {meter}"
     if call.call == "VOID":
@@ -438,7 +446,7 @@ def _read_line(call: Call, facts: JobFacts, zone: tzinfo) -> str:
     return f"{said}. {call.call.capitalize()}, and on file."
 
 
-def _struck_line(entry: Entry, strike: Entry, facts: JobFacts, zone: tzinfo) -> str:
+def _struck_line(entry: Entry, strike: Entry[Struck], facts: JobFacts, zone: tzinfo) -> str:
     what = [entry.kind.replace("_", " ")]
     for name in ("place", "item", "check", "written", "word", "act", "call", "reason", "text"):
         value = str(entry.get(name))
@@ -447,7 +455,7 @@ def _struck_line(entry: Entry, strike: Entry, facts: JobFacts, zone: tzinfo) -> 
     return (
         f"Struck: {' '.join(what)} ({facts.person(entry.by)}, {when_words(entry, zone)}), by "
         f"{facts.person(strike.by)}, {when_words(strike, zone)}: "
-        f"{full_stop(str(strike.get('reason')))}"
+        f"{full_stop(strike.fields.reason)}"
     )
 
 
@@ -491,7 +499,7 @@ def _last_taken(judged: JudgedJob, on_tray: set[str], zone: tzinfo) -> str:
     taken = [
         entry.at
         for entry in judged.state.live()
-        if entry.kind in ("reading", "seen") and entry.item in on_tray
+        if is_a(entry, ReadingTaken, Seen) and entry.item in on_tray
     ]
     return date_text(max(taken).astimezone(zone).date()) if taken else ""
 

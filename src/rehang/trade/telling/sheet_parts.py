@@ -207,7 +207,7 @@ def in_columns(sheet: CheckSheet) -> list[Check]:
 
 def _shared_psi(check: Check, calls: Sequence[Call]) -> str:
     taken = {
-        call.entry.get("at_psi", None)
+        call.taken.fields.at_psi if call.taken is not None else None
         for call in calls
         if call.check == check.name and call.entry is not None
     }

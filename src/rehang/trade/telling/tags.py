@@ -64,7 +64,7 @@ def tag_of(judged: JudgedJob, item: ItemVerdict, on: date) -> Tag:
         hours=hours,
         # A tag has room for four lines; the rest stands in the book, where its code leads.
         why=shorten(item.reasons[0], 175, placeholder=" ...") if item.reasons else "",
-        became=str(gone.data["how"]) if gone else "",
+        became=gone.fields.how if gone else "",
         date=on_day(on),
         code=label_text(judged.facts.job, item.item),
         # A part that waits is held, not cleared: the word is the same, the tag says why.

@@ -11,7 +11,7 @@ from typing import Any
 
 from rehang.trade.terms.entries import Entry
 from rehang.trade.terms.errors import BadInput, NotAllowed
-from rehang.trade.terms.kinds.fields import LONGEST_TEXT, MOST, EntryField, Holds
+from rehang.trade.terms.kinds.fields import LONGEST_TEXT, MOST, EntryField, Holds, Reasoned
 from rehang.trade.terms.kinds.register import CLASSES, FIELDS
 from rehang.trade.terms.wording import invisible_in, is_blank
 
@@ -45,8 +45,7 @@ def check_bounds(entry: Entry) -> None:
     check_sizes(entry)
     for name, value in entry.data.items():
         if isinstance(value, str):
-            if name == "reason" and kind.by_reason:
-                # It has a rule of its own (powers.check_reason).
+            if name == "reason" and issubclass(kind, Reasoned):
                 continue
             one = declared[name]
             if (one.needed or (value and not one.holds.may_be_blank)) and is_blank(value):

@@ -13,9 +13,9 @@ import re
 import uuid
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
-from datetime import date, datetime
+from datetime import datetime
 from types import MappingProxyType
-from typing import Any, Generic
+from typing import Any, Generic, overload
 
 from typing_extensions import TypeIs, TypeVar
 
@@ -43,7 +43,6 @@ __all__ = [
     "curly_quote",
     "entry_from",
     "is_a",
-    "last_day",
     "new_entry",
     "of_kind",
     "parse_line",
@@ -60,9 +59,6 @@ SEAL_FIELDS = ("seq", "kept", "prev", "hash")
 
 # Years that a moment of a book can lie in: beyond them no clock can be held against another.
 _YEARS = (1900, 2999)
-
-# Years that a written day can lie in: nothing of a hangar is older, or promised for longer.
-_DAYS = (1900, 2100)
 
 _DEEPEST = 20
 
@@ -83,6 +79,8 @@ _CHECKS = {
 # The class of a kind; an entry of which nobody says the kind has what every kind has.
 Kind_co = TypeVar("Kind_co", bound=Fields, covariant=True, default=Fields)
 F = TypeVar("F", bound=Fields)
+G = TypeVar("G", bound=Fields)
+H = TypeVar("H", bound=Fields)
 
 
 @dataclass(frozen=True, slots=True)
@@ -130,6 +128,14 @@ class Entry(Generic[Kind_co]):
     def place(self) -> str:
         return str(self.data.get("place", ""))
 
+    @property
+    def task(self) -> str:
+        return str(self.data.get("task", ""))
+
+    @property
+    def note(self) -> str:
+        return str(self.data.get("note", ""))
+
     def get(self, name: str, default: Any = "") -> Any:
         return self.data.get(name, default)
 
@@ -159,14 +165,30 @@ class Entry(Generic[Kind_co]):
         return canonical(whole)
 
 
-def is_a(entry: Entry, kind: type[F]) -> TypeIs[Entry[F]]:
-    """Whether an entry is of that kind, or of one of those that the class stands for."""
-    return isinstance(entry.fields, kind)
+@overload
+def is_a(entry: Entry, kind: type[F], /) -> TypeIs[Entry[F]]: ...
+@overload
+def is_a(entry: Entry, kind: type[F], second: type[G], /) -> TypeIs[Entry[F | G]]: ...
+@overload
+def is_a(
+    entry: Entry, kind: type[F], second: type[G], third: type[H], /
+) -> TypeIs[Entry[F | G | H]]: ...
+def is_a(entry: Entry, *kinds: type[Fields]) -> bool:
+    """Whether an entry is of one of those kinds; a class that kinds have above them is all of them."""
+    return isinstance(entry.fields, kinds)
 
 
-def of_kind(entries: Iterable[Entry], kind: type[F]) -> list[Entry[F]]:
-    """Those of some entries that are of that kind, in their order."""
-    return [entry for entry in entries if is_a(entry, kind)]
+@overload
+def of_kind(entries: Iterable[Entry], kind: type[F], /) -> list[Entry[F]]: ...
+@overload
+def of_kind(entries: Iterable[Entry], kind: type[F], second: type[G], /) -> list[Entry[F | G]]: ...
+@overload
+def of_kind(
+    entries: Iterable[Entry], kind: type[F], second: type[G], third: type[H], /
+) -> list[Entry[F | G | H]]: ...
+def of_kind(entries: Iterable[Entry], *kinds: type[Fields]) -> list[Any]:
+    """Those of some entries that are of one of those kinds, in their order."""
+    return [entry for entry in entries if isinstance(entry.fields, kinds)]
 
 
 def canonical(value: Mapping[str, Any]) -> str:
@@ -373,47 +395,29 @@ def entry_from(raw: Mapping[str, Any], where: str = "") -> Entry:
     )
 
 
-def new_entry(kind: str, *, at: datetime, by: str, id: str = "", **data: Any) -> Entry:  # noqa: A002 - the field is called id
-    """A new entry, checked like one that came from outside.
+@overload
+def new_entry(kind: type[F], *, at: datetime, by: str, id: str = "", **data: Any) -> Entry[F]: ...
+@overload
+def new_entry(kind: str, *, at: datetime, by: str, id: str = "", **data: Any) -> Entry: ...
+def new_entry(
+    kind: str | type[Fields],
+    *,
+    at: datetime,
+    by: str,
+    id: str = "",  # noqa: A002
+    **data: Any,
+) -> Entry:
+    """A new entry, checked like one that came from outside; its kind by its name or its class.
 
     Without an ``id`` one is worked out from the content, so that writing the same thing
     twice is one entry.
     """
     fields = {name: value for name, value in data.items() if value not in (None, "")}
-    raw = {"kind": kind, "at": at.isoformat(), "by": by, **fields}
+    name = kind if isinstance(kind, str) else kind.kind
+    raw = {"kind": name, "at": at.isoformat(), "by": by, **fields}
     raw["id"] = id or str(uuid.uuid5(_NAMESPACE, canonical(raw)))
     return entry_from(raw)
 
 
 # Our own name for ids worked out from content; any fixed UUID would do.
 _NAMESPACE = uuid.UUID("5b3c9a52-6f0e-5d0b-9f57-8f6f9d2b7c11")
-
-
-def last_day(text: str, where: str = "") -> date:
-    """The last good day of a written date: a month or quarter means its last day."""
-    full = re.fullmatch(r"([0-9]{4})-([0-9]{2})-([0-9]{2})", text)
-    month = re.fullmatch(r"([0-9]{4})-([0-9]{2})", text)
-    quarter = re.fullmatch(r"([0-9]{4})-Q([1-4])", text)
-    written = full or month or quarter
-    if written and not _DAYS[0] <= int(written[1]) <= _DAYS[1]:
-        raise BadInput(f'"{text}" is in the year {written[1]}. Look at the digits again.', where)
-    try:
-        if full:
-            return date.fromisoformat(text)
-        if month:
-            return _end_of_month(int(month[1]), int(month[2]))
-        if quarter:
-            return _end_of_month(int(quarter[1]), 3 * int(quarter[2]))
-    except ValueError:
-        pass
-    raise BadInput(
-        f'"{text}" is not a date. Write 2027-01-31, 2027-01 or 2027-Q1.',
-        where,
-    )
-
-
-def _end_of_month(year: int, month: int) -> date:
-    if not 1 <= month <= 12:
-        raise ValueError(month)
-    following = date(year + month // 12, month % 12 + 1, 1)
-    return date.fromordinal(following.toordinal() - 1)

@@ -6,7 +6,7 @@ import unicodedata
 from collections.abc import Sequence
 from datetime import date, datetime
 
-from rehang.trade.terms.entries import last_day
+from rehang.trade.terms.days import last_day
 
 __all__ = [
     "NOT_JUDGED_FOR_NO_LIMIT",
@@ -21,6 +21,7 @@ __all__ = [
     "lower_first",
     "on_day",
     "plural",
+    "stopped",
     "upper_first",
     "whole",
     "with_stop",
@@ -120,8 +121,11 @@ def whole(text: str) -> int | None:
 
 def with_stop(text: str) -> str:
     """A sentence with its capital and its full stop."""
-    text = text.strip()
-    text = text[:1].upper() + text[1:]
+    return stopped(upper_first(text.strip()))
+
+
+def stopped(text: str) -> str:
+    """A sentence as it is, with its full stop where it has none."""
     return text if text.endswith((".", "!", "?")) else f"{text}."
 
 

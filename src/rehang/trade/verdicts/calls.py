@@ -12,7 +12,9 @@ from rehang.trade.facts.limits import Limit, limit_words
 from rehang.trade.facts.meters import Band, Meter, band_of, change_band, describe_band
 from rehang.trade.known.meter_choice import meters_for_check
 from rehang.trade.known.state import ItemState, JobState, Taken
-from rehang.trade.terms.entries import Entry
+from rehang.trade.terms.entries import Entry, is_a
+from rehang.trade.terms.kinds.readings import ReadingTaken
+from rehang.trade.terms.kinds.runs import RunEnded, RunStepDone
 from rehang.trade.terms.quantities import Quantity, show
 from rehang.trade.terms.wording import (
     NO_LIMIT,
@@ -77,6 +79,11 @@ class Call:
     left_open: bool = False
     due: date | None = None
     held_back: str = ""
+
+    @property
+    def taken(self) -> Entry[ReadingTaken] | None:
+        """The reading that it is of; None for a look, a count and nothing."""
+        return self.entry if self.entry is not None and is_a(self.entry, ReadingTaken) else None
 
 
 # Calls
@@ -156,7 +163,7 @@ def call_reading(
         assert taken.called_entry is not None
         called_by = facts.person(taken.called_entry.by)
         call = taken.called
-        sentence += f" Called {call} by {called_by}: {taken.called_entry.data['reason']}"
+        sentence += f" Called {call} by {called_by}: {taken.called_entry.fields.reason}"
     if taken.void:
         call, sentence = "VOID", f"Void: {taken.void}."
     words = limit_words(limit) if limit else NO_LIMIT
@@ -177,7 +184,7 @@ def call_reading(
         sentence=sentence,
         entry=taken.entry,
         called_by=called_by,
-        kept_as_keyed=bool(taken.entry.get("kept_as_keyed", False)),
+        kept_as_keyed=bool(taken.entry.fields.kept_as_keyed),
         limit_data=limit,
         value=reading.value,
         quantity=check.quantity,
@@ -300,10 +307,7 @@ def _stopped(facts: JobFacts, state: JobState) -> tuple[datetime, ...]:
     stops = {step.id for step in facts.run_steps if step.stops}
     first: dict[str, datetime] = {}
     for entry in state.live():
-        stood = entry.kind == "run_ended" or (
-            entry.kind == "run_step" and entry.data["step"] in stops
-        )
-        if stood:
-            run = entry.data["run"]
+        if is_a(entry, RunEnded) or (is_a(entry, RunStepDone) and entry.fields.step in stops):
+            run = entry.fields.run
             first[run] = min(entry.at, first.get(run, entry.at))
     return tuple(first.values())

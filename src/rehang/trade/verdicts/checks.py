@@ -13,7 +13,9 @@ from rehang.trade.facts.limits import Limit, limit_for, limit_words
 from rehang.trade.facts.meters import describe_band
 from rehang.trade.known.fitting import hose_dates
 from rehang.trade.known.state import Finding, ItemState, JobState
-from rehang.trade.terms.entries import Entry
+from rehang.trade.terms.entries import Entry, is_a
+from rehang.trade.terms.kinds.readings import Seen
+from rehang.trade.terms.kinds.runs import RunBegan
 from rehang.trade.terms.quantities import show, show_record
 from rehang.trade.terms.wording import NO_LIMIT, NO_SOURCE, lower_first, on_day
 from rehang.trade.verdicts import compression, metal, rpm
@@ -52,7 +54,7 @@ def compression_answer(
 
 def _use_of(item: ItemState, check: Check) -> str:
     """Setting limits apply to what was set: after the rework that sets this check."""
-    if check.rework_act and any(e.get("act") == check.rework_act for e in item.reworks):
+    if check.rework_act and any(e.fields.act == check.rework_act for e in item.reworks):
         return "setting"
     return "service"
 
@@ -194,15 +196,15 @@ def _call_pair(
 
 def _wind_of(item: ItemState, state: JobState) -> str:
     """The wind that was written down as a run began; empty where none was."""
-    began = [e for e in state.live() if e.kind == "run_began" and e.data["run"] == item.name]
-    return str(began[-1].get("with", {}).get("wind", "")) if began else ""
+    began = [e for e in state.live() if is_a(e, RunBegan) and e.fields.run == item.name]
+    return str(began[-1].fields.with_.get("wind", "")) if began else ""
 
 
 def _timing_apart(
     item: ItemState, check: Check, facts: JobFacts, state: JobState
 ) -> tuple[rpm.Pair | None, str]:
     """How far apart the magnetos are timed, by the last timing of each since they were set together."""
-    set_at = max((e.at for e in item.reworks if e.get("act") == check.rework_act), default=None)
+    set_at = max((e.at for e in item.reworks if e.fields.act == check.rework_act), default=None)
     each = []
     for name in facts.layout.ignition:
         held = state.items.get(f"magneto:{name}")
@@ -245,7 +247,7 @@ def _call_compression(
         assert found.better.called_entry is not None
         call = found.better.called
         called_by = facts.person(found.better.called_entry.by)
-        sentence += f" Called {call} by {called_by}: {found.better.called_entry.data['reason']}"
+        sentence += f" Called {call} by {called_by}: {found.better.called_entry.fields.reason}"
     words, how_far = own.limit, ""
     if found.floor is not None:
         words = f"{found.floor} psi or more"
@@ -371,7 +373,7 @@ def _call_look(item: ItemState, check: Check, limit: Limit | None, facts: JobFac
     )
 
 
-def _looks_of(item: ItemState, check: Check, facts: JobFacts) -> list[Entry]:
+def _looks_of(item: ItemState, check: Check, facts: JobFacts) -> list[Entry[Seen]]:
     """What was seen that answers a look: its own, and what a look at all of it says of it."""
     sheet = facts.sheets[item.kind]
     severity = {one.entry.id: one.severity for one in item.findings}
@@ -380,8 +382,8 @@ def _looks_of(item: ItemState, check: Check, facts: JobFacts) -> list[Entry]:
         for entry in item.looks
         if sheet.answers_look(
             check.name,
-            entry.get("check"),
-            sheet.words[entry.get("word")],
+            entry.fields.check,
+            sheet.words[entry.fields.word],
             severity.get(entry.id, 0),
         )
     ]
@@ -401,13 +403,13 @@ def _open_at(item: ItemState, check: Check, facts: JobFacts) -> list[Finding]:
 
 
 def _look_words(
-    item: ItemState, looks: Sequence[Entry], open_now: Sequence[Finding], facts: JobFacts
+    item: ItemState, looks: Sequence[Entry[Seen]], open_now: Sequence[Finding], facts: JobFacts
 ) -> list[str]:
     sheet = facts.sheets[item.kind]
     if looks:
         last = looks[-1]
-        together = [e for e in looks if e.get("set") and e.get("set") == last.get("set")] or [last]
-        return [sheet.words[e.get("word")].label for e in together]
+        together = [e for e in looks if e.fields.set and e.fields.set == last.fields.set] or [last]
+        return [sheet.words[e.fields.word].label for e in together]
     return [f.label for f in open_now if f.item == item.id]
 
 

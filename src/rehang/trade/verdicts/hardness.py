@@ -42,9 +42,9 @@ def hardness_of(one: ItemVerdict, facts: JobFacts) -> Hardness | None:
     spark, gap = one.call("spark"), one.call("gap")
     ratio = facts.engine.get("compression_ratio")
     advance = facts.engine.get("spark_advance_deg")
-    if spark is None or gap is None or gap.value is None or spark.entry is None:
+    if spark is None or gap is None or gap.value is None or spark.taken is None:
         return None
-    psi = spark.entry.get("at_psi", None)
+    psi = spark.taken.fields.at_psi
     if not isinstance(ratio, (int, float)) or not isinstance(advance, (int, float)) or not psi:
         return None
     cylinder = breakdown.cylinder_at_ignition(

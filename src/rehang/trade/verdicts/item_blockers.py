@@ -6,7 +6,7 @@ from collections.abc import Container, Sequence
 from dataclasses import dataclass
 
 from rehang.trade.facts.job_facts import JobFacts
-from rehang.trade.known.doubts import count_words, uses_in_doubt
+from rehang.trade.known.doubts import uses_in_doubt
 from rehang.trade.known.fastened import standing_entries
 from rehang.trade.known.state import JobState
 from rehang.trade.terms.wording import on_day
@@ -92,10 +92,10 @@ def blockers_of_items(
                 used.setdefault(call.meter, []).append(f"{_short(one)} {call.label.lower()}")
                 standing[call.meter] = call.meter_standing
     for entry in standing_entries(facts, state):
-        meter = entry.data["meter"]
+        meter = entry.fields.meter
         why = state.not_proved(facts.meters[meter], entry)
         if why and state.doubt(meter, entry) is None:
-            used.setdefault(meter, []).append(f"{entry.data['what']} ({count_words(entry.data)})")
+            used.setdefault(meter, []).append(f"{entry.fields.what} ({entry.fields.which})")
             standing[meter] = why
     for what, number in state.out.items():
         if number:

@@ -16,15 +16,22 @@ from rehang.trade.facts.items import Check, CheckSheet
 from rehang.trade.facts.job_facts import JobFacts
 from rehang.trade.facts.limits import Limit
 from rehang.trade.known.state import COUNT, ItemState, JobState
-from rehang.trade.terms.entries import Entry, last_day
+from rehang.trade.terms.days import last_day
+from rehang.trade.terms.entries import Entry, is_a
+from rehang.trade.terms.kinds.decisions import CallMade
+from rehang.trade.terms.kinds.oil import PiecesCounted, Sampled
 from rehang.trade.terms.quantities import Quantity
 from rehang.trade.terms.wording import NO_LIMIT, NO_SOURCE, lower_first, on_day, written_day
 from rehang.trade.verdicts.reasons import CountAgainstWord
 
-__all__ = ["CHECKS", "Counted", "contradictions", "counted", "counts_of_stay", "is_of_stay"]
+__all__ = ["Counted", "contradictions", "counted", "counts_of_stay", "is_of_stay"]
 
-# Check of the sheet -> field of the entry, and base steps of its quantity in one of the field.
-CHECKS: Mapping[str, str] = {"pieces": "pieces", "magnetic": "magnetic", "largest": "largest_mm"}
+# The checks of the sheet that a count answers, each with what its figure is of.
+_UNITS: Mapping[str, str] = {
+    "pieces": "pieces",
+    "magnetic": "magnetic",
+    "largest": "mm, the largest",
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,26 +40,26 @@ class Counted:
 
     call: str
     value: int | None
-    entry: Entry | None
+    entry: Entry[PiecesCounted] | None
     sentence: str
     called_by: str = ""
 
 
-def counts_of_stay(item: ItemState, facts: JobFacts) -> list[Entry]:
+def counts_of_stay(item: ItemState, facts: JobFacts) -> list[Entry[PiecesCounted]]:
     """The counts that were made in this stay of the engine, the older ones copied in left aside."""
     return [entry for entry in item.counts if is_of_stay(entry, facts)]
 
 
-def is_of_stay(entry: Entry, facts: JobFacts) -> bool:
+def is_of_stay(entry: Entry[PiecesCounted | Sampled], facts: JobFacts) -> bool:
     """Whether a sample or a count is of this stay of the engine; its day may be older than its entry."""
-    on = last_day(str(entry.get("on") or entry.at.date().isoformat()))
+    on = last_day(entry.fields.on or entry.at.date().isoformat())
     began = facts.engine.get("last_run_on") or facts.engine.get("removed_on")
     return on >= (began if isinstance(began, date) else entry.at.date())
 
 
-def _steps(entry: Entry, check: Check, quantity: Quantity) -> int | None:
-    held = entry.get(CHECKS[check.name], None)
-    if check.name == "largest" and entry.data["pieces"] == 0:
+def _steps(entry: Entry[PiecesCounted], check: Check, quantity: Quantity) -> int | None:
+    held = entry.fields.figure(check.name)
+    if check.name == "largest" and entry.fields.pieces == 0:
         held = 0
     if held is None:
         return None
@@ -63,7 +70,7 @@ def _steps(entry: Entry, check: Check, quantity: Quantity) -> int | None:
 
 def _is_asked(item: ItemState, sheet: CheckSheet) -> bool:
     """Whether what was seen is pieces, so that they are to be counted."""
-    return any(sheet.words[e.data["word"]].counted for e in item.looks) or any(
+    return any(sheet.words[e.fields.word].counted for e in item.looks) or any(
         sheet.words[f.word].counted for f in item.findings if f.word in sheet.words
     )
 
@@ -99,22 +106,26 @@ def counted(
         )
         found = Counted("WITHIN" if inside else "OUT", value, entry, f"As counted.{before}")
     decided = state.settled.get(f"{COUNT}{entry.id}")
-    if decided is None or found.call != "NOT JUDGED":
+    if decided is None or not is_a(decided, CallMade) or found.call != "NOT JUDGED":
         # What is over a limit on file is not called away; a person may disagree in writing.
         return found
     who = facts.person(decided.by)
-    said = f"{found.sentence} Called {decided.data['call']} by {who}: {decided.data['reason']}"
-    return Counted(decided.data["call"], value, entry, said, who)
+    said = f"{found.sentence} Called {decided.fields.call} by {who}: {decided.fields.reason}"
+    return Counted(decided.fields.call, value, entry, said, who)
 
 
-def _before(item: ItemState, entry: Entry, check: Check) -> str:
+def _before(item: ItemState, entry: Entry[PiecesCounted], check: Check) -> str:
     """The count before this one, so that a first rise is seen."""
-    older = [e for e in item.counts[: item.counts.index(entry)] if CHECKS[check.name] in e.data]
+    older = [
+        (one, figure)
+        for one in item.counts[: item.counts.index(entry)]
+        if (figure := one.fields.figure(check.name)) is not None
+    ]
     if not older:
         return ""
-    last = older[-1]
-    on = written_day(str(last.get("on") or "")) or on_day(last.at)
-    return f" Before it, on {on}: {last.data[CHECKS[check.name]]:g}."
+    last, figure = older[-1]
+    on = written_day(last.fields.on) or on_day(last.at)
+    return f" Before it, on {on}: {figure:g}."
 
 
 def contradictions(item: ItemState, sheet: CheckSheet, facts: JobFacts) -> list[CountAgainstWord]:
@@ -123,20 +134,19 @@ def contradictions(item: ItemState, sheet: CheckSheet, facts: JobFacts) -> list[
     last = item.looks[-1] if item.looks else None
     if last is None or not counts:
         return []
-    together = [e for e in item.looks if e.get("set") and e.get("set") == last.get("set")] or [last]
-    words = [sheet.words[e.data["word"]] for e in together]
+    together = [e for e in item.looks if e.fields.set and e.fields.set == last.fields.set] or [last]
+    words = [sheet.words[e.fields.word] for e in together]
     words += [
         sheet.words[f.word] for f in item.findings if f.word in sheet.words and f.severity > 1
     ]
     said = " and ".join(dict.fromkeys(lower_first(word.label) for word in words))
     found = []
-    for name, field in CHECKS.items():
-        worst = max(float(e.get(field, 0) or 0) for e in counts)
+    for name, unit in _UNITS.items():
+        worst = max(float(e.fields.figure(name) or 0) for e in counts)
         # A word that sets no bound to a figure explains it.
         bounds = [word.at_most.get(name, inf) for word in words]
         least = max(word.at_least.get(name, 0) for word in words)
         if least <= worst <= max(bounds):
             continue
-        unit = {"pieces": "pieces", "magnetic": "magnetic", "largest": "mm, the largest"}[name]
         found.append(CountAgainstWord(worst, unit, said))
     return found

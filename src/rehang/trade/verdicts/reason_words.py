@@ -6,6 +6,8 @@ from rehang.trade.facts.job_facts import JobFacts
 from rehang.trade.facts.limits import limit_words
 from rehang.trade.facts.meters import Band
 from rehang.trade.known.state import item_kind, item_name
+from rehang.trade.terms.entries import is_a
+from rehang.trade.terms.kinds.items import Dropped
 from rehang.trade.terms.quantities import Quantity, number_and_unit, show_record
 from rehang.trade.terms.wording import lower_first, with_stop
 from rehang.trade.verdicts.calls import Call
@@ -54,11 +56,11 @@ def reason_words(reason: Reason) -> str:
                 "even when its limit allows it (common practice, no source)."
             )
         case Ended(entry):
-            note = f" ({entry.get('note')})" if entry.get("note") else ""
+            note = f" ({entry.fields.note})" if entry.fields.note else ""
             scrap = (
                 "A drop can crack it where light does not reach, so it is scrap however it tests, "
                 "and its earlier tests are void."
-                if entry.kind == "dropped"
+                if is_a(entry, Dropped)
                 else "Its earlier tests are void."
             )
             return f"{_ENDED[entry.kind]} {seen_on(entry)}{note}. {scrap}"
@@ -133,7 +135,7 @@ def _reading_on_record(call: Call, facts: JobFacts) -> str:
     meter = facts.meters.get(call.meter)
     if meter is not None and call.quantity is not None:
         said += f" on {meter.id}"
-        name = str(call.entry.get("range")) if call.entry else ""
+        name = call.taken.fields.range if call.taken else ""
         if meter.ranges and call.entry is not None:
             one = meter.range(name)
             if name and len(meter.ranges) > 1:

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from rehang.trade.facts.items import Word
 from rehang.trade.known.state import Finding
 from rehang.trade.terms.entries import Entry
+from rehang.trade.terms.kinds.items import Spoilt
 from rehang.trade.verdicts.calls import Call
 
 __all__ = [
@@ -54,7 +55,7 @@ class ApartFromFellows:
 class Ended:
     """What ended a part, however it tests: dropped, overheated, no known history."""
 
-    entry: Entry
+    entry: Entry[Spoilt]
 
 
 @dataclass(frozen=True, slots=True)

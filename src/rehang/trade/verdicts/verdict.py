@@ -100,9 +100,9 @@ def _judge_item(
     proposed = verdict
     if item.disagreed is not None:
         decided_by = facts.person(item.disagreed.by)
-        verdict = item.disagreed.data["verdict"]
+        verdict = item.disagreed.fields.verdict
         reasons = [
-            Decided(decided_by, verdict, proposed, item.disagreed.data["reason"]),
+            Decided(decided_by, verdict, proposed, item.disagreed.fields.reason),
             *reasons,
         ]
     goes_to = ""
@@ -203,7 +203,7 @@ def _rejects(
 
 def _repeated(item: ItemState, check: Check, call: Call, rule: Thresholds) -> bool:
     """Whether an OUT was read again after the act that makes the reading fair."""
-    acts = [e for e in item.reworks if e.get("act") == check.repeat_after]
+    acts = [e for e in item.reworks if e.fields.act == check.repeat_after]
     if not acts or call.entry is None:
         return False
     cleaned_at = acts[-1].seq, acts[-1].at

@@ -17,13 +17,15 @@ from rehang.trade.known.fitting import (
     ACCESSORIES,
     NAMED_BY_SERIAL,
     line_of,
-    papers_words,
     place_names,
     place_words,
 )
 from rehang.trade.known.state import JobState, before, item_kind, item_name
 from rehang.trade.known.went_in import went_in
-from rehang.trade.terms.entries import Entry
+from rehang.trade.terms.entries import Entry, is_a
+from rehang.trade.terms.kinds.items import Fitted
+from rehang.trade.terms.kinds.papers import PapersGiven
+from rehang.trade.terms.kinds.stock import Arrived
 from rehang.trade.terms.wording import upper_first
 from rehang.trade.verdicts.item_blockers import Blocker
 from rehang.trade.verdicts.item_verdict import ItemVerdict
@@ -51,7 +53,7 @@ class PlaceNow:
     name: str
     began: str
     item: str
-    entry: Entry | None
+    entry: Entry[Fitted] | None
     serial: str
     goes_in: str
     is_new: bool
@@ -114,7 +116,7 @@ def _place(
         item = began
     serial = own
     if entry is not None:
-        serial = str(entry.get("serial") or entry.get("batch")).strip()
+        serial = (entry.fields.serial or entry.fields.batch).strip()
         if kind in NAMED_BY_SERIAL:
             serial = serial or item_name(entry.item)
     return PlaceNow(
@@ -184,14 +186,14 @@ def _goes_in(kind: str, name: str, began: str, state: JobState, rotation: Rotati
     return began
 
 
-def _is_new(entry: Entry, serial: str, facts: JobFacts, state: JobState) -> bool:
+def _is_new(entry: Entry[Fitted], serial: str, facts: JobFacts, state: JobState) -> bool:
     """Whether a part came from outside this engine."""
     kind, name = item_kind(entry.item), item_name(entry.item)
     if kind in NAMED_BY_SERIAL or kind in ("lead", "cylinder"):
         one = state.items.get(entry.item)
         if line_of(kind, name, state) != name:
             return True
-        if kind in ("lead", "cylinder") and (papers_words(entry) or entry.get("part")):
+        if kind in ("lead", "cylinder") and (entry.fields.papers or entry.fields.part):
             return True
         return kind == "plug" and not (one is not None and one.came_out_of)
     held = facts.engine.get("magnetos")
@@ -218,7 +220,7 @@ def _with_papers(
     that comes out and goes back keeps the papers it came with. What was lying on the shelf has
     papers of its own.
     """
-    pieces = [one for one in went_in(facts, state, ("fitted",)) if one.item]
+    pieces = [one for one in went_in(facts, state, (Fitted,)) if one.item]
     part_of = {one.item: one.part for one in pieces if one.part}
     first = {one.item: one.entry for one in pieces}
 
@@ -228,16 +230,15 @@ def _with_papers(
 
     live = state.live()
     own = {
-        str(e.data["about"]).strip(): words
+        e.fields.about.strip(): words
         for e in live
-        if e.kind == "papers" and (words := papers_words(e))
+        if is_a(e, PapersGiven) and (words := e.fields.papers)
     }
     came: dict[str, list[tuple[datetime, str]]] = {}
     for entry in live:
-        words = papers_words(entry) if entry.kind == "arrived" else ""
-        if words:
-            each = [(entry.at, words)] * entry.data["number"]
-            came.setdefault(str(entry.data["part"]), []).extend(each)
+        if is_a(entry, Arrived) and entry.fields.papers:
+            each = [(entry.at, entry.fields.papers)] * entry.fields.number
+            came.setdefault(entry.fields.part, []).extend(each)
     order = {entry.id: number for number, entry in enumerate(live)}
     told: dict[str, tuple[str, str]] = {}
     for one in sorted(
@@ -246,7 +247,7 @@ def _with_papers(
     ):
         assert one.entry is not None
         part = part_of.get(one.item, "")
-        words = own.get(one.item) or papers_words(one.entry) or own.get(part, "")
+        words = own.get(one.item) or one.entry.fields.papers or own.get(part, "")
         here = [each for each in came.get(part, ()) if each[0] <= came_in(one).at]
         if not words and here:
             came[part].remove(here[0])
@@ -347,7 +348,11 @@ def _line(one: PlaceNow, name: str) -> str:
 
 
 def _of_part(
-    one: PlaceNow, entry: Entry, facts: JobFacts, verdict: ItemVerdict | None, state: JobState
+    one: PlaceNow,
+    entry: Entry[Fitted],
+    facts: JobFacts,
+    verdict: ItemVerdict | None,
+    state: JobState,
 ) -> list[Blocker]:
     """What is wrong with the part that was put into a place."""
     name = item_name(one.item) if one.kind in NAMED_BY_SERIAL else one.label
@@ -362,7 +367,7 @@ def _of_part(
     judged = one.kind in facts.inspect and sheet is not None and one.kind != "filter"
     gone = verdict.state.disposed if verdict is not None else None
     if verdict is not None and (verdict.verdict == "REJECT" or gone is not None):
-        became = f" ({gone.data['how']})" if gone is not None else ""
+        became = f" ({gone.fields.how})" if gone is not None else ""
         blocks(
             f"{upper_first(name)}, in {where}, is a REJECT{became}"
             + (f": {verdict.reasons[0]}" if verdict.reasons else "."),

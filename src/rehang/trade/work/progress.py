@@ -15,7 +15,8 @@ from rehang.trade.facts.job_facts import JobFacts
 from rehang.trade.facts.tasks import Task
 from rehang.trade.gate.who import lookers, next_day_in
 from rehang.trade.known.state import JobState
-from rehang.trade.terms.entries import Entry
+from rehang.trade.terms.entries import Entry, is_a, of_kind
+from rehang.trade.terms.kinds.work import Flagged, FlagOff
 from rehang.trade.terms.wording import on_day, plural
 from rehang.trade.verdicts.item_verdict import ItemVerdict
 from rehang.trade.work.task_states import (
@@ -58,8 +59,8 @@ def work_of(
     about: dict[str, list[Entry]] = {name: [] for name in facts.tasks}
     said: list[str] = []
     for entry in book.live:
-        task = entry.get("task")
-        if not task or entry.kind not in WORK_KINDS:
+        task = entry.task
+        if not task or not isinstance(entry.fields, WORK_KINDS):
             continue
         if task in about:
             about[task].append(entry)
@@ -166,7 +167,7 @@ def _work_place(
             )
     known = {entry.id: entry for entry in (*trace.entries, *shown)}
     entries = sorted(known.values(), key=lambda entry: book.index[entry.id])
-    notes = [entry.get("note") for entry in trace.entries if entry.get("note")]
+    notes = [entry.note for entry in trace.entries if entry.note]
     return WorkPlace(
         name=name,
         label=place_label(task, name, book),
@@ -313,12 +314,12 @@ def _related(need: Task, task: Task, place: str, book: WorkBook) -> set[str]:
 
 
 def _flags(live: Iterable[Entry]) -> Iterator[WorkFlag]:
-    open_now: dict[tuple[str, str], Entry] = {}
-    for entry in live:
-        key = (str(entry.get("what")).casefold(), entry.place.casefold())
-        if entry.kind == "flagged":
+    open_now: dict[tuple[str, str], Entry[Flagged]] = {}
+    for entry in of_kind(live, Flagged, FlagOff):
+        key = (entry.fields.what.casefold(), entry.place.casefold())
+        if is_a(entry, Flagged):
             open_now[key] = entry
-        elif entry.kind == "flag_off":
+        else:
             open_now.pop(key, None)
     for entry in open_now.values():
-        yield WorkFlag(entry.data["what"], entry.place, entry.get("task"), entry)
+        yield WorkFlag(entry.fields.what, entry.place, entry.fields.task, entry)

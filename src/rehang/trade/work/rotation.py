@@ -17,8 +17,9 @@ from rehang.calc.assignment import cheapest_assignment
 from rehang.trade.facts.job_facts import JobFacts
 from rehang.trade.facts.layout import Layout
 from rehang.trade.known.state import JobState
-from rehang.trade.terms.entries import Entry
+from rehang.trade.terms.entries import Entry, is_a
 from rehang.trade.terms.errors import NotAllowed
+from rehang.trade.terms.kinds.items import Assigned
 from rehang.trade.terms.wording import listed, on_day
 from rehang.trade.verdicts.item_verdict import ItemVerdict
 
@@ -60,7 +61,7 @@ class RotationPlace:
     is_new: bool
     by_map: str
     breaks: tuple[str, ...]
-    assigned: Entry | None
+    assigned: Entry[Assigned] | None
     sentence: str
 
 
@@ -68,7 +69,7 @@ class RotationPlace:
 class RotationChange:
     """A change by hand: what went where, what it swapped with, and the rules that it breaks."""
 
-    entry: Entry
+    entry: Entry[Assigned]
     slot: str
     hole: str
     swapped: str
@@ -246,13 +247,13 @@ def _worn(verdict: ItemVerdict | None) -> float:
 
 def _assigned(
     facts: JobFacts, state: JobState, slots: Mapping[str, _Slot]
-) -> list[tuple[str, str, Entry]]:
+) -> list[tuple[str, str, Entry[Assigned]]]:
     """The changes by hand that still have a plug and a hole: slot, hole, entry."""
     slot_of = {slot.plug: item for item, slot in slots.items() if slot.plug}
     holes = {hole.casefold(): hole for hole in facts.layout.walk}
     found = []
     for entry in state.live():
-        if entry.kind != "assigned":
+        if not is_a(entry, Assigned):
             continue
         item = entry.item if entry.item in slots else slot_of.get(entry.item, "")
         hole = holes.get(entry.place.casefold(), "")
@@ -271,7 +272,7 @@ def _with_changes(
     layout = facts.layout
     now = dict(where)
     changes: list[RotationChange] = []
-    by_hand: dict[str, Entry] = {}
+    by_hand: dict[str, Entry[Assigned]] = {}
     for item, hole, entry in _assigned(facts, state, slots):
         other = next((one for one, there in now.items() if there == hole and one != item), "")
         if other:
@@ -284,7 +285,7 @@ def _with_changes(
         f"The change of {on_day(entry.at)} names {entry.item} and {entry.place}, which this job "
         "does not have. It counts for nothing."
         for entry in state.live()
-        if entry.kind == "assigned" and not any(entry is change.entry for change in changes)
+        if is_a(entry, Assigned) and not any(entry is change.entry for change in changes)
     ]
     slot_at = {hole: slots[item] for item, hole in now.items()}
     places = tuple(_place(layout, hole, slot_at.get(hole), by_hand) for hole in layout.walk)
@@ -303,7 +304,7 @@ def _with_changes(
 def _change(
     facts: JobFacts,
     slots: Mapping[str, _Slot],
-    entry: Entry,
+    entry: Entry[Assigned],
     item: str,
     other: str,
     now: Mapping[str, str],
@@ -320,7 +321,7 @@ def _change(
     sentence = f"{facts.person(entry.by)} sends {_plug_words(slots[item])} to {now[item]}"
     if other:
         sentence += f", and {_plug_words(slots[other])} to {now[other]} in its place"
-    reason = str(entry.get("reason")).strip().rstrip(".")
+    reason = entry.fields.reason.strip().rstrip(".")
     sentence += f": {reason}." if reason else "."
     sentence += f" {' '.join(told)}" if told else " No rule is broken."
     return RotationChange(
@@ -351,7 +352,7 @@ def _why(layout: Layout, slot: _Slot, hole: str, breaks: Sequence[str]) -> str:
 
 
 def _place(
-    layout: Layout, hole: str, slot: _Slot | None, by_hand: Mapping[str, Entry]
+    layout: Layout, hole: str, slot: _Slot | None, by_hand: Mapping[str, Entry[Assigned]]
 ) -> RotationPlace:
     if slot is None:
         return RotationPlace(
@@ -388,7 +389,7 @@ def _place(
 
 
 def check_assigned(
-    entry: Entry, state: JobState, facts: JobFacts, items: Sequence[ItemVerdict]
+    entry: Entry[Assigned], state: JobState, facts: JobFacts, items: Sequence[ItemVerdict]
 ) -> None:
     """Whether a plug may be sent to a hole by hand, or a sentence saying why not.
 
@@ -403,12 +404,12 @@ def check_assigned(
     if not item.came_out_of and item.id not in stand_ins:
         raise NotAllowed(f"{item.name} came out of no hole here and stands in for no plug.")
     gone = item.replaced_by or any(one.item == item.id and one.verdict == "REJECT" for one in items)
-    if gone and not entry.get("new", False):
+    if gone and not entry.fields.new:
         raise NotAllowed(
             f"{item.name} is a REJECT and goes nowhere. Send the new one for it to {hole}: write "
             '"new" as well.'
         )
-    if not gone and entry.get("new", False):
+    if not gone and entry.fields.new:
         raise NotAllowed(
             f"{item.name} is no reject, so there is no new one for it. Send {item.name} itself, or "
             'leave "new" out.'

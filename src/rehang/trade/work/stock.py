@@ -13,10 +13,11 @@ from types import MappingProxyType
 
 from rehang.trade.facts.job_facts import JobFacts
 from rehang.trade.facts.parts import Part
-from rehang.trade.gate.stock_rules import STOCK_KINDS
 from rehang.trade.known.state import JobState, item_kind
 from rehang.trade.known.went_in import WentIn, went_in
-from rehang.trade.terms.entries import Entry, last_day
+from rehang.trade.terms.days import last_day
+from rehang.trade.terms.entries import Entry, is_a
+from rehang.trade.terms.kinds.stock import AboutStock, Arrived, Ordered, StockCounted, Used
 from rehang.trade.terms.wording import on_day
 from rehang.trade.verdicts.item_verdict import ItemVerdict
 from rehang.trade.work.stock_needs import (
@@ -87,15 +88,15 @@ def stock_of(
     """
     live = state.live()
     said: list[str] = []
-    about: dict[str, list[Entry]] = {name: [] for name in facts.parts}
+    about: dict[str, list[Entry[AboutStock]]] = {name: [] for name in facts.parts}
     for entry in live:
-        if entry.kind not in STOCK_KINDS:
+        if not is_a(entry, AboutStock):
             continue
-        if entry.data["part"] in about:
-            about[entry.data["part"]].append(entry)
+        if entry.fields.part in about:
+            about[entry.fields.part].append(entry)
         elif facts.parts:
             said.append(
-                f'An entry of {on_day(entry.at)} is about the part "{entry.data["part"]}", which is '
+                f'An entry of {on_day(entry.at)} is about the part "{entry.fields.part}", which is '
                 "not in stock.toml (any more). It stays in the book and counts for nothing."
             )
     needs = [*item_needs(facts, items), *task_needs(work), *written_needs(about)]
@@ -130,34 +131,32 @@ def stock_of(
 def _part_stock(
     part: Part,
     needs: tuple[PartNeed, ...],
-    entries: Sequence[Entry],
+    entries: Sequence[Entry[AboutStock]],
     pieces: Sequence[WentIn],
     today: date | None,
 ) -> PartStock:
     gone = {one.entry.id: one.number for one in pieces}
-    moves = [e for e in entries if e.kind != "used"] + [one.entry for one in pieces]
+    moves: list[Entry] = [e for e in entries if not is_a(e, Used)]
+    moves += [one.entry for one in pieces]
     on_hand, since = part.stock, part.counted_on
     price = part.price
     used = below = 0
     placed: dict[str, list[int]] = {}
-    orders: dict[str, Entry] = {}
+    orders: dict[str, Entry[Ordered]] = {}
     for entry in sorted(moves, key=lambda e: e.at):
         after = since is None or entry.at.date() > since
-        number = gone.get(entry.id) or entry.get("number", 1)
-        match entry.kind:
-            case "stock_counted":
-                on_hand, since, below = number, None, 0
-            case "ordered":
-                orders[str(entry.get("order") or entry.id)] = entry
-                placed[str(entry.get("order") or entry.id)] = [number, 0]
-            case "arrived":
-                paid = _arrive(placed, orders, str(entry.get("order")), number)
-                given = entry.get("price", None)
-                price = next((p for p in (given, paid) if p is not None), price)
-                on_hand += number if after else 0
-            case "used" | "replaced" | "fitted":
-                used += number
-                on_hand -= number if after else 0
+        if is_a(entry, StockCounted):
+            on_hand, since, below = entry.fields.number, None, 0
+        elif is_a(entry, Ordered):
+            orders[entry.fields.order or entry.id] = entry
+            placed[entry.fields.order or entry.id] = [entry.fields.number, 0]
+        elif is_a(entry, Arrived):
+            paid = _arrive(placed, orders, entry.fields.order, entry.fields.number)
+            price = next((p for p in (entry.fields.price, paid) if p is not None), price)
+            on_hand += entry.fields.number if after else 0
+        elif entry.id in gone:
+            used += gone[entry.id]
+            on_hand -= gone[entry.id] if after else 0
         below = max(below, -on_hand)
     note = ""
     if on_hand < 0:
@@ -188,7 +187,7 @@ def _part_stock(
 
 
 def _arrive(
-    placed: Mapping[str, list[int]], orders: Mapping[str, Entry], order: str, number: int
+    placed: Mapping[str, list[int]], orders: Mapping[str, Entry[Ordered]], order: str, number: int
 ) -> float | None:
     """Put an arrival to its order, or to the oldest that is still to come; the price agreed on."""
     chosen = [order] if order in placed else list(placed)
@@ -198,22 +197,23 @@ def _arrive(
         taken = max(0, number if key == order else min(number, ordered - arrived))
         placed[key][1] += taken
         number -= taken
-        if taken and orders[key].get("price", None) is not None:
-            price = float(orders[key].get("price"))
+        agreed = orders[key].fields.price
+        if taken and agreed is not None:
+            price = float(agreed)
     return price
 
 
 def _order(
-    key: str, entry: Entry, part: Part, placed: Sequence[int], today: date | None
+    key: str, entry: Entry[Ordered], part: Part, placed: Sequence[int], today: date | None
 ) -> PartOrder:
     number, arrived = placed
     ordered_on = entry.at.date()
     due = None
-    if entry.get("due"):
-        due = last_day(str(entry.get("due")))
+    if entry.fields.due:
+        due = last_day(entry.fields.due)
     elif part.lead_days is not None:
         due = arrival_if_ordered(ordered_on, part.lead_days)
-    price = entry.get("price", None)
+    price = entry.fields.price
     return PartOrder(
         id=key,
         part=part.id,
@@ -221,7 +221,7 @@ def _order(
         arrived=arrived,
         ordered_on=ordered_on,
         due=due,
-        supplier=str(entry.get("supplier") or part.supplier),
+        supplier=entry.fields.supplier or part.supplier,
         price=part.price if price is None else float(price),
         overdue=arrived < number and due is not None and today is not None and due < today,
         entry=entry,

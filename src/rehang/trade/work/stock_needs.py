@@ -8,7 +8,8 @@ from collections.abc import Iterable, Mapping, Sequence
 from rehang.trade.facts.job_facts import JobFacts
 from rehang.trade.known.state import item_kind, item_name
 from rehang.trade.known.went_in import WentIn, part_for
-from rehang.trade.terms.entries import Entry
+from rehang.trade.terms.entries import Entry, is_a
+from rehang.trade.terms.kinds.stock import AboutStock, Needed, NotNeeded
 from rehang.trade.terms.wording import listed, lower_first, upper_first
 from rehang.trade.verdicts.item_verdict import ItemVerdict
 from rehang.trade.work.stock_values import OwnerLine, PartNeed, PartStock
@@ -39,7 +40,7 @@ def item_needs(facts: JobFacts, items: Sequence[ItemVerdict]) -> list[PartNeed]:
                 why=f"{_item_words(one)} is {one.verdict}: {reason}",
                 sure=sure,
                 item=one.item,
-                photos=tuple(e.data["photo"] for e in one.state.pictures),
+                photos=tuple(e.fields.photo for e in one.state.pictures),
             )
         )
     return found
@@ -61,17 +62,15 @@ def task_needs(work: JobWork) -> list[PartNeed]:
     ]
 
 
-def written_needs(about: Mapping[str, Sequence[Entry]]) -> list[PartNeed]:
+def written_needs(about: Mapping[str, Sequence[Entry[AboutStock]]]) -> list[PartNeed]:
     found = []
     for name, entries in about.items():
         for entry in entries:
-            if entry.kind in ("needed", "not_needed"):
-                sign = 1 if entry.kind == "needed" else -1
-                why = str(entry.data["reason"])
+            if is_a(entry, Needed, NotNeeded):
+                sign = 1 if is_a(entry, Needed) else -1
+                why = entry.fields.reason
                 found.append(
-                    PartNeed(
-                        name, sign * entry.data["number"], why, True, item=str(entry.get("item"))
-                    )
+                    PartNeed(name, sign * entry.fields.number, why, True, item=entry.fields.item)
                 )
     return found
 
@@ -133,7 +132,7 @@ def fitted_lines(
                 ),
                 photos=tuple(
                     dict.fromkeys(
-                        str(entry.data["photo"])
+                        entry.fields.photo
                         for one in ones
                         for about in (one.stands_for, one.item)
                         if about in verdicts

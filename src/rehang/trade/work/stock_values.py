@@ -8,6 +8,7 @@ from datetime import date
 
 from rehang.trade.facts.parts import Part
 from rehang.trade.terms.entries import Entry
+from rehang.trade.terms.kinds.stock import Ordered
 
 __all__ = ["Cost", "OwnerLine", "PartNeed", "PartOrder", "PartStock", "Stock"]
 
@@ -46,7 +47,7 @@ class PartOrder:
     supplier: str
     price: float | None
     overdue: bool
-    entry: Entry
+    entry: Entry[Ordered]
 
     @property
     def to_come(self) -> int:

@@ -8,6 +8,16 @@ from datetime import date, datetime
 
 from rehang.trade.facts.tasks import Task
 from rehang.trade.terms.entries import Entry
+from rehang.trade.terms.kinds.torque import Torqued
+from rehang.trade.terms.kinds.work import (
+    CarriedOn,
+    ClosedShort,
+    Done,
+    Flagged,
+    SecondLookTaken,
+    Started,
+    Stopped,
+)
 
 __all__ = [
     "CLOSED",
@@ -31,16 +41,14 @@ WORK_STATES = ("NOT STARTED", "STARTED", "HELD", "DONE", "CLOSED SHORT")
 
 NOT_STARTED, STARTED, HELD, DONE, CLOSED = WORK_STATES
 
-WORK_KINDS = (
-    "started", "done", "closed_short", "second_look", "stopped", "carried_on", "torqued",
-)  # fmt: skip
+WORK_KINDS = (Started, Done, ClosedShort, SecondLookTaken, Stopped, CarriedOn, Torqued)
 
 
 @dataclass(frozen=True, slots=True)
 class Stop:
     """Where work on a place stopped, and the last three things its person did, to own again."""
 
-    entry: Entry
+    entry: Entry[Stopped]
     own_again: tuple[Entry, ...]
 
 
@@ -146,7 +154,7 @@ class WorkFlag:
     what: str
     place: str
     task: str
-    entry: Entry
+    entry: Entry[Flagged]
 
 
 @dataclass(frozen=True, slots=True)

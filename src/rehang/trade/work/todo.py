@@ -175,7 +175,7 @@ def _half_done(
     for place in places:
         notes += place.meters
         if place.stop is not None:
-            why = place.stop.entry.get("why")
+            why = place.stop.entry.fields.why
             notes.append(
                 f"Stopped {on_day(place.stop.entry.at)} by {facts.person(place.stop.entry.by)}"
                 + (f": {why}." if why else ".")

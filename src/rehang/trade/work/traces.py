@@ -16,7 +16,22 @@ from rehang.trade.known.fitting import fitted_at, place_words
 from rehang.trade.known.state import ItemState, JobState, item_kind, item_name
 from rehang.trade.papers.signing import standing
 from rehang.trade.run.runs import runs_of
-from rehang.trade.terms.entries import Entry, last_day
+from rehang.trade.terms.days import last_day
+from rehang.trade.terms.entries import Entry, is_a, of_kind
+from rehang.trade.terms.kinds.items import Replaced
+from rehang.trade.terms.kinds.oil import PiecesCounted, Sampled
+from rehang.trade.terms.kinds.readings import ReadingTaken, Seen
+from rehang.trade.terms.kinds.stock import Used
+from rehang.trade.terms.kinds.torque import Torqued
+from rehang.trade.terms.kinds.work import (
+    CarriedOn,
+    ClosedShort,
+    CountedOut,
+    Done,
+    SecondLookTaken,
+    Started,
+    Stopped,
+)
 from rehang.trade.terms.wording import on_day
 from rehang.trade.verdicts.calls import Call
 from rehang.trade.verdicts.item_verdict import ItemVerdict
@@ -62,7 +77,7 @@ class Trace:
     @property
     def work(self) -> tuple[Entry, ...]:
         """The entries of those who did it."""
-        return tuple(e for e in self.entries if e.kind in ("started", "done", "torqued"))
+        return tuple(e for e in self.entries if is_a(e, Started, Done, Torqued))
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,33 +110,33 @@ class WorkBook:
         self.counted = dict(self._counted_at())
         self.used: dict[str, list[tuple[str, str, int]]] = {}
         for entry in self.live:
-            if entry.kind == "used" and entry.get("task") in facts.tasks:
-                place = place_named(facts.tasks[entry.get("task")], entry.place, facts, state)
-                self.used.setdefault(entry.get("task"), []).append(
-                    (entry.data["part"], place or "", entry.data["number"])
+            if is_a(entry, Used) and entry.fields.task in facts.tasks:
+                place = place_named(facts.tasks[entry.fields.task], entry.place, facts, state)
+                self.used.setdefault(entry.fields.task, []).append(
+                    (entry.fields.part, place or "", entry.fields.number)
                 )
         # A run with no figure is no run (DESIGN 4b.6).
         self.runs = sum(run.is_whole for run in runs_of(facts, state, ()).runs)
         self.stay_began = self._stay_began()
         self.came_in = {
-            f"{item_kind(entry.item)} {entry.data['for']}".casefold(): number
+            f"{item_kind(entry.item)} {entry.fields.for_}".casefold(): number
             for number, entry in enumerate(self.live)
-            if entry.kind == "replaced"
+            if is_a(entry, Replaced)
         }
 
-    def has_one_card(self, torqued: Entry) -> bool:
+    def has_one_card(self, torqued: Entry[Torqued]) -> bool:
         """Whether all that is torqued for a task is of one group, in whatever words."""
-        task = torqued.get("task")
+        task = torqued.fields.task
         return [one.task for one in self.facts.torque_groups.values()].count(task) == 1
 
     def _counted_at(self) -> Iterator[tuple[str, Entry]]:
         """The holes that something was counted out for, one piece for each hole that is named."""
         spelled = {hole.casefold(): hole for hole in self.facts.layout.walk}
         for entry in self.live:
-            if entry.kind != "counted_out":
+            if not is_a(entry, CountedOut):
                 continue
             named = [one.strip().casefold() for one in entry.place.split(",")]
-            if entry.data["number"] == len(named) and all(one in spelled for one in named):
+            if entry.fields.number == len(named) and all(one in spelled for one in named):
                 yield from ((spelled[one], entry) for one in named)
 
     def is_before_fitting(self, entry: Entry, task: Task, place: str) -> bool:
@@ -143,8 +158,8 @@ class WorkBook:
         ]
         return min(days, default=self.live[0].at.date() if self.live else None)
 
-    def of_this_stay(self, entry: Entry) -> bool:
-        on = entry.get("on")
+    def of_this_stay(self, entry: Entry[PiecesCounted | Sampled]) -> bool:
+        on = entry.fields.on
         day = last_day(on) if on else entry.at.date()
         return self.stay_began is None or day >= self.stay_began
 
@@ -278,18 +293,18 @@ def fold_task(task: Task, entries: Sequence[Entry], book: WorkBook, said: list[s
                 # What was done to a hose says nothing of the one that came in its place.
                 continue
             named = [one]
-        if entry.kind == "torqued" and book.is_before_fitting(entry, task, named[0]):
+        if is_a(entry, Torqued) and book.is_before_fitting(entry, task, named[0]):
             continue
-        if entry.kind == "second_look":
+        if is_a(entry, SecondLookTaken):
             looks.append(entry)
             continue
-        if entry.kind == "closed_short" and not entry.place:
+        if is_a(entry, ClosedShort) and not entry.place:
             closed = entry
-        elif entry.kind in ("started", "done", "torqued"):
+        elif is_a(entry, Started, Done, Torqued):
             closed = None
-        if len(named) > 1 and entry.kind not in ("done", "closed_short"):
+        if len(named) > 1 and not is_a(entry, Done, ClosedShort):
             # A start or a stop that names no place is of the task and opens no place again.
-            begun = begun or entry.kind in ("started", "stopped")
+            begun = begun or is_a(entry, Started, Stopped)
             continue
         for name in named:
             traces[name] = _traced(traces[name], entry, book)
@@ -300,54 +315,49 @@ def _traced(trace: Trace, entry: Entry, book: WorkBook) -> Trace:
     """What is known of a place after one entry more."""
     at = book.index[entry.id]
     trace = replace(trace, entries=(*trace.entries, entry))
-    match entry.kind:
-        case "started":
-            finished = trace.said_done or 0 < trace.of <= trace.torqued
-            return replace(
-                trace,
-                torqued=0 if finished else trace.torqued,
-                said_done=False,
-                begun=True,
-                closed=None,
-                started_at=at,
-                worked_at=at,
-            )
-        case "done":
-            return replace(trace, said_done=True, closed=None, stop=None, worked_at=at)
-        case "torqued":
-            alike = [
-                e
-                for e in trace.entries
-                if e.kind == "torqued"
-                and (book.has_one_card(entry) or e.data["what"] == entry.data["what"])
-            ]
-            good = [e for e in alike if e.id not in book.torque_voids]
-            return replace(
-                trace,
-                torqued=torqued_now(good, book.state),
-                of=entry.data["of"],
-                begun=trace.begun
-                or len(good) < len(alike)
-                or bool(torques_in_doubt(alike, book.state)),
-                closed=None,
-                stop=None,
-                worked_at=at,
-                meters=_wrench_words(alike, book),
-            )
-        case "closed_short":
-            return replace(trace, closed=entry, stop=None)
-        case "stopped":
-            return replace(trace, begun=True, stop=Stop(entry, _own_again(entry, book)))
-        case "carried_on":
-            return replace(trace, stop=None)
+    if is_a(entry, Started):
+        finished = trace.said_done or 0 < trace.of <= trace.torqued
+        return replace(
+            trace,
+            torqued=0 if finished else trace.torqued,
+            said_done=False,
+            begun=True,
+            closed=None,
+            started_at=at,
+            worked_at=at,
+        )
+    if is_a(entry, Done):
+        return replace(trace, said_done=True, closed=None, stop=None, worked_at=at)
+    if is_a(entry, Torqued):
+        what = None if book.has_one_card(entry) else entry.fields.what
+        alike = [e for e in of_kind(trace.entries, Torqued) if what in (None, e.fields.what)]
+        good = [e for e in alike if e.id not in book.torque_voids]
+        return replace(
+            trace,
+            torqued=torqued_now(good, book.state),
+            of=entry.fields.of,
+            begun=trace.begun
+            or len(good) < len(alike)
+            or bool(torques_in_doubt(alike, book.state)),
+            closed=None,
+            stop=None,
+            worked_at=at,
+            meters=_wrench_words(alike, book),
+        )
+    if is_a(entry, ClosedShort):
+        return replace(trace, closed=entry, stop=None)
+    if is_a(entry, Stopped):
+        return replace(trace, begun=True, stop=Stop(entry, _own_again(entry, book)))
+    if is_a(entry, CarriedOn):
+        return replace(trace, stop=None)
     return trace
 
 
-def _wrench_words(alike: Sequence[Entry], book: WorkBook) -> tuple[str, ...]:
+def _wrench_words(alike: Sequence[Entry[Torqued]], book: WorkBook) -> tuple[str, ...]:
     """What is wrong with the wrench of the last torque, or of one that it only went on from."""
     loose = torques_in_doubt(alike, book.state)
     entry = loose[-1] if loose else alike[-1]
-    meter = book.facts.meters.get(entry.data["meter"])
+    meter = book.facts.meters.get(entry.fields.meter)
     standing = book.state.not_proved(meter, entry) if meter else ""
     if not standing:
         return ()
@@ -360,10 +370,7 @@ def _own_again(stop: Entry, book: WorkBook) -> tuple[Entry, ...]:
         entry
         for entry in book.live[: book.index[stop.id]]
         if entry.by == stop.by
-        and (
-            entry.kind in ("torqued", "done")
-            or (entry.kind in ("reading", "seen") and entry.get("check"))
-        )
+        and (is_a(entry, Torqued, Done) or (is_a(entry, ReadingTaken, Seen) and entry.fields.check))
     ]
     return tuple(mine[-3:])
 
@@ -461,12 +468,12 @@ def _answer_of_record(what: str, book: WorkBook) -> WorkAnswer:
 
 
 def _act_entry(item: ItemState, act: str, book: WorkBook) -> Entry | None:
+    found: Sequence[Entry]
     match act:
         case "removed":
             return item.removed
         case "seen":
-            seen = [one.entry for one in item.findings if one.entry.item == item.id]
-            return seen[-1] if seen else None
+            found = [one.entry for one in item.findings if one.entry.item == item.id]
         case "sampled":
             # The oil may be drained once the bottle is filled; the laboratory answers later.
             found = [e for e in (*item.samples, *item.bottles) if book.of_this_stay(e)]
@@ -475,7 +482,7 @@ def _act_entry(item: ItemState, act: str, book: WorkBook) -> Entry | None:
         case "disposed":
             return item.disposed
         case _:
-            found = [entry for entry in item.reworks if entry.get("act") == act]
+            found = [entry for entry in item.reworks if entry.fields.act == act]
     return found[-1] if found else None
 
 

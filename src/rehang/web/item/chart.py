@@ -11,7 +11,7 @@ from itertools import pairwise
 from rehang.trade.facts.items import Check
 from rehang.trade.facts.limits import Limit
 from rehang.trade.telling.sheet_parts import status_name
-from rehang.trade.terms.entries import last_day
+from rehang.trade.terms.days import last_day
 from rehang.trade.terms.quantities import Quantity, show
 from rehang.trade.terms.series import rises_running
 from rehang.trade.verdicts.calls import Call

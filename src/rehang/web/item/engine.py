@@ -13,8 +13,9 @@ from rehang.trade.facts.readings import Unlikely, unlikely
 from rehang.trade.known.state import understand
 from rehang.trade.telling.sentences import DISPOSALS
 from rehang.trade.telling.sheet_parts import status_name
-from rehang.trade.terms.entries import Entry, new_entry
+from rehang.trade.terms.entries import Entry, is_a, new_entry
 from rehang.trade.terms.errors import BadInput
+from rehang.trade.terms.kinds.readings import ReadingTaken
 from rehang.trade.verdicts.item_verdict import VERDICTS, ItemVerdict
 from rehang.web.item import engine_rows
 from rehang.web.item import rows as item_rows
@@ -183,7 +184,7 @@ def _doubt(desk: Desk, verdict: ItemVerdict, check: Check, entries: list[Entry])
     calls = [one.call(check.name) for one in desk.judged.items if one.item != verdict.item]
     others = [call.value for call in calls if call is not None and call.value is not None]
     for entry in entries:
-        if entry.kind != "reading":
+        if not is_a(entry, ReadingTaken):
             continue
         _, reading = understand(entry, desk.judged.facts.sheets, desk.judged.facts.meters)
         doubt = unlikely(check, reading.value, others) if reading.value is not None else None

@@ -5,20 +5,22 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
-from typing import Any
 
 from rehang.trade.drawn.drawing import LEAK_PATHS, cylinder_svg, plan_svg, scale_svg
 from rehang.trade.facts.items import Check
 from rehang.trade.facts.job_facts import JobFacts
 from rehang.trade.facts.limits import limit_for
 from rehang.trade.job.judging import JudgedJob
-from rehang.trade.known.doubts import count_words
 from rehang.trade.known.state import FLAG, item_kind, item_name
 from rehang.trade.life.notes import idle_days, item_notes, last_hot_run
 from rehang.trade.life.oil_trend import OilTrend, oil_trend
 from rehang.trade.papers.due import hours_of
 from rehang.trade.telling.sentences import bottle_words
 from rehang.trade.telling.sheet_parts import status_name
+from rehang.trade.terms.entries import is_a
+from rehang.trade.terms.kinds.meters import MasterRead
+from rehang.trade.terms.kinds.readings import ReadingTaken
+from rehang.trade.terms.kinds.torque import Torqued
 from rehang.trade.terms.wording import lower_first, on_day, written_day
 from rehang.trade.verdicts import compression
 from rehang.trade.verdicts.calls import Call
@@ -310,8 +312,10 @@ def lapsed_meters(judged: JudgedJob) -> list[LapsedMeter]:
     uses: dict[str, list[LapsedUse]] = {}
     standing: dict[str, str] = {}
     for entry in state.live():
-        name = str(entry.get("meter"))
-        if entry.kind not in ("reading", "torqued", "master") or name not in facts.meters:
+        if not is_a(entry, ReadingTaken, Torqued, MasterRead):
+            continue
+        name = entry.fields.meter
+        if name not in facts.meters:
             continue
         why = state.not_proved(facts.meters[name], entry)
         if not why:
@@ -324,22 +328,23 @@ def lapsed_meters(judged: JudgedJob) -> list[LapsedMeter]:
                 label=lower_first(
                     item_label(facts, entry.item) if entry.item else "Master reading"
                 ),
-                what=_what(entry.kind, entry.data, facts),
+                what=_what(entry.fields, facts),
                 when=on_day(entry.at),
             )
         )
     return [LapsedMeter(name, standing[name], tuple(held)) for name, held in uses.items()]
 
 
-def _what(kind: str, data: Mapping[str, Any], facts: JobFacts) -> str:
-    if kind == "torqued":
-        return f"{data['what']} ({count_words(data)})"
-    if kind == "master":
-        return str(data["written"])
-    sheet = facts.sheets.get(item_kind(str(data["item"])))
-    check = sheet.check(str(data["check"])) if sheet else None
-    label = check.label.lower() if check else str(data["check"])
-    return f"{label} {data['written']}"
+def _what(told: ReadingTaken | Torqued | MasterRead, facts: JobFacts) -> str:
+    match told:
+        case Torqued():
+            return f"{told.what} ({told.which})"
+        case MasterRead():
+            return told.written
+    sheet = facts.sheets.get(item_kind(told.item))
+    check = sheet.check(told.check) if sheet else None
+    label = check.label.lower() if check else told.check
+    return f"{label} {told.written}"
 
 
 # Oil
@@ -388,7 +393,7 @@ def oil_table(judged: JudgedJob) -> OilTable | None:
 def bottles(judged: JudgedJob) -> list[tuple[str, str]]:
     """Samples whose laboratory figures are awaited: the entry's id and words for it."""
     return [
-        (entry.id, bottle_words(entry))
+        (entry.id, bottle_words(entry.fields))
         for one in judged.state.items.values()
         for entry in one.bottles
     ]
@@ -473,8 +478,8 @@ def item_page(judged: JudgedJob, one: ItemVerdict) -> ItemPage:
         counts=tuple(_count(entry.data, entry.at.date()) for entry in reversed(one.state.counts)),
         torqued=tuple(
             (
-                f"{e.data['what']}: {count_words(e.data)}",
-                f"{facts.person(e.by)}, {on_day(e.at)}, {e.data['meter']}",
+                f"{e.fields.what}: {e.fields.which}",
+                f"{facts.person(e.by)}, {on_day(e.at)}, {e.fields.meter}",
             )
             for e in reversed(one.state.torqued)
         ),

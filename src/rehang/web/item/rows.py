@@ -11,8 +11,10 @@ from rehang.trade.job.judging import JudgedJob
 from rehang.trade.known.state import Finding, ItemState, understand
 from rehang.trade.telling.sentences import entry_words, voided_by, with_stop
 from rehang.trade.telling.sheet_parts import status_name
-from rehang.trade.terms.entries import Entry, last_day
+from rehang.trade.terms.days import last_day
+from rehang.trade.terms.entries import Entry, is_a
 from rehang.trade.terms.errors import BadInput
+from rehang.trade.terms.kinds.readings import ReadingTaken
 from rehang.trade.terms.wording import listed, on_day
 from rehang.trade.verdicts.calls import Call, better_meters
 from rehang.trade.verdicts.item_verdict import ItemVerdict
@@ -236,7 +238,7 @@ def _check_row(judged: JudgedJob, call: Call, sheet: CheckSheet) -> CheckRow:
     check = sheet.check(call.check)
     text = call.reading
     entry = call.entry
-    if entry is not None and entry.kind == "reading" and call.call != "VOID":
+    if entry is not None and is_a(entry, ReadingTaken) and call.call != "VOID":
         _, reading = understand(entry, judged.facts.sheets, judged.facts.meters)
         if reading.at_psi is not None:
             text += f" at {reading.at_psi} psi"
@@ -279,7 +281,7 @@ def _on_file(judged: JudgedJob, verdict: ItemVerdict, zone: ZoneInfo) -> list[Fi
             )
     for target, strike in judged.state.struck.items():
         entry = judged.state.entries[target]
-        if entry.item != verdict.item or entry.kind != "reading":
+        if entry.item != verdict.item or not is_a(entry, ReadingTaken):
             continue
         try:
             check, reading = understand(entry, judged.facts.sheets, judged.facts.meters)

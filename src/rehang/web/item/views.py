@@ -14,8 +14,9 @@ from rehang.trade.known.state import understand
 from rehang.trade.life.notes import item_notes
 from rehang.trade.telling.sentences import DISPOSALS
 from rehang.trade.telling.sheet_parts import status_name
-from rehang.trade.terms.entries import Entry, new_entry
+from rehang.trade.terms.entries import Entry, is_a, new_entry
 from rehang.trade.terms.errors import BadInput
+from rehang.trade.terms.kinds.readings import ReadingTaken
 from rehang.trade.terms.quantities import show
 from rehang.trade.terms.wording import whole
 from rehang.trade.verdicts.calls import Call
@@ -161,7 +162,7 @@ def _settles(request: HttpRequest, call: Call | None) -> bool:
 
 def _doubt(desk: Desk, verdict: ItemVerdict, check: Check, entry: Entry) -> Unlikely | None:
     """Whether a number looks like a slip beside its fellows on the tray."""
-    if entry.kind != "reading" or check.quantity is None:
+    if not is_a(entry, ReadingTaken) or check.quantity is None:
         return None
     _, reading = understand(entry, desk.judged.facts.sheets, desk.judged.facts.meters)
     if reading.value is None:

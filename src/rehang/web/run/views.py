@@ -17,8 +17,9 @@ from rehang.trade.known.meter_choice import chosen_meter
 from rehang.trade.known.state import understand
 from rehang.trade.run.air import DayAir, StaticWorth, check_conditions, day_air, worth_of
 from rehang.trade.run.runs import Run, worth_beside
-from rehang.trade.terms.entries import Entry, new_entry
+from rehang.trade.terms.entries import Entry, is_a, new_entry
 from rehang.trade.terms.errors import BadInput, Refused
+from rehang.trade.terms.kinds.readings import ReadingTaken
 from rehang.trade.terms.quantities import QUANTITIES, parse_amount, show
 from rehang.web.run import rows as run_rows
 from rehang.web.run.rows import KIND
@@ -291,7 +292,7 @@ def _written(check: Check, values: dict[str, str]) -> str:
 
 def _doubt(desk: Desk, check: Check, entry: Entry) -> str:
     """Why a number looks like a slip, or nothing."""
-    if entry.kind != "reading" or check.quantity is None:
+    if not is_a(entry, ReadingTaken) or check.quantity is None:
         return ""
     _, reading = understand(entry, desk.judged.facts.sheets, desk.judged.facts.meters)
     found = unlikely(check, reading.value, []) if reading.value is not None else None

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from rehang.trade.job.judging import JudgedJob
 from rehang.trade.known.photos import belongs_to, live_photos, scale_words
 from rehang.trade.terms.entries import Entry
+from rehang.trade.terms.kinds.readings import Pictured
 from rehang.trade.terms.wording import lower_first
 from rehang.web.shared.times import when_text, zone_of
 
@@ -40,7 +41,7 @@ def photo_rows(judged: JudgedJob, *, item: str | None = None, entry: str = "") -
     ]
 
 
-def _row(entry: Entry, judged: JudgedJob) -> PhotoRow:
+def _row(entry: Entry[Pictured], judged: JudgedJob) -> PhotoRow:
     about = belongs_to(entry, judged.facts, judged.state)
     wide, high = (max(0, int(entry.get(side, 0) or 0)) for side in ("width", "height"))
     part = min(1.0, SMALL_SIDE / max(wide, high, 1))

@@ -14,7 +14,7 @@ from django.views.decorators.http import require_http_methods, require_safe
 from rehang.book import queries, services
 from rehang.sheets import edit
 from rehang.trade.facts.meters import METER_KINDS, meter_from
-from rehang.trade.terms.entries import last_day
+from rehang.trade.terms.days import last_day
 from rehang.trade.terms.errors import BadInput
 from rehang.trade.terms.quantities import QUANTITIES
 from rehang.trade.terms.wording import lower_first

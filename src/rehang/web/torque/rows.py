@@ -169,7 +169,7 @@ def _place_row(judged: JudgedJob, place: TorquePlace) -> TorquePlaceRow:
     words = wrong = mark = ""
     if entries:
         last = entries[-1]
-        said = torque_words(last)
+        said = torque_words(last.fields)
         words = f"{last.data['meter']}, {on_day(last.at)}, {judged.facts.person(last.by)}"
         words += f": {said}" if said else ""
         bad = [

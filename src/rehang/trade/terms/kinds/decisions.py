@@ -8,8 +8,12 @@ from rehang.trade.terms.kinds.fields import (
     Fields,
     Holds,
     ItemId,
+    Names,
+    Reasoned,
     entry_kind,
+    who,
 )
+from rehang.trade.terms.wording import with_stop
 
 __all__ = [
     "CallMade",
@@ -29,11 +33,10 @@ class Struck(Fields):
 
 
 @entry_kind("called")
-class CallMade(Fields):
+class CallMade(Reasoned):
     """A close reading is called WITHIN or OUT."""
 
     settles: ClassVar[bool] = True
-    by_reason: ClassVar[bool] = True
 
     entry: str
     call: str
@@ -50,23 +53,24 @@ class LeftOpen(Fields):
 
 
 @entry_kind("disagreed")
-class Disagreed(Fields):
+class Disagreed(Reasoned):
     """A verdict that is not the one which the readings give."""
 
     settles: ClassVar[bool] = True
-    by_reason: ClassVar[bool] = True
 
     item: ItemId
     verdict: str
     reason: str
 
+    def said(self, names: Names) -> str:
+        return f"{who(self.item, '')}: {self.verdict} by decision. Reason: {with_stop(self.reason)}"
+
 
 @entry_kind("closed")
-class Closed(Fields):
+class Closed(Reasoned):
     """A finding is closed, or what is worked out under such a name stands as it is."""
 
     settles: ClassVar[bool] = True
-    by_reason: ClassVar[bool] = True
 
     finding: str
     reason: str

@@ -18,6 +18,7 @@ from typing import (
     Annotated,
     Any,
     ClassVar,
+    Protocol,
     TypeVar,
     Union,
     dataclass_transform,
@@ -25,6 +26,8 @@ from typing import (
     get_origin,
     get_type_hints,
 )
+
+from rehang.trade.terms.wording import with_stop
 
 __all__ = [
     "COMMON",
@@ -48,11 +51,14 @@ __all__ = [
     "ItemId",
     "ListField",
     "MeterId",
+    "Names",
+    "Papered",
     "PartName",
     "Pieces",
     "PlaceName",
     "Price",
     "RangeName",
+    "Reasoned",
     "Remark",
     "RunName",
     "Serial",
@@ -61,9 +67,14 @@ __all__ = [
     "TaskName",
     "What",
     "Written",
+    "because",
     "entry_kind",
     "fields_of",
+    "name_of",
+    "noted",
+    "ppm_words",
     "topic",
+    "who",
 ]
 
 # What every entry has besides the fields of its kind.
@@ -133,22 +144,67 @@ TableField = Mapping[str, Any]
 ListField = list[Any]
 
 
+class Names(Protocol):
+    """What a job calls the things that an entry names by their keys."""
+
+    def person(self, key: str) -> str: ...
+
+    def part(self, name: str) -> str: ...
+
+    def task(self, name: str, place: str) -> str: ...
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Fields:
     """What every kind of entry may hold, and what is true of a whole kind.
 
     One that ``settles`` something which the book leaves open settles nothing when it breaks a rule
-    (DESIGN 4b); one that does so ``by_reason`` has its reason held to a rule of its own.
+    (DESIGN 4b).
     """
 
     kind: ClassVar[str] = ""
     settles: ClassVar[bool] = False
-    by_reason: ClassVar[bool] = False
+    # It says nothing new of the engine, so that a signed record stands after it.
+    is_quiet: ClassVar[bool] = False
     # Characters that a text of the kind holds; a bound of its own comes first in the plain case.
     longest_text: ClassVar[int] = LONGEST_TEXT
 
     # The key of the person under whose supervision it was done (DESIGN 4b, 1).
     under: str = ""
+
+    def said(self, names: Names) -> str:
+        """What it says, as one sentence with its note.
+
+        A kind of which that takes the facts or the book is said above
+        (:mod:`rehang.trade.telling.sentences`).
+        """
+        raise NotImplementedError(f"An entry of kind {self.kind} is said where the job is known.")
+
+
+class Reasoned(Fields):
+    """What settles something by a person's reason, which has a rule of its own (powers.check_reason).
+
+    No dataclass itself: each kind has its reason where it stands among its fields.
+    """
+
+    __slots__ = ()
+
+    reason: str
+
+
+class Papered(Fields):
+    """What may come with a release document, by its form and number; no dataclass itself, as above."""
+
+    __slots__ = ()
+
+    form: str
+    reference: str
+
+    @property
+    def papers(self) -> str:
+        """The document in words; empty where form or number is missing."""
+        form, number = self.form.strip(), self.reference.strip()
+        return f"{form} no. {number}" if form and number else ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -189,6 +245,34 @@ def fields_of(kind: type[Fields]) -> Mapping[str, EntryField]:
         needed = one.default is dataclasses.MISSING and one.default_factory is dataclasses.MISSING
         found[one.name.removesuffix("_")] = EntryField(_JSON[type_], needed, holds)
     return MappingProxyType(found)
+
+
+def name_of(item: str) -> str:
+    """The name of an item: ``K0411`` of ``plug:K0411``."""
+    return item.partition(":")[2]
+
+
+def who(item: str, place: str) -> str:
+    """An item as a sentence begins with it: a plug by its serial and hole, another by its kind."""
+    kind, _, name = item.partition(":")
+    if kind not in ("", "plug"):
+        return f"{kind.capitalize()} {name}"
+    return f"{name} ({place})" if place else name
+
+
+def noted(note: str) -> str:
+    """A note as it goes on behind a sentence."""
+    return f" {with_stop(note)}" if note else ""
+
+
+def because(reason: str) -> str:
+    """A reason as it goes on in a sentence."""
+    return f": {reason.strip()}" if reason else ""
+
+
+def ppm_words(ppm: TableField) -> str:
+    """Parts per million, element by element."""
+    return ", ".join(f"{element} {figure}" for element, figure in ppm.items())
 
 
 def _told(hint: Any) -> tuple[object, Holds]:

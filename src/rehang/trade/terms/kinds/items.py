@@ -4,31 +4,39 @@ from __future__ import annotations
 
 from dataclasses import field
 
+from rehang.trade.terms.days import last_day
 from rehang.trade.terms.kinds.fields import (
     EngineHours,
     Fields,
     ItemId,
     ListField,
+    Names,
+    Papered,
     PartName,
     PlaceName,
     Remark,
     Serial,
+    because,
     entry_kind,
+    name_of,
+    noted,
     topic,
+    who,
 )
+from rehang.trade.terms.wording import on_day, stopped, written_day
 
 __all__ = [
     "Assigned",
     "Disposed",
     "Dropped",
     "EarlierService",
-    "Ended",
     "Fitted",
     "Moved",
     "Overheated",
     "Removed",
     "Replaced",
     "Reworked",
+    "Spoilt",
     "UnknownHistory",
 ]
 
@@ -44,6 +52,10 @@ class Removed(Fields):
     batch: str = ""
     note: Remark = ""
 
+    def said(self, names: Names) -> str:
+        hours = f" at {self.hours:,} h" if self.hours else ""
+        return f"{name_of(self.item)} came out of {self.place}{hours}.{noted(self.note)}"
+
 
 @entry_kind("moved")
 class Moved(Fields):
@@ -52,6 +64,9 @@ class Moved(Fields):
     item: ItemId
     place: PlaceName
     note: Remark = ""
+
+    def said(self, names: Names) -> str:
+        return f"{name_of(self.item)} moved to {self.place}.{noted(self.note)}"
 
 
 @entry_kind("reworked")
@@ -65,7 +80,7 @@ class Reworked(Fields):
 
 
 @topic
-class Ended(Fields):
+class Spoilt(Fields):
     """Something after which nothing that was read of an item counts."""
 
     item: ItemId
@@ -74,20 +89,30 @@ class Ended(Fields):
 
 
 @entry_kind("dropped")
-class Dropped(Ended):
+class Dropped(Spoilt):
     """It was let fall, by that person where it is known."""
 
     person: str = ""
 
+    def said(self, names: Names) -> str:
+        by = f" by {names.person(self.person)}" if self.person else ""
+        return f"{who(self.item, self.place)} was dropped{by}.{noted(self.note)}"
+
 
 @entry_kind("overheated")
-class Overheated(Ended):
+class Overheated(Spoilt):
     """It was hotter than it may be."""
+
+    def said(self, names: Names) -> str:
+        return f"{who(self.item, self.place)} was overheated.{noted(self.note)}"
 
 
 @entry_kind("unknown_history")
-class UnknownHistory(Ended):
+class UnknownHistory(Spoilt):
     """Nobody knows what it has been through."""
+
+    def said(self, names: Names) -> str:
+        return f"{who(self.item, self.place)} has no known history.{noted(self.note)}"
 
 
 @entry_kind("disposed")
@@ -110,6 +135,12 @@ class Replaced(Fields):
     type: str = ""
     note: Remark = ""
 
+    def said(self, names: Names) -> str:
+        made = f", made {written_day(self.made)}" if self.made else ""
+        return (
+            f"{name_of(self.item)} goes in for {self.for_} at {self.place}{made}.{noted(self.note)}"
+        )
+
 
 @entry_kind("assigned")
 class Assigned(Fields):
@@ -120,9 +151,15 @@ class Assigned(Fields):
     new: bool = False
     reason: str = ""
 
+    def said(self, names: Names) -> str:
+        kind, _, name = self.item.partition(":")
+        if self.new:
+            name = f"The new {kind} for {name}"
+        return stopped(f"{name} is to go to {self.place}{because(self.reason)}")
+
 
 @entry_kind("fitted")
-class Fitted(Fields):
+class Fitted(Papered):
     """It went in."""
 
     item: ItemId
@@ -137,6 +174,18 @@ class Fitted(Fields):
     reference: str = ""
     note: Remark = ""
 
+    def said(self, names: Names) -> str:
+        serial = f" s/n {self.serial}" if self.serial else ""
+        batch = f", batch {self.batch}" if self.batch else ""
+        made = f", made {written_day(self.made)}" if self.made else ""
+        gasket = f", gasket {self.gasket}" if self.gasket else ""
+        told = self.papers or self.release
+        papers = f", papers {told}" if told else ""
+        return (
+            f"{who(self.item, '')}{serial} fitted at {self.place}{batch}{made}{gasket}{papers}."
+            f"{noted(self.note)}"
+        )
+
 
 @entry_kind("earlier")
 class EarlierService(Fields):
@@ -149,3 +198,7 @@ class EarlierService(Fields):
     item_hours: EngineHours | None = None
     readings: ListField = field(default_factory=list)
     note: Remark = ""
+
+    def said(self, names: Names) -> str:
+        on = on_day(last_day(self.service))
+        return f"{name_of(self.item)}: service of {on}, copied in from older records.{noted(self.note)}"

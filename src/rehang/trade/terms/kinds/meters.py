@@ -3,17 +3,20 @@
 from __future__ import annotations
 
 from dataclasses import field
-from typing import ClassVar
 
 from rehang.trade.terms.kinds.fields import (
     DatedText,
     Fields,
     MeterId,
+    Names,
+    Reasoned,
     Remark,
     TableField,
     Written,
     entry_kind,
+    noted,
 )
+from rehang.trade.terms.wording import with_stop, written_day
 
 __all__ = [
     "MasterRead",
@@ -31,23 +34,26 @@ class MasterRead(Fields):
     with_: TableField = field(default_factory=dict)
     note: Remark = ""
 
+    def said(self, names: Names) -> str:
+        return f"Master orifice on {self.meter}: {self.written}.{noted(self.note)}"
+
 
 @entry_kind("proved")
-class Proved(Fields):
+class Proved(Reasoned):
     """An as-found check; with ``due`` it puts the meter right until that day."""
-
-    by_reason: ClassVar[bool] = True
 
     meter: MeterId
     reason: str
     due: DatedText = ""
 
+    def said(self, names: Names) -> str:
+        due = f" Good to {written_day(self.due)}." if self.due else ""
+        return f"As-found check of {self.meter}: {with_stop(self.reason)}{due}"
+
 
 @entry_kind("found_out")
-class MeterFoundOut(Fields):
+class MeterFoundOut(Reasoned):
     """It was found out of tolerance, so much ``off``, and was last known ``good`` on that day."""
-
-    by_reason: ClassVar[bool] = True
 
     meter: MeterId
     reason: str

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import field
 from typing import Annotated
 
 from rehang.trade.terms.kinds.fields import (
@@ -11,10 +12,14 @@ from rehang.trade.terms.kinds.fields import (
     Fluid,
     Holds,
     ItemId,
+    Names,
     Pieces,
     Remark,
     TableField,
     entry_kind,
+    noted,
+    ppm_words,
+    who,
 )
 
 __all__ = [
@@ -37,6 +42,15 @@ class PiecesCounted(Fields):
     note: Remark = ""
     photo: str = ""
 
+    def figure(self, check: str) -> float | None:
+        """One figure of the count, by the check of the sheet that asks for it."""
+        return {"pieces": self.pieces, "magnetic": self.magnetic, "largest": self.largest_mm}[check]
+
+    def said(self, names: Names) -> str:
+        size = f", the largest {self.largest_mm:g} mm" if self.largest_mm else ""
+        counted = f"{self.pieces} pieces counted, {self.magnetic} magnetic{size}"
+        return f"{who(self.item, '')}: {counted}.{noted(self.note)}"
+
 
 @entry_kind("sampled")
 class Sampled(Fields):
@@ -47,11 +61,11 @@ class Sampled(Fields):
     engine_hours: EngineHours
     oil_hours: Annotated[float, Holds(least=0, most=10_000)]
     added_qt: Fluid
-    ppm: TableField | None = None
+    ppm: TableField = field(default_factory=dict)
     bottle: str = ""
     fill_qt: Fluid | None = None
     # Running hours since the oil was changed -> quarts; and the share of old oil left.
-    topups: TableField | None = None
+    topups: TableField = field(default_factory=dict)
     left_share: Annotated[float, Holds(least=0, most=1)] | None = None
     lab: str = ""
     oil: str = ""
@@ -68,3 +82,6 @@ class Analysed(Fields):
     lab: str = ""
     flag: str = ""
     note: Remark = ""
+
+    def said(self, names: Names) -> str:
+        return f"The laboratory found, parts per million: {ppm_words(self.ppm)}.{noted(self.note)}"

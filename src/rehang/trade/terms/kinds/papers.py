@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import field
 from typing import Annotated, ClassVar
 
+from rehang.trade.terms.days import last_day
 from rehang.trade.terms.kinds.fields import (
     LONGEST_FILE,
     DatedText,
@@ -12,11 +13,16 @@ from rehang.trade.terms.kinds.fields import (
     Fields,
     Holds,
     ItemId,
+    Names,
+    Papered,
     Remark,
     TableField,
     What,
     entry_kind,
+    name_of,
+    noted,
 )
+from rehang.trade.terms.wording import on_day, stopped, with_stop
 
 __all__ = [
     "Complied",
@@ -30,7 +36,7 @@ __all__ = [
 
 
 @entry_kind("papers")
-class PapersGiven(Fields):
+class PapersGiven(Papered):
     """The release document of an item or of a part: its form and number, or why there is none."""
 
     about: str
@@ -38,6 +44,26 @@ class PapersGiven(Fields):
     reference: str = ""
     reason: str = ""
     note: Remark = ""
+
+    @property
+    def papers(self) -> str:
+        """The document, or why there is none.
+
+        >>> PapersGiven(about="plug:N0701", form="Form R1", reference="4471").papers
+        'Form R1 no. 4471'
+        >>> PapersGiven(about="plug:N0701", reason="Bought before papers.").papers
+        'no release document: Bought before papers'
+        """
+        reason = self.reason.strip().rstrip(".")
+        # Not super(): the class that slots make anew is not the one it would name.
+        document = Papered.papers.__get__(self)
+        return document or (f"no release document: {reason}" if reason else "")
+
+    def said(self, names: Names) -> str:
+        about = names.part(self.about)
+        if about == self.about:
+            about = name_of(about) or about
+        return f"{stopped(f'Papers of {about}: {self.papers}')}{noted(self.note)}"
 
 
 @entry_kind("complied")
@@ -66,10 +92,25 @@ class Promised(Fields):
     reason: str = ""
     finding: str = ""
 
+    @property
+    def words(self) -> str:
+        """What was promised, for when and why."""
+        sides = [
+            f"at {self.hours:,.1f} h since overhaul" if self.hours else "",
+            f"by {on_day(last_day(self.on))}" if self.on else "",
+        ]
+        why = f": {with_stop(self.reason)}" if self.reason else "."
+        return f"{self.what}, {' or '.join(one for one in sides if one)}{why}"
+
+    def said(self, names: Names) -> str:
+        return f"Promised: {self.words}"
+
 
 @entry_kind("given")
 class PaperHanded(Fields):
     """A paper was handed over."""
+
+    is_quiet: ClassVar[bool] = True
 
     what: What
     to: str
@@ -80,6 +121,8 @@ class PaperHanded(Fields):
 @entry_kind("drafted")
 class Drafted(Fields):
     """A record as its writer wants it, before it is signed."""
+
+    is_quiet: ClassVar[bool] = True
 
     what: What
     text: str
@@ -92,6 +135,7 @@ class RecordSigned(Fields):
     """A record with its whole text, some pages of it."""
 
     settles: ClassVar[bool] = True
+    is_quiet: ClassVar[bool] = True
     longest_text: ClassVar[int] = 60_000
 
     what: What
@@ -115,3 +159,6 @@ class Filed(Fields):
     sha256: str
     text: str
     note: Remark = ""
+
+    def said(self, names: Names) -> str:
+        return f"Filed {self.file}.{noted(self.note)}"

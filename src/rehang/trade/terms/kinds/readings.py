@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import field
-from typing import Annotated
+from typing import Annotated, ClassVar
 
 from rehang.trade.terms.kinds.fields import (
     CheckName,
@@ -64,6 +64,8 @@ class Seen(Fields):
 @entry_kind("pictured")
 class Pictured(Fields):
     """A photo, named by the sum of its bytes; of an item, or of what another entry says."""
+
+    is_quiet: ClassVar[bool] = True
 
     photo: str
     sha256: str

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import field
 from typing import Annotated
 
 from rehang.trade.terms.kinds.fields import (
@@ -19,6 +20,7 @@ from rehang.trade.terms.kinds.fields import (
     Written,
     entry_kind,
 )
+from rehang.trade.terms.wording import listed
 
 __all__ = [
     "Torqued",
@@ -46,4 +48,25 @@ class Torqued(Fields):
     set_to: DatedText = ""
     drag: DatedText = ""
     passes: Annotated[int, Holds(least=1, most=20)] | None = None
-    adapter: TableField | None = None
+    adapter: TableField = field(default_factory=dict)
+
+    @property
+    def first(self) -> int:
+        """How many are done from the first on, where it does not name them."""
+        return self.done or 0
+
+    @property
+    def reach(self) -> frozenset[int]:
+        """The fasteners that it vouches for: those it names, or all up to its count."""
+        if self.fasteners is not None:
+            return frozenset(self.fasteners)
+        return frozenset(range(1, self.first + 1))
+
+    @property
+    def which(self) -> str:
+        """Which fasteners, in words: "2 of 6", "no. 3 of 6"."""
+        if self.fasteners is None:
+            return f"{self.done} of {self.of}"
+        if len(self.fasteners) == self.of:
+            return f"{self.of} of {self.of}"
+        return f"no. {listed([str(one) for one in sorted(self.fasteners)])} of {self.of}"

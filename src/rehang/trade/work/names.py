@@ -1,0 +1,32 @@
+"""What a job calls the people, parts and tasks that its entries name by their keys."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from rehang.trade.facts.job_facts import JobFacts
+
+__all__ = ["JobNames"]
+
+
+@dataclass(frozen=True, slots=True)
+class JobNames:
+    """The names that a job's facts have; the key itself where they have none."""
+
+    facts: JobFacts
+
+    def person(self, key: str) -> str:
+        return self.facts.person(key)
+
+    def part(self, name: str) -> str:
+        known = self.facts.parts.get(name)
+        return known.name if known is not None else name
+
+    def task(self, name: str, place: str) -> str:
+        """A task by its title, and the place; its id where the sheet has it no more."""
+        task = self.facts.tasks.get(name)
+        title = task.title if task is not None else f"Task {name}"
+        if not place:
+            return title
+        for_each = f"{task.for_each} " if task is not None and task.for_each else ""
+        return f"{title}, {for_each}{place}"
