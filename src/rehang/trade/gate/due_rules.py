@@ -17,10 +17,8 @@ from rehang.trade.terms.wording import on_day
 __all__ = ["check_complied", "check_promised"]
 
 
-def check_complied(entry: Entry, state: JobState, facts: JobFacts) -> None:
+def check_complied(entry: Entry[Complied], state: JobState, facts: JobFacts) -> None:
     """Whether a thing that recurs, or was promised, can have been done as written (DESIGN 4b, 8)."""
-    if not is_a(entry, Complied):
-        return
     name = entry.fields.recurring
     on = full_day(entry.fields.on)
     earlier_ones = before(entry, state)
@@ -79,10 +77,8 @@ def check_complied(entry: Entry, state: JobState, facts: JobFacts) -> None:
         )
 
 
-def check_promised(entry: Entry, state: JobState, facts: JobFacts) -> None:
+def check_promised(entry: Entry[Promised], state: JobState, facts: JobFacts) -> None:
     """Whether what is promised is about something and has hours or a day still to come."""
-    if not is_a(entry, Promised):
-        return
     if not entry.fields.what.strip():
         raise BadInput("Write what is to be looked at again.", "what")
     hours, on = entry.fields.hours, entry.fields.on

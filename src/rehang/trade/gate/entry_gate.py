@@ -13,7 +13,12 @@ from datetime import datetime, timedelta
 
 from rehang.trade.facts.job_facts import JobFacts
 from rehang.trade.gate.due_rules import check_complied, check_promised
-from rehang.trade.gate.finding_rules import check_closing, check_counted, check_seen
+from rehang.trade.gate.finding_rules import (
+    check_closing,
+    check_counted,
+    check_not_a_count,
+    check_seen,
+)
 from rehang.trade.gate.order_rules import check_after_its_work
 from rehang.trade.gate.powers import (
     check_reason,
@@ -22,7 +27,7 @@ from rehang.trade.gate.powers import (
     check_supervision,
 )
 from rehang.trade.gate.run_gate import check_leak_closed, check_lock
-from rehang.trade.gate.stock_rules import check_planned, check_stock
+from rehang.trade.gate.stock_rules import check_planned, check_stock, check_wanted
 from rehang.trade.known.drafts import check_drafted
 from rehang.trade.known.fastened import check_torqued
 from rehang.trade.known.fitting import check_fitted, check_papers, check_removed, check_replaced
@@ -30,11 +35,18 @@ from rehang.trade.known.meter_choice import meter_takes_check
 from rehang.trade.known.state import JobState, item_kind
 from rehang.trade.terms import strikes
 from rehang.trade.terms.bounds import check_bounds
-from rehang.trade.terms.entries import Entry, is_a
+from rehang.trade.terms.entries import Entry, F, is_a
 from rehang.trade.terms.errors import NotAllowed, Refused
-from rehang.trade.terms.kinds.decisions import Struck
-from rehang.trade.terms.kinds.papers import Drafted
-from rehang.trade.terms.kinds.readings import ReadingTaken
+from rehang.trade.terms.kinds.decisions import Closed, Struck
+from rehang.trade.terms.kinds.fields import Reasoned
+from rehang.trade.terms.kinds.items import Fitted, Removed, Replaced
+from rehang.trade.terms.kinds.meters import MasterRead
+from rehang.trade.terms.kinds.oil import PiecesCounted
+from rehang.trade.terms.kinds.papers import Complied, Drafted, PapersGiven, Promised, RecordSigned
+from rehang.trade.terms.kinds.readings import ReadingTaken, Seen
+from rehang.trade.terms.kinds.stock import AboutStock
+from rehang.trade.terms.kinds.torque import Torqued
+from rehang.trade.terms.kinds.work import FinishWanted, PlanPromised
 from rehang.trade.terms.lookalikes import check_no_twin
 from rehang.trade.terms.wording import at_time
 
@@ -49,55 +61,67 @@ def _bounds(entry: Entry, state: JobState, facts: JobFacts) -> None:
     check_bounds(entry)
 
 
-def _strike(entry: Entry, state: JobState, facts: JobFacts) -> None:
+def _only(rule: Callable[[Entry[F], JobState, JobFacts], None], kind: type[F]) -> Rule:
+    """A rule on entries of one kind alone, or of those that a class stands for."""
+
+    def held(entry: Entry, state: JobState, facts: JobFacts) -> None:
+        if is_a(entry, kind):
+            rule(entry, state, facts)
+
+    return held
+
+
+def _strike(entry: Entry[Struck], state: JobState, facts: JobFacts) -> None:
     """A strike strikes an entry that stands before it, and no strike."""
-    if is_a(entry, Struck):
-        wanted = entry.fields.entry
-        said = strikes.refusal(wanted, state.entries.get(wanted), state.void_strikes)
-        if said:
-            raise NotAllowed(said)
+    wanted = entry.fields.entry
+    said = strikes.refusal(wanted, state.entries.get(wanted), state.void_strikes)
+    if said:
+        raise NotAllowed(said)
 
 
 def _twin(entry: Entry, state: JobState, facts: JobFacts) -> None:
     check_no_twin(entry.item, state.items)
 
 
-def _drafted(entry: Entry, state: JobState, facts: JobFacts) -> None:
-    if is_a(entry, Drafted):
-        check_drafted(entry)
+def _drafted(entry: Entry[Drafted], state: JobState, facts: JobFacts) -> None:
+    check_drafted(entry)
 
 
-def _has_sheet(entry: Entry, state: JobState, facts: JobFacts) -> None:
-    if is_a(entry, ReadingTaken) and item_kind(entry.item) not in facts.sheets:
+def _has_sheet(entry: Entry[ReadingTaken], state: JobState, facts: JobFacts) -> None:
+    if item_kind(entry.item) not in facts.sheets:
         raise NotAllowed(f'There is no check sheet for "{entry.item}".')
 
 
-# One line for each rule; a rule raises BadInput or NotAllowed with the sentence people read.
+# One line for each rule, with the kind that it is about where it is not about all of them; a rule
+# raises BadInput or NotAllowed with the sentence people read.
 RULES: tuple[Rule, ...] = (
     _bounds,
-    _strike,
+    _only(_strike, Struck),
     _twin,
-    _has_sheet,
-    _drafted,
-    check_stock,
-    check_planned,
-    meter_takes_check,
-    check_seen,
-    check_counted,
-    check_closing,
-    check_complied,
-    check_promised,
-    check_leak_closed,
-    check_lock,
-    check_torqued,
+    _only(_has_sheet, ReadingTaken),
+    _only(_drafted, Drafted),
+    _only(check_stock, AboutStock),
+    _only(check_wanted, FinishWanted),
+    _only(check_planned, PlanPromised),
+    _only(meter_takes_check, ReadingTaken),
+    _only(meter_takes_check, MasterRead),
+    _only(check_seen, Seen),
+    _only(check_counted, PiecesCounted),
+    _only(check_not_a_count, ReadingTaken),
+    _only(check_closing, Closed),
+    _only(check_complied, Complied),
+    _only(check_promised, Promised),
+    _only(check_leak_closed, Closed),
+    _only(check_lock, ReadingTaken),
+    _only(check_torqued, Torqued),
     check_after_its_work,
-    check_removed,
-    check_replaced,
-    check_fitted,
-    check_papers,
+    _only(check_removed, Removed),
+    _only(check_replaced, Replaced),
+    _only(check_fitted, Fitted),
+    _only(check_papers, PapersGiven),
     check_settling,
-    check_signature,
-    check_reason,
+    _only(check_signature, RecordSigned),
+    _only(check_reason, Reasoned),
     check_supervision,
 )
 

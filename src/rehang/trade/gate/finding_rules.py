@@ -13,13 +13,13 @@ from rehang.trade.terms.kinds.oil import PiecesCounted
 from rehang.trade.terms.kinds.readings import ReadingTaken, Seen
 from rehang.trade.terms.wording import listed
 
-__all__ = ["check_closing", "check_counted", "check_seen"]
+__all__ = ["check_closing", "check_counted", "check_not_a_count", "check_seen"]
 
 
-def check_seen(entry: Entry, state: JobState, facts: JobFacts) -> None:
+def check_seen(entry: Entry[Seen], state: JobState, facts: JobFacts) -> None:
     """A severity is one that its word has, and a note does not say worse than its word."""
     sheet = facts.sheets.get(item_kind(entry.item))
-    if not is_a(entry, Seen) or sheet is None:
+    if sheet is None:
         return
     word = sheet.word(entry.fields.word)
     given = entry.fields.severity
@@ -52,28 +52,32 @@ def _says(note: str, signs: tuple[str, ...]) -> str:
     return ""
 
 
-def check_counted(entry: Entry, state: JobState, facts: JobFacts) -> None:
-    """A count is whole and of this world, and what is counted is not keyed as a reading."""
-    if is_a(entry, PiecesCounted):
-        pieces, magnetic = entry.fields.pieces, entry.fields.magnetic
-        if not 0 <= magnetic <= pieces:
-            raise BadInput(f"{magnetic} magnetic of {pieces} pieces cannot be.", "magnetic")
-        largest = entry.fields.largest_mm
-        if largest is not None and not (0 < largest < 1000 if pieces else largest == 0):
-            raise BadInput(
-                f"The largest of {pieces} pieces cannot be {largest:g} mm. Measure it again.",
-                "largest_mm",
-            )
+def check_counted(entry: Entry[PiecesCounted], state: JobState, facts: JobFacts) -> None:
+    """A count is whole and of this world."""
+    pieces, magnetic = entry.fields.pieces, entry.fields.magnetic
+    if not 0 <= magnetic <= pieces:
+        raise BadInput(f"{magnetic} magnetic of {pieces} pieces cannot be.", "magnetic")
+    largest = entry.fields.largest_mm
+    if largest is not None and not (0 < largest < 1000 if pieces else largest == 0):
+        raise BadInput(
+            f"The largest of {pieces} pieces cannot be {largest:g} mm. Measure it again.",
+            "largest_mm",
+        )
+
+
+def check_not_a_count(entry: Entry[ReadingTaken], state: JobState, facts: JobFacts) -> None:
+    """What is counted is not keyed as a reading."""
     sheet = facts.sheets.get(item_kind(entry.item))
-    if is_a(entry, ReadingTaken) and sheet is not None:
-        check = sheet.check(entry.fields.check)
-        if check.method == "counted":
-            raise NotAllowed(f"{check.label} is counted: write the count of pieces instead.")
+    if sheet is None:
+        return
+    check = sheet.check(entry.fields.check)
+    if check.method == "counted":
+        raise NotAllowed(f"{check.label} is counted: write the count of pieces instead.")
 
 
-def check_closing(entry: Entry, state: JobState, facts: JobFacts) -> None:
+def check_closing(entry: Entry[Closed], state: JobState, facts: JobFacts) -> None:
     """A finding that came from another part is closed by what its word asks for (DESIGN 4b, 9)."""
-    if not is_a(entry, Closed) or entry.fields.finding.startswith(WORKED_OUT_NAMES):
+    if entry.fields.finding.startswith(WORKED_OUT_NAMES):
         return
     finding = state.finding(entry.fields.finding)
     if not finding.closed_by:

@@ -17,10 +17,15 @@ from rehang.trade.known.drafts import WHATS, check_what
 from rehang.trade.known.state import FLAG, STANDS, JobState
 from rehang.trade.terms.entries import Entry, is_a
 from rehang.trade.terms.errors import BadInput, NotAllowed
-from rehang.trade.terms.kinds.decisions import Closed, Struck
-from rehang.trade.terms.kinds.fields import Reasoned
-from rehang.trade.terms.kinds.papers import RecordSigned
+from rehang.trade.terms.kinds.decisions import CallMade, Closed, Disagreed, Struck
+from rehang.trade.terms.kinds.fields import Fields, Reasoned
+from rehang.trade.terms.kinds.items import Disposed
+from rehang.trade.terms.kinds.meters import MeterFoundOut, Proved
+from rehang.trade.terms.kinds.papers import Complied, Drafted, RecordSigned
+from rehang.trade.terms.kinds.register import CLASSES
+from rehang.trade.terms.kinds.shop import BroughtBack, Noted, PutAway
 from rehang.trade.terms.kinds.torque import Torqued
+from rehang.trade.terms.kinds.work import ClosedShort, SecondLookTaken
 from rehang.trade.terms.wording import is_blank, listed, lower_first, on_day
 
 __all__ = [
@@ -57,19 +62,19 @@ KEEP = "keep the shop"
 _SUPERVISES = frozenset((DECIDE, APPROVE, INSPECT, TORQUE))
 
 # kind -> the power it takes, and what a person does with it.
-_TAKES: Mapping[str, tuple[str, str]] = MappingProxyType(
+_TAKES: Mapping[type[Fields], tuple[str, str]] = MappingProxyType(
     {
-        "called": (DECIDE, "call a close call"),
-        "disagreed": (DECIDE, "decide against a proposal"),
-        "closed_short": (DECIDE, "close a task short"),
-        "complied": (DECIDE, "say that a due item is done"),
+        CallMade: (DECIDE, "call a close call"),
+        Disagreed: (DECIDE, "decide against a proposal"),
+        ClosedShort: (DECIDE, "close a task short"),
+        Complied: (DECIDE, "say that a due item is done"),
         # What is disposed of is judged no more, so saying so settles it.
-        "disposed": (DECIDE, "say what becomes of a part"),
-        "proved": (DECIDE, "let an as-found check count"),
-        "found_out": (DECIDE, "say that a meter was out of tolerance"),
-        "second_look": (LOOK, "give a second look"),
-        "put_away": (KEEP, "take a job off the board"),
-        "brought_back": (KEEP, "put a job back on the board"),
+        Disposed: (DECIDE, "say what becomes of a part"),
+        Proved: (DECIDE, "let an as-found check count"),
+        MeterFoundOut: (DECIDE, "say that a meter was out of tolerance"),
+        SecondLookTaken: (LOOK, "give a second look"),
+        PutAway: (KEEP, "take a job off the board"),
+        BroughtBack: (KEEP, "put a job back on the board"),
     }
 )
 _TO_SIGN = MappingProxyType(
@@ -193,14 +198,12 @@ def check_power(by: str, need: PowerNeed, day: date, facts: JobFacts) -> None:
 
 def need_for(kind: str, what: str = "") -> PowerNeed:
     """What a kind of entry usually takes, before it is written: for a button and its sentence."""
-    match kind:
-        case "signed":
-            return PowerNeed(_TO_SIGN[check_what(what)], f"sign the {lower_first(WHATS[what])}")
-        case "closed":
-            return _CLOSES
-        case "struck":
-            return _STRIKES
-    return PowerNeed(*_TAKES[kind])
+    of = CLASSES[kind]
+    if of is RecordSigned:
+        return PowerNeed(_TO_SIGN[check_what(what)], f"sign the {lower_first(WHATS[what])}")
+    if of is Closed:
+        return _CLOSES
+    return _STRIKES if of is Struck else PowerNeed(*_TAKES[of])
 
 
 def paper_to_sign(by: str, what: str, day: date, facts: JobFacts, number: str = "") -> Certificate:
@@ -211,7 +214,7 @@ def paper_to_sign(by: str, what: str, day: date, facts: JobFacts, number: str = 
     NotAllowed
         They have none that gives it on that day.
     """
-    need = need_for("signed", what)
+    need = need_for(RecordSigned.kind, what)
     check_power(by, need, day, facts)
     papers = papers_for(facts.people[by], need.power, day, facts)
     found = [one for one in papers if number in ("", one.number)]
@@ -229,14 +232,14 @@ def need_of(entry: Entry, state: JobState) -> PowerNeed | None:
         case Closed():
             return _to_close(entry.fields.finding, state)
         case RecordSigned():
-            return need_for("signed", entry.fields.what)
+            return need_for(RecordSigned.kind, entry.fields.what)
         case Struck():
             target = state.entries.get(entry.fields.entry)
-            said = ("drafted", "note")  # Words of a person, which say nothing of a part.
-            if target is not None and target.by != entry.by and target.kind not in said:
-                return _STRIKES
-            return None
-    return PowerNeed(*_TAKES[entry.kind]) if entry.kind in _TAKES else None
+            # Words of a person say nothing of a part.
+            mine = target is None or target.by == entry.by or is_a(target, Drafted, Noted)
+            return None if mine else _STRIKES
+    takes = _TAKES.get(type(entry.fields))
+    return PowerNeed(*takes) if takes is not None else None
 
 
 def _to_close(finding_id: str, state: JobState) -> PowerNeed | None:
@@ -269,10 +272,8 @@ def days_of(entry: Entry) -> list[date]:
     return [said] if kept is None or kept <= said else [said, kept]
 
 
-def check_signature(entry: Entry, state: JobState, facts: JobFacts) -> None:
+def check_signature(entry: Entry[RecordSigned], state: JobState, facts: JobFacts) -> None:
     """Name, number and kind on a signature are those of the signer's own paper on file."""
-    if not is_a(entry, RecordSigned):
-        return
     person, need = facts.people.get(entry.by), need_of(entry, state)
     if person is None or need is None:
         return
@@ -292,10 +293,9 @@ def check_signature(entry: Entry, state: JobState, facts: JobFacts) -> None:
         )
 
 
-def check_reason(entry: Entry, state: JobState, facts: JobFacts) -> None:
+def check_reason(entry: Entry[Reasoned], state: JobState, facts: JobFacts) -> None:
     """Who settles something says what was seen and what was done, in more than a word."""
-    if is_a(entry, Reasoned):
-        check_says_enough(entry.fields.reason)
+    check_says_enough(entry.fields.reason)
 
 
 def check_says_enough(reason: str) -> None:

@@ -26,7 +26,7 @@ def is_leak(finding: Finding, facts: JobFacts) -> bool:
     return word is not None and word.about not in ("", sheet.look.name)
 
 
-def check_leak_closed(entry: Entry, state: JobState, facts: JobFacts) -> None:
+def check_leak_closed(entry: Entry[Closed], state: JobState, facts: JobFacts) -> None:
     """Whether a leak is closed in writing, which closes none (DESIGN 4b.6).
 
     Raises
@@ -34,8 +34,6 @@ def check_leak_closed(entry: Entry, state: JobState, facts: JobFacts) -> None:
     NotAllowed
         The entry closes a leak that was seen at a run.
     """
-    if not is_a(entry, Closed):
-        return
     named = entry.fields.finding
     found = [one for item in state.items.values() for one in item.findings if one.id == named]
     if found and is_leak(found[0], facts):
@@ -90,7 +88,7 @@ def locked_at(
     return "" if cleared else lock_words(facts)
 
 
-def check_lock(entry: Entry, state: JobState, facts: JobFacts) -> None:
+def check_lock(entry: Entry[ReadingTaken], state: JobState, facts: JobFacts) -> None:
     """Whether a reading turned the shaft before hydraulic lock was cleared (DESIGN 4b.16).
 
     Raises
@@ -98,7 +96,7 @@ def check_lock(entry: Entry, state: JobState, facts: JobFacts) -> None:
     NotAllowed
         The layout locks, a task that waits for that clearing takes the reading, and it is not done.
     """
-    if not is_a(entry, ReadingTaken) or not facts.layout.locks:
+    if not facts.layout.locks:
         return
     clears = _clearing(facts)
     asked = (item_kind(entry.item), entry.fields.check)

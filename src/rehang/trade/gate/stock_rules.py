@@ -14,13 +14,11 @@ from rehang.trade.terms.kinds.stock import AboutStock, Arrived, Ordered, StockCo
 from rehang.trade.terms.kinds.work import FinishWanted, PlanPromised
 from rehang.trade.terms.wording import on_day, written_day
 
-__all__ = ["check_planned", "check_stock", "start_of"]
+__all__ = ["check_planned", "check_stock", "check_wanted", "start_of"]
 
 
-def check_stock(entry: Entry, state: JobState, facts: JobFacts) -> None:
+def check_stock(entry: Entry[AboutStock], state: JobState, facts: JobFacts) -> None:
     """Whether an entry about parts may be written, or a sentence saying why not."""
-    if not is_a(entry, AboutStock):
-        return
     part = entry.fields.part
     # Without a stock list, parts go by the names that the task sheet gives them.
     known = list(facts.parts) or sorted(
@@ -51,12 +49,13 @@ def check_stock(entry: Entry, state: JobState, facts: JobFacts) -> None:
         )
 
 
-def check_planned(entry: Entry, state: JobState, facts: JobFacts) -> None:
-    """Whether an entry about the plan can be read, or a sentence saying what to write."""
-    if is_a(entry, FinishWanted):
-        last_day(entry.fields.on)
-    if not is_a(entry, PlanPromised):
-        return
+def check_wanted(entry: Entry[FinishWanted], state: JobState, facts: JobFacts) -> None:
+    """Whether the day that the engine is wanted by is one."""
+    last_day(entry.fields.on)
+
+
+def check_planned(entry: Entry[PlanPromised], state: JobState, facts: JobFacts) -> None:
+    """Whether the starts of a plan can be read, or a sentence saying what to write."""
     for key, start in entry.fields.starts.items():
         if start_of(start) is None:
             raise NotAllowed(

@@ -178,10 +178,8 @@ def limit_of(group: TorqueGroup, facts: JobFacts) -> Limit | None:
 # The gate
 
 
-def check_torqued(entry: Entry, state: JobState, facts: JobFacts) -> None:
+def check_torqued(entry: Entry[Torqued], state: JobState, facts: JobFacts) -> None:
     """Refuse a torque that could show nothing, whatever its figure (DESIGN 4b, 4)."""
-    if not is_a(entry, Torqued):
-        return
     meter = facts.meters.get(entry.fields.meter)
     if meter is None or not is_wrench(meter):
         known = [one.id for one in wrenches(facts)]

@@ -121,10 +121,8 @@ def _spelled(entry: Entry, facts: JobFacts, state: JobState) -> str:
     return place
 
 
-def check_fitted(entry: Entry, state: JobState, facts: JobFacts) -> None:
+def check_fitted(entry: Entry[Fitted], state: JobState, facts: JobFacts) -> None:
     """Whether a part may go into a place (DESIGN 4b, 3), or a sentence saying why not."""
-    if not is_a(entry, Fitted):
-        return
     kind, name = item_kind(entry.item), item_name(entry.item)
     place = _spelled(entry, facts, state)
     if entry.fields.gasket and entry.fields.gasket not in GASKETS:
@@ -242,10 +240,8 @@ def _check_known(entry: Entry, state: JobState, facts: JobFacts) -> None:
         )
 
 
-def check_removed(entry: Entry, state: JobState, facts: JobFacts) -> None:
+def check_removed(entry: Entry[Removed], state: JobState, facts: JobFacts) -> None:
     """Whether a part may be taken out of a place."""
-    if not is_a(entry, Removed):
-        return
     place = _spelled(entry, facts, state)
     inside = state.fitted.get(fitted_key(entry, facts.layout))
     if inside is not None and inside.item != entry.item:
@@ -255,10 +251,8 @@ def check_removed(entry: Entry, state: JobState, facts: JobFacts) -> None:
         )
 
 
-def check_replaced(entry: Entry, state: JobState, facts: JobFacts) -> None:
+def check_replaced(entry: Entry[Replaced], state: JobState, facts: JobFacts) -> None:
     """One new part stands in for one reject (DESIGN 4b, 3)."""
-    if not is_a(entry, Replaced):
-        return
     kind, name = item_kind(entry.item), item_name(entry.item)
     if name.casefold() == entry.fields.for_.casefold():
         raise NotAllowed(f"{name} cannot go in for itself. Write the serial of the new one.")
@@ -276,10 +270,8 @@ def check_replaced(entry: Entry, state: JobState, facts: JobFacts) -> None:
         last_day(entry.fields.made)
 
 
-def check_papers(entry: Entry, state: JobState, facts: JobFacts) -> None:
+def check_papers(entry: Entry[PapersGiven], state: JobState, facts: JobFacts) -> None:
     """A release document has a form and a number; without one there is a written reason."""
-    if not is_a(entry, PapersGiven):
-        return
     about = entry.fields.about.strip()
     known: Sequence[str] = (*facts.parts, *state.items, *(e.item for e in state.fitted.values()))
     if about not in known:

@@ -311,7 +311,7 @@ class _Fold:
         taken = Taken(entry, reading)
         taken.void = self.voids(check, taken)
         if item.ended:
-            taken.void = f"taken after it was {_ENDED[item.ended[-1].kind]}"
+            taken.void = f"taken after it was {item.ended[-1].fields.became}"
         item.readings.append(taken)
 
     @_on(Seen)
@@ -430,9 +430,9 @@ class _Fold:
     def _on_ended(self, entry: Entry[Spoilt]) -> None:
         item = self._known(entry)
         for taken in item.readings:
-            taken.void = taken.void or f"taken before it was {_ENDED[entry.kind]}"
+            taken.void = taken.void or f"taken before it was {entry.fields.became}"
             taken.voided_by = taken.voided_by or entry.kind
-        item.look_void = item.look_void or f"taken before it was {_ENDED[entry.kind]}"
+        item.look_void = item.look_void or f"taken before it was {entry.fields.became}"
         item.ended.append(entry)
 
     @_on(CallMade)
@@ -721,13 +721,6 @@ class _Fold:
                 note=entry.fields.note,
             )
         )
-
-
-_ENDED = {
-    "dropped": "dropped",
-    "overheated": "overheated",
-    "unknown_history": "found to have no known history",
-}
 
 
 def _field(one: Any, name: str, place: str, default: str | None = None) -> str:

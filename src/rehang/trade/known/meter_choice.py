@@ -80,20 +80,19 @@ def chosen_meter(check: Check, facts: JobFacts, state: JobState) -> tuple[str, s
     return "", ""
 
 
-def meter_takes_check(entry: Entry, state: JobState, facts: JobFacts) -> None:
+def meter_takes_check(
+    entry: Entry[ReadingTaken | MasterRead], state: JobState, facts: JobFacts
+) -> None:
     """Refuse a reading, or a master of the day, on a meter that cannot take it."""
-    if is_a(entry, MasterRead):
-        meter = facts.meters.get(entry.fields.meter)
+    meter = facts.meters.get(entry.fields.meter)
+    if meter is None:
+        return
+    if is_a(entry, ReadingTaken):
+        check = _sheet_check(entry, facts)
+    else:
         check = next(
             (c for s in facts.sheets.values() for c in s.checks if c.method == "compression"), None
         )
-    elif is_a(entry, ReadingTaken):
-        meter = facts.meters.get(entry.fields.meter)
-        check = _sheet_check(entry, facts)
-    else:
-        return
-    if meter is None:
-        return
     why = why_not(meter, check, facts.meters) if check is not None and not check.by_eye else ""
     if why:
         raise BadInput(why, "meter")

@@ -6,15 +6,17 @@ from collections.abc import Mapping
 
 from rehang.trade.known.state import JobState, item_kind, item_name
 from rehang.trade.terms.entries import Entry, is_a
-from rehang.trade.terms.kinds.items import Replaced
+from rehang.trade.terms.kinds.items import Disposed, Replaced
+from rehang.trade.terms.kinds.oil import PiecesCounted, Sampled
 from rehang.trade.terms.kinds.papers import Complied, Promised
+from rehang.trade.terms.kinds.readings import ReadingTaken, Seen
 
 __all__ = ["PROMISED", "promises_of", "still_owed"]
 
 # What the id of a promise begins with where it is said to be kept; its entry follows.
 PROMISED = "promised-"
 # Whoever does one of these to a part has looked at it again.
-_LOOKED = ("seen", "reading", "counted", "sampled")
+_LOOKED = (Seen, ReadingTaken, PiecesCounted, Sampled)
 # There is one of it and a new one each time, so its name says nothing.
 _ONE_OF_ITS_KIND = ("filter",)
 
@@ -53,7 +55,7 @@ def _answers(entry: Entry, promise: Entry[Promised]) -> bool:
         return False
     kind = item_kind(promise.item)
     if kind in _ONE_OF_ITS_KIND:
-        return entry.kind in _LOOKED and item_kind(entry.item) == kind
+        return isinstance(entry.fields, _LOOKED) and item_kind(entry.item) == kind
     if is_a(entry, Replaced):
         return item_kind(entry.item) == kind and entry.fields.for_ == item_name(promise.item)
-    return entry.kind in (*_LOOKED, "disposed") and entry.item == promise.item
+    return isinstance(entry.fields, (*_LOOKED, Disposed)) and entry.item == promise.item

@@ -33,6 +33,7 @@ from rehang.trade.life.history import items_of
 from rehang.trade.life.next_opening import Opening, next_opening
 from rehang.trade.life.story_values import OIL, Point, Series, engine_hours
 from rehang.trade.telling.sentences import item_as_said
+from rehang.trade.terms.kinds.items import Spoilt, UnknownHistory
 from rehang.trade.terms.quantities import number_and_unit, show
 from rehang.trade.terms.wording import lower_first, on_day
 
@@ -236,7 +237,7 @@ def _outlook(
         e for e in judged.state.items[series.item].ended if until is None or e.at.date() <= until
     ]
     if ended:
-        return replace(blank, standing="ended", sentence=_ended_words(ended[-1].kind, series))
+        return replace(blank, standing="ended", sentence=_ended_words(ended[-1].fields, series))
     name = item_as_said(series.item)
     if series.item in fit.left_out:
         return replace(blank, sentence=fit.left_out[series.item])
@@ -262,14 +263,11 @@ def _check(judged: JudgedJob, series: Series) -> Check | None:
     return next((check for check in sheet.checks if check.name == series.check), None)
 
 
-def _ended_words(kind: str, series: Series) -> str:
+def _ended_words(told: Spoilt, series: Series) -> str:
     name = item_as_said(series.item)
-    match kind:
-        case "dropped":
-            return f"{name} was dropped: what was read before no longer says how it will last."
-        case "overheated":
-            return f"{name} was overheated: what was read before no longer says how it will last."
-    return f"The history of {name} is not known: nothing says how it will last."
+    if isinstance(told, UnknownHistory):
+        return f"The history of {name} is not known: nothing says how it will last."
+    return f"{name} was {told.became}: what was read before no longer says how it will last."
 
 
 def _start(

@@ -99,11 +99,7 @@ def _one(item: ItemState, judged: JudgedJob) -> OneLife | None:
 def _how_it_ended(item: ItemState, judged: JudgedJob) -> tuple[str, str]:
     """What it failed by, and in words how its watch ended."""
     if item.ended:
-        return "", {
-            "dropped": "dropped",
-            "overheated": "overheated",
-            "unknown_history": "no known history",
-        }[item.ended[-1].kind]
+        return "", item.ended[-1].fields.in_short
     verdict = next((one for one in judged.items if one.item == item.id), None)
     if verdict is not None and (item.removed or item.readings):
         if verdict.verdict != "REJECT":

@@ -17,7 +17,8 @@ from rehang.trade.run.proofs import Act, acts_on, ends, is_later
 from rehang.trade.run.runs import Run, Runs, leak_closed
 from rehang.trade.terms.entries import Entry, is_a
 from rehang.trade.terms.kinds.decisions import CallMade, Closed
-from rehang.trade.terms.kinds.items import Removed
+from rehang.trade.terms.kinds.items import Fitted, Removed, Replaced, Reworked
+from rehang.trade.terms.kinds.readings import ReadingTaken, Seen
 from rehang.trade.terms.wording import on_day, with_stop
 from rehang.trade.verdicts.calls import Call
 from rehang.trade.verdicts.item_blockers import Blocker
@@ -75,8 +76,7 @@ def _is_work_on(act: Act, one: Accused, before: Sequence[Act], facts: JobFacts) 
     A look or a reading is none, nor is a plug that came out for other work and went back in.
     ``before`` are the acts between the figure and this one.
     """
-    kind = act.entry.kind
-    if kind in ("reading", "seen"):
+    if is_a(act.entry, ReadingTaken, Seen):
         return False
     if one.item in act.items:
         return True
@@ -84,8 +84,8 @@ def _is_work_on(act: Act, one: Accused, before: Sequence[Act], facts: JobFacts) 
         return False
     if set(act.kinds) & set(_REFITTED):
         out = {item for other in before if is_a(other.entry, Removed) for item in other.items}
-        new = kind == "fitted" and not out & set(act.items)
-        if not (new or kind in ("reworked", "replaced")):
+        new = is_a(act.entry, Fitted) and not out & set(act.items)
+        if not (new or is_a(act.entry, Reworked, Replaced)):
             return False
     if item_kind(one.item) != "magneto":
         return True

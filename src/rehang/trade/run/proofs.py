@@ -13,7 +13,18 @@ from rehang.trade.facts.job_facts import JobFacts
 from rehang.trade.facts.run_rules import GRAVITY, Asked, Depends
 from rehang.trade.known.state import JobState, item_kind, item_name
 from rehang.trade.terms.entries import Entry, is_a
-from rehang.trade.terms.kinds.items import Disposed, Fitted, Replaced, Reworked
+from rehang.trade.terms.kinds.fields import Fields
+from rehang.trade.terms.kinds.items import (
+    Disposed,
+    Dropped,
+    Fitted,
+    Moved,
+    Overheated,
+    Removed,
+    Replaced,
+    Reworked,
+    UnknownHistory,
+)
 from rehang.trade.terms.kinds.papers import Complied
 from rehang.trade.terms.kinds.readings import ReadingTaken, Seen
 from rehang.trade.terms.kinds.runs import PLeadFound
@@ -37,19 +48,17 @@ __all__ = [
 ]
 
 # What each kind of entry did to the part that it names.
-_DONE = {
-    "fitted": "was fitted",
-    "removed": "came out",
-    "replaced": "came in",
-    "torqued": "was torqued",
-    "disposed": "was scrapped",
-    "moved": "was moved",
-    "dropped": "was dropped",
-    "overheated": "was overheated",
-    "unknown_history": "was found to have no known history",
-    "p_lead": "had its P-lead handled",
-    "started": "was worked on",
-    "done": "was worked on",
+_DONE: Mapping[type[Fields], str] = {
+    Fitted: "was fitted",
+    Removed: "came out",
+    Replaced: "came in",
+    Torqued: "was torqued",
+    Disposed: "was scrapped",
+    Moved: "was moved",
+    **{one: f"was {one.became}" for one in (Dropped, Overheated, UnknownHistory)},
+    PLeadFound: "had its P-lead handled",
+    Started: "was worked on",
+    Done: "was worked on",
 }
 # A finding of this severity or more says that a part is not as it was.
 _FOUND = 2
@@ -182,8 +191,8 @@ def acts_on(facts: JobFacts, state: JobState) -> list[Act]:
             continue
         elif is_a(entry, Started, Done) or (is_a(entry, Torqued) and entry.fields.task):
             found.append(_task_act(entry, facts, lines))
-        elif (is_a(entry, Reworked) or entry.kind in _DONE) and item not in gone:
-            did = _rework(entry, facts) if is_a(entry, Reworked) else _DONE[entry.kind]
+        elif (is_a(entry, Reworked) or type(entry.fields) in _DONE) and item not in gone:
+            did = _rework(entry, facts) if is_a(entry, Reworked) else _DONE[type(entry.fields)]
             words = f"{_named(item)} {did}"
             found.append(_act(entry, (item,), words, facts, lines))
         if is_a(entry, Replaced):

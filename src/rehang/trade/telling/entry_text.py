@@ -9,7 +9,7 @@ Nothing here is signed.
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from datetime import date
 
 from rehang.trade.facts.job_facts import JobFacts
@@ -38,6 +38,7 @@ from rehang.trade.telling.measured import (
 )
 from rehang.trade.telling.sentences import entry_words, item_as_said, with_stop
 from rehang.trade.terms.entries import Entry, is_a
+from rehang.trade.terms.kinds.fields import Fields
 from rehang.trade.terms.kinds.items import Fitted, Removed, Replaced, Reworked
 from rehang.trade.terms.kinds.oil import PiecesCounted
 from rehang.trade.terms.kinds.papers import Complied, Drafted, PaperHanded, PapersGiven
@@ -697,7 +698,7 @@ class _Drawer:
             case Torqued():
                 return (f"torque of {entry.fields.what}",)
             case Removed() | Fitted() | Replaced() | Reworked():
-                return (f"{plural(kind, 2)} {_DID[entry.kind]}",)
+                return (f"{plural(kind, 2)} {_DID[type(entry.fields)]}",)
             case ReadingTaken() | Seen() | PiecesCounted():
                 return (f"readings and looks of {plural(kind, 2)}",)
         return ()
@@ -720,7 +721,12 @@ class _Drawer:
 
 
 # Acts on parts, as the list of who did what says them.
-_DID = {"removed": "out", "fitted": "in", "replaced": "renewed", "reworked": "worked on"}
+_DID: Mapping[type[Fields], str] = {
+    Removed: "out",
+    Fitted: "in",
+    Replaced: "renewed",
+    Reworked: "worked on",
+}
 
 
 def _page_order(page: str) -> list[tuple[int, str]]:

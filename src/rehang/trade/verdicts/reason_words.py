@@ -9,7 +9,7 @@ from rehang.trade.known.state import item_kind, item_name
 from rehang.trade.terms.entries import is_a
 from rehang.trade.terms.kinds.items import Dropped
 from rehang.trade.terms.quantities import Quantity, number_and_unit, show_record
-from rehang.trade.terms.wording import lower_first, with_stop
+from rehang.trade.terms.wording import lower_first, upper_first, with_stop
 from rehang.trade.verdicts.calls import Call
 from rehang.trade.verdicts.checks import seen_on
 from rehang.trade.verdicts.meter_calls import per_hundred
@@ -37,11 +37,6 @@ from rehang.trade.verdicts.reasons import (
 
 __all__ = ["band_on_record", "reason_on_record", "reason_words"]
 
-_ENDED = {
-    "dropped": "Dropped",
-    "overheated": "Overheated",
-    "unknown_history": "No known history",
-}
 _ONCE = "It counts once it is repeated on a clean contact."
 
 
@@ -63,7 +58,7 @@ def reason_words(reason: Reason) -> str:
                 if is_a(entry, Dropped)
                 else "Its earlier tests are void."
             )
-            return f"{_ENDED[entry.kind]} {seen_on(entry)}{note}. {scrap}"
+            return f"{upper_first(entry.fields.in_short)} {seen_on(entry)}{note}. {scrap}"
         case Scrap(finding):
             note = f", {finding.note}" if finding.note else ""
             return f"{finding.label} seen {seen_on(finding.entry)} (severity 3){note}."

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import field
+from typing import ClassVar
 
 from rehang.trade.terms.days import last_day
 from rehang.trade.terms.kinds.fields import (
@@ -81,7 +82,13 @@ class Reworked(Fields):
 
 @topic
 class Spoilt(Fields):
-    """Something after which nothing that was read of an item counts."""
+    """Something after which nothing that was read of an item counts.
+
+    "It was" ``became``; ``in_short`` is the same in a word or two.
+    """
+
+    became: ClassVar[str] = ""
+    in_short: ClassVar[str] = ""
 
     item: ItemId
     place: PlaceName = ""
@@ -91,6 +98,9 @@ class Spoilt(Fields):
 @entry_kind("dropped")
 class Dropped(Spoilt):
     """It was let fall, by that person where it is known."""
+
+    became: ClassVar[str] = "dropped"
+    in_short: ClassVar[str] = "dropped"
 
     person: str = ""
 
@@ -103,6 +113,9 @@ class Dropped(Spoilt):
 class Overheated(Spoilt):
     """It was hotter than it may be."""
 
+    became: ClassVar[str] = "overheated"
+    in_short: ClassVar[str] = "overheated"
+
     def said(self, names: Names) -> str:
         return f"{who(self.item, self.place)} was overheated.{noted(self.note)}"
 
@@ -110,6 +123,9 @@ class Overheated(Spoilt):
 @entry_kind("unknown_history")
 class UnknownHistory(Spoilt):
     """Nobody knows what it has been through."""
+
+    became: ClassVar[str] = "found to have no known history"
+    in_short: ClassVar[str] = "no known history"
 
     def said(self, names: Names) -> str:
         return f"{who(self.item, self.place)} has no known history.{noted(self.note)}"
