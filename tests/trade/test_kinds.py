@@ -21,12 +21,12 @@ from rehang.trade.terms.kinds.fields import (
     entry_kind,
     fields_of,
 )
-from rehang.trade.terms.kinds.items import Dropped, Moved, Overheated, Replaced, Spoilt
+from rehang.trade.terms.kinds.items import Dropped, Moved, Overheated, Removed, Replaced, Spoilt
 from rehang.trade.terms.kinds.register import CLASSES, FIELDS, KINDS
 from rehang.trade.terms.kinds.shop import Unread
 from rehang.trade.terms.kinds.torque import Torqued
 
-from .cast import START
+from .cast import START, Bench
 
 DEMOS = tuple(sorted(one.name for one in demo_path().parent.glob("demo*")))
 
@@ -175,3 +175,15 @@ def test_each_kind_is_said_by_itself_or_where_the_job_is_known():
     ]
     assert silent == []
     assert all(FIELDS[kind] for kind in CLASSES)
+
+
+def test_a_plug_that_comes_out_again_keeps_its_hours_until_others_are_written():
+    bench = Bench()
+    first = bench.entries[0]
+    bench.entries[0] = new_entry(Removed, at=first.at, by="ada", **{**first.data, "hours": 400.3})
+    bench.write("fitted", place="1T")
+    bench.write("removed", place="1T")
+    assert bench.judged().state.items["plug:P1"].hours == 400.3
+    bench.write("fitted", place="1T")
+    bench.write("removed", place="1T", hours=402)
+    assert bench.judged().state.items["plug:P1"].hours == 402

@@ -252,7 +252,8 @@ class _Fold:
             self.state.fitted.pop(key, None)
             item = self._item(entry.item)
             item.removed = entry
-            item.hours = entry.fields.hours
+            if entry.fields.hours is not None:
+                item.hours = entry.fields.hours
             return
         hole = self.layout.check_hole(entry.place, self._place_of(entry))
         holder = self.state.holes.get(hole)
