@@ -9,8 +9,9 @@ from django.views.decorators.http import require_POST, require_safe
 
 from rehang.book import queries
 from rehang.trade.terms.chain import chain_problems
-from rehang.trade.terms.entries import Entry, new_entry
+from rehang.trade.terms.entries import Entry, is_a, new_entry
 from rehang.trade.terms.errors import BadInput, Refused
+from rehang.trade.terms.kinds.items import Fitted
 from rehang.trade.terms.wording import whole
 from rehang.web.board import book_rows
 from rehang.web.shared.desk import (
@@ -91,7 +92,7 @@ def strike(request: HttpRequest, desk: Desk) -> HttpResponse:
 def _with_it(request: HttpRequest, desk: Desk, target: str, reason: str) -> list[Entry]:
     """The strikes of what one tap wrote together with an entry: the gasket of a plug put in."""
     first = desk.judged.state.entries[target]
-    if first.kind != "fitted":
+    if not is_a(first, Fitted):
         return []
     return [
         new_entry(

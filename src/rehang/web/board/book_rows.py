@@ -8,7 +8,10 @@ from dataclasses import dataclass
 from rehang.trade.job.judging import JudgedJob
 from rehang.trade.telling.sentences import entry_words, with_stop
 from rehang.trade.telling.sheet_parts import status_name
-from rehang.trade.terms.entries import Entry
+from rehang.trade.terms.entries import Entry, is_a
+from rehang.trade.terms.kinds.decisions import Struck
+from rehang.trade.terms.kinds.papers import Filed, RecordSigned
+from rehang.trade.terms.kinds.readings import ReadingTaken, Seen
 from rehang.trade.terms.wording import on_day
 from rehang.web.shared.times import zone_of
 
@@ -90,8 +93,8 @@ def _changed(judged: JudgedJob) -> set[tuple[str, str]]:
     found = set()
     for target in judged.state.struck:
         entry = judged.state.entries[target]
-        if entry.kind in ("reading", "seen") and entry.get("check"):
-            found.add((entry.item, str(entry.get("check"))))
+        if is_a(entry, ReadingTaken, Seen) and entry.fields.check:
+            found.add((entry.item, entry.fields.check))
     return found
 
 
@@ -144,8 +147,8 @@ def book_rows(judged: JudgedJob, entries: Sequence[Entry]) -> list[BookRow]:
                 words=entry_words(entry, judged),
                 kind=entry.kind,
                 struck_by=judged.facts.person(strike.by) if strike else "",
-                struck_reason=with_stop(strike.data["reason"]) if strike else "",
-                can_strike=strike is None and entry.kind not in ("struck", "filed", "signed"),
+                struck_reason=with_stop(strike.fields.reason) if strike else "",
+                can_strike=strike is None and not is_a(entry, Struck, Filed, RecordSigned),
                 hash=entry.hash[:8],
             )
         )

@@ -10,6 +10,11 @@ from zoneinfo import ZoneInfo
 from rehang.trade.job.again import needed_checks
 from rehang.trade.job.judging import JudgedJob
 from rehang.trade.telling.sentences import entry_words
+from rehang.trade.terms.entries import is_a
+from rehang.trade.terms.kinds.items import EarlierService
+from rehang.trade.terms.kinds.papers import Filed
+from rehang.trade.terms.kinds.readings import ReadingTaken
+from rehang.trade.terms.kinds.torque import Torqued
 from rehang.trade.terms.wording import listed, lower_first, on_day, upper_first, written_day
 from rehang.trade.verdicts.item_verdict import ItemVerdict
 from rehang.trade.work.todo import Bench, take_to_bench
@@ -187,7 +192,7 @@ _HANDED_LINES = 8
 def handover(judged: JudgedJob, today: date) -> Handover:
     """What was done on the last day of work, what is not, what waits, what is odd."""
     zone = zone_of(judged)
-    live = [e for e in judged.state.live() if e.kind not in ("filed", "earlier")]
+    live = [e for e in judged.state.live() if not is_a(e, Filed, EarlierService)]
     days = [e.at.astimezone(zone).date() for e in live]
     day = max((one for one in days if one <= today), default=today)
     done = [e for e, on in zip(live, days, strict=True) if on == day]
@@ -271,9 +276,9 @@ def _odd(judged: JudgedJob, today: date) -> Iterable[str]:
                     f"severity {finding.severity}, open since {on_day(finding.entry.at)}."
                 )
     used = {
-        str(e.get("meter"))
+        e.fields.meter
         for e in judged.state.live()
-        if e.kind in ("reading", "torqued") and e.get("meter")
+        if is_a(e, ReadingTaken, Torqued) and e.fields.meter
     }
     for meter in facts.meters.values():
         standing = judged.state.standing(meter, today)
@@ -301,7 +306,7 @@ def struck_rows(judged: JudgedJob, person: str = "") -> tuple[EventRow, ...]:
             EventRow(
                 short_when(strike.at, zone),
                 judged.facts.person(strike.by),
-                f"struck: {whose}{entry_words(target, judged)} Reason: {strike.data['reason']}",
+                f"struck: {whose}{entry_words(target, judged)} Reason: {strike.fields.reason}",
                 strike.id,
                 False,
             )

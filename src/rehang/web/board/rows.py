@@ -14,7 +14,9 @@ from rehang.trade.job.judging import JudgedJob
 from rehang.trade.known.state import item_kind, item_name
 from rehang.trade.telling.sentences import STOP_WHYS, entry_words
 from rehang.trade.telling.sheet_parts import status_name
-from rehang.trade.terms.entries import Entry
+from rehang.trade.terms.entries import Entry, is_a
+from rehang.trade.terms.kinds.readings import ReadingTaken, Seen
+from rehang.trade.terms.kinds.work import CarriedOn, Stopped
 from rehang.trade.verdicts.calls import Call
 from rehang.trade.work.task_states import TaskWork, WorkPlace
 from rehang.web.board.hand_rows import BenchRow, bench_rows, struck_rows
@@ -167,7 +169,7 @@ def board(judged: JudgedJob, *, person: str) -> Board:
     # After a stop the last three are of whoever stopped: they are what is owned before going on.
     last = _last_entries(judged, stop.by if stop is not None else person)
     if stop is not None:
-        spot = next_spot(judged, str(stop.get("check")), stop.place)
+        spot = next_spot(judged, stop.fields.check, stop.place)
     elif last:
         newest = last[-1]
         state = judged.state.items.get(newest.entry.item if newest.entry else "")
@@ -184,7 +186,7 @@ def board(judged: JudgedJob, *, person: str) -> Board:
         spot=spot,
         task=task,
         stopped=_stopped_words(judged, last, zone, person),
-        half_keyed=str(stop.get("half_keyed")) if stop is not None else "",
+        half_keyed=stop.fields.half_keyed if stop is not None else "",
         last=tuple(_last_row(judged, call) for call in last),
         tray=_mini_tray(judged, spot.hole if spot else ""),
         halves=tuple(_loose(judged, task)),
@@ -218,7 +220,7 @@ def _task_spot(judged: JudgedJob, person: str) -> TaskSpot | None:
     entry = _stop_entry(place)
     if any(e.at > entry.at and _is_of_the_tray(e) for e in judged.state.live()):
         return None
-    why = str(entry.get("why"))
+    why = entry.fields.why
     words = f"Stopped {short_when(entry.at, zone_of(judged))}"
     if entry.by != person:
         words += f" by {judged.facts.person(entry.by)}"
@@ -236,15 +238,15 @@ def _task_spot(judged: JudgedJob, person: str) -> TaskSpot | None:
     )
 
 
-def _stop_entry(place: WorkPlace) -> Entry:
+def _stop_entry(place: WorkPlace) -> Entry[Stopped]:
     assert place.stop is not None
     return place.stop.entry
 
 
 def _is_of_the_tray(entry: Entry) -> bool:
-    if entry.kind in ("stopped", "carried_on"):
-        return not entry.get("task")
-    return entry.kind in ("reading", "seen") and item_kind(entry.item) == "plug"
+    if is_a(entry, Stopped, CarriedOn):
+        return not entry.fields.task
+    return is_a(entry, ReadingTaken, Seen) and item_kind(entry.item) == "plug"
 
 
 def _loose(judged: JudgedJob, task: TaskSpot | None) -> list[Half]:
@@ -267,16 +269,16 @@ def _last_entries(judged: JudgedJob, person: str) -> list[Call]:
     taken = [
         e
         for e in judged.state.live()
-        if e.kind in ("reading", "seen") and e.get("check") and item_kind(e.item) == "plug"
+        if is_a(e, ReadingTaken, Seen) and e.fields.check and item_kind(e.item) == "plug"
     ]
     mine = [e for e in taken if e.by == person] or taken
     return [_call_of(judged, entry) for entry in mine[-3:]]
 
 
-def _call_of(judged: JudgedJob, entry: Entry) -> Call:
+def _call_of(judged: JudgedJob, entry: Entry[ReadingTaken | Seen]) -> Call:
     """The call on an entry as the item's verdict holds it."""
     verdict = judged.item(entry.item)
-    found = verdict.call(str(entry.get("check")))
+    found = verdict.call(entry.fields.check)
     assert found is not None
     for call in (found, *found.others):
         if call.entry is not None and call.entry.id == entry.id:
@@ -303,7 +305,7 @@ def _last_row(judged: JudgedJob, call: Call) -> LastRow:
 def _stopped_words(judged: JudgedJob, last: Sequence[Call], zone: ZoneInfo, person: str) -> str:
     stop = judged.state.stop
     if stop is not None:
-        why = STOP_WHYS.get(str(stop.get("why")), str(stop.get("why")))
+        why = STOP_WHYS.get(stop.fields.why, stop.fields.why)
         by = "" if stop.by == person else f" by {judged.facts.person(stop.by)}"
         return f"Stopped {short_when(stop.at, zone)}{by}" + (f", {why}" if why else "")
     if last and last[-1].entry is not None:

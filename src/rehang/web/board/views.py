@@ -18,8 +18,9 @@ from rehang.trade.doors.rules import can_write
 from rehang.trade.known.hours import hours_of
 from rehang.trade.known.state import FLAG, SAYS, WORKED_OUT_NAMES, item_kind
 from rehang.trade.telling.sheet_parts import status_name
-from rehang.trade.terms.entries import Entry, canonical, new_entry
+from rehang.trade.terms.entries import Entry, canonical, is_a, new_entry
 from rehang.trade.terms.errors import BadInput, Refused
+from rehang.trade.terms.kinds.decisions import CallMade, Closed, Disagreed
 from rehang.trade.terms.kinds.register import KINDS
 from rehang.trade.terms.wording import lower_first, upper_first
 from rehang.web.board import rows as board_rows
@@ -234,19 +235,20 @@ def _promise(request: HttpRequest, desk: Desk, entry: Entry) -> list[Entry]:
     """The promise to look again that stands beside what is closed or decided; none where none is made."""
     more = request.POST.get("again_hours", "").strip()
     on = request.POST.get("again_on", "").strip()
-    if entry.kind not in ("closed", "called", "disagreed") or not (more or on):
+    if not is_a(entry, Closed, CallMade, Disagreed) or not (more or on):
         return []
     state = desk.judged.state
     item, what = entry.item, "looked at again"
-    if entry.kind == "closed" and not entry.data["finding"].startswith(WORKED_OUT_NAMES):
-        finding = state.finding(entry.data["finding"])
+    closed = entry.fields.finding if is_a(entry, Closed) else ""
+    if closed and not closed.startswith(WORKED_OUT_NAMES):
+        finding = state.finding(closed)
         item, what = finding.item, f"looked at again for: {lower_first(finding.label)}"
-    elif entry.kind == "closed" and entry.data["finding"].startswith(SAYS):
-        item = entry.data["finding"].removeprefix(SAYS).partition(":")[2]
-    elif entry.kind == "closed":
-        item = entry.data["finding"].removeprefix(FLAG)
-    elif entry.kind == "called":
-        item = state.entry(entry.data["entry"]).item
+    elif closed.startswith(SAYS):
+        item = closed.removeprefix(SAYS).partition(":")[2]
+    elif closed:
+        item = closed.removeprefix(FLAG)
+    elif is_a(entry, CallMade):
+        item = state.entry(entry.fields.entry).item
     now = hours_of(desk.judged.facts, state).on("since_overhaul")
     hours = _typed(more, "number", "again_hours") if more else None
     if hours is not None and now is None:
@@ -261,8 +263,8 @@ def _promise(request: HttpRequest, desk: Desk, entry: Entry) -> list[Entry]:
             what=f"{upper_first(item_label(desk.judged.facts, item))} {what}",
             hours=None if hours is None or now is None else round(now + hours, 1),
             on=on,
-            finding=entry.get("finding"),
-            reason=entry.get("reason"),
+            finding=closed,
+            reason=entry.fields.reason,
         )
     ]
 

@@ -522,16 +522,16 @@ def _floor(judged: JudgedJob, call: Call) -> int | None:
 
 
 def _leak_drawing(one: ItemVerdict, call: Call | None) -> tuple[str, str]:
-    if call is None or call.entry is None:
+    if call is None or call.taken is None:
         return "", ""
-    path = str(call.entry.get("with", {}).get("path", "") or "")
+    path = str(call.taken.fields.with_.get("path", "") or "")
     if path in LEAK_PATHS:
         words = f"Cylinder {one.name} lets air out at the {path}."
     elif path == "none":
         words = f"No air was heard leaving cylinder {one.name}."
     else:
         words = f"Where the air of cylinder {one.name} goes was not written down."
-    note = str(call.entry.get("with", {}).get("path_note", "") or "")
+    note = str(call.taken.fields.with_.get("path_note", "") or "")
     return cylinder_svg(path, words), f"{words} {note.capitalize()}".strip()
 
 
@@ -541,7 +541,7 @@ def _flag(judged: JudgedJob, one: ItemVerdict) -> OddFlag | None:
     if settled is not None:
         who = judged.facts.person(settled.by)
         return OddFlag(
-            flag_id, "", f"Closed by {who}, {on_day(settled.at)}: {settled.data['reason']}"
+            flag_id, "", f"Closed by {who}, {on_day(settled.at)}: {settled.fields.reason}"
         )
     return OddFlag(flag_id, one.flag, "") if one.flag else None
 
@@ -574,7 +574,7 @@ def pressure_form(judged: JudgedJob, check: Check, today: date) -> PressureAsked
         limit=limit.source_text if limit is not None else "",
         needs_master=limit is not None and limit.floor == "master",
         masters=tuple(
-            f"{entry.get('meter')} read {value} psi"
+            f"{entry.fields.meter} read {value} psi"
             for entry, value in judged.state.masters
             if entry.at.date() == today
         ),

@@ -243,8 +243,8 @@ def _check_row(judged: JudgedJob, call: Call, sheet: CheckSheet) -> CheckRow:
         if reading.at_psi is not None:
             text += f" at {reading.at_psi} psi"
     meter = call.meter
-    if entry is not None and entry.get("range") and meter:
-        meter += f" ({entry.get('range')})"
+    if call.taken is not None and call.taken.fields.range and meter:
+        meter += f" ({call.taken.fields.range})"
     return CheckRow(
         check=call.check,
         label=call.label,
@@ -288,8 +288,8 @@ def _on_file(judged: JudgedJob, verdict: ItemVerdict, zone: ZoneInfo) -> list[Fi
             text, label = reading.text(check), check.label
         except BadInput:
             # A struck one may speak of a meter or a check that is no longer on file.
-            text, label = str(entry.get("written")), str(entry.get("check"))
-        why = f"Struck by {judged.facts.person(strike.by)}: {with_stop(strike.data['reason'])}"
+            text, label = entry.fields.written, entry.fields.check
+        why = f"Struck by {judged.facts.person(strike.by)}: {with_stop(strike.fields.reason)}"
         rows.append(_file_row(judged, entry, zone, "VOID", text, label, why, struck=True))
     return rows
 

@@ -16,7 +16,7 @@ from rehang.trade.telling.sentences import DISPOSALS
 from rehang.trade.telling.sheet_parts import status_name
 from rehang.trade.terms.entries import Entry, is_a, new_entry
 from rehang.trade.terms.errors import BadInput
-from rehang.trade.terms.kinds.readings import ReadingTaken
+from rehang.trade.terms.kinds.readings import ReadingTaken, Seen
 from rehang.trade.terms.quantities import show
 from rehang.trade.terms.wording import whole
 from rehang.trade.verdicts.calls import Call
@@ -183,7 +183,7 @@ def _live(desk: Desk, call: Call | None) -> Entry | None:
     """The entry that carries the check now; None when there is nothing to change."""
     if call is None or call.entry is None or call.call == "VOID":
         return None
-    return call.entry if call.entry.kind in ("reading", "seen") else None
+    return call.entry if is_a(call.entry, ReadingTaken, Seen) else None
 
 
 def _usual_psi(desk: Desk, check: Check) -> str:
@@ -191,8 +191,8 @@ def _usual_psi(desk: Desk, check: Check) -> str:
     if check.kind != "grade":
         return ""
     for entry in reversed(desk.judged.state.live()):
-        if entry.kind == "reading" and entry.get("check") == check.name:
-            psi = entry.get("at_psi", None)
+        if is_a(entry, ReadingTaken) and entry.fields.check == check.name:
+            psi = entry.fields.at_psi
             if psi is not None:
                 return str(psi)
     return ""

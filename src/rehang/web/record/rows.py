@@ -241,10 +241,10 @@ def signed_row(one: Signed, judged: JudgedJob) -> SignedRow:
             for entry in one.after
         ),
         lines=tuple(one.text.split("\n")),
-        sum=str(one.entry.data["sha256"]),
+        sum=one.entry.fields.sha256,
         seq=one.entry.seq,
         fault=one.fault,
-        unairworthy=one.entry.get("statement") == "unairworthy",
+        unairworthy=one.entry.fields.statement == "unairworthy",
         what=one.what,
     )
 

@@ -16,8 +16,9 @@ from rehang.trade.gate.powers import holders, need_for, papers_for
 from rehang.trade.known.drafts import APPROVES, LEFT_OUT, Draft, check_what, own_of
 from rehang.trade.papers.signing import Signed, sha256_of
 from rehang.trade.telling.entry_text import draft_of
-from rehang.trade.terms.entries import new_entry
+from rehang.trade.terms.entries import is_a, new_entry
 from rehang.trade.terms.errors import BadInput, NotAllowed, Refused
+from rehang.trade.terms.kinds.papers import Drafted
 from rehang.web.record import rows as record_rows
 from rehang.web.shared.access import pin_box, settled_by
 from rehang.web.shared.desk import (
@@ -92,9 +93,9 @@ def record(request: HttpRequest, desk: Desk, what: str) -> HttpResponse:
 def _next_added(desk: Desk, what: str) -> str:
     """The name of a sentence that is yet to be added."""
     taken = {
-        str(entry.data["what"]).partition(":")[2]
+        entry.fields.what.partition(":")[2]
         for entry in desk.judged.state.order
-        if entry.kind == "drafted" and str(entry.data["what"]).startswith(f"{what}:more-")
+        if is_a(entry, Drafted) and entry.fields.what.startswith(f"{what}:more-")
     }
     return f"more-{len(taken) + 1}"
 
@@ -149,7 +150,7 @@ def _strike_own(request: HttpRequest, desk: Desk, what: str, name: str) -> None:
             reason="back to what the book gives",
         )
         for one in state.live()
-        if one.kind == "drafted" and one.data["what"] == f"{what}:{name}"
+        if is_a(one, Drafted) and one.fields.what == f"{what}:{name}"
     ]
     if entries:
         desk.write(entries)

@@ -24,8 +24,11 @@ from rehang.trade.facts.job_facts import Person
 from rehang.trade.gate.powers import KEEP, PowerNeed, check_keeps_shop, need_of
 from rehang.trade.job.judging import JudgedJob
 from rehang.trade.telling.sentences import entry_words, voided_by
-from rehang.trade.terms.entries import Entry
+from rehang.trade.terms.entries import Entry, is_a
 from rehang.trade.terms.errors import BadInput, NotAllowed, Refused
+from rehang.trade.terms.kinds.decisions import Struck
+from rehang.trade.terms.kinds.items import Reworked
+from rehang.trade.terms.kinds.papers import Filed
 from rehang.trade.terms.wording import listed
 from rehang.web.shared.access import pin_box, settled_by, under_of
 
@@ -195,14 +198,14 @@ def say(request: HttpRequest, desk: Desk, entry: Entry, *, undo: bool = True) ->
     sentence = entry_words(entry, judged)
     item = desk.judged.state.items.get(entry.item)
     sheet = judged.facts.sheets.get(item.kind) if item is not None else None
-    if entry.kind == "reworked" and item is not None and sheet is not None:
+    if is_a(entry, Reworked) and item is not None and sheet is not None:
         # By the state before it: what stood then and counts no more.
-        gone = voided_by(item, str(entry.get("act")), sheet)
+        gone = voided_by(item, entry.fields.act, sheet)
         if gone:
             sentence += f" To be taken again, for it counts no more: {listed(gone)}."
     request.session["said"] = {
         "sentence": sentence,
-        "undo": entry.id if undo and entry.kind not in ("struck", "filed") else "",
+        "undo": entry.id if undo and not is_a(entry, Struck, Filed) else "",
     }
 
 

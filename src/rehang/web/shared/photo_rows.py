@@ -46,14 +46,14 @@ def _row(entry: Entry[Pictured], judged: JudgedJob) -> PhotoRow:
     wide, high = (max(0, int(entry.get(side, 0) or 0)) for side in ("width", "height"))
     part = min(1.0, SMALL_SIDE / max(wide, high, 1))
     return PhotoRow(
-        name=str(entry.data["photo"]),
+        name=entry.fields.photo,
         entry=entry.id,
         seq=entry.seq,
         about=about,
         scale=scale_words(entry),
         when=when_text(entry.at, zone_of(judged)),
         who=judged.facts.person(entry.by),
-        note=str(entry.get("note")),
+        note=entry.fields.note,
         alt=f"Photo of {lower_first(about)}",
         width=round(wide * part),
         height=round(high * part),

@@ -11,6 +11,8 @@ from rehang.trade.facts.limits import Limit, limit_for, limit_words
 from rehang.trade.facts.meters import Meter
 from rehang.trade.job.judging import JudgedJob
 from rehang.trade.telling.sentences import entry_words
+from rehang.trade.terms.entries import is_a
+from rehang.trade.terms.kinds.readings import ReadingTaken
 from rehang.trade.terms.wording import on_day, written_day
 from rehang.web.shared.meters import meter_standing
 from rehang.web.shared.times import when_text, zone_of
@@ -45,8 +47,8 @@ def meter_rows(judged: JudgedJob, today: date) -> list[MeterRow]:
     """Every meter: what it is worth, when it is due, how it stands today."""
     used: dict[str, int] = {}
     for entry in judged.state.live():
-        if entry.kind == "reading" and entry.get("meter"):
-            used[str(entry.get("meter"))] = used.get(str(entry.get("meter")), 0) + 1
+        if is_a(entry, ReadingTaken) and entry.fields.meter:
+            used[entry.fields.meter] = used.get(entry.fields.meter, 0) + 1
     rows = []
     for meter in judged.facts.meters.values():
         proof = judged.state.proved.get(meter.id)
@@ -89,7 +91,7 @@ def _standing_words(judged: JudgedJob, meter: Meter, today: date) -> str:
         )
     proof = judged.state.proved.get(meter.id)
     if meter.standing(today) and not judged.state.standing(meter, today) and proof is not None:
-        return f"Proved good to {written_day(str(proof.get('due')))}, that day included."
+        return f"Proved good to {written_day(proof.fields.due)}, that day included."
     if meter.due is None:
         return "No calibration on record: its readings are called and raise a blocker."
     if today > meter.due:

@@ -14,7 +14,9 @@ from rehang.trade.job.judging import JudgedJob
 from rehang.trade.known.state import item_kind
 from rehang.trade.life.forecast import SET_ANEW, Forecasts, Outlook
 from rehang.trade.papers.due import flying_rate
+from rehang.trade.terms.entries import is_a
 from rehang.trade.terms.errors import BadInput
+from rehang.trade.terms.kinds.items import Fitted
 from rehang.trade.terms.wording import on_day
 from rehang.trade.verdicts.item_verdict import ItemVerdict
 from rehang.web.item.engine_rows import item_label
@@ -236,7 +238,7 @@ def _comes_up(judged: JudgedJob, alike: Sequence[Outlook]) -> float | None:
     is small: it comes up when it is as likely out as in.
     """
     soonest = _soonest(alike)
-    fitted = {e.item for e in judged.state.live() if e.kind == "fitted"}
+    fitted = {e.item for e in judged.state.live() if is_a(e, Fitted)}
     calls = [judged.item(one.item).call(one.check) for one in alike]
     just_set = all(one.item in fitted for one in alike) and all(
         call is not None and call.call == "WITHIN" for call in calls

@@ -24,8 +24,9 @@ from rehang.trade.known.torque import (
     wrenches,
 )
 from rehang.trade.release.torquetodo import fasteners_words
-from rehang.trade.terms.entries import Entry
+from rehang.trade.terms.entries import Entry, is_a
 from rehang.trade.terms.errors import BadInput
+from rehang.trade.terms.kinds.torque import Torqued
 from rehang.trade.terms.wording import lower_first, on_day, plural, upper_first, written_day
 from rehang.web.shared.meters import meter_standing
 from rehang.web.work.fit_rows import in_words
@@ -170,10 +171,10 @@ def _place_row(judged: JudgedJob, place: TorquePlace) -> TorquePlaceRow:
     if entries:
         last = entries[-1]
         said = torque_words(last.fields)
-        words = f"{last.data['meter']}, {on_day(last.at)}, {judged.facts.person(last.by)}"
+        words = f"{last.fields.meter}, {on_day(last.at)}, {judged.facts.person(last.by)}"
         words += f": {said}" if said else ""
         bad = [
-            (why, judged.state.doubt(e.data["meter"], e))
+            (why, judged.state.doubt(e.fields.meter, e))
             for e in entries
             if (why := _not_proved(judged, e))
         ]
@@ -207,8 +208,8 @@ def _after(rows: tuple[TorquePlaceRow, ...], here: TorquePlaceRow) -> TorquePlac
     return next((one for one in (*rows[at:], *rows[:at]) if not one.is_done), None)
 
 
-def _not_proved(judged: JudgedJob, entry: Entry) -> str:
-    meter = judged.facts.meters.get(entry.data["meter"])
+def _not_proved(judged: JudgedJob, entry: Entry[Torqued]) -> str:
+    meter = judged.facts.meters.get(entry.fields.meter)
     return judged.state.not_proved(meter, entry) if meter is not None else ""
 
 
@@ -317,11 +318,11 @@ def usual_wrench(judged: JudgedJob, group: TorqueGroup) -> str:
     good = [one for one in known if judged.state.is_out(one) is None]
     for entry in reversed(judged.state.live()):
         if (
-            entry.kind == "torqued"
-            and entry.data["meter"] in good
-            and (entry.get("group") == group.id or entry.get("task") == group.task)
+            is_a(entry, Torqued)
+            and entry.fields.meter in good
+            and (entry.fields.group == group.id or entry.fields.task == group.task)
         ):
-            return str(entry.data["meter"])
+            return entry.fields.meter
     return known[0] if len(known) == 1 else ""
 
 

@@ -15,8 +15,9 @@ from rehang.book import queries
 from rehang.trade.gate.powers import need_for
 from rehang.trade.job.judging import JudgedJob
 from rehang.trade.known.state import Taken
-from rehang.trade.terms.entries import new_entry
+from rehang.trade.terms.entries import is_a, new_entry
 from rehang.trade.terms.errors import Refused
+from rehang.trade.terms.kinds.readings import ReadingTaken
 from rehang.trade.verdicts.calls import call_reading
 from rehang.web.shared.access import pin_box, settled_by
 from rehang.web.shared.desk import Desk, SeeOther, job_page
@@ -61,11 +62,11 @@ def _reads(judged: JudgedJob, taken: Taken) -> list[Taken]:
     if taken not in same:
         return [taken]
     start = same.index(taken)
-    while start > 0 and same[start].entry.get("hidden_first"):
+    while start > 0 and same[start].entry.fields.hidden_first:
         start -= 1
     found = [same[start]]
     for later in same[start + 1 :]:
-        if not later.entry.get("hidden_first"):
+        if not later.entry.fields.hidden_first:
             break
         found.append(later)
     return found
@@ -119,7 +120,7 @@ def _close_call(
             and current is not None
             and current.entry is not None
             and current.entry.id != entry_id
-            and current.entry.kind == "reading"
+            and is_a(current.entry, ReadingTaken)
             else ""
         ),
         "current_call": current.call if current is not None else "",

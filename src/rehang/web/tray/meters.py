@@ -9,6 +9,8 @@ from rehang.trade.facts.items import Check
 from rehang.trade.facts.meters import Meter, MeterRange
 from rehang.trade.job.judging import JudgedJob
 from rehang.trade.known.meter_choice import meters_for_check
+from rehang.trade.terms.entries import is_a
+from rehang.trade.terms.kinds.readings import ReadingTaken
 from rehang.trade.terms.wording import whole
 from rehang.web.tray.words import PLUG
 
@@ -42,9 +44,9 @@ def chosen_meters(judged: JudgedJob, cookie: str = "") -> dict[str, Chosen]:
     sheet = judged.facts.sheets[PLUG]
     found: dict[str, Chosen] = {}
     for entry in judged.state.live():
-        if entry.kind == "reading" and entry.get("meter") and entry.item.startswith(f"{PLUG}:"):
-            found[entry.get("check")] = Chosen(
-                entry.get("meter"), entry.get("range"), entry.get("at_psi", None)
+        if is_a(entry, ReadingTaken) and entry.fields.meter and entry.item.startswith(f"{PLUG}:"):
+            found[entry.fields.check] = Chosen(
+                entry.fields.meter, entry.fields.range, entry.fields.at_psi
             )
     for part in unquote(cookie).split(";"):
         fields = part.split(":")

@@ -185,7 +185,7 @@ def _dial(call: Call, band: Band, meter: Meter, width: int, x: Callable[[float],
     ohmmeter.
     """
     assert call.value is not None
-    one = meter.range(str(call.entry.get("range")) if call.entry is not None else "")
+    one = meter.range(call.taken.fields.range if call.taken is not None else "")
     factor = float(one.factor) if one is not None else 1.0
     mid = band.mid_scale
     radius = 124.0

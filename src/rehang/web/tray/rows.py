@@ -15,6 +15,7 @@ from rehang.trade.facts.lines import Cell as TypedCell
 from rehang.trade.facts.lines import Line
 from rehang.trade.job.judging import JudgedJob
 from rehang.trade.telling.sheet_parts import status_name
+from rehang.trade.terms.kinds.readings import Seen
 from rehang.trade.verdicts.calls import Call
 from rehang.trade.verdicts.item_verdict import ItemVerdict
 from rehang.web.tray.meters import Chosen, meter_words
@@ -172,10 +173,11 @@ def _cell_text(call: Call, check: Check, held: ItemVerdict, sheet: CheckSheet) -
         return "", False
     if check.kind == "look":
         looks = held.state.looks
-        word = call.entry.get("word") if call.entry is not None else ""
+        seen = call.entry.fields if call.entry is not None else None
+        word = seen.word if isinstance(seen, Seen) else ""
         if not word:
             here = [f.word for f in held.findings if f.label == call.reading]
-            word = here[-1] if here else looks[-1].get("word") if looks else ""
+            word = here[-1] if here else looks[-1].fields.word if looks else ""
         return str(word or call.reading).replace("_", " "), False
     if call.value is not None and call.quantity is not None:
         return call.reading.rsplit(" ", 1)[0], True
@@ -281,8 +283,8 @@ def _where(judged: JudgedJob, check_name: str, hole: str, names: list[str]) -> t
     walk = judged.facts.layout.walk
     stop = judged.state.stop
     asked = check_name in names or hole in walk
-    if not asked and stop is not None and stop.get("check") in names and stop.place in walk:
-        return str(stop.get("check")), stop.place
+    if not asked and stop is not None and stop.fields.check in names and stop.place in walk:
+        return stop.fields.check, stop.place
     unread = {name: [h for h in walk if _is_unread(judged, h, name)] for name in names}
     if check_name not in names:
         check_name = next((n for n in names if unread[n]), names[0])

@@ -16,6 +16,7 @@ from rehang.trade.facts.lines import Line
 from rehang.trade.job.judging import JudgedJob
 from rehang.trade.life.story_values import PartStory
 from rehang.trade.terms.entries import Entry
+from rehang.trade.terms.kinds.work import Stopped
 from rehang.trade.terms.wording import whole
 from rehang.web.shared.desk import Desk, SeeOther, job_page
 from rehang.web.tray import meters, pad, rows, words
@@ -111,8 +112,8 @@ def tray_with(
     return render(request, "tray/tray.html", context, status=status)
 
 
-def _half_keyed(stop: Entry) -> str:
-    keyed = str(stop.get("half_keyed"))
+def _half_keyed(stop: Entry[Stopped]) -> str:
+    keyed = stop.fields.half_keyed
     return f"You had keyed {keyed}_ at {stop.place}. Read it again." if keyed else ""
 
 
@@ -145,8 +146,8 @@ def _why_place(request: HttpRequest, judged: JudgedJob, again: str) -> tuple[str
     for entry in reversed(judged.state.last_readings(8)):
         held = judged.state.items.get(entry.item)
         on_tray = held is not None and held.place and judged.at(held.place) is not None
-        if held is not None and on_tray and entry.get("check") in names:
-            return held.place, str(entry.get("check"))
+        if held is not None and on_tray and entry.fields.check in names:
+            return held.place, entry.fields.check
     return None
 
 

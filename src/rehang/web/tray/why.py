@@ -13,7 +13,8 @@ from rehang.trade.facts.meters import describe_band
 from rehang.trade.job.judging import JudgedJob
 from rehang.trade.life.story_values import PartStory, Point
 from rehang.trade.telling.sheet_parts import status_name
-from rehang.trade.terms.entries import Entry
+from rehang.trade.terms.entries import is_a
+from rehang.trade.terms.kinds.readings import ReadingTaken, Seen
 from rehang.trade.terms.quantities import show
 from rehang.trade.verdicts.calls import Call, better_meters
 from rehang.trade.verdicts.item_verdict import ItemVerdict, trend
@@ -125,7 +126,7 @@ def why_of(
         ),
         spoken=_spoken(call),
         others=_others(call, judged),
-        entry=call.entry.id if call.entry is not None and call.entry.kind == "reading" else "",
+        entry=call.entry.id if call.entry is not None and is_a(call.entry, ReadingTaken) else "",
         is_close=call.call == "CLOSE CALL",
         better=better,
         better_small=better_small,
@@ -141,11 +142,11 @@ def _reading_lines(call: Call, facts: JobFacts) -> tuple[str, ...]:
         return (call.sentence, f"Limit {call.limit}." if call.limit_data else "No limit on file.")
     first = f"{call.reading}"
     meter = facts.meters.get(call.meter)
-    name = str(call.entry.get("range"))
-    if meter is not None:
-        one = meter.range(name) if meter.ranges else None
+    taken = call.taken.fields if call.taken is not None else None
+    if meter is not None and taken is not None:
+        one = meter.range(taken.range) if meter.ranges else None
         if one is not None and one.factor != 1:
-            first = f"{call.entry.get('written')} on the {name} range is {call.reading}"
+            first = f"{taken.written} on the {taken.range} range is {call.reading}"
     if call.kept_as_keyed:
         first += ", kept as keyed"
     if call.how_far:
@@ -234,20 +235,22 @@ def _others(call: Call, judged: JudgedJob) -> tuple[OtherReading, ...]:
         item, check = "", ""
     for entry in judged.state.order:
         strike = judged.state.struck.get(entry.id)
-        if strike is None or entry.item != item or entry.get("check") != check:
+        if strike is None or entry.item != item or not is_a(entry, ReadingTaken, Seen):
+            continue
+        if entry.fields.check != check:
             continue
         found.append(
             OtherReading(
-                f"{_written(entry)}, {day_text(entry.at, zone)}",
-                f"Struck by {judged.facts.person(strike.by)}: {strike.data['reason']}.",
+                f"{_written(entry.fields)}, {day_text(entry.at, zone)}",
+                f"Struck by {judged.facts.person(strike.by)}: {strike.fields.reason}.",
                 entry.id,
             )
         )
     return tuple(found)
 
 
-def _written(entry: Entry) -> str:
-    text = str(entry.get("written") or entry.get("word"))
+def _written(told: ReadingTaken | Seen) -> str:
+    text = told.written if isinstance(told, ReadingTaken) else told.word
     return text.replace("kohm", "kΩ").replace("ohm", "Ω")
 
 

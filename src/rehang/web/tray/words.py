@@ -9,6 +9,8 @@ from zoneinfo import ZoneInfo
 from rehang.trade.facts.items import Check
 from rehang.trade.facts.limits import Limit, limit_for
 from rehang.trade.job.judging import JudgedJob
+from rehang.trade.terms.entries import is_a
+from rehang.trade.terms.kinds.readings import ReadingTaken, Seen
 from rehang.trade.terms.quantities import Quantity, show
 from rehang.trade.terms.wording import on_day
 
@@ -57,7 +59,8 @@ def masked_at(judged: JudgedJob, again: str) -> tuple[str, str] | None:
         return None
     entry = judged.state.entry(again)
     held = judged.state.items.get(entry.item)
-    return (held.place if held else entry.place, str(entry.get("check")))
+    check = entry.fields.check if is_a(entry, ReadingTaken, Seen) else ""
+    return (held.place if held else entry.place, check)
 
 
 def plug_limit(judged: JudgedJob, check: Check) -> Limit | None:

@@ -14,7 +14,8 @@ from rehang.trade.known.fitting import GASKETS
 from rehang.trade.known.state import item_kind, item_name
 from rehang.trade.known.went_in import part_for
 from rehang.trade.telling.sheet_parts import status_name
-from rehang.trade.terms.entries import Entry, new_entry
+from rehang.trade.terms.entries import Entry, is_a, new_entry
+from rehang.trade.terms.kinds.items import Replaced
 from rehang.trade.terms.wording import on_day, upper_first
 from rehang.trade.work.places import PlaceNow
 
@@ -172,9 +173,7 @@ def _now_words(one: PlaceNow) -> str:
 
 
 def _has_date(item: str, judged: JudgedJob) -> bool:
-    return any(
-        e.kind == "replaced" and e.item == item and e.get("made") for e in judged.state.live()
-    )
+    return any(is_a(e, Replaced) and e.item == item and e.fields.made for e in judged.state.live())
 
 
 def fit_groups(judged: JudgedJob) -> tuple[FitGroup, ...]:

@@ -13,7 +13,8 @@ from rehang.trade.facts.job_facts import JobFacts
 from rehang.trade.job.again import AskedAgain, asked_again
 from rehang.trade.job.judging import JudgedJob
 from rehang.trade.telling.sentences import STOP_WHYS, entry_words, with_stop
-from rehang.trade.terms.entries import Entry
+from rehang.trade.terms.entries import Entry, is_a
+from rehang.trade.terms.kinds.readings import ReadingTaken, Seen
 from rehang.trade.terms.wording import listed, lower_first, on_day, plural, upper_first
 from rehang.trade.work.task_states import HELD, NOT_STARTED, STARTED, TaskWork, WorkPlace
 from rehang.trade.work.todo import (
@@ -302,7 +303,7 @@ def _short_words(work: TaskWork, place: WorkPlace | None, judged: JudgedJob) -> 
             said.append(f"{meter.id} out of date")
     if place.stop is not None:
         entry = place.stop.entry
-        why = str(entry.get("why"))
+        why = entry.fields.why
         said.append(
             f"stopped {entry.at.day} {entry.at:%b}"
             + (f", {STOP_WHYS.get(why, why)}" if why else "")
@@ -387,12 +388,12 @@ def finished_words(one: TaskWork, facts: JobFacts) -> str:
 
 def own_row(entry: Entry, judged: JudgedJob) -> OwnRow:
     """One of the last three, in words, and where it is taken again."""
-    check = str(entry.get("check"))
+    check = entry.fields.check if is_a(entry, ReadingTaken, Seen) else ""
     return OwnRow(
         words=entry_words(entry, judged),
         item=entry.item if check else "",
         check=check,
-        task=str(entry.get("task")),
+        task=entry.task,
     )
 
 

@@ -10,6 +10,8 @@ from rehang.trade.job.again import needed_checks
 from rehang.trade.job.judging import JudgedJob
 from rehang.trade.telling.sentences import STOP_WHYS, item_as_said, voided_by, with_stop
 from rehang.trade.telling.sheet_parts import status_name
+from rehang.trade.terms.entries import is_a
+from rehang.trade.terms.kinds.items import Fitted
 from rehang.trade.terms.wording import listed, lower_first, on_day, plural, upper_first, written_day
 from rehang.trade.work.task_states import STARTED, SecondLook, TaskWork, WorkPlace
 from rehang.trade.work.todo import meters_for, minutes_left, uses_of
@@ -374,7 +376,7 @@ def _uses_of_all(one: TaskWork, judged: JudgedJob) -> tuple[UseRow, ...]:
         for use in one.task.uses
         if not use.each
         and not any(part == use.part for part, _, _ in one.used)
-        and not any(e.kind == "fitted" and e.get("part") == use.part for e in judged.state.live())
+        and not any(is_a(e, Fitted) and e.fields.part == use.part for e in judged.state.live())
     )
 
 
@@ -422,7 +424,7 @@ def _quick_acts(task: Task, links: Iterable[ItemLink], judged: JudgedJob) -> Ite
                         f"{word.label}{name}", "seen", link.item, sheet.look.name, word.name, ""
                     )
         for kind, act in task.acts:
-            done = any(entry.get("act") == act for entry in verdict.state.reworks)
+            done = any(entry.fields.act == act for entry in verdict.state.reworks)
             if kind == verdict.kind and act in sheet.reworks and not done:
                 words = upper_first(sheet.reworks[act].done)
                 gone = listed(voided_by(verdict.state, act, sheet))
@@ -461,7 +463,7 @@ def _stop_row(one: TaskWork, judged: JudgedJob) -> StopRow | None:
     place = stopped[0]
     assert place.stop is not None
     entry = place.stop.entry
-    why = str(entry.get("why"))
+    why = entry.fields.why
     words = f"Stopped {short_when(entry.at, zone_of(judged))} by {judged.facts.person(entry.by)}"
     if why:
         words += f": {STOP_WHYS.get(why, why)}"
@@ -553,5 +555,5 @@ def _use_rows(one: TaskWork, judged: JudgedJob) -> tuple[ToolRow, ...]:
 
 def _task_events(one: TaskWork, judged: JudgedJob) -> tuple[EventRow, ...]:
     """What the book says of a task, the newest first, and what was struck."""
-    found = [entry for entry in judged.state.order if entry.get("task") == one.task.id]
+    found = [entry for entry in judged.state.order if entry.task == one.task.id]
     return tuple(event_row(entry, judged) for entry in reversed(found))
