@@ -106,8 +106,9 @@ def test_a_torque_tap_keeps_the_page_where_it_is_and_books_one_fastener(
     assert page.get_by_role("button", name="UNDO SCREW 5 OF CYLINDER 2").is_visible()
     assert scan(page) == []
     assert misfits(page, card, "() => {}") == []
-    [entry] = [e for e in board.judged(DEMO).state.live() if e.get("fasteners")]
-    assert entry.data["fasteners"] == [5]
+    live = board.judged(DEMO).state.live()
+    [entry] = [e for e in live if e.kind == "torqued" and e.fields.fasteners]
+    assert entry.fields.fasteners == [5]
 
 
 def test_a_torque_is_tapped_with_scripts_off(board: Any) -> None:

@@ -44,7 +44,7 @@ def test_a_tray_comes_in_from_a_phone_and_every_step_fits(board: Any, scan: Any)
     readings = [e for e in board.judged(FRESH).state.order if e.kind == "reading"]
     assert len(readings) == 6
     assert {e.by for e in readings} == {"marta"}
-    assert [e.get("kept_as_keyed", False) for e in readings].count(True) == 1
+    assert [e.fields.kept_as_keyed for e in readings].count(True) == 1
 
 
 def test_a_table_is_taken_away(board: Any) -> None:

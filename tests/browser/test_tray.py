@@ -268,7 +268,7 @@ def test_9_and_10_a_shaky_network_gives_each_entry_once_and_in_order(board):
 
     book = queries.entries(queries.job(FRESH))
     readings = [e for e in book if e.kind == "reading"]
-    assert [e.get("written") for e in readings] == [f"{g} thou" for g in GAPS]
+    assert [e.fields.written for e in readings] == [f"{g} thou" for g in GAPS]
     assert [e.place for e in readings] == WALK
 
 
@@ -305,7 +305,7 @@ def test_11_the_shifted_number_is_written_as_if_it_had_been_keyed(board):
     hands.tap('[data-act="shift"]')
     settled(page)
     call = board.judged(DEMO).at("4B").call("resistance")
-    assert (call.reading, call.entry.get("written"), call.kept_as_keyed) == (
+    assert (call.reading, call.entry.fields.written, call.kept_as_keyed) == (
         "1.33 kΩ",
         "1.33 kohm",
         False,
@@ -506,7 +506,7 @@ def test_stop_here_is_one_tap_and_the_reason_a_second(board):
     page.get_by_role("button", name="PHONE").tap()
     page.wait_for_url(f"**/jobs/{DEMO}/")
     stop = board.judged(DEMO).state.stop
-    assert (stop.place, stop.get("check"), stop.get("why"), stop.get("half_keyed")) == (
+    assert (stop.place, stop.fields.check, stop.fields.why, stop.fields.half_keyed) == (
         "4B",
         "resistance",
         "phone",
@@ -745,7 +745,7 @@ def test_read_again_hides_the_first_value_until_the_second_is_in(board):
     assert reads == ["4.80 kΩ", "4.70 kΩ"]
     assert "They differ. Read it a third time." in page.locator(".closing-reads").inner_text()
     call = board.judged(DEMO).at("2T").call("resistance")
-    assert call.entry.get("hidden_first") is True
+    assert call.entry.fields.hidden_first is True
     assert call.call == "CLOSE CALL", "the same meter reads no finer for being read again"
 
 
@@ -767,7 +767,7 @@ def test_two_people_may_read_one_hole_and_both_stay(board):
         settled(page)
     judged = board.judged(DEMO)
     readings = judged.state.items["plug:K0418"].of("resistance")
-    assert [(t.entry.by, t.entry.get("written")) for t in readings] == [
+    assert [(t.entry.by, t.entry.fields.written) for t in readings] == [
         ("marta", "1.33 kohm"),
         ("tom", "1.35 kohm"),
     ]
@@ -811,5 +811,5 @@ def test_a_saved_copy_holds_every_unsent_line(board):
     from rehang.trade.terms.entries import parse_line
 
     entry = parse_line(lines[0])
-    assert (entry.by, entry.get("written"), len(lines)) == ("marta", "1.33 kohm", 1)
+    assert (entry.by, entry.fields.written, len(lines)) == ("marta", "1.33 kohm", 1)
     assert json.loads(lines[0])["place"] == "4B"

@@ -72,7 +72,7 @@ def test_a_photo_from_the_camera_or_a_file_is_kept_and_shown(sign_in, field):
     answer = send(client, field=field, item="plug:P1", scale_note="steel rule, 1 mm marks")
     assert (answer.status_code, answer["Location"]) == (303, f"{PLUG}#photos")
     (one,) = pictured()
-    assert (one.by, one.item, one.get("scale_note")) == ("ada", "plug:P1", "steel rule, 1 mm marks")
+    assert (one.by, one.item, one.fields.scale_note) == ("ada", "plug:P1", "steel rule, 1 mm marks")
     page = client.get(PLUG)
     words = text_of(page)
     assert "Photo of plug P1, 1T. Scale: steel rule, 1 mm marks." in words
@@ -88,7 +88,7 @@ def test_a_photo_beside_a_finding_says_what_it_belongs_to(sign_in):
     assert 'name="entry" value="seen-1"' in client.get(PLUG).content.decode()
     send(client, entry="seen-1")
     (one,) = pictured()
-    assert (one.item, one.get("entry")) == ("plug:P1", "seen-1")
+    assert (one.item, one.fields.entry) == ("plug:P1", "seen-1")
     label = queries.state(queries.job("case")).items["plug:P1"].findings[0].label
     said = f"Plug P1, 1T: {label[0].lower()}{label[1:]}"
     page = client.get(PLUG).content.decode()

@@ -288,7 +288,7 @@ def _in_doubt(use: Entry, entries: list[Entry], live: set[str]) -> bool:
         if not alike(one, "found_out"):
             continue
         before = [k for k, e in enumerate(entries[:n]) if alike(e, "proved")]
-        right = [k for k, e in enumerate(entries) if k > n and alike(e, "proved") and e.get("due")]
+        right = [k for k, e in enumerate(entries) if k > n and alike(e, "proved") and e.fields.due]
         after_good = not before or place > before[-1]
         before_right = not right or place < right[0]
         if after_good and before_right:

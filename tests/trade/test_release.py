@@ -94,7 +94,7 @@ def test_maintenance_entry_is_signed_while_the_annual_is_overdue_and_the_annual_
     book = [
         e
         for e in finished.state.order
-        if not (e.kind == "complied" and e.get("recurring") == "annual")
+        if not (e.kind == "complied" and e.fields.recurring == "annual")
     ]
     lapsed = judge(finished.facts, book, today=FINISHED_ON)
     assert lapsed.blockers == ()

@@ -256,7 +256,7 @@ def test_a_helper_says_once_under_whom_and_each_line_carries_it(tap):
     assert 'data-under="marta"' in client.get(J).content.decode()
     client.post(J + "torque/rocker-cover/", torque, follow=True)
     last = judged().state.order[-1]
-    assert (last.kind, last.by, last.get("under")) == ("torqued", "tom", "marta")
+    assert (last.kind, last.by, last.fields.under) == ("torqued", "tom", "marta")
     assert "Supervised by Marta Oduya." in text_of(client.get(J + "book/"))
     # Another person at the same device begins with nobody named.
     assert "data-under" not in tap("marta").get(J).content.decode()

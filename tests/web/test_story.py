@@ -150,7 +150,7 @@ def test_what_was_struck_is_shown_struck(marta, shop):
     state = queries.judged(job).state
     reading = next(
         e for e in state.live()
-        if e.kind == "reading" and e.item == "plug:K0411" and e.get("check") == "gap"
+        if e.kind == "reading" and e.item == "plug:K0411" and e.fields.check == "gap"
     )  # fmt: skip
     at = datetime.fromisoformat("2026-10-21T09:00:00-05:00")
     strike = new_entry("struck", at=at, by="marta", entry=reading.id, reason="read on 1B")

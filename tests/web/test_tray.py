@@ -162,7 +162,7 @@ def test_a_line_is_kept_whole_and_a_repeat_of_the_form_changes_nothing(job, as_p
     for _ in range(3):
         assert keep(as_person("ada"), "o 1b=1.31", base=base).status_code == 303
     readings = judged().state.items["plug:P2"].readings
-    assert [t.entry.get("written") for t in readings] == ["1.31 kohm"]
+    assert [t.entry.fields.written for t in readings] == ["1.31 kohm"]
 
 
 def test_a_line_that_cannot_be_read_keeps_nothing_and_stays_typed(job, as_person):

@@ -376,7 +376,7 @@ def test_a_reject_is_sent_elsewhere_as_the_new_one_for_it(sign_in):
     assert "Marta Oduya sends the new one for K0412 to 1T" in words
     assert "The new plug for K0412 is to go to 1T." in words
     (entry,) = [one for one in judged().state.live() if one.kind == "assigned"]
-    assert (entry.item, entry.get("new")) == ("plug:K0412", True)
+    assert (entry.item, entry.fields.new) == ("plug:K0412", True)
 
 
 # What is handed over

@@ -449,7 +449,7 @@ def _read_line(call: Call, facts: JobFacts, zone: tzinfo) -> str:
 def _struck_line(entry: Entry, strike: Entry[Struck], facts: JobFacts, zone: tzinfo) -> str:
     what = [entry.kind.replace("_", " ")]
     for name in ("place", "item", "check", "written", "word", "act", "call", "reason", "text"):
-        value = str(entry.get(name))
+        value = str(entry.data.get(name, ""))
         if value:
             what.append(item_name(value) or value if name == "item" else value)
     return (

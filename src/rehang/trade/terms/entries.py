@@ -136,9 +136,6 @@ class Entry(Generic[Kind_co]):
     def note(self) -> str:
         return str(self.data.get("note", ""))
 
-    def get(self, name: str, default: Any = "") -> Any:
-        return self.data.get(name, default)
-
     def content(self) -> dict[str, Any]:
         """What the person wrote, without the seal."""
         if self.original is not None:

@@ -76,7 +76,7 @@ class WorkPlace:
     first: Entry | None
     last: Entry | None
     stop: Stop | None
-    closed: Entry | None
+    closed: Entry[ClosedShort] | None
     meters: tuple[str, ...]
     note: str
     let_off: str = ""
@@ -123,7 +123,7 @@ class TaskWork:
     late_waits: tuple[str, ...]
     look: SecondLook | None
     by: tuple[str, ...]
-    closed: Entry | None
+    closed: Entry[ClosedShort] | None
     used: tuple[tuple[str, str, int], ...] = ()
 
     @property

@@ -67,7 +67,7 @@ class Trace:
     torqued: int = 0
     said_done: bool = False
     begun: bool = False
-    closed: Entry | None = None
+    closed: Entry[ClosedShort] | None = None
     stop: Stop | None = None
     started_at: int = -1
     worked_at: int = -1
@@ -271,7 +271,7 @@ class TaskTrace:
     places: Mapping[str, Trace]
     looks: tuple[Entry, ...]
     begun: bool
-    closed: Entry | None
+    closed: Entry[ClosedShort] | None
 
 
 def fold_task(task: Task, entries: Sequence[Entry], book: WorkBook, said: list[str]) -> TaskTrace:

@@ -43,7 +43,7 @@ def photo_rows(judged: JudgedJob, *, item: str | None = None, entry: str = "") -
 
 def _row(entry: Entry[Pictured], judged: JudgedJob) -> PhotoRow:
     about = belongs_to(entry, judged.facts, judged.state)
-    wide, high = (max(0, int(entry.get(side, 0) or 0)) for side in ("width", "height"))
+    wide, high = (max(0, side or 0) for side in (entry.fields.width, entry.fields.height))
     part = min(1.0, SMALL_SIDE / max(wide, high, 1))
     return PhotoRow(
         name=entry.fields.photo,

@@ -146,8 +146,8 @@ def read_again(request: HttpRequest, desk: Desk, entry_id: str) -> HttpResponse:
             "hole": hole,
             "again": first.id,
             # The same meter again; another one is a different way to settle it.
-            "meter": first.get("meter"),
-            "range": first.get("range"),
+            "meter": first.fields.meter,
+            "range": first.fields.range,
         }
     )
     return SeeOther(f"{reverse('web:tray', args=[desk.job.slug])}?{query}")

@@ -374,7 +374,7 @@ def state_mark(state: str) -> str:
 
 def finished_words(one: TaskWork, facts: JobFacts) -> str:
     if one.closed is not None and one.state == "CLOSED SHORT":
-        reason = with_stop(str(one.closed.get("reason")))
+        reason = with_stop(one.closed.fields.reason)
         return f"Closed short {on_day(one.closed.at)} by {facts.person(one.closed.by)}. {reason}"
     last = one.last
     words = ""

@@ -303,7 +303,7 @@ def _place_row(one: TaskWork, place: WorkPlace, judged: JudgedJob, here: str | N
     if place.let_off:
         notes.append(f"Nothing more is asked: {with_stop(place.let_off)}")
     if place.closed is not None:
-        notes.append(f"Closed short: {with_stop(str(place.closed.get('reason')))}")
+        notes.append(f"Closed short: {with_stop(place.closed.fields.reason)}")
     fit = _fit(one.task, place, judged)
     links = () if place.is_finished or fit is not None else _links(one.task, place, judged)
     by = ""
