@@ -1,6 +1,7 @@
 """A kind of entry is a class: what a line may say, what it comes to, and how it is said."""
 
 from dataclasses import FrozenInstanceError, fields
+from types import ModuleType
 
 import pytest
 
@@ -11,6 +12,7 @@ from rehang.trade.telling.sentences import entry_words
 from rehang.trade.terms.bounds import check_bounds
 from rehang.trade.terms.entries import entry_from, is_a, new_entry, of_kind, parse_line
 from rehang.trade.terms.errors import BadInput, NotAllowed
+from rehang.trade.terms.kinds import register
 from rehang.trade.terms.kinds.fields import (
     EngineHours,
     Fields,
@@ -65,8 +67,15 @@ def test_one_class_says_what_a_line_of_its_kind_may_have():
 
 
 def test_each_class_of_a_kind_is_known_once_by_its_name():
+    declared = {
+        one
+        for module in vars(register).values()
+        if isinstance(module, ModuleType)
+        for one in vars(module).values()
+        if isinstance(one, type) and issubclass(one, Fields) and one.kind
+    }
+    assert sorted(one.kind for one in declared) == sorted(CLASSES)
     assert all(one.kind == name for name, one in CLASSES.items())
-    assert len(set(CLASSES.values())) == len(CLASSES)
     assert set(CLASSES) - set(KINDS) == {Unread.kind}
 
 

@@ -175,7 +175,7 @@ class Fields:
     def said(self, names: Names) -> str:
         """What it says, as one sentence with its note.
 
-        A kind of which that takes the facts or the book is said above
+        A kind that takes the facts or the book to be said is said above
         (:mod:`rehang.trade.telling.sentences`).
         """
         raise NotImplementedError(f"An entry of kind {self.kind} is said where the job is known.")
@@ -202,7 +202,11 @@ class Papered(Fields):
 
     @property
     def papers(self) -> str:
-        """The document in words; empty where form or number is missing."""
+        """What there is of papers, in words; empty where nothing is."""
+        return self.document()
+
+    def document(self) -> str:
+        """The document by form and number; empty where one of them is missing."""
         form, number = self.form.strip(), self.reference.strip()
         return f"{form} no. {number}" if form and number else ""
 

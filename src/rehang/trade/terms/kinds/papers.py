@@ -55,9 +55,7 @@ class PapersGiven(Papered):
         'no release document: Bought before papers'
         """
         reason = self.reason.strip().rstrip(".")
-        # Not super(): the class that slots make anew is not the one it would name.
-        document = Papered.papers.__get__(self)
-        return document or (f"no release document: {reason}" if reason else "")
+        return self.document() or (f"no release document: {reason}" if reason else "")
 
     def said(self, names: Names) -> str:
         about = names.part(self.about)
