@@ -8,8 +8,10 @@ is named among what blocks the return to service, and settles nothing (DESIGN 4b
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from datetime import datetime, timedelta
+from types import MappingProxyType
+from typing import cast
 
 from rehang.trade.facts.job_facts import JobFacts
 from rehang.trade.gate.due_rules import check_complied, check_promised
@@ -35,15 +37,16 @@ from rehang.trade.known.meter_choice import meter_takes_check
 from rehang.trade.known.state import JobState, item_kind
 from rehang.trade.terms import strikes
 from rehang.trade.terms.bounds import check_bounds
-from rehang.trade.terms.entries import Entry, F, is_a
+from rehang.trade.terms.entries import Entry, F
 from rehang.trade.terms.errors import NotAllowed, Refused
 from rehang.trade.terms.kinds.decisions import Closed, Struck
-from rehang.trade.terms.kinds.fields import Reasoned
+from rehang.trade.terms.kinds.fields import Fields, Reasoned
 from rehang.trade.terms.kinds.items import Fitted, Removed, Replaced
 from rehang.trade.terms.kinds.meters import MasterRead
 from rehang.trade.terms.kinds.oil import PiecesCounted
 from rehang.trade.terms.kinds.papers import Complied, Drafted, PapersGiven, Promised, RecordSigned
 from rehang.trade.terms.kinds.readings import ReadingTaken, Seen
+from rehang.trade.terms.kinds.register import CLASSES
 from rehang.trade.terms.kinds.stock import AboutStock
 from rehang.trade.terms.kinds.torque import Torqued
 from rehang.trade.terms.kinds.work import FinishWanted, PlanPromised
@@ -61,14 +64,11 @@ def _bounds(entry: Entry, state: JobState, facts: JobFacts) -> None:
     check_bounds(entry)
 
 
-def _only(rule: Callable[[Entry[F], JobState, JobFacts], None], kind: type[F]) -> Rule:
-    """A rule on entries of one kind alone, or of those that a class stands for."""
-
-    def held(entry: Entry, state: JobState, facts: JobFacts) -> None:
-        if is_a(entry, kind):
-            rule(entry, state, facts)
-
-    return held
+def _of(
+    kind: type[F], rule: Callable[[Entry[F], JobState, JobFacts], None]
+) -> tuple[type[Fields], Rule]:
+    """A rule on entries of one kind, or of those that a class stands for."""
+    return kind, cast("Rule", rule)
 
 
 def _strike(entry: Entry[Struck], state: JobState, facts: JobFacts) -> None:
@@ -92,37 +92,45 @@ def _has_sheet(entry: Entry[ReadingTaken], state: JobState, facts: JobFacts) -> 
         raise NotAllowed(f'There is no check sheet for "{entry.item}".')
 
 
-# One line for each rule, with the kind that it is about where it is not about all of them; a rule
-# raises BadInput or NotAllowed with the sentence people read.
-RULES: tuple[Rule, ...] = (
-    _bounds,
-    _only(_strike, Struck),
-    _twin,
-    _only(_has_sheet, ReadingTaken),
-    _only(_drafted, Drafted),
-    _only(check_stock, AboutStock),
-    _only(check_wanted, FinishWanted),
-    _only(check_planned, PlanPromised),
-    _only(meter_takes_check, ReadingTaken),
-    _only(meter_takes_check, MasterRead),
-    _only(check_seen, Seen),
-    _only(check_counted, PiecesCounted),
-    _only(check_not_a_count, ReadingTaken),
-    _only(check_closing, Closed),
-    _only(check_complied, Complied),
-    _only(check_promised, Promised),
-    _only(check_leak_closed, Closed),
-    _only(check_lock, ReadingTaken),
-    _only(check_torqued, Torqued),
-    check_after_its_work,
-    _only(check_removed, Removed),
-    _only(check_replaced, Replaced),
-    _only(check_fitted, Fitted),
-    _only(check_papers, PapersGiven),
-    check_settling,
-    _only(check_signature, RecordSigned),
-    _only(check_reason, Reasoned),
-    check_supervision,
+# One line for each rule, in the order they are asked, with the kind that it is about; a rule raises
+# BadInput or NotAllowed with the sentence people read.
+RULES: tuple[tuple[type[Fields], Rule], ...] = (
+    _of(Fields, _bounds),
+    _of(Struck, _strike),
+    _of(Fields, _twin),
+    _of(ReadingTaken, _has_sheet),
+    _of(Drafted, _drafted),
+    _of(AboutStock, check_stock),
+    _of(FinishWanted, check_wanted),
+    _of(PlanPromised, check_planned),
+    _of(ReadingTaken, meter_takes_check),
+    _of(MasterRead, meter_takes_check),
+    _of(Seen, check_seen),
+    _of(PiecesCounted, check_counted),
+    _of(ReadingTaken, check_not_a_count),
+    _of(Closed, check_closing),
+    _of(Complied, check_complied),
+    _of(Promised, check_promised),
+    _of(Closed, check_leak_closed),
+    _of(ReadingTaken, check_lock),
+    _of(Torqued, check_torqued),
+    _of(Fields, check_after_its_work),
+    _of(Removed, check_removed),
+    _of(Replaced, check_replaced),
+    _of(Fitted, check_fitted),
+    _of(PapersGiven, check_papers),
+    _of(Fields, check_settling),
+    _of(RecordSigned, check_signature),
+    _of(Reasoned, check_reason),
+    _of(Fields, check_supervision),
+)
+
+
+_RULES_OF: Mapping[str, tuple[Rule, ...]] = MappingProxyType(
+    {
+        kind: tuple(rule for of, rule in RULES if issubclass(one, of))
+        for kind, one in CLASSES.items()
+    }
 )
 
 
@@ -153,7 +161,7 @@ def check_entry(
         The sentence of the first rule that it breaks.
     """
     check_not_ahead(entry.at, clock)
-    for rule in RULES:
+    for rule in _RULES_OF[entry.kind]:
         rule(entry, state, facts)
 
 
