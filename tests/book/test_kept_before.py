@@ -28,7 +28,9 @@ def kept(request, tmp_path_factory):
 
 def rehang(kept: Path, *words: str) -> subprocess.CompletedProcess[str]:
     """The command in a process of its own, with the data folder that was kept."""
-    own = {k: v for k, v in os.environ.items() if k != "DJANGO_SETTINGS_MODULE"}
+    # Its own database, whichever one the other tests stand on.
+    others = ("DJANGO_SETTINGS_MODULE", "REHANG_DATABASE_URL")
+    own = {k: v for k, v in os.environ.items() if k not in others}
     return subprocess.run(
         [sys.executable, "-c", "from rehang.cli.main import main; main()", *words],
         env=own | {"REHANG_DATA": str(kept / "data")},

@@ -135,7 +135,7 @@ def test_a_job_whose_sheets_cannot_be_read_stops_no_other_job(job, client, monke
     queries.forget()
     user = members.member("ada").user
     client.force_login(user, backend="django.contrib.auth.backends.ModelBackend")
-    shown = unescape(client.get("/").content.decode())
+    shown = " ".join(unescape(client.get("/").content.decode()).split())
     assert "Cannot be shown: The folder has no engine.toml." in shown
     assert client.get("/jobs/other/").status_code == 200
     assert client.get("/jobs/case/").status_code == 404
