@@ -10,6 +10,7 @@ from rehang.trade.facts.items import Check
 from rehang.trade.facts.job_facts import JobFacts
 from rehang.trade.facts.limits import Limit, limit_words
 from rehang.trade.facts.meters import Band, Meter, band_of, change_band, describe_band
+from rehang.trade.facts.readings import Reading
 from rehang.trade.known.meter_choice import meters_for_check
 from rehang.trade.known.state import ItemState, JobState, Taken
 from rehang.trade.terms.entries import Entry, is_a
@@ -107,58 +108,9 @@ def call_reading(
             if state is not None
             else meter.standing(taken.entry.at.date())
         )
-    band: Band | None = None
-    if reading.between is not None:
-        if meter is not None:
-            band = band_of(meter, sum(reading.between) / 2, between=reading.between)
-        else:
-            low, high = reading.between
-            band = Band("uniform", (low + high) / 2, float(low), float(high))
-    elif reading.value is not None and meter is not None:
-        changes = check.method in ("drop", "rise")
-        band = (
-            change_band(meter, reading.value, reading.range)
-            if changes
-            else band_of(meter, reading.value, reading.range)
-        )
-    call, p, sentence, how_far, why = "NOT JUDGED", None, "", "", ""
-    if reading.state == "not taken":
-        call, sentence = "NOT READ", "Written as not read."
-    elif reading.state == "unstable":
-        call, sentence = "NOT READ", "The reading would not settle. Read it again."
-    elif limit is None:
-        sentence = NOT_JUDGED_FOR_NO_LIMIT
-    elif not limit.has_source:
-        sentence = NOT_JUDGED_FOR_NO_SOURCE
-    elif reading.state == "ol":
-        call, p, sentence = over_range(reading.meter, reading.range, meter, limit, check)
-    elif reading.state == "short":
-        if limit.short_is_out or limit.lower is not None:
-            call, p, sentence = "OUT", 0.0, "Short."
-        else:
-            sentence = "Short, and the limit on file says nothing of that."
-    elif limit.short_is_out and reading.value == 0:
-        call, p, sentence = "OUT", 0.0, "It reads nothing, so it is short."
-    elif limit.short_is_out and band is not None and band.low <= 0:
-        call = "NOT READ"
-        sentence = "It cannot be told from a short. Read it on a lower range."
-    elif check.kind == "grade":
-        call, sentence = _grade(reading.word, reading.at_psi, limit)
-    elif check.method == "compression" and meter is not None and state is not None:
-        call, p, sentence = compression.alone(
-            taken, limit, meter, state, facts.thresholds, hot_of(facts, state)
-        )
-    elif band is not None:
-        call, p, why = call_band(band, reading.value, limit, facts.thresholds)
-        assert check.quantity is not None
-        how_far = distance_words(reading.value, band, limit, check.quantity)
-        sentence = band_sentence(call, p, band, meter, check.quantity, reading.range, why)
-        if call == "WITHIN" and "feel" in check.asks and not reading.conditions.get("feel"):
-            call = "NOT READ"
-            sentence = "How the drop felt is not written. Read it again, and write that beside it."
-    else:
-        sentence = "There is nothing to judge."
-    called_by = ""
+    band = _band_of_reading(reading, meter, check)
+    found = _alone(taken, check, limit, facts, state, band)
+    call, sentence, called_by = found.call, found.sentence, ""
     if taken.called and call == "CLOSE CALL":
         assert taken.called_entry is not None
         called_by = facts.person(taken.called_entry.by)
@@ -166,21 +118,20 @@ def call_reading(
         sentence += f" Called {call} by {called_by}: {taken.called_entry.fields.reason}"
     if taken.void:
         call, sentence = "VOID", f"Void: {taken.void}."
-    words = limit_words(limit) if limit else NO_LIMIT
     return Call(
         check=check.name,
         label=check.label,
         call=call,
-        p_within=p,
+        p_within=found.p,
         reading=reading.text(check),
         record=reading.text(check, record=True),
-        limit=words,
+        limit=limit_words(limit) if limit else NO_LIMIT,
         source=limit_source(limit, facts),
         meter=reading.meter,
         meter_standing=standing,
         band=band,
         band_words=describe_band(band, check.quantity) if band and check.quantity else "",
-        how_far=how_far,
+        how_far=found.how_far,
         sentence=sentence,
         entry=taken.entry,
         called_by=called_by,
@@ -189,8 +140,89 @@ def call_reading(
         value=reading.value,
         quantity=check.quantity,
         left_open=taken.left_open is not None,
-        held_back=why,
+        held_back=found.held_back,
     )
+
+
+def _band_of_reading(reading: Reading, meter: Meter | None, check: Check) -> Band | None:
+    """What the true value may be, given the reading; None where nothing is known of it."""
+    if reading.between is not None:
+        low, high = reading.between
+        if meter is None:
+            return Band("uniform", (low + high) / 2, float(low), float(high))
+        return band_of(meter, (low + high) / 2, between=reading.between)
+    if reading.value is None or meter is None:
+        return None
+    # A difference of two readings on one meter: its own error is in both and cancels.
+    of = change_band if check.method in ("drop", "rise") else band_of
+    return of(meter, reading.value, reading.range)
+
+
+@dataclass(frozen=True, slots=True)
+class _Alone:
+    """What a reading comes to by itself, before a person called it and whether or not it is void."""
+
+    call: str
+    sentence: str
+    p: float | None = None
+    how_far: str = ""
+    held_back: str = ""
+
+
+def _alone(
+    taken: Taken,
+    check: Check,
+    limit: Limit | None,
+    facts: JobFacts,
+    state: JobState | None,
+    band: Band | None,
+) -> _Alone:
+    reading = taken.reading
+    meter = facts.meters.get(reading.meter)
+    if reading.state == "not taken":
+        return _Alone("NOT READ", "Written as not read.")
+    if reading.state == "unstable":
+        return _Alone("NOT READ", "The reading would not settle. Read it again.")
+    if limit is None:
+        return _Alone("NOT JUDGED", NOT_JUDGED_FOR_NO_LIMIT)
+    if not limit.has_source:
+        return _Alone("NOT JUDGED", NOT_JUDGED_FOR_NO_SOURCE)
+    if reading.state == "ol":
+        call, p, sentence = over_range(reading.meter, reading.range, meter, limit, check)
+        return _Alone(call, sentence, p)
+    short = _short(reading, limit, band)
+    if short is not None:
+        return short
+    if check.kind == "grade":
+        return _Alone(*_grade(reading.word, reading.at_psi, limit))
+    if check.method == "compression" and meter is not None and state is not None:
+        call, p, sentence = compression.alone(
+            taken, limit, meter, state, facts.thresholds, hot_of(facts, state)
+        )
+        return _Alone(call, sentence, p)
+    if band is None:
+        return _Alone("NOT JUDGED", "There is nothing to judge.")
+    call, p, why = call_band(band, reading.value, limit, facts.thresholds)
+    assert check.quantity is not None
+    how_far = distance_words(reading.value, band, limit, check.quantity)
+    sentence = band_sentence(call, p, band, meter, check.quantity, reading.range, why)
+    if call == "WITHIN" and "feel" in check.asks and not reading.conditions.get("feel"):
+        call = "NOT READ"
+        sentence = "How the drop felt is not written. Read it again, and write that beside it."
+    return _Alone(call, sentence, p, how_far, why)
+
+
+def _short(reading: Reading, limit: Limit, band: Band | None) -> _Alone | None:
+    """What a short comes to, and what cannot be told from one; None for any other reading."""
+    if reading.state == "short":
+        if limit.short_is_out or limit.lower is not None:
+            return _Alone("OUT", "Short.", 0.0)
+        return _Alone("NOT JUDGED", "Short, and the limit on file says nothing of that.")
+    if limit.short_is_out and reading.value == 0:
+        return _Alone("OUT", "It reads nothing, so it is short.", 0.0)
+    if limit.short_is_out and band is not None and band.low <= 0:
+        return _Alone("NOT READ", "It cannot be told from a short. Read it on a lower range.")
+    return None
 
 
 def limit_source(limit: Limit | None, facts: JobFacts) -> str:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Container, Sequence
+from collections.abc import Container, Iterator, Sequence
 from dataclasses import dataclass
 
 from rehang.trade.facts.job_facts import JobFacts
@@ -37,57 +37,83 @@ class Blocker:
 def blockers_of_items(
     verdicts: Sequence[ItemVerdict], facts: JobFacts, state: JobState
 ) -> list[Blocker]:
-    found: list[Blocker] = []
-    for one in verdicts:
-        if one.kind == "run":
-            # What a run leaves open is said of the whole run: see rehang.trade.run.runs.
-            continue
-        where = f"{one.name} ({one.place})" if one.place else f"{one.kind} {one.name}"
-        if one.verdict == "REJECT":
-            if not one.state.disposed or not one.state.replaced_by:
-                found.append(
-                    Blocker(
-                        one.item,
-                        f"{where} is a REJECT without a replacement.",
-                        "Write what became of it, and put a replacement with its own KEEP in its slot.",
-                        subject=where,
-                        standing="REJECT without a replacement",
-                    )
-                )
-            else:
-                new = state.items.get(f"{one.kind}:{one.state.replaced_by}")
-                judged = next((v for v in verdicts if new and v.item == new.id), None)
-                if judged is None or judged.verdict != "KEEP":
-                    found.append(
-                        Blocker(
-                            one.item,
-                            f"{one.state.replaced_by}, in for {one.name}, has no KEEP of its own.",
-                            f"Take every check on {one.state.replaced_by}.",
-                        )
-                    )
-        elif one.verdict in ("NOT YET", "REWORK"):
-            found.append(
-                Blocker(
-                    one.item,
-                    f"{where} is {one.verdict}: {one.reasons[0]}",
-                    one.next,
-                    subject=where,
-                    standing=one.verdict,
-                )
+    """What of the items keeps an engine from service, in the order a list of reasons takes it.
+
+    What a run leaves open is said of the whole run: see :mod:`rehang.trade.run.runs`.
+    """
+    rejected = {one.item for one in verdicts if one.verdict == "REJECT"}
+    return [
+        *(said for one in verdicts for said in _of_verdict(one, verdicts, state)),
+        *_empty_holes(facts, state),
+        *(
+            Blocker(
+                f"count:{what}",
+                f"Count-in is not zero: {number} {what} are out.",
+                f"Take out and count in {number} {what}.",
             )
-    held = {state.holes.get(h) for h in facts.layout.walk}
+            for what, number in state.out.items()
+            if number
+        ),
+        *_not_proved(verdicts, facts, state),
+        *_found_out(facts, state, rejected),
+        *(said for one in verdicts for said in _not_judged(one, facts)),
+    ]
+
+
+def _of_verdict(
+    one: ItemVerdict, verdicts: Sequence[ItemVerdict], state: JobState
+) -> Iterator[Blocker]:
+    """An item that is not a KEEP, and a reject whose replacement has none of its own."""
+    where = f"{one.name} ({one.place})" if one.place else f"{one.kind} {one.name}"
+    if one.kind == "run" or one.verdict == "KEEP":
+        return
+    if one.verdict in ("NOT YET", "REWORK"):
+        yield Blocker(
+            one.item,
+            f"{where} is {one.verdict}: {one.reasons[0]}",
+            one.next,
+            subject=where,
+            standing=one.verdict,
+        )
+    elif not one.state.disposed or not one.state.replaced_by:
+        yield Blocker(
+            one.item,
+            f"{where} is a REJECT without a replacement.",
+            "Write what became of it, and put a replacement with its own KEEP in its slot.",
+            subject=where,
+            standing="REJECT without a replacement",
+        )
+    else:
+        new = state.items.get(f"{one.kind}:{one.state.replaced_by}")
+        judged = next((v for v in verdicts if new and v.item == new.id), None)
+        if judged is None or judged.verdict != "KEEP":
+            yield Blocker(
+                one.item,
+                f"{one.state.replaced_by}, in for {one.name}, has no KEEP of its own.",
+                f"Take every check on {one.state.replaced_by}.",
+            )
+
+
+def _empty_holes(facts: JobFacts, state: JobState) -> Iterator[Blocker]:
+    """Holes that nobody wrote a plug down for, once one was written down for another."""
+    if not any(state.holes.get(hole) for hole in facts.layout.walk):
+        return
     for hole in facts.layout.walk:
-        if hole not in state.holes and held - {None}:
-            found.append(
-                Blocker(hole, f"No plug has been written down for {hole}.", "Write which came out.")
+        if hole not in state.holes:
+            yield Blocker(
+                hole, f"No plug has been written down for {hole}.", "Write which came out."
             )
+
+
+def _not_proved(
+    verdicts: Sequence[ItemVerdict], facts: JobFacts, state: JobState
+) -> Iterator[Blocker]:
+    """Each meter that was not in date where it was used, with what it was used on."""
     used: dict[str, list[str]] = {}
     standing: dict[str, str] = {}
-    rejected = {one.item for one in verdicts if one.verdict == "REJECT"}
     for one in verdicts:
-        if one.verdict == "REJECT":
-            continue
-        for call in one.calls:
+        # What is scrap is not held up by the meter that said so.
+        for call in one.calls if one.verdict != "REJECT" else ():
             if call.meter_standing and call.call in ("WITHIN", "CLOSE CALL", "OUT"):
                 used.setdefault(call.meter, []).append(f"{_short(one)} {call.label.lower()}")
                 standing[call.meter] = call.meter_standing
@@ -97,51 +123,37 @@ def blockers_of_items(
         if why and state.doubt(meter, entry) is None:
             used.setdefault(meter, []).append(f"{entry.fields.what} ({entry.fields.which})")
             standing[meter] = why
-    for what, number in state.out.items():
-        if number:
-            found.append(
-                Blocker(
-                    f"count:{what}",
-                    f"Count-in is not zero: {number} {what} are out.",
-                    f"Take out and count in {number} {what}.",
-                )
-            )
     for meter, uses in used.items():
-        found.append(
-            Blocker(
-                f"meter:{meter}",
-                f"{standing[meter]}; used on {', '.join(uses)}.",
-                "Take each reading again with a meter that is in date, "
-                f"or enter an as-found check of {meter}.",
-            )
+        yield Blocker(
+            f"meter:{meter}",
+            f"{standing[meter]}; used on {', '.join(uses)}.",
+            "Take each reading again with a meter that is in date, "
+            f"or enter an as-found check of {meter}.",
         )
-    found += _found_out(facts, state, rejected)
-    for one in verdicts:
-        for call in one.calls:
-            sheet = facts.sheets.get(one.kind)
-            is_count = sheet is not None and sheet.check(call.check).method == "counted"
-            if is_count and one.decided_by:
-                continue
-            if is_count and call.call in ("NOT JUDGED", "OUT"):
-                # It is said of the engine, whatever becomes of the filter (DESIGN 4b, 9).
-                found.append(
-                    Blocker(
-                        one.item,
-                        f"{one.kind} {one.name}: {call.label.lower()} {call.reading}, {call.limit}. "
-                        f"{call.sentence}",
-                        "Find where it comes from; a named person decides on the count, with a "
-                        "reason, or enter the limit with its document.",
-                    )
-                )
-            elif call.call == "NOT JUDGED":
-                found.append(
-                    Blocker(
-                        one.item,
-                        f"{_short(one)} {call.label.lower()} is measured and not judged: {call.source}.",
-                        "Enter the limit with its document, revision, page and who entered it.",
-                    )
-                )
-    return found
+
+
+def _not_judged(one: ItemVerdict, facts: JobFacts) -> Iterator[Blocker]:
+    """What was measured with nothing to judge it by, and a count beyond what is allowed."""
+    for call in one.calls:
+        sheet = facts.sheets.get(one.kind)
+        is_count = sheet is not None and sheet.check(call.check).method == "counted"
+        if is_count and one.decided_by:
+            continue
+        if is_count and call.call in ("NOT JUDGED", "OUT"):
+            # It is said of the engine, whatever becomes of the filter (DESIGN 4b, 9).
+            yield Blocker(
+                one.item,
+                f"{one.kind} {one.name}: {call.label.lower()} {call.reading}, {call.limit}. "
+                f"{call.sentence}",
+                "Find where it comes from; a named person decides on the count, with a reason, or "
+                "enter the limit with its document.",
+            )
+        elif call.call == "NOT JUDGED":
+            yield Blocker(
+                one.item,
+                f"{_short(one)} {call.label.lower()} is measured and not judged: {call.source}.",
+                "Enter the limit with its document, revision, page and who entered it.",
+            )
 
 
 def _found_out(facts: JobFacts, state: JobState, rejected: Container[str]) -> list[Blocker]:
