@@ -10,16 +10,15 @@ from itertools import combinations
 
 from rehang.calc.schedule import Activity, Need, Project, Resource, ThreePoint
 from rehang.trade.facts.job_facts import Person
-from rehang.trade.facts.shop import Shop
 from rehang.trade.facts.tasks import Task
 from rehang.trade.gate.who import is_in, lookers, workers
 from rehang.trade.job.judging import JudgedJob
 from rehang.trade.known.state import item_kind, item_name
 from rehang.trade.known.went_in import part_for
-from rehang.trade.plan.plan_pieces import Arrival, Piece, Pieces, PlanAsked, moment
+from rehang.trade.plan.plan_pieces import Arrival, Piece, Pieces, PlanAsked, fitting_task, moment
+from rehang.trade.plan.supply import crew_of, hours, local, merged, spread, supply
 from rehang.trade.terms.wording import listed, on_day
 from rehang.trade.verdicts.item_verdict import ItemVerdict
-from rehang.trade.work.stock import arrival_if_ordered
 from rehang.trade.work.task_states import TaskWork, WorkPlace
 from rehang.trade.work.todo import minutes_left
 from rehang.trade.work.traces import asks_again
@@ -69,7 +68,7 @@ class _Cutter:
         self.pieces: dict[str, Piece] = {}
         # What comes after a task waits for these: a look where there is one, else all its work.
         self.last: dict[str, tuple[Need, ...]] = {}
-        self.supply = {name: _supply(judged, name, asked) for name in self.facts.parts}
+        self.supply = {name: supply(judged, name, asked) for name in self.facts.parts}
         self.arrivals: list[Arrival] = []
         self.notes: list[str] = []
         self.stuck: dict[str, list[str]] = {}
@@ -92,7 +91,7 @@ class _Cutter:
             pieces=self.pieces,
             project=project,
             durations={
-                key: ThreePoint(*_spread(piece.minutes)) for key, piece in self.pieces.items()
+                key: ThreePoint(*spread(piece.minutes)) for key, piece in self.pieces.items()
             },
             arrivals=tuple(self.arrivals),
             hands=tuple(one.key for one in hands),
@@ -179,7 +178,7 @@ class _Cutter:
         for name in task.before:
             need = self.work.tasks[name]
             if need.is_finished and need.task.after_hours and need.last is not None:
-                over = _local(need.last.at) + timedelta(hours=need.task.after_hours)
+                over = local(need.last.at) + timedelta(hours=need.task.after_hours)
                 latest = max(latest, moment(self.origin, over))
         return latest
 
@@ -361,7 +360,7 @@ class _Cutter:
                     "is planned as if a new one were in hand."
                 )
                 continue
-            task = _fitting_task(verdict.kind, self.facts.tasks)
+            task = fitting_task(verdict.kind, self.facts.tasks)
             if task is not None:
                 place = verdict.goes_to if verdict.kind == "plug" else verdict.name
                 found.setdefault(task, []).append((place, part.id))
@@ -397,7 +396,7 @@ class _Cutter:
             places.append(place)
             arrivals += waits
         return [
-            _Group(ready, release, tuple(sorted(places, key=order.index)), _merged(waits))
+            _Group(ready, release, tuple(sorted(places, key=order.index)), merged(waits))
             for (ready, release, begun), (places, waits) in sorted(
                 grouped.items(),
                 key=lambda pair: (pair[0][1] is None, pair[0][1] or 0, not pair[0][2]),
@@ -457,13 +456,13 @@ class _Cutter:
 
     def _project(self, hands: Sequence[Person], pool: Sequence[Person]) -> Project:
         days = self._days()
-        shop = {day: _hours(self.origin, self.facts.shop, day) for day in days}
+        shop = {day: hours(self.origin, self.facts.shop, day) for day in days}
         open_days = {day: window for day, window in shop.items() if window is not None}
         calendars = {"shop": tuple(open_days.values())}
         resources = {
             "stand": Resource(1),
             "hoist": Resource(1),
-            "hands": _crew(hands, self.facts.shop, open_days),
+            "hands": crew_of(hands, self.facts.shop, open_days),
         }
         sets = {frozenset(p.lookers) for p in self.pieces.values() if p.kind == "look"} - {
             frozenset()
@@ -480,7 +479,7 @@ class _Cutter:
         names = {union: f"look:{'+'.join(sorted(union))}" for union in unions}
         for union, name in names.items():
             crew = [by_key[key] for key in sorted(union)]
-            resources[name] = _crew(crew, self.facts.shop, open_days)
+            resources[name] = crew_of(crew, self.facts.shop, open_days)
         share_hands = {one.key for one in hands} & set(by_key)
         activities = {}
         for key, piece in self.pieces.items():
@@ -574,65 +573,6 @@ class _Cutter:
         ]
 
 
-# ---------------------------------------------------------------- small questions
-
-
-def _local(when: datetime) -> datetime:
-    """A time of the book on the shop's clock: its own offset, without it."""
-    return when.replace(tzinfo=None)
-
-
-def _spread(minutes: tuple[float, float, float]) -> tuple[float, float, float]:
-    """Least, likely and most around the whole minutes that are planned with."""
-    likely = float(max(1, round(minutes[1])))
-    return min(minutes[0], likely), likely, max(minutes[2], likely)
-
-
-def _supply(judged: JudgedJob, part: str, asked: PlanAsked) -> list[Arrival]:
-    """What there is of a part, the soonest first; the last of it is without end."""
-    stock = judged.stock.parts[part]
-    name = stock.part.name
-    today = judged.today
-    found = []
-    if stock.on_hand:
-        # Without a name: on the shelf, and waited for by nobody.
-        found.append(Arrival(part, "", stock.on_hand, today, False))
-    unknown = (
-        f"Nobody knows when the {name} on order comes. Write the day it is due, or its lead_days "
-        "in stock.toml."
-    )
-    coming = [
-        Arrival(part, name, order.to_come, order.due, True, "" if order.due else unknown)
-        for order in stock.orders
-        if order.to_come
-    ]
-    if today is not None:
-        # What is overdue may come any day; the plan counts on the next one.
-        coming = [
-            replace(one, day=arrival_if_ordered(today, 1))
-            if one.day is not None and one.day < today
-            else one
-            for one in coming
-        ]
-    found += sorted(coming, key=lambda one: (one.day is None, one.day or date.max))
-    day, stuck = None, ""
-    if stock.part.lead_days is None:
-        stuck = f"Nobody knows how long {name} takes to come. Write its lead_days in stock.toml."
-    elif asked.order_on is not None:
-        day = arrival_if_ordered(asked.order_on, stock.part.lead_days)
-    endless = Arrival(part, name, 10**6, day, False, stuck)
-    return [*found, endless]
-
-
-def _merged(waits: Iterable[Arrival]) -> tuple[Arrival, ...]:
-    found: dict[tuple[str, date | None, bool], Arrival] = {}
-    for one in waits:
-        key = (one.part, one.day, one.ordered)
-        there = found.get(key)
-        found[key] = replace(one, number=one.number + there.number) if there else one
-    return tuple(found.values())
-
-
 def _place_of(verdict: ItemVerdict, task: Task) -> str:
     """The name of the place of a task at which an item is."""
     if verdict.kind == "plug" and task.for_each in ("plug", "hole", "lead"):
@@ -644,50 +584,3 @@ def _item_words(verdict: ItemVerdict) -> str:
     if verdict.kind == "plug":
         return f"{verdict.name} ({verdict.place})" if verdict.place else verdict.name
     return f"{verdict.kind} {verdict.name}"
-
-
-def _fitting_task(kind: str, tasks: Mapping[str, Task]) -> str | None:
-    """The task at which a new item of a kind goes on.
-
-    One whose acts say so; one whose fasteners are such items; the last that is done for each of
-    them by hand; the first that reads them; else the last of the sheet.
-    """
-    in_order = sorted(tasks.values(), key=lambda task: task.order)
-    for found in (
-        [task for task in in_order if (kind, "fitted") in task.acts],
-        [task for task in in_order if task.fasteners and task.fastener == kind],
-        [
-            task
-            for task in reversed(in_order)
-            if task.for_each == kind and not task.answers and not task.acts
-        ],
-        [task for task in in_order if any(one == kind for one, _ in task.answers)],
-        in_order[-1:],
-    ):
-        if found:
-            return found[0].id
-    return None
-
-
-def _hours(origin: datetime, shop: Shop, day: date) -> tuple[int, int] | None:
-    """The shop's hours of a day in minutes from the origin; None where it is shut or over."""
-    if day in shop.shut_on or day.weekday() not in shop.days:
-        return None
-    start = moment(origin, datetime.combine(day, shop.opens))
-    end = moment(origin, datetime.combine(day, shop.shuts))
-    return (start, end) if end > start else None
-
-
-def _crew(
-    people: Sequence[Person], shop: Shop, open_days: Mapping[date, tuple[int, int]]
-) -> Resource:
-    """People as a resource: how many there are at most, and when fewer are in."""
-    counts = {day: sum(is_in(one, shop, day) for one in people) for day in open_days}
-    most = max(counts.values(), default=0)
-    return Resource(
-        capacity=most,
-        windows=tuple(open_days[day] for day, number in counts.items() if number),
-        taken=tuple(
-            (*open_days[day], most - number) for day, number in counts.items() if 0 < number < most
-        ),
-    )

@@ -13,9 +13,10 @@ from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta
 
 from rehang.calc.schedule import Need, Project, ThreePoint
+from rehang.trade.facts.tasks import Task
 from rehang.trade.terms.wording import on_day
 
-__all__ = ["Arrival", "Piece", "Pieces", "PlanAsked", "arrival_words", "moment"]
+__all__ = ["Arrival", "Piece", "Pieces", "PlanAsked", "arrival_words", "fitting_task", "moment"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -111,3 +112,26 @@ def arrival_words(one: Arrival) -> str:
         return f"{number}{one.name}, no day known"
     how = "on order, due" if one.ordered else "to be ordered, here"
     return f"{number}{one.name}, {how} {one.day:%a} {on_day(one.day)}"
+
+
+def fitting_task(kind: str, tasks: Mapping[str, Task]) -> str | None:
+    """The task at which a new item of a kind goes on.
+
+    One whose acts say so; one whose fasteners are such items; the last that is done for each of
+    them by hand; the first that reads them; else the last of the sheet.
+    """
+    in_order = sorted(tasks.values(), key=lambda task: task.order)
+    for found in (
+        [task for task in in_order if (kind, "fitted") in task.acts],
+        [task for task in in_order if task.fasteners and task.fastener == kind],
+        [
+            task
+            for task in reversed(in_order)
+            if task.for_each == kind and not task.answers and not task.acts
+        ],
+        [task for task in in_order if any(one == kind for one, _ in task.answers)],
+        in_order[-1:],
+    ):
+        if found:
+            return found[0].id
+    return None

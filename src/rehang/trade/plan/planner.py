@@ -21,19 +21,10 @@ from rehang.trade.plan.plan_values import Decision, Option, OrderBy, PlanDay, Pl
 from rehang.trade.terms.days import last_day
 from rehang.trade.terms.entries import is_a
 from rehang.trade.terms.kinds.work import FinishWanted, PlanPromised
-from rehang.trade.terms.wording import listed, lower_first, on_day, upper_first
+from rehang.trade.terms.wording import listed, on_day, upper_first
 from rehang.trade.work.stock import arrival_if_ordered, last_order_day
-from rehang.trade.work.todo import waits_for_meter
 
-__all__ = [
-    "RUNS",
-    "Planner",
-    "decisions_of",
-    "gap_words",
-    "meter_notes",
-    "plan_sentence",
-    "wanted_in",
-]
+__all__ = ["RUNS", "Planner", "Solved", "day_words", "wanted_in"]
 
 # Runs of the simulation: the 80th percentile of 300 runs is good to about 2 in 100.
 RUNS = 300
@@ -53,7 +44,7 @@ NOBODY_ELSE = (
 
 
 @dataclass(frozen=True, slots=True)
-class _Solved:
+class Solved:
     """Pieces, the part of them that can be planned, and the plan of that part.
 
     Where it matters who does what, ``project`` has people by name as ``crew`` gives them, and
@@ -102,11 +93,11 @@ class Planner:
         self.origin = origin
         self.promised = _promised(judged)
 
-    def solve(self, asked: PlanAsked, *, only_days: bool = False) -> _Solved:
+    def solve(self, asked: PlanAsked, *, only_days: bool = False) -> Solved:
         """The plan by what is asked; without promises and leanings where only its days count."""
         cut = pieces_of(self.judged, self.origin, asked)
         if cut.project is None:
-            return _Solved(cut, None, None, ())
+            return Solved(cut, None, None, ())
         stuck = _with_followers(cut)
         activities = {}
         for key, one in cut.project.activities.items():
@@ -122,20 +113,20 @@ class Planner:
             are = "is" if len(cut.not_ordered) == 1 else "are"
             why = (f"{listed(cut.not_ordered)} {are} short and not ordered.", *why)
         if not activities:
-            return _Solved(cut, None, None, why)
+            return Solved(cut, None, None, why)
         counted = project = replace(cut.project, activities=activities)
         crew: Mapping[str, tuple[str, ...]] = {}
         if cut.equals:
             project, found, crew = self._shared_out(cut, counted)
             if found.makespan is not None and not crew:
-                return _Solved(cut, None, None, (*why, NOBODY_ELSE), counted)
+                return Solved(cut, None, None, (*why, NOBODY_ELSE), counted)
         else:
             project, found = self._hung_early(counted, cut.hang)
         if found.status == "IMPOSSIBLE":
             why = (*why, *self._wishes(found.impossible, cut))
         elif found.status == "NOT FOUND":
             why = (*why, *found.notes)
-        return _Solved(cut, project, found, why, counted, crew)
+        return Solved(cut, project, found, why, counted, crew)
 
     def _shared_out(
         self, cut: Pieces, counted: schedule.Project
@@ -195,7 +186,7 @@ class Planner:
 
     # ------------------------------------------------------------ rows and days
 
-    def rows(self, solved: _Solved) -> tuple[PlanRow, ...]:
+    def rows(self, solved: Solved) -> tuple[PlanRow, ...]:
         found = solved.found
         if found is None or found.makespan is None:
             return ()
@@ -228,7 +219,7 @@ class Planner:
             )
         return tuple(rows)
 
-    def _who(self, solved: _Solved, order: Iterable[str]) -> dict[str, tuple[str, ...]]:
+    def _who(self, solved: Solved, order: Iterable[str]) -> dict[str, tuple[str, ...]]:
         """Who could do each piece: whoever is in all its days and has nothing else then."""
         assert solved.found is not None
         if solved.crew:
@@ -280,7 +271,7 @@ class Planner:
     def _open(self, day: date) -> bool:
         return day not in self.facts.shop.shut_on and day.weekday() in self.facts.shop.days
 
-    def days(self, solved: _Solved, rows: Sequence[PlanRow]) -> tuple[PlanDay, ...]:
+    def days(self, solved: Solved, rows: Sequence[PlanRow]) -> tuple[PlanDay, ...]:
         last = max((row.end for row in rows), default=self.origin).date()
         arriving: dict[date, list[Arrival]] = {}
         used = set(solved.found.starts) if solved.found else set()
@@ -320,7 +311,7 @@ class Planner:
     # ------------------------------------------------------------ how sure
 
     def chances(
-        self, solved: _Solved, rng: np.random.Generator | None, runs: int
+        self, solved: Solved, rng: np.random.Generator | None, runs: int
     ) -> tuple[datetime | None, datetime | None]:
         """When half and four of five simulated jobs are over."""
         if rng is None or solved.finish is None:
@@ -341,7 +332,7 @@ class Planner:
 
     # ------------------------------------------------------------ orders
 
-    def order_by(self, solved: _Solved, wanted: Wanted | None) -> tuple[OrderBy, ...]:
+    def order_by(self, solved: Solved, wanted: Wanted | None) -> tuple[OrderBy, ...]:
         """Per part that is still to be ordered: the last day for it that keeps the day."""
         if solved.finish is None or solved.project is None or solved.found is None:
             return ()
@@ -377,23 +368,23 @@ class Planner:
                     arrives_if_today=arrival_if_ordered(today, lead),
                     keeps=keeps,
                     sentence=f"Order {one.to_order} {one.part.name} "
-                    f"{'today' if order_by == today else f'by {_day(order_by)}'} to be ready on "
-                    f"{_day(keeps)}.",
+                    f"{'today' if order_by == today else f'by {day_words(order_by)}'} to be ready on "
+                    f"{day_words(keeps)}.",
                 )
             )
         return tuple(sorted(found, key=lambda o: (o.order_by, -o.lead_days)))
 
-    def options(self, solved: _Solved, day: date, *, never_order: bool) -> tuple[Option, ...]:
+    def options(self, solved: Solved, day: date, *, never_order: bool) -> tuple[Option, ...]:
         """When it hangs and is ready: ordered on the day, a working day or a week later, never."""
         if not self.judged.stock.order_today:
             return ()
         later, week = arrival_if_ordered(day, 1), arrival_if_ordered(day, 5)
-        when = "today" if day == self.origin.date() else _day(day)
+        when = "today" if day == self.origin.date() else day_words(day)
         found = []
         for name, order_on in (
             (f"ordered {when}", day),
-            (f"ordered a working day later, {_day(later)}", later),
-            (f"ordered a week later, {_day(week)}", week),
+            (f"ordered a working day later, {day_words(later)}", later),
+            (f"ordered a week later, {day_words(week)}", week),
             ("nothing ordered", None),
         ):
             known = (
@@ -405,27 +396,32 @@ class Planner:
 
     # ------------------------------------------------------------ decisions, wishes
 
-    def with_options(self, decision: Decision, solved: _Solved, asked: PlanAsked) -> Decision:
+    def with_options(self, decision: Decision, solved: Solved, asked: PlanAsked) -> Decision:
         """A decision with what each way of it comes to."""
         options = [_option("goes back, as it is or settled in place", solved)]
         part = part_for(decision.item, self.facts)
         if part is not None and part.lead_days is not None:
             back = arrival_if_ordered(self.origin.date(), part.lead_days)
             away = self.solve(replace(asked, away={decision.item: back}), only_days=True)
-            name = f"{part.name.lower()} ({part.lead_days} working days, back {_day(back)})"
+            name = f"{part.name.lower()} ({part.lead_days} working days, back {day_words(back)})"
             options.append(_option(name, away, part.price))
         return replace(decision, options=tuple(options))
 
-    def wanted(self, solved: _Solved, by: date) -> Wanted:
+    def wanted(self, solved: Solved, by: date) -> Wanted:
         closing = datetime.combine(by, self.facts.shop.shuts)
         if solved.finish is not None and solved.finish <= closing:
             spare = (by - solved.finish.date()).days
             days = f", {spare} {'day' if spare == 1 else 'days'} in hand" if spare else ""
             return Wanted(
-                by, True, f"Ready by {_day(by)} can be: {_day(solved.finish.date())}{days}.", ()
+                by,
+                True,
+                f"Ready by {day_words(by)} can be: {day_words(solved.finish.date())}{days}.",
+                (),
             )
         if solved.why:
-            return Wanted(by, False, f"Ready by {_day(by)} cannot be: {solved.why[0]}", solved.why)
+            return Wanted(
+                by, False, f"Ready by {day_words(by)} cannot be: {solved.why[0]}", solved.why
+            )
         assert solved.finish is not None and solved.project is not None
         sooner = solved.at(solved.found.bound) if solved.found else solved.finish
         found = schedule.plan(
@@ -442,15 +438,15 @@ class Planner:
             return Wanted(
                 by,
                 True,
-                f"Ready by {_day(by)} can be, and this plan is not it: plan again with that day.",
+                f"Ready by {day_words(by)} can be, and this plan is not it: plan again with that day.",
                 (),
             )
         if found.status != "IMPOSSIBLE" and sooner <= closing:
             return Wanted(
                 by,
                 False,
-                f"No plan was found that is ready by {_day(by)}; none was proved impossible. This "
-                f"one is ready on {_day(solved.finish.date())}.",
+                f"No plan was found that is ready by {day_words(by)}; none was proved impossible. This "
+                f"one is ready on {day_words(solved.finish.date())}.",
                 (),
             )
         ways = tuple(
@@ -460,7 +456,7 @@ class Planner:
         return Wanted(
             by,
             False,
-            f"Ready by {_day(by)} cannot be; the earliest is {_day(sooner.date())}.{in_the_way}",
+            f"Ready by {day_words(by)} cannot be; the earliest is {day_words(sooner.date())}.{in_the_way}",
             ways,
         )
 
@@ -578,105 +574,21 @@ def _summed(waits: Iterable[Arrival]) -> list[Arrival]:
     return list(found.values())
 
 
-# ---------------------------------------------------------------- decisions
-
-
-def decisions_of(judged: JudgedJob) -> tuple[Decision, ...]:
-    """Items that no work on the sheet settles: a finding or a flag that a person has to close."""
-    found = []
-    # What no task reads is no part of the engine's own, as a drying agent.
-    worked_on = {kind for task in judged.facts.tasks.values() for kind, _ in task.answers}
-    for one in judged.items:
-        findings = [
-            finding
-            for finding in one.findings
-            if finding.is_open and finding.severity == 2 and not finding.deposit
-        ]
-        if one.verdict != "NOT YET" or not (findings or one.flag) or one.kind not in worked_on:
-            continue
-        name = one.name if one.kind == "plug" else f"{one.kind} {one.name}"
-        what = findings[0].label if findings else one.flag
-        since = findings[0].entry.at if findings else None
-        told = f" since {on_day(since)}" if since is not None else ""
-        found.append(
-            Decision(
-                item=one.item,
-                sentence=f"{upper_first(name)} waits for your decision{told}: {lower_first(what)}.",
-                since=since,
-                options=(),
-            )
-        )
-    return tuple(found)
-
-
-def meter_notes(judged: JudgedJob, rows: Iterable[PlanRow]) -> list[str]:
-    """Work that the plan takes to have a meter in date, though none on file is."""
-    planned = {row.task for row in rows}
-    return [
-        f"{one.task} ({one.title}) is planned as if a meter in date were here: {' '.join(one.notes)}"
-        for one in waits_for_meter(judged.work, judged.facts, judged.stock.in_hand)
-        if one.task in planned
-    ]
-
-
 # ---------------------------------------------------------------- words
 
 
-def _day(day: date) -> str:
+def day_words(day: date) -> str:
     return f"{day:%a} {on_day(day)}"
 
 
-def _option(name: str, solved: _Solved, cost: float | None = None) -> Option:
+def _option(name: str, solved: Solved, cost: float | None = None) -> Option:
     if solved.finish is not None:
-        hung = f"hung {_day(solved.hang.date())}, " if solved.hang else ""
-        sentence = f"{upper_first(name)}: {hung}ready {_day(solved.finish.date())}."
+        hung = f"hung {day_words(solved.hang.date())}, " if solved.hang else ""
+        sentence = f"{upper_first(name)}: {hung}ready {day_words(solved.finish.date())}."
     else:
-        hung = f"hung {_day(solved.hang.date())}" if solved.hang else "not hung"
-        until = f"; the work there is ends on {_day(solved.last.date())}" if solved.last else ""
+        hung = f"hung {day_words(solved.hang.date())}" if solved.hang else "not hung"
+        until = (
+            f"; the work there is ends on {day_words(solved.last.date())}" if solved.last else ""
+        )
         sentence = f"{upper_first(name)}: {hung}, never ready{until}. {' '.join(solved.why)}"
     return Option(name, solved.hang, solved.finish, cost, sentence)
-
-
-def plan_sentence(judged: JudgedJob, solved: _Solved, p80: datetime | None, today: date) -> str:
-    """The plan in one breath."""
-    if solved.cut.project is None:
-        return "Nothing is left to plan."
-    if solved.finish is None:
-        return f"There is no finish: {' '.join(solved.why)}"
-    parts = [one.part.name for one in judged.stock.order_today if _gates(solved, one.part.id)]
-    if_ordered = ""
-    if parts:
-        more = len(parts) - 1
-        others = f" and {more} other {'part' if more == 1 else 'parts'}" if more else ""
-        when = (
-            "today"
-            if solved.cut.ordered_on == today
-            else f"on {_day(solved.cut.ordered_on or today)}"
-        )
-        if_ordered = f" if {parts[0]}{others} {'are' if more else 'is'} ordered {when}"
-    hung = f"Hung {_day(solved.hang.date())}, ready" if solved.hang else "Ready"
-    said = f"{hung} {_day(solved.finish.date())} at the earliest{if_ordered}."
-    if p80 is not None:
-        said += f" 8 in 10 by {_day(p80.date())}."
-    return said
-
-
-def _gates(solved: _Solved, part: str) -> bool:
-    return any(
-        one.part == part and not one.ordered
-        for piece in solved.cut.pieces.values()
-        for one in piece.waits
-    )
-
-
-def gap_words(solved: _Solved) -> str:
-    """How good the plan is."""
-    if solved.found is None or solved.makespan is None or solved.why:
-        return ""
-    if solved.found.proved:
-        return "Proved: with these minutes, people and arrivals no plan is over earlier."
-    bound = solved.at(solved.found.bound)
-    return (
-        f"Not proved: no plan is over before {_day(bound.date())} {bound:%H:%M}; at most "
-        f"{solved.found.gap * 100:.1f} % of the time could be saved."
-    )

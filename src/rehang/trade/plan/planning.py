@@ -16,15 +16,8 @@ from rehang.trade.job.judging import JudgedJob
 from rehang.trade.job.waits import waits_of
 from rehang.trade.plan.plan_pieces import PlanAsked
 from rehang.trade.plan.plan_values import Option, Plan
-from rehang.trade.plan.planner import (
-    RUNS,
-    Planner,
-    decisions_of,
-    gap_words,
-    meter_notes,
-    plan_sentence,
-    wanted_in,
-)
+from rehang.trade.plan.plan_words import decisions_of, gap_words, meter_notes, plan_sentence
+from rehang.trade.plan.planner import RUNS, Planner, wanted_in
 from rehang.trade.work.todo import can_do_now
 
 __all__ = ["plan_as_json", "plan_of", "planned_data"]
