@@ -9,25 +9,21 @@ Nothing here is signed.
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from datetime import date
 
 from rehang.trade.facts.job_facts import JobFacts
-from rehang.trade.facts.torquegroups import FOR_EACH
 from rehang.trade.gate.powers import APPROVE, holders
 from rehang.trade.job.judging import JudgedJob
 from rehang.trade.known.doubts import uses_in_doubt
 from rehang.trade.known.drafts import WHATS, Draft, RecordField, RecordLine, check_what, own_of
-from rehang.trade.known.fastened import TorqueCall, torque_places
-from rehang.trade.known.state import item_kind, item_name
-from rehang.trade.known.torque import in_lb_words
-from rehang.trade.known.went_in import went_in
+from rehang.trade.known.state import item_kind
 from rehang.trade.papers.due import CLOCK_WORDS, Due, hours_of
 from rehang.trade.release.blockers import NOT_DONE, RECORD, completed_on
-from rehang.trade.release.torquetodo import fasteners_words
 from rehang.trade.run.air import CONDITIONS
 from rehang.trade.run.proofs import asked_of, claimed
 from rehang.trade.run.runs import Run
+from rehang.trade.telling import entry_parts
 from rehang.trade.telling.measured import (
     compressions,
     oil_and_filter,
@@ -41,15 +37,12 @@ from rehang.trade.terms.entries import Entry, is_a
 from rehang.trade.terms.kinds.fields import Fields
 from rehang.trade.terms.kinds.items import Fitted, Removed, Replaced, Reworked
 from rehang.trade.terms.kinds.oil import PiecesCounted
-from rehang.trade.terms.kinds.papers import Complied, Drafted, PaperHanded, PapersGiven
+from rehang.trade.terms.kinds.papers import Complied, Drafted, PaperHanded
 from rehang.trade.terms.kinds.readings import ReadingTaken, Seen
-from rehang.trade.terms.kinds.stock import Arrived, Used
 from rehang.trade.terms.kinds.torque import Torqued
 from rehang.trade.terms.kinds.work import ClosedShort, Done, SecondLookTaken, Started
 from rehang.trade.terms.wording import listed, lower_first, on_day, plural, upper_first, written_day
 from rehang.trade.verdicts.item_blockers import Blocker
-from rehang.trade.verdicts.item_verdict import ItemVerdict
-from rehang.trade.work.places import PlaceNow
 
 __all__ = ["LISTS", "draft_of", "open_items"]
 
@@ -86,7 +79,7 @@ def draft_of(judged: JudgedJob, what: str) -> Draft:
     """
     check_what(what)
     own = own_of(judged.state, what)
-    drawer = _Drawer(judged)
+    drawer = Drawer(judged)
     drawn = {
         "maintenance": drawer.maintenance,
         "inspection": drawer.inspection,
@@ -129,7 +122,7 @@ def draft_of(judged: JudgedJob, what: str) -> Draft:
 Drawn = tuple[str, str, str, str, bool]
 
 
-class _Drawer:
+class Drawer:
     """Draws sentences from one judged job; lives only inside :func:`draft_of`."""
 
     def __init__(self, judged: JudgedJob) -> None:
@@ -146,10 +139,14 @@ class _Drawer:
         made = [
             self._one("engine", "Engine", self._engine(), "engine.toml"),
             self._one("data", "Data used", self._documents(), "limits.toml"),
-            self._one("plugs-out", "Spark plugs out", self._plugs_out(), "entries of removal"),
-            self._one("plugs-in", "Spark plugs in", self._plugs_in(), "entries of fitting"),
-            self._one("off", "Parts off", self._off(), "verdicts and dispositions"),
-            self._one("on", "Parts on", self._on(), "entries of fitting and use"),
+            self._one(
+                "plugs-out", "Spark plugs out", entry_parts.plugs_out(self), "entries of removal"
+            ),
+            self._one(
+                "plugs-in", "Spark plugs in", entry_parts.plugs_in(self), "entries of fitting"
+            ),
+            self._one("off", "Parts off", entry_parts.off(self), "verdicts and dispositions"),
+            self._one("on", "Parts on", entry_parts.on(self), "entries of fitting and use"),
             self._one(
                 "plugs", "Plugs as tested", plugs_tested(self.judged), "readings on the plugs"
             ),
@@ -160,8 +157,8 @@ class _Drawer:
             self._one("tappets", "Dry tappets", tappets(self.judged), "readings on the cylinders"),
             self._one("timing", "Timing", timing(self.judged), "readings on the magnetos"),
             self._one("oil", "Oil and filter", oil_and_filter(self.judged), "samples and counts"),
-            self._one("torque", "Torque", self._torque(), "entries of torque"),
-            self._one("reworked", "Reworked", self._reworked(), "entries of rework"),
+            self._one("torque", "Torque", entry_parts.torque(self), "entries of torque"),
+            self._one("reworked", "Reworked", entry_parts.reworked(self), "entries of rework"),
             self._one("work", "Work done", self._work(), "tasks"),
             self._one("short", "Closed short", self._short(), "tasks closed short"),
             self._one("findings", "Findings", self._findings(), "findings and how each was closed"),
@@ -332,175 +329,6 @@ class _Drawer:
             for document, held in pages.items()
         ]
         return with_stop("; ".join(told)) if told else ""
-
-    def _plugs_out(self) -> str:
-        out = [
-            f"{hole} {item_name(one.id)}"
-            for hole in self.facts.layout.walk
-            for one in self.judged.state.items.values()
-            if one.kind == "plug" and one.came_out_of == hole
-        ]
-        return with_stop(", ".join(out)) if out else ""
-
-    def _plugs_in(self) -> str:
-        told = [
-            f"{one.name} {item_name(one.item)}"
-            for one in self.judged.places
-            if one.kind == "plug" and one.item
-        ]
-        return with_stop(", ".join(told)) if told else ""
-
-    def _off(self) -> str:
-        """Rejects, what was scrapped, and what has another in its place; nothing that is in."""
-        inside = {one.item for one in self.judged.places}
-        told = []
-        for one in self.judged.items:
-            gone = one.state.disposed
-            if one.item in inside or not (
-                one.verdict == "REJECT" or gone is not None or one.state.replaced_by
-            ):
-                continue
-            plug = "plug " if one.kind == "plug" else ""
-            why = [_short_reason(one)] if one.verdict == "REJECT" else []
-            if gone is not None:
-                note = f", {gone.fields.note}" if gone.fields.note else ""
-                why.append(f"{gone.fields.how}{note}")
-            why = why or [f"replaced by {one.state.replaced_by}"]
-            told.append(f"{plug}{item_as_said(one.item)} ({'; '.join(why)})")
-        # Another of the same name, as a magneto, is told by its serial.
-        told += [
-            f"{one.label} {one.own}"
-            for one in self.judged.places
-            if one.is_new and one.own and one.item == one.began
-        ]
-        told += [
-            "old oil filter" for one in self.judged.places if one.kind == "filter" and one.item
-        ]
-        return with_stop("; ".join(told)) if told else ""
-
-    def _on(self) -> str:
-        """Parts on, each piece once: what has a name by its name, the rest by its number."""
-        pieces = went_in(self.facts, self.judged.state, (Fitted,))
-        new = [one for one in self.judged.places if one.is_new]
-        told = self._new_plugs([one for one in new if one.kind == "plug"])
-        told += [self._new_part(one) for one in new if one.kind != "plug"]
-        named = {one.item for one in new}
-        # What was used and names its item is on, though nobody wrote down that it was fitted.
-        told += [
-            f"{item_as_said(one.item)} ({self._part(one.part)})"
-            for one in pieces
-            if is_a(one.entry, Used) and one.item and one.item not in named
-        ]
-        used: dict[str, int] = {}
-        for one in pieces:
-            if not one.item:
-                used[one.part] = used.get(one.part, 0) + one.number
-        for part, number in used.items():
-            known = self.facts.parts.get(part)
-            unit = known.unit if known and known.unit else "×"
-            papers = self._papers(part)
-            told.append(f"{number} {unit} {self._part(part)}" + (f" ({papers})" if papers else ""))
-        return with_stop("; ".join(told)) if told else ""
-
-    def _new_part(self, one: PlaceNow) -> str:
-        """A part that came in, what it is in place of, its number, its date and its papers."""
-        entry = one.entry
-        assert entry is not None
-        name = item_as_said(one.item)
-        if one.item != one.began and one.kind == "hose":
-            name += f" in place of {one.name}"
-        extra = [self._part(one.part)] if one.part else []
-        if entry.fields.serial:
-            extra.append(f"s/n {entry.fields.serial}")
-        if entry.fields.batch:
-            extra.append(f"batch {entry.fields.batch}")
-        if entry.fields.made:
-            extra.append(f"made {written_day(entry.fields.made)}")
-        if one.papers:
-            extra.append(one.papers)
-        return f"{name} ({', '.join(extra)})" if extra else name
-
-    def _new_plugs(self, new: Sequence[PlaceNow]) -> list[str]:
-        """The plugs that came in, by their serials under the release document that they share."""
-        alike: dict[tuple[str, str], list[str]] = {}
-        for one in new:
-            alike.setdefault((one.part, one.papers), []).append(item_name(one.item))
-        return [
-            f"{len(ones)} × {self._part(part) if part else 'plug'}, s/n {', '.join(ones)}"
-            + (f" ({papers})" if papers else "")
-            for (part, papers), ones in alike.items()
-        ]
-
-    def _papers(self, part: str) -> str:
-        """The last release document that a part came with; one without a number is none."""
-        return next(
-            (
-                words
-                for e in reversed(self.live)
-                if is_a(e, Arrived, PapersGiven)
-                and part == (e.fields.part if isinstance(e.fields, Arrived) else e.fields.about)
-                and (words := e.fields.papers)
-            ),
-            "",
-        )
-
-    def _part(self, part: str) -> str:
-        known = self.facts.parts.get(part)
-        return known.name if known else part
-
-    def _reworked(self) -> str:
-        """Each rework by what was done, with the items that it was done to."""
-        told: dict[str, list[str]] = {}
-        for item in self.judged.state.items.values():
-            sheet = self.facts.sheets.get(item.kind)
-            for entry in item.reworks:
-                act = entry.fields.act
-                known = sheet.reworks.get(act) if sheet else None
-                note = (
-                    f" ({entry.fields.note})" if entry.fields.note and item.kind != "plug" else ""
-                )
-                name = f"{item_as_said(item.id)}{note}"
-                ones = told.setdefault(known.done if known else act, [])
-                if name not in ones:
-                    ones.append(name)
-        said = [f"{act}: {', '.join(ones)}" for act, ones in told.items()]
-        return with_stop("; ".join(said)) if said else ""
-
-    def _torque(self) -> str:
-        """Each group with what arrived, the wrench and until when it is in date."""
-        told: dict[tuple[str, str], list[str]] = {}
-        for place in torque_places(self.facts, self.judged.state):
-            alike: dict[str, list[int]] = {}
-            for number, call in place.calls.items():
-                if call.call != "VOID":
-                    alike.setdefault(self._arrived(call), []).append(number)
-            for said, numbers in alike.items():
-                whole = len(numbers) == place.group.number
-                words = (
-                    place.label
-                    if whole and place.place
-                    else upper_first(fasteners_words(place, numbers))
-                )
-                told.setdefault((place.group.title, said), []).append(words)
-        found = [
-            f"{title} ({listed(_shortened(words))}): {said}"
-            if words[0].partition(" ")[0] in FOR_EACH
-            else f"{listed(words)}: {said}"
-            for (title, said), words in told.items()
-        ]
-        return with_stop("; ".join(found)) if found else ""
-
-    def _arrived(self, call: TorqueCall) -> str:
-        state, entry = self.judged.state, call.entry
-        meter = self.facts.meters[entry.fields.meter]
-        due = f", due {written_day(meter.due_text)}" if meter.due_text else ", no calibration"
-        doubt = ", in doubt" if state.doubt(meter.id, entry) is not None else ""
-        value = f"{in_lb_words(call.arrived)} in-lb" if call.arrived is not None else "no value"
-        set_to = f", set {entry.fields.set_to}" if entry.fields.adapter else ""
-        by = f", called {call.call} by {call.called_by}" if call.called_by else ""
-        return f"{value}{set_to}, {meter.id}{due}{doubt}{by}" + (
-            "" if call.call == "WITHIN" or by else f", {call.call}"
-        )
 
     def _work(self) -> str:
         done = [one.task.title for one in self.judged.work.tasks.values() if one.state == "DONE"]
@@ -734,16 +562,5 @@ def _page_order(page: str) -> list[tuple[int, str]]:
     return [(int(one) if one.isdigit() else 0, one) for one in re.split(r"[-. ]", page)]
 
 
-def _short_reason(one: ItemVerdict) -> str:
-    first = one.reasons[0] if one.reasons else one.verdict
-    return first.split(". ")[0].rstrip(".")
-
-
 def _hours(value: float | None) -> str:
     return "" if value is None else f"{value:,.1f} h"
-
-
-def _shortened(labels: Sequence[str]) -> list[str]:
-    """Places of one kind with the kind said once: "hole 1T", "1B"."""
-    head = labels[0].partition(" ")[0]
-    return [labels[0], *(one.removeprefix(f"{head} ") for one in labels[1:])]

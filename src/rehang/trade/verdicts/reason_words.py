@@ -6,8 +6,8 @@ from rehang.trade.facts.job_facts import JobFacts
 from rehang.trade.facts.limits import limit_words
 from rehang.trade.facts.meters import Band
 from rehang.trade.known.state import item_kind, item_name
-from rehang.trade.terms.entries import is_a
-from rehang.trade.terms.kinds.items import Dropped
+from rehang.trade.terms.entries import Entry, is_a
+from rehang.trade.terms.kinds.items import Dropped, Spoilt
 from rehang.trade.terms.quantities import Quantity, number_and_unit, show_record
 from rehang.trade.terms.wording import lower_first, upper_first, with_stop
 from rehang.trade.verdicts.calls import Call
@@ -35,7 +35,7 @@ from rehang.trade.verdicts.reasons import (
     Unjudged,
 )
 
-__all__ = ["band_on_record", "reason_on_record", "reason_words"]
+__all__ = ["band_on_record", "reason_headline", "reason_on_record", "reason_words"]
 
 _ONCE = "It counts once it is repeated on a clean contact."
 
@@ -51,14 +51,13 @@ def reason_words(reason: Reason) -> str:
                 "even when its limit allows it (common practice, no source)."
             )
         case Ended(entry):
-            note = f" ({entry.fields.note})" if entry.fields.note else ""
             scrap = (
                 "A drop can crack it where light does not reach, so it is scrap however it tests, "
                 "and its earlier tests are void."
                 if is_a(entry, Dropped)
                 else "Its earlier tests are void."
             )
-            return f"{upper_first(entry.fields.in_short)} {seen_on(entry)}{note}. {scrap}"
+            return f"{_ended(entry)}. {scrap}"
         case Scrap(finding):
             note = f", {finding.note}" if finding.note else ""
             return f"{finding.label} seen {seen_on(finding.entry)} (severity 3){note}."
@@ -97,6 +96,23 @@ def reason_words(reason: Reason) -> str:
             return f"{where} is to be looked at: {lower_first(word.next_act)}."
         case OfRun(finding):
             return f"{with_stop(finding.label)} It is open."
+
+
+def reason_headline(reason: Reason) -> str:
+    """A reason in a few words, with no stop at its end: what it is, without why it is so."""
+    match reason:
+        case BeyondLimit(call) if not _has_no_figure(call):
+            return f"{call.label} {call.reading}, where {call.limit} is asked for"
+        case Ended(entry):
+            return _ended(entry)
+        case CloseCall(call):
+            return f"{call.label} {call.reading} is a close call"
+    return reason_words(reason).rstrip(".")
+
+
+def _ended(entry: Entry[Spoilt]) -> str:
+    note = f" ({entry.fields.note})" if entry.fields.note else ""
+    return f"{upper_first(entry.fields.in_short)} {seen_on(entry)}{note}"
 
 
 def _beyond(call: Call) -> str:
