@@ -480,10 +480,29 @@ def test_calculations_are_small_enough_to_read():
     assert list(too_large("\n" * 601)) == ["has 601 lines"]
 
 
-def test_views_and_rows_of_the_pages_are_small_enough_to_read():
-    # Some of their rows have more fields than a class of the core may have.
-    found = findings(python_files(SRC / "web"), too_large)
-    assert [one for one in found if not one.endswith(" fields")] == []
+# What is longer, and why. A class of many fields declares a file, an entry or a row of a page.
+LONGER = {
+    "cli/history.py": "register",  # four commands and their help, declared where they are added
+    "cli/tables.py": "import_table",  # one step of an import after another
+    "paper/archive.py": "_page",  # one page of HTML, from its head to its foot
+    "sheets/readings_table.py": "has ",  # one planner, row by row
+    "sheets/simulate.py": "has ",  # one shop, told from its first engine to its last service
+    "facts/layout.py": "layout_faults",  # one question after another
+    "facts/readings.py": "_number",  # each way a number is keyed
+    "known/went_in.py": "went_in",  # each way a piece goes in, so that it is counted once
+    "life/forecast.py": "_outlook",  # one outlook, a field a line
+    "plan/planning.py": "plan_as_json",  # one field a line
+    "telling/record.py": "tray_record",  # one field a line
+    "terms/entries.py": "entry_from",  # one fault of a line after another
+    "verdicts/checks.py": "_call_look",  # each way a look can come out
+}
+
+
+def test_modules_and_functions_are_small_enough_to_read():
+    found = [one for one in findings(python_files(SRC), too_large) if not one.endswith(" fields")]
+    known = [(path, what) for path, what in LONGER.items()]
+    assert [one for one in found if not any(p in one and w in one for p, w in known)] == []
+    assert [p for p, w in known if not any(p in one and w in one for one in found)] == []
 
 
 # ---------------------------------------------------------------- files and names
