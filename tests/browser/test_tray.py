@@ -426,7 +426,7 @@ def test_undo_strikes_and_goes_back(board):
     judged = board.judged(DEMO)
     assert judged.at("4B").call("resistance").reading == ""
     strikes = [e for e in judged.state.order if e.kind == "struck"]
-    assert strikes[-1].get("reason") == "undone at the pad"
+    assert strikes[-1].fields.reason == "undone at the pad"
     assert page.locator('[aria-current="true"][data-hole]').get_attribute("data-hole") == "4B"
 
 

@@ -383,7 +383,7 @@ def test_helper_is_refused_at_each_step_that_settles_something(finished: Any) ->
     _to_task(walk, "Plugs in")
     _torqued(walk)
     [*_, torqued] = [e for e in finished.judged(JOB).state.live() if e.kind == "torqued"]
-    assert (torqued.by, torqued.get("under")) == ("tom", "marta")
+    assert (torqued.by, torqued.fields.under) == ("tom", "marta")
     # The second look at it.
     _to_task(walk, "Plugs in")
     walk.tap("I LOOKED, IT IS RIGHT")

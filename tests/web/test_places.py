@@ -125,7 +125,7 @@ def test_an_old_gasket_annealed_takes_none_off_the_count(marta):
     before = judged().stock.parts["gasket-plug"].on_hand
     tap(marta, "tasks/H3/", "L0418, OLD GASKET ANNEALED")
     assert judged().stock.parts["gasket-plug"].on_hand == before
-    assert judged().state.fitted["plug:1T"].get("gasket") == "annealed"
+    assert judged().state.fitted["plug:1T"].fields.gasket == "annealed"
 
 
 def test_undo_takes_the_plug_out_and_its_gasket_back_on_the_shelf(marta):
