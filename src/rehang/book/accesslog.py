@@ -95,6 +95,7 @@ def write(*, what: str, about: str, by: str, at: datetime, **said: Any) -> model
         prev=end.hash,
     )
     line.hash = line_hash(line)
+    # Lines are only added: never an update of one that is there.
     line.save(force_insert=True)
     end.seq, end.hash = line.seq, line.hash
     end.save(update_fields=["seq", "hash"])
@@ -139,6 +140,7 @@ def account_of(member: models.Member) -> dict[str, Any]:
         "staff": user.is_staff,
         "superuser": user.is_superuser,
         "password": _sum(user.password),
+        # A line feed stands in no hash, so the two never run into one another.
         "pin": _sum(f"{member.pin}\n{member.pin_shown}"),
         "code": _code_sum(member.code, member.code_until),
     }

@@ -54,6 +54,7 @@ def check_data_folder(app_configs: Sequence[AppConfig] | None, **kwargs: Any) ->
 def durability_problem(journal: str, synchronous: int, keys: int) -> CheckMessage | None:
     """What is wrong with SQLite's settings, as its own PRAGMAs give them."""
     # A database in memory (tests) has a journal of its own kind and nothing to keep.
+    # 2 is FULL: on the disk before it is answered for (DESIGN 7).
     if journal in ("wal", "memory") and synchronous >= 2 and keys == 1:
         return None
     return Error(

@@ -23,6 +23,7 @@ log = logging.getLogger("rehang.book")
 
 # The access log, here and in the table of ends: no job's name has this character.
 ACCESS = "access_log"
+# Of each thread its own: several transactions may be under way.
 _NEW = threading.local()
 
 
@@ -56,6 +57,7 @@ def _write(name: str, end: End) -> None:
     try:
         beside.write_text(f"{end.seq} {end.hash}\n", "ascii")
         beside.chmod(0o600)
+        # Put in its place in one move, so that nobody reads half a file.
         beside.replace(path)
     finally:
         beside.unlink(missing_ok=True)

@@ -75,6 +75,7 @@ def check_settles_nothing(entries: Sequence[Entry], held: models.Job) -> None:
     """What settles something is kept only of a person who has just confirmed who they are."""
     state = queries.state(held)
     for entry in entries:
+        # Sent again it is kept already and settles nothing more.
         need = need_of(entry, state) if entry.id not in state.entries else None
         if need is not None:
             raise NotAllowed(f"To {need.act} asks for {PIN_NOW}.")
@@ -101,6 +102,7 @@ def append_rows(
         if stored is None:
             known[entry.id] = entry
             new.append(entry)
+        # DESIGN 1: a phone may send it twice.
         elif stored.content() == entry.content():
             repeated.append(entry.id)
         else:
@@ -182,6 +184,7 @@ def _facts_with(old: JobFacts, texts: Mapping[str, str], book: Sequence[Entry]) 
 
 def _check_nobody_is_left_out(old: JobFacts, facts: JobFacts, book: Sequence[Entry]) -> None:
     for entry in book:
+        # An entry whose author is on no list would stand in nobody's name.
         if entry.by in old.people and entry.by not in facts.people:
             raise NotAllowed(
                 f'people.toml leaves out "{entry.by}", who has written in this book. '
@@ -206,6 +209,7 @@ def sealed_after(
                     where.get(entry.id, ""),
                 )
         else:
+            # In UTC: when it was kept goes by no shop's summer time.
             entry = seal(entry, seq=seq, kept=at.astimezone(UTC), prev=prev)
         prev = entry.hash
         kept.append(entry)
@@ -323,6 +327,7 @@ def _member(key: str, name: str, by: str, at: datetime) -> models.Member:
     """The member of that key; made, with no password yet, when a job names them first."""
     found = models.Member.objects.filter(key=key).first()
     if found is not None:
+        # Entries carry the key alone, so it is one person on the whole board.
         if found.name != name:
             raise NotAllowed(
                 f'"{key}" is {found.name} on this board and {name} in people.toml. '
@@ -354,6 +359,7 @@ def not_yet_kept(held: models.Job, folder: JobFolder) -> list[Entry]:
     for entry in folder.entries:
         kept = stored.get(entry.id)
         if kept is None:
+            # Sealed at a number where this book has another: the two have gone apart.
             if entry.is_sealed and entry.seq <= held.head_seq:
                 raise NotAllowed(
                     f"{folder.name} is on this board already, and its book and the folder's part "

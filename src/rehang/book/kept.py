@@ -27,6 +27,7 @@ class Kept:
                 self._held.move_to_end(key)
                 found: T = self._held[key]
                 return found
+        # Outside the lock: two may work out the same, and neither waits for the other.
         made = work_out()
         self.put(key, made)
         return made

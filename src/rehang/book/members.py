@@ -150,9 +150,11 @@ def check_is_at_the_machine(meta: Mapping[str, Any]) -> None:
         raise NotAllowed(
             "Signing in with one tap works only while the board is served on this machine alone."
         )
+    # An IPv6 address has colons of its own, so a port is what stands behind the last.
     host = str(meta.get("HTTP_HOST", "localhost")).rpartition(":")
     named = host[0] if host[2].isdigit() else str(meta.get("HTTP_HOST", "localhost"))
     passed_on = any(_is_of_a_proxy(name) for name, value in meta.items() if value)
+    # The name too: another site may let its own name point here (DNS rebinding).
     local = is_loopback(str(meta.get("REMOTE_ADDR", ""))) and is_loopback(named)
     if passed_on or not local:
         raise NotAllowed("Signing in with one tap works only at the machine itself.")

@@ -81,6 +81,7 @@ def laid_ready(photos: Mapping[str, bytes]) -> Iterator[Callable[[], None]]:
 
         def put_in_place() -> None:
             for path, ready in beside.items():
+                # In one move: it is there whole or not at all.
                 ready.replace(path)
             if beside:
                 _settle_folder(folder())
@@ -108,6 +109,7 @@ def _written_beside(name: str, data: bytes) -> Path:
     """A file of its own for each writer, for its owner alone, on the disk when this returns."""
     folder().mkdir(parents=True, exist_ok=True, mode=0o700)
     path = folder() / f".{name}.{os.getpid()}.{secrets.token_hex(4)}"
+    # O_EXCL: never through a name that somebody has laid there.
     handle = os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL | getattr(os, "O_BINARY", 0), 0o600)
     try:
         with os.fdopen(handle, "wb") as file:

@@ -44,6 +44,7 @@ NO_PIN = (
 )
 # Without letters and digits that are taken for one another. 12 of 30: 58 bits.
 _LETTERS = "23456789ABCDEFGHJKMNPQRSTVWXYZ"
+# 72 h: given on a Friday it is good on Monday (our choice, no source).
 CODE_LETTERS, CODE_HOURS = 12, 72
 
 
@@ -175,6 +176,7 @@ def _switch(person: str, by: str, at: datetime, *, active: bool) -> None:
     with writing():
         member.user.is_active = active
         member.user.save(update_fields=["is_active"])
+        # A code that is still out must let nobody back in.
         member.code, member.code_until = "", None
         member.save(update_fields=["code", "code_until"])
         accesslog.write(
@@ -193,6 +195,7 @@ def show_demo_pins(
     if queries.facts(job).engine.get("invented") is not True:
         raise NotAllowed(f"{job.slug} is no demo. Each person of it gets a PIN of their own.")
     for member in job.people.select_related("user"):
+        # Whoever is in a real job too has no PIN that a page shows.
         real = any(
             queries.facts(one).engine.get("invented") is not True for one in member.jobs.all()
         )

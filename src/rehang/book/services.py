@@ -92,6 +92,7 @@ def append(
                 f'The entry says it is by "{entry.by}", but "{by}" is signed in. '
                 "Each person writes their own entries."
             )
+        # Sealed entries come with a folder, where the whole chain can be checked.
         if entry.is_sealed:
             raise NotAllowed("The entry carries a seal already. Send it without.")
         if is_a(entry, Filed):
@@ -103,6 +104,7 @@ def append(
     with writing():
         held = locked_job(job)
         members.check_has_access(by)
+        # DESIGN 4b, 2: one tap signs in to write readings, never to settle anything.
         if confirmed != by:
             check_settles_nothing(entries, held)
         return append_rows(held, job, entries, at)
@@ -160,6 +162,7 @@ def sign(
     check_can_write(facts.people.get(by))
     if confirmed != by:
         raise NotAllowed(f"A signature asks for {PIN_NOW}.")
+    # In the shop's zone: the day that is signed is the one on its wall.
     local = at.astimezone(ZoneInfo(facts.timezone_name)).replace(microsecond=0)
     paper = paper_to_sign(by, what, local.date(), facts, certificate)
     entry = new_entry(
@@ -219,6 +222,7 @@ def add_photo(
         One sentence: the picture cannot be read, or the entry cannot be kept. Nothing is kept.
     """
     check_can_write(queries.facts(job).people.get(by))
+    # Asked first: to unpack the picture costs the most.
     check_scale_note(scale_note.strip())
     with _ONE_PICTURE_AT_A_TIME:
         made = made_fit(data)
@@ -329,6 +333,7 @@ def rebuild(*, by: str, at: datetime, job: models.Job | None = None) -> list[str
             problems = chain_problems_of(held)
             if problems:
                 raise NotAllowed(f"{held.slug}: {problems[0]} Nothing has been rebuilt from it.")
+            # What is remembered was worked out from the tables that are written anew.
             queries.forget()
             book = queries.entries(held)
             facts = queries.facts(held)

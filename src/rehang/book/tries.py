@@ -52,6 +52,7 @@ class TooManyTries(CoreError):
 def share_of(host: str) -> str:
     """Whose share something is of: an address, or the IPv6 network that one line is given."""
     try:
+        # A link-local address has the name of its interface behind a % (RFC 4007, 11).
         known = ip_address(host.partition("%")[0])
     except ValueError:
         return host
@@ -91,6 +92,7 @@ def check_may_try(request: HttpRequest) -> None:
     TooManyTries
         With the time until the oldest wrong one is forgotten.
     """
+    # No clock that can be set, or a wait could be set away.
     now = time.monotonic()
     with _LOCK:
         wrong = _WRONG.get(share_of(counted_at(request)))

@@ -42,6 +42,7 @@ def _moment(seconds: float | None) -> datetime | None:
 
 def address_of(request: HttpRequest) -> str:
     """Where a request came from, as it is written down."""
+    # 45: the longest an address is written, IPv6 with an IPv4 in it.
     return str(request.META.get("REMOTE_ADDR", ""))[:45]
 
 

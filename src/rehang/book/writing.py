@@ -26,6 +26,7 @@ def writing() -> Iterator[None]:
         try:
             with transaction.atomic(durable=True):
                 yield
+            # Behind the block: a commit that goes wrong raises before it.
             committed = True
         finally:
             ends.keep_new(committed=committed)

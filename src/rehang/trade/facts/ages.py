@@ -74,6 +74,7 @@ def add_months(day: date, months: int) -> date:
     year, month = day.year + month // 12, month % 12 + 1
     last = last_day(f"{year:04}-{month:02}")
     is_last = day == last_day(f"{day.year:04}-{day.month:02}")
+    # 31 January, a month on, is the end of February; and that, a month on, the end of March.
     return last if is_last or day.day > last.day else last.replace(day=day.day)
 
 
@@ -83,6 +84,7 @@ def age_answer(part: Dated, limit: Limit | None, today: date) -> AgeAnswer:
         return AgeAnswer("NOT JUDGED", None, f"No age rule for {part.type} on file.")
     if not limit.has_source:
         return AgeAnswer("NOT JUDGED", None, "The age rule on file names no source.")
+    # One that goes on now has its tag at hand; of an old one it may be gone.
     if part.came_in and part.made_on is None:
         return AgeAnswer(
             "OUT",
@@ -93,6 +95,7 @@ def age_answer(part: Dated, limit: Limit | None, today: date) -> AgeAnswer:
     if limit.grade:
         return AgeAnswer("WITHIN", None, f"{part.type}: {limit.grade}, so its look decides.")
     assert limit.upper is not None
+    # DESIGN 4, Verdict: age that cannot be shown is unknown history.
     if part.fitted_on is None:
         return AgeAnswer(
             "OUT",
@@ -112,6 +115,7 @@ def age_answer(part: Dated, limit: Limit | None, today: date) -> AgeAnswer:
             "years that its rule gives it (common practice, no source).",
         )
     rule = f"{years:g} years from {part.fitted}"
+    # DESIGN 4a, 14: the due day itself is still good.
     if today > due:
         return AgeAnswer(
             "OUT", due, f"{rule}: due {due:%b %Y}, overdue {overdue_words(due, today)}."

@@ -82,6 +82,7 @@ def arc_band(value: float, mid_scale: float, arc: float, d: float, u: float) -> 
     """Plus or minus a share of the arc, the last digit and a normal part laid on it."""
     f = float(uncertainty.arc_fraction(value, mid_scale))
     whole = arc + (d / 2 + 2 * u) * f**2 / mid_scale
+    # Just short of the whole arc, which has every resistance on it.
     ends = uncertainty.arc_band(value, mid_scale, min(whole, 1 - 1e-9))
     return Band(
         "arc", value, float(ends[0]), float(ends[1]), d=d, u=u, mid_scale=mid_scale, arc=arc

@@ -86,6 +86,7 @@ class Check:
     rework_act: Annotated[str, Text()] = ""
     repeat_after: Annotated[str, Text("An OUT counts once it is repeated after this act.")] = ""
     believable: Annotated[tuple[int, int] | None, ListOf(Whole(), least=2, most=2)] = None
+    # A slipped point is ten times out, and wear is not five (our choice, no source).
     unlikely_factor: Annotated[float, Number()] = 5.0
     catches: Annotated[str, Text()] = ""
     misses: Annotated[str, Text()] = ""
@@ -168,6 +169,7 @@ class Word:
 
     @property
     def severity(self) -> int:
+        # The higher one is offered; whoever sees less picks the other (DESIGN 4a, 11).
         return max(self.severities)
 
 
@@ -286,6 +288,7 @@ class CheckSheet(SheetHead):
         own = tuple(w for w in self.words.values() if w.about == look.name)
         plain = tuple(w for w in self.words.values() if not w.about)
         return (
+            # Of the plain words those for nothing wrong: the others are of the whole item.
             (*plain, *own) if look is self.look else (*(w for w in plain if w.severity == 0), *own)
         )
 
@@ -339,6 +342,7 @@ def sheet_from(raw: Mapping[str, Any], where: Where = lambda *keys: "") -> Check
 
 def _check_letters(kind: str, letters: Sequence[str], where: Where) -> None:
     """Two of one letter could not be told apart on a line."""
+    # DESIGN 4a, 8.
     clash = sorted({one for one in letters if letters.count(one) > 1})
     if clash:
         raise BadInput(f"Two {kind} share the letter {', '.join(clash)}.", where())

@@ -142,6 +142,7 @@ class Layout:
         return self.walk
 
     def cylinder_of(self, hole: str) -> int:
+        # Rows are named by letters alone, so the digits are the cylinder's.
         return int("".join(c for c in hole if c.isdigit()))
 
     def row_of(self, hole: str) -> str:
@@ -161,6 +162,7 @@ class Layout:
         loops = []
         while left:
             loop = [left[0]]
+            # It ends, as a map that does not send one plug to each hole is refused.
             while (following := self.rotation[loop[-1]]) != loop[0]:
                 loop.append(following)
             loops.append(tuple(loop))
@@ -206,6 +208,7 @@ def layout_faults(raw: Mapping[str, Any], where: Where = lambda *keys: "") -> li
         for key, one in found.items()
     ]
     shaped = raw.keys() - found.keys()
+    # Without both there is no hole to hold the rest against.
     if not {"cylinders", "rows"} <= shaped:
         return faults
     cylinders = list(raw["cylinders"])
@@ -233,6 +236,7 @@ def layout_faults(raw: Mapping[str, Any], where: Where = lambda *keys: "") -> li
         _each_once(wired, holes, "ignition", where, faults)
     if "rotation" in shaped:
         _each_once(raw["rotation"].keys(), holes, "rotation", where, faults)
+        # Two plugs sent to one hole would leave another without.
         _each_once(raw["rotation"].values(), holes, "rotation", where, faults, "sends a plug to")
     if "firing_order" in shaped and sorted(raw["firing_order"]) != sorted(cylinders):
         faults.append(

@@ -105,6 +105,7 @@ class Limit:
 
     @property
     def has_source(self) -> bool:
+        # DESIGN 4: no limit with a source, NOT JUDGED; 4b, 15: blanks name nothing.
         named = (self.document, self.revision, self.entered_by)
         return self.entered_on is not None and not any(is_blank(one) for one in named)
 
@@ -143,6 +144,7 @@ class _Steps:
         self.quantity = quantity
 
     def steps(self, text: str, key: str, *, above_zero: bool) -> int:
+        # A bare number means what the pad takes it for, which is not on the page it came from.
         if not any(c.isalpha() or c in '%°Ω"' for c in text):
             raise BadInput(f'"{key}" is {text} with no unit. Write the unit too, as in "0.019 in".')
         if self.quantity is None:
@@ -175,6 +177,7 @@ def limit_from(
     if sheet is not None:
         sheet.check(limit.check, where("check"))
     if (
+        # DESIGN 4a, 16: without a source it loads, without any bound it is refused.
         limit.lower is None
         and limit.upper is None
         and limit.worst is None
@@ -231,7 +234,9 @@ def limit_for(limits: tuple[Limit, ...], item_kind: str, check: str, use: str) -
         and one.use in ("", use)
         and not one.is_to_come
     ]
+    # DESIGN 4a, 6: with one figure it is both.
     exact = [one for one in fitting if one.use == use] or fitting
+    # An older revision may stay on file beside the one that counts.
     return max(exact, key=lambda one: one.entered_on or date.min, default=None)
 
 
@@ -257,6 +262,7 @@ def limit_faults(
         check = next((c for c in sheet.checks if c.name == one.check), None) if sheet else None
         for_type = tuple(sorted(one.wants.items())) if check and check.method == "age" else ()
         key = (one.item, one.check, one.use, for_type, one.entered_on)
+        # DESIGN 4b, 15: two limits for one thing on one day.
         if key in seen:
             on = f"on {on_day(one.entered_on)}" if one.entered_on else "on no day"
             found.append(

@@ -98,6 +98,7 @@ def parse_line(
     confirm = tuple(
         c.hole
         for c in cells.values()
+        # DESIGN 4a, 8: a word of severity 3 asks for one confirming tap.
         if any(sheet.words[w].severity == 3 and w in sheet.words for w in c.words)
     )
     return Line(
@@ -120,6 +121,7 @@ def _count(row: list[str], holes: list[str], has_single: bool) -> tuple[str, boo
 
 
 def _tokens(rest: str, check: Check, sheet: CheckSheet) -> list[str]:
+    # DESIGN 4a, 9: a comma alone separates nothing, it may be in a number.
     parts = [part for part in re.split(r",?[ ]+", rest.strip()) if part]
     letters = {c.letter for c in check.choices} | {"-"}
     if check.kind == "look":

@@ -94,6 +94,7 @@ class Digital(Kind):
 
     def band(self, meter: Meter, value: float, range_name: str) -> Band:
         one = _the_range(meter, range_name)
+        # DESIGN 4a, 1: per cent of reading and counts are added straight.
         a = uncertainty.digital_half_width(
             value, one.percent_of_reading / 100, one.counts, one.count
         )
@@ -103,6 +104,7 @@ class Digital(Kind):
         return max(meter.resolution, _the_range(meter, range_name).count)
 
     def how_wrong(self, meter: Meter) -> float:
+        # The least of them: each range has to be good to something.
         return min(r.percent_of_reading + r.counts * r.count + r.count for r in meter.ranges)
 
 
@@ -163,6 +165,7 @@ class Certificate(Kind):
         return f"U = {show_record(meter.expanded, quantity)}, k = {meter.coverage:g}"
 
     def band(self, meter: Meter, value: float, range_name: str) -> Band:
+        # DESIGN 4b, 12: the repeatability adds to a certificate's U as well.
         u = hypot(meter.expanded / meter.coverage, meter.repeatability)
         return trapezoid(value, 0.0, meter.resolution, u)
 
@@ -179,9 +182,11 @@ class Wires(Kind):
         return f"go and no-go in steps of {show_record(meter.step, quantity)}"
 
     def band(self, meter: Meter, value: float, range_name: str) -> Band:
+        # DESIGN 4a, 7: 18 on a one-thou set says that 18 goes and 19 does not.
         return self.band_between(meter, value, value + meter.step)
 
     def band_between(self, meter: Meter, low: float, high: float) -> Band:
+        # DESIGN 4a, 1: uniform between the wires; what else is on file is laid on it.
         if not (meter.resolution or meter.repeatability):
             return super().band_between(meter, low, high)
         half = (high - low) / 2

@@ -194,6 +194,7 @@ class Meter:
         """The meter as it was on file on a day: with no calibration that was put in after it."""
         if self.entered_on is None or self.entered_on <= on:
             return self
+        # The meter stays and its certificate goes: none on record, which blocks (DESIGN 4).
         return replace(self, due_text="", calibrated_by="")
 
     def range(self, name: str = "", where: str = "") -> MeterRange | None:
@@ -208,6 +209,7 @@ class Meter:
             if one.name == name:
                 return one
         names = ", ".join(r.name for r in self.ranges)
+        # DESIGN 4b, 12: chosen by the person, never guessed.
         if not name:
             raise BadInput(
                 f"{self.id} has several ranges ({names}). Say which one was used.", where
@@ -218,6 +220,7 @@ class Meter:
         """Empty when in date on that day; otherwise why its readings are not proved."""
         if self.due is None:
             return f"{self.id} has no calibration on record"
+        # DESIGN 4a, 14: the due day itself is still good.
         if on > self.due:
             return (
                 f"{self.id} was past its calibration date ({written_day(self.due_text)}) "
@@ -226,6 +229,7 @@ class Meter:
         return ""
 
 
+# A long book asks thousands of times for the same few days.
 _last_day = cache(last_day)
 
 
@@ -259,6 +263,7 @@ def change_band(meter: Meter, value: float, range_name: str = "") -> Band:
     d = meter.way.last_digit(meter, range_name)
     twice = sqrt(2) * meter.repeatability
     if d > 0:
+        # Two rectangles one digit wide: together the triangle of a difference.
         return trapezoid(value, d / 2, d, twice)
     whole = band_of(meter, value, range_name)
     if not meter.repeatability or whole.shape not in ("trapezoid", "normal"):
@@ -308,6 +313,7 @@ def meter_from(raw: Mapping[str, Any], where: Where = lambda *keys: "") -> Meter
     meter = read(Meter, raw, where, _Steps(str(raw.get("id")), kind, quantity))
     _check_kind(meter, raw, where)
     meter = replace(meter, name=meter.name or meter.id, quantity=quantity)
+    # DESIGN 4, Call: never zero.
     if not meter.way.how_wrong(meter) > 0:
         raise BadInput(
             f"Meter {meter.id} states no accuracy and no resolution. "

@@ -34,6 +34,7 @@ POWERS = (DECIDE, LOOK, APPROVE, INSPECT, TORQUE)
 
 
 def _on_paper(text: str) -> str:
+    # What people write for a number that they do not have is no number.
     if is_blank(text) or text.strip().casefold() in NO_SERIAL:
         raise absent()
     return text.strip()
@@ -204,4 +205,5 @@ def _older(number: str, kind: str) -> tuple[Certificate, ...]:
     """The one paper of a file from before papers had a table each: with no last day."""
     if is_blank(kind) or is_blank(number) or number.strip().casefold() in NO_SERIAL:
         return ()
+    # Such a file says no first day either, so it counts on every day.
     return (Certificate(kind=kind.strip(), number=number.strip(), authority="", entered_on=None),)

@@ -214,6 +214,7 @@ def _number(check: Check, text: str, meter: Meter | None, range_name: str, where
                 f'"{text}" states two wires, but {meter.id} is not a set of wires.', where
             )
         goes, stays = amount(goes_text), amount(stays_text)
+        # DESIGN 4a, 7: 18/20 says that 18 goes and 20 does not.
         if goes >= stays:
             raise BadInput(
                 f'"{text}" says the thicker wire goes and the thinner does not. '
@@ -230,7 +231,9 @@ def _number(check: Check, text: str, meter: Meter | None, range_name: str, where
             raise BadInput(f'"{text}" has more than two figures.', where)
     else:
         figures = (amount(body),)
+    # DESIGN 4a, 7: of two ground electrodes the wider gap is kept.
     value = max(figures)
+    # DESIGN 4a, 5: over range is OL with its range, never a number.
     if one is not None and one.top is not None and value > one.top:
         raise BadInput(
             f"{show(value, quantity)} is beyond the top of {meter.id}'s {one.name} range "
@@ -244,6 +247,7 @@ def _number(check: Check, text: str, meter: Meter | None, range_name: str, where
                 f"({show(meter.lowest, quantity)} to {show(meter.highest, quantity)}).",
                 where,
             )
+    # Shares are kept in tenths of a per cent.
     if quantity.name == "share" and value > 1000:
         raise BadInput(f'"{text}" is more than 100 % of a new one.', where)
     return Reading(
@@ -303,6 +307,7 @@ def unlikely(check: Check, value: int, others: list[int]) -> Unlikely | None:
     reason = ""
     if check.believable and not check.believable[0] <= value <= check.believable[1]:
         reason = "It is outside what is usual for any part of this kind."
+    # Of fewer nobody can say which one is the slip.
     elif len(others) >= 3:
         middle = median(others)
         if value > middle * check.unlikely_factor or value * check.unlikely_factor < middle:
@@ -332,4 +337,5 @@ def _shifted(check: Check, value: int, others: list[int]) -> int | None:
         middle = sqrt(check.believable[0] * check.believable[1])
     else:
         middle = float(value)
+    # By ratio and not by difference, as a slipped point is a factor.
     return min(fits, key=lambda one: abs(log(one / middle)), default=None)

@@ -70,6 +70,7 @@ def rules_of(
         *((check, "accuses") for check in rules.accuses),
     ]
     for check, table in named:
+        # Asked for its refusal alone: it raises where the sheet has no such check.
         sheet.check(check, where(table))
     own = {key: figure for key, figure in asdict(file.shop).items() if figure is not None}
     return replace(rules, **own)

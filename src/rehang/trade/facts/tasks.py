@@ -291,6 +291,7 @@ def _read(
     seen: set[str] = set()
     faults = [
         BadInput(fault.sentence, where(*fault.path))
+        # Without the tasks: they are read one by one below, so that one fault hides no other.
         for fault in faults_in(TasksFile, {**raw, "task": []})
     ]
     order = max((task.order for task in found.values()), default=-1) + 1
@@ -310,6 +311,7 @@ def _read(
                 _leave_out(name, found)
                 continue
             _check_task(task, one, place)
+            # In the place of a shipped task it keeps that one's place in the sheet.
             task = replace(task, order=found[name].order if name in found else order)
             order = max(order, task.order + 1)
             found[name] = task
@@ -328,6 +330,7 @@ def _check_task(task: Task, raw: Mapping[str, Any], where: Where) -> None:
         raise BadInput(
             f"{task.id} has hold_when and no hold. Write what is looked at.", where("hold")
         )
+    # Whoever finds it not done has to read that it is so on purpose.
     if task.late_after and not task.late:
         raise BadInput(
             f'{task.id} waits for {", ".join(task.late_after)} by choice. Write why in "late".',
@@ -422,6 +425,7 @@ def _rounds(tasks: Mapping[str, Task]) -> list[list[str]]:
         path: list[str] = []
         left: list[list[str]] = []
 
+        # Bound as they are now: at the next start the names mean other lists.
         def step(name: str, path: list[str] = path, left: list[list[str]] = left) -> None:
             path.append(name)
             left.append([n for n in tasks[name].before if n in tasks and n != name])

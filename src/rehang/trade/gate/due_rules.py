@@ -38,8 +38,10 @@ def check_complied(entry: Entry[Complied], state: JobState, facts: JobFacts) -> 
             )
         title, clock, every_hours = one.title, one.clock, one.every_hours
         done = [e for e in earlier_ones if is_a(e, Complied) and e.fields.recurring == name]
+        # The book goes before the file: recurring.toml knows what was done before this job.
         earlier = full_day(done[-1].fields.on) if done else one.last_on
         last = done[-1].fields.hours if done else one.last_hours
+    # Held against the entry's own day, so that the book says the same when it is read later.
     if on > entry.at.date():
         raise BadInput(
             f"{title} is written as done on {on_day(on)}, which was still to come on "
@@ -53,6 +55,7 @@ def check_complied(entry: Entry[Complied], state: JobState, facts: JobFacts) -> 
             "on",
         )
     given = entry.fields.hours
+    # Hours or calendar, whichever comes first: without the hours one side could never be told.
     if every_hours is not None and given is None:
         raise BadInput(
             f"{title} runs on hours too. Write the {CLOCK_WORDS[clock]} hours it was done at.",
@@ -60,6 +63,7 @@ def check_complied(entry: Entry[Complied], state: JobState, facts: JobFacts) -> 
         )
     if given is None:
         return
+    # Written so that a number that is none (NaN) is refused too.
     if not given >= 0:
         raise BadInput(f"{given} h cannot be. Write the {CLOCK_WORDS[clock]} hours.", "hours")
     if last is not None and given < last:
@@ -68,6 +72,7 @@ def check_complied(entry: Entry[Complied], state: JobState, facts: JobFacts) -> 
             "Hours do not run backwards: read the meter again.",
             "hours",
         )
+    # The hours as they stood before this entry: a later run moves them on.
     now = hours_of(facts, state, entry).on(clock)
     if now is not None and given > now:
         raise BadInput(
@@ -91,9 +96,11 @@ def check_promised(entry: Entry[Promised], state: JobState, facts: JobFacts) -> 
             "Write a day, or the hours in engine.toml.",
             "hours",
         )
+    # 10,000 h ahead is beyond every such promise: a slip of the key (our choice, no source).
     if hours is not None and now is not None and not now < hours < now + 10_000:
         raise BadInput(
             f"{hours:,.1f} h is not ahead of the engine's {now:,.1f} h since overhaul.", "hours"
         )
+    # DESIGN 4a, 14: a month means its last day, and the day itself is still good.
     if on and last_day(on) < entry.at.date():
         raise BadInput(f"{on_day(last_day(on))} is past. Write a day to come.", "on")

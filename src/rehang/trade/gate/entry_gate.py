@@ -95,6 +95,7 @@ def _has_sheet(entry: Entry[ReadingTaken], state: JobState, facts: JobFacts) -> 
 # One line for each rule, in the order they are asked, with the kind that it is about; a rule raises
 # BadInput or NotAllowed with the sentence people read.
 RULES: tuple[tuple[type[Fields], Rule], ...] = (
+    # First: the rules below take what an entry holds for sound in itself.
     _of(Fields, _bounds),
     _of(Struck, _strike),
     _of(Fields, _twin),
@@ -126,6 +127,7 @@ RULES: tuple[tuple[type[Fields], Rule], ...] = (
 )
 
 
+# Worked out once: the gate is asked for every entry of every fold.
 _RULES_OF: Mapping[str, tuple[Rule, ...]] = MappingProxyType(
     {
         kind: tuple(rule for of, rule in RULES if issubclass(one, of))
@@ -160,6 +162,7 @@ def check_entry(
     BadInput, NotAllowed
         The sentence of the first rule that it breaks.
     """
+    # DESIGN 4b, 14. Not in the list: where no clock is given nothing can be asked of it.
     check_not_ahead(entry.at, clock)
     for rule in _RULES_OF[entry.kind]:
         rule(entry, state, facts)
@@ -169,6 +172,7 @@ def fault_of(entry: Entry, state: JobState, facts: JobFacts, clock: datetime | N
     """The sentence of the first rule that an entry breaks; empty where it breaks none."""
     try:
         check_entry(entry, state, facts, clock)
+    # Only what a rule says: a bug in a rule is no fault of the entry, and goes through.
     except Refused as refusal:
         return str(refusal)
     return ""

@@ -23,6 +23,7 @@ def check_seen(entry: Entry[Seen], state: JobState, facts: JobFacts) -> None:
         return
     word = sheet.word(entry.fields.word)
     given = entry.fields.severity
+    # Oil-wet is milder in a hole that oil runs down to: both severities are its own.
     allowed = {*word.severities} | ({word.drained_severity} - {None})
     if given is not None and given not in allowed:
         raise BadInput(
@@ -31,6 +32,7 @@ def check_seen(entry: Entry[Seen], state: JobState, facts: JobFacts) -> None:
             "Write it with that, or with the word for what was seen.",
             "severity",
         )
+    # A mild word with a grave note would let pass what the grave word stops.
     for better, signs in word.instead.items():
         sign = _says(entry.fields.note, signs)
         if sign and better in sheet.words:
@@ -45,6 +47,7 @@ def _says(note: str, signs: tuple[str, ...]) -> str:
     """The first of the signs that a note has, unless it says that there is none of it."""
     for sign in signs:
         for found in re.finditer(rf"\b{re.escape(sign)}\b", note.casefold()):
+            # "No crack" says that there is none, up to the next comma or stop.
             if not re.search(
                 r"\b(no|none|nothing|not|without)\b[^,;.]*$", note.casefold()[: found.start()]
             ):
@@ -80,6 +83,7 @@ def check_closing(entry: Entry[Closed], state: JobState, facts: JobFacts) -> Non
     if entry.fields.finding.startswith(WORKED_OUT_NAMES):
         return
     finding = state.finding(entry.fields.finding)
+    # What was seen on the part itself is closed with a reason alone.
     if not finding.closed_by:
         return
     ways = {"look": _looked_after(finding, entry, state, facts), "found": _found(entry)}
@@ -106,10 +110,12 @@ def _looked_after(finding: Finding, entry: Entry, state: JobState, facts: JobFac
     """Whether the item was looked at, as its check asks, between the finding and its closing."""
     sheet = facts.sheets.get(item_kind(finding.item))
     if sheet is None:
+        # A kind without a sheet has no look that could be asked for.
         return True
     seen = [
         one
         for one in before(entry, state)
         if is_a(one, Seen) and one.item == finding.item and one.fields.check == sheet.look.name
     ]
+    # Later, not at once: the look that found it does not close it.
     return any(one.at > finding.entry.at for one in seen)

@@ -38,6 +38,7 @@ def _running_back(state: JobState) -> list[str]:
     for entry in state.order:
         if latest is not None and entry.at < latest - CLOCK_SLACK:
             found.append(entry)
+        # The latest so far and not the last one, so that one wrong clock does not hide the next.
         latest = entry.at if latest is None else max(latest, entry.at)
     if not found:
         return []
@@ -55,6 +56,7 @@ def _settled_late(state: JobState) -> list[str]:
     """What settles something, on a day before the one on which the book received it."""
     found = []
     for entry in state.order:
+        # Allowed, as a page is written up late; said, as a paper may have run out in between.
         if len(days := days_of(entry)) > 1 and need_of(entry, state) is not None:
             found.append(
                 f"{entry.kind.replace('_', ' ')} of {on_day(days[0])}, kept on {on_day(days[1])}"

@@ -40,6 +40,7 @@ def check_after_its_work(entry: Entry, state: JobState, facts: JobFacts) -> None
                 one
                 for one in before(entry, state)
                 if (is_a(one, Started, Done, Torqued) and one.fields.task == entry.fields.task)
+                # Some work is told by what was done to the parts, without a start of its task.
                 or (item_kind(one.item), one.kind) in acts
             ],
         )

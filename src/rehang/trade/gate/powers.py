@@ -100,6 +100,7 @@ _STRIKES = PowerNeed(DECIDE, "strike what another person wrote")
 
 def _gives(kind: str, facts: JobFacts) -> frozenset[str]:
     """What a kind of certificate gives; older files join kinds: "mechanic, inspection authorization"."""
+    # The whole first: the name of one kind may have a comma in it.
     if plain_kind(kind) in facts.powers:
         return facts.powers[plain_kind(kind)]
     none: frozenset[str] = frozenset()
@@ -110,6 +111,7 @@ def _counts(paper: Certificate, day: date | None) -> bool:
     """Whether a paper counts on a day; with no day, whether it ever does."""
     if day is None:
         return True
+    # DESIGN 4b, 15 for the first day; 4a, 14 for the last, which is itself still good.
     return not (paper.entered_on and day < paper.entered_on) and not (
         paper.valid_until and day > paper.valid_until
     )
@@ -151,11 +153,13 @@ def shopkeepers(facts: JobFacts) -> list[Person]:
     """
     writers = [one for one in facts.people.values() if one.role != "reads"]
     marked = [one for one in writers if one.keeps_shop]
+    # On no day: papers that all ran out must not lock everyone out of the list they stand in.
     return marked or holders(APPROVE, None, facts) or writers
 
 
 def check_keeps_shop(by: str, act: str, facts: JobFacts) -> None:
     """Whether a person keeps the shop: changes its limits, meters and people."""
+    # Any day will do: keeping the shop hangs on no paper.
     check_power(by, PowerNeed(KEEP, act), date.max, facts)
 
 
@@ -236,6 +240,7 @@ def need_of(entry: Entry, state: JobState) -> PowerNeed | None:
         case Struck():
             target = state.entries.get(entry.fields.entry)
             # Words of a person say nothing of a part.
+            # A strike of what is not there is refused by its own rule, in words of its own.
             mine = target is None or target.by == entry.by or is_a(target, Drafted, Noted)
             return None if mine else _STRIKES
     takes = _TAKES.get(type(entry.fields))
@@ -249,6 +254,7 @@ def _to_close(finding_id: str, state: JobState) -> PowerNeed | None:
         return PowerNeed(DECIDE, "let a part stand that is set apart from its fellows")
     for item in state.items.values():
         for finding in item.findings:
+            # DESIGN 4b, 1: the power is for severity 2 and 3; a note anyone may close.
             if finding.id == finding_id and finding.severity < 2:
                 return None
     return _CLOSES
@@ -261,6 +267,7 @@ def check_settling(entry: Entry, state: JobState, facts: JobFacts) -> None:
     """What settles something takes the power for it, on the day it says and the day it was kept."""
     need = need_of(entry, state)
     if need is not None:
+        # Both days: else a paper that has run out could settle something by dating it back.
         for day in days_of(entry):
             check_power(entry.by, need, day, facts)
 
@@ -275,8 +282,10 @@ def days_of(entry: Entry) -> list[date]:
 def check_signature(entry: Entry[RecordSigned], state: JobState, facts: JobFacts) -> None:
     """Name, number and kind on a signature are those of the signer's own paper on file."""
     person, need = facts.people.get(entry.by), need_of(entry, state)
+    # Who is on no list has been refused by check_settling, which is asked before.
     if person is None or need is None:
         return
+    # DESIGN 4b, 2: from the file, never from typing.
     if entry.fields.name != person.name:
         raise NotAllowed(
             f'The signature says "{entry.fields.name}"; {person.name} signs. A signature carries '
@@ -300,8 +309,10 @@ def check_reason(entry: Entry[Reasoned], state: JobState, facts: JobFacts) -> No
 
 def check_says_enough(reason: str) -> None:
     """Whether a reason is more than a word."""
+    # DESIGN 4b, 15: blanks and characters that nobody sees are no reason.
     if is_blank(reason):
         raise BadInput("Write the reason: what was seen, and what was done.", "reason")
+    # A set: the same word twice says no more.
     words = {one for one in reason.casefold().split() if any(map(str.isalnum, one))}
     if len(words) < MIN_WORDS or sum(map(str.isalnum, reason)) < MIN_LETTERS:
         raise BadInput(
@@ -315,6 +326,7 @@ def check_supervision(entry: Entry, state: JobState, facts: JobFacts) -> None:
     """Whoever does not torque alone names who stands by; who supervises may, and is another."""
     day, by = entry.at.date(), facts.people.get(entry.by)
     under = entry.fields.under
+    # DESIGN 4b, 1: of all work only torque asks for a paper; a helper does the rest freely.
     alone = not is_a(entry, Torqued) or (by is not None and TORQUE in powers_of(by, day, facts))
     if not under:
         if not alone:

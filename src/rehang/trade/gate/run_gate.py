@@ -23,6 +23,7 @@ def is_leak(finding: Finding, facts: JobFacts) -> bool:
         return False
     sheet = facts.sheets["run"]
     word = sheet.words.get(finding.word)
+    # A word of the run's own look is no leak; a word of one of the other looks is.
     return word is not None and word.about not in ("", sheet.look.name)
 
 
@@ -76,6 +77,7 @@ def locked_at(
     stands = timedelta(minutes=facts.run_rules.standing_minutes)
     live = [entry for entry in state.live() if entry.at <= at]
     stopped = max((e.at for e in live if is_a(e, RunEnded)), default=None)
+    # Oil takes its time to drain down: what has just turned has no cylinder full of it.
     if hot or (stopped is not None and at - stopped <= stands):
         return ""
     clears = _clearing(facts)
@@ -83,6 +85,7 @@ def locked_at(
     cleared = [
         one
         for one in done
+        # A clearing before the last run says nothing: oil has drained down since.
         if (stopped is None or one > stopped) and (not same_day or one.date() == at.date())
     ]
     return "" if cleared else lock_words(facts)
@@ -100,9 +103,11 @@ def check_lock(entry: Entry[ReadingTaken], state: JobState, facts: JobFacts) -> 
         return
     clears = _clearing(facts)
     asked = (item_kind(entry.item), entry.fields.check)
+    # Which readings turn the shaft is told by the task sheet, and by nothing in code.
     if not any(asked in task.answers and clears & set(task.needs) for task in facts.tasks.values()):
         return
     given = entry.fields.with_
+    # By what the reading says of itself: the run before it may stand in no book of ours.
     minutes = str(given.get("minutes", "")) if given.get("state") == "hot" else ""
     hot = minutes.isdigit() and int(minutes) <= facts.run_rules.standing_minutes
     why = locked_at(entry.at, state, facts, same_day=False, hot=hot)

@@ -31,8 +31,10 @@ def check_stock(entry: Entry[AboutStock], state: JobState, facts: JobFacts) -> N
         )
     name = facts.parts[part].name if part in facts.parts else part
     number = entry.fields.number
+    # A shelf that was counted may be empty.
     if number < 1 and not (is_a(entry, StockCounted) and number == 0):
         raise NotAllowed(f"{number} of {name} cannot be. Write 1 or more.")
+    # DESIGN 4b, 3: one new part is in one place.
     if is_a(entry, Used) and entry.item and number != 1:
         raise NotAllowed(
             f"{number} of {name} cannot become {item_name(entry.item)}. Write one at a time, or "
@@ -51,6 +53,7 @@ def check_stock(entry: Entry[AboutStock], state: JobState, facts: JobFacts) -> N
 
 def check_wanted(entry: Entry[FinishWanted], state: JobState, facts: JobFacts) -> None:
     """Whether the day that the engine is wanted by is one."""
+    # Asked for its refusal alone: it raises where the text is no day.
     last_day(entry.fields.on)
 
 
@@ -66,6 +69,7 @@ def check_planned(entry: Entry[PlanPromised], state: JobState, facts: JobFacts) 
 def start_of(given: object) -> datetime | None:
     """A start on the shop's clock; None where it cannot be read."""
     try:
+        # The plan is made on the shop's own clock and names no zone.
         return datetime.fromisoformat(str(given)).replace(tzinfo=None)
     except ValueError:
         return None

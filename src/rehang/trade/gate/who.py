@@ -11,6 +11,7 @@ from rehang.trade.gate.powers import LOOK, holders
 __all__ = ["days_in", "hands_on", "is_in", "lookers", "next_day_in", "open_day", "workers"]
 
 # How far ahead a day is looked for on which someone is in.
+# 92: the longest three calendar months.
 AHEAD_DAYS = 92
 
 
@@ -18,6 +19,7 @@ def is_in(person: Person, shop: Shop, day: date) -> bool:
     """Whether someone is in on a day: the shop is open, it is a day of theirs, they are not away."""
     if day in shop.shut_on or day.weekday() not in days_in(person, shop):
         return False
+    # Both ends of an absence are days away.
     return not any(first <= day <= last for first, last in person.away)
 
 
@@ -71,5 +73,6 @@ def hands_on(facts: JobFacts, day: date | None) -> int:
     people = workers(facts)
     if day is None:
         return len(people)
+    # What is read on a Sunday is what can be done on Monday.
     at_work = open_day(facts.shop, day)
     return sum(is_in(one, facts.shop, at_work) for one in people) if at_work else 0

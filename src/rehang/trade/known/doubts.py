@@ -94,6 +94,7 @@ def standing_torques(
     """The torque that each fastener of one set stands by; none of a going with a wrench found out."""
     out = {e.id for e in torqued if state.doubt(e.fields.meter, e) is not None}
     for going in goings(torqued, state):
+        # A count says how many and not which: with one in doubt none of the going is sure.
         if any(e.id in out for e in going):
             out |= {e.id for e in going}
     last = last_torques(torqued, state)
@@ -188,6 +189,7 @@ def _since(taken: Taken | None, state: JobState) -> str:
     later = [
         other
         for other in item.of(taken.reading.check)
+        # A line which says that it was not read answers nothing.
         if other.counts and other.entry.at >= taken.entry.at and other.reading.state != "not taken"
     ]
     return f"read again on {on_day(later[-1].entry.at)}" if later else ""
@@ -200,6 +202,7 @@ def _earlier(
     for item in state.items.values():
         sheet = facts.sheets.get(item.kind)
         for one in item.earlier:
+            # DESIGN 4a, 14: a service known by its month is taken at the end of it.
             on = last_day(one.service)
             alike = [f for f in told if f.last_good is None or on >= f.last_good]
             if sheet is None or not alike:

@@ -100,6 +100,7 @@ class Draft:
     def text(self) -> str:
         """The whole text that would be signed: sentences, then fields, then the statement."""
         told = [f"{line.title}: {line.text}" for line in self.lines if line.text]
+        # A blank is printed and not left out, so that who signs sees what is not there.
         named = [f"{one.label}: {one.value or BLANK}" for one in self.fields]
         return "\n".join([self.title, *told, *named, *([self.statement] if self.statement else [])])
 

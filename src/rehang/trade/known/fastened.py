@@ -144,6 +144,7 @@ def group_named(entry: Entry[Torqued], facts: JobFacts) -> tuple[TorqueGroup, st
     places = places_of_group(facts, group)
     if places == ("",):
         return group, ""
+    # An entry may write "cylinder 2" where the place is 2.
     wanted = entry.place.strip().casefold().removeprefix(f"{group.for_each} ")
     found = next((one for one in places if one.casefold() == wanted), None)
     on = item_name(entry.item).casefold() if item_kind(entry.item) == group.for_each else wanted
@@ -172,6 +173,7 @@ def _fits(entry: Entry, group: TorqueGroup) -> bool:
 
 def limit_of(group: TorqueGroup, facts: JobFacts) -> Limit | None:
     """The range on file for a group."""
+    # DESIGN 4a, 6: a torque is something that is set.
     return limit_for(facts.limits, "engine", group.limit, "setting")
 
 
@@ -206,6 +208,7 @@ def check_torqued(entry: Entry[Torqued], state: JobState, facts: JobFacts) -> No
             f"{upper_first(what)} torqued with no value. Write what the wrench was set to, as in "
             "325 in-lb."
         )
+    # Asked for its refusal alone: it raises where the lengths make no lever.
     lever_of(adapter_from(entry.fields.adapter))
     _check_range(meter, setting)
     _check_looked_at(entry, group, state, facts)
@@ -235,7 +238,9 @@ def _check_looked_at(entry: Entry, group: TorqueGroup, state: JobState, facts: J
             continue
         if is_a(one, Started, Done, Torqued):
             doers.add(one.by)
+            # What is begun again after the look is work that nobody has looked at.
             looked = looked and not is_a(one, Started)
+        # A second look is another person's; who did the work gives none.
         elif is_a(one, SecondLookTaken) and one.by not in doers:
             looked = True
     if not looked:
@@ -251,6 +256,7 @@ def _check_looked_at(entry: Entry, group: TorqueGroup, state: JobState, facts: J
 def torque_voids(facts: JobFacts, state: JobState) -> dict[str, str]:
     """Torques that do not count any more, each with why: what they hold was worked on since."""
     live = state.live()
+    # DESIGN 4b, 14: what breaks a rule stays in the book and shows nothing.
     found = {e.id: state.faults[e.id] for e in live if is_a(e, Torqued) and e.id in state.faults}
     groups = {one.part for one in facts.torque_groups.values() if one.part}
     acts = [
@@ -278,6 +284,7 @@ def torque_voids(facts: JobFacts, state: JobState) -> dict[str, str]:
         since = [
             one
             for number, one in acts
+            # By the order of the book: two entries of one minute have one time.
             if number > at[entry.id] and _touches(one, group, place, in_it, facts)
         ]
         if since:
@@ -304,6 +311,7 @@ def _begun_again(
             # A start that names no place opens none again.
             continue
         done = {number for e in entries for number in e.fields.reach}
+        # A group half done is only carried on when its task starts again; a whole one is done anew.
         if len(done) == group.number:
             found |= {e.id: f"begun again on {on_day(started.at)}" for e in entries}
             entries.clear()
@@ -382,6 +390,7 @@ def _place(
         if entry.id not in called:
             called[entry.id] = call_of(entry, group, facts, state)
         calls[number] = called[entry.id]
+    # An older book may have torqued more than the card has now.
     calls = {number: call for number, call in calls.items() if number <= group.number}
     return TorquePlace(
         group=group,
@@ -411,11 +420,13 @@ def call_of(
     setting = scale_of(entry.fields)
     assert setting is not None
     drag = in_lb(parse_amount(entry.fields.drag, TORQUE)) if entry.fields.drag else 0.0
+    # AC 43.13-1B, 7-40: adapter and friction drag.
     arrived = arrived_at(setting, adapter, drag)
     said = f"{in_lb_words(arrived)} in-lb arrived ({in_lb_words(setting)} in-lb set on {meter.id}"
     said += f", {adapter.words}" if adapter else ""
     said += f", {in_lb_words(drag)} in-lb of drag)" if drag else ")"
     made = entry.fields.passes
+    # What was never shown to be right is not right: passes that nobody wrote were not made.
     short = group.passes > 1 and (made is None or made < group.passes)
     limit = limit_of(group, facts)
     cannot = _cannot_judge(limit, meter)
@@ -434,11 +445,13 @@ def call_of(
     asks = f"where {limit_words(limit)} is asked for"
     by = ""
     person = state.torque_calls.get(entry.id)
+    # DESIGN 4a, 4: a person settles what a meter cannot tell; an OUT is torqued again.
     if call == "CLOSE CALL" and person is not None:
         call, by = person.fields.call, facts.person(person.by)
         asks += f"; called {call} by {by}: {person.fields.reason.strip().rstrip('.')}"
     elif call == "CLOSE CALL":
         asks += f"; with that wrench it is inside {p * 100:.0f} times in 100, so it cannot tell"
+    # A bolt pulled too far may have yielded for good (common practice, no source).
     way_out = "Torque it again to its value" + (
         " with a better wrench, or have it called by a person who may."
         if call == "CLOSE CALL"

@@ -77,6 +77,7 @@ def line_of(kind: str, name: str, state: JobState) -> str:
         before = next(
             (o.name for o in state.items.values() if o.kind == kind and o.replaced_by == name), ""
         )
+        # A book may say of two that each is in for the other.
         if not before or before in seen:
             return name
         seen.add(before)
@@ -129,10 +130,12 @@ def check_fitted(entry: Entry[Fitted], state: JobState, facts: JobFacts) -> None
         raise BadInput(f'A gasket goes in {listed(GASKETS, "or")}, not "{entry.fields.gasket}".')
     if entry.fields.made:
         made = last_day(entry.fields.made)
+        # A month means its last day (DESIGN 4a, 14), so it is its first that may not lie ahead.
         if made.replace(day=1) > entry.at.date():
             raise BadInput(f"{name} was made {entry.fields.made}, which is after it went in.")
     _check_known(entry, state, facts)
     old = state.items.get(entry.item)
+    # Its can was cut to look at the pleats: common practice, no source.
     if kind == "filter" and old is not None and (old.looks or old.counts):
         raise NotAllowed(
             f"The {name} filter was opened and looked at, and does not go on again. Put a new one in."
@@ -154,10 +157,12 @@ def check_fitted(entry: Entry[Fitted], state: JobState, facts: JobFacts) -> None
     _check_gasket(entry, place, state, facts)
     _check_used_filter(entry, state)
     for key, other in state.fitted.items():
+        # DESIGN 4b, 3: in no other place.
         if item_kind(key) != kind or _serial(other) != _serial(entry):
             continue
         words = place_words(kind, item_name(key))
         raise NotAllowed(f"{_named(entry)} is in {words}. Take it out there first.")
+    # DESIGN 4b, 3: a place carries exactly one part.
     holder = state.fitted.get(f"{kind}:{place}")
     if holder is not None:
         raise NotAllowed(
@@ -191,6 +196,7 @@ def _check_gasket(entry: Entry[Fitted], place: str, state: JobState, facts: JobF
 def _check_used_filter(entry: Entry[Fitted], state: JobState) -> None:
     """A filter that came off does not go on again; one batch may hold another of its number."""
     number = (entry.fields.serial or entry.fields.batch).strip().casefold()
+    # A note is how a person says that this is another of the same batch.
     if item_kind(entry.item) != "filter" or not number or not is_blank(entry.fields.note):
         return
     off = [
@@ -213,6 +219,7 @@ def _serial(entry: Entry[Fitted]) -> str:
     if item_kind(entry.item) in NAMED_BY_SERIAL:
         return item_name(entry.item).strip().casefold()
     written = (entry.fields.serial or entry.fields.batch).strip()
+    # Two parts without a number are two where their places differ.
     return (written or f"{item_name(entry.item)} at {entry.place}").casefold()
 
 
@@ -226,6 +233,7 @@ def _named(entry: Entry[Fitted]) -> str:
 def _check_known(entry: Entry, state: JobState, facts: JobFacts) -> None:
     """A plug or a hose came out of this engine, or is in for one that did."""
     kind, name = item_kind(entry.item), item_name(entry.item)
+    # Without a list of hoses nothing can tell a stranger.
     if kind not in NAMED_BY_SERIAL or (kind == "hose" and not facts.hoses):
         return
     seen = state.items.get(entry.item)
@@ -280,6 +288,7 @@ def check_papers(entry: Entry[PapersGiven], state: JobState, facts: JobFacts) ->
             "or the part as stock.toml names it."
         )
     told = entry.fields
+    # DESIGN 4b, 3: form and number, or the shop's written reason.
     if not (told.form.strip() and told.reference.strip()) and not told.reason.strip():
         raise NotAllowed(
             "Write the form of the release document and its number, or the reason why there is none."
@@ -311,6 +320,7 @@ def hose_dates(name: str, facts: JobFacts, state: JobState) -> Dated | None:
         like,
         id=name,
         type=kind or like.type,
+        # No day is guessed: what is not known makes the hose one of unknown history.
         made=made or (on_file.made if on_file else "unknown"),
         made_on=last_day(made) if made else (on_file.made_on if on_file else None),
         fitted=f"{went_in:%Y-%m-%d}",

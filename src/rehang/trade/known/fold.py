@@ -55,11 +55,13 @@ def fold(
     ``where`` maps an entry's id to its place in a file, and ``named`` a person's key to their name,
     for sentences.
     """
+    # DESIGN 4a, 14: with --now the book is judged as it stood then.
     given = [e for e in entries if now is None or e.at <= now]
     order: list[Entry] = []
     by_id: dict[str, Entry] = {}
     for entry in given:
         if entry.id in by_id:
+            # The same entry twice is one entry: a phone may send it again (DESIGN 1).
             if by_id[entry.id].content() != entry.content():
                 raise BadInput(
                     f"Two entries have the id {entry.id} and say different things. "
@@ -69,6 +71,7 @@ def fold(
             continue
         by_id[entry.id] = entry
         order.append(entry)
+    # Before the fold, for a strike reaches back to an entry that is folded before it.
     struck, void = strikes_in(order)
     # Filled entry by entry: a rule sees the book before the entry, and nothing behind it.
     state = JobState({}, {}, {}, [], struck, None, {}, False, void_strikes=void)
@@ -83,6 +86,7 @@ def fold(
                 said = fault(entry, state)
                 if said:
                     state.faults[entry.id] = said
+                # DESIGN 4b, 14: at fault it stays in the book and settles nothing.
                 if not (said and entry.fields.settles):
                     folder.add(entry)
             except BadInput as refusal:

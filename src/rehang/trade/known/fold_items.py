@@ -76,8 +76,10 @@ def _on_removed(f: Folder, entry: Entry[Removed]) -> None:
             f.place_of(entry),
         )
     for taken in item.readings:
+        # DESIGN 4, Verdict: a cycle starts when the item comes out.
         taken.void = taken.void or "taken before it was last removed"
     item.removed = entry
+    # The first hole stays: rotation starts from where it served.
     item.came_out_of = item.came_out_of or hole
     item.place = hole
     item.hours = entry.fields.hours
@@ -118,6 +120,7 @@ def _on_reading(f: Folder, entry: Entry[ReadingTaken]) -> None:
     taken = Taken(entry, reading)
     taken.void = f.voids(check, taken)
     if item.ended:
+        # However it tests now, what ended it stands.
         taken.void = f"taken after it was {item.ended[-1].fields.became}"
     item.readings.append(taken)
 
@@ -129,6 +132,7 @@ def _on_seen(f: Folder, entry: Entry[Seen]) -> None:
     sheet = f.sheets.get(kind)
     place = f.place_of(entry)
     if sheet is None:
+        # With no sheet and no number it is something to look into, not a note.
         severity = 2 if entry.fields.severity is None else entry.fields.severity
         _open(f, item, entry, entry.id, entry.fields.word, entry.fields.word, severity)
         return
@@ -147,6 +151,7 @@ def _on_seen(f: Folder, entry: Entry[Seen]) -> None:
         } | {word.name}
         for finding in item.findings:
             gone = finding.word not in seen_now
+            # DESIGN 4a, 11: a clean look closes deposits alone, and after a cleaning.
             if gone and finding.is_open and finding.deposit and finding.cleaned:
                 finding.resolved = f"cleaned, and not there at the look of {day_words(entry)}"
     _open(f, item, entry, entry.id, word.name, word.label, severity, word)
@@ -228,6 +233,7 @@ def _on_reworked(f: Folder, entry: Entry[Reworked]) -> None:
         return
     act = sheet.rework(entry.fields.act, f.place_of(entry))
     for taken in item.readings:
+        # DESIGN 4, Verdict: what each rework voids. It is the sheet's to say.
         if taken.reading.check in act.voids and not taken.void:
             taken.void = f"taken before it was {act.done} on {day_words(entry)}"
             taken.voided_by = act.name
@@ -236,6 +242,7 @@ def _on_reworked(f: Folder, entry: Entry[Reworked]) -> None:
     if act.clears_deposits:
         for finding in item.findings:
             if finding.deposit and finding.is_open:
+                # Not resolved yet: that takes a later look without it.
                 finding.cleaned = True
     item.reworks.append(entry)
 
@@ -253,6 +260,7 @@ def _on_ended(f: Folder, entry: Entry[Spoilt]) -> None:
 @takes(HANDLERS, CallMade)
 def _on_called(f: Folder, entry: Entry[CallMade]) -> None:
     call = entry.fields.call
+    # DESIGN 4a, 4: whoever settles it says which of the two it is.
     if call not in ("WITHIN", "OUT"):
         raise BadInput(f'A close call is called WITHIN or OUT, not "{call}".', f.place_of(entry))
     target = f.state.entries.get(entry.fields.entry)
@@ -307,6 +315,7 @@ def _on_replaced(f: Folder, entry: Entry[Replaced]) -> None:
 
 @takes(HANDLERS, Disagreed)
 def _on_disagreed(f: Folder, entry: Entry[Disagreed]) -> None:
+    # DESIGN 4: the tool proposes; a named person may disagree in writing.
     if entry.fields.verdict not in ("KEEP", "REWORK", "REJECT", "NOT YET"):
         raise BadInput(
             f'"{entry.fields.verdict}" is not a verdict. '
@@ -362,6 +371,7 @@ def _field(one: Any, name: str, place: str, default: str | None = None) -> str:
 
 def _psi(one: Mapping[str, Any], place: str) -> int | None:
     found = one.get("at_psi")
+    # True is an int in Python, and no pressure.
     if found is not None and (isinstance(found, bool) or not isinstance(found, int)):
         raise BadInput('"at_psi" of an earlier reading must be a whole number.', place)
     return found

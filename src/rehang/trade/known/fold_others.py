@@ -79,6 +79,7 @@ def _on_master(f: Folder, entry: Entry[MasterRead]) -> None:
 @takes(HANDLERS, Sampled)
 def _on_sampled(f: Folder, entry: Entry[Sampled]) -> None:
     item = f.item(entry.item)
+    # What the laboratory still has is of the same series as what has its figures.
     taken = [*item.samples, *item.bottles]
     before = max(taken, key=lambda e: f.state.order.index(f.state.entries[e.id]), default=None)
     place = f.place_of(entry)
@@ -100,6 +101,7 @@ def _on_sampled(f: Folder, entry: Entry[Sampled]) -> None:
     if entry.fields.oil_hours <= 0 or entry.fields.added_qt < 0:
         raise BadInput("Oil hours must be above 0 and oil added 0 or more.", place)
     check_fill(entry.fields, place)
+    # Without figures it is a bottle that the laboratory still has.
     (item.samples if entry.fields.ppm else item.bottles).append(entry)
 
 
@@ -114,6 +116,7 @@ def _on_analysed(f: Folder, entry: Entry[Analysed]) -> None:
                 found = {k: v for k, v in entry.data.items() if k != "sample"}
                 item.bottles.remove(taken)
                 item.samples.append(replace(taken, data={**taken.data, **found}))
+                # Laboratories answer in their own order; the trend goes by the drain.
                 item.samples.sort(key=lambda e: (e.fields.on, e.fields.engine_hours))
                 return
     raise BadInput("There is no sample that waits for these figures.", place)
@@ -153,6 +156,7 @@ def _on_torqued(f: Folder, entry: Entry[Torqued]) -> None:
     meter_on_file(entry.fields.meter, f.meters, place)
     of, named = entry.fields.of, entry.fields.fasteners
     done = entry.fields.done
+    # A count or numbers: both could differ, and neither says nothing.
     if (named is None) == (done is None):
         raise BadInput(
             'A torque says which fasteners it was put on: write "fasteners", as in [3].', place
@@ -161,6 +165,7 @@ def _on_torqued(f: Folder, entry: Entry[Torqued]) -> None:
         raise BadInput(f"{done} of {of} cannot be.", place)
     if named is not None and not (
         named
+        # Not isinstance: True is an int in Python, and would be fastener 1.
         and all(type(one) is int and 1 <= one <= of for one in named)
         and len(set(named)) == len(named)
     ):
@@ -250,6 +255,7 @@ def _whole_day(text: str, place: str) -> date | None:
 
 def _check_ppm(entry: Entry[Sampled | Analysed], place: str) -> None:
     for element, ppm in entry.fields.ppm.items():
+        # "Below 2" is a finding of its own; 0 or 2 in its place would bend the trend.
         below = isinstance(ppm, str) and re.fullmatch(r"<[0-9]+(\.[0-9]+)?", ppm) is not None
         number = isinstance(ppm, (int, float)) and not isinstance(ppm, bool) and ppm >= 0
         if not (below or number):

@@ -58,6 +58,7 @@ def hours_of(facts: JobFacts, state: JobState, until: Entry | None = None) -> Ho
         if not is_a(entry, RunBegan, RunEnded) or entry.fields.engine_hours is None:
             continue
         given = float(entry.fields.engine_hours)
+        # DESIGN 4b, 8: hours lower than before are refused.
         if now is not None and given < now:
             raise BadInput(
                 f"The run is written at {given:g} h since overhaul; {now:g} h were on file before. "
@@ -65,6 +66,7 @@ def hours_of(facts: JobFacts, state: JobState, until: Entry | None = None) -> Ho
             )
         now = given
     if base is not None and now is not None:
+        # One engine turns all its clocks alike; to the tenth, as the meters read.
         clocks = {clock: round(value + now - base, 1) for clock, value in clocks.items()}
     return HourCounts(clocks)
 

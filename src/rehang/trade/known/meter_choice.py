@@ -75,6 +75,7 @@ def chosen_meter(check: Check, facts: JobFacts, state: JobState) -> tuple[str, s
     for entry in reversed(state.live()):
         if is_a(entry, ReadingTaken) and entry.fields.check == check.name:
             meter = entry.fields.meter
+            # A check of the same name on another sheet is another check.
             if meter in can and _sheet_check(entry, facts) == check:
                 return meter, entry.fields.range
     return "", ""
@@ -86,6 +87,7 @@ def meter_takes_check(
     """Refuse a reading, or a master of the day, on a meter that cannot take it."""
     meter = facts.meters.get(entry.fields.meter)
     if meter is None:
+        # One that is not on file is refused where the reading is understood.
         return
     if is_a(entry, ReadingTaken):
         check = _sheet_check(entry, facts)

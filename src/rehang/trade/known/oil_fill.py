@@ -62,6 +62,7 @@ def check_fill(told: Sampled, place: str) -> None:
         what was added in all; the share of old oil is not from 0 to below 1.
     """
     share = told.left_share
+    # A share of 1 would be a fill that was never changed.
     if share is not None and not 0 <= share < 1:
         raise BadInput(
             f"{share:g} of the fill cannot be old oil. Write a share from 0 to 1, as in 0.1.", place
@@ -82,6 +83,7 @@ def check_fill(told: Sampled, place: str) -> None:
             place,
         )
     added = sum(one.volume for one in each)
+    # A hundredth of a quart: far below what is poured or read off.
     if each and not isclose(added, told.added_qt, abs_tol=0.01):
         raise BadInput(
             f"The top-ups come to {added:g} qt, and {told.added_qt:g} qt is written as "
@@ -91,6 +93,7 @@ def check_fill(told: Sampled, place: str) -> None:
 
 
 def _number(value: object) -> bool:
+    # True is an int in Python, and no quart.
     if isinstance(value, bool) or not isinstance(value, (int, float, str)):
         return False
     try:

@@ -34,6 +34,7 @@ __all__ = [
 NO_SCALE = "no scale in the picture"
 # A line beside a thumbnail, and under the photo on paper.
 LONGEST_SCALE_NOTE = 200
+# \Z and not $, which lets a line feed by.
 _NAME = re.compile(r"[0-9a-f]{64}\.jpg\Z")
 
 

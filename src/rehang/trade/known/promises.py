@@ -51,6 +51,7 @@ def still_owed(home: JobState, others: Mapping[str, JobState]) -> list[tuple[str
 def _answers(entry: Entry, promise: Entry[Promised]) -> bool:
     if is_a(entry, Complied):
         return bool(entry.fields.recurring == f"{PROMISED}{promise.id}")
+    # The look that gave the promise does not keep it.
     if entry.at <= promise.at:
         return False
     kind = item_kind(promise.item)

@@ -128,10 +128,12 @@ class FoundOut:
 
     def doubts(self, at: datetime) -> bool:
         """Whether a use at that moment is one since it was last known good."""
+        # An as-found check clears what went before it, up to its own moment.
         if self.proof is not None and at <= self.proof.at:
             return False
         if self.right is not None and at > self.right.at:
             return False
+        # The day itself is in doubt: nothing says which came first on it.
         return self.good is None or at.date() >= self.good
 
     def stands_key(self, use: str) -> str:
@@ -227,6 +229,7 @@ class JobState:
         found = [
             one for one in self.masters if one[0].fields.meter == meter and one[0].at.date() == on
         ]
+        # DESIGN 4a, 12: of the same day and tester; read again, the later one stands.
         return found[-1] if found else None
 
     def not_proved(self, meter: Meter, entry: Entry) -> str:
@@ -314,8 +317,11 @@ def item_kind(item_id: str) -> str:
 
 def travels_to(word: Word, hole: str, layout: Layout) -> str:
     """The item that a finding on a part also opens one on; empty where it stays with the part."""
+    # With a colon it names one item; a bare kind is the one at the hole.
     if not word.opens or ":" in word.opens:
         return word.opens
+    # Oil runs down to such a hole by itself, so a wet plug there accuses nothing (common practice,
+    # no source).
     if not hole or (word.opens_unless_drains and hole in layout.drains_to):
         return ""
     return f"{word.opens}:{layout.cylinder_of(hole)}"

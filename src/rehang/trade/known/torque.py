@@ -156,11 +156,13 @@ def order_of(group: TorqueGroup) -> tuple[int, ...]:
     """
     n = group.number
     if group.pattern == "circle" and n > 3:
+        # Across, so that it draws down even. Common practice, no source: the maker's order governs.
         half = n // 2
         pairs = [(k + 1, k + 1 + half) for k in range(half)]
         left = (n,) if n % 2 else ()
         return tuple(one for pair in pairs for one in pair) + left
     if group.pattern == "rows" and n > 3:
+        # From the middle out, so that nothing is held up between. Common practice, no source.
         half = n // 2
         columns = sorted(range(half), key=lambda c: (abs(c - (half - 1) / 2), c))
         found: list[int] = []
@@ -209,6 +211,7 @@ def lever_of(adapter: Adapter | None) -> float:
         )
     turn = radians(adapter.angle)
     left = 1.0 + adapter.length * cos(turn) / adapter.arm
+    # Our choice, no source: docs/explanation/torque.md says why a quarter.
     if left < LEAST_LEVER:
         gone = "none" if left < 0.005 else f"{left * 100:.0f} %"
         raise BadInput(
@@ -265,6 +268,7 @@ def setting_of(
     lower, upper, aim = (
         None if one is None else in_lb(one) for one in (limit.lower, limit.upper, limit.aim)
     )
+    # With nothing to aim at the middle leaves the most room on both sides.
     wanted = aim
     if wanted is None and lower is not None and upper is not None:
         wanted = (lower + upper) / 2
@@ -328,6 +332,7 @@ def card_of(
     BadInput
         The wrench is not on file, the drag is no torque, or the lengths make no lever.
     """
+    # DESIGN 4a, 6: a torque is something that is set.
     limit = limit_for(facts.limits, "engine", group.limit, "setting")
     judged = limit is not None and limit.has_source
     meter = None

@@ -110,6 +110,7 @@ def _promise(
         kind="promised",
         item=entry.item,
         every_hours=due_hours,
+        # Any number would do: it has a day and no interval, and None says that none was entered.
         every_months=1 if due_on is not None else None,
         clock="since_overhaul",
         last_hours=None,
@@ -133,6 +134,7 @@ def _promise(
         due_on=due_on,
         days_left=days_left,
         governs=governs,
+        # Told when it is past, and holds up nothing: a person promised it, no rule asked for it.
         overdue=_past(hours_left, days_left),
         blocks=False,
         by_hours=_hours_words(one, due_hours, hours_left),
@@ -158,19 +160,23 @@ def _due(
     today: date | None,
     rate: float | None,
 ) -> Due:
+    # The book goes before the file: it knows what was done since.
     last_on = full_day(done.fields.on) if done else one.last_on
     last_hours = done.fields.hours if done else one.last_hours
     due_hours = None
     if one.every_hours is not None and last_hours is not None:
+        # To the tenth, as the meters read.
         due_hours = round(last_hours + one.every_hours, 1)
     due_on = None
     if one.every_months is not None and last_on is not None:
         due_on = add_months(last_on, one.every_months)
+        # As an annual is good to the end of its month: 14 CFR 91.409(a), from memory.
         if one.to_month_end:
             due_on = last_day(f"{due_on.year:04}-{due_on.month:02}")
     hours_left, days_left = _left(due_hours, now, due_on, today)
     cannot_be = _not_yet(one, last_hours, last_on, now, today)
     unknown = cannot_be or _unknown(one, last_hours, last_on, hours_left, days_left)
+    # From a last time that cannot have been nothing can be counted.
     overdue = _past(hours_left, days_left) and not cannot_be
     governs = "" if unknown and not overdue else _governs(hours_left, days_left, today, rate)
     last = _last(last_on, last_hours, one)
@@ -212,6 +218,7 @@ def _left(
 
 
 def _past(*left: float | None) -> bool:
+    # DESIGN 4a, 14: the due day itself is still good.
     return any(one is not None and one < 0 for one in left)
 
 
@@ -264,8 +271,10 @@ def _governs(
         return "hours" if hours_left is not None else ""
     if past_days or hours_left is None:
         return "calendar"
+    # DESIGN 4a, 14: no rate on file, so both sides are shown and it is said.
     if rate is None or today is None:
         return ""
+    # The rate is of a whole year: flying that comes in seasons is not told by it.
     flown_out = today + timedelta(days=hours_left / rate * DAYS_A_YEAR)
     return "hours" if flown_out < today + timedelta(days=days_left) else "calendar"
 
@@ -387,5 +396,6 @@ def due_blockers(due: tuple[Due, ...]) -> list[Blocker]:
             MAY_NOT_FLY,
         )
         for one in due
+        # What was never shown to be right is not right: not known grounds it like overdue.
         if one.blocks and (one.overdue or one.unknown)
     ]

@@ -139,6 +139,7 @@ def check_can_sign(
     """
     _check(entry)
     head = head_of(book)
+    # What is signed is what was read: any entry in between may have changed it.
     if entry.fields.head and entry.fields.head != head:
         since = _since(entry.fields.head, book)
         who = ", ".join(dict.fromkeys(facts.person(e.by) for e in since)) or "someone"
@@ -149,12 +150,14 @@ def check_can_sign(
         )
     what = entry.fields.what
     same = [one for one in signed if one.what == what and one.stands]
+    # Signed twice over one book it would be two records of one thing.
     if same:
         last = same[-1]
         raise NotAllowed(
             f"{last.title} was signed by {last.name} on {on_day(last.entry.at)} and "
             "nothing has changed since."
         )
+    # A list of discrepancies approves nothing, so nothing on it holds it up (14 CFR 43.11(b)).
     if what in APPROVES and blockers and not _is_unairworthy(entry, what):
         raise NotAllowed(
             f"{len(blockers)} thing{'s' if len(blockers) != 1 else ''} still "
@@ -163,11 +166,13 @@ def check_can_sign(
         )
     if what == "discrepancies" and not draft.lines:
         raise NotAllowed("The list of discrepancies is empty: there is nothing to sign.")
+    # 14 CFR 43.9(a), 43.11(a): what each has to hold.
     if draft.blank:
         raise NotAllowed(
             f"{draft.title}: {', '.join(one.label.lower() for one in draft.blank)} "
             f"{'is' if len(draft.blank) == 1 else 'are'} empty. {draft.blank[0].rule} asks for it."
         )
+    # The text comes back through a form, where it may be another by now.
     if entry.fields.text != draft.text:
         raise NotAllowed("The text is not the record as it stands. Read it again and sign that.")
 
@@ -180,4 +185,5 @@ def _is_unairworthy(entry: Entry[RecordSigned], what: str) -> bool:
 def _since(head: Any, book: Sequence[Entry]) -> list[Entry]:
     hashes: Mapping[str, int] = {e.hash: number for number, e in enumerate(book)}
     place = hashes.get(str(head))
+    # A head that this book never had: that something came in between is all that is known.
     return list(book[place + 1 :]) if place is not None else list(book[-1:])

@@ -94,6 +94,7 @@ def release_blockers(
         *_of_the_record(facts, state, runs, hours, signed),
     ]
     named = [one if one.group else replace(one, group=_group(one)) for one in found]
+    # A stable sort: under each heading they keep the order they were found in.
     return tuple(sorted(named, key=lambda one: GROUPS.index(one.group)))
 
 
@@ -119,6 +120,7 @@ def completed_on(runs: Runs) -> str:
 def _no_serial(text: object) -> bool:
     if not isinstance(text, str) or is_blank(text):
         return True
+    # DESIGN 4b, 15: full-width letters say "none" as well as plain ones.
     return unicodedata.normalize("NFKC", text).strip().casefold() in NO_SERIAL
 
 
@@ -126,6 +128,7 @@ def _faults(facts: JobFacts, state: JobState) -> list[Blocker]:
     """Entries that were let into the book and break a rule of its gate (DESIGN 4b, 14)."""
     of_files = [
         Blocker("record:files", said, f"Put it right in {name}.")
+        # A door refuses such a file; a book that has one all the same says so.
         for name, faults in facts.faults.items()
         for said in faults
     ]
@@ -176,6 +179,7 @@ def _without_serial(facts: JobFacts, state: JobState) -> list[Blocker]:
     fitted = {e.item: e for e in state.live() if is_a(e, Fitted, Replaced)}
     for item, entry in fitted.items():
         kind, name = item_kind(item), item_name(item)
+        # Of any other part its place asks for the number (DESIGN 4b, 3).
         plug = kind == "plug" and _no_serial(name)
         if plug:
             where = f" at {entry.place}" if entry.place else ""
@@ -203,6 +207,7 @@ def _of_the_record(
             )
         )
     # The day of the last entry: whose papers give it then is who could sign the book as it stands.
+    # A job without an entry has no day to ask for.
     if state.order and not holders(APPROVE, state.order[-1].at.date(), facts):
         found.append(
             Blocker(

@@ -79,6 +79,7 @@ def _hours_of_runs(facts: JobFacts, runs: Runs) -> list[Blocker]:
             continue
         given = run.ended.fields.engine_hours
         if given is None:
+            # Of an older run the hours are told by the one that follows.
             if run is last and now is not None:
                 found.append(
                     Blocker(
@@ -131,6 +132,7 @@ def _inspected(facts: JobFacts, state: JobState, runs: Runs) -> list[Blocker]:
         told = [
             e
             for e in state.live()
+            # What breaks a rule of the gate is told by itself.
             if is_a(e, Complied) and e.fields.recurring == one.id and e.id not in state.faults
         ]
         if one.title not in titles or not told or last is None:
@@ -181,6 +183,7 @@ def _total_time(state: JobState, hours: HourCounts) -> list[Blocker]:
     if told is None or held is None:
         return []
     figure = _FIGURE.search(told.fields.text)
+    # More than is on file may be right: the aircraft may have flown since the file was written.
     if figure is None or float(figure[0].replace(",", "")) >= held:
         return []
     return [
@@ -201,6 +204,7 @@ def _counted_after(facts: JobFacts, state: JobState) -> list[Blocker]:
         after: list[Entry[Tallied]] = []
         for entry in state.live():
             if is_a(entry, Done) and entry.fields.task == name:
+                # Done again begins it again: what was counted before is in that count.
                 done, after = entry, []
             elif done is not None and is_a(entry, CountedOut, CountedIn):
                 after.append(entry)

@@ -28,6 +28,7 @@ def use_blockers(facts: JobFacts, state: JobState, work: JobWork) -> list[Blocke
     unwritten: list[str] = []
     for one in work.tasks.values():
         done = sum(place.state == DONE for place in one.places)
+        # Half done it is told as work; what it used up is asked for once it is over.
         if not done or one.unfinished:
             continue
         for use in one.task.uses:
@@ -105,6 +106,7 @@ def _takes_a_new_one(entry: Entry) -> bool:
     return (
         is_a(entry, Fitted)
         and item_kind(entry.item) == "plug"
+        # A new copper gasket each time, or the old one annealed: common practice, no source.
         and entry.fields.gasket != "annealed"
     )
 

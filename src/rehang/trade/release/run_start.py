@@ -21,6 +21,7 @@ def no_start(facts: JobFacts, state: JobState, work: JobWork, at: datetime) -> t
     """
     found = []
     out = [f"{number} {what}" for what, number in state.out.items() if number]
+    # A rag, a blank or a tool still in or on it is drawn in or thrown (common practice, no source).
     if out:
         found.append(
             f"Still out: {listed(out)}. Count them in before the engine turns; it starts at zero."
@@ -28,6 +29,7 @@ def no_start(facts: JobFacts, state: JobState, work: JobWork, at: datetime) -> t
     steps = [step for step in facts.run_steps if step.starts]
     for name in dict.fromkeys(name for step in steps for name in step.after):
         one = work.tasks.get(name)
+        # A propeller that never came off is not asked for; one that came off with the engine is.
         waits = ("STARTED", "HELD", *(("NOT STARTED",) if _is_off(facts, at) else ()))
         if one is None or one.state not in waits:
             continue
@@ -35,6 +37,7 @@ def no_start(facts: JobFacts, state: JobState, work: JobWork, at: datetime) -> t
             f"waits for its second look: {one.task.hold}" if one.state == "HELD" else "is not done"
         )
         found.append(f"No start: {lower_first(one.task.title)} ({name}) {why}.")
+    # DESIGN 4b, 16. Oil drains down over night, so the clearing has to be of the day.
     locked = locked_at(at, state, facts, same_day=True)
     if locked:
         found.append(locked)

@@ -37,6 +37,7 @@ def torque_blockers(facts: JobFacts, state: JobState, work: JobWork) -> list[Blo
             f"Write a group of task {one.task.id} in torque.toml, with the name of its range.",
         )
         for one in work.tasks.values()
+        # DESIGN 4b, 4: a group that a sheet calls for and that has no card blocks.
         if one.task.fasteners and one.task.id not in carded and one.state != "CLOSED SHORT"
     ]
     return found
@@ -72,6 +73,7 @@ def _wrong(places: Sequence[TorquePlace]) -> list[tuple[str, str]]:
     for place in places:
         ones: dict[str, tuple[TorqueCall, list[int]]] = {}
         for number, call in place.calls.items():
+            # What is void is told among the missing, once.
             if number in place.standing:
                 ones.setdefault(call.entry.id, (call, []))[1].append(number)
         for call, numbers in ones.values():
@@ -79,6 +81,7 @@ def _wrong(places: Sequence[TorquePlace]) -> list[tuple[str, str]]:
             if call.call != "WITHIN":
                 key = (f"torque is {call.call}. {upper_first(call.sentence)}", call.way_out)
                 told.setdefault(key, []).append(words)
+            # DESIGN 4b, 4: and the passes that the source asks for.
             if call.passes_short:
                 made = call.entry.fields.passes
                 asked = place.group.passes

@@ -57,8 +57,10 @@ def accused_of(facts: JobFacts, runs: Runs) -> list[Accused]:
                 found.append(Accused(run, check, item, said, call))
         for check, item in facts.run_rules.accuses.items():
             call = run.verdict.call(check)
+            # What was not read, or cannot tell, points at nothing: OUT alone accuses.
             if call is None or call.entry is None or call.call != "OUT":
                 continue
+            # Where the magneto check speaks of this figure it names the part better.
             if not any(name == check for name, _ in told):
                 limit = f", where {call.limit} is asked for"
                 said = f"{call.label} {call.reading} at run {run.name}{limit}."
@@ -89,8 +91,10 @@ def _is_work_on(act: Act, one: Accused, before: Sequence[Act], facts: JobFacts) 
             return False
     if item_kind(one.item) != "magneto":
         return True
+    # Of this magneto it would have been told above; work on the other mends nothing here.
     if "magneto" in act.kinds:
         return False
+    # Each hole is fired by one magneto; what names no hole may be of either.
     return not act.hole or facts.layout.magneto_of(act.hole) == item_name(one.item)
 
 
@@ -108,6 +112,7 @@ def _answered(
             call = run.verdict.call(one.check) if run.verdict else None
             if call is None or call.entry is None or call.call != "WITHIN":
                 continue
+            # A run that accuses once more is not right, whatever its figure.
             again = any(other.run is run and other.check == one.check for other in found)
             if run.ended and is_later(run.began, act.entry) and not again:
                 return f"{act.sentence}; right at run {run.name}"
@@ -219,6 +224,7 @@ def _with_findings(one: ItemVerdict, findings: Sequence[Finding]) -> ItemVerdict
     still = [finding for finding in findings if finding.is_open]
     told = [OfRun(finding) for finding in still]
     verdict, act = one.verdict, one.next
+    # DESIGN 4b, 6: open until work and a later run that is right, or a decision with reason.
     if still and verdict == "KEEP":
         verdict, act = "NOT YET", f"{still[0].next_act}."
     return replace(
@@ -239,6 +245,7 @@ def _blank(item: str, state: JobState) -> ItemVerdict:
         name=item_name(item),
         place="",
         goes_to="",
+        # Nothing else is known of it, so what is laid on it decides.
         verdict="KEEP",
         proposed="KEEP",
         why=(),

@@ -170,6 +170,7 @@ def day_air(facts: JobFacts, given: Mapping[str, Any]) -> DayAir | str:
         by = {"u_pressure": station.standard_uncertainty, "u_temperature": oat.u}
         if "dew_point" in known:
             dew = _temperature(known["dew_point"], CONDITIONS["dew_point"], "dew_point")
+            # A dew point a digit above the air is the same temperature: saturated.
             at_most = min(dew.si, oat.si)
             air = air_by_dew_point(station.pressure, oat.si, at_most, u_dew_point=dew.u, **by)
             damp = f"dew point {known['dew_point']}"
@@ -225,6 +226,7 @@ def worth_of(
         )
     if min(end for end in (speed, lower, upper) if end is not None) <= 0:
         return _unknown("A speed of 0 rpm is held against no air.")
+    # DESIGN 4a, 13: the call is the printed one; what the air is worth stands beside it.
     if lower is not None and speed < lower:
         return _short(speed, float(lower), air, u_speed)
     if upper is not None and speed > upper:
@@ -252,6 +254,7 @@ def _short(speed: float, lower: float, air: DayAir, u_speed: float) -> StaticWor
     found = shortfall(speed, lower, air.sigma, u_speed=u_speed, u_sigma=air.u_sigma)
     off, by_air, left = float(found.short), float(found.by_air), float(found.left)
     doubt = float(found.high) - left
+    # Over its whole band something is left: neither rule nor tachometer explains it.
     if float(found.low) > 0:
         power = round(float(found.power_missing) * 100)
         return StaticWorth(
@@ -283,6 +286,7 @@ def _over(speed: float, upper: float, air: DayAir, u_speed: float) -> StaticWort
     change = float(expected.change)
     more: tuple[str, ...] = ()
     off, left = speed - upper, speed - float(expected.speed)
+    # Two standard uncertainties, as the ends of the shortfall have.
     doubt = 2 * sqrt(float(expected.standard_uncertainty) ** 2 + u_speed**2)
     if left > doubt:
         said = (
@@ -338,6 +342,7 @@ def _temperature(text: str, words: str, where: str) -> _Amount:
             raise BadInput(
                 f'"{text}" says neither F nor C. Write the {words} as in 68 F or 20 C.', where
             )
+    # The ends themselves pass, whatever a float makes of them. The ends are our choice, no source.
     if not from_celsius(-60) - 1e-9 <= kelvin <= from_celsius(60) + 1e-9:
         raise BadInput(
             f'"{text}" is no {words} to run an engine in. Write one from -60 to 60 C.', where
@@ -348,6 +353,7 @@ def _temperature(text: str, words: str, where: str) -> _Amount:
 def _pressure(text: str, words: str, where: str) -> _Amount:
     number, digit, unit = _split(text, words, "29.92 or 1013 hPa", where)
     if not unit:
+        # No field has 100 of either, so the number tells the unit.
         unit = "inhg" if number < 100 else "hpa"
     match unit:
         case "inhg" | "in hg" | "in" | '"':
@@ -360,6 +366,7 @@ def _pressure(text: str, words: str, where: str) -> _Amount:
                 where,
             )
     pressure = float(number) * factor
+    # The lowest and the highest ever read at the sea, rounded outwards (from memory).
     if not 87_000 <= pressure <= 109_000:
         raise BadInput(
             f'"{text}" is no {words}. Write what the field gives, as in 29.92 or 1013 hPa; it is '
@@ -382,6 +389,7 @@ def _elevation(text: str, words: str, where: str) -> _Amount:
                 where,
             )
     metres = float(number) * factor
+    # Below the lowest field there is to above the highest (from memory).
     if not -450 <= metres <= 5_500:
         raise BadInput(f'"{text}" is no {words} of a field. Write it as in 1,240 ft.', where)
     return _Amount(metres, float(resolution_standard_uncertainty(digit * factor)))

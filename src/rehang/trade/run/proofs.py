@@ -122,6 +122,7 @@ def proofs_of(
     for name, verdict in runs:
         taken = by_run.setdefault(name, {})
         for call in verdict.calls if verdict is not None else ():
+            # A run that did not read it leaves the figure of the run before.
             if call.entry is None or (call.call == "NOT READ" and not call.reading):
                 continue
             figure = Figure(call.check, call.label, name, call, _ended(call, acts, facts))
@@ -150,11 +151,13 @@ def is_later(one: Entry, other: Entry) -> bool:
 def ends(rule: Depends, act: Act) -> bool:
     """Whether an act is work of that kind."""
     if is_a(act.entry, ReadingTaken):
+        # A reading is work only where something is taken apart for it, as a plug for compression.
         return f"{item_kind(act.entry.item)}:{act.entry.fields.check}" in rule.readings
     if rule.acts and act.entry.kind not in rule.acts:
         return False
     if act.entry.task in rule.tasks:
         return True
+    # A hose is of what it carries, fuel or oil, and not of its kind alone.
     if act.line or "hose" in act.kinds:
         return _is_of_line(rule, act.line)
     return bool({*act.kinds, *act.items} & set(rule.items))
@@ -187,6 +190,7 @@ def acts_on(facts: JobFacts, state: JobState) -> list[Act]:
             if f"{item_kind(item)}:{entry.fields.check}" in read_apart:
                 words = f"compression of {_named(item)} was read, with a plug out,"
                 found.append(_act(entry, (item,), words, facts, lines))
+        # This only looked at it and changed nothing.
         elif is_a(entry, PLeadFound) and entry.fields.state == "proved dead":
             continue
         elif is_a(entry, Started, Done) or (is_a(entry, Torqued) and entry.fields.task):
@@ -202,6 +206,7 @@ def acts_on(facts: JobFacts, state: JobState) -> list[Act]:
             gone.add(item)
         if is_a(entry, Fitted):
             gone.discard(item)
+    # By when it was and not by its place in the book: work may be written up late.
     return sorted(found, key=lambda act: act.entry.at)
 
 
@@ -258,12 +263,14 @@ def claimed(facts: JobFacts, state: JobState) -> list[str]:
     return [
         one.title
         for one in facts.recurring.values()
+        # An inspection of one part is neither an annual nor a 100-hour.
         if one.kind == "inspection" and not one.item and one.id in done
     ]
 
 
 def asked_of(facts: JobFacts) -> list[tuple[Asked, tuple[str, ...], str]]:
     """What 14 CFR 43.15(c)(2) asks of this engine's run: the checks, and what is said beside them."""
+    # DESIGN 4b, 7: the rule names fuel pressure; fed by gravity there is no pump to read.
     by_gravity = facts.engine.get("fuel") == GRAVITY
     return [
         (one, one.gravity_checks, one.gravity)

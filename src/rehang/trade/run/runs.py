@@ -149,6 +149,7 @@ def runs_of(facts: JobFacts, state: JobState, items: Sequence[ItemVerdict]) -> R
             if on is not None:
                 raise BadInput(f"Run {on} is still on. End it before run {name} begins.")
             before = next(reversed(ended.values()), None)
+            # Shut down for a reason, it is not started again before somebody has looked.
             if before is not None and before.fields.why and not entry.fields.note.strip():
                 raise BadInput(
                     f"Run {before.fields.run} was shut down ({before.fields.why}). Write what "
@@ -192,6 +193,7 @@ def runs_of(facts: JobFacts, state: JobState, items: Sequence[ItemVerdict]) -> R
     p_leads = _p_leads(facts, leads, runs)
     proofs = Proofs()
     if items:
+        # A run that is still on proves nothing yet.
         proofs = proofs_of(facts, state, [(run.name, run.verdict) for run in runs if run.ended])
     return Runs(runs, p_leads, tuple(_blockers(facts, runs, p_leads, proofs)), proofs)
 
@@ -316,6 +318,7 @@ def stop_after(facts: JobFacts) -> tuple[float | None, Limit | None]:
     limit = limit_for(facts.limits, "run", "oil_rise", "service")
     if limit is None or not limit.has_source or limit.upper is None:
         return None, limit
+    # Seconds are kept in tenths.
     return limit.upper / 10, limit
 
 
@@ -469,6 +472,7 @@ def leak_closed(finding: Finding, runs: Sequence[Run], facts: JobFacts) -> str:
         call = run.verdict.call(about) if run.verdict else None
         if call is None or call.entry is None or not is_later(run.began, finding.entry):
             continue
+        # DESIGN 4b, 6: closed by a later dry look under power alone.
         if run.ended and run.at_power and call.call == "WITHIN":
             return f"dry at run {run.name}, at power, on {on_day(call.entry.at)}"
     return ""

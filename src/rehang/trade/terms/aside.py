@@ -72,6 +72,7 @@ def kept_line(line: str) -> Entry | None:
 def _read(text: str) -> dict[str, Any]:
     try:
         raw = json.loads(text)
+    # Brackets without end raise RecursionError, which is no ValueError.
     except (ValueError, RecursionError):
         raw = None
     return raw if isinstance(raw, dict) else {}

@@ -45,6 +45,7 @@ def check_bounds(entry: Entry) -> None:
     check_sizes(entry)
     for name, value in entry.data.items():
         if isinstance(value, str):
+            # The gate asks more of such a reason, and says so in its own words.
             if name == "reason" and issubclass(kind, Reasoned):
                 continue
             one = declared[name]
@@ -52,6 +53,7 @@ def check_bounds(entry: Entry) -> None:
                 raise NotAllowed(_empty(entry, name, one))
             if not value.isascii():
                 _check_characters(one.holds, value)
+    # Past the freeze: it is remembered and no part of what the entry says.
     object.__setattr__(entry, "is_fit", True)
 
 
@@ -66,6 +68,7 @@ def check_sizes(entry: Entry) -> None:
     check_fits(entry)
     declared = FIELDS[entry.kind]
     for name, value in entry.data.items():
+        # True is an int in Python, and no number here.
         if not isinstance(value, bool) and isinstance(value, (int, float)):
             holds = declared[name].holds
             if not holds.least <= value <= holds.most:
@@ -104,6 +107,7 @@ def name_fault(text: str) -> str:
             f'"{text}" has {_character(hidden)} in it, which cannot be seen. Take it out: two names '
             "that look the same must be the same."
         )
+    # DESIGN 4b, 15: names are compared after NFKC, so they are written in it.
     plain = unicodedata.normalize("NFKC", text)
     if plain != text:
         odd = next((c for c in text if unicodedata.normalize("NFKC", c) != c), "")
@@ -132,6 +136,7 @@ def _check_characters(holds: Holds, text: str) -> None:
         if fault:
             raise BadInput(fault)
     if holds.digits:
+        # Python takes the digits of every script for numbers; other readers of the book do not.
         odd = next((c for c in text if c.isdecimal() and not c.isascii()), "")
         if odd:
             raise BadInput(

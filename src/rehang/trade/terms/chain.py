@@ -10,11 +10,13 @@ from rehang.trade.terms.entries import Entry, canonical
 
 __all__ = ["GENESIS", "chain_problems", "seal", "seal_hash"]
 
+# Before the first entry stands none: as many zeros as SHA-256 has digits.
 GENESIS = "0" * 64
 
 
 def seal_hash(entry: Entry, *, seq: int, kept: datetime, prev: str) -> str:
     """SHA-256 over the link before, a line feed and the canonical entry with seq and kept."""
+    # seq and kept are hashed too: else an entry could be dated or numbered anew.
     body = canonical(entry.content() | {"seq": seq, "kept": kept.isoformat()})
     return hashlib.sha256(f"{prev}\n{body}".encode()).hexdigest()
 
@@ -53,5 +55,6 @@ def chain_problems(entries: Iterable[Entry], *, where: str = "book.jsonl, line "
             problems.append(f"{place}: The entry does not follow the one before it.")
         if entry.hash != seal_hash(entry, seq=entry.seq, kept=entry.kept, prev=entry.prev):
             problems.append(f"{place}: The entry has been changed since it was kept.")
+        # By what the entry says, so that one wrong link is told once and not for all behind it.
         prev, seq = entry.hash, entry.seq
     return problems

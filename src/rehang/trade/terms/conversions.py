@@ -63,12 +63,14 @@ def inches_of(text: str, where: str = "") -> float:
     """
     match = _BORE.fullmatch(text.strip().lower())
     bore = float(match[1]) * (0.001 / INCH if match[2] == "mm" else 1.0) if match else 0.0
+    # 0.040 and 0.060 in are in use (AC 43.13-1B Chg 1, 8-14): far from them it is another unit.
     if not 0.005 <= bore <= 0.25:
         raise BadInput(
             f'"{text}" is no restrictor of a compression tester. Write its bore in in or mm, as in '
             "0.040 in or 1.016 mm.",
             where,
         )
+    # To a millionth of an inch, so that 1.016 mm is 0.04 in and no float beside it.
     return round(bore, 6)
 
 

@@ -15,6 +15,7 @@ _DAYS = (1900, 2100)
 
 def last_day(text: str, where: str = "") -> date:
     """The last good day of a written date: a month or quarter means its last day."""
+    # [0-9] and not \d, which takes the digits of every script.
     full = re.fullmatch(r"([0-9]{4})-([0-9]{2})-([0-9]{2})", text)
     month = re.fullmatch(r"([0-9]{4})-([0-9]{2})", text)
     quarter = re.fullmatch(r"([0-9]{4})-Q([1-4])", text)
@@ -29,6 +30,7 @@ def last_day(text: str, where: str = "") -> date:
         if quarter:
             return _end_of_month(int(quarter[1]), 3 * int(quarter[2]))
     except ValueError:
+        # A form that is none and a day that is none, as 30 February, get the one sentence.
         pass
     raise BadInput(
         f'"{text}" is not a date. Write 2027-01-31, 2027-01 or 2027-Q1.',

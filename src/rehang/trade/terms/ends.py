@@ -62,6 +62,7 @@ def end_problem(book: Sequence[Entry], end: End, said_by: str) -> str:
             f"The book ends at entry {len(book)}, and {said_by} says that it had {end.seq}: entries "
             "were cut off its end, or an older copy was put back."
         )
+    # A foot prints the first digits alone.
     if not book[end.seq - 1].hash.startswith(end.hash):
         return f"Entry {end.seq} is not the one that {said_by} says stood there."
     return ""

@@ -62,6 +62,7 @@ _YEARS = (1900, 2999)
 
 _DEEPEST = 20
 
+# RFC 7493, 2.2: beyond it not every reader of JSON holds a whole number exactly.
 _MOST_WHOLE = 2**53 - 1
 
 ID = re.compile(r"[A-Za-z0-9][A-Za-z0-9:._-]{3,79}$")
@@ -69,6 +70,7 @@ ID = re.compile(r"[A-Za-z0-9][A-Za-z0-9:._-]{3,79}$")
 _CHECKS = {
     TEXT: lambda v: isinstance(v, str),
     FLAG: lambda v: isinstance(v, bool),
+    # True is an int in Python.
     WHOLE: lambda v: isinstance(v, int) and not isinstance(v, bool),
     NUMBER: lambda v: isinstance(v, (int, float)) and not isinstance(v, bool),
     TABLE: lambda v: isinstance(v, dict),
@@ -409,6 +411,7 @@ def new_entry(
     Without an ``id`` one is worked out from the content, so that writing the same thing
     twice is one entry.
     """
+    # Left out and not kept empty: two ways to write nothing would be two hashes.
     fields = {name: value for name, value in data.items() if value not in (None, "")}
     name = kind if isinstance(kind, str) else kind.kind
     raw = {"kind": name, "at": at.isoformat(), "by": by, **fields}

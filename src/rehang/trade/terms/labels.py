@@ -47,4 +47,5 @@ def read_label(text: str) -> tuple[str, str]:
 
 def _digits(stem: str) -> str:
     # Half a character, which no text holds, is misread like any other.
+    # Four hex digits: of labels that are misread one in 65,536 passes.
     return hashlib.sha256(stem.encode(errors="backslashreplace")).hexdigest()[:4]

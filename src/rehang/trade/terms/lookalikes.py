@@ -38,6 +38,7 @@ def check_no_twin(item: str, known: Collection[str]) -> None:
         return
     looks, plain = as_it_looks(item), item.isascii()
     for one in known:
+        # Two ASCII names look alike only where they are the same, which was asked above.
         if not (plain and one.isascii()) and as_it_looks(one) == looks:
             odd = item if odd_letters(item) else one
             raise NotAllowed(

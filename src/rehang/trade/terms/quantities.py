@@ -164,6 +164,7 @@ def parse_number(text: str, where: str = "") -> Decimal:
     """
     text = plain_minus(text.strip())
     if "," in text:
+        # DESIGN 4a, 9.
         if not _THOUSANDS.match(text):
             raise BadInput(
                 f'"{text}" has a comma that is not a thousands mark. '
@@ -207,6 +208,7 @@ def parse_amount(text: str, quantity: Quantity, *, bare_unit: str = "", where: s
         raise BadInput(
             f'"{text}" is more than anything a meter reads. Look at the digits again.', where
         )
+    # Refused and not rounded: a rounded reading could cross its limit.
     if base != base.to_integral_value():
         raise BadInput(
             f'"{text}" is finer than {quantity.name} is kept. '
@@ -230,6 +232,7 @@ def _example(quantity: Quantity) -> str:
 
 def format_number(number: Decimal, decimals: int) -> str:
     """Fixed decimals, thousands marks, a zero before the point, rounded half to even."""
+    # DESIGN 4a, 19: half to even, as Decimal does here; nothing is judged on it.
     return f"{number:,.{decimals}f}"
 
 
@@ -245,6 +248,7 @@ def number_and_unit(
 ) -> tuple[str, str]:
     """What `show` writes, or `show_record`, as its number and its unit: ``18`` and ``thou``."""
     unit = quantity.record if record else quantity.keyed
+    # By repr: Decimal of the float itself has all its binary digits and may round the other way.
     number = Decimal(repr(float(base))) / quantity.units[unit]
     decimals = quantity.record_decimals if record else quantity.keyed_decimals
     if record and (exact or (quantity.name == "length" and float(base) % 10)):

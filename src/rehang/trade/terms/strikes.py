@@ -40,6 +40,7 @@ def strikes_in(order: Sequence[Entry]) -> tuple[dict[str, Entry[Struck]], set[st
             if refusal(wanted, before.get(wanted), void):
                 void.add(entry.id)
             else:
+                # The first stands; a second one finds nothing left to strike.
                 struck.setdefault(wanted, entry)
         before[entry.id] = entry
     return struck, void

@@ -103,6 +103,7 @@ def call_reading(
     meter = facts.meters.get(reading.meter)
     standing = ""
     if meter is not None:
+        # By the day of its use: a certificate counts from its own day (DESIGN 4b, 15).
         standing = (
             state.not_proved(meter, taken.entry)
             if state is not None
@@ -111,11 +112,13 @@ def call_reading(
     band = _band_of_reading(reading, meter, check)
     found = _alone(taken, check, limit, facts, state, band)
     call, sentence, called_by = found.call, found.sentence, ""
+    # DESIGN 4a, 4: a person settles what the meter cannot tell, and nothing else.
     if taken.called and call == "CLOSE CALL":
         assert taken.called_entry is not None
         called_by = facts.person(taken.called_entry.by)
         call = taken.called
         sentence += f" Called {call} by {called_by}: {taken.called_entry.fields.reason}"
+    # Last, over every other call; p stays, for a repeat asks whether the void one would be OUT.
     if taken.void:
         call, sentence = "VOID", f"Void: {taken.void}."
     return Call(
@@ -183,6 +186,7 @@ def _alone(
         return _Alone("NOT READ", "Written as not read.")
     if reading.state == "unstable":
         return _Alone("NOT READ", "The reading would not settle. Read it again.")
+    # DESIGN 4: no limit with a source, NOT JUDGED, whatever the meter showed.
     if limit is None:
         return _Alone("NOT JUDGED", NOT_JUDGED_FOR_NO_LIMIT)
     if not limit.has_source:
@@ -206,6 +210,7 @@ def _alone(
     assert check.quantity is not None
     how_far = distance_words(reading.value, band, limit, check.quantity)
     sentence = band_sentence(call, p, band, meter, check.quantity, reading.range, why)
+    # Inside its figure a sudden and rough drop still accuses a part (DESIGN 4b, 6).
     if call == "WITHIN" and "feel" in check.asks and not reading.conditions.get("feel"):
         call = "NOT READ"
         sentence = "How the drop felt is not written. Read it again, and write that beside it."
@@ -215,6 +220,7 @@ def _alone(
 def _short(reading: Reading, limit: Limit, band: Band | None) -> _Alone | None:
     """What a short comes to, and what cannot be told from one; None for any other reading."""
     if reading.state == "short":
+        # DESIGN 4a, 5.
         if limit.short_is_out or limit.lower is not None:
             return _Alone("OUT", "Short.", 0.0)
         return _Alone("NOT JUDGED", "Short, and the limit on file says nothing of that.")
@@ -238,6 +244,7 @@ def _grade(word: str, at_psi: int | None, limit: Limit) -> tuple[str, str]:
     wanted = limit_words(limit)
     if limit.at_psi is not None and at_psi is None:
         return "NOT READ", f"No pressure was written down; the limit asks for {wanted}."
+    # DESIGN 4a, 17. The pressure is a setting and no reading, so no band is laid on it.
     if limit.at_psi is not None and at_psi is not None and at_psi < limit.at_psi:
         return (
             "NOT READ",
@@ -276,6 +283,7 @@ def counting(item: ItemState, check: Check, calls: Sequence[Call]) -> Call | Non
     """
     live = [c for c in calls if c.call != "VOID"]
     outs = [c for c in live if c.call == "OUT"]
+    # DESIGN 4a, 4: reading again until it passes does not clear it.
     if outs:
         return outs[-1]
     kept: Call | None = None
@@ -290,6 +298,7 @@ def counting(item: ItemState, check: Check, calls: Sequence[Call]) -> Call | Non
             if (
                 call.band is not None
                 and not call.called_by
+                # Within 1 %, the same accuracy: a band moves a little with its reading.
                 and call.band.width >= kept.band.width * 0.99
             ):
                 continue
@@ -320,6 +329,7 @@ def better_meters(
             if one is not None and one.top is not None and call.value > one.top:
                 continue
             band = band_of(meter, call.value, name)
+            # A thousandth narrower is rounding and no better meter.
             if band.width >= call.band.width * 0.999:
                 continue
             settles = limit is not None and (
@@ -341,5 +351,6 @@ def _stopped(facts: JobFacts, state: JobState) -> tuple[datetime, ...]:
     for entry in state.live():
         if is_a(entry, RunEnded) or (is_a(entry, RunStepDone) and entry.fields.step in stops):
             run = entry.fields.run
+            # The first of the two: a card is often closed long after the engine stood still.
             first[run] = min(entry.at, first.get(run, entry.at))
     return tuple(first.values())

@@ -54,6 +54,7 @@ def compression_answer(
 
 def _use_of(item: ItemState, check: Check) -> str:
     """Setting limits apply to what was set: after the rework that sets this check."""
+    # DESIGN 4a, 6: how it may go back as found, and what it is set to when reworked.
     if check.rework_act and any(e.fields.act == check.rework_act for e in item.reworks):
         return "setting"
     return "service"
@@ -103,6 +104,7 @@ def _call_age(
     fitting = tuple(
         one
         for one in facts.limits
+        # Rubber has its years and PTFE goes on condition: common practice, no source.
         if one.check == check.name and one.item == item.kind and one.wants.get("type") == part.type
     )
     limit = limit_for(fitting, item.kind, check.name, "service")
@@ -183,6 +185,7 @@ def _call_pair(
     p = found.band.p_inside(limit.lower, limit.upper)
     call = facts.thresholds.call(p)
     said = band_sentence(call, p, found.band, meter, check.quantity, found.last.reading.range)
+    # Half of what is asked for can show that it is out, and never that it is right.
     if call == "WITHIN" and found.half:
         return replace(known, call="NOT READ", sentence=found.half)
     return replace(
@@ -204,6 +207,7 @@ def _timing_apart(
     item: ItemState, check: Check, facts: JobFacts, state: JobState
 ) -> tuple[rpm.Pair | None, str]:
     """How far apart the magnetos are timed, by the last timing of each since they were set together."""
+    # A timing from before they were set together is of another setting.
     set_at = max((e.at for e in item.reworks if e.fields.act == check.rework_act), default=None)
     each = []
     for name in facts.layout.ignition:
@@ -243,6 +247,7 @@ def _call_compression(
         sentence += f" Air at the {path}."
     call = found.call
     called_by = ""
+    # DESIGN 4a, 4.
     if found.better.called and call == "CLOSE CALL":
         assert found.better.called_entry is not None
         call = found.better.called
@@ -314,6 +319,7 @@ def _call_look(item: ItemState, check: Check, limit: Limit | None, facts: JobFac
     worst = max(open_now, key=lambda f: f.severity, default=None)
     words = ", ".join(dict.fromkeys(_look_words(item, looks, open_now, facts)))
     last = looks[-1] if looks else None
+    # Before all else: a severity 3 rejects whether the look is done, void or still to come.
     if worst is not None and worst.severity == 3:
         return _nothing(
             check,
@@ -349,6 +355,7 @@ def _call_look(item: ItemState, check: Check, limit: Limit | None, facts: JobFac
             call="NOT JUDGED",
             entry=last,
         )
+    # DESIGN 4, Call: done, and its worst open finding is 0 or 1.
     allowed = limit.worst if limit.worst is not None else 1
     if worst is not None and worst.severity > allowed:
         return _nothing(
@@ -394,6 +401,7 @@ def _open_at(item: ItemState, check: Check, facts: JobFacts) -> list[Finding]:
     sheet = facts.sheets[item.kind]
     if len(sheet.looks) == 1:
         return item.open_findings
+    # A word about no look alone is of the look at all of it.
     about = ("", check.name) if check is sheet.look else (check.name,)
     return [
         one
@@ -408,6 +416,7 @@ def _look_words(
     sheet = facts.sheets[item.kind]
     if looks:
         last = looks[-1]
+        # One look may be several words, kept as one set.
         together = [e for e in looks if e.fields.set and e.fields.set == last.fields.set] or [last]
         return [sheet.words[e.fields.word].label for e in together]
     return [f.label for f in open_now if f.item == item.id]

@@ -74,6 +74,7 @@ class Hot:
         """Why a reading called hot is not one; empty where it is, or is not called hot."""
         if not self.minutes or taken.reading.conditions.get("state") != HOT:
             return ""
+        # A shut-down in the book goes before the minutes that were typed.
         before = [at for at in self.stopped if at <= taken.entry.at]
         if before:
             spent = (taken.entry.at - max(before)).total_seconds() / 60
@@ -159,6 +160,7 @@ def answer(
             "reference only.",
             None,
         )
+    # One day on one tester, which is what a floor of the day is for (DESIGN 4a, 12).
     sessions: dict[tuple[str, str], list[Taken]] = {}
     for taken in fitting:
         sessions.setdefault((taken.entry.at.date().isoformat(), taken.reading.meter), []).append(
@@ -166,6 +168,7 @@ def answer(
         )
     answers = [_session(reads, limit, meters, state, rule) for reads in sessions.values()]
     outs = [one for one in answers if one.call == "OUT"]
+    # DESIGN 4a, 4: an OUT stands until it is struck or the cylinder is worked on.
     if outs:
         return outs[-1]
     judged = [one for one in answers if one.call not in ("NOT READ",)]
@@ -200,8 +203,10 @@ def _session(
     state: JobState,
     rule: Thresholds,
 ) -> CompressionAnswer:
+    # DESIGN 4a, 4: at least two reads, the better one counts, both stay.
     ordered = sorted(reads, key=lambda t: t.reading.value or 0)
     better, worse = ordered[-1], ordered[0] if len(ordered) > 1 else None
+    # 80 psi is what testers are regulated to (AC 43.13-1B Chg 1, 8-14).
     value, supply = better.reading.value or 0, better.reading.supply or 80
     meter = meters[better.reading.meter]
     how = f"{loss_percent(value, supply):g} % of {supply} lost"
@@ -271,6 +276,7 @@ def odd_ones(values: Mapping[str, int]) -> dict[str, tuple[int, float]]:
     found = {}
     for item, value in values.items():
         others = [v for name, v in values.items() if name != item]
+        # DESIGN 4a, 11. Of two cylinders nobody can say which is the odd one.
         if len(others) >= 2 and median(others) - value > ODD_ONE_PSI:
             found[item] = (round(median(others) - value), float(median(others)))
     return found

@@ -57,6 +57,7 @@ def fold_job(
     """
 
     def voids(check: Check, taken: Taken) -> str:
+        # DESIGN 4a, 3: through the wrong orifice it stays on file and counts as not read.
         if check.method == "compression":
             return compression.wrong_orifice(taken, facts.meters, facts.bore_in)
         return ""

@@ -76,6 +76,7 @@ def _of_verdict(
             standing=one.verdict,
         )
     elif not one.state.disposed or not one.state.replaced_by:
+        # DESIGN 4a, 15: both lift it, what became of it and what is in for it.
         yield Blocker(
             one.item,
             f"{where} is a REJECT without a replacement.",
@@ -86,6 +87,7 @@ def _of_verdict(
     else:
         new = state.items.get(f"{one.kind}:{one.state.replaced_by}")
         judged = next((v for v in verdicts if new and v.item == new.id), None)
+        # DESIGN 4b, 3: what stands in has a KEEP of its own.
         if judged is None or judged.verdict != "KEEP":
             yield Blocker(
                 one.item,
@@ -114,12 +116,14 @@ def _not_proved(
     for one in verdicts:
         # What is scrap is not held up by the meter that said so.
         for call in one.calls if one.verdict != "REJECT" else ():
+            # DESIGN 4a, 15: each reading that still carries a verdict.
             if call.meter_standing and call.call in ("WITHIN", "CLOSE CALL", "OUT"):
                 used.setdefault(call.meter, []).append(f"{_short(one)} {call.label.lower()}")
                 standing[call.meter] = call.meter_standing
     for entry in standing_entries(facts, state):
         meter = entry.fields.meter
         why = state.not_proved(facts.meters[meter], entry)
+        # What a meter found out put in doubt is told below, with a way out of its own.
         if why and state.doubt(meter, entry) is None:
             used.setdefault(meter, []).append(f"{entry.fields.what} ({entry.fields.which})")
             standing[meter] = why

@@ -95,9 +95,11 @@ def leaks_of(verdict: ItemVerdict, facts: JobFacts, state: JobState | None = Non
     for taken in verdict.state.readings:
         if taken.void or taken.reading.supply is None:
             continue
+        # Like with like: hot and cold of one day are two sessions.
         key = (taken.entry.at.date().isoformat(), taken.reading.conditions.get("state", ""))
         sessions.setdefault(key, []).append(taken.reading)
     for (on, _), reads in sessions.items():
+        # DESIGN 4a, 4: the better one counts.
         better = max(reads, key=lambda r: r.value or 0)
         for one in _leak(on, better, facts):
             found.append(replace(one, absolute=_by_master(one, better.meter, facts, state)))
@@ -200,6 +202,7 @@ def notes_on_tester(meter: Meter, facts: JobFacts, state: JobState) -> list[str]
         u_supply=u,
     )
     wanted = float(floor.reading) / PSI
+    # Two standard uncertainties of the difference; less than that is no change that can be told.
     apart = 2 * hypot(float(floor.standard_uncertainty), u) / PSI
     said = f"on {on_day(last)} it read {now}, where {wanted:.0f} ± {apart:.0f} was to be expected"
     changed = abs(now - wanted) > apart
@@ -280,6 +283,7 @@ def leak_notes(leaks: Sequence[Leak]) -> list[str]:
         )
     notes += _on_the_last_tester(hot)
     rises = rises_running([one.area_mm2 for one in hot])
+    # Three running is a trend: common practice, no source.
     if rises >= 3:
         steps = ", ".join(
             f"{after.held - before.held:+d}".replace("-", "−") for before, after in pairwise(hot)

@@ -53,6 +53,7 @@ def counts_of_stay(item: ItemState, facts: JobFacts) -> list[Entry[PiecesCounted
 def is_of_stay(entry: Entry[PiecesCounted | Sampled], facts: JobFacts) -> bool:
     """Whether a sample or a count is of this stay of the engine; its day may be older than its entry."""
     on = last_day(entry.fields.on or entry.at.date().isoformat())
+    # From its last run on: what was drained or cut before that is of an earlier stay.
     began = facts.engine.get("last_run_on") or facts.engine.get("removed_on")
     return on >= (began if isinstance(began, date) else entry.at.date())
 
@@ -91,10 +92,12 @@ def counted(
             return Counted("WITHIN", None, None, "Nothing was seen that is to be counted.")
         return Counted("NOT READ", None, None, "Not counted.")
     held = [(value, e) for e in counts if (value := _steps(e, check, check.quantity)) is not None]
+    # One without its size may be the worst, so the worst is not known.
     if len(held) < len(counts):
         return Counted("NOT READ", None, counts[-1], "The pieces were counted and their size not.")
     value, entry = max(held, key=lambda one: one[0])
     before = _before(item, entry, check)
+    # None of it needs no limit.
     if value == 0:
         return Counted("WITHIN", value, entry, f"None.{before}")
     if limit is None or not limit.has_source:

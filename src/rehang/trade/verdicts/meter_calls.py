@@ -55,6 +55,7 @@ def over_range(
     assert check.quantity is not None
     one = meter.range(range_name) if meter else None
     on = f"{meter_id}'s {range_words(range_name)} range" if range_name else meter_id
+    # OL is "too much", which only an upper limit can be held against.
     if limit.upper is None:
         return "NOT JUDGED", None, f"Over range on {on}, and there is no upper limit."
     least = _least(meter, one, range_name)
@@ -93,6 +94,7 @@ def _least(meter: Meter | None, one: MeterRange | None, range_name: str) -> floa
     top = one.top if one is not None else meter.highest
     if top is None:
         return None
+    # The top is good to the meter's accuracy too, so OL may begin below it.
     return max(band_of(meter, top, range_name).low, 0.0)
 
 

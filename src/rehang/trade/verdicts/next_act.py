@@ -37,6 +37,7 @@ def next_for_rework(
         limit = call.limit_data
         if limit is not None and check.quantity is not None:
             aim = limit.aim
+            # The middle leaves the most room on both sides.
             if aim is None and limit.lower is not None and limit.upper is not None:
                 aim = round((limit.lower + limit.upper) / 2)
             if aim is not None:
@@ -67,6 +68,7 @@ def next_for_not_yet(
         if call.call == "NOT READ":
             return "Count the pieces, those a magnet takes, and measure the largest."
     for call in calls:
+        # An OUT that rejects nothing yet waits for its repeat on a clean contact (DESIGN 4).
         if call.call == "OUT":
             return f"Clean the contact and read {call.label.lower()} again."
     offered = {c.name for c in sheet.checks if not c.required} if sheet else set()

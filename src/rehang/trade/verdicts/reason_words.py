@@ -51,6 +51,7 @@ def reason_words(reason: Reason) -> str:
                 "even when its limit allows it (common practice, no source)."
             )
         case Ended(entry):
+            # A dropped plug: common practice; FAA-H-8083-32, chapter 4, from memory.
             scrap = (
                 "A drop can crack it where light does not reach, so it is scrap however it tests, "
                 "and its earlier tests are void."

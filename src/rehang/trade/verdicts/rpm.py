@@ -14,6 +14,7 @@ from rehang.trade.known.state import Taken
 __all__ = ["Pair", "apart", "change_band", "difference", "headings", "opposite"]
 
 # Two headings count as opposite when they differ from half a turn by no more than this.
+# 30 degrees: a choice, no source.
 OPPOSITE_WITHIN = 30
 # Two drops compare when they were taken from the one speed, this near. Common practice, no source.
 SAME_SPEED = 100
@@ -61,6 +62,7 @@ def difference(
         band = change_band(meter, taken.reading.value or 0, taken.reading.range)
         variance += band.standard_uncertainty**2
     u = sqrt(variance)
+    # Of two readings of one minute the one further down the book.
     later = max((first, second), key=lambda t: (t.entry.at, t.entry.seq))
     return Pair(
         value,
@@ -98,6 +100,7 @@ def apart(
         said = f"{told} on {meter}, whose own bias is in both and cancels"
         return Pair(value, change_band(meters[meter], value), later, said)
     variance = sum(
+        # Half a width over root 3: JCGM 100:2008, 4.3.7.
         (band_of(meters[t.reading.meter], float(t.reading.value or 0)).width / 2) ** 2 / 3
         for t in (low, high)
     )

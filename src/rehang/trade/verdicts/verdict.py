@@ -46,6 +46,7 @@ def judge_items(
     facts: JobFacts, state: JobState, today: date | None
 ) -> tuple[tuple[ItemVerdict, ...], tuple[Blocker, ...]]:
     """Every item of a job judged, and what of them blocks its return to service."""
+    # DESIGN 4b, 15: by the limits and certificates that were on file that day.
     facts = facts.as_of(today)
     ids = [state.holes[h] for h in facts.layout.walk if h in state.holes]
     stand_ins = {f"{one.kind}:{one.replaced_by}" for one in state.items.values() if one.replaced_by}
@@ -94,10 +95,12 @@ def _judge_item(
     verdict, reasons, act = _weigh(item, sheet, calls, facts, state)
     if apart is not None:
         reasons = [*reasons, apart] if verdict != "KEEP" else [apart]
+        # DESIGN 4a, 11: flagged whatever its limit says.
         if verdict == "KEEP":
             verdict, act = "NOT YET", "Look into it, or close it with a reason."
     decided_by = ""
     proposed = verdict
+    # DESIGN 4: the proposal stays beside what the person decided.
     if item.disagreed is not None:
         decided_by = facts.person(item.disagreed.by)
         verdict = item.disagreed.fields.verdict
@@ -144,6 +147,7 @@ def _weigh(
     state: JobState,
 ) -> tuple[str, list[Reason], str]:
     """Verdict, reasons (the deciding one first) and the next act."""
+    # Worst first: a check that passed never hides one that did not (DESIGN 4).
     rejects = _rejects(item, sheet, calls, facts.thresholds)
     if rejects:
         return "REJECT", rejects, next_for_reject(item)
@@ -185,16 +189,20 @@ def _rejects(
     by_check = {call.check: call for call in calls}
     for check in sheet.checks:
         call = by_check[check.name]
+        # A look rejects by its findings, which are named above.
         if check.kind == "look" or check.reworkable or call.call != "OUT":
             continue
         if check.method == "counted":
             # Another filter takes no metal out of the engine, so the part is not what is rejected.
             continue
+        # DESIGN 4: resistance counts once it is repeated on a clean contact.
         if check.repeat_after and not _repeated(item, check, call, rule):
             continue
         reasons.append(BeyondLimit(call))
         for passed in sheet.checks:
             other = by_check[passed.name]
+            # A pass that cannot see the fault, as high voltage jumps an open resistor (common
+            # practice, no source).
             blind = passed.blind_to.get(check.name)
             if blind and other.call == "WITHIN":
                 reasons.append(Blind(other, blind))
@@ -207,6 +215,7 @@ def _repeated(item: ItemState, check: Check, call: Call, rule: Thresholds) -> bo
     if not acts or call.entry is None:
         return False
     cleaned_at = acts[-1].seq, acts[-1].at
+    # A reading on a meter found out is no first OUT to be repeated.
     in_doubt = {taken.entry.id for taken in item.readings if taken.voided_by == "found_out"}
     outs = [
         c
@@ -215,6 +224,7 @@ def _repeated(item: ItemState, check: Check, call: Call, rule: Thresholds) -> bo
         and c.entry.id not in in_doubt
         and (
             c.call == "OUT"
+            # The cleaning made the first OUT void; its odds still say that it was one.
             or (c.call == "VOID" and c.p_within is not None and rule.call(c.p_within) == "OUT")
         )
     ]

@@ -161,6 +161,7 @@ def _never_left(
 ) -> bool:
     """Whether what was in a place at the beginning is in it still, without an entry to say so."""
     if kind == "plug":
+        # Every plug comes out, so a hole holds what was put in and nothing else.
         return False
     one = state.items.get(began)
     if kind == "filter":
@@ -191,6 +192,7 @@ def _is_new(entry: Entry[Fitted], serial: str, facts: JobFacts, state: JobState)
     kind, name = item_kind(entry.item), item_name(entry.item)
     if kind in NAMED_BY_SERIAL or kind in ("lead", "cylinder"):
         one = state.items.get(entry.item)
+        # In the turn of another it is its replacement.
         if line_of(kind, name, state) != name:
             return True
         if kind in ("lead", "cylinder") and (entry.fields.papers or entry.fields.part):
@@ -199,6 +201,7 @@ def _is_new(entry: Entry[Fitted], serial: str, facts: JobFacts, state: JobState)
     held = facts.engine.get("magnetos")
     named = [*held.values()] if kind == "magneto" and isinstance(held, Mapping) else []
     named.append(facts.engine.get(kind, ""))
+    # One without a number counts as new: it has to show its papers.
     return not _number(serial) or _number(serial) not in map(_number, map(str, named))
 
 
@@ -248,6 +251,7 @@ def _with_papers(
         assert one.entry is not None
         part = part_of.get(one.item, "")
         words = own.get(one.item) or one.entry.fields.papers or own.get(part, "")
+        # What arrived after the part went in does not cover it.
         here = [each for each in came.get(part, ()) if each[0] <= came_in(one).at]
         if not words and here:
             came[part].remove(here[0])
@@ -283,6 +287,7 @@ def place_blockers(
             "Write what arrived and when, strike what did not go in, or count the shelf again.",
         )
         for each in stock.parts.values()
+        # DESIGN 4b, 3: a count below zero blocks.
         if each.below
     ]
     return found
@@ -364,6 +369,7 @@ def _of_part(
         found.append(Blocker(about, sentence, way_out))
 
     sheet = facts.sheets.get(one.kind)
+    # A new filter has nothing to be judged by: its look is at what the old one held.
     judged = one.kind in facts.inspect and sheet is not None and one.kind != "filter"
     gone = verdict.state.disposed if verdict is not None else None
     if verdict is not None and (verdict.verdict == "REJECT" or gone is not None):

@@ -142,6 +142,7 @@ def _work_place(
     complete = (not answers or len(given) == len(answers)) and (not torque or done >= of)
     if not torque and not answers:
         complete = trace.said_done
+    # DESIGN 4b, 6: if tasks ask for a second run, the second run must exist.
     unrun = task.run > book.runs
     complete = complete and not unrun
     last_shown = max((book.index[entry.id] for entry in shown), default=-1)
@@ -199,12 +200,14 @@ def _second_look(
 ) -> SecondLook:
     """Whether the second look is given, waits, or is still to come."""
     task = traced.task
+    # A look in the middle of work, as at bolts before they are torqued (DESIGN 4b, 4).
     during = task.hold_when == "started"
     worked = [one for one in places if one.state == DONE or (during and one.state == STARTED)]
     by_whom = [*(e for trace in traced.places.values() for e in trace.work), *shown]
     good: list[Entry] = []
     for entry in traced.looks:
         at = book.index[entry.id]
+        # What they did before it counts; to work on after a look does not undo it.
         if entry.by in {e.by for e in by_whom if book.index[e.id] < at}:
             said.append(
                 f"{book.facts.person(entry.by)} did part of {task.id} and gave its second look on "
@@ -293,10 +296,12 @@ def _is_met(need: TaskWork, task: Task, place: str, book: WorkBook) -> bool:
     """
     related = _related(need.task, task, place, book)
     asked = [one for one in need.places if not related or one.name in related]
+    # Before "finished" is asked: a task may be done and its reading be OUT.
     if any(one.again for one in asked):
         return False
     if need.is_finished:
         return True
+    # With a second look it is met as a whole, once that is given.
     return not need.task.hold and bool(related) and all(one.is_finished for one in asked)
 
 

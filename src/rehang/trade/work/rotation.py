@@ -129,6 +129,7 @@ def broken_rules(layout: Layout, source: str, hole: str) -> tuple[str, ...]:
         found.append("polarity")
     if len(layout.rows) > 1 and layout.row_of(source) == layout.row_of(hole):
         found.append("row")
+    # Where oil runs to every hole, no move keeps out of it and the rule says nothing.
     everywhere = len(layout.drains_to) == len(layout.walk)
     if not everywhere and source in layout.drains_to and hole in layout.drains_to:
         found.append("drains-to")
@@ -174,6 +175,7 @@ def best_rotation(facts: JobFacts, state: JobState, items: Sequence[ItemVerdict]
         [
             _cost(layout, slots[item], hole)
             if kept.get(item, hole) == hole and pinned.get(hole, item) == item
+            # A hole that a person gave to one plug takes no other.
             else float("inf")
             for hole in holes
         ]
@@ -218,6 +220,7 @@ def _slots(facts: JobFacts, state: JobState, items: Sequence[ItemVerdict]) -> di
         now = item
         while now.replaced_by and f"{now.kind}:{now.replaced_by}" in state.items:
             following = state.items[f"{now.kind}:{now.replaced_by}"]
+            # A book may say of two that each is in for the other.
             if following is item or following is now:
                 break
             now = following

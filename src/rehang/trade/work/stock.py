@@ -55,6 +55,7 @@ def arrival_if_ordered(on: date, lead_days: int) -> date:
     left = lead_days
     while left:
         day += timedelta(days=1)
+        # No holidays: nobody's calendar is on file.
         left -= day.weekday() < 5
     return day
 
@@ -144,6 +145,7 @@ def _part_stock(
     placed: dict[str, list[int]] = {}
     orders: dict[str, Entry[Ordered]] = {}
     for entry in sorted(moves, key=lambda e: e.at):
+        # What moved on the day of the count, or before, is in the count.
         after = since is None or entry.at.date() > since
         if is_a(entry, StockCounted):
             on_hand, since, below = entry.fields.number, None, 0
@@ -152,11 +154,13 @@ def _part_stock(
             placed[entry.fields.order or entry.id] = [entry.fields.number, 0]
         elif is_a(entry, Arrived):
             paid = _arrive(placed, orders, entry.fields.order, entry.fields.number)
+            # What was paid, else what was agreed on, else the price of the list.
             price = next((p for p in (entry.fields.price, paid) if p is not None), price)
             on_hand += entry.fields.number if after else 0
         elif entry.id in gone:
             used += gone[entry.id]
             on_hand -= gone[entry.id] if after else 0
+        # The lowest and not the last: what came later was not there to be used (DESIGN 4b, 3).
         below = max(below, -on_hand)
     note = ""
     if on_hand < 0:
@@ -194,6 +198,7 @@ def _arrive(
     price: float | None = None
     for key in chosen:
         ordered, arrived = placed[key]
+        # An arrival that names its order is all of it, though it be more than was ordered.
         taken = max(0, number if key == order else min(number, ordered - arrived))
         placed[key][1] += taken
         number -= taken
@@ -239,6 +244,7 @@ def _cost(
     to_finish = sum((one.part.price or 0.0) * one.needed for one in parts.values())
     left = done = 0.0
     for one in work.tasks.values():
+        # Offered work costs nothing until somebody begins it.
         if one.task.offered and one.state == "NOT STARTED":
             continue
         finished = sum(place.state == "DONE" for place in one.places)

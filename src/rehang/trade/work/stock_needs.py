@@ -30,6 +30,7 @@ def item_needs(facts: JobFacts, items: Sequence[ItemVerdict]) -> list[PartNeed]:
             continue
         part = part_for(one.item, facts)
         sure = one.verdict == "REJECT"
+        # What may be needed and has no part is nothing that anyone could order.
         if part is None and not sure:
             continue
         reason = one.reasons[0] if one.reasons else one.next

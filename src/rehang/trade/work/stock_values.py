@@ -159,6 +159,7 @@ class Stock:
         """What is to be ordered, the longest in coming first."""
         found = [one for one in self.parts.values() if one.to_order]
         return tuple(
+            # Of which nobody knows how long it takes comes first: it may take the longest.
             sorted(found, key=lambda one: (one.arrives is not None, -_ordinal(one.arrives)))
         )
 

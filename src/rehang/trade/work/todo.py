@@ -144,6 +144,7 @@ class Bench:
 def left_half_done(work: JobWork, facts: JobFacts) -> tuple[HalfDone, ...]:
     """Work that was begun and not finished: fasteners first, then as the sheet runs."""
     found = [half for one in work.of_state("STARTED") for half in _halves(one, work, facts)]
+    # A loose fastener looks like a tight one, so it comes first (common practice, no source).
     return tuple(half for _, half in sorted(found, key=lambda pair: pair[0]))
 
 
@@ -282,6 +283,7 @@ def uses_of(one: TaskWork) -> tuple[Use, ...]:
             for part, place, number in one.used
             if part == use.part and (not use.each or place in left)
         )
+        # What is used once for all is asked for while any place is left.
         wanted = use.number * (len(left) if use.each else min(1, len(left))) - used
         if wanted > 0:
             found.append(Use(part=use.part, number=wanted))
@@ -345,10 +347,13 @@ def _possible(work: JobWork, facts: JobFacts, in_hand: InHand) -> tuple[CanDo, .
     found = []
     for one in work.of_state("NOT STARTED", "STARTED"):
         task = one.task
+        # What is left late on purpose could be done, and is not to be done yet.
         if not one.ready or one.late_waits or task.hands > hands:
             continue
+        # A hold is a look that work may not pass (DESIGN 3).
         if one.look is not None and one.look.waits:
             continue
+        # It closes at zero, so it cannot be done before.
         if task.counts_in and any(work.out.values()):
             continue
         reach, short = _reach(one, facts, in_hand)
@@ -374,6 +379,7 @@ def _meter_notes(task: Task, facts: JobFacts, work: JobWork) -> Iterator[str]:
     for tool in task.tools:
         found = meters_for(tool.meter, facts.meters) if tool.meter else []
         standing = [work.standing.get(one.id, "") for one in found] if work.today else []
+        # One in date is enough; where none is on file the list of what to fetch says so.
         if standing and all(standing):
             yield f"{standing[0]}, and no other on file is in date."
 
@@ -392,6 +398,7 @@ def _reach(one: TaskWork, facts: JobFacts, in_hand: InHand) -> tuple[int, tuple[
         }
         wanting = [name for name in one.ready if name not in have]
         if not use.each:
+            # Used once for the whole task, at whichever place it was written.
             wanting = [] if have else wanting[:1]
         wanted = use.number * len(wanting)
         if there >= wanted:
@@ -500,6 +507,7 @@ def work_blockers(work: JobWork, facts: JobFacts) -> list[Blocker]:
     rest = [
         one
         for one in work.of_state("NOT STARTED")
+        # Offered work keeps nothing from service until somebody begins it.
         if not one.task.offered and not one.task.is_record
     ]
     if rest:

@@ -136,6 +136,7 @@ class WorkBook:
             if not is_a(entry, CountedOut):
                 continue
             named = [one.strip().casefold() for one in entry.place.split(",")]
+            # Eight for four holes say nothing of any one of them.
             if entry.fields.number == len(named) and all(one in spelled for one in named):
                 yield from ((spelled[one], entry) for one in named)
 
@@ -156,6 +157,7 @@ class WorkBook:
             for key in ("last_run_on", "removed_on")
             if isinstance(day := self.facts.engine.get(key), date)
         ]
+        # The earlier one: what was drained between the last run and the removal is of this stay.
         return min(days, default=self.live[0].at.date() if self.live else None)
 
     def of_this_stay(self, entry: Entry[PiecesCounted | Sampled]) -> bool:
@@ -198,6 +200,7 @@ class WorkBook:
         seen = {item_id}
         while (one := self.state.items.get(item_id)) is not None and one.replaced_by:
             item_id = f"{one.kind}:{one.replaced_by}"
+            # A book may say of two that each is in for the other.
             if item_id in seen:
                 break
             seen.add(item_id)
@@ -316,6 +319,7 @@ def _traced(trace: Trace, entry: Entry, book: WorkBook) -> Trace:
     at = book.index[entry.id]
     trace = replace(trace, entries=(*trace.entries, entry))
     if is_a(entry, Started):
+        # Begun again after all was tight, none counts; half done, what was tight stays so.
         finished = trace.said_done or 0 < trace.of <= trace.torqued
         return replace(
             trace,
@@ -329,6 +333,7 @@ def _traced(trace: Trace, entry: Entry, book: WorkBook) -> Trace:
     if is_a(entry, Done):
         return replace(trace, said_done=True, closed=None, stop=None, worked_at=at)
     if is_a(entry, Torqued):
+        # With one card all words mean that group, however they were written.
         what = None if book.has_one_card(entry) else entry.fields.what
         alike = [e for e in of_kind(trace.entries, Torqued) if what in (None, e.fields.what)]
         good = [e for e in alike if e.id not in book.torque_voids]
@@ -336,6 +341,7 @@ def _traced(trace: Trace, entry: Entry, book: WorkBook) -> Trace:
             trace,
             torqued=torqued_now(good, book.state),
             of=entry.fields.of,
+            # A torque that is void or in doubt was work all the same.
             begun=trace.begun
             or len(good) < len(alike)
             or bool(torques_in_doubt(alike, book.state)),
@@ -416,8 +422,10 @@ def _answer_of_check(item_id: str, kind: str, check: str, book: WorkBook) -> Wor
         if call.call != "NOT READ" or one.kind == "look":
             again = words if verdict.verdict != "REJECT" and asks_again(call, one) else ""
             return WorkAnswer(words, True, call.entry, again=again)
+    # Worked out, as an age is, it has no entry of its own.
     elif call is not None and call.call in ("WITHIN", "OUT", "CLOSE CALL", "NOT JUDGED"):
         return WorkAnswer(words, True, None)
+    # A reject is not tested any further: common practice, no source.
     if verdict.verdict == "REJECT":
         return WorkAnswer(words, True, None, f"{_item_words(current)} is a REJECT")
     return WorkAnswer(words, False, None)
