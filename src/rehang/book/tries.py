@@ -52,7 +52,7 @@ class TooManyTries(CoreError):
 def share_of(host: str) -> str:
     """Whose share something is of: an address, or the IPv6 network that one line is given."""
     try:
-        # A link-local address has the name of its interface behind a % (RFC 4007, 11).
+        # A link-local address has the name of its interface behind a % (RFC 4007, 11, from memory).
         known = ip_address(host.partition("%")[0])
     except ValueError:
         return host
