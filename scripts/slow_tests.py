@@ -11,7 +11,7 @@ from collections import defaultdict
 from pathlib import Path
 
 # A test that takes longer waits for a process, a store or a simulation, and not for what it tries.
-SLOW_S = 0.25
+SLOW_S = 0.12
 LINE = re.compile(r"([\d.]+)s (?:call|setup|teardown)\s+(\S+?::[^\s\[]+)")
 HEAD = """\
 # Tests that took more than {limit} s each, one function a line: `make quick` leaves them out.
