@@ -10,6 +10,7 @@ from rehang.book import members, queries, services
 from rehang.trade.doors.asjson import job_as_json
 from rehang.web.api.views import BROKEN, STALE_PAGE, api
 from tests.book.shop import KEPT, folder, note, ohms
+from tests.pins import PIN, give_pins
 
 pytestmark = pytest.mark.django_db
 
@@ -269,3 +270,14 @@ def test_an_address_of_the_api_that_is_none_is_answered_in_json(client, db, addr
     answer = client.get(address)
     assert answer.status_code in (401, 404)
     assert answer.json()["sentence"]
+
+
+@pytest.mark.parametrize("typed", ["\ud800", "4807\ud800", "\udfff480713"])
+def test_half_a_character_in_a_secret_is_a_wrong_secret(job, typed):
+    give_pins("ada")
+    name = members.member("ada").user.username
+    asked = members.OwnSecret()
+    assert asked.authenticate(None, username=name, secret=PIN) is not None
+    assert asked.authenticate(None, username=name, secret=typed) is None
+    assert asked.authenticate(None, username=name, code=typed) is None
+    assert asked.authenticate(None, username=typed, secret=PIN) is None
