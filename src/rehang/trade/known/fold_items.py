@@ -7,7 +7,7 @@ from typing import Any
 
 from rehang.trade.facts.items import Word
 from rehang.trade.facts.readings import LARGEST_VALUE, Reading, read
-from rehang.trade.known.folder import Folder, Handlers, day_words, takes
+from rehang.trade.known.folder import Folder, Handlers, day_of_entry, takes
 from rehang.trade.known.state import (
     COUNT,
     WORKED_OUT_NAMES,
@@ -153,7 +153,7 @@ def _on_seen(f: Folder, entry: Entry[Seen]) -> None:
             gone = finding.word not in seen_now
             # DESIGN 4a, 11: a clean look closes deposits alone, and after a cleaning.
             if gone and finding.is_open and finding.deposit and finding.cleaned:
-                finding.resolved = f"cleaned, and not there at the look of {day_words(entry)}"
+                finding.resolved = f"cleaned, and not there at the look of {day_of_entry(entry)}"
     _open(f, item, entry, entry.id, word.name, word.label, severity, word)
     _travel(f, item, entry, word, severity)
 
@@ -235,10 +235,10 @@ def _on_reworked(f: Folder, entry: Entry[Reworked]) -> None:
     for taken in item.readings:
         # DESIGN 4, Verdict: what each rework voids. It is the sheet's to say.
         if taken.reading.check in act.voids and not taken.void:
-            taken.void = f"taken before it was {act.done} on {day_words(entry)}"
+            taken.void = f"taken before it was {act.done} on {day_of_entry(entry)}"
             taken.voided_by = act.name
     if sheet.look.name in act.voids and not item.look_void:
-        item.look_void = f"taken before it was {act.done} on {day_words(entry)}"
+        item.look_void = f"taken before it was {act.done} on {day_of_entry(entry)}"
     if act.clears_deposits:
         for finding in item.findings:
             if finding.deposit and finding.is_open:
@@ -297,7 +297,9 @@ def _on_closed(f: Folder, entry: Entry[Closed]) -> None:
         f.state.settled[entry.fields.finding] = entry
         return
     finding = f.state.finding(entry.fields.finding, f.place_of(entry))
-    finding.resolved = f"closed on {day_words(entry)} by {f.named(entry.by)}: {entry.fields.reason}"
+    finding.resolved = (
+        f"closed on {day_of_entry(entry)} by {f.named(entry.by)}: {entry.fields.reason}"
+    )
 
 
 @takes(HANDLERS, Disposed)

@@ -27,7 +27,7 @@ from rehang.trade.terms.kinds.work import (
 )
 from rehang.trade.terms.wording import on_day
 
-__all__ = ["Folder", "Handlers", "day_words", "takes"]
+__all__ = ["Folder", "Handlers", "day_of_entry", "takes"]
 
 Handlers = dict[type[Fields], Callable[["Folder", Any], None]]
 _Handler = Callable[["Folder", Entry[F]], None]
@@ -138,5 +138,5 @@ class Folder:
         return item
 
 
-def day_words(entry: Entry) -> str:
+def day_of_entry(entry: Entry) -> str:
     return on_day(entry.at)

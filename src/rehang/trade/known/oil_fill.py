@@ -15,11 +15,9 @@ __all__ = ["check_fill", "top_up_words", "top_ups", "top_ups_typed"]
 def top_ups(told: Sampled) -> tuple[TopUp, ...]:
     """Each top-up of the fill, in order: running hours since the fill, quarts. Empty where not written."""
     written: Mapping[str, float] = told.topups
-    return tuple(sorted((TopUp(float(h), float(qt)) for h, qt in written.items()), key=_when))
-
-
-def _when(one: TopUp) -> float:
-    return one.hours
+    return tuple(
+        sorted((TopUp(float(h), float(qt)) for h, qt in written.items()), key=lambda one: one.hours)
+    )
 
 
 def top_ups_typed(text: str) -> dict[str, float]:

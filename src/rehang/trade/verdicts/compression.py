@@ -21,6 +21,8 @@ from rehang.trade.terms.wording import NOT_JUDGED_FOR_NO_LIMIT, NOT_JUDGED_FOR_N
 
 __all__ = [
     "ODD_ONE_PSI",
+    "SAME_BORE_IN",
+    "SUSPECT_LOSS",
     "CompressionAnswer",
     "Hot",
     "alone",
@@ -36,7 +38,7 @@ __all__ = [
 ODD_ONE_PSI = 10
 # AC 43.13-1B Chg 1, 8-14: bores under 5.00 in take the 0.040 in orifice, others 0.060 in.
 _BORE_STEP_IN = 5.0
-_SAME_BORE_IN = 0.0005
+SAME_BORE_IN = 0.0005
 # AC 43.13-1B, 8-14: a loss of more than 25 % of the input is suspect.
 SUSPECT_LOSS = 25.0
 
@@ -103,7 +105,7 @@ def wrong_orifice(taken: Taken, meters: Mapping[str, Meter], bore_in: float | No
     used = taken.reading.conditions.get("orifice", "") or (meter.orifice if meter else "")
     wanted = orifice_for_bore(bore_in)
     # A tester's bore is stated to the nearest thousandth of an inch at best.
-    if not used or abs(inches_of(used) - float(wanted)) < _SAME_BORE_IN:
+    if not used or abs(inches_of(used) - float(wanted)) < SAME_BORE_IN:
         return ""
     return (
         f"taken through a {used.removesuffix(' in')}{'' if used.endswith('mm') else ' in'} orifice; a bore of {bore_in:g} in asks for "

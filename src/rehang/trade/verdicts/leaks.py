@@ -17,15 +17,13 @@ from rehang.trade.known.state import JobState
 from rehang.trade.terms.conversions import FOOT, INCH, PSI, STANDARD_AIR, inches_of, station_pascals
 from rehang.trade.terms.series import rises_running
 from rehang.trade.terms.wording import listed, on_day
-from rehang.trade.verdicts.compression import loss_percent
+from rehang.trade.verdicts.compression import SAME_BORE_IN, SUSPECT_LOSS, loss_percent
 from rehang.trade.verdicts.item_verdict import ItemVerdict
 
 __all__ = ["Absolute", "Leak", "ambient_of", "leak_notes", "leaks_of", "notes_on_tester"]
 
 # What testers are regulated to: AC 43.13-1B Chg 1, 8-14 [psi].
 SUPPLY = 80
-# A restrictor is stated to the nearest thousandth of an inch at best.
-SAME_BORE_IN = 0.0005
 
 
 @dataclass(frozen=True, slots=True)
@@ -183,7 +181,6 @@ def notes_on_tester(meter: Meter, facts: JobFacts, state: JobState) -> list[str]
         inches_of(meter.orifice) * INCH,
         u_supply=u,
         u_reading=u,
-        u_ambient=0.0,
         u_master_area=meter.master_u_mm2 * 1e-6,
     )
     notes = [
@@ -295,7 +292,7 @@ def leak_notes(leaks: Sequence[Leak]) -> list[str]:
             f"{cold[-1].held}/{cold[-1].supply} {cold[-1].state} on {cold[-1].on} is for reference "
             f"only and does not clear the {last.held} taken hot."
         )
-    if last.loss > 25:
+    if last.loss > SUSPECT_LOSS:
         notes.append(
             f"{last.loss:g} % lost is below 60/80, where a general circular says suspect; it "
             "applies only where the maker gives no instructions (AC 43.13-1B 8-14 and paragraph "

@@ -112,10 +112,6 @@ def _pad_meter(offer: MeterOffer, check: Check) -> dict[str, Any]:
     return data
 
 
-# A value that is being read again is not sent to the page.
-HIDDEN = {"read": False, "value": None, "text": "", "call": "", "entry": ""}
-
-
 def tray_state(judged: JudgedJob, *, again: str = "") -> dict[str, Any]:
     """What is on file, for the pad: items, and each check's value, text and call by hole."""
     facts = judged.facts
