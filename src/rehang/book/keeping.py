@@ -175,7 +175,7 @@ def _facts_with(old: JobFacts, texts: Mapping[str, str], book: Sequence[Entry]) 
     facts = queries.facts_of(texts, old.job)
     if facts.job != old.job:
         raise NotAllowed(
-            f'The job of this book is "{old.job}"; engine.toml says "{facts.job}". '
+            f'The job of this book is "{old.job}"; its files say "{facts.job}". '
             "A book does not change its job."
         )
     _check_nobody_is_left_out(old, facts, book)
