@@ -18,11 +18,8 @@ from rehang.sheets.new_job import job_files, job_name
 from rehang.sheets.new_shop import begun_by, offered_by, person_key
 from rehang.trade.doors.rules import check_can_write
 from rehang.trade.gate.powers import check_keeps_shop
-from rehang.trade.job.judging import JudgedJob
 from rehang.trade.papers.due import last_done
-from rehang.trade.terms.entries import is_a
 from rehang.trade.terms.errors import BadInput, NotAllowed
-from rehang.trade.terms.kinds.papers import RecordSigned
 from rehang.trade.terms.wording import is_blank
 from rehang.trade.work.handed_on import engine_left
 
@@ -98,7 +95,7 @@ class Known:
         self.facts = judged.facts
         self.engine = engine_left(judged.facts, judged.state)
         self.is_open = not judged.state.put_away
-        self.signed = is_signed(judged)
+        self.signed = bool(judged.signed)
         self.done = last_done(judged.state)
 
     @property
@@ -118,11 +115,6 @@ def engines_known(person: str) -> list[Known]:
         if serial and serial not in found and not queries.is_demo(job):
             found[serial] = Known(job)
     return list(found.values())
-
-
-def is_signed(judged: JudgedJob) -> bool:
-    """Whether somebody has signed the engine's return."""
-    return any(is_a(entry, RecordSigned) for entry in judged.state.live())
 
 
 def begin_job(
@@ -178,7 +170,7 @@ def _check_not_open(serial: str, person: str) -> None:
         facts = queries.facts(job)
         if str(facts.engine.get("serial", "")).strip().casefold() != plain or queries.is_demo(job):
             continue
-        if is_signed(queries.judged(job)):
+        if queries.judged(job).signed:
             continue
         if person in facts.people:
             raise BadInput(

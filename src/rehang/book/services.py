@@ -33,6 +33,7 @@ from rehang.book.keeping import (
     photos_to_keep,
     sealed_after,
 )
+from rehang.book.shop import pass_on
 from rehang.book.writing import writing
 from rehang.decode.apart import made_fit
 from rehang.sheets.folder import JobFolder, texts_at
@@ -187,7 +188,7 @@ def sign(
 def file_text(*, job: models.Job, name: str, text: str, by: str, at: datetime) -> Appended:
     """File a new text of one of a job's files, when it can be read and the book agrees with it.
 
-    The same text as on file is not filed twice.
+    The same text as on file is not filed twice. What the shop keeps too it is given as well.
     """
     with writing():
         held = locked_job(job)
@@ -196,9 +197,12 @@ def file_text(*, job: models.Job, name: str, text: str, by: str, at: datetime) -
         check_can_write(facts.people.get(by))
         check_keeps_shop(by, f"file {name}", facts)
         entry = filed_entries(name, text, by, at, held.head_seq)
-        if queries.files(held).get(name) == text:
+        before = queries.files(held)
+        if before.get(name) == text:
             return Appended((), ())
-        return append_rows(held, job, [entry], at)
+        done = append_rows(held, job, [entry], at)
+        pass_on(held, before, {**before, name: text}, by, at)
+        return done
 
 
 def add_photo(

@@ -48,7 +48,7 @@ class Limit:
 
     __pydantic_config__ = STRICT
     __thing__: ClassVar[str] = "A limit"
-    __key__: ClassVar[tuple[str, ...]] = ("item", "check", "use", "wants", "entered_on")
+    __key__: ClassVar[tuple[str, ...]] = ("item", "check", "use", "wants", "models", "entered_on")
     __words__: ClassVar[str] = (
         "One bound at least. Without document, revision, entered_by and entered_on it judges nothing."
     )

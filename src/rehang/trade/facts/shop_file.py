@@ -42,7 +42,7 @@ class ShopFile:
     elevation_ft: Annotated[
         float, Number(-1_500, 18_000, "Of the place above sea level, in feet.")
     ] = 0.0
-    thresholds: Thresholds = Thresholds()
+    thresholds: Thresholds = field(default_factory=Thresholds)
     shop_hours: Shop = field(default_factory=Shop)
     demo_away: Annotated[bool, Flag("The demo jobs stand on no list.")] = False
     invented: Annotated[bool, Flag()] = False
