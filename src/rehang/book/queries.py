@@ -49,6 +49,7 @@ __all__ = [
     "files",
     "forget",
     "is_demo",
+    "is_demo_away",
     "job",
     "job_for",
     "jobs",
@@ -114,6 +115,12 @@ def is_demo(job: models.Job) -> bool:
         return facts(job).engine.get("invented") is True
     except BadInput:
         return False
+
+
+def is_demo_away() -> bool:
+    """Whether the shop has taken the demo off every list."""
+    own = shop()
+    return own is not None and facts(own).engine.get("demo_away") is True
 
 
 def kept_by(person: str) -> list[models.Job]:

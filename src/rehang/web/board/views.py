@@ -119,10 +119,18 @@ def home(request: HttpRequest) -> HttpResponse:
         "away": kept,
         "said": said,
         "shop": shop,
+        "demo": "" if shop is None else _demo(),
         "to_shop": queries.shop() is None
         and any(not queries.is_demo(one) for one in queries.kept_by(key)),
     }
     return render(request, "board/home.html", shown)
+
+
+def _demo() -> str:
+    """Where the demo is: here, put away, or never brought in."""
+    if not any(queries.is_demo(one) for one in queries.jobs(put_away=None)):
+        return "none"
+    return "away" if queries.is_demo_away() else "here"
 
 
 def _engine_words(engine: Any) -> str:
