@@ -25,6 +25,7 @@ from rehang.trade.terms.wording import (
 )
 from rehang.trade.verdicts import compression
 from rehang.trade.verdicts.meter_calls import band_sentence, call_band, over_range
+from rehang.trade.verdicts.rpm import too_slow
 
 __all__ = [
     "CALLS",
@@ -210,6 +211,11 @@ def _alone(
     assert check.quantity is not None
     how_far = distance_words(reading.value, band, limit, check.quantity)
     sentence = band_sentence(call, p, band, meter, check.quantity, reading.range, why)
+    slow = ""
+    if check.method == "drop":
+        slow = too_slow([reading.supply], check, limit, facts.run_steps)
+    if slow and call in ("WITHIN", "CLOSE CALL"):
+        call, sentence = "NOT READ", slow
     # Inside its figure a sudden and rough drop still accuses a part (DESIGN 4b, 6).
     if call == "WITHIN" and "feel" in check.asks and not reading.conditions.get("feel"):
         call = "NOT READ"
