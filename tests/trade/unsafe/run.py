@@ -306,7 +306,16 @@ def _drops_from(written: str, file: str = "", old: str = "", new: str = "") -> C
     return change
 
 
+def _says(check: str, written: str) -> Change:
+    """What the last run read of a check is this."""
+    return lambda job: _read(job, check).update(written=written)
+
+
 CASES = [
+    Case(
+        "oil pressure after no time", _says("oil_rise", "0 s"), "0 s: it is outside what is usual"
+    ),
+    Case("a head as cold as the day", _says("head_temp", "60 F"), "60 °F: it is outside what is"),
     Case(
         "both drops from 1,000 rpm",
         _drops_from("1000/930"),
