@@ -142,6 +142,11 @@ FACTS = [
         'Give "lower", "upper", "grade", "worst" or "floor".',
     ),
     (
+        {"limits": LIMIT + 'upper = "0.019 in"\nat_rpm = 1700\n'},
+        'limits.toml, line 5: "at_rpm" is the speed that a drop is taken from, and plug gap is no drop. '
+        "Leave it out.",
+    ),
+    (
         {"limits": LIMIT + 'upper = "0.019"\n'},
         'limits.toml, line 4: "upper" is 0.019 with no unit. Write the unit too, as in "0.019 in".',
     ),

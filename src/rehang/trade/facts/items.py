@@ -89,6 +89,14 @@ class Check:
     believable: Annotated[tuple[int, int] | None, ListOf(Whole(), least=2, most=2)] = None
     # A slipped point is ten times out, and wear is not five (our choice, no source).
     unlikely_factor: Annotated[float, Number()] = 5.0
+    apart_below: Annotated[
+        float | None,
+        Number(
+            1,
+            1_000,
+            "So many times below the median of its fellows, a measured value asks for a decision.",
+        ),
+    ] = None
     catches: Annotated[str, Text()] = ""
     misses: Annotated[str, Text()] = ""
     blind_to: Annotated[Mapping[str, str], TableOf(Text())] = field(default_factory=nothing)

@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 from typing import Annotated, ClassVar
 
-from rehang.trade.declared.values import STRICT, Flag, ListOf, Text
+from rehang.trade.declared.values import STRICT, Flag, ListOf, Text, Whole
 
 __all__ = ["ShutDown", "Step"]
 
@@ -23,6 +23,10 @@ class Step:
     checks: Annotated[
         tuple[str, ...], ListOf(Text(), "Checks of the run's sheet that are read at this step.")
     ] = ()
+    at_rpm: Annotated[
+        int | None,
+        Whole(1, 10_000, "The speed its drops are taken from where their limits name none."),
+    ] = None
     clock: Annotated[str, Text("The check whose limit the clock runs against.")] = ""
     done: Annotated[str, Text("What the button says.", needed=True)]
     after: Annotated[

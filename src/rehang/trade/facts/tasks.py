@@ -172,6 +172,14 @@ class Task:
         int, _least(0, "How many places they are for; 0 for the whole task.")
     ] = 0
     hands: Annotated[int, _least(1)] = 1
+    undone_by: Annotated[
+        tuple[str, ...],
+        _texts(
+            "Kinds of part. One that comes out or goes in at a place undoes the place; any work on one "
+            "asks for its second look again.",
+            "Kind of item.",
+        ),
+    ] = ()
     hold: Annotated[str, _said("What a second person looks at before work goes on.")] = ""
     hold_when: Annotated[str, _one_of(HOLD_WHEN)] = "done"
     tools: Annotated[tuple[Tool, ...], ListOf(Tool), Field(alias="tool")] = ()

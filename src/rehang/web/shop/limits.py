@@ -15,7 +15,7 @@ from django.views.decorators.http import require_http_methods, require_safe
 from rehang.book import queries, services
 from rehang.sheets import edit
 from rehang.trade.facts.items import Check
-from rehang.trade.facts.limits import limit_from
+from rehang.trade.facts.limits import DROPS, limit_from
 from rehang.trade.facts.torquegroups import TorqueGroup
 from rehang.trade.terms.errors import BadInput
 from rehang.trade.terms.wording import listed, on_day, whole
@@ -25,10 +25,10 @@ from rehang.web.shop import rows as shop_rows
 
 FILE = "limits.toml"
 KEYS = (
-    "lower", "upper", "short", "aim", "grade", "at_psi", "worst", "use",
+    "lower", "upper", "short", "aim", "grade", "at_psi", "at_rpm", "worst", "use",
     "document", "revision", "page", "note",
 )  # fmt: skip
-WHOLE = ("at_psi", "worst")
+WHOLE = ("at_psi", "at_rpm", "worst")
 
 
 @require_safe
@@ -248,6 +248,12 @@ def _fields(check: Check | None, *, is_torque: bool) -> dict[str, TextField]:
         picked = Pick("Worst open finding it may have", [("", "none"), *worst], check=_whole)
         return {"worst": picked}
     low, high = ("370 in-lb", "410 in-lb") if is_torque else ("0.016 in", "0.019 in")
+    speed = TextField(
+        "Taken from this speed, rpm",
+        "As in 1700. Empty: as the run card says.",
+        check=_whole,
+        short=True,
+    )
     return {
         "lower": TextField(
             "Not below, with its unit", f"As in {low}. Empty: no lower bound.", short=True
@@ -255,6 +261,7 @@ def _fields(check: Check | None, *, is_torque: bool) -> dict[str, TextField]:
         "upper": TextField(
             "Not above, with its unit", f"As in {high}. Empty: no upper bound.", short=True
         ),
+        **({"at_rpm": speed} if check is not None and check.method in DROPS else {}),
         "aim": TextField("Set it to, with its unit", "May be left empty", short=True),
         "use": Pick(
             "Used for",
