@@ -79,6 +79,7 @@ ADDRESSES: dict[str, tuple[str, str]] = {
     "plan_live": ("reads", NONE),
     "plan_pdf": ("reads", NONE),
     "plug": ("reads", NONE),
+    "plugs_out": ("reads", "writes"),
     "promise": (NONE, "writes"),
     "put_away": ("reads", "keeps"),
     "put_in": (NONE, "writes"),

@@ -58,11 +58,11 @@ BOOKS = [
     ),
     (
         _line() + "\n" + _line(id="case-001", place="2T") + "\n",
-        "book.jsonl, line 2: P1 already came out of 1T; one serial cannot be in 2T too.",
+        "book.jsonl, line 2: P1 already came out of 1T; one serial cannot be in 2T too. Strike the wrong one.",
     ),
     (
         _line() + "\n" + _line(id="case-001", item="plug:P2") + "\n",
-        "book.jsonl, line 2: P1 already came out of 1T; P2 cannot come out of it too.",
+        "book.jsonl, line 2: P1 already came out of 1T; P2 cannot come out of it too. Strike the wrong one.",
     ),
     (
         _line() + "\n" + _line(id="case-001", **{**READING, "written": "0.46 mm"}) + "\n",

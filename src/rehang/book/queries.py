@@ -43,6 +43,7 @@ __all__ = [
     "PastReading",
     "as_folder",
     "books",
+    "engine_serial",
     "entries",
     "entry_of",
     "facts",
@@ -56,6 +57,7 @@ __all__ = [
     "judged",
     "kept_by",
     "load_changes",
+    "others_of_engine",
     "people",
     "photo",
     "photos",
@@ -64,6 +66,7 @@ __all__ = [
     "revisions",
     "shop",
     "shop_for",
+    "same_engine",
     "state",
 ]
 
@@ -150,6 +153,29 @@ def job_for(slug: str, person: str) -> models.Job:
         return models.Job.objects.get(slug=slug, people__key=person, is_shop=False)
     except models.Job.DoesNotExist:
         raise BadInput(f'There is no job "{slug}" on your board.') from None
+
+
+def engine_serial(job: models.Job) -> str:
+    """The serial of a job's engine; empty where its file names none."""
+    serial = facts(job).engine.get("serial")
+    return serial if isinstance(serial, str) else ""
+
+
+def same_engine(job: models.Job) -> list[models.Job]:
+    """The jobs of one engine, this one among them, the oldest first."""
+    serial = engine_serial(job)
+    if not serial:
+        return [job]
+    # The text is only a sieve: a remark may name another engine's serial.
+    named = models.JobFile.objects.filter(name="engine.toml", text__contains=serial)
+    found = models.Job.objects.filter(pk__in=named.values("job_id")).order_by("created_at", "pk")
+    return [one for one in found if one.pk == job.pk or engine_serial(one) == serial]
+
+
+def others_of_engine(job: models.Job, person: str = "") -> list[models.Job]:
+    """The other jobs of a job's engine, the oldest first; with ``person`` (a key) those they may read."""
+    found = [one for one in same_engine(job) if one.pk != job.pk]
+    return [one for one in found if not person or one.people.filter(key=person).exists()]
 
 
 def entries(job: models.Job, *, after: int = 0) -> tuple[Entry, ...]:

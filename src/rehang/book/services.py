@@ -11,7 +11,7 @@ from datetime import datetime
 from typing import Any
 from zoneinfo import ZoneInfo
 
-from rehang.book import accesslog, members, models, photos, pins, queries
+from rehang.book import accesslog, members, models, photos, pins, plugs_out, queries
 from rehang.book.keeping import (
     MOST_AT_ONCE,
     PIN_NOW,
@@ -109,6 +109,7 @@ def append(
         # DESIGN 4b, 2: one tap signs in to write readings, never to settle anything.
         if confirmed != by:
             check_settles_nothing(entries, held)
+        plugs_out.check_comes_out(held, entries, by)
         return append_rows(held, job, entries, at)
 
 
