@@ -13,7 +13,7 @@ from django.contrib.auth.models import AnonymousUser, User
 from django.http import HttpRequest
 from django.utils import timezone
 
-from rehang.book import models, tries
+from rehang.book import models, queries, tries
 from rehang.trade.terms.errors import BadInput, NotAllowed
 
 __all__ = [
@@ -27,6 +27,7 @@ __all__ = [
     "has_password",
     "has_secret",
     "is_loopback",
+    "is_of_a_demo",
     "is_theirs",
     "member",
     "member_of",
@@ -128,8 +129,13 @@ def is_their_code(member: models.Member, typed: str) -> bool:
     return check_password(typed, member.code or make_password(None)) and good
 
 
+def is_of_a_demo(member: models.Member) -> bool:
+    """Whether a person is on no list but those of demos: nobody of the shop."""
+    return all(queries.is_demo(one) for one in member.jobs.all())
+
+
 def people_without_password() -> list[models.Member]:
-    """The people of the jobs on the board who have set no password yet."""
+    """The people of the jobs on the board who have set no password yet, those of demos too."""
     found = (
         models.Member.objects.filter(jobs__put_away=False, user__is_active=True)
         .select_related("user")

@@ -73,11 +73,15 @@ class Visit(AbstractBaseSession):
 
 
 class Job(models.Model):
-    """One job's place in the store: its name, the head of its chain, and caches of its book."""
+    """One job's place in the store: its name, the head of its chain, and caches of its book.
+
+    ``is_shop`` marks the one that is no job: the book of the shop itself.
+    """
 
     slug = models.SlugField(max_length=60, unique=True)
     title = models.CharField(max_length=300)
     put_away = models.BooleanField(default=False)
+    is_shop = models.BooleanField(default=False)
     head_seq = models.PositiveIntegerField(default=0)
     head_hash = models.CharField(max_length=64)
     created_at = models.DateTimeField()

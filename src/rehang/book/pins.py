@@ -27,9 +27,11 @@ __all__ = [
     "TERMINAL",
     "as_code",
     "check_password_good",
+    "check_pin",
     "end_access",
     "give_access",
     "give_code",
+    "new_code",
     "set_by_code",
     "set_pin",
     "show_demo_pins",
@@ -76,14 +78,14 @@ def set_pin(*, person: str, pin: str, by: str, at: datetime) -> None:
         accesslog.write(what="pin_set", about=person, by=by, at=at)
 
 
-def check_pin(pin: str) -> None:
+def check_pin(pin: str, where: str = "new") -> None:
     """Whether six digits may be somebody's PIN."""
     if not (len(pin) == PIN_DIGITS and pin.isascii() and pin.isdigit()):
-        raise BadInput(f"A PIN is {PIN_DIGITS} digits, as in 480 713 without the space.", "new")
+        raise BadInput(f"A PIN is {PIN_DIGITS} digits, as in 480 713 without the space.", where)
     steps = {(int(b) - int(a)) % 10 for a, b in pairwise(pin)}
     if steps in ({0}, {1}, {9}):
         # What is guessed first: 000000, 123456, 654321. NIST SP 800-63B, 5.1.1.2 (from memory).
-        raise BadInput("That PIN is guessed first. Pick six digits in no order.", "new")
+        raise BadInput("That PIN is guessed first. Pick six digits in no order.", where)
 
 
 def check_keeps(by: str, member: models.Member) -> None:
@@ -105,11 +107,17 @@ def give_code(*, person: str, by: str, at: datetime) -> str:
     check_keeps(by, member)
     if not members.has_access(member):
         raise NotAllowed(f"The access of {member.name} has been ended. Give it back first.")
-    code = "".join(secrets.choice(_LETTERS) for _ in range(CODE_LETTERS))
-    member.code, member.code_until = make_password(code), at + timedelta(hours=CODE_HOURS)
+    code = new_code()
+    member.code, member.code_until = make_password(as_code(code)), at + timedelta(hours=CODE_HOURS)
     with writing():
         member.save(update_fields=["code", "code_until"])
         accesslog.write(what="code_given", about=person, by=by, at=at)
+    return code
+
+
+def new_code() -> str:
+    """A code that nobody guesses, in groups that are read out and typed."""
+    code = "".join(secrets.choice(_LETTERS) for _ in range(CODE_LETTERS))
     return "-".join(code[n : n + 4] for n in range(0, CODE_LETTERS, 4))
 
 
@@ -192,14 +200,11 @@ def show_demo_pins(
 
     Returns name and PIN of everyone who has one that is said.
     """
-    if queries.facts(job).engine.get("invented") is not True:
+    if not queries.is_demo(job):
         raise NotAllowed(f"{job.slug} is no demo. Each person of it gets a PIN of their own.")
     for member in job.people.select_related("user"):
         # Whoever is in a real job too has no PIN that a page shows.
-        real = any(
-            queries.facts(one).engine.get("invented") is not True for one in member.jobs.all()
-        )
-        if member.key in pins and not members.has_secret(member) and not real:
+        if member.key in pins and not members.has_secret(member) and members.is_of_a_demo(member):
             with writing():
                 member.pin, member.pin_shown = make_password(pins[member.key]), pins[member.key]
                 member.save(update_fields=["pin", "pin_shown"])

@@ -22,7 +22,7 @@ from rehang.book import models
 from rehang.book import photos as photo_store
 from rehang.book.kept import Kept, forget
 from rehang.sheets.changes import Change, changes_between
-from rehang.sheets.folder import REQUIRED, JobFolder, parse_files, texts_at
+from rehang.sheets.folder import JobFolder, is_whole, parse_files, texts_at
 from rehang.trade.doors.rules import judged_aside
 from rehang.trade.facts.job_facts import JobFacts, Person
 from rehang.trade.facts.readings import LARGEST_VALUE, Reading
@@ -42,11 +42,13 @@ __all__ = [
     "FiledText",
     "PastReading",
     "as_folder",
+    "books",
     "entries",
     "entry_of",
     "facts",
     "files",
     "forget",
+    "is_demo",
     "job",
     "job_for",
     "jobs",
@@ -59,6 +61,8 @@ __all__ = [
     "readings_of",
     "readings_on",
     "revisions",
+    "shop",
+    "shop_for",
     "state",
 ]
 
@@ -80,6 +84,7 @@ def jobs(*, person: str = "", put_away: bool | None = False) -> list[models.Job]
     With ``person`` (a key) only the jobs whose list of people names them.
     """
     found: QuerySet[models.Job] = models.Job.objects.order_by("-created_at", "-pk")
+    found = found.filter(is_shop=False)
     if person:
         found = found.filter(people__key=person)
     if put_away is not None:
@@ -87,11 +92,36 @@ def jobs(*, person: str = "", put_away: bool | None = False) -> list[models.Job]
     return list(found)
 
 
+def books() -> list[models.Job]:
+    """Every book of the store: the shop's own first, then those of all jobs, the newest first."""
+    own = shop()
+    return [*([own] if own is not None else []), *jobs(put_away=None)]
+
+
+def shop() -> models.Job | None:
+    """The shop's own book; None where no shop has been begun."""
+    return models.Job.objects.filter(is_shop=True).first()
+
+
+def shop_for(person: str) -> models.Job | None:
+    """The shop's own book, for someone in its list of people."""
+    return models.Job.objects.filter(is_shop=True, people__key=person).first()
+
+
+def is_demo(job: models.Job) -> bool:
+    """Whether a job is invented, as its own facts say; one that cannot be read is nobody's demo."""
+    try:
+        return facts(job).engine.get("invented") is True
+    except BadInput:
+        return False
+
+
 def kept_by(person: str) -> list[models.Job]:
-    """Jobs, on the board or off it, whose shop that person keeps."""
+    """Books, the shop's own and those of jobs on the board or off it, that that person keeps."""
+    own = shop_for(person)
     return [
         one
-        for one in jobs(person=person, put_away=None)
+        for one in (*([own] if own is not None else []), *jobs(person=person, put_away=None))
         if person in [keeper.key for keeper in shopkeepers(facts(one))]
     ]
 
@@ -110,7 +140,7 @@ def job_for(slug: str, person: str) -> models.Job:
     Who is not in the list is told the same as for a job that is not there.
     """
     try:
-        return models.Job.objects.get(slug=slug, people__key=person)
+        return models.Job.objects.get(slug=slug, people__key=person, is_shop=False)
     except models.Job.DoesNotExist:
         raise BadInput(f'There is no job "{slug}" on your board.') from None
 
@@ -154,7 +184,7 @@ def _refusal(texts: Mapping[str, str], slug: str) -> BadInput | None:
     except BadInput as refusal:
         return refusal
     if found.job != slug:
-        return BadInput(f'The job of this book is "{slug}"; engine.toml says "{found.job}".')
+        return BadInput(f'The job of this book is "{slug}"; its files say "{found.job}".')
     return None
 
 
@@ -165,7 +195,7 @@ def _readable(book: Sequence[Entry], slug: str) -> tuple[Entry, ...]:
     found: list[Entry] = []
     for entry in book:
         texts = texts_at([*found, entry]) if is_a(entry, Filed) else {}
-        if set(REQUIRED) <= set(texts):
+        if is_whole(texts):
             refusal = _refusal(texts, slug)
             if refusal is not None:
                 entry = set_aside(entry, str(refusal))

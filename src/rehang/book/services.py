@@ -33,6 +33,7 @@ from rehang.book.keeping import (
     photos_to_keep,
     sealed_after,
 )
+from rehang.book.shop import pass_on
 from rehang.book.writing import writing
 from rehang.decode.apart import made_fit
 from rehang.sheets.folder import JobFolder, texts_at
@@ -61,6 +62,7 @@ __all__ = [
     "set_password",
     "sign",
     "strike",
+    "take_in",
     "write",
 ]
 
@@ -186,7 +188,7 @@ def sign(
 def file_text(*, job: models.Job, name: str, text: str, by: str, at: datetime) -> Appended:
     """File a new text of one of a job's files, when it can be read and the book agrees with it.
 
-    The same text as on file is not filed twice.
+    The same text as on file is not filed twice. What the shop keeps too it is given as well.
     """
     with writing():
         held = locked_job(job)
@@ -195,9 +197,12 @@ def file_text(*, job: models.Job, name: str, text: str, by: str, at: datetime) -
         check_can_write(facts.people.get(by))
         check_keeps_shop(by, f"file {name}", facts)
         entry = filed_entries(name, text, by, at, held.head_seq)
-        if queries.files(held).get(name) == text:
+        before = queries.files(held)
+        if before.get(name) == text:
             return Appended((), ())
-        return append_rows(held, job, [entry], at)
+        done = append_rows(held, job, [entry], at)
+        pass_on(held, before, {**before, name: text}, by, at)
+        return done
 
 
 def add_photo(
@@ -265,6 +270,19 @@ def load_folder(*, folder: JobFolder, by: str, at: datetime, agreed: bool = Fals
     Entries that are sealed keep their seals. Files whose text differs from the one last filed
     are filed by ``by``. A folder that has gone another way than the stored book is refused.
     """
+    with photos.laid_ready(photos_to_keep(folder)) as put_in_place, writing():
+        held = take_in(folder, by, at, agreed=agreed)
+        put_in_place()
+    return held
+
+
+def take_in(
+    folder: JobFolder, by: str, at: datetime, *, agreed: bool = False, begun: bool = False
+) -> models.Job:
+    """What :func:`load_folder` does but for the photos, for a caller that holds the transaction.
+
+    A job that is ``begun`` has copied the shop's own facts: whoever may write may begin it.
+    """
     if by not in folder.facts.people:
         raise NotAllowed(
             f'"{by}" is not in people.toml. '
@@ -274,49 +292,48 @@ def load_folder(*, folder: JobFolder, by: str, at: datetime, agreed: bool = Fals
     members.check_has_access(by)
     for entry in folder.entries:
         check_entry_fits(entry, folder.where)
-    with photos.laid_ready(photos_to_keep(folder)) as put_in_place, writing():
-        held = models.Job.objects.select_for_update().filter(slug=folder.name).first()
-        lost = queries.load_changes(folder).lost
-        if lost and not agreed:
-            raise NotAllowed(
-                f"{folder.name} is on this board with facts that this folder would take away: "
-                f"{'; '.join(lost)}. Nothing has been loaded. If they are meant to go, add --yes; if "
-                "the folder is an old one, save the job to it first."
-            )
-        if held is None:
-            held = models.Job.objects.create(
-                slug=folder.name,
-                title=folder.facts.title,
-                head_hash=GENESIS,
-                created_at=at,
-            )
-        new = not_yet_kept(held, folder)
-        book = (*queries.entries(held), *new)
-        texts = texts_at(book)
-        gone = sorted(set(texts) - set(folder.files))
-        if gone:
-            raise BadInput(
-                f"{', '.join(gone)} is filed in the book and is not in the folder. "
-                "If the folder was half copied, copy it again.",
-                folder.name,
-            )
-        filed = [
-            filed_entries(name, text, by, at, len(book))
-            for name, text in folder.files.items()
-            if texts.get(name) != text
-        ]
-        if filed:
-            # By the list that stands; a new job brings its own.
-            check_keeps_shop(
-                by, "file what the folder brings", queries.facts(held) if texts else folder.facts
-            )
-        kept = sealed_after(held, [*new, *filed], at, folder.where)
-        check_typed(folder.facts, (*queries.entries(held), *new), folder.where, at)
-        book = queries.entries(held)
-        folded = fold_of((*book, *kept), folder.facts, folder.where, at)
-        check_book(folder.facts, folded)
-        keep_rows(held, kept, folded, folder.facts, by, at)
-        put_in_place()
+    held = models.Job.objects.select_for_update().filter(slug=folder.name).first()
+    lost = queries.load_changes(folder).lost
+    if lost and not agreed:
+        raise NotAllowed(
+            f"{folder.name} is on this board with facts that this folder would take away: "
+            f"{'; '.join(lost)}. Nothing has been loaded. If they are meant to go, add --yes; if "
+            "the folder is an old one, save the job to it first."
+        )
+    if held is None:
+        held = models.Job.objects.create(
+            slug=folder.name,
+            title=folder.facts.title,
+            is_shop=folder.facts.is_shop,
+            head_hash=GENESIS,
+            created_at=at,
+        )
+    new = not_yet_kept(held, folder)
+    book = (*queries.entries(held), *new)
+    texts = texts_at(book)
+    gone = sorted(set(texts) - set(folder.files))
+    if gone:
+        raise BadInput(
+            f"{', '.join(gone)} is filed in the book and is not in the folder. "
+            "If the folder was half copied, copy it again.",
+            folder.name,
+        )
+    filed = [
+        filed_entries(name, text, by, at, len(book))
+        for name, text in folder.files.items()
+        if texts.get(name) != text
+    ]
+    if filed and not begun:
+        # By the list that stands; a new job brings its own.
+        check_keeps_shop(
+            by, "file what the folder brings", queries.facts(held) if texts else folder.facts
+        )
+    kept = sealed_after(held, [*new, *filed], at, folder.where)
+    check_typed(folder.facts, (*queries.entries(held), *new), folder.where, at)
+    book = queries.entries(held)
+    folded = fold_of((*book, *kept), folder.facts, folder.where, at)
+    check_book(folder.facts, folded)
+    keep_rows(held, kept, folded, folder.facts, by, at)
     return held
 
 
@@ -325,7 +342,7 @@ def rebuild(*, by: str, at: datetime, job: models.Job | None = None) -> list[str
 
     Returns a line for each job. The chain is checked first: a changed book is left alone.
     """
-    chosen = [job] if job is not None else queries.jobs(put_away=None)
+    chosen = [job] if job is not None else queries.books()
     done = []
     for one in chosen:
         with writing():

@@ -34,7 +34,7 @@ _ENTRY = ("id", "job", "seq", "entry_id", "kind", "item", "at", "kept_at", "by",
 _FILE = ("job", "name", "revision", "text", "sha256", "by", "at")
 _READING = ("entry", "job", "item", "name", "check_name", "place", "at", "value", "state", "word", "meter", "struck")  # fmt: skip
 _LINE = ("seq", "at", "by", "what", "about", "said", "prev", "hash")
-_JOB = ("slug", "title", "put_away", "head_seq", "head_hash")
+_JOB = ("slug", "title", "put_away", "is_shop", "head_seq", "head_hash")
 
 Row = tuple[object, ...]
 
@@ -114,6 +114,7 @@ def _worked_out_problems(job: models.Job, entries: Sequence[Entry]) -> list[str]
         slug=facts.job,
         title=facts.title,
         put_away=folded.put_away,
+        is_shop=facts.is_shop,
         head_seq=head.seq if head else 0,
         head_hash=head.hash if head else GENESIS,
     )

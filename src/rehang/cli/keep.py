@@ -151,7 +151,7 @@ def _save_one(name: str, folder: Path, queries: Any) -> int:
 
 def _save_all(folder: Path, queries: Any, at: datetime) -> int:
     accesslog = importlib.import_module("rehang.book.accesslog")
-    jobs = queries.jobs(put_away=None)
+    jobs = queries.books()
     if not jobs:
         raise BadInput("There is no job in the book to save.")
     ends: dict[str, End] = {}

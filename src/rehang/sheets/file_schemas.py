@@ -20,6 +20,7 @@ from rehang.trade.facts.parts import StockFile
 from rehang.trade.facts.people import PeopleFile
 from rehang.trade.facts.recurring import RecurringFile
 from rehang.trade.facts.run_file import RunFile
+from rehang.trade.facts.shop_file import ShopFile
 from rehang.trade.facts.tasks import TasksFile
 from rehang.trade.facts.torquegroups import TorqueFile
 from rehang.trade.terms import entries as book
@@ -32,6 +33,7 @@ _DIALECT = "https://json-schema.org/draft/2020-12/schema"
 FILES: Mapping[str, type] = MappingProxyType(
     {
         "engine.toml": Engine,
+        "shop.toml": ShopFile,
         "people.toml": PeopleFile,
         "limits.toml": LimitsFile,
         "meters.toml": MetersFile,

@@ -23,8 +23,8 @@ from rehang.sheets.contents import (
 from rehang.sheets.job_files import (
     FACT_FILES,
     PEOPLE,
-    REQUIRED,
     check_facts,
+    is_whole,
     parse_files,
     texts_at,
 )
@@ -45,7 +45,6 @@ __all__ = [
     "PENCIL",
     "PEOPLE",
     "PHOTOS",
-    "REQUIRED",
     "JobFolder",
     "PhotoFiles",
     "book_text",
@@ -53,6 +52,7 @@ __all__ = [
     "contents_problems",
     "contents_text",
     "facts_at",
+    "is_whole",
     "parse_book",
     "parse_files",
     "photo_problems",

@@ -34,6 +34,7 @@ from rehang.trade.facts.run_file import RunFile, check_steps, rules_of
 from rehang.trade.facts.run_rules import RunRules
 from rehang.trade.facts.runsteps import ShutDown, Step
 from rehang.trade.facts.shop import check_opens
+from rehang.trade.facts.shop_file import NO_LAYOUT, shop_from
 from rehang.trade.facts.tasks import Task, for_layout, tasks_from
 from rehang.trade.facts.torquegroups import TorqueGroup, groups_from
 from rehang.trade.terms.bounds import name_fault
@@ -41,12 +42,24 @@ from rehang.trade.terms.entries import Entry, is_a
 from rehang.trade.terms.errors import BadInput
 from rehang.trade.terms.kinds.papers import Filed
 
-__all__ = ["FACT_FILES", "PEOPLE", "REQUIRED", "check_facts", "parse_files", "texts_at"]
+__all__ = [
+    "FACT_FILES",
+    "PEOPLE",
+    "REQUIRED",
+    "SHOP",
+    "check_facts",
+    "head_of",
+    "is_whole",
+    "parse_files",
+    "texts_at",
+]
 
 PEOPLE = "people.toml"
+SHOP = "shop.toml"
 REQUIRED = ("engine.toml", PEOPLE, "limits.toml", "meters.toml")
 FACT_FILES = (
     *REQUIRED,
+    SHOP,
     "layout.toml",
     "checks.toml",
     "tasks.toml",
@@ -56,21 +69,26 @@ FACT_FILES = (
     "torque.toml",
 )
 _OF_THE_DAY = ("engine.toml", "limits.toml")
+# What a book of the shop has no use for.
+_OF_AN_ENGINE = ("engine.toml", "layout.toml")
 
 
 def parse_files(files: Mapping[str, str], name: str = "") -> JobFacts:
-    """The facts of a job from the texts of its files.
+    """The facts of a job, or of the shop, from the texts of its files.
 
     Raises
     ------
     BadInput
         A file is missing, or something in one cannot be read; with file and line.
     """
+    head = head_of(files)
     _check_all_there(files, name)
-    raw, at = _file(files, "engine.toml")
-    engine, engine_faults = engine_from(raw, at)
+    raw, at = _file(files, head)
+    engine, engine_faults = (shop_from(raw, at), []) if head == SHOP else engine_from(raw, at)
     _check_zone(engine.timezone, at("timezone"))
-    if "layout.toml" in files:
+    if head == SHOP:
+        the_layout = NO_LAYOUT
+    elif "layout.toml" in files:
         the_layout = layout_from(*_file(files, "layout.toml"))
     else:
         the_layout = layout(engine.layout, at("layout"))
@@ -80,15 +98,17 @@ def parse_files(files: Mapping[str, str], name: str = "") -> JobFacts:
     limits_raw, at_limit = _file(files, "limits.toml")
     limits = limits_from(limits_raw, sheets, at_limit, people)
     meters = meters_from(*_file(files, "meters.toml"))
-    check_opens(engine.shop_hours, where_in("engine.toml", files["engine.toml"], "shop_hours"))
+    check_opens(engine.shop_hours, where_in(head, files[head], "shop_hours"))
     torques = _torque_groups(files)
     steps, rules, ending = _run(files, sheets["run"])
     carded = {group.limit for group in torques.values()}
     faults = {
-        "engine.toml": engine_faults,
+        head: engine_faults,
         "limits.toml": [
             f"{at_limit('limit', number, key)}: {said}"
-            for number, key, said in limit_faults(limits, sheets, carded)
+            for number, key, said in limit_faults(
+                limits, sheets, carded, None if head == SHOP else engine.engine
+            )
         ],
         "meters.toml": [name_fault(one) for one in meters if name_fault(one)],
         PEOPLE: [name_fault(one) for one in people if name_fault(one)],
@@ -96,7 +116,8 @@ def parse_files(files: Mapping[str, str], name: str = "") -> JobFacts:
     return JobFacts(
         faults=MappingProxyType({name: tuple(said) for name, said in faults.items() if said}),
         job=engine.job,
-        title=raw.get("title", engine.job),
+        title=raw.get("title", engine.title or engine.job),
+        is_shop=head == SHOP,
         engine=MappingProxyType(raw),
         layout=the_layout,
         sheets=MappingProxyType(sheets),
@@ -119,8 +140,26 @@ def parse_files(files: Mapping[str, str], name: str = "") -> JobFacts:
     )
 
 
+def head_of(files: Container[str]) -> str:
+    """The file that says whose book it is: a job's, or the shop's."""
+    return SHOP if SHOP in files else "engine.toml"
+
+
+def is_whole(files: Container[str]) -> bool:
+    """Whether no file is missing that a job or a shop must have."""
+    return all(one in files for one in (head_of(files), *REQUIRED[1:]))
+
+
 def _check_all_there(files: Mapping[str, str], folder: str) -> None:
-    for required in REQUIRED:
+    if SHOP in files:
+        for odd in _OF_AN_ENGINE:
+            if odd in files:
+                raise BadInput(
+                    f"The folder has {SHOP} and {odd}: it is a shop's or a job's, not both. Take "
+                    "one of them out.",
+                    folder,
+                )
+    for required in (head_of(files), *REQUIRED[1:]):
         if required not in files:
             raise BadInput(
                 f"The folder has no {required}. A job folder has {', '.join(REQUIRED)} and {BOOK}. "

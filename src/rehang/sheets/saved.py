@@ -10,7 +10,9 @@ from datetime import datetime
 from pathlib import Path
 
 from rehang.sheets.folder import BOOK, CONTENTS
+from rehang.sheets.job_files import SHOP
 from rehang.sheets.whole import Checked, folder_checked
+from rehang.trade.facts.shop_file import SHOP_BOOK
 from rehang.trade.terms.ends import End, end_from
 from rehang.trade.terms.errors import BadInput
 from rehang.trade.terms.wording import listed
@@ -127,7 +129,12 @@ def ends_kept(what: str) -> dict[str, End]:
         why = (*held.changed, *held.untold)[0]
         raise BadInput(f"{what} is no whole job folder to compare with. {why}")
     try:
-        job = tomllib.loads((path / "engine.toml").read_text("utf-8"))["job"]
+        is_shop = (path / SHOP).is_file()
+        job = (
+            SHOP_BOOK
+            if is_shop
+            else tomllib.loads((path / "engine.toml").read_text("utf-8"))["job"]
+        )
     except (OSError, ValueError, KeyError):
         raise BadInput(f"{what} does not say of which job it is.") from None
     return {str(job): held.end}

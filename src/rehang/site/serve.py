@@ -50,6 +50,7 @@ def serve(
     if not members.is_loopback(host) or settings.REHANG_ADDRESS:
         check_everyone_has_a_password()
         settings.ALLOWED_HOSTS = [*settings.ALLOWED_HOSTS, *_names_of(host)]
+        _make_begin_code()
 
     from django.urls import get_resolver
 
@@ -141,10 +142,30 @@ def _own_addresses() -> set[str]:
     return found
 
 
+def _make_begin_code() -> None:
+    """A code for whoever begins the shop from elsewhere: who sees this screen is no stranger."""
+    from django.conf import settings
+
+    from rehang.book import beginning, pins
+
+    if beginning.is_empty():
+        code = pins.new_code()
+        settings.REHANG_BEGIN_CODE = pins.as_code(code)
+        sys.stdout.write(
+            f"No shop has been begun here. To begin it from a phone, the code is {code}\n"
+        )
+        sys.stdout.flush()
+
+
 def check_everyone_has_a_password() -> None:
     from rehang.book import members
 
-    missing = [member.name for member in members.people_without_password()]
+    # Those of a demo are nobody: they sign in at the machine alone, and settle nothing of a job.
+    missing = [
+        member.name
+        for member in members.people_without_password()
+        if not members.is_of_a_demo(member)
+    ]
     if missing:
         raise NotAllowed(
             "Serving on the shop's network waits until each person has a password. "

@@ -2,6 +2,7 @@
 
 from django.urls import path
 
+from rehang.web.begin.urls import urlpatterns as begin
 from rehang.web.board.urls import urlpatterns as board
 from rehang.web.files.urls import urlpatterns as files
 from rehang.web.item.urls import urlpatterns as item
@@ -20,6 +21,7 @@ urlpatterns = [
     path("mode/", set_mode, name="mode"),
     *tray,
     *item,
+    *begin,
     *board,
     *shop,
     *files,

@@ -28,7 +28,15 @@ from rehang.trade.terms.bounds import name_fault
 from rehang.trade.terms.errors import BadInput
 from rehang.trade.terms.wording import listed
 
-__all__ = ["ACCESSORIES", "FORMAT", "Engine", "Thresholds", "engine_from", "hoses_from"]
+__all__ = [
+    "ACCESSORIES",
+    "FORMAT",
+    "Engine",
+    "Thresholds",
+    "check_thresholds",
+    "engine_from",
+    "hoses_from",
+]
 
 FORMAT = 1
 # How fuel may reach an engine; by a pump where the file does not say.
@@ -111,6 +119,7 @@ class Engine:
     timezone: Annotated[str, Text("IANA name, as in America/Chicago.", needed=True)]
     hours: Hours = Hours()
     airframe_hours: Annotated[float | None, Number(0, 200_000)] = None
+    purpose: Annotated[str, Text("What the engine came in for.", longest=200)] = ""
     removed_on: Annotated[date | None, Day()] = None
     last_run_on: Annotated[date | None, Day()] = None
     fuel: Annotated[
@@ -184,13 +193,18 @@ def engine_from(raw: dict[str, Any], where: Where) -> tuple[Engine, list[str]]:
                 table = table[key]
             del table[fault.path[-1]]
     engine = read(Engine, raw, where)
-    within, out = engine.thresholds.within, engine.thresholds.out
-    if not 0 <= out < within <= 1:
+    check_thresholds(engine.thresholds, where)
+    return engine, said + _name_faults(engine, where)
+
+
+def check_thresholds(rule: Thresholds, where: Where) -> None:
+    """Refuse a rule for calls by which a reading could be both within and out."""
+    if not 0 <= rule.out < rule.within <= 1:
         raise BadInput(
-            f"The thresholds must be 0 <= out < within <= 1: got out {out:g}, within {within:g}.",
+            "The thresholds must be 0 <= out < within <= 1: "
+            f"got out {rule.out:g}, within {rule.within:g}.",
             where("thresholds"),
         )
-    return engine, said + _name_faults(engine, where)
 
 
 def _name_faults(engine: Engine, where: Where) -> list[str]:

@@ -58,6 +58,7 @@ class Check:
 
     __pydantic_config__ = STRICT
     __thing__: ClassVar[str] = "A check"
+    __key__: ClassVar[tuple[str, ...]] = ("name",)
     __needs__: ClassVar[str] = _NEEDS.replace("{table}", "check")
 
     name: Annotated[str, Text()]
@@ -113,6 +114,7 @@ class Rework:
 
     __pydantic_config__ = STRICT
     __thing__: ClassVar[str] = "A rework"
+    __key__: ClassVar[tuple[str, ...]] = ("name",)
     __needs__: ClassVar[str] = _NEEDS.replace("{table}", "rework")
 
     name: Annotated[str, Text()]
@@ -141,6 +143,7 @@ class Word:
 
     __pydantic_config__ = STRICT
     __thing__: ClassVar[str] = "A finding word"
+    __key__: ClassVar[tuple[str, ...]] = ("name",)
     __needs__: ClassVar[str] = _NEEDS.replace("{table}", "word")
 
     name: Annotated[str, Text()]

@@ -60,6 +60,8 @@ class JobFacts:
     # Whether these are what the book itself filed: what cannot be read by them then is the line's
     # fault, and is set aside; of files that were changed since, the files may be at fault.
     as_filed: bool = False
+    # The shop's own book: it has no engine, and ``engine`` is the plain table of ``shop.toml``.
+    is_shop: bool = False
 
     def as_of(self, on: date | None) -> JobFacts:
         """The facts with no limit and no calibration put in after that day (DESIGN 4b, 15)."""

@@ -23,11 +23,12 @@ from rehang.trade.declared.values import (
 from rehang.trade.facts.items import CheckSheet
 from rehang.trade.terms.errors import BadInput
 from rehang.trade.terms.quantities import QUANTITIES, Quantity, parse_amount, show, show_record
-from rehang.trade.terms.wording import is_blank, on_day
+from rehang.trade.terms.wording import is_blank, listed, on_day
 
 __all__ = [
     "Limit",
     "LimitsFile",
+    "is_for",
     "limit_faults",
     "limit_for",
     "limit_from",
@@ -47,6 +48,7 @@ class Limit:
 
     __pydantic_config__ = STRICT
     __thing__: ClassVar[str] = "A limit"
+    __key__: ClassVar[tuple[str, ...]] = ("item", "check", "use", "wants", "models", "entered_on")
     __words__: ClassVar[str] = (
         "One bound at least. Without document, revision, entered_by and entered_on it judges nothing."
     )
@@ -100,6 +102,12 @@ class Limit:
         Mapping[str, str],
         TableOf(Text(), "Conditions a reading must have been taken under."),
     ] = field(default_factory=nothing)
+    models: Annotated[
+        tuple[str, ...],
+        ListOf(
+            Text(longest=200), "Engine models it is for, as on their plates; every one if none."
+        ),
+    ] = ()
     quantity: Annotated[Quantity | None, NotInFile()] = None
     is_to_come: Annotated[bool, NotInFile()] = False
 
@@ -241,11 +249,15 @@ def limit_for(limits: tuple[Limit, ...], item_kind: str, check: str, use: str) -
 
 
 def limit_faults(
-    limits: Sequence[Limit], sheets: Mapping[str, CheckSheet], engine_checks: Collection[str]
+    limits: Sequence[Limit],
+    sheets: Mapping[str, CheckSheet],
+    engine_checks: Collection[str],
+    model: str | None = None,
 ) -> list[tuple[int, str, str]]:
     """Limits that could not be told apart, or would judge nothing: number, key, sentence.
 
-    ``engine_checks`` are the checks of item "engine": the torques of groups of fasteners.
+    ``engine_checks`` are the checks of item "engine": the torques of groups of fasteners. ``model``
+    is the engine's; None in the shop's own list, which has those of every model.
     """
     found: list[tuple[int, str, str]] = []
     seen: dict[object, int] = {}
@@ -257,11 +269,14 @@ def limit_faults(
         elif one.item != "engine" and one.item not in sheets:
             said = f'There is no check sheet for "{one.item}", so it would judge nothing. '
             found.append((number, "item", f"{said}Items are engine, {', '.join(sorted(sheets))}."))
+        if model is not None and not is_for(one.models, model):
+            said = f"It is for {listed(one.models, 'or')}, and this engine is {model or 'of no named model'}."
+            found.append((number, "models", f"{said} Leave it out, or name the model."))
         # A rule of age is for one type; any other limit is told by its use and its day alone.
         sheet = sheets.get(one.item)
         check = next((c for c in sheet.checks if c.name == one.check), None) if sheet else None
         for_type = tuple(sorted(one.wants.items())) if check and check.method == "age" else ()
-        key = (one.item, one.check, one.use, for_type, one.entered_on)
+        key = (one.item, one.check, one.use, for_type, one.entered_on, one.models)
         # DESIGN 4b, 15: two limits for one thing on one day.
         if key in seen:
             on = f"on {on_day(one.entered_on)}" if one.entered_on else "on no day"
@@ -275,6 +290,12 @@ def limit_faults(
             )
         seen.setdefault(key, number)
     return found
+
+
+def is_for(models: Sequence[str], model: str) -> bool:
+    """Whether what names these models is for an engine of that one, however it is spaced or cased."""
+    plain = [" ".join(one.split()).casefold() for one in models]
+    return not plain or " ".join(model.split()).casefold() in plain
 
 
 def limit_words(limit: Limit, *, record: bool = False) -> str:

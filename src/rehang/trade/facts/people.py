@@ -102,6 +102,7 @@ class Person:
 
     __pydantic_config__ = STRICT
     __thing__: ClassVar[str] = "A person"
+    __key__: ClassVar[tuple[str, ...]] = ("key",)
     __needs__: ClassVar[str] = 'A person needs "key" and "name".'
 
     key: Annotated[str, Text("Short name that entries carry.", longest=60, needed=True)]

@@ -62,6 +62,12 @@ class Recurring:
     revision: Annotated[str, Text(also=(int, float))] = ""
     blocks: Annotated[bool, Flag("Overdue, it keeps the engine from service.")] = True
     note: Annotated[str, Text()] = ""
+    models: Annotated[
+        tuple[str, ...],
+        ListOf(
+            Text(longest=200), "Engine models it is for, as on their plates; every one if none."
+        ),
+    ] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

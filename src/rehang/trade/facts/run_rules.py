@@ -73,6 +73,7 @@ class Asked:
 
     __pydantic_config__ = STRICT
     __thing__: ClassVar[str] = "[[inspection]]"
+    __key__: ClassVar[tuple[str, ...]] = ("what",)
 
     what: Annotated[str, Text(needed=True)]
     checks: Annotated[tuple[str, ...], ListOf(Text(), least=1)]

@@ -29,6 +29,7 @@ __all__ = [
     "due_of",
     "flying_rate",
     "hours_of",
+    "last_done",
     "owed_of",
 ]
 
@@ -75,13 +76,27 @@ def due_of(facts: JobFacts, state: JobState, today: date | None) -> tuple[Due, .
     as it stands on ``today``.
     """
     hours = hours_of(facts, state)
-    done = {e.fields.recurring: e for e in state.live() if is_a(e, Complied)}
+    done = _done(state)
     rate = flying_rate(facts)
     recurring = [
         _due(one, done.get(one.id), hours.on(one.clock), today, rate)
         for one in facts.recurring.values()
     ]
     return (*recurring, *(_promise(e, hours, today, rate) for e in promises_of(state)))
+
+
+def _done(state: JobState) -> dict[str, Entry[Complied]]:
+    return {e.fields.recurring: e for e in state.live() if is_a(e, Complied)}
+
+
+def last_done(state: JobState) -> dict[str, tuple[date, float | None]]:
+    """When what recurs was last done by this book, and at which hours, by its id."""
+    found = {}
+    for name, entry in _done(state).items():
+        on = full_day(entry.fields.on)
+        if on is not None:
+            found[name] = (on, entry.fields.hours)
+    return found
 
 
 def owed_of(

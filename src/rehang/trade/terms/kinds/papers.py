@@ -155,7 +155,8 @@ class Filed(Fields):
 
     file: str
     sha256: str
-    text: str
+    # A list with nothing in it yet is a list.
+    text: Remark
     note: Remark = ""
 
     def said(self, names: Names) -> str:

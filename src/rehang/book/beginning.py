@@ -1,0 +1,192 @@
+"""How a shop and its jobs begin: the only writers of books that are not there yet."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from datetime import date, datetime
+from types import MappingProxyType
+from typing import Any
+
+from django.contrib.auth import get_user_model
+from django.contrib.auth.hashers import make_password
+
+from rehang.book import accesslog, models, pins, queries, services
+from rehang.book.writing import writing
+from rehang.sheets import check_sheets
+from rehang.sheets.folder import JobFolder, check_facts, parse_files
+from rehang.sheets.new_job import job_files, job_name
+from rehang.sheets.new_shop import begun_by, offered_by, person_key
+from rehang.trade.doors.rules import check_can_write
+from rehang.trade.gate.powers import check_keeps_shop
+from rehang.trade.papers.due import last_done
+from rehang.trade.terms.errors import BadInput, NotAllowed
+from rehang.trade.terms.wording import is_blank
+from rehang.trade.work.handed_on import engine_left
+
+__all__ = ["Known", "begin_job", "begin_shop", "engines_known", "is_empty", "offer_shop"]
+
+_BEGUN = (
+    "The shop has been begun already. Sign in; whoever keeps it puts you on its list of people."
+)
+
+
+def is_empty() -> bool:
+    """Whether nobody works here yet: there is no shop, and every job is a demo."""
+    return queries.shop() is None and all(
+        queries.is_demo(one) for one in queries.jobs(put_away=None)
+    )
+
+
+def begin_shop(
+    *, shop: Mapping[str, Any], person: Mapping[str, Any], pin: str, password: str, at: datetime
+) -> models.Member:
+    """Begin the shop's own book with the person who keeps it, and what they show who they are with.
+
+    ``shop`` and ``person`` are keys of the shop's file and of a person of its list; the person's own
+    key is made of the name.
+
+    Raises
+    ------
+    BadInput, NotAllowed
+        What was typed cannot be, or the shop has begun. Nothing is kept then.
+    """
+    if is_blank(str(person.get("name", ""))):
+        raise BadInput("Write your name, as it stands on your papers.", "name")
+    # A key lives for ever in the books, so it is nobody else's, not even of a demo's people.
+    taken = set(models.Member.objects.values_list("key", flat=True))
+    key = person_key(str(person["name"]), taken)
+    # Checked and hashed before anything is written: nobody waits for a hash.
+    new = models.Member(user=get_user_model()(username=key), key=key, name=person["name"])
+    pins.check_pin(pin, "pin")
+    if password:
+        pins.check_password_good(new, password, "password")
+    hashed_pin, hashed = make_password(pin), make_password(password or None)
+    folder = _folder(begun_by(shop, {"key": key, **person}))
+    with writing():
+        if queries.shop() is not None:
+            raise NotAllowed(_BEGUN)
+        services.take_in(folder, key, at)
+        made = models.Member.objects.select_related("user").get(key=key)
+        made.pin, made.user.password = hashed_pin, hashed
+        made.save(update_fields=["pin"])
+        made.user.save(update_fields=["password"])
+        accesslog.write(what="secrets_reset", about=key, by=key, at=at)
+    return made
+
+
+def offer_shop(*, job: models.Job, by: str, at: datetime) -> models.Job:
+    """Begin the shop's own book out of a job that was here before there was one."""
+    facts = queries.facts(job)
+    check_can_write(facts.people.get(by))
+    check_keeps_shop(by, "begin the shop's own book", facts)
+    folder = _folder(offered_by(queries.files(job)))
+    with writing():
+        if queries.shop() is not None:
+            raise NotAllowed(_BEGUN)
+        return services.take_in(folder, by, at)
+
+
+class Known:
+    """An engine that the shop has had before: its newest job, and how that left it."""
+
+    def __init__(self, job: models.Job) -> None:
+        judged = queries.judged(job)
+        self.job = job
+        self.facts = judged.facts
+        self.engine = engine_left(judged.facts, judged.state)
+        self.is_open = not judged.state.put_away
+        self.signed = bool(judged.signed)
+        self.done = last_done(judged.state)
+
+    @property
+    def serial(self) -> str:
+        return str(self.engine.get("serial", ""))
+
+    @property
+    def title(self) -> str:
+        return " ".join(p for p in (str(self.engine.get("engine", "")), self.serial) if p)
+
+
+def engines_known(person: str) -> list[Known]:
+    """Every engine with a serial that has been here, the one that came last first; demos left out."""
+    found: dict[str, Known] = {}
+    for job in queries.jobs(person=person, put_away=None):
+        serial = str(queries.facts(job).engine.get("serial", "")).strip()
+        if serial and serial not in found and not queries.is_demo(job):
+            found[serial] = Known(job)
+    return list(found.values())
+
+
+def begin_job(
+    *,
+    engine: Mapping[str, Any],
+    inspect: Sequence[str],
+    layout: str = "",
+    last: Known | None = None,
+    by: str,
+    at: datetime,
+    day: date,
+) -> models.Job:
+    """Begin a job on an engine, with a copy of what the shop has on file.
+
+    ``engine`` are the keys of the engine's file; ``layout`` the text of a layout of its own, where
+    it has none of the shipped ones. ``last`` is the engine as the shop knows it.
+
+    Raises
+    ------
+    BadInput, NotAllowed
+        One sentence; no job is begun then.
+    """
+    shop = queries.shop_for(by)
+    if shop is None:
+        raise NotAllowed(
+            "Only people of the shop begin a job. Whoever keeps it puts you on its list."
+        )
+    check_can_write(queries.facts(shop).people.get(by))
+    serial = str(engine.get("serial", "")).strip()
+    if is_blank(serial):
+        raise BadInput("Write the engine's serial, from its data plate.", "serial")
+    unknown = [kind for kind in inspect if kind not in check_sheets()]
+    if unknown:
+        raise BadInput(f'There is no check sheet for "{unknown[0]}".', "purpose")
+    with writing():
+        _check_not_open(serial, by)
+        taken = models.Job.objects.values_list("slug", flat=True)
+        files = job_files(
+            queries.files(shop),
+            {**engine, "serial": serial, "inspect": list(inspect)},
+            name=job_name(serial, day, set(taken)),
+            layout=layout,
+            last=queries.files(last.job) if last is not None else MappingProxyType({}),
+            done=last.done if last is not None else MappingProxyType({}),
+        )
+        return services.take_in(_folder(files), by, at, begun=True)
+
+
+def _check_not_open(serial: str, person: str) -> None:
+    """One engine is on one stand: it has one job on the board."""
+    plain = serial.casefold()
+    for job in queries.jobs(put_away=False):
+        facts = queries.facts(job)
+        if str(facts.engine.get("serial", "")).strip().casefold() != plain or queries.is_demo(job):
+            continue
+        if queries.judged(job).signed:
+            continue
+        if person in facts.people:
+            raise BadInput(
+                f"{serial} is on the board already, as {facts.title}. Go on with that job, or take it "
+                "off the board first.",
+                "serial",
+            )
+        raise BadInput(
+            f"{serial} is on the board already, in a job that you are not on the list of. Whoever "
+            "keeps the shop puts you on it.",
+            "serial",
+        )
+
+
+def _folder(files: Mapping[str, str]) -> JobFolder:
+    """Files that were made here, read as any others are."""
+    facts = parse_files(files)
+    check_facts(facts)
+    return JobFolder(facts.job, dict(files), (), facts, {}, ())

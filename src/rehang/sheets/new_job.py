@@ -1,0 +1,152 @@
+"""The files of a new job, composed of what the shop has on file and of what is known of the engine.
+
+The job takes a copy, so that it stays whole and is judged by what was on file when it began.
+"""
+
+from __future__ import annotations
+
+import re
+import tomllib
+import unicodedata
+from collections.abc import Collection, Mapping
+from datetime import date
+from types import MappingProxyType
+from typing import Any
+
+import tomlkit
+
+from rehang.sheets import check_sheets
+from rehang.sheets.job_files import PEOPLE, SHOP
+from rehang.sheets.tables_text import text_of
+from rehang.sheets.things import THINGS, ThingKind, drop, put, things_in
+from rehang.trade.facts.engine import FORMAT, Engine
+from rehang.trade.facts.limits import is_for
+
+__all__ = ["BY_MODEL", "OF_THE_SHOP", "PURPOSES", "job_files", "job_name", "shop_copy"]
+
+# What a job copies of the shop's, file by file.
+OF_THE_SHOP = (
+    PEOPLE,
+    "limits.toml",
+    "meters.toml",
+    "stock.toml",
+    "recurring.toml",
+    "tasks.toml",
+    "run.toml",
+    "torque.toml",
+    "checks.toml",
+)
+# Lists whose things may be for some models alone.
+BY_MODEL = MappingProxyType({"limits.toml": "limit", "recurring.toml": "recurring"})
+# Keys of the shop's own file that a job's file has too.
+_SHOPS_KEYS = ("shop", "place", "timezone", "elevation_ft", "thresholds", "shop_hours", "invented")
+# Holes and runs are looked at by tasks, not as parts that a job is begun for.
+_EVERY_KIND = tuple(kind for kind in check_sheets() if kind != "run")
+# What a job is for, and the kinds of part it looks at then: common practice, no source.
+PURPOSES: Mapping[str, tuple[str, ...]] = MappingProxyType(
+    {
+        "annual or 100-hour": _EVERY_KIND,
+        "spark plugs": ("plug", "hole", "lead"),
+        "a leak": ("plug", "cylinder", "filter", "screen", "hose", "intake", "exhaust"),
+        "overhaul or repair": _EVERY_KIND,
+        "propeller strike or sudden stop": _EVERY_KIND,
+    }
+)
+
+
+def job_name(serial: str, day: date, taken: Collection[str]) -> str:
+    """A name for a job: the engine's serial and the year, with a number where that is taken.
+
+    >>> job_name("SX6-0118", date(2026, 11, 30), ["sx6-0118-2026"])
+    'sx6-0118-2026-2'
+    """
+    plain = unicodedata.normalize("NFKD", serial).encode("ascii", "ignore").decode().lower()
+    stem = re.sub(r"[^a-z0-9]+", "-", plain).strip("-")[:48] or "engine"
+    name, number = f"{stem}-{day.year}", 2
+    while name in taken:
+        name, number = f"{stem}-{day.year}-{number}", number + 1
+    return name
+
+
+def job_files(
+    shop: Mapping[str, str],
+    engine: Mapping[str, Any],
+    *,
+    name: str,
+    layout: str = "",
+    last: Mapping[str, str] = MappingProxyType({}),
+    done: Mapping[str, tuple[date, float | None]] = MappingProxyType({}),
+) -> dict[str, str]:
+    """The texts of a new job's files.
+
+    ``shop`` are the texts of the shop's files, ``engine`` the keys of the engine's file as they
+    are known now, ``layout`` the text of a layout of its own. ``last`` are the texts of the engine's last job
+    and
+    ``done`` is when its book says that what recurs was last done, and at which hours.
+    """
+    head = tomllib.loads(shop[SHOP])
+    own = {key: head[key] for key in _SHOPS_KEYS if key in head}
+    files = {"engine.toml": text_of({**engine, **own, "format": FORMAT, "job": name}, Engine)}
+    if layout:
+        files["layout.toml"] = layout
+    files |= shop_copy(shop, str(engine.get("engine", "")))
+    going_on = _going_on(last.get("recurring.toml", ""), files.get("recurring.toml", ""), done)
+    if going_on:
+        files["recurring.toml"] = going_on
+    return files
+
+
+def shop_copy(shop: Mapping[str, str], model: str) -> dict[str, str]:
+    """What a job on an engine of that model copies of the shop's files: those for its model."""
+    found = {}
+    for name in OF_THE_SHOP:
+        if name in shop:
+            of = BY_MODEL.get(name)
+            found[name] = _for_model(shop[name], of, model) if of is not None else shop[name]
+    return found
+
+
+def _for_model(text: str, name: str, model: str) -> str:
+    """A list with what is for that model alone or for every one, told without the models' names."""
+    kind = THINGS[name]
+    held = {
+        key: one
+        for key, one in things_in(text, kind).items()
+        if is_for(one.get("models", ()), model)
+    }
+    own = {_plain(one, kind) for one in held.values() if one.get("models")}
+    for key, one in things_in(text, kind).items():
+        # What is for the model itself goes before what is for every one.
+        if key not in held or (not one.get("models") and _plain(one, kind) in own):
+            text = drop(text, kind, key)
+        elif one.get("models"):
+            text = put(text, kind, key, {k: v for k, v in one.items() if k != "models"})
+    return text
+
+
+def _plain(one: Mapping[str, Any], kind: ThingKind) -> str:
+    return kind.key_of({key: value for key, value in one.items() if key != "models"})
+
+
+def _going_on(last: str, own: str, done: Mapping[str, tuple[date, float | None]]) -> str:
+    """What recurs on an engine: the list of its last job as that job left it, and what the shop adds."""
+    if not last:
+        return own
+    document = tomlkit.parse(last)
+    array = tomlkit.aot()
+    for one in document.get("recurring", []):
+        on, hours = done.get(str(one.get("id")), (None, None))
+        if on is not None:
+            one["last_on"] = on
+        if hours is not None:
+            one["last_hours"] = hours
+        array.append(one)
+    ids = {str(one.get("id")) for one in array}
+    for one in tomlkit.parse(own).get("recurring", []):
+        if str(one.get("id")) not in ids:
+            array.append(one)
+    if "recurring" in document:
+        document.remove("recurring")
+    if len(array):
+        document.add("recurring", array)
+    return tomlkit.dumps(document)
