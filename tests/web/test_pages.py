@@ -638,7 +638,7 @@ def test_a_limit_is_filed_under_the_name_and_day_of_who_entered_it(sign_in):
     hidden = dict(re.findall(r'type="hidden" name="(\w+)" value="([^"]*)"', asked.content.decode()))
     assert fields.items() <= hidden.items()
     answer = client.post(J + "limits/2/", {**fields, "who": "ada", "pin": PIN}, follow=True)
-    assert "The limit is on file." in text_of(answer)
+    assert "Resistance is on file: max 4.00 kΩ." in text_of(answer)
     limit = judged().facts.limits[2]
     assert (limit.upper, limit.revision, limit.entered_by) == (4000, "7", "ada")
     assert limit.entered_on is not None
@@ -656,8 +656,9 @@ def test_a_limit_without_a_source_is_filed_and_judges_nothing(sign_in):
     client = sign_in("ada")
     answer = client.post(J + "limits/2/", {"upper": "5000 ohm", "pin": PIN}, follow=True)
     words = text_of(answer)
-    assert "The limit is on file. It names no document and revision, so it judges nothing." in words
-    assert "Resistance NOT JUDGED 5.00 kΩ or less" in words
+    said = "Resistance is on file: max 5.00 kΩ. It names no document and revision, so it judges"
+    assert f"{said} nothing." in words
+    assert "Resistance max 5.00 kΩ NOT JUDGED: no source" in words
     assert judged().item("plug:K0411").call("resistance").call == "NOT JUDGED"
 
 
@@ -666,13 +667,18 @@ def test_a_limit_without_a_source_is_filed_and_judges_nothing(sign_in):
     [
         (
             {"document": "TV4 manual"},
-            'The limit for plug gap has no bound. Give "lower", "upper", "grade", "worst" or "floor".',
+            "Write the figure it may not be below or not be above.",
         ),
         (
             {"lower": "0.020 in", "upper": "0.016 in"},
             "The lower bound 0.020 in is above the upper bound 0.016 in.",
         ),
-        ({"upper": "19"}, '"upper" is 19 with no unit. Write the unit too, as in "0.019 in".'),
+        (
+            {"upper": "190"},
+            "190 thou is no likely limit for gap: likely is 5 to 60 thou. Look at the unit; if it is "
+            "right, write it with the number, as in 0.190 in.",
+        ),
+        ({"upper": "1,9"}, '"1,9" has a comma that is not a thousands mark. Write the decimal'),
     ],
 )
 def test_a_limit_that_cannot_be_read_says_why_and_keeps_what_was_typed(sign_in, fields, sentence):

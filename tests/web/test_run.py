@@ -426,7 +426,7 @@ def test_a_tap_comes_back_to_where_it_was_and_undo_names_what_it_undoes(desk):
 def test_a_range_first_missed_on_its_card_is_entered_from_there(desk):
     give_pins("marta")
     card = markup(desk.get(J + "torque/mount/"))
-    onto = re.search(r'href="([^"]+)"[^>]*>ENTER THE RANGE', card)[1].replace("&amp;", "&")
+    onto = re.search(r'href="([^"]+)"[^>]*>ENTER THE LIMIT', card)[1].replace("&amp;", "&")
     assert "370 in-lb" in text_of(desk.get(onto))
     wrong = desk.post(onto, {"lower": "450 psi", "document": "TV4 manual", "revision": "6"})
     assert wrong.status_code == 422

@@ -128,6 +128,8 @@ def read(request: HttpRequest, desk: Desk, kind: str, name: str, check: str) -> 
         current="read-back",
         status=form.status,
         story_name=name,
+        kind=kind,
+        takes_meter=one.kind != "look" and not one.by_eye,
         place=verdict.place,
         check=one,
         unit=one.quantity.words if one.quantity else "",

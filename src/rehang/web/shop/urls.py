@@ -12,6 +12,7 @@ urlpatterns = [
     path("sign-out/", sign_in.sign_out, name="sign_out"),
     path("set-password/", sign_in.set_password, name="set_password"),
     path("pin/", sign_in.set_pin, name="set_pin"),
+    path("jobs/<slug:slug>/let-go/", limits.let_go, name="let_go"),
     path("jobs/<slug:slug>/from-the-shop/", from_shop.from_shop, name="from_shop"),
     path("jobs/<slug:slug>/meters/", meters.meters, name="meters"),
     path("jobs/<slug:slug>/meters/new/", meters.new_meter, name="new_meter"),

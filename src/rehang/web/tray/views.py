@@ -19,6 +19,7 @@ from rehang.trade.terms.entries import Entry
 from rehang.trade.terms.kinds.work import Stopped
 from rehang.trade.terms.wording import whole
 from rehang.web.shared.desk import Desk, SeeOther, job_page
+from rehang.web.shared.templatetags.pages import new_meter_url
 from rehang.web.tray import meters, pad, rows, words
 from rehang.web.tray import why as why_rows
 
@@ -93,6 +94,7 @@ def tray_with(
     last = plugs_out.last_time(desk.job, desk.key) if judged.empty_holes else None
     context = {
         "job": desk.job,
+        "judged": judged,
         "current": "tray",
         "page": page,
         "why": why_rows.why_tag(judged, *why_at, told_of(desk)) if why_at else None,
@@ -122,11 +124,13 @@ def _half_keyed(stop: Entry[Stopped]) -> str:
 
 
 def _urls(s: str) -> dict[str, str]:
+    at = reverse("web:tray", args=[s])
     return {
         "entries": f"/api/jobs/{s}/entries",
         "cells": reverse("web:tray_partial", args=[s]),
-        "tray": reverse("web:tray", args=[s]),
+        "tray": at,
         "why": reverse("web:why", args=[s, "HOLE", "CHECK"]),
+        "newMeter": new_meter_url(s, words.PLUG, "CHECK", f"{at}?check=CHECK&hole=HOLE"),
         "close": reverse("web:close_call", args=[s, "ENTRY"]),
         "readBack": reverse("web:read_back", args=[s]),
         "board": reverse("web:board", args=[s]),
@@ -208,7 +212,13 @@ def why(request: HttpRequest, desk: Desk, hole: str, check: str) -> HttpResponse
         tag = why_rows.why_tag(judged, hole, check, told_of(desk))
     if tag is None:
         raise Http404(f"Nothing is on file at {hole}.")
-    context = {"job": desk.job, "current": "tray", "why": tag, "may_write": not desk.why_not}
+    context = {
+        "job": desk.job,
+        "judged": judged,
+        "current": "tray",
+        "why": tag,
+        "may_write": not desk.why_not,
+    }
     htmx = getattr(request, "htmx", False)
     return render(request, "tray/_why.html" if htmx else "tray/why.html", context)
 

@@ -564,7 +564,11 @@ function fillMeters(list) {
       buttons.push(button);
     }
   }
-  list.replaceChildren(...buttons);
+  const link = document.createElement("a");
+  link.className = "button tall";
+  link.href = data.urls.newMeter.replaceAll("CHECK", check.name).replaceAll("HOLE", hole);
+  link.textContent = "NEW METER";
+  list.replaceChildren(...buttons, link);
 }
 
 function chooseMeter({ meter, range, psi }) {
