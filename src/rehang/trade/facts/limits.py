@@ -48,7 +48,7 @@ class Limit:
 
     __pydantic_config__ = STRICT
     __thing__: ClassVar[str] = "A limit"
-    __key__: ClassVar[tuple[str, ...]] = ("item", "check", "use", "wants", "entered_on")
+    __key__: ClassVar[tuple[str, ...]] = ("item", "check", "use", "wants", "models", "entered_on")
     __words__: ClassVar[str] = (
         "One bound at least. Without document, revision, entered_by and entered_on it judges nothing."
     )
@@ -56,7 +56,9 @@ class Limit:
         "anyOf": [{"required": [key]} for key in ("lower", "upper", "grade", "worst", "floor")]
     }
 
-    item: Annotated[str, Text("Kind of item, as in plug.", needed=True)]
+    item: Annotated[
+        str, Text("Kind of item, as in plug.", needed=True), Field(title="Kind of item")
+    ]
     check: Annotated[str, Text("Name of a check on that item's sheet.", needed=True)]
     use: Annotated[
         str,
@@ -65,9 +67,10 @@ class Limit:
             blank=True,
             wrong='"use" is service or setting, not "{given}".',
         ),
+        Field(title="Used for"),
     ] = ""
-    lower: Annotated[int | None, Amount()] = None
-    upper: Annotated[int | None, Amount()] = None
+    lower: Annotated[int | None, Amount(), Field(title="Not below")] = None
+    upper: Annotated[int | None, Amount(), Field(title="Not above")] = None
     short_is_out: Annotated[
         bool,
         OneOf(
@@ -77,12 +80,24 @@ class Limit:
             parse=bool,
             wrong='"short" may only be "out", not "{given}".',
         ),
-        Field(alias="short"),
+        Field(alias="short", title="A short is"),
     ] = False
-    aim: Annotated[int | None, Amount("What to set it to when it is reworked.")] = None
-    grade: Annotated[str, Text("The grade asked for, as in steady.")] = ""
-    at_psi: Annotated[int | None, Whole(0, 1_000, "The pressure the grade is asked at.")] = None
-    worst: Annotated[int | None, Whole(0, 3, "The worst open finding a look may have.")] = None
+    aim: Annotated[
+        int | None, Amount("What to set it to when it is reworked."), Field(title="Set it to")
+    ] = None
+    grade: Annotated[
+        str, Text("The grade asked for, as in steady."), Field(title="Grade asked for")
+    ] = ""
+    at_psi: Annotated[
+        int | None,
+        Whole(0, 1_000, "The pressure the grade is asked at."),
+        Field(title="At this pressure or above, psi"),
+    ] = None
+    worst: Annotated[
+        int | None,
+        Whole(0, 3, "The worst open finding a look may have."),
+        Field(title="Worst open finding"),
+    ] = None
     floor: Annotated[
         str,
         OneOf(
@@ -91,22 +106,25 @@ class Limit:
             blank=True,
             wrong='"floor" may only be "master", not "{given}".',
         ),
+        Field(title="Or not below"),
     ] = ""
     document: Annotated[str, Text()] = ""
     revision: Annotated[str, Text(also=(int, float))] = ""
     page: Annotated[str, Text(also=(int, float))] = ""
-    entered_by: Annotated[str, Text("A key of people.toml.")] = ""
-    entered_on: Annotated[date | None, Day()] = None
+    entered_by: Annotated[str, Text("Short name of the person."), Field(title="Put in by")] = ""
+    entered_on: Annotated[date | None, Day(), Field(title="Put in on")] = None
     note: Annotated[str, Text()] = ""
     wants: Annotated[
         Mapping[str, str],
         TableOf(Text(), "Conditions a reading must have been taken under."),
+        Field(title="Only when"),
     ] = field(default_factory=nothing)
     models: Annotated[
         tuple[str, ...],
         ListOf(
             Text(longest=200), "Engine models it is for, as on their plates; every one if none."
         ),
+        Field(title="Engine models"),
     ] = ()
     quantity: Annotated[Quantity | None, NotInFile()] = None
     is_to_come: Annotated[bool, NotInFile()] = False
