@@ -74,6 +74,7 @@ INSTALLED_APPS = [
     "rehang.web.record",
     "rehang.web.story",
     "rehang.web.shop",
+    "rehang.web.facts",
     "rehang.web.files",
     "rehang.web.api",
 ]

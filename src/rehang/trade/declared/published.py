@@ -34,7 +34,11 @@ class _Published(GenerateJsonSchema):
         return False
 
     def default_schema(self, schema: core_schema.WithDefaultSchema) -> Schema:
-        return self.generate_inner(schema["schema"])
+        found = self.generate_inner(schema["schema"])
+        default = schema.get("default")
+        if isinstance(default, (bool, int, float, str)) and "$ref" not in found:
+            found[f"{OWN}default"] = default
+        return found
 
     def nullable_schema(self, schema: core_schema.NullableSchema) -> Schema:
         return self.generate_inner(schema["schema"])

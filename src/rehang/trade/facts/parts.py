@@ -37,7 +37,7 @@ class Part:
     stock: Annotated[
         int,
         Whole(0, description="On the shelf when counted."),
-        Field(title="On the shelf when counted"),
+        Field(title="On the shelf"),
     ] = 0
     counted_on: Annotated[date | None, Day()] = None
     supplier: Annotated[str, Text()] = ""
