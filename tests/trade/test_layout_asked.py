@@ -1,6 +1,7 @@
 """A layout drawn from a few answers: the shipped ones come out of it, and nothing faulty does."""
 
 import re
+import tomllib
 from itertools import pairwise
 
 import pytest
@@ -8,6 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from rehang.sheets import layouts
+from rehang.sheets.asked_layout import asked_layout
 from rehang.trade.facts.layout import layout_faults, layout_from, layout_remarks
 from rehang.trade.facts.layout_asked import (
     ANSWERS,
@@ -176,6 +178,31 @@ def refusal(answers: dict[str, str]) -> BadInput | None:
     except BadInput as reason:
         return reason
     return None
+
+
+@pytest.mark.parametrize("name", SHIPPED)
+def test_answers_that_are_a_shipped_layout_name_it_and_write_no_file(name):
+    assert asked_layout(SHIPPED[name]) == (name, "")
+
+
+def test_answers_that_are_no_shipped_layout_write_their_file():
+    name, text = asked_layout(settled({"arrangement": "radial", "cylinders": "7"}))
+    raw = tomllib.loads(text)
+    assert (name, raw["layout"], raw["title"]) == (
+        "radial-7",
+        "radial-7",
+        "Seven cylinders, radial",
+    )
+    assert layout_from(raw) == made(arrangement="radial", cylinders="7")
+    assert "# Oil runs down into these cylinders and locks them" in text
+
+
+def test_a_layout_of_our_own_is_not_called_as_a_shipped_one():
+    name, text = asked_layout({**SHIPPED["opposed-4"], "firing_order": "1-4-2-3"})
+    raw = tomllib.loads(text)
+    assert (name, raw["layout"]) == ("opposed-4-own", "opposed-4-own")
+    assert raw["title"] == "Four cylinders, opposed, our own"
+    assert raw["firing_order"] == [1, 4, 2, 3]
 
 
 odd_text = st.text(max_size=12) | st.sampled_from(

@@ -275,7 +275,8 @@ def firing_order_from(text: str, cylinders: int) -> tuple[int, ...]:
     BadInput
         It is empty, or does not name each cylinder once; ``where`` is ``firing_order``.
     """
-    if not text.strip():
+    text = " ".join(text.split())
+    if not text:
         raise _wrong_order("Write the firing order: it is on the engine's plate or in its manual.")
     numbers = [int(one) for one in re.findall(r"[0-9]{1,6}", text)]
     if re.search(r"[^\W\d_]", text) or not numbers:
@@ -340,7 +341,8 @@ def _not_offered(words: str, answer: str, choices: Sequence[tuple[str, str]]) ->
     offered = listed([said for _, said in choices], "or")
     if not answer:
         return f"{words.rstrip('?')}: pick one of {offered}."
-    return f'{words.rstrip("?")}: "{answer[:60]}" does not go with the rest. Pick one of {offered}.'
+    answer = " ".join(answer.split())[:60]
+    return f'{words.rstrip("?")}: "{answer}" does not go with the rest. Pick one of {offered}.'
 
 
 def _table(given: Mapping[str, str]) -> dict[str, Any]:
