@@ -6,7 +6,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 
-from rehang.trade.drawn.drawing import LEAK_PATHS, cylinder_svg, plan_svg, scale_svg
+from rehang.trade.drawn.drawing import LEAK_PATHS, cylinder_svg, scale_svg
+from rehang.trade.drawn.layouts import plan_svg
 from rehang.trade.facts.items import Check
 from rehang.trade.facts.job_facts import JobFacts
 from rehang.trade.facts.limits import limit_for
