@@ -64,9 +64,9 @@ __all__ = [
     "readings_of",
     "readings_on",
     "revisions",
+    "same_engine",
     "shop",
     "shop_for",
-    "same_engine",
     "state",
 ]
 
