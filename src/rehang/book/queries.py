@@ -42,6 +42,7 @@ __all__ = [
     "FiledText",
     "PastReading",
     "as_folder",
+    "book_for",
     "books",
     "engine_serial",
     "entries",
@@ -71,6 +72,7 @@ __all__ = [
 ]
 
 T = TypeVar("T")
+_NOT_YOURS = 'There is no job "{slug}" on your board.'
 # Enough for what comes due on thirty engines of four services each: fewer, and a page that walks
 # over all jobs drops each one just before it is asked for again.
 _BOOKS = Kept(256)
@@ -149,10 +151,18 @@ def job_for(slug: str, person: str) -> models.Job:
 
     Who is not in the list is told the same as for a job that is not there.
     """
+    found = book_for(slug, person)
+    if found.is_shop:
+        raise BadInput(_NOT_YOURS.format(slug=slug))
+    return found
+
+
+def book_for(slug: str, person: str) -> models.Job:
+    """The same, of a job or of the shop's own book."""
     try:
-        return models.Job.objects.get(slug=slug, people__key=person, is_shop=False)
+        return models.Job.objects.get(slug=slug, people__key=person)
     except models.Job.DoesNotExist:
-        raise BadInput(f'There is no job "{slug}" on your board.') from None
+        raise BadInput(_NOT_YOURS.format(slug=slug)) from None
 
 
 def engine_serial(job: models.Job) -> str:

@@ -19,7 +19,7 @@ from rehang.trade.terms.errors import BadInput
 from rehang.trade.terms.quantities import QUANTITIES
 from rehang.trade.terms.wording import lower_first
 from rehang.trade.verdicts.leaks import notes_on_tester
-from rehang.web.shared.desk import Desk, SeeOther, job_page, keeper, page, writes
+from rehang.web.shared.desk import Desk, SeeOther, book_page, keeper, page, writes
 from rehang.web.shared.forms import BenchForm, Pick, TextField
 from rehang.web.shop import rows as shop_rows
 from rehang.web.torque.rows import doubt_rows, use_rows
@@ -230,7 +230,7 @@ class NewMeterForm(BenchForm):
 
 
 @require_safe
-@job_page
+@book_page
 def meters(request: HttpRequest, desk: Desk) -> HttpResponse:
     """Every meter and how it stands today."""
     rows = shop_rows.meter_rows(desk.judged, desk.today())
@@ -238,7 +238,7 @@ def meters(request: HttpRequest, desk: Desk) -> HttpResponse:
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
-@job_page
+@book_page
 @writes
 def meter(request: HttpRequest, desk: Desk, name: str) -> HttpResponse:
     """One meter: its due date, who calibrated it, and the as-found check."""
@@ -281,7 +281,7 @@ def meter(request: HttpRequest, desk: Desk, name: str) -> HttpResponse:
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
-@job_page
+@book_page
 @writes
 def new_meter(request: HttpRequest, desk: Desk) -> HttpResponse:
     """Add a meter: first its kind, then what that kind is worth."""
