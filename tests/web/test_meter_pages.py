@@ -264,3 +264,33 @@ def test_every_meter_of_the_demo_comes_back_the_same_from_its_own_form(db, clien
             hand.press()
         assert f"{name} is on file." in words(hand.page), words(hand.page)
     assert on_file() == before
+
+
+PAGES = [
+    "", "tray/", "tray/why/1T/gap/", "engine/", "engine/oil/", "read-back/", "book/", "blockers/",
+    "meters/", "limits/", "items/cylinder/1/", "items/cylinder/1/read/compression/", "run/",
+    "run/of/1/", "run/drops/", "run/air/?speed=2300", "torque/", "torque/plug/", "story/cylinder/1/",
+    "rest/bench/", "rest/handover/", "record/", "due/", "paper/",
+]  # fmt: skip
+
+
+def test_every_page_stands_where_no_accuracy_is_known_at_all(db, client):
+    queries.forget()
+    finished = read_folder(demo_path("finished"))
+    job = services.load_folder(folder=finished, by="marta", at=timezone.now())
+    text = finished.files["meters.toml"]
+    text = re.sub(r"(?m)^kind = ", "accuracy_not_known = true\nkind = ", text)
+    services.file_text(job=job, name="meters.toml", text=text, by="marta", at=timezone.now())
+    judged = queries.judged(queries.job(job.slug))
+    assert not any(
+        call.call == "WITHIN" and call.band for one in judged.items for call in one.calls
+    )
+    client.post("/sign-in/", {"person": "marta"})
+    names = [one.name for one in judged.items if one.kind == "plug"][:2]
+    paths = PAGES + [f"{room}{name}/" for name in names for room in ("plugs/", "story/plug/")]
+    paths += [f"meters/of/{name}/" for name in judged.facts.meters]
+    paths += [f"meters/new/?of={name}" for name in judged.facts.meters]
+    found = {
+        path: client.get(f"/jobs/{job.slug}/{path}", follow=True).status_code for path in paths
+    }
+    assert {path: status for path, status in found.items() if status != 200} == {}
