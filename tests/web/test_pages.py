@@ -45,7 +45,7 @@ PAGES = [
     "", "blockers/", "put-away/", "plugs/K0413/", "plugs/K0412/?chart=gap", "plugs/K0418/",
     "items/cylinder/4/", "items/plug/K0413/read/resistance/", "items/plug/K0413/read/look/",
     "items/plug/K0413/read/spark/", "read-back/", "book/", "book/?before=40", "meters/",
-    "meters/new/", "meters/new/?kind=digital", "meters/new/?kind=tester", "meters/of/AN-1/",
+    "meters/new/", "meters/new/?make=digital", "meters/new/?make=spark", "meters/of/AN-1/",
     "limits/", "limits/2/", "limits/new/plug/gap/", "paper/",
 ]  # fmt: skip
 POSTS = [
@@ -55,7 +55,7 @@ POSTS = [
     ("bring-back/", {}),
     ("items/plug/K0418/read/gap/", {"written": "18", "meter": "WG-1|"}),
     ("meters/of/DM-2/", {"name": "Ohmmeter", "due": "2027-02"}),
-    ("meters/new/", {"kind": "tester", "id": "BT-9", "name": "Tester"}),
+    ("meters/new/", {"make": "spark", "id": "BT-9", "name": "Tester"}),
     ("limits/2/", {"upper": "4000 ohm"}),
     ("limits/new/plug/gap/", {"upper": "0.020 in"}),
 ]
@@ -590,9 +590,9 @@ def test_as_found_check_lifts_the_blocker(sign_in):
 
 
 DIGITAL = {
-    "kind": "digital", "id": "DM-7", "name": "Second ohmmeter", "quantity": "resistance",
-    "range_0_name": "20k", "range_0_top": "20 kohm", "range_0_count": "10 ohm",
-    "range_0_percent_of_reading": "0.5", "range_0_counts": "3", "due": "2027-06",
+    "make": "digital", "id": "DM-7", "name": "Second ohmmeter", "range.top": "20 kohm",
+    "range.count": "10 ohm", "range.percent_of_reading": "0.5", "range.counts": "3",
+    "due": "2027-06",
 }  # fmt: skip
 
 
@@ -609,12 +609,10 @@ def test_a_meter_is_added_and_is_worth_what_was_written(sign_in):
     [
         ({"id": ""}, "Enter the id on the meter."),
         ({"id": "DM-2"}, 'There is a meter "DM-2" already. Give this one its own id.'),
-        ({"range_0_top": "20"}, None),
-        ({"range_0_counts": "few"}, '"few" is not a number. Write digits, as in 0.8.'),
-        (
-            {k: "" for k in DIGITAL if k.startswith("range_0_")},
-            "Enter at least one range.",
-        ),
+        ({"range.top": "20"}, None),
+        ({"range.counts": "few"}, '"few" is not a number. Write digits, as in 0.8.'),
+        ({"range.top": ""}, "Enter: largest figure."),
+        ({"range.percent_of_reading": ""}, "Enter: good to ± per cent."),
     ],
 )
 def test_a_meter_that_cannot_be_filed_says_why(sign_in, change, sentence):

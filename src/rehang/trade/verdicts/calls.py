@@ -10,7 +10,7 @@ from rehang.trade.facts.items import Check
 from rehang.trade.facts.job_facts import JobFacts
 from rehang.trade.facts.limits import Limit, limit_words
 from rehang.trade.facts.meters import Band, Meter, band_of, change_band, describe_band
-from rehang.trade.facts.readings import Reading, unlikely
+from rehang.trade.facts.readings import UNPROVED, Reading, unlikely
 from rehang.trade.known.meter_choice import meters_for_check
 from rehang.trade.known.state import ItemState, JobState, Taken
 from rehang.trade.terms.entries import Entry, is_a
@@ -21,6 +21,7 @@ from rehang.trade.terms.wording import (
     NO_LIMIT,
     NOT_JUDGED_FOR_NO_LIMIT,
     NOT_JUDGED_FOR_NO_SOURCE,
+    accuracy_not_known,
     lower_first,
     on_day,
 )
@@ -193,6 +194,8 @@ def _alone(
         return _Alone("NOT JUDGED", NOT_JUDGED_FOR_NO_LIMIT)
     if not limit.has_source:
         return _Alone("NOT JUDGED", NOT_JUDGED_FOR_NO_SOURCE)
+    if reading.state == UNPROVED:
+        return _Alone("NOT READ", accuracy_not_known(reading.meter))
     if reading.state == "ol":
         call, p, sentence = over_range(reading.meter, reading.range, meter, limit, check)
         return _Alone(call, sentence, p)
@@ -338,6 +341,8 @@ def better_meters(
         if (c.name, c.label) == (call.check, call.label)
     )
     for meter in meters_for_check(check, facts, state):
+        if meter.accuracy_not_known:
+            continue
         for name in [r.name for r in meter.ranges] or [""]:
             one = meter.range(name)
             if one is not None and one.top is not None and call.value > one.top:

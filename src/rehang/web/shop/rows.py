@@ -11,8 +11,9 @@ from rehang.trade.telling.sentences import entry_words
 from rehang.trade.terms.entries import is_a
 from rehang.trade.terms.kinds.readings import ReadingTaken
 from rehang.trade.terms.wording import on_day, written_day
-from rehang.web.shared.meters import meter_standing
+from rehang.web.shared.meters import certificate_soon, meter_standing
 from rehang.web.shared.times import when_text, zone_of
+from rehang.web.shop.meter_makes import make_of
 
 __all__ = [
     "MeterRow",
@@ -35,6 +36,8 @@ class MeterRow:
     ranges: str
     proved: str
     note: str
+    make: str = "other"
+    soon: bool = False
     found: tuple[str, ...] = ()
 
 
@@ -67,6 +70,13 @@ def meter_rows(judged: JudgedJob, today: date) -> list[MeterRow]:
                     else ""
                 ),
                 note=meter.note,
+                make=make_of(
+                    meter.kind,
+                    meter.quantity.name if meter.quantity else "",
+                    meter.use,
+                    meter.orifice,
+                ).key,
+                soon=certificate_soon(meter, today),
                 found=tuple(
                     f"{entry_words(one.entry, judged)} "
                     f"{judged.facts.person(one.entry.by)}, {when_text(one.entry.at, zone_of(judged))}"
