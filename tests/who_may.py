@@ -63,6 +63,7 @@ ADDRESSES: dict[str, tuple[str, str]] = {
     "meter": ("reads", "keeps"),
     "meters": ("reads", NONE),
     "mode": (NONE, "open"),
+    "new_layout": (NONE, "signed in"),
     "new_limit": ("reads", "keeps"),
     "new_meter": ("reads", "keeps"),
     "oil": ("reads", "writes"),

@@ -14,7 +14,7 @@ from math import atan2, cos, pi, sin
 from rehang.trade.drawn.svg import arrow, short, svg, words_at
 from rehang.trade.facts.layout import Layout
 
-__all__ = ["layout_svg", "layout_text", "outline_svg", "plan_svg", "tray_svg"]
+__all__ = ["layout_svg", "layout_text", "outline_svg", "outline_words", "plan_svg", "tray_svg"]
 
 _STYLE = """
 text { font: 500 18px/1 system-ui, "Segoe UI", Roboto, "Noto Sans", sans-serif; fill: #10171C; }
@@ -342,8 +342,7 @@ _BOX_W, _BOX_H = 52, 36
 def outline_svg(layout: Layout, words: str) -> str:
     """How the cylinders stand, with their numbers and a drop on each that oil can lock.
 
-    Opposed and V engines from above, the propeller at the top; in line from the side, the propeller
-    on the left; a radial from behind.
+    From where it is seen is in :func:`outline_words`.
     """
     if "round" in layout.plan:
         parts, width, height = _round_outline(layout)
@@ -352,6 +351,15 @@ def outline_svg(layout: Layout, words: str) -> str:
     else:
         parts, width, height = _line_outline(layout)
     return svg(width, height, "outline", words, parts)
+
+
+def outline_words(layout: Layout) -> str:
+    """From where the drawing of :func:`outline_svg` is seen."""
+    if "round" in layout.plan:
+        return "Seen from behind."
+    if layout.plan.keys() & {"left", "right"}:
+        return "Seen from above, propeller at the top."
+    return "Seen from the side, propeller on the left."
 
 
 def _numbered(layout: Layout, cylinder: int, x: float, y: float) -> str:
