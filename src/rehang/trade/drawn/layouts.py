@@ -305,16 +305,32 @@ def _barrel(
 
 
 def _round_plan(layout: Layout, marks: Mapping[str, str]) -> tuple[list[str], float, float]:
-    """Cylinders round a case, the first upright, clockwise."""
+    """Cylinders round a case, the first upright, clockwise; two rows by turns one below the other.
+
+    More than eleven, an even number, stand in two rows: a row of a four-stroke is odd (from memory).
+    """
     cylinders = layout.plan["round"]
+    turns = {c: 2 * pi * at / len(cylinders) for at, c in enumerate(cylinders)}
+    two = len(cylinders) > 11 and len(cylinders) % 2 == 0
+    parts: list[str] = []
+    width = height = 0.0
+    for row in (cylinders[::2], cylinders[1::2]) if two else (cylinders,):
+        drawn, width, tall = _round_row(layout, marks, {c: turns[c] for c in row})
+        parts.append(f'<g transform="translate(0 {short(height)})">{"".join(drawn)}</g>')
+        height += tall + 8
+    return parts, width, height - 8
+
+
+def _round_row(
+    layout: Layout, marks: Mapping[str, str], turns: Mapping[int, float]
+) -> tuple[list[str], float, float]:
     wide, tall = max(64.0, 30.0 * len(layout.rows) + 8), 86.0
-    radius = max(128.0, len(cylinders) * 95.0 / (2 * pi) + 14)
+    radius = max(128.0, len(turns) * 95.0 / (2 * pi) + 14)
     x, y = radius + wide / 2 + 4, radius + tall / 2 + 4
     inner = radius - tall / 2 - 12
     parts = [f'<circle cx="{short(x)}" cy="{short(y)}" r="{short(inner)}" class="drawn-box"/>']
     parts.append(f'<circle cx="{short(x)}" cy="{short(y)}" r="16" class="drawn-pan"/>')
-    for number, cylinder in enumerate(cylinders):
-        turn = 2 * pi * number / len(cylinders)
+    for cylinder, turn in turns.items():
         cx, cy = x + radius * sin(turn), y - radius * cos(turn)
         near_x, near_y = x + inner * sin(turn), y - inner * cos(turn)
         parts.append(
