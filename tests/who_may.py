@@ -69,6 +69,7 @@ ADDRESSES: dict[str, tuple[str, str]] = {
     "mode": (NONE, "open"),
     "new_engine": ("reads", "writes"),
     "new_job": ("reads", NONE),
+    "new_layout": (NONE, "signed in"),
     "new_limit": ("reads", "keeps"),
     "new_meter": ("reads", "keeps"),
     "oil": ("reads", "writes"),

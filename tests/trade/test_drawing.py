@@ -187,6 +187,17 @@ def test_plan_puts_each_mark_once():
     assert parsed(svg).get("aria-label") == "The engine"
 
 
+def test_a_radial_of_two_rows_is_no_wider_than_one_of_nine():
+    def width(name_or_layout) -> float:
+        return float(parsed(plan_svg(name_or_layout, {}, "")).get("width"))
+
+    eighteen = own("radial", 18)
+    assert width(eighteen) == width(layouts()["radial-9"])
+    numbers = [one for one in words(plan_svg(eighteen, {}, "")) if one.isdecimal()]
+    # One row below the other, as they are numbered by turns.
+    assert numbers == [*map(str, range(1, 18, 2)), *map(str, range(2, 19, 2))]
+
+
 def drops_in(svg: str) -> int:
     return svg.count("c5 8 7 10")
 

@@ -168,7 +168,8 @@ def test_an_answer_that_does_not_go_with_the_others_is_said_beside_it(change, ke
 
 
 def test_an_answer_that_is_no_longer_offered_becomes_the_usual_one():
-    was = {**SHIPPED["opposed-4"], "arrangement": "radial", "firing_order": ""}
+    was = {**SHIPPED["opposed-4"], "arrangement": "radial"}
+    del was["firing_order"]
     assert layout_from(layout_asked(settled(was))) == layouts()["radial-9"]
 
 

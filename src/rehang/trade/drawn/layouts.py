@@ -14,7 +14,7 @@ from math import atan2, cos, pi, sin
 from rehang.trade.drawn.svg import arrow, short, svg, words_at
 from rehang.trade.facts.layout import Layout
 
-__all__ = ["layout_svg", "layout_text", "outline_svg", "plan_svg", "tray_svg"]
+__all__ = ["layout_svg", "layout_text", "outline_svg", "outline_words", "plan_svg", "tray_svg"]
 
 _STYLE = """
 text { font: 500 18px/1 system-ui, "Segoe UI", Roboto, "Noto Sans", sans-serif; fill: #10171C; }
@@ -305,16 +305,32 @@ def _barrel(
 
 
 def _round_plan(layout: Layout, marks: Mapping[str, str]) -> tuple[list[str], float, float]:
-    """Cylinders round a case, the first upright, clockwise."""
+    """Cylinders round a case, the first upright, clockwise; two rows by turns one below the other.
+
+    More than eleven, an even number, stand in two rows: a row of a four-stroke is odd (from memory).
+    """
     cylinders = layout.plan["round"]
+    turns = {c: 2 * pi * at / len(cylinders) for at, c in enumerate(cylinders)}
+    two = len(cylinders) > 11 and len(cylinders) % 2 == 0
+    parts: list[str] = []
+    width = height = 0.0
+    for row in (cylinders[::2], cylinders[1::2]) if two else (cylinders,):
+        drawn, width, tall = _round_row(layout, marks, {c: turns[c] for c in row})
+        parts.append(f'<g transform="translate(0 {short(height)})">{"".join(drawn)}</g>')
+        height += tall + 8
+    return parts, width, height - 8
+
+
+def _round_row(
+    layout: Layout, marks: Mapping[str, str], turns: Mapping[int, float]
+) -> tuple[list[str], float, float]:
     wide, tall = max(64.0, 30.0 * len(layout.rows) + 8), 86.0
-    radius = max(128.0, len(cylinders) * 95.0 / (2 * pi) + 14)
+    radius = max(128.0, len(turns) * 95.0 / (2 * pi) + 14)
     x, y = radius + wide / 2 + 4, radius + tall / 2 + 4
     inner = radius - tall / 2 - 12
     parts = [f'<circle cx="{short(x)}" cy="{short(y)}" r="{short(inner)}" class="drawn-box"/>']
     parts.append(f'<circle cx="{short(x)}" cy="{short(y)}" r="16" class="drawn-pan"/>')
-    for number, cylinder in enumerate(cylinders):
-        turn = 2 * pi * number / len(cylinders)
+    for cylinder, turn in turns.items():
         cx, cy = x + radius * sin(turn), y - radius * cos(turn)
         near_x, near_y = x + inner * sin(turn), y - inner * cos(turn)
         parts.append(
@@ -342,8 +358,7 @@ _BOX_W, _BOX_H = 52, 36
 def outline_svg(layout: Layout, words: str) -> str:
     """How the cylinders stand, with their numbers and a drop on each that oil can lock.
 
-    Opposed and V engines from above, the propeller at the top; in line from the side, the propeller
-    on the left; a radial from behind.
+    From where it is seen is in :func:`outline_words`.
     """
     if "round" in layout.plan:
         parts, width, height = _round_outline(layout)
@@ -352,6 +367,15 @@ def outline_svg(layout: Layout, words: str) -> str:
     else:
         parts, width, height = _line_outline(layout)
     return svg(width, height, "outline", words, parts)
+
+
+def outline_words(layout: Layout) -> str:
+    """From where the drawing of :func:`outline_svg` is seen."""
+    if "round" in layout.plan:
+        return "Seen from behind."
+    if layout.plan.keys() & {"left", "right"}:
+        return "Seen from above, propeller at the top."
+    return "Seen from the side, propeller on the left."
 
 
 def _numbered(layout: Layout, cylinder: int, x: float, y: float) -> str:

@@ -17,7 +17,15 @@ from rehang.trade.facts.layout import Row
 from rehang.trade.terms.errors import BadInput
 from rehang.trade.terms.wording import listed
 
-__all__ = ["ANSWERS", "Question", "firing_order_from", "layout_asked", "questions", "settled"]
+__all__ = [
+    "ANSWERS",
+    "Question",
+    "fired_so_far",
+    "firing_order_from",
+    "layout_asked",
+    "questions",
+    "settled",
+]
 
 SOURCE = "common practice, no source; the engine's own manual governs"
 # What is answered, in the order that it is asked: what is offered hangs on the answers before it.
@@ -53,15 +61,15 @@ _VEE, _VEE_ROWS = (2, 4, 6, 8, 12, 16), ("a-b", "left-right", "one")
 ARRANGEMENTS: Mapping[str, _Arrangement] = MappingProxyType(
     {
         "opposed": _Arrangement(
-            words="Flat, opposed", title="opposed", counts=(2, 4, 6, 8), usual=4, banks=True,
+            words="Flat", title="opposed", counts=(2, 4, 6, 8), usual=4, banks=True,
             rows=("top-bottom", "upper-lower", "one"), drains=("second", "none", "every"),
         ),
         "line": _Arrangement(
-            words="In line, upright", title="in line", counts=_LINE, usual=4, rows=_LINE_ROWS,
+            words="In line", title="in line", counts=_LINE, usual=4, rows=_LINE_ROWS,
             drains=("none", "every"),
         ),
         "inverted": _Arrangement(
-            words="In line, heads down", title="inverted in line", counts=_LINE, usual=4,
+            words="In line, inverted", title="inverted in line", counts=_LINE, usual=4,
             rows=_LINE_ROWS, drains=("every",), heads_down=True,
         ),
         "radial": _Arrangement(
@@ -69,11 +77,11 @@ ARRANGEMENTS: Mapping[str, _Arrangement] = MappingProxyType(
             rows=("front-rear", "one"), drains=("lower", "every"), round=True,
         ),
         "v": _Arrangement(
-            words="V, upright", title="V", counts=_VEE, usual=8, rows=_VEE_ROWS,
+            words="V", title="V", counts=_VEE, usual=8, rows=_VEE_ROWS,
             drains=("none", "every"), banks=True,
         ),
         "v-inverted": _Arrangement(
-            words="V, heads down", title="inverted V", counts=_VEE, usual=12, rows=_VEE_ROWS,
+            words="V, inverted", title="inverted V", counts=_VEE, usual=12, rows=_VEE_ROWS,
             drains=("every",), banks=True, heads_down=True,
         ),
     }
@@ -144,10 +152,10 @@ def _sides(answers: Mapping[str, str]) -> _Choices:
     if kind.round:
         return (("top", "upright"),)
     if not kind.banks:
-        return (("front", "at the propeller"), ("rear", "at the rear"))
+        return (("front", "front"), ("rear", "rear"))
     return (
-        ("right", "right, at the propeller"), ("left", "left, at the propeller"),
-        ("right-rear", "right, at the rear"), ("left-rear", "left, at the rear"),
+        ("right", "right front"), ("left", "left front"),
+        ("right-rear", "right rear"), ("left-rear", "left rear"),
     )  # fmt: skip
 
 
@@ -192,16 +200,16 @@ def _ignitions(answers: Mapping[str, str]) -> _Choices:
         return (one,)
     first, second = (row.name for row in rows)
     straight = (
-        ("rows", f"left fires {first}, right fires {second}"),
-        ("rows-right", f"right fires {first}, left fires {second}"),
+        ("rows", f"L fires {first}, R fires {second}"),
+        ("rows-right", f"R fires {first}, L fires {second}"),
     )
     if kind.round:
         straight = straight[::-1]
     if not kind.banks:
         return (*straight, one)
     crossed = (
-        ("crossed", f"left fires {first} on cylinder 1's side, {second} on the other"),
-        ("crossed-right", f"right fires {first} on cylinder 1's side, {second} on the other"),
+        ("crossed", f"L fires {first} on cylinder 1's side, {second} on the other"),
+        ("crossed-right", f"R fires {first} on cylinder 1's side, {second} on the other"),
     )
     return (*crossed, *straight, one)
 
@@ -225,11 +233,11 @@ _ASKED: Mapping[str, tuple[str, Callable[[Mapping[str, str]], _Choices]]] = Mapp
         "arrangement": ("How do the cylinders stand?", _ways),
         "cylinders": ("How many cylinders?", _counts),
         "rows": ("Plugs of a cylinder", _row_choices),
-        "first_side": ("Where is cylinder 1, seen from behind?", _sides),
+        "first_side": ("Where is cylinder 1? The propeller is in front.", _sides),
         "numbering": ("How are they numbered?", _numberings),
         "firing_order": ("Firing order", _orders),
-        "ignition": ("Which magneto fires which plugs?", _ignitions),
-        "drains": ("Where does oil run to when it stands?", _drains),
+        "ignition": ("Which magneto fires what?", _ignitions),
+        "drains": ("Where does oil run to?", _drains),
     }
 )
 
@@ -237,16 +245,16 @@ _ASKED: Mapping[str, tuple[str, Callable[[Mapping[str, str]], _Choices]]] = Mapp
 def questions(answers: Mapping[str, str]) -> tuple[Question, ...]:
     """All that is asked, in its order, with what is offered after the answers before it.
 
-    An answer that is not given, or not among what is offered, is the usual one; a firing order is
-    taken as it is written. A question with one choice need not be asked.
+    An answer that is not given, or not among what is offered, is the usual one; a firing order that
+    is given is taken as it is written. A question with one choice need not be asked.
     """
     found: list[Question] = []
     given: dict[str, str] = {}
     for key, (words, offered) in _ASKED.items():
         choices = offered(given)
         values = [value for value, _ in choices]
-        answer = str(answers.get(key, ""))
-        if answer not in values and (key != "firing_order" or not answer):
+        answer = answers.get(key)
+        if answer is None or (answer not in values and key != "firing_order"):
             answer = _usual(key, values, given)
         given[key] = answer
         found.append(Question(key, words, choices, answer))
@@ -294,6 +302,16 @@ def firing_order_from(text: str, cylinders: int) -> tuple[int, ...]:
     return tuple(numbers)
 
 
+def fired_so_far(text: str, cylinders: int) -> tuple[int, ...]:
+    """The cylinders that a firing order names so far, each once; what is none is left out.
+
+    >>> fired_so_far("1-3-3-9", 4)
+    (1, 3)
+    """
+    numbers = [int(one) for one in re.findall(r"[0-9]{1,6}", text)]
+    return tuple(dict.fromkeys(n for n in numbers if 1 <= n <= cylinders))
+
+
 def _order_faults(numbers: Sequence[int], cylinders: int) -> list[str]:
     every = range(1, cylinders + 1)
     strange = [str(n) for n in dict.fromkeys(numbers) if n not in every]
@@ -338,11 +356,11 @@ def layout_asked(answers: Mapping[str, str]) -> dict[str, Any]:
 
 
 def _not_offered(words: str, answer: str, choices: Sequence[tuple[str, str]]) -> str:
-    offered = listed([said for _, said in choices], "or")
+    offered, asked = listed([said for _, said in choices], "or"), words.partition("?")[0]
     if not answer:
-        return f"{words.rstrip('?')}: pick one of {offered}."
+        return f"{asked}: pick one of {offered}."
     answer = " ".join(answer.split())[:60]
-    return f'{words.rstrip("?")}: "{answer}" does not go with the rest. Pick one of {offered}.'
+    return f'{asked}: "{answer}" does not go with the rest. Pick one of {offered}.'
 
 
 def _table(given: Mapping[str, str]) -> dict[str, Any]:
