@@ -146,7 +146,7 @@ def test_one_key_is_one_person_on_all_jobs(job):
     other = folder("third", people='[[person]]\nkey = "ada"\nname = "Adam"\n', limits="")
     with pytest.raises(
         NotAllowed,
-        match=r'^"ada" is Ada on this board and Adam in people\.toml\. Give one of them another key\.$',
+        match=r'^"ada" is Ada on this board and Adam in this list of people\. Give one of them another key\.$',
     ):
         services.load_folder(folder=other, by="ada", at=KEPT)
     assert len(queries.jobs(put_away=None)) == 2
