@@ -175,7 +175,7 @@ def test_a_job_in_which_nothing_has_happened_shows_its_pages(sign_in):
     client = sign_in("dee")
     words = text_of(client.get("/jobs/elsewhere/"))
     assert "Nothing has been read yet" in words
-    assert "OPEN THE TRAY" in words
+    assert "PLUGS OUT" in words
     for path in ("blockers/", "read-back/", "book/", "meters/", "limits/", "paper/"):
         assert client.get(f"/jobs/elsewhere/{path}").status_code == 200, path
 

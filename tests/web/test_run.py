@@ -467,6 +467,19 @@ def test_a_hoses_age_rule_is_entered_by_its_type(desk):
     assert judged().facts.limits[number].grade == "on condition"
 
 
+def test_a_limit_on_a_drop_is_filed_with_the_speed_it_speaks_of(desk):
+    give_pins("marta")
+    [number] = [n for n, one in enumerate(judged().facts.limits) if one.check == "drop_left"]
+    form = J + f"limits/{number}/"
+    assert 'name="at_rpm"' in markup(desk.get(form))
+    assert 'name="at_rpm"' not in markup(desk.get(J + "limits/new/run/idle/"))
+    given = {"upper": "150 rpm", "document": "TV4 manual", "revision": "6", "pin": PIN}
+    assert "is not a whole number" in text_of(desk.post(form, {**given, "at_rpm": "fast"}))
+    assert desk.post(form, {**given, "at_rpm": "1900"}).status_code == 303
+    assert judged().facts.limits[number].at_rpm == 1900
+    assert "150 rpm or less from 1,900 rpm" in text_of(desk.get(J + "limits/"))
+
+
 def test_a_torque_wrench_is_put_on_file_with_its_range(desk):
     form = J + "meters/new/?kind=torque%20wrench"
     given = {"kind": "torque wrench", "id": "TW-9", "name": "Torque wrench, large",

@@ -10,7 +10,8 @@ from typing import Any
 from django.contrib.auth import get_user_model
 from django.contrib.auth.hashers import make_password
 
-from rehang.book import accesslog, models, pins, queries, services
+from rehang.book import accesslog, models, pins, queries
+from rehang.book.keeping import take_in
 from rehang.book.writing import writing
 from rehang.sheets import check_sheets
 from rehang.sheets.folder import JobFolder, check_facts, parse_files
@@ -65,7 +66,7 @@ def begin_shop(
     with writing():
         if queries.shop() is not None:
             raise NotAllowed(_BEGUN)
-        services.take_in(folder, key, at)
+        take_in(folder, key, at)
         made = models.Member.objects.select_related("user").get(key=key)
         made.pin, made.user.password = hashed_pin, hashed
         made.save(update_fields=["pin"])
@@ -83,7 +84,7 @@ def offer_shop(*, job: models.Job, by: str, at: datetime) -> models.Job:
     with writing():
         if queries.shop() is not None:
             raise NotAllowed(_BEGUN)
-        return services.take_in(folder, by, at)
+        return take_in(folder, by, at)
 
 
 class Known:
@@ -160,7 +161,7 @@ def begin_job(
             last=queries.files(last.job) if last is not None else MappingProxyType({}),
             done=last.done if last is not None else MappingProxyType({}),
         )
-        return services.take_in(_folder(files), by, at, begun=True)
+        return take_in(_folder(files), by, at, begun=True)
 
 
 def _check_not_open(serial: str, person: str) -> None:

@@ -59,6 +59,8 @@ class ThingKind:
 def _in_line(value: object) -> str:
     if isinstance(value, Mapping):
         return " ".join(f"{name}={one}" for name, one in sorted(value.items()))
+    if isinstance(value, list):
+        return ", ".join(map(str, value))
     return "" if value is None else str(value)
 
 
@@ -73,7 +75,10 @@ def _kinds() -> Iterator[ThingKind]:
                 key = getattr(found, "__key__", ("id",))
                 yield ThingKind(name, file, name, found, key, tuple(schema_of(found)["properties"]))
         if own:
-            yield ThingKind(file.removesuffix(".toml"), file, "", whole, (), tuple(own))
+            stem = file.removesuffix(".toml")
+            only = next(iter(own)) if len(own) == 1 else ""
+            name = "-".join(one for one in (stem, only) if one)
+            yield ThingKind(name, file, "", whole, (), tuple(own))
 
 
 # Every kind of thing in every file of facts, by its name.

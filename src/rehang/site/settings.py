@@ -77,6 +77,7 @@ INSTALLED_APPS = [
     "rehang.web.record",
     "rehang.web.story",
     "rehang.web.shop",
+    "rehang.web.facts",
     "rehang.web.files",
     "rehang.web.api",
 ]

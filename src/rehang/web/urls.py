@@ -4,6 +4,7 @@ from django.urls import path
 
 from rehang.web.begin.urls import urlpatterns as begin
 from rehang.web.board.urls import urlpatterns as board
+from rehang.web.facts.urls import urlpatterns as facts
 from rehang.web.files.urls import urlpatterns as files
 from rehang.web.item.urls import urlpatterns as item
 from rehang.web.record.urls import urlpatterns as record
@@ -24,6 +25,7 @@ urlpatterns = [
     *begin,
     *board,
     *shop,
+    *facts,
     *files,
     *story,
     *record,

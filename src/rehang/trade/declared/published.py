@@ -34,7 +34,11 @@ class _Published(GenerateJsonSchema):
         return False
 
     def default_schema(self, schema: core_schema.WithDefaultSchema) -> Schema:
-        return self.generate_inner(schema["schema"])
+        found = self.generate_inner(schema["schema"])
+        default = schema.get("default")
+        if isinstance(default, (bool, int, float, str)) and "$ref" not in found:
+            found[f"{OWN}default"] = default
+        return found
 
     def nullable_schema(self, schema: core_schema.NullableSchema) -> Schema:
         return self.generate_inner(schema["schema"])
@@ -64,7 +68,9 @@ def schema_of(kind: type) -> Schema:
 def _inlined(schema: Any, known: Mapping[str, Schema]) -> Any:
     if isinstance(schema, dict):
         if "$ref" in schema:
-            return _inlined(known[schema["$ref"].rpartition("/")[2]], known)
+            # What stands beside the reference is said of this place alone.
+            beside = {key: one for key, one in schema.items() if key != "$ref"}
+            return _inlined(known[schema["$ref"].rpartition("/")[2]], known) | beside
         return {key: _inlined(one, known) for key, one in schema.items() if key != "$defs"}
     return [_inlined(one, known) for one in schema] if isinstance(schema, list) else schema
 

@@ -4,6 +4,8 @@ from dataclasses import dataclass, replace
 from datetime import date
 from typing import Annotated, ClassVar
 
+from pydantic import Field
+
 from rehang.trade.declared.taken import Where
 from rehang.trade.declared.values import STRICT, NotInFile, Text
 from rehang.trade.facts.limits import Limit
@@ -29,15 +31,19 @@ class Dated:
     __pydantic_config__ = STRICT
     __thing__: ClassVar[str] = "A hose"
 
-    id: Annotated[str, Text(needed=True)]
-    line: Annotated[str, Text("From where to where.", needed=True)]
+    id: Annotated[str, Text(needed=True), Field(title="Hose number")]
+    line: Annotated[
+        str, Text("From where to where.", needed=True), Field(title="From where to where")
+    ]
     type: Annotated[
-        str, Text("As in rubber or PTFE; the age rule on file is for a type.", needed=True)
+        str,
+        Text("As in rubber or PTFE; the age rule on file is for a type.", needed=True),
+        Field(title="Type of hose"),
     ]
     made: Annotated[
-        str, Text("2021-03-15, 2021-03, 2021-Q1, or unknown.", also=(date,), parse=_tag)
+        str, Text("As in 2021-03-15, 2021-03, 2021-Q1, or unknown.", also=(date,), parse=_tag)
     ] = "unknown"
-    fitted: Annotated[str, Text("The same forms.", also=(date,), parse=_tag)] = "unknown"
+    fitted: Annotated[str, Text("As for when it was made.", also=(date,), parse=_tag)] = "unknown"
     note: Annotated[str, Text()] = ""
     fitted_on: Annotated[date | None, NotInFile()] = None
     made_on: Annotated[date | None, NotInFile()] = None

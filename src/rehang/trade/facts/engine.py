@@ -6,6 +6,8 @@ from dataclasses import dataclass, field
 from datetime import date
 from typing import Annotated, Any, ClassVar
 
+from pydantic import Field
+
 from rehang.trade.declared.taken import Where, faults_in, inside, read
 from rehang.trade.declared.values import (
     LENIENT,
@@ -61,8 +63,8 @@ class Thresholds:
     __thing__: ClassVar[str] = "[thresholds]"
     __words__: ClassVar[str] = "WITHIN at this probability or more, OUT at this or less."
 
-    within: Annotated[float, Number()] = 0.95
-    out: Annotated[float, Number()] = 0.05
+    within: Annotated[float, Number(), Field(title="In from this chance up")] = 0.95
+    out: Annotated[float, Number(), Field(title="Out from this chance down")] = 0.05
 
     def call(self, p: float) -> str:
         """The call on a probability of being within the limit. Both ends count as written."""
@@ -81,8 +83,10 @@ class Hours:
 
     __pydantic_config__ = LENIENT
 
-    since_new: Annotated[float | None, Number(0, 200_000)] = None
-    since_overhaul: Annotated[float | None, Number(0, 200_000)] = None
+    since_new: Annotated[float | None, Number(0, 200_000), Field(title="Since new, hours")] = None
+    since_overhaul: Annotated[
+        float | None, Number(0, 200_000), Field(title="Since overhaul, hours")
+    ] = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -103,25 +107,28 @@ class Engine:
             parse=_job_name,
             wrong='The job\'s name "{given}" may have small letters, digits and dashes only.',
         ),
+        Field(title="Short name of the job"),
     ]
-    title: Annotated[str, Text(longest=300)] = ""
+    title: Annotated[str, Text(longest=300), Field(title="Name of the job")] = ""
     layout: Annotated[
-        str, Text("Name of a shipped layout, or of the one in layout.toml.", needed=True)
+        str, Text("Name of a layout that Rehang brings, or of the job's own.", needed=True)
     ]
-    engine: Annotated[str, Text()] = ""
-    serial: Annotated[str, Text()] = ""
-    airframe: Annotated[str, Text()] = ""
+    engine: Annotated[str, Text(), Field(title="Engine model")] = ""
+    serial: Annotated[str, Text(), Field(title="Engine serial")] = ""
+    airframe: Annotated[str, Text(), Field(title="Airframe model")] = ""
     airframe_serial: Annotated[str, Text()] = ""
     registration: Annotated[str, Text()] = ""
     shop: Annotated[str, Text()] = ""
     place: Annotated[str, Text()] = ""
     owner: Annotated[str, Text()] = ""
-    timezone: Annotated[str, Text("IANA name, as in America/Chicago.", needed=True)]
-    hours: Hours = Hours()
+    timezone: Annotated[str, Text("As in America/Chicago.", needed=True), Field(title="Time zone")]
+    hours: Annotated[Hours, Field(title="Engine hours")] = Hours()
     airframe_hours: Annotated[float | None, Number(0, 200_000)] = None
-    purpose: Annotated[str, Text("What the engine came in for.", longest=200)] = ""
-    removed_on: Annotated[date | None, Day()] = None
-    last_run_on: Annotated[date | None, Day()] = None
+    purpose: Annotated[
+        str, Text("What the engine came in for.", longest=200), Field(title="What it came in for")
+    ] = ""
+    removed_on: Annotated[date | None, Day(), Field(title="Taken off on")] = None
+    last_run_on: Annotated[date | None, Day(), Field(title="Last run on")] = None
     fuel: Annotated[
         str,
         OneOf(
@@ -129,6 +136,7 @@ class Engine:
             "How fuel reaches the engine; by a pump when left out.",
             wrong=f'"fuel" is "{{given}}". Write {" or ".join(FED)}: how it reaches the engine.',
         ),
+        Field(title="Fuel comes by"),
     ] = FED[0]
     bore_plating: Annotated[
         str,
@@ -137,32 +145,50 @@ class Engine:
             "What the bores are plated with: a source of that metal in the oil.",
             wrong=f'"{{given}}" is no plating of bores. Write {listed(PLATINGS, "or")}.',
         ),
+        Field(title="Bores are plated with"),
     ] = PLATINGS[0]
-    sump_qt: Annotated[float | None, Number(0, 200)] = None
+    sump_qt: Annotated[float | None, Number(0, 200), Field(title="Sump holds, quarts")] = None
     # The lowest shore and the highest field there are.
     elevation_ft: Annotated[
-        float, Number(-1_500, 18_000, "Of the place above sea level, in feet.")
+        float,
+        Number(-1_500, 18_000, "Of the place above sea level, in feet."),
+        Field(title="Height of the place, feet"),
     ] = 0.0
     bore_in: Annotated[
-        float | None, Number(1, 12, "Bore of a cylinder, in inches.", why="It is in inches.")
+        float | None,
+        Number(1, 12, "Bore of a cylinder, in inches.", why="It is in inches."),
+        Field(title="Bore of a cylinder, inches"),
     ] = None
-    flying_hours_per_year: Annotated[float | None, Number(0, 8_784, "Hours flown in a year.")] = (
-        None
-    )
+    flying_hours_per_year: Annotated[
+        float | None,
+        Number(0, 8_784, "Hours flown in a year."),
+        Field(title="Hours flown in a year"),
+    ] = None
     compression_ratio: Annotated[float | None, Number(2, 25, "As in 8.5, without the to 1.")] = None
-    spark_advance_deg: Annotated[float | None, Number(0, 60, "Degrees before top centre.")] = None
+    spark_advance_deg: Annotated[
+        float | None,
+        Number(0, 60, "Degrees before top centre."),
+        Field(title="Spark advance, degrees"),
+    ] = None
     magnetos: Annotated[Mapping[str, str], TableOf(Text())] = field(default_factory=nothing)
     carburettor: Annotated[
-        str, Text("Serial of the carburettor, where the job answers for it.")
+        str,
+        Text("Serial of the carburettor, where the job answers for it."),
+        Field(title="Carburettor serial"),
     ] = ""
-    propeller: Annotated[str, Text("Serial of the propeller, where the job answers for it.")] = ""
-    thresholds: Thresholds = Thresholds()
+    propeller: Annotated[
+        str,
+        Text("Serial of the propeller, where the job answers for it."),
+        Field(title="Propeller serial"),
+    ] = ""
+    thresholds: Annotated[Thresholds, Field(title="When a reading is in or out")] = Thresholds()
     shop_hours: Shop = field(default_factory=Shop)
-    invented: Annotated[bool, Flag()] = False
+    invented: Annotated[bool, Flag(), Field(title="Made up, for show")] = False
     note: Annotated[str, Text()] = ""
     inspect: Annotated[
         tuple[str, ...],
         ListOf(Text(), "Kinds of item this job inspects; plug alone when left out."),
+        Field(title="What is inspected"),
     ] = ("plug",)
     hose: Annotated[tuple[Dated, ...], ListOf(Dated)] = ()
 

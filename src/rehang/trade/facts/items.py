@@ -43,8 +43,10 @@ class Choice:
 
     letter: Annotated[str, Text()]
     word: Annotated[str, Text()]
-    low: Annotated[int | None, Whole()] = None
-    high: Annotated[int | None, Whole()] = None
+    low: Annotated[int | None, Whole(), Field(title="From, in the smallest step of its unit")] = (
+        None
+    )
+    high: Annotated[int | None, Whole(), Field(title="To, in the smallest step of its unit")] = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -61,8 +63,8 @@ class Check:
     __key__: ClassVar[tuple[str, ...]] = ("name",)
     __needs__: ClassVar[str] = _NEEDS.replace("{table}", "check")
 
-    name: Annotated[str, Text()]
-    label: Annotated[str, Text()]
+    name: Annotated[str, Text(), Field(title="Short name")]
+    label: Annotated[str, Text(), Field(title="Check")]
     letter: Annotated[str, Text("What a line for this check begins with.")]
     kind: Annotated[
         str,
@@ -70,6 +72,7 @@ class Check:
             ("measure", "grade", "look"),
             wrong='A check is a measure, a grade or a look, not "{given}".',
         ),
+        Field(title="Kind of check"),
     ]
     order: Annotated[int, NotInFile()] = 0
     quantity: Annotated[
@@ -80,31 +83,59 @@ class Check:
             parse=_quantity,
             wrong='"{given}" is not a quantity. Known: {options}.',
         ),
+        Field(title="Measures"),
     ] = None
-    choices: Annotated[tuple[Choice, ...], ListOf(Choice), Field(alias="choice")] = ()
-    two_figures: Annotated[str, Text()] = ""
-    reworkable: Annotated[bool, Flag()] = False
-    rework_act: Annotated[str, Text()] = ""
-    repeat_after: Annotated[str, Text("An OUT counts once it is repeated after this act.")] = ""
-    believable: Annotated[tuple[int, int] | None, ListOf(Whole(), least=2, most=2)] = None
+    choices: Annotated[
+        tuple[Choice, ...], ListOf(Choice), Field(alias="choice", title="Words to choose from")
+    ] = ()
+    two_figures: Annotated[str, Text(), Field(title="What the two figures are")] = ""
+    reworkable: Annotated[bool, Flag(), Field(title="Rework may mend it")] = False
+    rework_act: Annotated[str, Text(), Field(title="Rework that mends it")] = ""
+    repeat_after: Annotated[
+        str,
+        Text("An OUT counts once it is repeated after this act."),
+        Field(title="Read again after"),
+    ] = ""
+    believable: Annotated[
+        tuple[int, int] | None,
+        ListOf(Whole(), least=2, most=2),
+        Field(title="Believable from and to, in its smallest step"),
+    ] = None
     # A slipped point is ten times out, and wear is not five (our choice, no source).
-    unlikely_factor: Annotated[float, Number()] = 5.0
-    catches: Annotated[str, Text()] = ""
-    misses: Annotated[str, Text()] = ""
-    blind_to: Annotated[Mapping[str, str], TableOf(Text())] = field(default_factory=nothing)
-    caution: Annotated[str, Text()] = ""
-    source: Annotated[str, Text()] = ""
-    required: Annotated[bool, Flag()] = True
-    method: Annotated[str, Text("A rule of its own: compression or age.")] = ""
-    asks: Annotated[Mapping[str, tuple[str, ...]], TableOf(ListOf(Text()))] = field(
-        default_factory=nothing
+    unlikely_factor: Annotated[float, Number(), Field(title="Unlikely beyond so many times")] = 5.0
+    apart_below: Annotated[
+        float | None,
+        Number(
+            1,
+            1_000,
+            "So many times below the median of its fellows, a measured value asks for a decision.",
+        ),
+        Field(title="Asks for a decision so many times below its fellows"),
+    ] = None
+    catches: Annotated[str, Text(), Field(title="What it catches")] = ""
+    misses: Annotated[str, Text(), Field(title="What it misses")] = ""
+    blind_to: Annotated[Mapping[str, str], TableOf(Text()), Field(title="What it cannot see")] = (
+        field(default_factory=nothing)
     )
+    caution: Annotated[str, Text()] = ""
+    source: Annotated[str, Text(), Field(title="Where it is from")] = ""
+    required: Annotated[bool, Flag(), Field(title="Needed for a KEEP")] = True
+    method: Annotated[
+        str, Text("A rule of its own: compression or age."), Field(title="Rule of its own")
+    ] = ""
+    asks: Annotated[
+        Mapping[str, tuple[str, ...]], TableOf(ListOf(Text())), Field(title="Asked with a reading")
+    ] = field(default_factory=nothing)
     hint: Annotated[
-        str, Text("A general figure, shown as not approved data and never judged by.")
+        str,
+        Text("A general figure, shown as not approved data and never judged by."),
+        Field(title="General figure"),
     ] = ""
     by_eye: Annotated[bool, Flag("A grade that takes no meter.")] = False
     use: Annotated[
-        str, Text("What a meter that takes this check is for. None: the check's name.")
+        str,
+        Text("What a meter that takes this check is for. None: the check's name."),
+        Field(title="Meters that take it"),
     ] = ""
 
 
@@ -117,9 +148,9 @@ class Rework:
     __key__: ClassVar[tuple[str, ...]] = ("name",)
     __needs__: ClassVar[str] = _NEEDS.replace("{table}", "rework")
 
-    name: Annotated[str, Text()]
-    done: Annotated[str, Text()]
-    voids: Annotated[tuple[str, ...], ListOf(Text())]
+    name: Annotated[str, Text(), Field(title="Short name")]
+    done: Annotated[str, Text(), Field(title="What was done")]
+    voids: Annotated[tuple[str, ...], ListOf(Text()), Field(title="Checks it voids")]
     clears_deposits: Annotated[bool, Flag()] = False
     caution: Annotated[str, Text()] = ""
 
@@ -146,29 +177,39 @@ class Word:
     __key__: ClassVar[tuple[str, ...]] = ("name",)
     __needs__: ClassVar[str] = _NEEDS.replace("{table}", "word")
 
-    name: Annotated[str, Text()]
-    label: Annotated[str, Text()]
+    name: Annotated[str, Text(), Field(title="Short name")]
+    label: Annotated[str, Text(), Field(title="Word")]
     letter: Annotated[str, Text()] = ""
     severities: Annotated[
-        tuple[int, ...], ListOf(Whole(), one=True, least=1), Field(alias="severity")
+        tuple[int, ...],
+        ListOf(Whole(), one=True, least=1),
+        Field(alias="severity", title="Severity"),
     ]
-    drained_severity: Annotated[int | None, Whole()] = None
-    deposit: Annotated[bool, Flag()] = False
-    cause: Annotated[str, Text()] = ""
-    next_act: Annotated[str, Text(), Field(alias="next")] = ""
-    opens: Annotated[str, Text()] = ""
-    opens_severity: Annotated[int | None, Whole()] = None
-    opens_label: Annotated[str, Text()] = ""
-    opens_unless_drains: Annotated[bool, Flag()] = False
-    opens_closed_by: Annotated[tuple[str, ...], ListOf(OneOf(("look", "found")))] = ()
-    counted: Annotated[bool, Flag()] = False
+    drained_severity: Annotated[
+        int | None, Whole(), Field(title="Severity where oil drains to")
+    ] = None
+    deposit: Annotated[bool, Flag(), Field(title="It is a deposit")] = False
+    cause: Annotated[str, Text(), Field(title="Likely cause")] = ""
+    next_act: Annotated[str, Text(), Field(alias="next", title="What to do next")] = ""
+    opens: Annotated[str, Text(), Field(title="Opens a finding on")] = ""
+    opens_severity: Annotated[int | None, Whole(), Field(title="How bad that one is")] = None
+    opens_label: Annotated[str, Text(), Field(title="What that one is called")] = ""
+    opens_unless_drains: Annotated[bool, Flag(), Field(title="Not where oil drains to")] = False
+    opens_closed_by: Annotated[
+        tuple[str, ...], ListOf(OneOf(("look", "found"))), Field(title="What closes that one")
+    ] = ()
+    counted: Annotated[bool, Flag(), Field(title="Pieces are counted")] = False
     at_most: Annotated[Mapping[str, float], _FIGURES] = field(default_factory=nothing)
     at_least: Annotated[Mapping[str, float], _FIGURES] = field(default_factory=nothing)
-    instead: Annotated[Mapping[str, tuple[str, ...]], TableOf(ListOf(Text()))] = field(
-        default_factory=nothing
-    )
-    about: Annotated[str, Text("The look it is the answer of, on a sheet with more than one.")] = ""
-    source: Annotated[str, Text()] = ""
+    instead: Annotated[
+        Mapping[str, tuple[str, ...]], TableOf(ListOf(Text())), Field(title="Use another word for")
+    ] = field(default_factory=nothing)
+    about: Annotated[
+        str,
+        Text("The look it is the answer of, on a sheet with more than one."),
+        Field(title="Answers the look"),
+    ] = ""
+    source: Annotated[str, Text(), Field(title="Where it is from")] = ""
 
     @property
     def severity(self) -> int:
@@ -188,14 +229,15 @@ class SheetHead:
     __pydantic_config__ = LENIENT
     __needs__: ClassVar[str] = 'The sheet needs [sheet] with "item".'
 
-    item: Annotated[str, Text()]
+    item: Annotated[str, Text(), Field(title="Kind of item")]
     title: Annotated[str, Text()] = ""
-    source: Annotated[str, Text()] = ""
+    source: Annotated[str, Text(), Field(title="Where it is from")] = ""
     cautions: Annotated[tuple[str, ...], ListOf(Text())] = ()
     group: Annotated[str, Text()] = ""
     one_for: Annotated[
         str,
         Text(known=("removed", "cylinder", "hole", "magneto", "hose", "name", "run")),
+        Field(title="One for each"),
     ] = "removed"
     names: Annotated[tuple[str, ...], ListOf(Text())] = ()
 
@@ -209,7 +251,7 @@ class ChecksFile:
     __needs__: ClassVar[str] = 'The sheet needs [sheet] with "item".'
     __words__: ClassVar[str] = "A check sheet that takes the place of the shipped one."
 
-    sheet: SheetHead
+    sheet: Annotated[SheetHead, Field(title="The sheet")]
     check: Annotated[tuple[Check, ...], ListOf(Check)] = ()
     word: Annotated[tuple[Word, ...], ListOf(Word)] = ()
     rework: Annotated[tuple[Rework, ...], ListOf(Rework)] = ()

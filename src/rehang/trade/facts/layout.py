@@ -87,16 +87,27 @@ class Layout:
     __thing__: ClassVar[str] = "A layout"
     __words__: ClassVar[str] = "An engine's layout."
 
-    name: Annotated[str, Text(needed=True, needs=_TEXT, mistyped=_TEXT), Field(alias="layout")]
-    title: Annotated[str, Text(mistyped=_TEXT)] = ""
+    name: Annotated[
+        str,
+        Text(needed=True, needs=_TEXT, mistyped=_TEXT),
+        Field(alias="layout", title="Short name"),
+    ]
+    title: Annotated[str, Text(mistyped=_TEXT), Field(title="Name")] = ""
     cylinders: Annotated[tuple[int, ...], _cylinders("cylinders")]
     rows: Annotated[
         tuple[Row, ...],
         TableOf(Text("Name of the row.", mistyped=_ROWS), least=1, into=_rows, **_all(_ROWS)),
+        Field(title="Rows of holes"),
     ]
-    walk: Annotated[tuple[str, ...], _hole_list("walk", "The order readings are taken in.")] = ()
+    walk: Annotated[
+        tuple[str, ...],
+        _hole_list("walk", "The order readings are taken in."),
+        Field(title="Order of reading"),
+    ] = ()
     tray: Annotated[
-        tuple[tuple[str, ...], ...], ListOf(_holes(_TRAY), "Rows of the picture.", **_all(_TRAY))
+        tuple[tuple[str, ...], ...],
+        ListOf(_holes(_TRAY), "Rows of the picture.", **_all(_TRAY)),
+        Field(title="Rows of the picture"),
     ] = ()
     prop_end: Annotated[
         str,
@@ -107,15 +118,24 @@ class Layout:
                 "propeller is on."
             ),
         ),
+        Field(title="Propeller is on the"),
     ] = ""
     firing_order: Annotated[tuple[int, ...], _cylinders("firing_order")]
     ignition: Annotated[
-        Mapping[str, tuple[str, ...]], TableOf(_holes(_IGNITION), least=1, **_all(_IGNITION))
+        Mapping[str, tuple[str, ...]],
+        TableOf(_holes(_IGNITION), least=1, **_all(_IGNITION)),
+        Field(title="What fires which holes"),
     ]
     rotation: Annotated[
-        Mapping[str, str], TableOf(Text(_HOLE, mistyped=_ROTATION), least=1, **_all(_ROTATION))
+        Mapping[str, str],
+        TableOf(Text(_HOLE, mistyped=_ROTATION), least=1, **_all(_ROTATION)),
+        Field(title="Where each plug goes next"),
     ]
-    drains_to: Annotated[tuple[str, ...], _hole_list("drains_to", "Holes that oil runs to.")] = ()
+    drains_to: Annotated[
+        tuple[str, ...],
+        _hole_list("drains_to", "Holes that oil runs to."),
+        Field(title="Holes that oil runs to"),
+    ] = ()
     locks: Annotated[
         tuple[str, ...],
         _hole_list(
@@ -123,6 +143,7 @@ class Layout:
             "Holes whose plugs come out before anything turns the shaft: oil drains down into "
             "their cylinders and can lock them.",
         ),
+        Field(title="Holes whose plugs come out first"),
     ] = ()
     plan: Annotated[
         Mapping[str, tuple[int, ...]],
@@ -134,8 +155,11 @@ class Layout:
             into=_plans,
             **_all(_PLAN),
         ),
+        Field(title="Where the cylinders stand"),
     ] = field(default_factory=nothing)
-    source: Annotated[str, Text(needed=True, needs=_SOURCE, mistyped=_SOURCE)]
+    source: Annotated[
+        str, Text(needed=True, needs=_SOURCE, mistyped=_SOURCE), Field(title="Where it is from")
+    ]
 
     @property
     def holes(self) -> tuple[str, ...]:

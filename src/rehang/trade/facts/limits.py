@@ -26,6 +26,7 @@ from rehang.trade.terms.quantities import QUANTITIES, Quantity, parse_amount, sh
 from rehang.trade.terms.wording import is_blank, listed, on_day
 
 __all__ = [
+    "DROPS",
     "Limit",
     "LimitsFile",
     "is_for",
@@ -35,6 +36,9 @@ __all__ = [
     "limit_words",
     "limits_from",
 ]
+
+# Methods of the checks whose limit may name the speed that they are taken from.
+DROPS = ("drop", "mag_difference")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -56,7 +60,9 @@ class Limit:
         "anyOf": [{"required": [key]} for key in ("lower", "upper", "grade", "worst", "floor")]
     }
 
-    item: Annotated[str, Text("Kind of item, as in plug.", needed=True)]
+    item: Annotated[
+        str, Text("Kind of item, as in plug.", needed=True), Field(title="Kind of item")
+    ]
     check: Annotated[str, Text("Name of a check on that item's sheet.", needed=True)]
     use: Annotated[
         str,
@@ -65,9 +71,10 @@ class Limit:
             blank=True,
             wrong='"use" is service or setting, not "{given}".',
         ),
+        Field(title="Used for"),
     ] = ""
-    lower: Annotated[int | None, Amount()] = None
-    upper: Annotated[int | None, Amount()] = None
+    lower: Annotated[int | None, Amount(), Field(title="Not below")] = None
+    upper: Annotated[int | None, Amount(), Field(title="Not above")] = None
     short_is_out: Annotated[
         bool,
         OneOf(
@@ -77,12 +84,33 @@ class Limit:
             parse=bool,
             wrong='"short" may only be "out", not "{given}".',
         ),
-        Field(alias="short"),
+        Field(alias="short", title="A short is"),
     ] = False
-    aim: Annotated[int | None, Amount("What to set it to when it is reworked.")] = None
-    grade: Annotated[str, Text("The grade asked for, as in steady.")] = ""
-    at_psi: Annotated[int | None, Whole(0, 1_000, "The pressure the grade is asked at.")] = None
-    worst: Annotated[int | None, Whole(0, 3, "The worst open finding a look may have.")] = None
+    aim: Annotated[
+        int | None, Amount("What to set it to when it is reworked."), Field(title="Set it to")
+    ] = None
+    grade: Annotated[
+        str, Text("The grade asked for, as in steady."), Field(title="Grade asked for")
+    ] = ""
+    at_psi: Annotated[
+        int | None,
+        Whole(0, 1_000, "The pressure the grade is asked at."),
+        Field(title="At this pressure or above, psi"),
+    ] = None
+    at_rpm: Annotated[
+        int | None,
+        Whole(
+            1,
+            10_000,
+            "The speed a magneto drop is asked from; that of the run's step when left out.",
+        ),
+        Field(title="Taken from this speed, rpm"),
+    ] = None
+    worst: Annotated[
+        int | None,
+        Whole(0, 3, "The worst open finding a look may have."),
+        Field(title="Worst open finding"),
+    ] = None
     floor: Annotated[
         str,
         OneOf(
@@ -91,22 +119,25 @@ class Limit:
             blank=True,
             wrong='"floor" may only be "master", not "{given}".',
         ),
+        Field(title="Or not below"),
     ] = ""
     document: Annotated[str, Text()] = ""
     revision: Annotated[str, Text(also=(int, float))] = ""
     page: Annotated[str, Text(also=(int, float))] = ""
-    entered_by: Annotated[str, Text("A key of people.toml.")] = ""
-    entered_on: Annotated[date | None, Day()] = None
+    entered_by: Annotated[str, Text("Short name of the person."), Field(title="Put in by")] = ""
+    entered_on: Annotated[date | None, Day(), Field(title="Put in on")] = None
     note: Annotated[str, Text()] = ""
     wants: Annotated[
         Mapping[str, str],
         TableOf(Text(), "Conditions a reading must have been taken under."),
+        Field(title="Only when"),
     ] = field(default_factory=nothing)
     models: Annotated[
         tuple[str, ...],
         ListOf(
             Text(longest=200), "Engine models it is for, as on their plates; every one if none."
         ),
+        Field(title="Engine models"),
     ] = ()
     quantity: Annotated[Quantity | None, NotInFile()] = None
     is_to_come: Annotated[bool, NotInFile()] = False
@@ -200,6 +231,12 @@ def limit_from(
         raise BadInput(
             f"The lower bound {raw['lower']} is above the upper bound {raw['upper']}.",
             where("lower"),
+        )
+    if limit.at_rpm is not None and (sheet is None or sheet.check(limit.check).method not in DROPS):
+        raise BadInput(
+            f'"at_rpm" is the speed that a drop is taken from, and {limit.item} {limit.check} is no drop. '
+            "Leave it out.",
+            where("at_rpm"),
         )
     return replace(limit, quantity=reader.quantity)
 
@@ -309,10 +346,11 @@ def limit_words(limit: Limit, *, record: bool = False) -> str:
     if limit.worst is not None:
         return f"no finding worse than severity {limit.worst}"
     assert q is not None
+    at = f" from {limit.at_rpm:,} rpm" if limit.at_rpm else ""
     if limit.lower is not None and limit.upper is not None:
         low, high = fmt(limit.lower, q), fmt(limit.upper, q)
-        return f"{low.rsplit(' ', 1)[0]} to {high}"
+        return f"{low.rsplit(' ', 1)[0]} to {high}{at}"
     if limit.upper is not None:
-        return f"{fmt(limit.upper, q)} or less"
+        return f"{fmt(limit.upper, q)} or less{at}"
     assert limit.lower is not None
-    return f"{fmt(limit.lower, q)} or more"
+    return f"{fmt(limit.lower, q)} or more{at}"

@@ -67,11 +67,19 @@ class MeterRange:
     # Asked for by the kind of meter, in a sentence that names the meter.
     __more__: ClassVar[Mapping[str, object]] = {"required": ["name"]}
 
-    name: Annotated[str, Text()] = ""
-    top: Annotated[int | None, Amount("The largest value it shows.", above_zero=True)] = None
-    percent_of_reading: Annotated[float, Number(0, 100)] = 0.0
+    name: Annotated[str, Text(), Field(title="Range")] = ""
+    top: Annotated[
+        int | None,
+        Amount("The largest value it shows.", above_zero=True),
+        Field(title="Largest shown"),
+    ] = None
+    percent_of_reading: Annotated[float, Number(0, 100), Field(title="Per cent of reading")] = 0.0
     counts: Annotated[float, Number(0, 10_000)] = 0.0
-    count: Annotated[float, Amount("Worth of the last digit.", above_zero=True, into=float)] = 0.0
+    count: Annotated[
+        float,
+        Amount("Worth of the last digit.", above_zero=True, into=float),
+        Field(title="Worth of the last digit"),
+    ] = 0.0
     factor: Annotated[
         Decimal,
         Number(
@@ -80,9 +88,12 @@ class MeterRange:
             description="What the scale is multiplied by.",
             parse=_factor,
         ),
+        Field(title="Times"),
     ] = Decimal(1)
     mid_scale: Annotated[
-        float, Amount("Resistance at the middle of the arc.", above_zero=True, into=float)
+        float,
+        Amount("Resistance at the middle of the arc.", above_zero=True, into=float),
+        Field(title="Middle of the arc"),
     ] = 0.0
 
 
@@ -97,7 +108,7 @@ class Meter:
     __pydantic_config__ = STRICT
     __thing__: ClassVar[str] = "A meter"
 
-    id: Annotated[str, Text(needed=True)]
+    id: Annotated[str, Text(needed=True), Field(title="Id on the meter")]
     name: Annotated[str, Text()] = ""
     kind: Annotated[
         str,
@@ -106,6 +117,7 @@ class Meter:
             needed=True,
             wrong='"{given}" is not a kind of meter. Known: {options}.',
         ),
+        Field(title="Kind of meter"),
     ]
     quantity: Annotated[
         Quantity | None,
@@ -114,8 +126,11 @@ class Meter:
             wrong='Meter {id} needs "quantity", one of {options}.',
             parse=QUANTITIES.__getitem__,
         ),
+        Field(title="Measures"),
     ] = None
-    keyed: Annotated[str, Text("Unit a bare number takes on this meter.")] = ""
+    keyed: Annotated[
+        str, Text("Unit a bare number takes on this meter."), Field(title="Unit it shows")
+    ] = ""
     due_text: Annotated[
         str,
         Text(
@@ -123,20 +138,33 @@ class Meter:
             also=(date,),
             parse=_good_day,
         ),
-        Field(alias="due"),
+        Field(alias="due", title="Calibration due"),
     ] = ""
     calibrated_by: Annotated[str, Text()] = ""
     entered_on: Annotated[
         date | None,
         Day("The day its calibration was put in. Before it none is on record."),
+        Field(title="Calibration put in on"),
     ] = None
     note: Annotated[str, Text()] = ""
-    accuracy: Annotated[float, Amount(into=float)] = 0.0
-    resolution: Annotated[float, Amount(into=float)] = 0.0
+    accuracy: Annotated[float, Amount(into=float), Field(title="Good to plus or minus")] = 0.0
+    resolution: Annotated[float, Amount(into=float), Field(title="Smallest step")] = 0.0
     repeatability: Annotated[float, Amount(into=float)] = 0.0
-    expanded: Annotated[float, Amount("U of its certificate.", above_zero=True, into=float)] = 0.0
-    coverage: Annotated[float, Number(most=10, above=0, description="k of its certificate.")] = 1.0
-    step: Annotated[float, Amount("From one wire to the next.", above_zero=True, into=float)] = 0.0
+    expanded: Annotated[
+        float,
+        Amount("Expanded uncertainty, as its certificate states it.", above_zero=True, into=float),
+        Field(title="Uncertainty on its certificate"),
+    ] = 0.0
+    coverage: Annotated[
+        float,
+        Number(most=10, above=0, description="As its certificate states it, as in 2."),
+        Field(title="Coverage factor on its certificate"),
+    ] = 1.0
+    step: Annotated[
+        float,
+        Amount("From one wire to the next.", above_zero=True, into=float),
+        Field(title="Step from wire to wire"),
+    ] = 0.0
     full_scale: Annotated[float, Amount(above_zero=True, into=float)] = 0.0
     percent_of_reading: Annotated[
         float,
@@ -145,13 +173,20 @@ class Meter:
             above=0,
             description="Of a torque wrench; a digital meter states it by range.",
         ),
+        Field(title="Per cent of reading"),
     ] = 0.0
-    percent_of_full_scale: Annotated[float, Number(most=100, above=0)] = 0.0
-    percent_of_arc: Annotated[float, Number(most=50, above=0)] = 0.0
+    percent_of_full_scale: Annotated[
+        float, Number(most=100, above=0), Field(title="Per cent of full scale")
+    ] = 0.0
+    percent_of_arc: Annotated[
+        float, Number(most=50, above=0), Field(title="Per cent of the arc")
+    ] = 0.0
     lowest: Annotated[int, Amount()] = 0
     highest: Annotated[int | None, Amount()] = None
     orifice: Annotated[
-        str, Text("Restrictor of a compression tester, as in 0.040 in.", parse=_orifice)
+        str,
+        Text("Restrictor of a compression tester, as in 0.040 in.", parse=_orifice),
+        Field(title="Restrictor"),
     ] = ""
     master_mm2: Annotated[
         float,
@@ -160,10 +195,12 @@ class Meter:
             above=0,
             description="Effective area of its master orifice in mm², by the master's certificate.",
         ),
+        Field(title="Area of its master orifice, mm²"),
     ] = 0.0
     master_u_mm2: Annotated[
         float,
         Number(most=100, above=0, description="Standard uncertainty of that area in mm²."),
+        Field(title="Uncertainty of that area, mm²"),
     ] = 0.0
     use: Annotated[
         tuple[str, ...],
@@ -172,11 +209,16 @@ class Meter:
             "by commas. One with an orifice is for compression, wires for gap.",
             parse=_uses,
         ),
+        Field(title="What it is for"),
     ] = ()
     accuracy_not_known: Annotated[
-        bool, Flag("Nobody can say what it is good to: what it measures is NOT READ.")
+        bool,
+        Flag("Nobody can say what it is good to: what it measures is NOT READ."),
+        Field(title="Its accuracy is not known"),
     ] = False
-    ranges: Annotated[tuple[MeterRange, ...], ListOf(MeterRange), Field(alias="range")] = ()
+    ranges: Annotated[
+        tuple[MeterRange, ...], ListOf(MeterRange), Field(alias="range", title="Ranges")
+    ] = ()
 
     @property
     def way(self) -> Kind:

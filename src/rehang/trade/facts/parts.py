@@ -5,6 +5,8 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Annotated, Any, ClassVar
 
+from pydantic import Field
+
 from rehang.trade.declared.taken import Where, by_id, read
 from rehang.trade.declared.values import STRICT, Day, Flag, ListOf, Number, Text, Whole
 
@@ -22,20 +24,32 @@ class Part:
     __pydantic_config__ = STRICT
     __thing__: ClassVar[str] = "A part"
 
-    id: Annotated[str, Text(needed=True)]
+    id: Annotated[str, Text(needed=True), Field(title="Part number")]
     name: Annotated[str, Text(needed=True)]
-    price: Annotated[float | None, Number(0, description="Of one.")] = None
-    lead_days: Annotated[
-        int | None, Whole(0, 3_650, "Monday to Friday days after the day it is ordered.")
+    price: Annotated[
+        float | None, Number(0, description="Of one."), Field(title="Price of one")
     ] = None
-    stock: Annotated[int, Whole(0, description="On the shelf when counted.")] = 0
+    lead_days: Annotated[
+        int | None,
+        Whole(0, 3_650, "Monday to Friday days after the day it is ordered."),
+        Field(title="Working days to come"),
+    ] = None
+    stock: Annotated[
+        int,
+        Whole(0, description="On the shelf when counted."),
+        Field(title="On the shelf"),
+    ] = 0
     counted_on: Annotated[date | None, Day()] = None
     supplier: Annotated[str, Text()] = ""
-    unit: Annotated[str, Text()] = ""
+    unit: Annotated[str, Text(), Field(title="Sold by the")] = ""
     replaces: Annotated[
-        tuple[str, ...], ListOf(Text(), "Items it stands in for: plug, or hose:HS2.", one=True)
+        tuple[str, ...],
+        ListOf(Text(), "Items it stands in for: plug, or hose:HS2.", one=True),
+        Field(title="Stands in for"),
     ] = ()
-    quoted: Annotated[bool, Flag("The price is a quotation.")] = False
+    quoted: Annotated[
+        bool, Flag("The price is a quotation."), Field(title="The price is a quotation")
+    ] = False
     note: Annotated[str, Text()] = ""
 
 

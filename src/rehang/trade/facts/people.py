@@ -76,8 +76,10 @@ class Certificate:
 
     kind: Annotated[str, Text("A kind that the table of powers knows.", parse=_on_paper)]
     number: Annotated[str, Text(parse=_on_paper)]
-    authority: Annotated[str, Text("Who issued it.", parse=_on_paper)]
-    valid_until: Annotated[date | None, Day("The last good day; none: no end.")] = None
+    authority: Annotated[str, Text("Who issued it.", parse=_on_paper), Field(title="Issued by")]
+    valid_until: Annotated[
+        date | None, Day("The last good day; none: no end."), Field(title="Good to")
+    ] = None
     # DESIGN 4b, 15: a paper counts from the day it was put in.
     entered_on: Annotated[
         date | None,
@@ -85,6 +87,7 @@ class Certificate:
             "The day from which it counts here.",
             needs='A certificate has "entered_on", the day it was put on file. Write it.',
         ),
+        Field(title="Counts here from"),
     ]
 
     @property
@@ -105,34 +108,46 @@ class Person:
     __key__: ClassVar[tuple[str, ...]] = ("key",)
     __needs__: ClassVar[str] = 'A person needs "key" and "name".'
 
-    key: Annotated[str, Text("Short name that entries carry.", longest=60, needed=True)]
+    key: Annotated[
+        str,
+        Text("What the book calls them, as in marta.", longest=60, needed=True),
+        Field(title="Short name"),
+    ]
     name: Annotated[str, Text(longest=200, needed=True)]
-    role: Annotated[str, Text('What they do; "reads" may look and not write.')] = ""
+    role: Annotated[
+        str, Text('What they do; "reads" may look and not write.'), Field(title="What they do")
+    ] = ""
     papers: Annotated[
         tuple[Certificate, ...],
         ListOf(
             Certificate,
-            "Papers, a table each; a text is the one number of an older file.",
+            "Each paper that they hold.",
             or_text=True,
         ),
-        Field(alias="certificate"),
+        Field(alias="certificate", title="Certificates"),
     ] = ()
-    certificate_kind: Annotated[str, Text("Of an older file: the kind of its one certificate.")] = (
-        ""
-    )
+    certificate_kind: Annotated[
+        str,
+        Text("Of an older file: the kind of its one certificate."),
+        Field(title="Kind of their one certificate"),
+    ] = ""
     days: Annotated[
         str,
         Text(
             "Weekdays they are in, as in Tue, Thu; whenever it is open if empty.", parse=_weekdays
         ),
+        Field(title="Days in"),
     ] = ""
-    second_look: Annotated[bool, Flag("They may give a second look.")] = False
+    second_look: Annotated[
+        bool, Flag("They may give a second look."), Field(title="May give a second look")
+    ] = False
     keeps_shop: Annotated[
         bool,
         Flag(
             "They change limits, meters and people, and take jobs off the board. Where nobody is "
             "marked, whoever may approve does."
         ),
+        Field(title="Keeps the shop"),
     ] = False
     away: Annotated[
         tuple[tuple[date, date], ...],
@@ -170,6 +185,7 @@ class PeopleFile:
             "What each kind of certificate lets a person do; the shipped example if none.",
             into=_by_kind,
         ),
+        Field(title="What each kind of certificate lets a person do"),
     ] = None
 
 

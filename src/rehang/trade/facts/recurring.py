@@ -8,6 +8,8 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Annotated, Any, ClassVar
 
+from pydantic import Field
+
 from rehang.trade.declared.taken import Where, by_id, read
 from rehang.trade.declared.values import STRICT, Flag, ListOf, Number, OneOf, Text
 from rehang.trade.terms.days import last_day
@@ -37,12 +39,20 @@ class Recurring:
     __pydantic_config__ = STRICT
     __thing__: ClassVar[str] = "What recurs"
 
-    id: Annotated[str, Text(needed=True)]
-    title: Annotated[str, Text(needed=True)]
+    id: Annotated[str, Text(needed=True), Field(title="Short name")]
+    title: Annotated[str, Text(needed=True), Field(title="What comes due")]
     kind: Annotated[str, Text("As in inspection or directive.")] = "inspection"
-    item: Annotated[str, Text("What it is of, as in magneto:right.")] = ""
-    every_hours: Annotated[float | None, Number(most=100_000, above=0)] = None
-    every_months: Annotated[int | None, Number(most=1_200, above=0, parse=_whole_months)] = None
+    item: Annotated[
+        str, Text("What it is of, as in magneto:right."), Field(title="What it is of")
+    ] = ""
+    every_hours: Annotated[
+        float | None, Number(most=100_000, above=0), Field(title="Every so many hours")
+    ] = None
+    every_months: Annotated[
+        int | None,
+        Number(most=1_200, above=0, parse=_whole_months),
+        Field(title="Every so many months"),
+    ] = None
     clock: Annotated[
         str,
         OneOf(
@@ -50,23 +60,33 @@ class Recurring:
             "Which hours it runs on.",
             wrong='"{given}" is not a clock. Write one of {options}.',
         ),
+        Field(title="Hours that count"),
     ] = "since_overhaul"
-    last_hours: Annotated[float | None, Number(0, 200_000)] = None
+    last_hours: Annotated[float | None, Number(0, 200_000), Field(title="Last done at, hours")] = (
+        None
+    )
     last_on: Annotated[
         date | None,
-        Text("2025-09-20, 2025-09 or 2025-Q3; or a TOML date.", also=(date,), parse=last_day),
+        Text("As in 2025-09-20, 2025-09 or 2025-Q3.", also=(date,), parse=last_day),
     ] = None
-    to_month_end: Annotated[bool, Flag("Due on the last day of its month.")] = True
+    to_month_end: Annotated[
+        bool, Flag("Due on the last day of its month."), Field(title="Due at the end of its month")
+    ] = True
     method: Annotated[str, Text()] = ""
     document: Annotated[str, Text()] = ""
     revision: Annotated[str, Text(also=(int, float))] = ""
-    blocks: Annotated[bool, Flag("Overdue, it keeps the engine from service.")] = True
+    blocks: Annotated[
+        bool,
+        Flag("Overdue, it keeps the engine from service."),
+        Field(title="Overdue, it grounds the engine"),
+    ] = True
     note: Annotated[str, Text()] = ""
     models: Annotated[
         tuple[str, ...],
         ListOf(
             Text(longest=200), "Engine models it is for, as on their plates; every one if none."
         ),
+        Field(title="Engine models"),
     ] = ()
 
 

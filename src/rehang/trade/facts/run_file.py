@@ -4,6 +4,8 @@ from collections.abc import Mapping
 from dataclasses import asdict, dataclass, field, replace
 from typing import Annotated, ClassVar
 
+from pydantic import Field
+
 from rehang.trade.declared.taken import Where
 from rehang.trade.declared.values import STRICT, ListOf
 from rehang.trade.facts.items import CheckSheet
@@ -25,16 +27,18 @@ class RunFile:
     __words__: ClassVar[str] = "The walk through a ground run; every required check has its step."
 
     step: Annotated[tuple[Step, ...] | None, ListOf(Step)] = None
-    shop: RunShop = field(default_factory=RunShop)
+    shop: Annotated[RunShop, Field(title="The shop's figures")] = field(default_factory=RunShop)
     depends: Annotated[
         tuple[Depends, ...] | None, ListOf(Depends, "Which work ends which figures of a run.")
     ] = None
-    accuses: Annotated[Mapping[str, str] | None, ACCUSES] = None
+    accuses: Annotated[
+        Mapping[str, str] | None, ACCUSES, Field(title="What each check points at")
+    ] = None
     inspection: Annotated[
         tuple[Asked, ...] | None,
         ListOf(Asked, "What an annual or 100-hour inspection asks of the run."),
     ] = None
-    shut_down: ShutDown | None = None
+    shut_down: Annotated[ShutDown | None, Field(title="Shutting down")] = None
 
 
 def check_steps(steps: tuple[Step, ...], sheet: CheckSheet, where: Where) -> None:

@@ -4,6 +4,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Annotated, ClassVar
 
+from pydantic import Field
+
 from rehang.trade.declared.values import STRICT, ListOf, TableOf, Text, Whole, nothing, unfit
 from rehang.trade.terms.quantities import QUANTITIES, parse_amount
 
@@ -32,15 +34,19 @@ class RunShop:
     __words__: ClassVar[str] = "The shop's own figures."
 
     plausible_drop: Annotated[
-        int | None, Text("A magneto drop below this is accused, as in 20 rpm.", parse=_rpm)
+        int | None,
+        Text("A magneto drop below this is accused, as in 20 rpm.", parse=_rpm),
+        Field(title="Least believable magneto drop"),
     ] = None
     hot_minutes: Annotated[
         int | None,
         Whole(1, description="So long after shut-down a compression reading is hot."),
+        Field(title="Compression is hot for, minutes"),
     ] = None
     standing_minutes: Annotated[
         int | None,
         Whole(1, description="Stood longer, oil has drained down where the layout locks."),
+        Field(title="Oil drains down after, minutes"),
     ] = None
 
 
@@ -51,16 +57,35 @@ class Depends:
     __pydantic_config__ = STRICT
     __thing__: ClassVar[str] = "[[depends]]"
 
-    id: Annotated[str, Text(needed=True)]
-    title: Annotated[str, Text(needed=True)]
-    voids: Annotated[tuple[str, ...], ListOf(Text(), "Checks whose figures it ends.", least=1)]
-    items: Annotated[tuple[str, ...], ListOf(Text(), "Kinds of item, or whole items.")] = ()
-    lines: Annotated[tuple[str, ...], ListOf(Text(), "Words of a hose's line.")] = ()
-    tasks: Annotated[tuple[str, ...], ListOf(Text(), "Ids of tasks.")] = ()
-    acts: Annotated[tuple[str, ...], ListOf(Text(), "Kinds of entry; all when left out.")] = ()
+    id: Annotated[str, Text(needed=True), Field(title="Short name")]
+    title: Annotated[str, Text(needed=True), Field(title="Work")]
+    voids: Annotated[
+        tuple[str, ...],
+        ListOf(Text(), "Checks whose figures it ends.", least=1),
+        Field(title="Figures it ends"),
+    ]
+    items: Annotated[
+        tuple[str, ...],
+        ListOf(Text(), "Kinds of item, or whole items."),
+        Field(title="On these items"),
+    ] = ()
+    lines: Annotated[
+        tuple[str, ...],
+        ListOf(Text(), "Words of a hose's line."),
+        Field(title="On hoses whose line says"),
+    ] = ()
+    tasks: Annotated[
+        tuple[str, ...], ListOf(Text(), "Ids of tasks."), Field(title="In these tasks")
+    ] = ()
+    acts: Annotated[
+        tuple[str, ...],
+        ListOf(Text(), "Kinds of entry; all when left out."),
+        Field(title="By these acts"),
+    ] = ()
     readings: Annotated[
         tuple[str, ...],
         ListOf(Text(), "Readings that take it apart, as cylinder:compression."),
+        Field(title="Readings that take it apart"),
     ] = ()
 
 
@@ -75,11 +100,15 @@ class Asked:
     __thing__: ClassVar[str] = "[[inspection]]"
     __key__: ClassVar[tuple[str, ...]] = ("what",)
 
-    what: Annotated[str, Text(needed=True)]
-    checks: Annotated[tuple[str, ...], ListOf(Text(), least=1)]
-    source: Annotated[str, Text(needed=True)]
-    gravity: Annotated[str, Text("What is said where fuel runs by gravity.")] = ""
-    gravity_checks: Annotated[tuple[str, ...], ListOf(Text())] = ()
+    what: Annotated[str, Text(needed=True), Field(title="What is asked")]
+    checks: Annotated[tuple[str, ...], ListOf(Text(), least=1), Field(title="Answered by")]
+    source: Annotated[str, Text(needed=True), Field(title="Where it is from")]
+    gravity: Annotated[
+        str,
+        Text("What is said where fuel runs by gravity."),
+        Field(title="Where fuel runs by gravity"),
+    ] = ""
+    gravity_checks: Annotated[tuple[str, ...], ListOf(Text()), Field(title="Then answered by")] = ()
 
 
 ACCUSES = TableOf(

@@ -3,7 +3,9 @@
 from dataclasses import dataclass
 from typing import Annotated, ClassVar
 
-from rehang.trade.declared.values import STRICT, Flag, ListOf, Text
+from pydantic import Field
+
+from rehang.trade.declared.values import STRICT, Flag, ListOf, Text, Whole
 
 __all__ = ["ShutDown", "Step"]
 
@@ -15,23 +17,49 @@ class Step:
     __pydantic_config__ = STRICT
     __thing__: ClassVar[str] = "A step"
 
-    id: Annotated[str, Text("Name of the step, as entries write it.", needed=True)]
+    id: Annotated[
+        str, Text("Name of the step, as entries write it.", needed=True), Field(title="Short name")
+    ]
     title: Annotated[str, Text("Its head on the card.", needed=True)]
-    say: Annotated[str, Text("What is done, in a sentence or two.", needed=True)]
-    hint: Annotated[str, Text("A general figure, shown as not approved data.")] = ""
+    say: Annotated[
+        str, Text("What is done, in a sentence or two.", needed=True), Field(title="What is done")
+    ]
+    hint: Annotated[
+        str, Text("A general figure, shown as not approved data."), Field(title="General figure")
+    ] = ""
     caution: Annotated[str, Text()] = ""
     checks: Annotated[
-        tuple[str, ...], ListOf(Text(), "Checks of the run's sheet that are read at this step.")
+        tuple[str, ...],
+        ListOf(Text(), "Checks of the run's sheet that are read at this step."),
+        Field(title="Read at this step"),
     ] = ()
-    clock: Annotated[str, Text("The check whose limit the clock runs against.")] = ""
-    done: Annotated[str, Text("What the button says.", needed=True)]
+    at_rpm: Annotated[
+        int | None,
+        Whole(1, 10_000, "The speed its drops are taken from where their limits name none."),
+        Field(title="Drops are taken from, rpm"),
+    ] = None
+    clock: Annotated[
+        str,
+        Text("The check whose limit the clock runs against."),
+        Field(title="Clock runs against"),
+    ] = ""
+    done: Annotated[str, Text("What the button says.", needed=True), Field(title="The button says")]
     after: Annotated[
         tuple[str, ...],
         ListOf(Text(), "Tasks that may not be half done or wait for their second look."),
+        Field(title="Tasks done first"),
     ] = ()
-    starts: Annotated[bool, Flag("The engine is started at this step.")] = False
-    power: Annotated[bool, Flag("The engine is at power at this step.")] = False
-    stops: Annotated[bool, Flag("The engine stands still once it is done.")] = False
+    starts: Annotated[
+        bool, Flag("The engine is started at this step."), Field(title="The engine is started")
+    ] = False
+    power: Annotated[
+        bool, Flag("The engine is at power at this step."), Field(title="The engine is at power")
+    ] = False
+    stops: Annotated[
+        bool,
+        Flag("The engine stands still once it is done."),
+        Field(title="The engine stands still after it"),
+    ] = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -49,7 +77,10 @@ class ShutDown:
             least=1,
             needs='"shut_down" needs "order", the acts one by one.',
         ),
+        Field(title="Acts, one by one"),
     ]
     whys: Annotated[
-        tuple[str, ...], ListOf(Text(), "What it may have been for, to be picked from.")
+        tuple[str, ...],
+        ListOf(Text(), "What it may have been for, to be picked from."),
+        Field(title="What it may be for"),
     ] = ()

@@ -54,7 +54,11 @@ class Shop:
     __thing__: ClassVar[str] = "[shop_hours]"
     __words__: ClassVar[str] = "When the shop works and what its hours cost."
 
-    days: Annotated[tuple[int, ...], Text("Working days, as in Mon-Sat.", parse=days_from)] = (
+    days: Annotated[
+        tuple[int, ...],
+        Text("Working days, as in Mon-Sat.", parse=days_from),
+        Field(title="Working days"),
+    ] = (
         0,
         1,
         2,
@@ -65,17 +69,22 @@ class Shop:
     opens: Annotated[
         time,
         Text('When it opens, as in "08:00".', also=(time,), parse=_clock),
-        Field(alias="from"),
+        Field(alias="from", title="Opens"),
     ] = time(8)
     shuts: Annotated[
-        time, Text('When it shuts, as in "17:00".', also=(time,), parse=_clock), Field(alias="to")
+        time,
+        Text('When it shuts, as in "17:00".', also=(time,), parse=_clock),
+        Field(alias="to", title="Shuts"),
     ] = time(17)
     shut_on: Annotated[frozenset[date], ListOf(Day(), into=frozenset)] = frozenset()
     currency: Annotated[str, Text()] = "$"
-    labour_per_hour: Annotated[float | None, Number(0, 1_000_000)] = None
+    labour_per_hour: Annotated[
+        float | None, Number(0, 1_000_000), Field(title="Labour for an hour")
+    ] = None
     unplanned_visit_hours: Annotated[
         float | None,
         Number(0, 10_000, "Hours of labour that opening it again between services costs."),
+        Field(title="Hours that an unplanned opening costs"),
     ] = None
 
 

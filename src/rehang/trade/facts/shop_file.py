@@ -4,6 +4,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Annotated, Any, ClassVar
 
+from pydantic import Field
+
 from rehang.trade.declared.taken import Where, read
 from rehang.trade.declared.values import STRICT, Flag, Given, Number, Text
 from rehang.trade.facts.engine import FORMAT, Engine, Thresholds, check_thresholds
@@ -35,17 +37,25 @@ class ShopFile:
     __words__: ClassVar[str] = "The shop: what every new job begins with."
 
     format: Annotated[int, Given({"const": FORMAT, "description": "Version of the folder."})]
-    shop: Annotated[str, Text("Name of the shop.", longest=200, needed=True)]
+    shop: Annotated[
+        str, Text("Name of the shop.", longest=200, needed=True), Field(title="Name of the shop")
+    ]
     place: Annotated[str, Text("Where it is.", longest=200)] = ""
-    timezone: Annotated[str, Text("IANA name, as in America/Chicago.", needed=True)]
+    timezone: Annotated[str, Text("As in America/Chicago.", needed=True), Field(title="Time zone")]
     # The lowest shore and the highest field there are.
     elevation_ft: Annotated[
-        float, Number(-1_500, 18_000, "Of the place above sea level, in feet.")
+        float,
+        Number(-1_500, 18_000, "Of the place above sea level, in feet."),
+        Field(title="Height of the place, feet"),
     ] = 0.0
-    thresholds: Thresholds = field(default_factory=Thresholds)
+    thresholds: Annotated[Thresholds, Field(title="When a reading is in or out")] = field(
+        default_factory=Thresholds
+    )
     shop_hours: Shop = field(default_factory=Shop)
-    demo_away: Annotated[bool, Flag("The demo jobs stand on no list.")] = False
-    invented: Annotated[bool, Flag()] = False
+    demo_away: Annotated[
+        bool, Flag("The demo jobs stand on no list."), Field(title="The demo is put away")
+    ] = False
+    invented: Annotated[bool, Flag(), Field(title="Made up, for show")] = False
     note: Annotated[str, Text()] = ""
 
 

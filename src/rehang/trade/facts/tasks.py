@@ -105,12 +105,12 @@ class Tool:
     __thing__: ClassVar[str] = "A tool"
     __needs__: ClassVar[str] = "A tool of {id} needs a name and may have size, drive and meter."
 
-    name: Annotated[str, Text(needed=True)]
+    name: Annotated[str, Text(needed=True), Field(title="Tool")]
     size: Annotated[str, Text()] = ""
     drive: Annotated[str, Text()] = ""
-    meter: Annotated[
-        str, Text("Id of a meter of meters.toml, or a kind of meter in plain words.")
-    ] = ""
+    meter: Annotated[str, Text("A meter on file by its id, or a kind of meter in plain words.")] = (
+        ""
+    )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -121,9 +121,11 @@ class Use:
     __thing__: ClassVar[str] = "What a task uses"
     __needs__: ClassVar[str] = _USES
 
-    part: Annotated[str, Text("Id of a part of stock.toml.", needed=True)]
+    part: Annotated[str, Text("Number of a part in stock.", needed=True)]
     number: Annotated[int, Whole(1, wrong=_USES, mistyped=_USES)] = 1
-    each: Annotated[bool, Flag("So many for each place, not in all.")] = False
+    each: Annotated[
+        bool, Flag("So many for each place, not in all."), Field(title="For each place")
+    ] = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -138,23 +140,33 @@ class Task:
     __pydantic_config__ = STRICT
     __thing__: ClassVar[str] = "A task"
 
-    id: Annotated[str, Text(needed=True)]
-    title: Annotated[str, Text()] = ""
+    id: Annotated[str, Text(needed=True), Field(title="Task number")]
+    title: Annotated[str, Text(), Field(title="Task")] = ""
     how: Annotated[str, _said("A line about the doing of it.")] = ""
     stage: Annotated[str, _said()] = ""
     needs: Annotated[
-        tuple[str, ...], _texts("What has to be done before it.", "Id of a task.")
+        tuple[str, ...],
+        _texts("What has to be done before it.", "Id of a task."),
+        Field(title="Has to be done first"),
     ] = ()
-    for_each: Annotated[str, _one_of(FOR_EACH)] = ""
-    fasteners: Annotated[int, _least(0, "How many each place has.")] = 0
-    fastener: Annotated[str, _said("What one is called, as in screw.", parse=_or_screw)] = "screw"
+    for_each: Annotated[str, _one_of(FOR_EACH), Field(title="Done for each")] = ""
+    fasteners: Annotated[
+        int, _least(0, "How many each place has."), Field(title="Fasteners at each place")
+    ] = 0
+    fastener: Annotated[
+        str,
+        _said("What one is called, as in screw.", parse=_or_screw),
+        Field(title="What one is called"),
+    ] = "screw"
     answers: Annotated[
         tuple[tuple[str, str], ...],
         _pairs("Item kind and check whose answer shows that a place is done.", _ANSWERS),
+        Field(title="Readings that show it done"),
     ] = ()
     acts: Annotated[
         tuple[tuple[str, str], ...],
         _pairs("Item kind and rework, or kind of entry, that shows it.", _ACTS),
+        Field(title="Work that shows it done"),
     ] = ()
     minutes: Annotated[
         tuple[float, float, float],
@@ -167,34 +179,66 @@ class Task:
             wrong=_MINUTES,
             mistyped=_MINUTES,
         ),
+        Field(title="Minutes: least, likely, most"),
     ] = (0.0, 0.0, 0.0)
     minutes_for: Annotated[
-        int, _least(0, "How many places they are for; 0 for the whole task.")
+        int,
+        _least(0, "How many places they are for; 0 for the whole task."),
+        Field(title="Minutes are for so many places"),
     ] = 0
     hands: Annotated[int, _least(1)] = 1
-    hold: Annotated[str, _said("What a second person looks at before work goes on.")] = ""
-    hold_when: Annotated[str, _one_of(HOLD_WHEN)] = "done"
-    tools: Annotated[tuple[Tool, ...], ListOf(Tool), Field(alias="tool")] = ()
-    uses: Annotated[tuple[Use, ...], ListOf(Use), Field(alias="use")] = ()
-    cautions: Annotated[tuple[str, ...], _texts()] = ()
-    late: Annotated[str, _said("Why it is left late on purpose.")] = ""
-    late_after: Annotated[
-        tuple[str, ...], _texts("What it waits for by that choice.", "Id of a task.")
+    undone_by: Annotated[
+        tuple[str, ...],
+        _texts(
+            "Kinds of part. One that comes out or goes in at a place undoes the place; any work on one "
+            "asks for its second look again.",
+            "Kind of item.",
+        ),
+        Field(title="Undone by work on"),
     ] = ()
-    after_hours: Annotated[float, Number(0, 10_000, "Hours on the clock once it is done.")] = 0.0
-    in_one_go: Annotated[bool, Flag("Not left overnight.")] = False
-    offered: Annotated[bool, Flag("Does not block.")] = False
-    stand: Annotated[bool, Flag()] = False
-    hoist: Annotated[bool, Flag()] = False
-    counts_in: Annotated[bool, Flag("Not done before every count is zero.")] = False
+    hold: Annotated[
+        str,
+        _said("What a second person looks at before work goes on."),
+        Field(title="A second person looks at"),
+    ] = ""
+    hold_when: Annotated[str, _one_of(HOLD_WHEN), Field(title="They look when it is")] = "done"
+    tools: Annotated[tuple[Tool, ...], ListOf(Tool), Field(alias="tool", title="Tools")] = ()
+    uses: Annotated[tuple[Use, ...], ListOf(Use), Field(alias="use", title="Parts it uses")] = ()
+    cautions: Annotated[tuple[str, ...], _texts()] = ()
+    late: Annotated[
+        str, _said("Why it is left late on purpose."), Field(title="Why it is left late")
+    ] = ""
+    late_after: Annotated[
+        tuple[str, ...],
+        _texts("What it waits for by that choice.", "Id of a task."),
+        Field(title="Waits by choice for"),
+    ] = ()
+    after_hours: Annotated[
+        float,
+        Number(0, 10_000, "Hours on the clock once it is done."),
+        Field(title="Hours on the clock after it"),
+    ] = 0.0
+    in_one_go: Annotated[bool, Flag("Not left overnight."), Field(title="Done in one go")] = False
+    offered: Annotated[bool, Flag("Does not block."), Field(title="Only offered")] = False
+    stand: Annotated[bool, Flag(), Field(title="Needs the stand")] = False
+    hoist: Annotated[bool, Flag(), Field(title="Needs the hoist")] = False
+    counts_in: Annotated[
+        bool, Flag("Not done before every count is zero."), Field(title="Every count at zero first")
+    ] = False
     run: Annotated[
-        int, _least(0, "Which ground run it is: not done before so many are on file.")
+        int,
+        _least(0, "Which ground run it is: not done before so many are on file."),
+        Field(title="Which ground run"),
     ] = 0
     clears_lock: Annotated[
-        bool, Flag("Clears hydraulic lock; left out where the layout has none.")
+        bool,
+        Flag("Clears hydraulic lock; left out where the layout has none."),
+        Field(title="Clears hydraulic lock"),
     ] = False
-    source: Annotated[str, _said()] = ""
-    leave_out: Annotated[bool, Flag("Take the shipped task out.")] = False
+    source: Annotated[str, _said(), Field(title="Where it is from")] = ""
+    leave_out: Annotated[
+        bool, Flag("Take the shipped task out."), Field(title="Leave this task out")
+    ] = False
     order: Annotated[int, NotInFile()] = 0
 
     @property
@@ -221,7 +265,7 @@ class SheetHead:
     __pydantic_config__ = LENIENT
 
     name: Annotated[str, Text()] = ""
-    source: Annotated[str, Text()] = ""
+    source: Annotated[str, Text(), Field(title="Where it is from")] = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -232,7 +276,7 @@ class TasksFile:
     __thing__: ClassVar[str] = "A task sheet"
     __words__: ClassVar[str] = "Tasks that are laid over the shipped ones."
 
-    sheet: SheetHead = SheetHead()
+    sheet: Annotated[SheetHead, Field(title="The task sheet")] = SheetHead()
     task: Annotated[tuple[Task, ...], ListOf(Task)] = ()
 
 

@@ -5,6 +5,8 @@ from dataclasses import dataclass
 from types import MappingProxyType
 from typing import Annotated, Any, ClassVar
 
+from pydantic import Field
+
 from rehang.trade.declared.taken import Where, read
 from rehang.trade.declared.values import STRICT, Flag, ListOf, OneOf, Text, Whole
 from rehang.trade.terms.errors import BadInput
@@ -23,9 +25,13 @@ class TorqueGroup:
     __pydantic_config__ = STRICT
     __thing__: ClassVar[str] = "A torque group"
 
-    id: Annotated[str, Text("Short name of the group.", needed=True)]
-    title: Annotated[str, Text()] = ""
-    limit: Annotated[str, Text('The check its value is filed under, of item "engine".')] = ""
+    id: Annotated[str, Text("Short name of the group.", needed=True), Field(title="Short name")]
+    title: Annotated[str, Text(), Field(title="Fasteners")] = ""
+    limit: Annotated[
+        str,
+        Text('The check its value is filed under, of item "engine".'),
+        Field(title="Its torque is filed as"),
+    ] = ""
     task: Annotated[str, Text("Id of the task it belongs to.")] = ""
     for_each: Annotated[
         str,
@@ -34,6 +40,7 @@ class TorqueGroup:
             "What it is done at one by one; empty for once on the engine.",
             wrong='"{given}" is not a for each. They are {options}.',
         ),
+        Field(title="Done for each"),
     ] = ""
     part: Annotated[
         str,
@@ -41,10 +48,17 @@ class TorqueGroup:
             "Kind of part that the fasteners hold, as in plug: torque is done again once such a "
             "part was fitted or worked on."
         ),
+        Field(title="Kind of part they hold"),
     ] = ""
-    leave_out: Annotated[bool, Flag("This engine has no such fasteners.")] = False
-    number: Annotated[int, Whole(1, description="Fasteners at each place.")] = 1
-    fastener: Annotated[str, Text("What one is called: screw, bolt.")] = "fastener"
+    leave_out: Annotated[
+        bool, Flag("This engine has no such fasteners."), Field(title="This engine has none")
+    ] = False
+    number: Annotated[
+        int, Whole(1, description="Fasteners at each place."), Field(title="How many at each place")
+    ] = 1
+    fastener: Annotated[
+        str, Text("What one is called: screw, bolt."), Field(title="What one is called")
+    ] = "fastener"
     pattern: Annotated[
         str, OneOf(PATTERNS, wrong='"{given}" is not a pattern. They are {options}.')
     ] = "single"

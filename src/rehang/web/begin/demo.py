@@ -12,12 +12,14 @@ from rehang.sheets import DEMO_PINS, demo_path
 from rehang.sheets.folder import read_folder
 from rehang.sheets.job_files import SHOP
 from rehang.sheets.things import ONE, THINGS, put, things_in
-from rehang.trade.terms.errors import NotAllowed
+from rehang.trade.gate.powers import check_keeps_shop
+from rehang.trade.terms.errors import NotAllowed, Refused
 from rehang.web.shared.desk import SeeOther, refused
 
 __all__ = ["demo"]
 
 _JOBS = ("four", "finished")
+_KEEPERS = "The demo is for whoever keeps the shop to bring in or put away."
 
 
 @require_POST
@@ -26,17 +28,21 @@ def demo(request: HttpRequest) -> HttpResponse:
     member = members.member_of(request.user)
     shop = queries.shop_for(member.key) if member is not None else None
     if shop is None and not beginning.is_empty():
-        return refused(request, NotAllowed("The demo is brought in by people of the shop."), 403)
+        return refused(request, NotAllowed(_KEEPERS), 403)
     away = request.POST.get("away") == "yes"
-    if not away:
-        for name in _JOBS:
-            _bring_in(name)
-    if shop is not None and member is not None:
-        text, kind = queries.files(shop)[SHOP], THINGS["shop"]
-        new = put(text, kind, ONE, {**things_in(text, kind)[ONE], "demo_away": away})
-        services.file_text(job=shop, name=SHOP, text=new, by=member.key, at=timezone.now())
-        return SeeOther(reverse("web:home") + "?list")
-    return SeeOther(reverse("web:sign_in"))
+    try:
+        if shop is not None and member is not None:
+            check_keeps_shop(member.key, "bring in the demo or put it away", queries.facts(shop))
+        if not away:
+            for name in _JOBS:
+                _bring_in(name)
+        if shop is not None and member is not None:
+            text, kind = queries.files(shop)[SHOP], THINGS["shop"]
+            new = put(text, kind, ONE, {**things_in(text, kind)[ONE], "demo_away": away})
+            services.file_text(job=shop, name=SHOP, text=new, by=member.key, at=timezone.now())
+    except Refused as reason:
+        return refused(request, reason, 403)
+    return SeeOther(reverse("web:home") + "?list" if shop is not None else reverse("web:sign_in"))
 
 
 def _bring_in(name: str) -> None:

@@ -15,13 +15,13 @@ from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_safe
 
 from rehang.book import beginning, members, models, queries
-from rehang.sheets import layouts
 from rehang.sheets.new_job import PURPOSES
 from rehang.trade.facts.engine import FED, PLATINGS
 from rehang.trade.terms.days import last_day
 from rehang.trade.terms.errors import BadInput, NotAllowed
 from rehang.trade.terms.quantities import parse_number
 from rehang.trade.terms.wording import upper_first
+from rehang.web.begin.layout import LayoutForm
 from rehang.web.shared.desk import SeeOther, refused
 from rehang.web.shared.forms import BenchForm, Pick, TextField
 
@@ -90,6 +90,17 @@ class JobForm(BenchForm):
         hours = {key: found.pop(key) for key in ("since_new", "since_overhaul") if key in found}
         return {**found, "hours": hours}
 
+    @property
+    def is_to_show(self) -> bool:
+        """Whether SHOW was pressed: what was typed is shown again, and nothing begins."""
+        return "show" in self.data
+
+    def full_clean(self) -> None:
+        super().full_clean()
+        if self.is_to_show:
+            # Nothing is asked for before its time.
+            self.errors.clear()
+
     def _plain_keys(self) -> tuple[str, ...]:
         return ("purpose", "since_overhaul", "since_new", "registration", "airframe_hours", "owner")
 
@@ -101,7 +112,7 @@ class JobForm(BenchForm):
         return PURPOSES[purpose]
 
 
-class EngineForm(JobForm):
+class EngineForm(LayoutForm, JobForm):
     """All that may be said of an engine that has not been here: its serial, and what is known."""
 
     fallback = "serial"
@@ -118,7 +129,6 @@ class EngineForm(JobForm):
                 spellcheck="false",
             ),
             "engine": TextField("Model", "As on the plate: limits are kept for a model"),
-            "layout": Pick("Layout", [(one.name, one.title) for one in layouts().values()]),
             "airframe": TextField("Airframe", "Model"),
             "airframe_serial": TextField("Airframe serial", short=True),
             "magneto_left": TextField("Left magneto", "Model and serial, as in ... s/n 5530"),
@@ -160,7 +170,7 @@ class EngineForm(JobForm):
         return [[self[f"hose{n}_{key}"] for key in _HOSE_KEYS] for n in range(1, _HOSES + 1)]
 
     def _plain_keys(self) -> tuple[str, ...]:
-        own = ("serial", "engine", "layout", "airframe", "airframe_serial", "carburettor", "propeller",
+        own = ("serial", "engine", "airframe", "airframe_serial", "carburettor", "propeller",
                "bore_in", "compression_ratio", "spark_advance_deg", "sump_qt",
                "flying_hours_per_year", "fuel", "bore_plating")  # fmt: skip
         return (*super()._plain_keys(), *own)
@@ -170,7 +180,8 @@ class EngineForm(JobForm):
         magnetos = {
             side: typed[f"magneto_{side}"] for side in ("left", "right") if typed[f"magneto_{side}"]
         }
-        return {**found, "magnetos": magnetos, "hose": list(self._hoses(typed))}
+        hoses = list(self._hoses(typed))
+        return {**found, "layout": self.chosen()[0], "magnetos": magnetos, "hose": hoses}
 
     def _hoses(self, typed: Mapping[str, str]) -> Any:
         for number in range(1, _HOSES + 1):
@@ -239,12 +250,13 @@ def _begin(request: HttpRequest, last: beginning.Known | None) -> HttpResponse:
         return refused(request, reason, 403)
     today = timezone.now().astimezone(ZoneInfo(queries.facts(shop).timezone_name)).date()
     form = _form(request, last, today)
-    if request.method == "POST":
+    if request.method == "POST" and not form.is_to_show:
         with form.refusing():
             engine = _engine_now(last, form.told())
             job = beginning.begin_job(
                 engine={**engine, "title": _title(engine)},
                 inspect=form.inspect,
+                layout=_own_layout(form, last),
                 last=last,
                 by=member.key,
                 at=timezone.now(),
@@ -254,6 +266,13 @@ def _begin(request: HttpRequest, last: beginning.Known | None) -> HttpResponse:
             return SeeOther(reverse("web:board", args=[job.slug]))
     shown = {"last": last, "begins_first": not queries.jobs(put_away=None), **form.shown}
     return render(request, "begin/engine.html", shown, status=form.status)
+
+
+def _own_layout(form: JobForm, last: beginning.Known | None) -> str:
+    """The text of the engine's own layout: as it was answered, or as its last job had it."""
+    if isinstance(form, EngineForm):
+        return form.chosen()[1]
+    return queries.files(last.job).get("layout.toml", "") if last is not None else ""
 
 
 def _form(request: HttpRequest, last: beginning.Known | None, today: date) -> JobForm:

@@ -17,7 +17,7 @@ from rehang.book import members, outlook, queries
 from rehang.book.shop import things_offered
 from rehang.trade.doors.rules import can_write
 from rehang.trade.known.hours import hours_of
-from rehang.trade.known.state import FLAG, SAYS, WORKED_OUT_NAMES, item_kind
+from rehang.trade.known.state import FLAG, OIL_RISE, SAYS, WORKED_OUT_NAMES, item_kind
 from rehang.trade.telling.sheet_parts import status_name
 from rehang.trade.terms.entries import Entry, canonical, is_a, new_entry
 from rehang.trade.terms.errors import BadInput, Refused
@@ -120,10 +120,18 @@ def home(request: HttpRequest) -> HttpResponse:
         "away": kept,
         "said": said,
         "shop": shop,
+        "demo": "" if shop is None else _demo(),
         "to_shop": queries.shop() is None
         and any(not queries.is_demo(one) for one in queries.kept_by(key)),
     }
     return render(request, "board/home.html", shown)
+
+
+def _demo() -> str:
+    """Where the demo is: here, put away, or never brought in."""
+    if not any(queries.is_demo(one) for one in queries.jobs(put_away=None)):
+        return "none"
+    return "away" if queries.is_demo_away() else "here"
 
 
 def _engine_words(engine: Any) -> str:
@@ -260,6 +268,8 @@ def _promise(request: HttpRequest, desk: Desk, entry: Entry) -> list[Entry]:
         item, what = finding.item, f"looked at again for: {lower_first(finding.label)}"
     elif closed.startswith(SAYS):
         item = closed.removeprefix(SAYS).partition(":")[2]
+    elif closed.startswith(OIL_RISE):
+        item = state.entry(closed.removeprefix(OIL_RISE)).item
     elif closed:
         item = closed.removeprefix(FLAG)
     elif is_a(entry, CallMade):

@@ -117,13 +117,21 @@ def supervised(entry: Entry, under: str) -> Entry:
 
 def job_page(view: View) -> View:
     """For signed-in people in the job's list; anyone else is told there is no such job."""
+    return _page_of(view, queries.job_for)
 
+
+def book_page(view: View) -> View:
+    """The same for a page that the shop's own book has too: what is on file."""
+    return _page_of(view, queries.book_for)
+
+
+def _page_of(view: View, book_for: Callable[[str, str], Any]) -> View:
     @wraps(view)
     @login_required
     def inner(request: HttpRequest, slug: str, **kwargs: Any) -> HttpResponse:
         member = members.member_of(request.user)
         try:
-            job = queries.job_for(slug, member.key if member is not None else "")
+            job = book_for(slug, member.key if member is not None else "")
             judged = queries.judged(job)
         except BadInput as reason:
             return refused(request, reason, 404)
@@ -322,8 +330,9 @@ def asked_for(request: HttpRequest, name: str = "next") -> str:
 
 
 def onward(request: HttpRequest, desk: Desk, name: str = "next") -> str:
-    """The page to go to after a post, if it is one of ours; else the board."""
-    return asked_for(request, name) or reverse("web:board", args=[desk.job.slug])
+    """The page to go to after a post, if it is one of ours; else the first of the book."""
+    own = "web:facts" if desk.job.is_shop else "web:board"
+    return asked_for(request, name) or reverse(own, args=[desk.job.slug])
 
 
 def entry_id(request: HttpRequest, *parts: str) -> str:

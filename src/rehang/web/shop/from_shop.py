@@ -23,7 +23,7 @@ __all__ = ["from_shop"]
 # What is in a list of the shop, by the kind of thing.
 _LISTS = {
     "person": "People",
-    "people": "What papers allow",
+    "people-powers": "What papers allow",
     "meter": "Meters",
     "limit": "Limits",
     "part": "Parts",

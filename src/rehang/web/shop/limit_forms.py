@@ -13,6 +13,7 @@ from django.http import HttpRequest
 from rehang.sheets import edit
 from rehang.trade.facts.items import Check
 from rehang.trade.facts.job_facts import JobFacts
+from rehang.trade.facts.limits import DROPS
 from rehang.trade.facts.torquegroups import TorqueGroup
 from rehang.trade.terms.errors import BadInput
 from rehang.trade.terms.quantities import QUANTITIES, Quantity, parse_amount, show, show_record
@@ -22,11 +23,11 @@ from rehang.web.shared.forms import BenchForm, Choose, Pick, TextField
 __all__ = ["SOURCE", "LimitForm", "Subject", "subject_of"]
 
 KEYS = (
-    "lower", "upper", "short", "aim", "grade", "at_psi", "worst", "floor", "use",
+    "lower", "upper", "short", "aim", "grade", "at_psi", "at_rpm", "worst", "floor", "use",
     "document", "revision", "page", "note",
 )  # fmt: skip
 BOUNDS = ("lower", "upper", "aim")
-WHOLE = ("at_psi", "worst")
+WHOLE = ("at_psi", "at_rpm", "worst")
 SOURCE = ("document", "revision", "page")
 # What is seldom asked stands folded below.
 SELDOM = ("aim", "use", "note")
@@ -249,6 +250,7 @@ def _asked(
         "lower": TextField("Not below", short=True, inputmode="decimal"),
         "upper": TextField("Not above", short=True, inputmode="decimal"),
         **_unit_field(units),
+        **_speed_field(subject),
         "aim": TextField("Set it to", "May be left empty", short=True, inputmode="decimal"),
         "use": Pick(
             "Used for",
@@ -266,6 +268,13 @@ def _unit_field(units: tuple[str, ...]) -> dict[str, TextField]:
     if len(units) < 2:
         return {}
     return {"unit": Pick("Unit", tuple((one, _SHOWN.get(one, one)) for one in units))}
+
+
+def _speed_field(subject: Subject) -> dict[str, TextField]:
+    if subject.check is None or subject.check.method not in DROPS:
+        return {}
+    words = ("Taken from this speed, rpm", "As in 1700. Empty: as the run card says.")
+    return {"at_rpm": TextField(*words, check=_whole, short=True, inputmode="numeric")}
 
 
 def _grade_fields(subject: Subject, on_file: Mapping[str, str]) -> dict[str, TextField]:

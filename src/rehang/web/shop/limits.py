@@ -18,7 +18,16 @@ from rehang.trade.facts.limits import limit_from
 from rehang.trade.terms.errors import BadInput
 from rehang.trade.terms.wording import on_day, upper_first
 from rehang.web.shared import pin_holds
-from rehang.web.shared.desk import Desk, SeeOther, asked_for, job_page, keeper, onward, page, writes
+from rehang.web.shared.desk import (
+    Desk,
+    SeeOther,
+    asked_for,
+    book_page,
+    keeper,
+    onward,
+    page,
+    writes,
+)
 from rehang.web.shop import limit_rows as rows_of
 from rehang.web.shop.limit_forms import SOURCE, LimitForm, Subject, subject_of
 
@@ -30,7 +39,7 @@ ON, LOOKS = "on", "looks"
 
 
 @require_safe
-@job_page
+@book_page
 def limits(request: HttpRequest, desk: Desk) -> HttpResponse:
     """Every limit with its source, by part and check; what has none is asked for apart."""
     rows = rows_of.limit_rows(desk.judged.facts)
@@ -59,7 +68,7 @@ def limits(request: HttpRequest, desk: Desk) -> HttpResponse:
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
-@job_page
+@book_page
 @writes
 def limit(request: HttpRequest, desk: Desk, number: int) -> HttpResponse:
     """Change one limit. Who and when are written by the page."""
@@ -72,7 +81,7 @@ def limit(request: HttpRequest, desk: Desk, number: int) -> HttpResponse:
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
-@job_page
+@book_page
 @writes
 def new_limit(request: HttpRequest, desk: Desk, kind: str, check: str) -> HttpResponse:
     """Enter a limit for a check of a check sheet; its source is that of the last one entered."""
@@ -84,7 +93,7 @@ def new_limit(request: HttpRequest, desk: Desk, kind: str, check: str) -> HttpRe
 
 
 @require_POST
-@job_page
+@book_page
 def let_go(request: HttpRequest, desk: Desk) -> HttpResponse:
     """End at once that a PIN holds at this visit."""
     pin_holds.let_go(request)

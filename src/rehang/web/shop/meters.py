@@ -17,7 +17,7 @@ from rehang.trade.facts.items import Check
 from rehang.trade.facts.meters import METER_KINDS, meter_from
 from rehang.trade.terms.errors import BadInput
 from rehang.trade.verdicts.leaks import notes_on_tester
-from rehang.web.shared.desk import Desk, SeeOther, asked_for, job_page, keeper, page, writes
+from rehang.web.shared.desk import Desk, SeeOther, asked_for, book_page, keeper, page, writes
 from rehang.web.shared.forms import BenchForm, TextField
 from rehang.web.shop import rows as shop_rows
 from rehang.web.shop.meter_forms import DUE_HINT, MakeForm, due_day
@@ -53,7 +53,7 @@ class MeterForm(BenchForm):
 
 
 @require_safe
-@job_page
+@book_page
 def meters(request: HttpRequest, desk: Desk) -> HttpResponse:
     """Every meter and how it stands today."""
     rows = shop_rows.meter_rows(desk.judged, desk.today())
@@ -61,7 +61,7 @@ def meters(request: HttpRequest, desk: Desk) -> HttpResponse:
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
-@job_page
+@book_page
 @writes
 def meter(request: HttpRequest, desk: Desk, name: str) -> HttpResponse:
     """One meter: its due date, who calibrated it, and the as-found check."""
@@ -105,7 +105,7 @@ def meter(request: HttpRequest, desk: Desk, name: str) -> HttpResponse:
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
-@job_page
+@book_page
 @writes
 def new_meter(request: HttpRequest, desk: Desk) -> HttpResponse:
     """Put a meter on file, first what it is called; with ``of`` say what one on file is good to."""

@@ -11,7 +11,7 @@ from django.shortcuts import render
 from django.urls import reverse
 from django.views.decorators.http import require_POST, require_safe
 
-from rehang.book import outlook
+from rehang.book import outlook, plugs_out
 from rehang.trade.facts.lines import Line
 from rehang.trade.job.judging import JudgedJob
 from rehang.trade.life.story_values import PartStory
@@ -91,13 +91,17 @@ def tray_with(
         ghosts=line,
     )
     stop = judged.state.stop
+    last = plugs_out.last_time(desk.job, desk.key) if judged.empty_holes else None
     context = {
         "job": desk.job,
         "judged": judged,
         "current": "tray",
         "page": page,
         "why": why_rows.why_tag(judged, *why_at, told_of(desk)) if why_at else None,
-        "pad": pad.pad_data(judged, chosen, again=again) | {"urls": _urls(desk.job.slug)},
+        "pad": pad.pad_data(judged, chosen, again=again)
+        | {"urls": _urls(desk.job.slug), "last": dict(last.plugs) if last else {}},
+        "out_once": uuid.uuid4().hex,
+        "empty": judged.empty_holes,
         "state": pad.tray_state(judged, again=again),
         "again": again,
         "line": line,

@@ -1,0 +1,1 @@
+"""What is on file, thing by thing: each seen and changed on a page made from its declaration."""
