@@ -241,7 +241,7 @@ def add_photo(
                 item=(
                     item or sent_before.item
                     if sent_before
-                    else check_can_picture(item, entry, known)
+                    else check_can_picture(item, entry, known, queries.facts(held))
                 ),
                 entry=entry,
                 scale_note=scale_note.strip(),
