@@ -54,12 +54,12 @@ def kind_page(request: HttpRequest, holder: Holder, name: str) -> HttpResponse:
     if not kind.is_list:
         return thing_page(request, holder, name, ONE)
     asked = request.GET.get("q", "").strip()
-    found = rows.thing_rows(holder, kind, asked)
+    columns, found = rows.thing_rows(holder, kind, asked)
     return holder.page(
         request,
         "facts/kind",
         words=KINDS[name],
-        columns=rows.columns_of(kind),
+        columns=columns,
         rows=found,
         asked=asked,
         searched=bool(asked) or len(found) > MANY,
