@@ -116,11 +116,11 @@ REFUSED = [
     ),
     (
         entry("removed", "bad-1", item="plug:P1", place="2T"),
-        "P1 already came out of 1T; one serial cannot be in 2T too.",
+        "P1 already came out of 1T; one serial cannot be in 2T too. Strike the wrong one.",
     ),
     (
         entry("removed", "bad-1", item="plug:P2", place="1T"),
-        "P1 already came out of 1T; P2 cannot come out of it too.",
+        "P1 already came out of 1T; P2 cannot come out of it too. Strike the wrong one.",
     ),
     (
         ohms("bad-1", "9" * 40 + " ohm", meter="AN", range="x100"),

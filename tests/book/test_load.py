@@ -103,7 +103,7 @@ def test_a_folder_with_one_bad_entry_loads_nothing(db):
     bad = [removed("P1", "1T"), removed("P1", "2T", entry_id="removed-again")]
     with pytest.raises(
         BadInput,
-        match=r"^book\.jsonl, line 2: P1 already came out of 1T; one serial cannot be in 2T too\.$",
+        match=r"^book\.jsonl, line 2: P1 already came out of 1T; one serial cannot be in 2T too\. Strike the wrong one\.$",
     ):
         services.load_folder(folder=folder(entries=bad), by="ada", at=KEPT)
     assert queries.jobs(put_away=None) == []

@@ -16,7 +16,7 @@ PAGES = [
     J, J + "blockers/", J + "put-away/", J + "plugs/K0413/", J + "plugs/K0412/",
     J + "items/cylinder/4/", J + "items/plug/K0413/read/resistance/",
     J + "items/plug/K0414/read/look/", J + "read-back/", J + "book/", J + "meters/",
-    J + "meters/new/?kind=digital", J + "meters/of/AN-1/", J + "limits/", J + "limits/2/",
+    J + "meters/new/", J + "meters/new/?make=digital", J + "meters/of/AN-1/", J + "limits/", J + "limits/2/",
     J + "facts/", J + "facts/part/", J + "facts/person/of/marta/", J + "facts/engine/",
     J + "facts/layout/", J + "facts/task/of/C2/", J + "paper/", "/?list", "/set-password/", "/pin/", "/sign-in/",
 ]  # fmt: skip

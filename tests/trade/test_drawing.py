@@ -2,6 +2,7 @@
 
 import tomllib
 import xml.etree.ElementTree as ET
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -10,15 +11,16 @@ from rehang import sheets
 from rehang.cli.main import app
 from rehang.sheets import demo_path, layouts
 from rehang.sheets.folder import read_folder, read_layout
-from rehang.trade.drawn.drawing import (
-    LEAK_PATHS,
-    cylinder_svg,
+from rehang.trade.drawn.drawing import LEAK_PATHS, cylinder_svg, scale_svg
+from rehang.trade.drawn.layouts import (
     layout_svg,
     layout_text,
+    outline_svg,
     plan_svg,
-    scale_svg,
+    tray_svg,
 )
 from rehang.trade.facts.layout import layout_faults, layout_from, layout_remarks
+from rehang.trade.facts.layout_asked import layout_asked, settled
 from rehang.trade.job.judging import judge
 from rehang.trade.terms.errors import BadInput
 
@@ -183,6 +185,68 @@ def test_plan_puts_each_mark_once():
     assert svg.count("#m-keep") == 18
     assert svg.count("#m-reject") == 1
     assert parsed(svg).get("aria-label") == "The engine"
+
+
+def test_a_radial_of_two_rows_is_no_wider_than_one_of_nine():
+    def width(name_or_layout) -> float:
+        return float(parsed(plan_svg(name_or_layout, {}, "")).get("width"))
+
+    eighteen = own("radial", 18)
+    assert width(eighteen) == width(layouts()["radial-9"])
+    numbers = [one for one in words(plan_svg(eighteen, {}, "")) if one.isdecimal()]
+    # One row below the other, as they are numbered by turns.
+    assert numbers == [*map(str, range(1, 18, 2)), *map(str, range(2, 19, 2))]
+
+
+def drops_in(svg: str) -> int:
+    return svg.count("c5 8 7 10")
+
+
+def own(kind: str, count: int):
+    answers = settled({"arrangement": kind, "cylinders": str(count)})
+    answers["firing_order"] = answers["firing_order"] or " ".join(map(str, range(1, count + 1)))
+    return layout_from(layout_asked(answers))
+
+
+@pytest.mark.parametrize(
+    ("layout", "locks"),
+    [
+        (layouts()["opposed-6"], 0),
+        (layouts()["radial-9"], 4),
+        (own("line", 6), 0),
+        (own("inverted", 6), 6),
+        (own("v", 12), 0),
+        (own("radial", 18), 9),
+    ],
+    ids=lambda one: getattr(one, "name", ""),
+)
+def test_in_little_each_cylinder_stands_once_and_those_that_lock_carry_a_drop(layout, locks):
+    svg = outline_svg(layout, "The engine")
+    assert sorted(words(svg), key=int) == [str(c) for c in layout.cylinders]
+    assert drops_in(svg) == locks
+    assert parsed(svg).get("aria-label") == "The engine"
+
+
+def test_in_line_heads_down_stands_below_its_case():
+    def height_of(svg: str, kind: str) -> float:
+        return next(
+            float(r.get("y")) for r in parsed(svg).iter(f"{SVG}rect") if r.get("class") == kind
+        )
+
+    for kind, below in (("line", False), ("inverted", True)):
+        svg = outline_svg(own(kind, 4), "")
+        assert (height_of(svg, "drawn-box") > height_of(svg, "drawn-pan")) is below
+
+
+def test_little_tray_has_each_hole_what_fires_it_and_where_oil_runs_to():
+    svg = tray_svg(layouts()["opposed-4"], "The tray")
+    assert words(svg) == [
+        "1T", "L", "2T", "R", "3T", "L", "4T", "R", "1B", "R", "2B", "L", "3B", "R", "4B", "L",
+    ]  # fmt: skip
+    assert drops_in(svg) == 4
+    one = own("opposed", 2)
+    single = tray_svg(replace(one, ignition={"left": one.walk}), "")
+    assert words(single) == ["1T", "2T", "1B", "2B"]
 
 
 @pytest.mark.parametrize("path", LEAK_PATHS)

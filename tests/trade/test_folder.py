@@ -58,11 +58,11 @@ BOOKS = [
     ),
     (
         _line() + "\n" + _line(id="case-001", place="2T") + "\n",
-        "book.jsonl, line 2: P1 already came out of 1T; one serial cannot be in 2T too.",
+        "book.jsonl, line 2: P1 already came out of 1T; one serial cannot be in 2T too. Strike the wrong one.",
     ),
     (
         _line() + "\n" + _line(id="case-001", item="plug:P2") + "\n",
-        "book.jsonl, line 2: P1 already came out of 1T; P2 cannot come out of it too.",
+        "book.jsonl, line 2: P1 already came out of 1T; P2 cannot come out of it too. Strike the wrong one.",
     ),
     (
         _line() + "\n" + _line(id="case-001", **{**READING, "written": "0.46 mm"}) + "\n",
@@ -140,6 +140,11 @@ FACTS = [
         {"limits": LIMIT},
         "limits.toml, line 1: The limit for plug gap has no bound. "
         'Give "lower", "upper", "grade", "worst" or "floor".',
+    ),
+    (
+        {"limits": LIMIT + 'upper = "0.019 in"\nat_rpm = 1700\n'},
+        'limits.toml, line 5: "at_rpm" is the speed that a drop is taken from, and plug gap is no drop. '
+        "Leave it out.",
     ),
     (
         {"limits": LIMIT + 'upper = "0.019"\n'},

@@ -43,6 +43,8 @@ SAME = [
 ]  # fmt: skip
 
 REFUSED = [
+    (OHM, "0,240", '"0,240" has a comma that is not a thousands mark. '
+     "Write the decimal with a point, as in 1.24."),
     (OHM, "1,24", '"1,24" has a comma that is not a thousands mark. '
                   "Write the decimal with a point, as in 1.24."),
     (OHM, "12,40", '"12,40" has a comma that is not a thousands mark. '

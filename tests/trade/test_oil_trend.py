@@ -15,7 +15,7 @@ import pytest
 from rehang.sheets import demo_path
 from rehang.sheets.folder import parse_files, read_folder
 from rehang.trade.job.judging import judge
-from rehang.trade.life.oil_trend import oil_trend
+from rehang.trade.life.oil_trend import oil_asks, oil_trend
 from rehang.trade.terms.entries import new_entry
 from rehang.trade.terms.errors import BadInput
 
@@ -85,8 +85,8 @@ FIRST = {"Fe": 20, "Cu": 5, "Sn": 2, "Ag": 1, "Ni": 3}
 RISEN = {"Fe": 20, "Cu": 14, "Sn": 8, "Ag": 6, "Ni": 3}
 
 
-def trend_of(*samples, engine=""):
-    """The trend of samples drained every 50 hours; each is its ppm and what differs."""
+def judged_of(*samples, engine="", decided=""):
+    """The demo with samples drained every 50 hours; each is its ppm and what differs."""
     folder = read_folder(demo_path())
     files = dict(folder.files)
     files["engine.toml"] = f"{engine}\n{files['engine.toml']}"
@@ -101,7 +101,59 @@ def trend_of(*samples, engine=""):
                 **fields,
             )
         )  # fmt: skip
-    return oil_trend(judge(facts, entries, today=date(2030, 1, 1)))
+    if decided:
+        entries.append(
+            new_entry(
+                "closed", at=entries[-1].at, by="marta", id="decided", finding=f"oil-rise:{decided}",
+                reason="sampled again at another laboratory: 22 ppm",
+            )
+        )  # fmt: skip
+    return judge(facts, entries, today=date(2030, 1, 1))
+
+
+def trend_of(*samples, engine=""):
+    return oil_trend(judged_of(*samples, engine=engine))
+
+
+def asked(*samples, decided=""):
+    """What the last sample asks a person to decide, and how many things keep the engine back."""
+    judged = judged_of(*samples, decided=decided)
+    return [one.sentence for one in oil_asks(judged)], len(judged.blockers)
+
+
+def test_metal_that_doubled_since_the_last_sample_asks_for_a_decision():
+    usual = [(FIRST, LAB)] * 2
+    quiet, blockers = asked(*usual)
+    assert quiet == []
+    told, still = asked(*usual, (FIRST | {"Fe": 400}, LAB))
+    # 400 over 20, the same oil and hours: worked by hand.
+    assert told == [
+        "Oil of 1 May 2022: Fe 400 ppm after 20: 20 times as much made. No limit is on file for that."
+    ]
+    # No limit, so it keeps nothing back.
+    assert still == blockers
+    assert asked(*usual, (FIRST | {"Fe": 400}, LAB), decided="sample-2")[0] == []
+    # A decision on a sample says nothing of the next one.
+    again = (FIRST | {"Fe": 900}, LAB)
+    assert asked(*usual, (FIRST | {"Fe": 400}, LAB), again, decided="sample-2")[0] != []
+
+
+@pytest.mark.parametrize(
+    ("iron", "before", "asks"),
+    [
+        (39, 20, False),
+        (40, 20, True),
+        # Whole parts per million and a laboratory's own scatter.
+        (2, 1, False),
+        # All of what was below sight may have been there before.
+        (9, "<5", False),
+        (30, "<5", True),
+        ("<5", 1, False),
+    ],
+)
+def test_what_a_laboratory_alone_can_make_asks_for_nothing(iron, before, asks):
+    told, _ = asked((FIRST | {"Fe": before}, LAB), (FIRST | {"Fe": iron}, LAB))
+    assert bool(told) == asks
 
 
 def said(*samples, engine=""):

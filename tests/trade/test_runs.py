@@ -195,6 +195,22 @@ def test_drop_on_one_tachometer_is_good_to_its_digit_and_not_its_accuracy():
     assert call("1700/1548", {}) == "OUT"
 
 
+@pytest.mark.parametrize(
+    ("before", "call"),
+    [(1600, "WITHIN"), (1599, "NOT READ"), (1800, "WITHIN")],
+)
+def test_drop_from_below_the_run_cards_speed_answers_no_limit(before, call):
+    smooth = {"with": {"feel": "smooth"}}
+    each = {
+        f"drop_{side}": (f"{before}/{before - 80}", "TACH", smooth) for side in ("left", "right")
+    }
+    one = verdict(run(**each))
+    assert {one.call(name).call for name in (*each, "difference")} == {call}
+    # A drop that is too large is no less wrong for it.
+    far = (f"{before}/{before - 200}", "TACH", smooth)
+    assert verdict(run(drop_left=far)).call("drop_left").call == "OUT"
+
+
 def test_difference_of_drops_is_worked_out_and_judged():
     one = verdict(run(drop_right=("1700/1580", "TACH", {}), drop_left=("1700/1640", "TACH", {})))
     difference = one.call("difference")

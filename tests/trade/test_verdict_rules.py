@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import pytest
 
+from rehang.trade.job.judging import JudgedJob
 from rehang.trade.terms.errors import BadInput
 from tests.trade.cast import LIMITS, METERS, Bench, facts
 
@@ -109,6 +110,54 @@ def test_electrode_wear_is_not_reworkable():
     bench = Bench().good(but=["electrode"])
     bench.read("electrode", "under half")
     assert bench.verdict().verdict == "REJECT"
+
+
+@pytest.mark.parametrize(("kept", "call"), [(False, "NOT READ"), (True, "WITHIN")])
+def test_value_beyond_belief_counts_once_a_person_kept_it_as_keyed(kept, call):
+    # The plug's sheet calls less than 100 ohm a slip.
+    bench = Bench().good(but=["resistance"])
+    bench.read("resistance", "0.09 kohm", "DM", range="20k", kept_as_keyed=kept or None)
+    assert bench.call("resistance") == call
+
+
+def test_value_beyond_belief_and_its_limit_is_out():
+    bench = Bench().good(but=["resistance"])
+    bench.read("resistance", "61 kohm", "WIDE")
+    wide = METERS + (
+        '\n[[meter]]\nid = "WIDE"\nkind = "plus or minus"\nquantity = "resistance"\n'
+        'accuracy = "1 kohm"\nresolution = "100 ohm"\ndue = "2027-01"\n'
+    )
+    assert bench.call("resistance", facts(meters=wide)) == "OUT"
+
+
+def _set_of(*readings: str) -> JudgedJob:
+    """A set of plugs, good but for what their resistors read."""
+    bench = Bench("plug:P0", "1T").good(but=["resistance"])
+    bench.read("resistance", readings[0], "DM", range="20k")
+    for number, written in enumerate(readings[1:], start=1):
+        bench.item = f"plug:P{number}"
+        bench.write("removed", place=("1T", "1B", "2T", "2B", "3T")[number])
+        bench.good(but=["resistance"])
+        bench.read("resistance", written, "DM", range="20k")
+    return bench.judged()
+
+
+@pytest.mark.parametrize(
+    ("readings", "verdict"),
+    [
+        # A third of the median of the others, and one step less.
+        (("0.40 kohm", "1.2 kohm", "1.1 kohm", "1.3 kohm"), "KEEP"),
+        (("0.39 kohm", "1.2 kohm", "1.1 kohm", "1.3 kohm"), "NOT YET"),
+        # Of two others nobody can say which is usual.
+        (("0.39 kohm", "1.2 kohm", "1.1 kohm"), "KEEP"),
+        # What reads high has its limit.
+        (("4.5 kohm", "1.2 kohm", "1.1 kohm", "1.3 kohm"), "KEEP"),
+    ],
+)
+def test_resistor_far_below_its_fellows_asks_for_a_decision(readings, verdict):
+    one = _set_of(*readings).item("plug:P0")
+    assert one.verdict == verdict
+    assert ("far below its fellows" in one.reasons[0]) == (verdict == "NOT YET")
 
 
 def test_spark_below_the_pressure_asked_for_does_not_answer_it():

@@ -453,3 +453,23 @@ def test_a_bad_sample_is_said_and_not_kept(sign_in, typed, sentence):
     assert answer.status_code == 422
     assert sentence in text_of(answer)
     assert len(judged().state.order) == before
+
+
+def test_metal_that_jumped_is_decided_on_the_oils_page(sign_in):
+    client = sign_in("ada")
+    page, oil = seen("engine/oil/"), judged().state.items["oil:engine"]
+    assert "No limit is on file for that" not in text_of(client.get(page))
+    assert client.post(page, sample(**{"ppm-Fe": "900"})).status_code == 303
+    said = "Fe 900 ppm after 55: 74 times as much made"
+    for path in ("engine/oil/", "", "blockers/", "record/"):
+        assert said in text_of(client.get(seen(path))), path
+    bottle = judged().state.items["oil:engine"].samples[-1].id
+    assert bottle not in {one.id for one in oil.samples}
+    form = {"kind": "closed", "form": "flag", "finding": f"oil-rise:{bottle}", "next": page}
+    client.post(seen("act/"), form | {"reason": "Bottle mixed up, sampled again.", "pin": PIN})
+    assert "Bottle mixed up, sampled again." in text_of(client.get(page))
+    assert said not in text_of(client.get(seen("")))
+    last = judged().state.order[-1]
+    words = entry_words(last, judged())
+    assert words.startswith("Decided on the metal in the oil sample of ")
+    assert words.endswith("Bottle mixed up, sampled again.")

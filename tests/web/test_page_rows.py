@@ -12,6 +12,7 @@ from rehang.trade.telling.sentences import entry_words
 from rehang.trade.terms.entries import new_entry
 from rehang.web.board import rows as board_rows
 from rehang.web.item import chart
+from rehang.web.shop import limit_rows
 from rehang.web.shop import rows as shop_rows
 
 ZONE = timezone(timedelta(hours=-5))
@@ -215,7 +216,7 @@ def test_a_re_gap_breaks_the_line_of_the_gap(judged):
 def test_a_check_without_a_limit_has_a_line_that_judges_nothing(demo):
     files = dict(demo.files)
     files["limits.toml"] = ""
-    rows = shop_rows.limit_rows(parse_files(files, "bare"))
+    rows = limit_rows.limit_rows(parse_files(files, "bare"))
     plug = [r.check for r in rows if r.item == "plug"]
     assert plug == ["look", "electrode", "resistance", "gap", "spark"]
     assert {(r.number, r.judges, r.words) for r in rows} == {(-1, False, "")}

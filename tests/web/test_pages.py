@@ -45,7 +45,7 @@ PAGES = [
     "", "blockers/", "put-away/", "plugs/K0413/", "plugs/K0412/?chart=gap", "plugs/K0418/",
     "items/cylinder/4/", "items/plug/K0413/read/resistance/", "items/plug/K0413/read/look/",
     "items/plug/K0413/read/spark/", "read-back/", "book/", "book/?before=40", "meters/",
-    "meters/new/", "meters/new/?kind=digital", "meters/new/?kind=tester", "meters/of/AN-1/",
+    "meters/new/", "meters/new/?make=digital", "meters/new/?make=spark", "meters/of/AN-1/",
     "limits/", "limits/2/", "limits/new/plug/gap/", "paper/",
 ]  # fmt: skip
 POSTS = [
@@ -55,7 +55,7 @@ POSTS = [
     ("bring-back/", {}),
     ("items/plug/K0418/read/gap/", {"written": "18", "meter": "WG-1|"}),
     ("meters/of/DM-2/", {"name": "Ohmmeter", "due": "2027-02"}),
-    ("meters/new/", {"kind": "tester", "id": "BT-9", "name": "Tester"}),
+    ("meters/new/", {"make": "spark", "id": "BT-9", "name": "Tester"}),
     ("limits/2/", {"upper": "4000 ohm"}),
     ("limits/new/plug/gap/", {"upper": "0.020 in"}),
 ]
@@ -175,7 +175,7 @@ def test_a_job_in_which_nothing_has_happened_shows_its_pages(sign_in):
     client = sign_in("dee")
     words = text_of(client.get("/jobs/elsewhere/"))
     assert "Nothing has been read yet" in words
-    assert "OPEN THE TRAY" in words
+    assert "PLUGS OUT" in words
     for path in ("blockers/", "read-back/", "book/", "meters/", "limits/", "paper/"):
         assert client.get(f"/jobs/elsewhere/{path}").status_code == 200, path
 
@@ -590,9 +590,9 @@ def test_as_found_check_lifts_the_blocker(sign_in):
 
 
 DIGITAL = {
-    "kind": "digital", "id": "DM-7", "name": "Second ohmmeter", "quantity": "resistance",
-    "range_0_name": "20k", "range_0_top": "20 kohm", "range_0_count": "10 ohm",
-    "range_0_percent_of_reading": "0.5", "range_0_counts": "3", "due": "2027-06",
+    "make": "digital", "id": "DM-7", "name": "Second ohmmeter", "range.top": "20 kohm",
+    "range.count": "10 ohm", "range.percent_of_reading": "0.5", "range.counts": "3",
+    "due": "2027-06",
 }  # fmt: skip
 
 
@@ -609,12 +609,10 @@ def test_a_meter_is_added_and_is_worth_what_was_written(sign_in):
     [
         ({"id": ""}, "Enter the id on the meter."),
         ({"id": "DM-2"}, 'There is a meter "DM-2" already. Give this one its own id.'),
-        ({"range_0_top": "20"}, None),
-        ({"range_0_counts": "few"}, '"few" is not a number. Write digits, as in 0.8.'),
-        (
-            {k: "" for k in DIGITAL if k.startswith("range_0_")},
-            "Enter at least one range.",
-        ),
+        ({"range.top": "20"}, None),
+        ({"range.counts": "few"}, '"few" is not a number. Write digits, as in 0.8.'),
+        ({"range.top": ""}, "Enter: largest figure."),
+        ({"range.percent_of_reading": ""}, "Enter: good to ± per cent."),
     ],
 )
 def test_a_meter_that_cannot_be_filed_says_why(sign_in, change, sentence):
@@ -638,7 +636,7 @@ def test_a_limit_is_filed_under_the_name_and_day_of_who_entered_it(sign_in):
     hidden = dict(re.findall(r'type="hidden" name="(\w+)" value="([^"]*)"', asked.content.decode()))
     assert fields.items() <= hidden.items()
     answer = client.post(J + "limits/2/", {**fields, "who": "ada", "pin": PIN}, follow=True)
-    assert "The limit is on file." in text_of(answer)
+    assert "Resistance is on file: max 4.00 kΩ." in text_of(answer)
     limit = judged().facts.limits[2]
     assert (limit.upper, limit.revision, limit.entered_by) == (4000, "7", "ada")
     assert limit.entered_on is not None
@@ -656,8 +654,9 @@ def test_a_limit_without_a_source_is_filed_and_judges_nothing(sign_in):
     client = sign_in("ada")
     answer = client.post(J + "limits/2/", {"upper": "5000 ohm", "pin": PIN}, follow=True)
     words = text_of(answer)
-    assert "The limit is on file. It names no document and revision, so it judges nothing." in words
-    assert "Resistance NOT JUDGED 5.00 kΩ or less" in words
+    said = "Resistance is on file: max 5.00 kΩ. It names no document and revision, so it judges"
+    assert f"{said} nothing." in words
+    assert "Resistance max 5.00 kΩ NOT JUDGED: no source" in words
     assert judged().item("plug:K0411").call("resistance").call == "NOT JUDGED"
 
 
@@ -666,13 +665,18 @@ def test_a_limit_without_a_source_is_filed_and_judges_nothing(sign_in):
     [
         (
             {"document": "TV4 manual"},
-            'The limit for plug gap has no bound. Give "lower", "upper", "grade", "worst" or "floor".',
+            "Write the figure it may not be below or not be above.",
         ),
         (
             {"lower": "0.020 in", "upper": "0.016 in"},
             "The lower bound 0.020 in is above the upper bound 0.016 in.",
         ),
-        ({"upper": "19"}, '"upper" is 19 with no unit. Write the unit too, as in "0.019 in".'),
+        (
+            {"upper": "190"},
+            "190 thou is no likely limit for gap: likely is 5 to 60 thou. Look at the unit; if it is "
+            "right, write it with the number, as in 0.190 in.",
+        ),
+        ({"upper": "1,9"}, '"1,9" has a comma that is not a thousands mark. Write the decimal'),
     ],
 )
 def test_a_limit_that_cannot_be_read_says_why_and_keeps_what_was_typed(sign_in, fields, sentence):

@@ -426,7 +426,7 @@ def test_a_tap_comes_back_to_where_it_was_and_undo_names_what_it_undoes(desk):
 def test_a_range_first_missed_on_its_card_is_entered_from_there(desk):
     give_pins("marta")
     card = markup(desk.get(J + "torque/mount/"))
-    onto = re.search(r'href="([^"]+)"[^>]*>ENTER THE RANGE', card)[1].replace("&amp;", "&")
+    onto = re.search(r'href="([^"]+)"[^>]*>ENTER THE LIMIT', card)[1].replace("&amp;", "&")
     assert "370 in-lb" in text_of(desk.get(onto))
     wrong = desk.post(onto, {"lower": "450 psi", "document": "TV4 manual", "revision": "6"})
     assert wrong.status_code == 422
@@ -465,6 +465,19 @@ def test_a_hoses_age_rule_is_entered_by_its_type(desk):
     changed = {"type": "silicone", "grade": "on condition", "pin": PIN} | source
     assert desk.post(J + f"limits/{number}/", changed).status_code == 303
     assert judged().facts.limits[number].grade == "on condition"
+
+
+def test_a_limit_on_a_drop_is_filed_with_the_speed_it_speaks_of(desk):
+    give_pins("marta")
+    [number] = [n for n, one in enumerate(judged().facts.limits) if one.check == "drop_left"]
+    form = J + f"limits/{number}/"
+    assert 'name="at_rpm"' in markup(desk.get(form))
+    assert 'name="at_rpm"' not in markup(desk.get(J + "limits/new/run/idle/"))
+    given = {"upper": "150 rpm", "document": "TV4 manual", "revision": "6", "pin": PIN}
+    assert "is not a whole number" in text_of(desk.post(form, {**given, "at_rpm": "fast"}))
+    assert desk.post(form, {**given, "at_rpm": "1900"}).status_code == 303
+    assert judged().facts.limits[number].at_rpm == 1900
+    assert "150 rpm or less from 1,900 rpm" in text_of(desk.get(J + "limits/"))
 
 
 def test_a_torque_wrench_is_put_on_file_with_its_range(desk):

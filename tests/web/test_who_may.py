@@ -73,7 +73,7 @@ POSTED: dict[str, dict[str, str]] = {
 @pytest.fixture
 def shop(db):
     """The demo with a reader in its list, a close call on a torque, and a job of somebody else."""
-    from rehang.book import queries, services
+    from rehang.book import beginning, queries, services
     from tests.book.shop import folder
 
     queries.forget()
@@ -82,6 +82,7 @@ def shop(db):
     changed = replace(demo, files=files, facts=parse_files(files, DEMO))
     job = services.load_folder(folder=changed, by="marta", at=LOADED)
     services.load_folder(folder=folder(), by="ada", at=LOADED)
+    beginning.offer_shop(job=job, by="marta", at=LOADED)
     give_pins("marta", "tom", "rea", "cy")
     torque = {"place": "2", "wrench": "TW-3", "fastener": "3", "set": "46 in-lb"}
     assert as_person("keeper").post(f"/jobs/{DEMO}/torque/rocker-cover/", torque).status_code == 303

@@ -10,7 +10,8 @@ from typing import Any
 from django.contrib.auth import get_user_model
 from django.contrib.auth.hashers import make_password
 
-from rehang.book import accesslog, models, pins, queries, services
+from rehang.book import accesslog, models, pins, queries
+from rehang.book.keeping import take_in
 from rehang.book.writing import writing
 from rehang.sheets import check_sheets
 from rehang.sheets.folder import JobFolder, check_facts, parse_files
@@ -18,11 +19,8 @@ from rehang.sheets.new_job import job_files, job_name
 from rehang.sheets.new_shop import begun_by, offered_by, person_key
 from rehang.trade.doors.rules import check_can_write
 from rehang.trade.gate.powers import check_keeps_shop
-from rehang.trade.job.judging import JudgedJob
 from rehang.trade.papers.due import last_done
-from rehang.trade.terms.entries import is_a
 from rehang.trade.terms.errors import BadInput, NotAllowed
-from rehang.trade.terms.kinds.papers import RecordSigned
 from rehang.trade.terms.wording import is_blank
 from rehang.trade.work.handed_on import engine_left
 
@@ -68,7 +66,7 @@ def begin_shop(
     with writing():
         if queries.shop() is not None:
             raise NotAllowed(_BEGUN)
-        services.take_in(folder, key, at)
+        take_in(folder, key, at)
         made = models.Member.objects.select_related("user").get(key=key)
         made.pin, made.user.password = hashed_pin, hashed
         made.save(update_fields=["pin"])
@@ -86,7 +84,7 @@ def offer_shop(*, job: models.Job, by: str, at: datetime) -> models.Job:
     with writing():
         if queries.shop() is not None:
             raise NotAllowed(_BEGUN)
-        return services.take_in(folder, by, at)
+        return take_in(folder, by, at)
 
 
 class Known:
@@ -98,7 +96,7 @@ class Known:
         self.facts = judged.facts
         self.engine = engine_left(judged.facts, judged.state)
         self.is_open = not judged.state.put_away
-        self.signed = is_signed(judged)
+        self.signed = bool(judged.signed)
         self.done = last_done(judged.state)
 
     @property
@@ -118,11 +116,6 @@ def engines_known(person: str) -> list[Known]:
         if serial and serial not in found and not queries.is_demo(job):
             found[serial] = Known(job)
     return list(found.values())
-
-
-def is_signed(judged: JudgedJob) -> bool:
-    """Whether somebody has signed the engine's return."""
-    return any(is_a(entry, RecordSigned) for entry in judged.state.live())
 
 
 def begin_job(
@@ -168,7 +161,7 @@ def begin_job(
             last=queries.files(last.job) if last is not None else MappingProxyType({}),
             done=last.done if last is not None else MappingProxyType({}),
         )
-        return services.take_in(_folder(files), by, at, begun=True)
+        return take_in(_folder(files), by, at, begun=True)
 
 
 def _check_not_open(serial: str, person: str) -> None:
@@ -178,7 +171,7 @@ def _check_not_open(serial: str, person: str) -> None:
         facts = queries.facts(job)
         if str(facts.engine.get("serial", "")).strip().casefold() != plain or queries.is_demo(job):
             continue
-        if is_signed(queries.judged(job)):
+        if queries.judged(job).signed:
             continue
         if person in facts.people:
             raise BadInput(

@@ -10,21 +10,23 @@ from datetime import UTC, datetime
 
 from django.contrib.auth import get_user_model
 
-from rehang.book import accesslog, ends, models, photos, queries
+from rehang.book import accesslog, ends, members, models, photos, queries
 from rehang.decode.apart import check_kept
 from rehang.sheets.folder import FACT_FILES, PEOPLE, PHOTOS, JobFolder, check_facts, texts_at
 from rehang.trade.doors.rules import (
+    check_book,
     check_can_append,
     check_can_write,
     check_clock,
     check_none_lost,
+    check_typed,
 )
 from rehang.trade.facts.job_facts import JobFacts
 from rehang.trade.gate.powers import check_keeps_shop, need_of
 from rehang.trade.known.photos import photos_in
 from rehang.trade.known.state import JobState
 from rehang.trade.terms.bounds import check_fits
-from rehang.trade.terms.chain import seal, seal_hash
+from rehang.trade.terms.chain import GENESIS, seal, seal_hash
 from rehang.trade.terms.ends import End
 from rehang.trade.terms.entries import Entry, canonical, entry_from, is_a
 from rehang.trade.terms.errors import BadInput, NotAllowed
@@ -52,7 +54,7 @@ __all__ = [
     "not_yet_kept",
     "people_again",
     "photos_to_keep",
-    "sealed_after",
+    "take_in",
 ]
 
 log = logging.getLogger("rehang.book")
@@ -90,8 +92,14 @@ def locked_job(job: models.Job) -> models.Job:
 
 
 def append_rows(
-    held: models.Job, given: models.Job, entries: Sequence[Entry], at: datetime
+    held: models.Job,
+    given: models.Job,
+    entries: Sequence[Entry],
+    at: datetime,
+    *,
+    of_the_shop: bool = False,
 ) -> Appended:
+    """Check, seal and store entries. What is filed ``of_the_shop`` is its keeper's work already."""
     book = queries.entries(held)
     known = {entry.id: entry for entry in book}
     new: list[Entry] = []
@@ -114,7 +122,7 @@ def append_rows(
     for entry in new:
         # By the list that stands: nobody writes themselves in with the sheet they file.
         check_can_write(facts.people.get(entry.by))
-        if is_a(entry, Filed) and not entry.is_sealed:
+        if is_a(entry, Filed) and not entry.is_sealed and not of_the_shop:
             check_keeps_shop(entry.by, f"file {entry.fields.file}", facts)
     if new:
         check_clock(at, book, new)
@@ -428,3 +436,64 @@ def check_entry_fits(entry: Entry, where: Mapping[str, str]) -> None:
         check_fits(entry)
     except BadInput as refusal:
         raise BadInput(refusal.sentence, where.get(entry.id, "")) from None
+
+
+def take_in(
+    folder: JobFolder, by: str, at: datetime, *, agreed: bool = False, begun: bool = False
+) -> models.Job:
+    """A folder into the store, all but its photos (:func:`rehang.book.services.load_folder`).
+
+    A job that is ``begun`` has copied the shop's own facts: whoever may write may begin it.
+    """
+    if by not in folder.facts.people:
+        raise NotAllowed(
+            f'"{by}" is not in people.toml. '
+            f"Say who loads the folder: {', '.join(folder.facts.people)}."
+        )
+    check_can_write(folder.facts.people[by])
+    members.check_has_access(by)
+    for entry in folder.entries:
+        check_entry_fits(entry, folder.where)
+    held = models.Job.objects.select_for_update().filter(slug=folder.name).first()
+    lost = queries.load_changes(folder).lost
+    if lost and not agreed:
+        raise NotAllowed(
+            f"{folder.name} is on this board with facts that this folder would take away: "
+            f"{'; '.join(lost)}. Nothing has been loaded. If they are meant to go, add --yes; if "
+            "the folder is an old one, save the job to it first."
+        )
+    if held is None:
+        held = models.Job.objects.create(
+            slug=folder.name,
+            title=folder.facts.title,
+            is_shop=folder.facts.is_shop,
+            head_hash=GENESIS,
+            created_at=at,
+        )
+    new = not_yet_kept(held, folder)
+    book = (*queries.entries(held), *new)
+    texts = texts_at(book)
+    gone = sorted(set(texts) - set(folder.files))
+    if gone:
+        raise BadInput(
+            f"{', '.join(gone)} is filed in the book and is not in the folder. "
+            "If the folder was half copied, copy it again.",
+            folder.name,
+        )
+    filed = [
+        filed_entries(name, text, by, at, len(book))
+        for name, text in folder.files.items()
+        if texts.get(name) != text
+    ]
+    if filed and not begun:
+        # By the list that stands; a new job brings its own.
+        check_keeps_shop(
+            by, "file what the folder brings", queries.facts(held) if texts else folder.facts
+        )
+    kept = sealed_after(held, [*new, *filed], at, folder.where)
+    check_typed(folder.facts, (*queries.entries(held), *new), folder.where, at)
+    book = queries.entries(held)
+    folded = fold_of((*book, *kept), folder.facts, folder.where, at)
+    check_book(folder.facts, folded)
+    keep_rows(held, kept, folded, folder.facts, by, at)
+    return held

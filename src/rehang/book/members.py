@@ -203,7 +203,9 @@ def can_tap_in(member: models.Member, meta: Mapping[str, Any]) -> bool:
 
 def tap_in_choices(meta: Mapping[str, Any]) -> list[models.Member]:
     """Who may sign in with one tap from here."""
-    return [one for one in people_without_password() if can_tap_in(one, meta)]
+    found = [one for one in people_without_password() if can_tap_in(one, meta)]
+    away = queries.is_demo_away()
+    return [one for one in found if not (away and is_of_a_demo(one))]
 
 
 def is_loopback(host: str) -> bool:

@@ -62,7 +62,7 @@ def books_with(job: models.Job, item: str, *, person: str = "") -> list[JudgedJo
         read = models.Reading.objects.filter(item=item).values_list("job_id", flat=True)
         found = models.Job.objects.filter(pk__in=read.distinct())
     else:
-        found = models.Job.objects.filter(pk__in=[one.pk for one in _same_engine(job)])
+        found = models.Job.objects.filter(pk__in=[one.pk for one in queries.same_engine(job)])
     if person:
         found = found.filter(people__key=person)
     others = [one for one in found.order_by("created_at", "pk") if one.pk != job.pk]
@@ -87,9 +87,8 @@ def _forecasts_asked(
 ) -> tuple[Hashable, Callable[[], Forecasts]]:
     """What the forecasts of a job are an answer to, and how they are worked out."""
     own = queries.judged(job, today=today)
-    engine = _same_engine(job)
-    others = [one for one in engine if one.pk != job.pk and _may_read(one, person)]
-    lent = _newest_of_others(engine, person) if fleet else []
+    others = queries.others_of_engine(job, person)
+    lent = _newest_of_others(queries.same_engine(job), person) if fleet else []
     heads = tuple((one.pk, one.head_hash) for one in (*others, *lent))
 
     def work_out() -> Forecasts:
@@ -108,7 +107,7 @@ def with_owed(job: models.Job, person: str = "") -> JudgedJob:
     With ``person`` (a key) only out of jobs whose list of people names them.
     """
     own = queries.judged(job)
-    others = [one for one in _same_engine(job) if one.pk != job.pk and _may_read(one, person)]
+    others = queries.others_of_engine(job, person)
     # Most jobs promise nothing, and then no other book is read.
     if not models.Entry.objects.filter(job__in=others, kind="promised").exists():
         return own
@@ -147,7 +146,7 @@ def fleet_of(person: str, *, wait_s: float = inf) -> Fleet:
     begun = monotonic()
     newest: dict[str, models.Job] = {}
     for job in queries.jobs(person=person, put_away=None):
-        newest.setdefault(_serial(job) or job.slug, job)
+        newest.setdefault(queries.engine_serial(job) or job.slug, job)
     engines = []
     worked = False
     for job in newest.values():
@@ -160,26 +159,6 @@ def fleet_of(person: str, *, wait_s: float = inf) -> Fleet:
     return Fleet(tuple(engines), len(newest))
 
 
-def _may_read(job: models.Job, person: str) -> bool:
-    return not person or job.people.filter(key=person).exists()
-
-
-def _serial(job: models.Job) -> str:
-    serial = queries.facts(job).engine.get("serial")
-    return serial if isinstance(serial, str) else ""
-
-
-def _same_engine(job: models.Job) -> list[models.Job]:
-    """The jobs of one engine, this one among them, the oldest first."""
-    serial = _serial(job)
-    if not serial:
-        return [job]
-    # The text is only a sieve: a remark may name another engine's serial.
-    named = models.JobFile.objects.filter(name="engine.toml", text__contains=serial)
-    found = models.Job.objects.filter(pk__in=named.values("job_id")).order_by("created_at", "pk")
-    return [one for one in found if one.pk == job.pk or _serial(one) == serial]
-
-
 def _newest_of_others(engine: Sequence[models.Job], person: str) -> list[models.Job]:
     """The newest job of each of the last so many other engines."""
     own = {one.pk for one in engine}
@@ -187,7 +166,7 @@ def _newest_of_others(engine: Sequence[models.Job], person: str) -> list[models.
     for one in queries.jobs(person=person, put_away=None):
         if one.pk in own or len(found) == FLEET:
             continue
-        serial = _serial(one) or one.slug
+        serial = queries.engine_serial(one) or one.slug
         found.setdefault(serial, one)
     return list(found.values())
 

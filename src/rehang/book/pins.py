@@ -26,11 +26,12 @@ __all__ = [
     "PIN_DIGITS",
     "TERMINAL",
     "as_code",
-    "check_pin",
     "check_password_good",
+    "check_pin",
     "end_access",
     "give_access",
     "give_code",
+    "new_code",
     "set_by_code",
     "set_pin",
     "show_demo_pins",
@@ -106,11 +107,17 @@ def give_code(*, person: str, by: str, at: datetime) -> str:
     check_keeps(by, member)
     if not members.has_access(member):
         raise NotAllowed(f"The access of {member.name} has been ended. Give it back first.")
-    code = "".join(secrets.choice(_LETTERS) for _ in range(CODE_LETTERS))
-    member.code, member.code_until = make_password(code), at + timedelta(hours=CODE_HOURS)
+    code = new_code()
+    member.code, member.code_until = make_password(as_code(code)), at + timedelta(hours=CODE_HOURS)
     with writing():
         member.save(update_fields=["code", "code_until"])
         accesslog.write(what="code_given", about=person, by=by, at=at)
+    return code
+
+
+def new_code() -> str:
+    """A code that nobody guesses, in groups that are read out and typed."""
+    code = "".join(secrets.choice(_LETTERS) for _ in range(CODE_LETTERS))
     return "-".join(code[n : n + 4] for n in range(0, CODE_LETTERS, 4))
 
 

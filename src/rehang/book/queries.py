@@ -42,31 +42,37 @@ __all__ = [
     "FiledText",
     "PastReading",
     "as_folder",
+    "book_for",
     "books",
+    "engine_serial",
     "entries",
     "entry_of",
     "facts",
     "files",
     "forget",
     "is_demo",
+    "is_demo_away",
     "job",
     "job_for",
     "jobs",
     "judged",
     "kept_by",
     "load_changes",
+    "others_of_engine",
     "people",
     "photo",
     "photos",
     "readings_of",
     "readings_on",
     "revisions",
+    "same_engine",
     "shop",
     "shop_for",
     "state",
 ]
 
 T = TypeVar("T")
+_NOT_YOURS = 'There is no job "{slug}" on your board.'
 # Enough for what comes due on thirty engines of four services each: fewer, and a page that walks
 # over all jobs drops each one just before it is asked for again.
 _BOOKS = Kept(256)
@@ -116,6 +122,12 @@ def is_demo(job: models.Job) -> bool:
         return False
 
 
+def is_demo_away() -> bool:
+    """Whether the shop has taken the demo off every list."""
+    own = shop()
+    return own is not None and facts(own).engine.get("demo_away") is True
+
+
 def kept_by(person: str) -> list[models.Job]:
     """Books, the shop's own and those of jobs on the board or off it, that that person keeps."""
     own = shop_for(person)
@@ -139,10 +151,41 @@ def job_for(slug: str, person: str) -> models.Job:
 
     Who is not in the list is told the same as for a job that is not there.
     """
+    found = book_for(slug, person)
+    if found.is_shop:
+        raise BadInput(_NOT_YOURS.format(slug=slug))
+    return found
+
+
+def book_for(slug: str, person: str) -> models.Job:
+    """The same, of a job or of the shop's own book."""
     try:
-        return models.Job.objects.get(slug=slug, people__key=person, is_shop=False)
+        return models.Job.objects.get(slug=slug, people__key=person)
     except models.Job.DoesNotExist:
-        raise BadInput(f'There is no job "{slug}" on your board.') from None
+        raise BadInput(_NOT_YOURS.format(slug=slug)) from None
+
+
+def engine_serial(job: models.Job) -> str:
+    """The serial of a job's engine; empty where its file names none."""
+    serial = facts(job).engine.get("serial")
+    return serial if isinstance(serial, str) else ""
+
+
+def same_engine(job: models.Job) -> list[models.Job]:
+    """The jobs of one engine, this one among them, the oldest first."""
+    serial = engine_serial(job)
+    if not serial:
+        return [job]
+    # The text is only a sieve: a remark may name another engine's serial.
+    named = models.JobFile.objects.filter(name="engine.toml", text__contains=serial)
+    found = models.Job.objects.filter(pk__in=named.values("job_id")).order_by("created_at", "pk")
+    return [one for one in found if one.pk == job.pk or engine_serial(one) == serial]
+
+
+def others_of_engine(job: models.Job, person: str = "") -> list[models.Job]:
+    """The other jobs of a job's engine, the oldest first; with ``person`` (a key) those they may read."""
+    found = [one for one in same_engine(job) if one.pk != job.pk]
+    return [one for one in found if not person or one.people.filter(key=person).exists()]
 
 
 def entries(job: models.Job, *, after: int = 0) -> tuple[Entry, ...]:

@@ -11,40 +11,35 @@ from datetime import datetime
 from typing import Any
 from zoneinfo import ZoneInfo
 
-from rehang.book import accesslog, members, models, photos, pins, queries
+from rehang.book import accesslog, members, models, photos, pins, plugs_out, queries
 from rehang.book.keeping import (
     MOST_AT_ONCE,
     PIN_NOW,
     Appended,
     append_rows,
     chain_problems_of,
-    check_entry_fits,
     check_settles_nothing,
     copy_head,
     filed_entries,
     files_again,
     fold_of,
     index_again,
-    keep_rows,
     locked_job,
     log,
-    not_yet_kept,
     people_again,
     photos_to_keep,
-    sealed_after,
+    take_in,
 )
+from rehang.book.shop import pass_on
 from rehang.book.writing import writing
 from rehang.decode.apart import made_fit
-from rehang.sheets.folder import JobFolder, texts_at
+from rehang.sheets.folder import JobFolder
 from rehang.trade.doors.rules import (
-    check_book,
     check_can_write,
-    check_typed,
 )
 from rehang.trade.gate.powers import check_keeps_shop, paper_to_sign
 from rehang.trade.known.photos import check_can_picture, check_scale_note
 from rehang.trade.papers.signing import sha256_of
-from rehang.trade.terms.chain import GENESIS
 from rehang.trade.terms.entries import Entry, is_a, new_entry
 from rehang.trade.terms.errors import BadInput, NotAllowed
 from rehang.trade.terms.kinds.papers import Filed, RecordSigned
@@ -61,7 +56,6 @@ __all__ = [
     "set_password",
     "sign",
     "strike",
-    "take_in",
     "write",
 ]
 
@@ -108,6 +102,7 @@ def append(
         # DESIGN 4b, 2: one tap signs in to write readings, never to settle anything.
         if confirmed != by:
             check_settles_nothing(entries, held)
+        plugs_out.check_comes_out(held, entries, by)
         return append_rows(held, job, entries, at)
 
 
@@ -187,7 +182,7 @@ def sign(
 def file_text(*, job: models.Job, name: str, text: str, by: str, at: datetime) -> Appended:
     """File a new text of one of a job's files, when it can be read and the book agrees with it.
 
-    The same text as on file is not filed twice.
+    The same text as on file is not filed twice. What the shop keeps too it is given as well.
     """
     with writing():
         held = locked_job(job)
@@ -196,9 +191,12 @@ def file_text(*, job: models.Job, name: str, text: str, by: str, at: datetime) -
         check_can_write(facts.people.get(by))
         check_keeps_shop(by, f"file {name}", facts)
         entry = filed_entries(name, text, by, at, held.head_seq)
-        if queries.files(held).get(name) == text:
+        before = queries.files(held)
+        if before.get(name) == text:
             return Appended((), ())
-        return append_rows(held, job, [entry], at)
+        done = append_rows(held, job, [entry], at)
+        pass_on(held, before, {**before, name: text}, by, at)
+        return done
 
 
 def add_photo(
@@ -269,67 +267,6 @@ def load_folder(*, folder: JobFolder, by: str, at: datetime, agreed: bool = Fals
     with photos.laid_ready(photos_to_keep(folder)) as put_in_place, writing():
         held = take_in(folder, by, at, agreed=agreed)
         put_in_place()
-    return held
-
-
-def take_in(
-    folder: JobFolder, by: str, at: datetime, *, agreed: bool = False, begun: bool = False
-) -> models.Job:
-    """What :func:`load_folder` does but for the photos, for a caller that holds the transaction.
-
-    A job that is ``begun`` has copied the shop's own facts: whoever may write may begin it.
-    """
-    if by not in folder.facts.people:
-        raise NotAllowed(
-            f'"{by}" is not in people.toml. '
-            f"Say who loads the folder: {', '.join(folder.facts.people)}."
-        )
-    check_can_write(folder.facts.people[by])
-    members.check_has_access(by)
-    for entry in folder.entries:
-        check_entry_fits(entry, folder.where)
-    held = models.Job.objects.select_for_update().filter(slug=folder.name).first()
-    lost = queries.load_changes(folder).lost
-    if lost and not agreed:
-        raise NotAllowed(
-            f"{folder.name} is on this board with facts that this folder would take away: "
-            f"{'; '.join(lost)}. Nothing has been loaded. If they are meant to go, add --yes; if "
-            "the folder is an old one, save the job to it first."
-        )
-    if held is None:
-        held = models.Job.objects.create(
-            slug=folder.name,
-            title=folder.facts.title,
-            is_shop=folder.facts.is_shop,
-            head_hash=GENESIS,
-            created_at=at,
-        )
-    new = not_yet_kept(held, folder)
-    book = (*queries.entries(held), *new)
-    texts = texts_at(book)
-    gone = sorted(set(texts) - set(folder.files))
-    if gone:
-        raise BadInput(
-            f"{', '.join(gone)} is filed in the book and is not in the folder. "
-            "If the folder was half copied, copy it again.",
-            folder.name,
-        )
-    filed = [
-        filed_entries(name, text, by, at, len(book))
-        for name, text in folder.files.items()
-        if texts.get(name) != text
-    ]
-    if filed and not begun:
-        # By the list that stands; a new job brings its own.
-        check_keeps_shop(
-            by, "file what the folder brings", queries.facts(held) if texts else folder.facts
-        )
-    kept = sealed_after(held, [*new, *filed], at, folder.where)
-    check_typed(folder.facts, (*queries.entries(held), *new), folder.where, at)
-    book = queries.entries(held)
-    folded = fold_of((*book, *kept), folder.facts, folder.where, at)
-    check_book(folder.facts, folded)
-    keep_rows(held, kept, folded, folder.facts, by, at)
     return held
 
 

@@ -219,7 +219,7 @@ def layout(what: str, /, *, svg: Path | None = None) -> int:
     if found is None:
         print(f"{what}: {len(faults)} {'thing' if len(faults) == 1 else 'things'} to put right.")
         return 1
-    from rehang.trade.drawn.drawing import layout_svg, layout_text
+    from rehang.trade.drawn.layouts import layout_svg, layout_text
 
     print("\n".join(layout_text(found)))
     for remark in layout_remarks(found):

@@ -8,6 +8,7 @@ from rehang.trade.job.again import asked_again
 from rehang.trade.job.judging import JudgedJob
 from rehang.trade.job.waits import waits_of
 from rehang.trade.life.notes import item_notes, job_notes
+from rehang.trade.life.oil_trend import oil_asks
 from rehang.trade.terms.wording import at_time
 from rehang.trade.verdicts.calls import Call
 from rehang.trade.verdicts.item_verdict import ItemVerdict
@@ -53,6 +54,12 @@ def job_lines(judged: JudgedJob, width: int = 100) -> list[str]:
             lines += _wrapped(f"  way out: {blocker.way_out}", width, "    ")
     else:
         lines.append("Nothing in this book blocks the return to service.")
+    asks = oil_asks(judged)
+    if asks:
+        lines += ["", "Asks for a decision (it keeps nothing back):"]
+        for ask in asks:
+            lines += _wrapped(f"- {ask.sentence}", width, "  ")
+            lines += _wrapped(f"  way out: {ask.way_out}", width, "    ")
     if judged.may_not_fly:
         lines += ["", "May not fly until this is done (it keeps no entry on other work):"]
         for due in judged.may_not_fly:

@@ -14,11 +14,11 @@ from types import MappingProxyType
 from typing import Any
 
 import tomlkit
-from tomlkit.items import AoT
 
 from rehang.sheets import check_sheets
 from rehang.sheets.job_files import PEOPLE, SHOP
 from rehang.sheets.tables_text import text_of
+from rehang.sheets.things import THINGS, ThingKind, drop, put, things_in
 from rehang.trade.facts.engine import FORMAT, Engine
 from rehang.trade.facts.limits import is_for
 
@@ -107,18 +107,25 @@ def shop_copy(shop: Mapping[str, str], model: str) -> dict[str, str]:
 
 
 def _for_model(text: str, name: str, model: str) -> str:
-    document = tomlkit.parse(text)
-    held = document.get(name)
-    if not isinstance(held, AoT) or all(is_for(one.get("models", []), model) for one in held):
-        return text
-    kept = tomlkit.aot()
-    for one in held:
-        if is_for(one.get("models", []), model):
-            kept.append(one)
-    document.remove(name)
-    if len(kept):
-        document.add(name, kept)
-    return tomlkit.dumps(document)
+    """A list with what is for that model alone or for every one, told without the models' names."""
+    kind = THINGS[name]
+    held = {
+        key: one
+        for key, one in things_in(text, kind).items()
+        if is_for(one.get("models", ()), model)
+    }
+    own = {_plain(one, kind) for one in held.values() if one.get("models")}
+    for key, one in things_in(text, kind).items():
+        # What is for the model itself goes before what is for every one.
+        if key not in held or (not one.get("models") and _plain(one, kind) in own):
+            text = drop(text, kind, key)
+        elif one.get("models"):
+            text = put(text, kind, key, {k: v for k, v in one.items() if k != "models"})
+    return text
+
+
+def _plain(one: Mapping[str, Any], kind: ThingKind) -> str:
+    return kind.key_of({key: value for key, value in one.items() if key != "models"})
 
 
 def _going_on(last: str, own: str, done: Mapping[str, tuple[date, float | None]]) -> str:

@@ -8,12 +8,11 @@ import unicodedata
 from collections.abc import Collection, Mapping
 from typing import Any
 
-import tomlkit
-from tomlkit.items import AoT
-
 from rehang.sheets.job_files import PEOPLE, SHOP
 from rehang.sheets.new_job import BY_MODEL, OF_THE_SHOP
+from rehang.sheets.shop_things import OF_ONE_ENGINE
 from rehang.sheets.tables_text import text_of
+from rehang.sheets.things import THINGS, put, things_in
 from rehang.trade.facts.engine import FORMAT
 from rehang.trade.facts.shop_file import ShopFile
 
@@ -23,8 +22,6 @@ _EMPTY = {
     "limits.toml": "# Limits, each with the document that it is from.\n",
     "meters.toml": "# Everything that is measured with.\n",
 }
-# When something was last done is of one engine, and not of its model.
-_OF_ONE_ENGINE = ("last_on", "last_hours")
 
 
 def person_key(name: str, taken: Collection[str]) -> str:
@@ -69,12 +66,10 @@ def offered_by(job: Mapping[str, str]) -> dict[str, str]:
 
 
 def _for_the_model(text: str, name: str, model: str) -> str:
-    document = tomlkit.parse(text)
-    held = document.get(name)
-    for one in held if isinstance(held, AoT) else ():
-        for key in _OF_ONE_ENGINE:
-            if key in one:
-                del one[key]
+    kind = THINGS[name]
+    for key, one in things_in(text, kind).items():
+        said = {k: v for k, v in one.items() if k not in OF_ONE_ENGINE}
         if model and "models" not in one:
-            one["models"] = [model]
-    return tomlkit.dumps(document)
+            said["models"] = [model]
+        text = put(text, kind, key, said)
+    return text

@@ -50,6 +50,7 @@ def serve(
     if not members.is_loopback(host) or settings.REHANG_ADDRESS:
         check_everyone_has_a_password()
         settings.ALLOWED_HOSTS = [*settings.ALLOWED_HOSTS, *_names_of(host)]
+        _make_begin_code()
 
     from django.urls import get_resolver
 
@@ -139,6 +140,21 @@ def _own_addresses() -> set[str]:
                 continue
             found.add(str(probe.getsockname()[0]))
     return found
+
+
+def _make_begin_code() -> None:
+    """A code for whoever begins the shop from elsewhere: who sees this screen is no stranger."""
+    from django.conf import settings
+
+    from rehang.book import beginning, pins
+
+    if beginning.is_empty():
+        code = pins.new_code()
+        settings.REHANG_BEGIN_CODE = pins.as_code(code)
+        sys.stdout.write(
+            f"No shop has been begun here. To begin it from a phone, the code is {code}\n"
+        )
+        sys.stdout.flush()
 
 
 def check_everyone_has_a_password() -> None:

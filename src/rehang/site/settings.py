@@ -21,6 +21,8 @@ from django.utils.functional import lazy
 from rehang.site.folder import data_folder, secret_key
 
 REHANG_DATA: Path = data_folder(os.environ)
+# With which a shop is begun from elsewhere than the machine; ``serve`` makes one and says it.
+REHANG_BEGIN_CODE = ""
 REHANG_BOUND: str = os.environ.get("REHANG_BOUND", "")
 
 # Read when it is first used, so that a look at the settings leaves no file behind.
@@ -67,6 +69,7 @@ INSTALLED_APPS = [
     "rehang.web.shared",
     "rehang.web.tray",
     "rehang.web.item",
+    "rehang.web.begin",
     "rehang.web.board",
     "rehang.web.work",
     "rehang.web.torque",

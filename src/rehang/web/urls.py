@@ -2,6 +2,7 @@
 
 from django.urls import path
 
+from rehang.web.begin.urls import urlpatterns as begin
 from rehang.web.board.urls import urlpatterns as board
 from rehang.web.facts.urls import urlpatterns as facts
 from rehang.web.files.urls import urlpatterns as files
@@ -21,6 +22,7 @@ urlpatterns = [
     path("mode/", set_mode, name="mode"),
     *tray,
     *item,
+    *begin,
     *board,
     *shop,
     *facts,

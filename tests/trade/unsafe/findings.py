@@ -117,7 +117,32 @@ def _crack_of_no_sheet(job: Finished) -> None:
     job.add("seen", item="bracket:1", word="crack", severity=3)
 
 
+def _resistor_reads(plug: str, written: str = "0.3 kohm") -> Change:
+    return lambda job: job.last("reading", check="resistance", item=plug).update(written=written)
+
+
+def _read_lower_after_it_was_settled(job: Finished) -> None:
+    first = job.last("reading", check="resistance", item="plug:L0411")
+    first["written"] = "0.33 kohm"
+    closed = job.add(
+        "closed",
+        after=first,
+        minutes=0,
+        finding="odd-one-out:plug:L0411",
+        reason="another make, its own sheet says so",
+    )
+    again = {k: v for k, v in first.items() if k not in ("id", "at", "kind", "by")}
+    job.add("reading", after=closed, minutes=0.1, **(again | {"written": "0.2 kohm"}))
+
+
 CASES = [
+    Case("a resistor far below its fellows", _resistor_reads("plug:L0411"), "far below its"),
+    Case("a new plug's resistor far below", _resistor_reads("plug:N0701"), "far below its fellows"),
+    Case(
+        "a resistor read lower once it was settled",
+        _read_lower_after_it_was_settled,
+        "Resistance 0.20 kΩ is far below its fellows",
+    ),
     Case("a crack in a part that no sheet is of", _crack_of_no_sheet, "bracket 1 is a REJECT"),
     Case("white and blistered, new plug in", _came_out("blistered"), "cylinder 1 is NOT YET"),
     Case("copper run-out, new plug in", _came_out("copper"), "cylinder 1 is NOT YET"),

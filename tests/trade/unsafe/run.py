@@ -294,7 +294,44 @@ def _drop_without_feel(job: Finished) -> None:
         del _read(job, f"drop_{side}")["with"]
 
 
+def _drops_from(written: str, file: str = "", old: str = "", new: str = "") -> Change:
+    """Both drops of the last run are taken so, with a line of a file changed."""
+
+    def change(job: Finished) -> None:
+        for side in ("left", "right"):
+            _read(job, f"drop_{side}")["written"] = written
+        if file:
+            job.replace(file, old, new, 3)
+
+    return change
+
+
+def _says(check: str, written: str) -> Change:
+    """What the last run read of a check is this."""
+    return lambda job: _read(job, check).update(written=written)
+
+
 CASES = [
+    Case(
+        "oil pressure after no time", _says("oil_rise", "0 s"), "0 s: it is outside what is usual"
+    ),
+    Case("a head as cold as the day", _says("head_temp", "60 F"), "60 °F: it is outside what is"),
+    Case(
+        "both drops from 1,000 rpm",
+        _drops_from("1000/930"),
+        "taken from 1,000 rpm; the limit asks for it from 1,700 rpm",
+    ),
+    Case(
+        "both drops from 1,000 rpm, and a limit with no speed",
+        _drops_from("1000/930", "limits.toml", "at_rpm = 1700\n", ""),
+        "the limit names no speed and the run card asks for it from 1,700 rpm",
+    ),
+    Case(
+        "both drops from less than a limit of the maker's own",
+        _drops_from("1700/1630", "limits.toml", "at_rpm = 1700", "at_rpm = 2000"),
+        "taken from 1,700 rpm; the limit asks for it from 2,000 rpm",
+    ),
+    Case("both drops with no speed", _drops_from("70 rpm"), "the speed it was taken from is not"),
     Case("no engine hours keyed at either run", _no_hours, "ended with no engine hours keyed"),
     Case(
         "no engine hours keyed at the last run",

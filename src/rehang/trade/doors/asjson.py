@@ -8,6 +8,7 @@ from rehang.trade.job.again import asked_again
 from rehang.trade.job.judging import JudgedJob
 from rehang.trade.job.waits import waits_of
 from rehang.trade.life.notes import item_notes, job_notes
+from rehang.trade.life.oil_trend import oil_asks
 from rehang.trade.verdicts.calls import Call
 from rehang.trade.verdicts.item_verdict import ItemVerdict
 from rehang.trade.work.task_states import TaskWork
@@ -33,6 +34,10 @@ def job_as_json(judged: JudgedJob) -> dict[str, Any]:
         "may_not_fly_until": [
             {"about": b.about, "sentence": b.sentence, "way_out": b.way_out}
             for b in judged.may_not_fly
+        ],
+        "asks_for_a_decision": [
+            {"about": one.about, "sentence": one.sentence, "way_out": one.way_out}
+            for one in oil_asks(judged)
         ],
         "notices": list(judged.notices),
     }

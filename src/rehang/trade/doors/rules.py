@@ -24,9 +24,9 @@ from rehang.trade.terms.bounds import check_bounds
 from rehang.trade.terms.entries import Entry, is_a
 from rehang.trade.terms.errors import BadInput, NotAllowed, Refused
 from rehang.trade.terms.kinds.decisions import CallMade, Closed, Struck
-from rehang.trade.terms.kinds.items import Assigned
+from rehang.trade.terms.kinds.items import Assigned, Removed
 from rehang.trade.terms.kinds.papers import Drafted, Filed, RecordSigned
-from rehang.trade.terms.kinds.readings import ReadingTaken
+from rehang.trade.terms.kinds.readings import ReadingTaken, Seen
 from rehang.trade.terms.kinds.runs import AboutRun, PLeadFound, RunBegan, RunStepDone
 from rehang.trade.terms.kinds.shop import Unread
 from rehang.trade.terms.kinds.stock import Used
@@ -198,6 +198,8 @@ def _check_by_book(entry: Entry, before: JobState, book: Sequence[Entry], facts:
     if is_a(entry, Struck):
         target = before.entry(entry.fields.entry)
         check_can_strike(target, before)
+        if is_a(target, Removed):
+            _check_not_read(target, before)
         if target.by != entry.by:
             # Whoever wrote it reads why on their board.
             check_says_enough(entry.fields.reason)
@@ -336,6 +338,21 @@ def _check_can_call(entry: Entry[CallMade], state: JobState) -> None:
     target = state.entry(entry.fields.entry)
     if target.id in state.struck:
         raise NotAllowed("That reading is struck, so there is nothing to call.")
+
+
+def _check_not_read(target: Entry[Removed], state: JobState) -> None:
+    """A plug that was read or looked at since it came out stays out of its hole: what was read needs it."""
+    held = state.items.get(target.item)
+    if item_kind(target.item) != "plug" or held is None or held.removed is not target:
+        return
+    number = len(
+        {e.id for e in state.live() if is_a(e, ReadingTaken, Seen) and e.item == target.item}
+    )
+    if number:
+        raise NotAllowed(
+            f"{held.name} was read or looked at {number} {'time' if number == 1 else 'times'} since it "
+            f"came out of {target.place}. Strike those on its page first, then this."
+        )
 
 
 def _check_stands(entry: Entry[Closed], state: JobState, facts: JobFacts) -> None:

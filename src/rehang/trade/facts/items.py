@@ -103,6 +103,15 @@ class Check:
     ] = None
     # A slipped point is ten times out, and wear is not five (our choice, no source).
     unlikely_factor: Annotated[float, Number(), Field(title="Unlikely beyond so many times")] = 5.0
+    apart_below: Annotated[
+        float | None,
+        Number(
+            1,
+            1_000,
+            "So many times below the median of its fellows, a measured value asks for a decision.",
+        ),
+        Field(title="Asks for a decision so many times below its fellows"),
+    ] = None
     catches: Annotated[str, Text(), Field(title="What it catches")] = ""
     misses: Annotated[str, Text(), Field(title="What it misses")] = ""
     blind_to: Annotated[Mapping[str, str], TableOf(Text()), Field(title="What it cannot see")] = (

@@ -26,6 +26,7 @@ from rehang.trade.terms.quantities import QUANTITIES, Quantity, parse_amount, sh
 from rehang.trade.terms.wording import is_blank, listed, on_day
 
 __all__ = [
+    "DROPS",
     "Limit",
     "LimitsFile",
     "is_for",
@@ -35,6 +36,9 @@ __all__ = [
     "limit_words",
     "limits_from",
 ]
+
+# Methods of the checks whose limit may name the speed that they are taken from.
+DROPS = ("drop", "mag_difference")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -92,6 +96,15 @@ class Limit:
         int | None,
         Whole(0, 1_000, "The pressure the grade is asked at."),
         Field(title="At this pressure or above, psi"),
+    ] = None
+    at_rpm: Annotated[
+        int | None,
+        Whole(
+            1,
+            10_000,
+            "The speed a magneto drop is asked from; that of the run's step when left out.",
+        ),
+        Field(title="Taken from this speed, rpm"),
     ] = None
     worst: Annotated[
         int | None,
@@ -219,6 +232,12 @@ def limit_from(
             f"The lower bound {raw['lower']} is above the upper bound {raw['upper']}.",
             where("lower"),
         )
+    if limit.at_rpm is not None and (sheet is None or sheet.check(limit.check).method not in DROPS):
+        raise BadInput(
+            f'"at_rpm" is the speed that a drop is taken from, and {limit.item} {limit.check} is no drop. '
+            "Leave it out.",
+            where("at_rpm"),
+        )
     return replace(limit, quantity=reader.quantity)
 
 
@@ -327,10 +346,11 @@ def limit_words(limit: Limit, *, record: bool = False) -> str:
     if limit.worst is not None:
         return f"no finding worse than severity {limit.worst}"
     assert q is not None
+    at = f" from {limit.at_rpm:,} rpm" if limit.at_rpm else ""
     if limit.lower is not None and limit.upper is not None:
         low, high = fmt(limit.lower, q), fmt(limit.upper, q)
-        return f"{low.rsplit(' ', 1)[0]} to {high}"
+        return f"{low.rsplit(' ', 1)[0]} to {high}{at}"
     if limit.upper is not None:
-        return f"{fmt(limit.upper, q)} or less"
+        return f"{fmt(limit.upper, q)} or less{at}"
     assert limit.lower is not None
-    return f"{fmt(limit.lower, q)} or more"
+    return f"{fmt(limit.lower, q)} or more{at}"

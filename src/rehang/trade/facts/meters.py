@@ -13,14 +13,14 @@ from pydantic import Field
 from rehang.calc import uncertainty
 from rehang.trade.declared.amounts import Amount
 from rehang.trade.declared.taken import Where, inside, only, read, tables
-from rehang.trade.declared.values import STRICT, Day, ListOf, Number, OneOf, Text
+from rehang.trade.declared.values import STRICT, Day, Flag, ListOf, Number, OneOf, Text
 from rehang.trade.facts.bands import Band, describe_band, trapezoid
 from rehang.trade.facts.meter_kinds import METER_KINDS, Kind
 from rehang.trade.terms.conversions import inches_of
 from rehang.trade.terms.days import last_day
 from rehang.trade.terms.errors import BadInput
 from rehang.trade.terms.quantities import QUANTITIES, Quantity, parse_amount
-from rehang.trade.terms.wording import on_day, written_day
+from rehang.trade.terms.wording import accuracy_not_known, on_day, written_day
 
 __all__ = [
     "METER_KINDS",
@@ -211,6 +211,11 @@ class Meter:
         ),
         Field(title="What it is for"),
     ] = ()
+    accuracy_not_known: Annotated[
+        bool,
+        Flag("Nobody can say what it is good to: what it measures is NOT READ."),
+        Field(title="Its accuracy is not known"),
+    ] = False
     ranges: Annotated[
         tuple[MeterRange, ...], ListOf(MeterRange), Field(alias="range", title="Ranges")
     ] = ()
@@ -228,6 +233,8 @@ class Meter:
     @property
     def worth(self) -> str:
         """What the meter is good to, in words."""
+        if self.accuracy_not_known:
+            return "accuracy not known"
         return self.way.worth(self, self.quantity) if self.quantity else self.note
 
     def as_of(self, on: date) -> "Meter":
@@ -287,7 +294,14 @@ class MetersFile:
 def band_of(
     meter: Meter, value: float, range_name: str = "", between: tuple[int, int] | None = None
 ) -> Band:
-    """The band of a reading in base steps; ``between`` states both wires of a go/no-go set."""
+    """The band of a reading in base steps; ``between`` states both wires of a go/no-go set.
+
+    Raises
+    ------
+    BadInput
+        The meter gives no number, or nobody knows what it is good to.
+    """
+    _check_knows(meter)
     if between is not None:
         return meter.way.band_between(meter, *between)
     return meter.way.band(meter, value, range_name)
@@ -300,6 +314,7 @@ def change_band(meter: Meter, value: float, range_name: str = "") -> Band:
     repeatability do not, so each counts twice (JCGM 100:2008, 5.2.2 and F.1.2.3 for what is
     shared). A meter with no least digit on file is taken at its whole accuracy.
     """
+    _check_knows(meter)
     d = meter.way.last_digit(meter, range_name)
     twice = sqrt(2) * meter.repeatability
     if d > 0:
@@ -309,6 +324,11 @@ def change_band(meter: Meter, value: float, range_name: str = "") -> Band:
     if not meter.repeatability or whole.shape not in ("trapezoid", "normal"):
         return whole
     return trapezoid(value, whole.a, whole.d, hypot(whole.u, meter.repeatability))
+
+
+def _check_knows(meter: Meter) -> None:
+    if meter.accuracy_not_known:
+        raise BadInput(accuracy_not_known(meter.id))
 
 
 def least_at_rest(meter: Meter, one: MeterRange) -> float:
@@ -353,6 +373,8 @@ def meter_from(raw: Mapping[str, Any], where: Where = lambda *keys: "") -> Meter
     meter = read(Meter, raw, where, _Steps(str(raw.get("id")), kind, quantity))
     _check_kind(meter, raw, where)
     meter = replace(meter, name=meter.name or meter.id, quantity=quantity)
+    if meter.accuracy_not_known:
+        return meter
     # DESIGN 4, Call: never zero.
     if not meter.way.how_wrong(meter) > 0:
         raise BadInput(
@@ -395,6 +417,9 @@ def _check_kind(meter: Meter, raw: Mapping[str, Any], where: Where) -> None:
             f'Meter {meter.id} needs "quantity", one of {", ".join(QUANTITIES)}.',
             where("quantity"),
         )
+    if meter.accuracy_not_known:
+        # What it would need is what nobody knows.
+        return
     for key in kind.needs:
         if key not in raw or raw[key] == []:
             raise BadInput(

@@ -14,7 +14,7 @@ from rehang.trade.terms.conversions import station_pascals
 from rehang.trade.terms.errors import BadInput
 from rehang.trade.terms.quantities import parse_amount, plain_minus, show, show_record
 
-__all__ = ["LARGEST_VALUE", "NO_READING", "Reading", "Unlikely", "read", "unlikely"]
+__all__ = ["LARGEST_VALUE", "NO_READING", "UNPROVED", "Reading", "Unlikely", "read", "unlikely"]
 
 # In base steps: what a whole number of the store holds, far above anything that is read.
 LARGEST_VALUE = 2**63 - 1
@@ -29,6 +29,8 @@ NO_READING = {
     "not read": "not taken",
     "-": "not taken",
 }
+# A number off a meter of which nobody knows what it is good to: kept as written, and no reading.
+UNPROVED = "unproved"
 STATE_WORDS = {
     "ol": "OL",
     "short": "short",
@@ -62,6 +64,8 @@ class Reading:
 
     def text(self, check: Check, *, record: bool = False) -> str:
         """As shown: ``1.18 kΩ``, ``18 thou``, ``OL``, ``steady``."""
+        if self.state == UNPROVED:
+            return self.written
         if self.state:
             return STATE_WORDS[self.state]
         if self.word:
@@ -87,10 +91,19 @@ def read(
 ) -> Reading:
     """Understand what was written for a check, or refuse it with a sentence."""
     reading = _read(check, written, meter, range_name, at_psi, where)
+    if meter is not None and meter.accuracy_not_known:
+        reading = _unproved(check, reading)
     if not conditions:
         return reading
     _check_conditions(check, conditions, where)
     return replace(reading, conditions=MappingProxyType(dict(conditions)))
+
+
+def _unproved(check: Check, reading: Reading) -> Reading:
+    """What was measured on a meter of unknown accuracy: any value may be the true one (DESIGN 4)."""
+    if check.kind != "measure" or reading.word or reading.state in ("not taken", "unstable"):
+        return reading
+    return replace(reading, value=None, between=None, figures=(), supply=None, state=UNPROVED)
 
 
 def _check_conditions(check: Check, conditions: Mapping[str, str], where: str) -> None:

@@ -5,7 +5,7 @@ from typing import Annotated, ClassVar
 
 from pydantic import Field
 
-from rehang.trade.declared.values import STRICT, Flag, ListOf, Text
+from rehang.trade.declared.values import STRICT, Flag, ListOf, Text, Whole
 
 __all__ = ["ShutDown", "Step"]
 
@@ -33,6 +33,11 @@ class Step:
         ListOf(Text(), "Checks of the run's sheet that are read at this step."),
         Field(title="Read at this step"),
     ] = ()
+    at_rpm: Annotated[
+        int | None,
+        Whole(1, 10_000, "The speed its drops are taken from where their limits name none."),
+        Field(title="Drops are taken from, rpm"),
+    ] = None
     clock: Annotated[
         str,
         Text("The check whose limit the clock runs against."),

@@ -187,6 +187,15 @@ class Task:
         Field(title="Minutes are for so many places"),
     ] = 0
     hands: Annotated[int, _least(1)] = 1
+    undone_by: Annotated[
+        tuple[str, ...],
+        _texts(
+            "Kinds of part. One that comes out or goes in at a place undoes the place; any work on one "
+            "asks for its second look again.",
+            "Kind of item.",
+        ),
+        Field(title="Undone by work on"),
+    ] = ()
     hold: Annotated[
         str,
         _said("What a second person looks at before work goes on."),

@@ -66,6 +66,11 @@ class JudgedJob:
         """What keeps a record from being signed as one that approves."""
         return (*self.blockers, *(self.may_not_fly if what == "inspection" else ()))
 
+    @property
+    def empty_holes(self) -> tuple[str, ...]:
+        """The holes that no plug came out of yet, in the order of the walk."""
+        return tuple(hole for hole in self.facts.layout.walk if hole not in self.state.holes)
+
     def at(self, hole: str) -> ItemVerdict | None:
         """The item in a hole of the tray."""
         held = self.state.holes.get(hole)

@@ -33,7 +33,14 @@ from rehang.trade.terms.kinds.items import Fitted, Moved, Removed, Replaced, Rew
 from rehang.trade.terms.kinds.torque import Torqued
 from rehang.trade.terms.kinds.work import Done, SecondLookTaken, Started
 from rehang.trade.terms.quantities import parse_amount
-from rehang.trade.terms.wording import listed, lower_first, on_day, plural, upper_first
+from rehang.trade.terms.wording import (
+    accuracy_not_known,
+    listed,
+    lower_first,
+    on_day,
+    plural,
+    upper_first,
+)
 
 __all__ = [
     "TorqueCall",
@@ -477,6 +484,8 @@ def _cannot_judge(limit: Limit | None, meter: Meter) -> tuple[str, str] | None:
             f"{limit_words(limit)} is no range",
             "Write both ends: the figure of the manual with the tolerance that it gives.",
         )
+    if meter.accuracy_not_known:
+        return f"the accuracy of {meter.id} is not known", accuracy_not_known(meter.id)
     if meter.way.no_number or span_of(meter)[1] is None:
         return (
             f"{meter.id} is on file without its range and accuracy",

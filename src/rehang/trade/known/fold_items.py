@@ -66,13 +66,14 @@ def _on_removed(f: Folder, entry: Entry[Removed]) -> None:
     if holder and holder != entry.item:
         raise BadInput(
             f"{item_name(holder)} already came out of {hole}; "
-            f"{item_name(entry.item)} cannot come out of it too.",
+            f"{item_name(entry.item)} cannot come out of it too. Strike the wrong one.",
             f.place_of(entry),
         )
     item = f.item(entry.item)
     if item.place and item.place != hole:
         raise BadInput(
-            f"{item.name} already came out of {item.place}; one serial cannot be in {hole} too.",
+            f"{item.name} already came out of {item.place}; one serial cannot be in {hole} too. "
+            "Strike the wrong one.",
             f.place_of(entry),
         )
     for taken in item.readings:

@@ -37,6 +37,7 @@ from rehang.trade.terms.wording import on_day
 __all__ = [
     "COUNT",
     "FLAG",
+    "OIL_RISE",
     "SAYS",
     "STANDS",
     "WORKED_OUT_NAMES",
@@ -396,5 +397,8 @@ STANDS = "found-out:"
 # What the id of a finding begins with that a run's figure opened; the figure's entry and the item follow.
 SAYS = "run-says:"
 
+# What the id of a decision on a sudden rise of metal in the oil begins with; the sample's entry follows.
+OIL_RISE = "oil-rise:"
+
 # What is closed under such a name is worked out from the whole book, and is no finding of an item's fold.
-WORKED_OUT_NAMES = (FLAG, STANDS, SAYS)
+WORKED_OUT_NAMES = (FLAG, STANDS, SAYS, OIL_RISE)

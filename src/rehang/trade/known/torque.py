@@ -377,7 +377,7 @@ def card_of(
 
 def good_to(wrench: Meter | None, setting: float) -> float:
     """What a wrench is good to at a setting, as a share of it; what is usual where it does not say."""
-    if wrench is None or not wrench.way.tightens:
+    if wrench is None or not wrench.way.tightens or wrench.accuracy_not_known:
         return USUAL_ACCURACY
     return (
         wrench.percent_of_reading / 100

@@ -15,17 +15,21 @@ from dataclasses import dataclass
 from rehang.calc import oil
 from rehang.trade.job.judging import JudgedJob
 from rehang.trade.known.oil_fill import top_ups
+from rehang.trade.known.state import OIL_RISE
 from rehang.trade.terms.entries import Entry
 from rehang.trade.terms.kinds.oil import Sampled
 from rehang.trade.terms.series import rises_running
 from rehang.trade.terms.wording import listed, written_day
+from rehang.trade.verdicts.item_blockers import Blocker
 
-__all__ = ["ELEMENTS", "ElementTrend", "OilRow", "OilTrend", "oil_notes", "oil_trend"]
+__all__ = ["ELEMENTS", "ElementTrend", "OilRow", "OilTrend", "oil_asks", "oil_notes", "oil_trend"]
 
 BASIS_HOURS = 50.0
 # Baseline: the mean of the first samples of the series; common practice, no source.
 _BASELINE = 3
 ACCUSED = 1.5
+# So many times the sample before, somebody decides; common practice, no source.
+JUMPED = 2.0
 # A laboratory repeats itself to 10 to 15 %; common practice, no source.
 LAB_SHARE = 0.125
 
@@ -54,12 +58,13 @@ _OTHER_INTERVAL = 2.0
 
 @dataclass(frozen=True, slots=True)
 class OilRow:
-    """One sample. ``made`` and ``upper`` are ppm on a 50-hour basis, by element.
+    """One sample, kept as ``entry``. ``made`` and ``upper`` are ppm on a 50-hour basis, by element.
 
     What is ``below`` what the laboratory sees is anything from 0 to twice its ``raw`` and
     ``made``, which stand in the middle. ``breaks`` says why a new series begins here.
     """
 
+    entry: str
     on: str
     engine_hours: float
     oil_hours: float
@@ -172,6 +177,7 @@ def _row(
         made[element] = rate / fill * BASIS_HOURS
         upper[element] = float(oil.undiluted_upper_bound(ppm, added, fill, hours, BASIS_HOURS))
     return OilRow(
+        entry=entry.id,
         on=entry.fields.on,
         engine_hours=float(entry.fields.engine_hours),
         oil_hours=hours,
@@ -349,6 +355,43 @@ def _same_story(path: str, judged: JudgedJob) -> str:
         if str(call.taken.fields.with_.get("path", "")) == path:
             return f" Cylinder {one.name} leaks at the {path}: the same story."
     return ""
+
+
+def oil_asks(judged: JudgedJob) -> tuple[Blocker, ...]:
+    """What the last sample asks of a named person until it is decided: a metal that jumped.
+
+    It keeps nothing back, because no limit is on file for it.
+    """
+    trend = oil_trend(judged)
+    if trend is None or len(trend.rows) < 2:
+        return ()
+    before, last = trend.rows[-2:]
+    key = f"{OIL_RISE}{last.entry}"
+    if key in judged.state.settled:
+        return ()
+    jumped = []
+    for element in ELEMENTS:
+        if element not in last.made or element not in before.made:
+            continue
+        was, now = _most(before, before.made, element), _least(last, last.made, element)
+        # Whole parts per million may be one apart for nothing.
+        risen = _least(last, last.raw, element) - _most(before, before.raw, element)
+        if risen <= 1 or now < JUMPED * was:
+            continue
+        times = f": {now / was:.0f} times as much made" if was else ""
+        jumped.append(
+            f"{element} {last.reported(element)} ppm after {before.reported(element)}{times}"
+        )
+    if not jumped:
+        return ()
+    return (
+        Blocker(
+            key,
+            f"Oil of {written_day(last.on)}: {listed(jumped)}. No limit is on file for that.",
+            "Sample again and find where it comes from; a named person decides, with a reason, on "
+            "the oil's page.",
+        ),
+    )
 
 
 def oil_notes(judged: JudgedJob) -> list[str]:

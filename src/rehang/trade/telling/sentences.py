@@ -10,6 +10,7 @@ from rehang.trade.known.doubts import use_words
 from rehang.trade.known.oil_fill import top_up_words
 from rehang.trade.known.photos import belongs_to, scale_words
 from rehang.trade.known.state import (
+    OIL_RISE,
     STANDS,
     Finding,
     ItemState,
@@ -197,6 +198,10 @@ def _found_out_words(entry_id: str, told: MeterFoundOut, state: JobState) -> str
 def _closed_words(told: Closed, judged: JudgedJob) -> str:
     if told.finding.startswith(STANDS):
         return _stands_words(told, judged)
+    if told.finding.startswith(OIL_RISE):
+        sample = judged.state.entries.get(told.finding.removeprefix(OIL_RISE))
+        of = f" of {on_day(sample.at)}" if sample is not None else ""
+        return f"Decided on the metal in the oil sample{of}."
     finding = _finding(judged, told.finding)
     label = f"{finding.label} on {item_as_said(finding.item)}" if finding else "a finding"
     found = f" Found: {with_stop(told.found)}" if told.found else ""

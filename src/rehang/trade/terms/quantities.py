@@ -143,7 +143,8 @@ _SHOWN_UNIT = {"kohm": "kΩ", "ohm": "Ω", "deg": "°"}
 _TRIMMED = ("length", "angle", "oil", "size", "torque")
 _TRIMMED_ON_RECORD = ("torque",)
 _NUMBER = re.compile(r"[+-]?(\d+(\.\d*)?|\.\d+)$")
-_THOUSANDS = re.compile(r"[+-]?\d{1,3}(,\d{3})+(\.\d+)?$")
+# Nobody sets thousands off behind a nought: 0,019 is a decimal written with a comma.
+_THOUSANDS = re.compile(r"[+-]?[1-9]\d{0,2}(,\d{3})+(\.\d+)?$")
 _AMOUNT = re.compile(r"(?P<number>[+-]?[\d.,]+)\s*(?P<unit>[^\d\s.,+-].*)?$")
 
 

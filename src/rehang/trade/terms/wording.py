@@ -14,6 +14,7 @@ __all__ = [
     "NO_LIMIT",
     "NO_SERIAL",
     "NO_SOURCE",
+    "accuracy_not_known",
     "at_time",
     "invisible_in",
     "is_blank",
@@ -42,6 +43,14 @@ NOT_JUDGED_FOR_NO_LIMIT = "No limit on file, so it is measured and not judged."
 NOT_JUDGED_FOR_NO_SOURCE = (
     "The limit on file names no document, revision and person, so it judges nothing."
 )
+
+
+def accuracy_not_known(meter: str) -> str:
+    """Why what a meter of unknown accuracy read is NOT READ, and what to do."""
+    return (
+        f"The accuracy of {meter} is not known. Write it down as its certificate or its maker's sheet "
+        "says, or read it on another meter."
+    )
 
 
 def is_blank(text: str) -> bool:

@@ -10,7 +10,7 @@ from rehang.trade.facts.items import Check
 from rehang.trade.facts.job_facts import JobFacts
 from rehang.trade.facts.limits import Limit, limit_words
 from rehang.trade.facts.meters import Band, Meter, band_of, change_band, describe_band
-from rehang.trade.facts.readings import Reading
+from rehang.trade.facts.readings import UNPROVED, Reading, unlikely
 from rehang.trade.known.meter_choice import meters_for_check
 from rehang.trade.known.state import ItemState, JobState, Taken
 from rehang.trade.terms.entries import Entry, is_a
@@ -21,10 +21,13 @@ from rehang.trade.terms.wording import (
     NO_LIMIT,
     NOT_JUDGED_FOR_NO_LIMIT,
     NOT_JUDGED_FOR_NO_SOURCE,
+    accuracy_not_known,
+    lower_first,
     on_day,
 )
 from rehang.trade.verdicts import compression
 from rehang.trade.verdicts.meter_calls import band_sentence, call_band, over_range
+from rehang.trade.verdicts.rpm import too_slow
 
 __all__ = [
     "CALLS",
@@ -191,6 +194,8 @@ def _alone(
         return _Alone("NOT JUDGED", NOT_JUDGED_FOR_NO_LIMIT)
     if not limit.has_source:
         return _Alone("NOT JUDGED", NOT_JUDGED_FOR_NO_SOURCE)
+    if reading.state == UNPROVED:
+        return _Alone("NOT READ", accuracy_not_known(reading.meter))
     if reading.state == "ol":
         call, p, sentence = over_range(reading.meter, reading.range, meter, limit, check)
         return _Alone(call, sentence, p)
@@ -210,6 +215,18 @@ def _alone(
     assert check.quantity is not None
     how_far = distance_words(reading.value, band, limit, check.quantity)
     sentence = band_sentence(call, p, band, meter, check.quantity, reading.range, why)
+    slow = ""
+    if check.method == "drop":
+        slow = too_slow([reading.supply], check, limit, facts.run_steps)
+    if slow and call in ("WITHIN", "CLOSE CALL"):
+        call, sentence = "NOT READ", slow
+    doubt = unlikely(check, reading.value, []) if reading.value is not None else None
+    if call in ("WITHIN", "CLOSE CALL") and doubt and not taken.entry.fields.kept_as_keyed:
+        call = "NOT READ"
+        sentence = (
+            f"{reading.text(check)}: {lower_first(doubt.sentence)} Read it again, or key it again and "
+            "keep it as keyed."
+        )
     # Inside its figure a sudden and rough drop still accuses a part (DESIGN 4b, 6).
     if call == "WITHIN" and "feel" in check.asks and not reading.conditions.get("feel"):
         call = "NOT READ"
@@ -324,6 +341,8 @@ def better_meters(
         if (c.name, c.label) == (call.check, call.label)
     )
     for meter in meters_for_check(check, facts, state):
+        if meter.accuracy_not_known:
+            continue
         for name in [r.name for r in meter.ranges] or [""]:
             one = meter.range(name)
             if one is not None and one.top is not None and call.value > one.top:

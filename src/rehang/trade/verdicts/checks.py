@@ -185,9 +185,12 @@ def _call_pair(
     p = found.band.p_inside(limit.lower, limit.upper)
     call = facts.thresholds.call(p)
     said = band_sentence(call, p, found.band, meter, check.quantity, found.last.reading.range)
+    half = found.half
+    if not half and found.speeds:
+        half = rpm.too_slow(found.speeds, check, limit, facts.run_steps)
     # Half of what is asked for can show that it is out, and never that it is right.
-    if call == "WITHIN" and found.half:
-        return replace(known, call="NOT READ", sentence=found.half)
+    if call in ("WITHIN", "CLOSE CALL") and half:
+        return replace(known, call="NOT READ", sentence=half)
     return replace(
         known,
         call=call,

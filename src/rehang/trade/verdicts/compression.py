@@ -15,9 +15,15 @@ from statistics import median
 from rehang.trade.facts.job_facts import Thresholds
 from rehang.trade.facts.limits import Limit
 from rehang.trade.facts.meters import Meter, band_of, change_band
+from rehang.trade.facts.readings import UNPROVED
 from rehang.trade.known.state import JobState, Taken
 from rehang.trade.terms.conversions import inches_of
-from rehang.trade.terms.wording import NOT_JUDGED_FOR_NO_LIMIT, NOT_JUDGED_FOR_NO_SOURCE, on_day
+from rehang.trade.terms.wording import (
+    NOT_JUDGED_FOR_NO_LIMIT,
+    NOT_JUDGED_FOR_NO_SOURCE,
+    accuracy_not_known,
+    on_day,
+)
 
 __all__ = [
     "ODD_ONE_PSI",
@@ -132,6 +138,10 @@ def answer(
     conditions than the limit wants stay on file and clear nothing.
     """
     with_values = [t for t in readings if t.reading.value is not None]
+    unproved = [t for t in readings if t.reading.state == UNPROVED]
+    if unproved and not with_values and limit is not None and limit.has_source:
+        said = accuracy_not_known(unproved[-1].reading.meter)
+        return CompressionAnswer("NOT READ", None, None, None, said, None)
     if not with_values:
         return CompressionAnswer("NOT READ", None, None, None, "Not read.", None)
     if limit is None:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from rehang.trade.known.state import Earlier, Finding, ItemState
 from rehang.trade.verdicts.calls import Call
 from rehang.trade.verdicts.reason_words import reason_words
-from rehang.trade.verdicts.reasons import ApartFromFellows, Reason
+from rehang.trade.verdicts.reasons import Apart, Reason
 
 __all__ = ["VERDICTS", "ItemVerdict", "trend"]
 
@@ -36,7 +36,7 @@ class ItemVerdict:
     history: tuple[Earlier, ...]
     state: ItemState
     decided_by: str = ""
-    apart: ApartFromFellows | None = None
+    apart: Apart | None = None
 
     @property
     def reasons(self) -> tuple[str, ...]:

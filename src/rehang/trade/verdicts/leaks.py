@@ -166,7 +166,7 @@ def notes_on_tester(meter: Meter, facts: JobFacts, state: JobState) -> list[str]
     Empty where its file does not tell the master's area, or no master reading is in the book.
     """
     read = [(e.at.date(), value) for e, value in state.masters if e.fields.meter == meter.id]
-    if not (meter.master_mm2 and meter.orifice and read):
+    if not (meter.master_mm2 and meter.orifice and read) or meter.accuracy_not_known:
         return []
     supply, ambient, area = SUPPLY * PSI, ambient_of(None, facts), meter.master_mm2 * 1e-6
     (first, value), (last, now) = read[0], read[-1]

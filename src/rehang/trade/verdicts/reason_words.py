@@ -8,7 +8,7 @@ from rehang.trade.facts.meters import Band
 from rehang.trade.known.state import item_kind, item_name
 from rehang.trade.terms.entries import Entry, is_a
 from rehang.trade.terms.kinds.items import Dropped, Spoilt
-from rehang.trade.terms.quantities import Quantity, number_and_unit, show_record
+from rehang.trade.terms.quantities import Quantity, number_and_unit, show, show_record
 from rehang.trade.terms.wording import lower_first, upper_first, with_stop
 from rehang.trade.verdicts.calls import Call
 from rehang.trade.verdicts.checks import seen_on
@@ -23,6 +23,7 @@ from rehang.trade.verdicts.reasons import (
     CountAgainstWord,
     Decided,
     Ended,
+    FarBelowFellows,
     LookedAt,
     OfRun,
     OpenFinding,
@@ -40,6 +41,14 @@ __all__ = ["band_on_record", "reason_headline", "reason_on_record", "reason_word
 _ONCE = "It counts once it is repeated on a clean contact."
 
 
+def _far_below(told: FarBelowFellows) -> str:
+    return (
+        f"{told.label} {show(told.value, told.quantity)} is far below its fellows: the median of the "
+        f"others is {show(round(told.middle), told.quantity)}, more than {told.times:g} times as much. "
+        "It is looked into even when its limit allows it (common practice, no source)."
+    )
+
+
 def reason_words(reason: Reason) -> str:
     """A reason as the screen says it."""
     match reason:
@@ -50,6 +59,8 @@ def reason_words(reason: Reason) -> str:
                 f"{gap} psi below the median of the others ({middle:g}): odd one out, looked into "
                 "even when its limit allows it (common practice, no source)."
             )
+        case FarBelowFellows():
+            return _far_below(reason)
         case Ended(entry):
             # A dropped plug: common practice; FAA-H-8083-32, chapter 4, from memory.
             scrap = (

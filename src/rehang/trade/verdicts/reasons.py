@@ -8,10 +8,12 @@ from rehang.trade.facts.items import Word
 from rehang.trade.known.state import Finding
 from rehang.trade.terms.entries import Entry
 from rehang.trade.terms.kinds.items import Spoilt
+from rehang.trade.terms.quantities import Quantity
 from rehang.trade.verdicts.calls import Call
 
 __all__ = [
     "AllWithin",
+    "Apart",
     "ApartFromFellows",
     "BeyondLimit",
     "Blind",
@@ -20,6 +22,7 @@ __all__ = [
     "CountAgainstWord",
     "Decided",
     "Ended",
+    "FarBelowFellows",
     "LookedAt",
     "OfRun",
     "OpenFinding",
@@ -49,6 +52,20 @@ class ApartFromFellows:
 
     gap: int
     middle: float
+
+
+@dataclass(frozen=True, slots=True)
+class FarBelowFellows:
+    """A reading more than ``times`` below the ``middle`` of the others, both in base steps."""
+
+    label: str
+    value: int
+    middle: float
+    times: float
+    quantity: Quantity
+
+
+Apart = ApartFromFellows | FarBelowFellows
 
 
 @dataclass(frozen=True, slots=True)
@@ -169,6 +186,7 @@ class OfRun:
 Reason = (
     Decided
     | ApartFromFellows
+    | FarBelowFellows
     | Ended
     | Scrap
     | BeyondLimit

@@ -8,15 +8,19 @@ from dataclasses import dataclass
 from math import sqrt
 
 from rehang.calc.power import two_headings
+from rehang.trade.facts.items import Check
+from rehang.trade.facts.limits import Limit
 from rehang.trade.facts.meters import Band, Meter, band_of, change_band
+from rehang.trade.facts.runsteps import Step
 from rehang.trade.known.state import Taken
 
-__all__ = ["Pair", "apart", "change_band", "difference", "headings", "opposite"]
+__all__ = ["Pair", "apart", "change_band", "difference", "headings", "opposite", "too_slow"]
 
 # Two headings count as opposite when they differ from half a turn by no more than this.
 # 30 degrees: a choice, no source.
 OPPOSITE_WITHIN = 30
-# Two drops compare when they were taken from the one speed, this near. Common practice, no source.
+# A speed set by hand is the speed asked for when it is this near: of two drops that are compared, and
+# of one below the speed that its limit speaks of. Common practice, no source.
 SAME_SPEED = 100
 # A wind that is none: by its word, or of no knots from anywhere.
 _CALM = re.compile(r"calm|\d{1,3}\s*(?:°|at|/)\s*0+(?:\s*kt)?", re.IGNORECASE)
@@ -26,7 +30,8 @@ _CALM = re.compile(r"calm|\d{1,3}\s*(?:°|at|/)\s*0+(?:\s*kt)?", re.IGNORECASE)
 class Pair:
     """What two readings come to together. ``value`` and ``band`` are in base steps.
 
-    ``half`` says why it is only half of what is asked for; empty where it is whole.
+    ``half`` says why it is only half of what is asked for; empty where it is whole. ``speeds`` are
+    those that drops were taken from.
     """
 
     value: int
@@ -34,6 +39,7 @@ class Pair:
     last: Taken
     words: str
     half: str = ""
+    speeds: tuple[int | None, ...] = ()
 
 
 def difference(
@@ -70,7 +76,34 @@ def difference(
         later,
         f"{values[0]} and {values[1]} rpm",
         half,
+        speeds,
     )
+
+
+def too_slow(
+    speeds: Sequence[int | None], check: Check, limit: Limit, steps: Sequence[Step]
+) -> str:
+    """Why drops do not answer their limit: the speeds they were taken from; empty where they do.
+
+    The speed of the limit counts; where it names none, that of the run's step. A drop from a lower
+    speed loads the plugs less, so a small one shows nothing (common practice, no source).
+    """
+    of_step = next((one.at_rpm for one in steps if check.name in one.checks), None)
+    asked = limit.at_rpm or of_step
+    if asked is None:
+        return ""
+    by = "the limit asks for it"
+    if limit.at_rpm is None:
+        by = "the limit names no speed and the run card asks for it"
+    if None in speeds:
+        return (
+            f"The speed it was taken from is not written; {by} from {asked:,} rpm. Write the speed "
+            f"before and the speed after, as in {asked}/{asked - 70}."
+        )
+    slowest = min(one for one in speeds if one is not None)
+    if slowest >= asked - SAME_SPEED:
+        return ""
+    return f"Taken from {slowest:,} rpm; {by} from {asked:,} rpm, so this does not answer it."
 
 
 def apart(

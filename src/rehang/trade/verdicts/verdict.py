@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from datetime import date
+from statistics import median
 
 from rehang.trade.facts.items import Check, CheckSheet
 from rehang.trade.facts.job_facts import JobFacts, Thresholds
-from rehang.trade.known.state import FLAG, Finding, ItemState, JobState, travels_to
+from rehang.trade.known.state import FLAG, Finding, ItemState, JobState, Taken, travels_to
+from rehang.trade.terms.entries import Entry
 from rehang.trade.verdicts import compression, metal
 from rehang.trade.verdicts.calls import NOT_SHOWN, Call
 from rehang.trade.verdicts.checks import call_check, compression_answer
@@ -21,6 +24,7 @@ from rehang.trade.verdicts.next_act import (
 )
 from rehang.trade.verdicts.reasons import (
     AllWithin,
+    Apart,
     ApartFromFellows,
     BeyondLimit,
     Blind,
@@ -28,6 +32,7 @@ from rehang.trade.verdicts.reasons import (
     CloseCall,
     Decided,
     Ended,
+    FarBelowFellows,
     LookedAt,
     OpenFinding,
     Reason,
@@ -40,6 +45,9 @@ from rehang.trade.verdicts.reasons import (
 )
 
 __all__ = ["judge_items"]
+
+# So many others say what is usual.
+FELLOWS = 3
 
 
 def judge_items(
@@ -61,22 +69,56 @@ def judge_items(
     return verdicts, tuple(blockers_of_items(verdicts, facts, state))
 
 
-def _apart(facts: JobFacts, state: JobState) -> dict[str, ApartFromFellows]:
-    """One cylinder apart from its fellows, whatever the limit; settled by an entry with a reason."""
-    values = {}
+def _apart(facts: JobFacts, state: JobState) -> dict[str, Apart]:
+    """Items apart from their fellows, whatever the limit, until an entry with a reason settles it."""
+    pressures: dict[str, Taken] = {}
+    others: dict[str, tuple[Check, dict[str, Taken]]] = {}
     for item in state.items.values():
         sheet = facts.sheets.get(item.kind)
         for check in sheet.checks if sheet else ():
-            if check.method != "compression":
-                continue
-            found = compression_answer(item, check, facts, state)
-            if found.better is not None and found.call in ("WITHIN", "CLOSE CALL", "OUT"):
-                values[item.id] = found.better.reading.value or 0
-    return {
-        item: ApartFromFellows(gap, middle)
+            if check.method == "compression":
+                found = compression_answer(item, check, facts, state)
+                if found.better is not None and found.call in ("WITHIN", "CLOSE CALL", "OUT"):
+                    pressures[item.id] = found.better
+            elif check.apart_below is not None and check.quantity is not None:
+                taken = [t for t in item.of(check.name) if t.counts and t.reading.value is not None]
+                if taken and not item.disposed:
+                    others.setdefault(f"{item.kind}:{check.name}", (check, {}))[1][item.id] = taken[
+                        -1
+                    ]
+    values = {item: taken.reading.value or 0 for item, taken in pressures.items()}
+    told: dict[str, tuple[Taken, Apart]] = {
+        item: (pressures[item], ApartFromFellows(gap, middle))
         for item, (gap, middle) in compression.odd_ones(values).items()
-        if f"{FLAG}{item}" not in state.settled
     }
+    for check, each in others.values():
+        told |= {item: (each[item], far) for item, far in _far_below(check, each).items()}
+    return {item: far for item, (taken, far) in told.items() if not _is_settled(item, taken, state)}
+
+
+def _far_below(check: Check, each: Mapping[str, Taken]) -> dict[str, FarBelowFellows]:
+    """Readings so far below the median of the others that no limit need say so."""
+    assert check.apart_below is not None and check.quantity is not None
+    found = {}
+    for item, taken in each.items():
+        rest = [other.reading.value or 0 for name, other in each.items() if name != item]
+        value = taken.reading.value or 0
+        # Of fewer nobody can say which is the odd one.
+        if len(rest) >= FELLOWS and value * check.apart_below < median(rest):
+            found[item] = FarBelowFellows(
+                check.label, value, median(rest), check.apart_below, check.quantity
+            )
+    return found
+
+
+def _is_settled(item: str, taken: Taken, state: JobState) -> bool:
+    """Whether a person settled it, with that reading in front of them."""
+    settled = state.settled.get(f"{FLAG}{item}")
+    return settled is not None and not _is_after(taken.entry, settled)
+
+
+def _is_after(one: Entry, other: Entry) -> bool:
+    return (one.at, one.seq) > (other.at, other.seq)
 
 
 def _judge_item(
@@ -84,7 +126,7 @@ def _judge_item(
     facts: JobFacts,
     state: JobState,
     today: date | None,
-    apart: ApartFromFellows | None,
+    apart: Apart | None,
 ) -> ItemVerdict:
     # A kind that this job does not inspect is only carried for what was found on it.
     sheet = facts.sheets.get(item.kind) if _is_inspected(item, facts) else None

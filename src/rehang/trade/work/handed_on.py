@@ -23,7 +23,9 @@ _OF_ONE_JOB = (
 
 def engine_left(facts: JobFacts, state: JobState) -> dict[str, Any]:
     """The engine's own table as its job left it: its hours, and what was fitted in its places."""
-    found = {key: value for key, value in facts.engine.items() if key not in _OF_ONE_JOB}
+    found: dict[str, Any] = {
+        key: value for key, value in facts.engine.items() if key not in _OF_ONE_JOB
+    }
     clocks = hours_of(facts, state).by_clock
     hours = {key: clocks[key] for key in ("since_new", "since_overhaul") if key in clocks}
     if hours:
@@ -40,7 +42,8 @@ def engine_left(facts: JobFacts, state: JobState) -> dict[str, Any]:
             name: _serial_in(f"magneto:{name}", state) or str(told)
             for name, told in magnetos.items()
         }
-    found["hose"] = [_hose(one, state) for one in found.get("hose", [])]
+    hoses: Any = found.get("hose", [])
+    found["hose"] = [_hose(one, state) for one in hoses]
     return found
 
 

@@ -149,7 +149,8 @@ def _work_place(
     if answers and trace.started_at == trace.worked_at > last_shown:
         # Begun again after everything was answered: the answers are of the work before.
         complete = False
-    if complete:
+    undone = book.undone_at(task, name) > max(trace.worked_at, last_shown)
+    if complete and not undone:
         state = DONE
     elif trace.closed is not None:
         state = CLOSED
@@ -162,6 +163,8 @@ def _work_place(
         missing = [one.words for one in answers if not one.answered]
         if torque and done < of:
             missing.append(f"{of - done} of {of} {plural(task.fastener, of)} torqued")
+        if undone:
+            missing.append(f"{task.title.lower()} again: a part came out or went in after it")
         if unrun:
             missing.append(
                 f"ground run {task.run}, ended and with its figures ({book.runs} on file)"
@@ -219,10 +222,9 @@ def _second_look(
     def covers(look: Entry, place: WorkPlace) -> bool:
         trace = traced.places[place.name]
         after = trace.started_at if during else trace.worked_at
-        # What went in after the look was not looked at.
-        for kind, act in task.acts if not during else ():
-            if act == "fitted" and book.inspects(kind):
-                after = max(after, book.put_in_at(kind, place.name))
+        # What was worked on after the look was not looked at.
+        if not during:
+            after = max(after, book.touched_at(task, place.name))
         named = (
             not look.place or place_named(task, look.place, book.facts, book.state) == place.name
         )

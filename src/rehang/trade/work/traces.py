@@ -15,12 +15,14 @@ from rehang.trade.known.fastened import torque_voids
 from rehang.trade.known.fitting import fitted_at, place_words
 from rehang.trade.known.state import ItemState, JobState, item_kind, item_name
 from rehang.trade.papers.signing import standing
+from rehang.trade.run.proofs import Act, acts_on
 from rehang.trade.run.runs import runs_of
 from rehang.trade.terms.days import last_day
 from rehang.trade.terms.entries import Entry, is_a, of_kind
-from rehang.trade.terms.kinds.items import Replaced
+from rehang.trade.terms.kinds.items import Fitted, Moved, Removed, Replaced
 from rehang.trade.terms.kinds.oil import PiecesCounted, Sampled
 from rehang.trade.terms.kinds.readings import ReadingTaken, Seen
+from rehang.trade.terms.kinds.runs import PLeadFound
 from rehang.trade.terms.kinds.stock import Used
 from rehang.trade.terms.kinds.torque import Torqued
 from rehang.trade.terms.kinds.work import (
@@ -50,6 +52,9 @@ __all__ = [
     "place_named",
     "places_of",
 ]
+
+# What takes a part out of a place or puts one in.
+_MOVES = (Removed, Fitted, Replaced, Moved)
 
 # Kinds of place that are named by holes.
 BY_HOLE = ("hole", "plug", "lead")
@@ -118,6 +123,12 @@ class WorkBook:
         # A run with no figure is no run (DESIGN 4b.6).
         self.runs = sum(run.is_whole for run in runs_of(facts, state, ()).runs)
         self.stay_began = self._stay_began()
+        self.acts = [
+            (self.index[act.entry.id], act)
+            for act in acts_on(facts, state)
+            # These only looked at it.
+            if not is_a(act.entry, ReadingTaken, Seen, PLeadFound)
+        ]
         self.came_in = {
             f"{item_kind(entry.item)} {entry.fields.for_}".casefold(): number
             for number, entry in enumerate(self.live)
@@ -149,6 +160,29 @@ class WorkBook:
         """The number of the entry that put in what is in a place now; past the book where none is."""
         now = fitted_at(kind, place, self.facts, self.state)
         return len(self.live) if now is None else self.index[now.id]
+
+    def touched_at(self, task: Task, place: str) -> int:
+        """The number of the last work on what undoes a place of a task; -1 where there is none."""
+        return max((number for number, _ in self._acts_at(task, place)), default=-1)
+
+    def undone_at(self, task: Task, place: str) -> int:
+        """The number of the entry by which such a part last came out or went in; -1 where none did."""
+        found = self._acts_at(task, place)
+        return max(
+            (number for number, act in found if isinstance(act.entry.fields, _MOVES)), default=-1
+        )
+
+    def _acts_at(self, task: Task, place: str) -> list[tuple[int, Act]]:
+        kinds = set(task.undone_by)
+        found = [(number, act) for number, act in self.acts if kinds & set(act.kinds)]
+        if not place:
+            return found
+        if task.for_each in BY_HOLE:
+            plug = fitted_at("plug", place, self.facts, self.state)
+            own = {plug.item} if plug is not None else set()
+            return [one for one in found if one[1].hole == place or own & set(one[1].items)]
+        own = {f"{task.for_each}:{place}"}
+        return [one for one in found if own & set(one[1].items)]
 
     def _stay_began(self) -> date | None:
         """Samples and counts of this stay are those from its last run on."""

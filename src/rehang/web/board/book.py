@@ -11,8 +11,8 @@ from rehang.book import queries
 from rehang.trade.terms.chain import chain_problems
 from rehang.trade.terms.entries import Entry, is_a, new_entry
 from rehang.trade.terms.errors import BadInput, Refused
-from rehang.trade.terms.kinds.items import Fitted
-from rehang.trade.terms.wording import whole
+from rehang.trade.terms.kinds.items import Fitted, Removed
+from rehang.trade.terms.wording import listed, whole
 from rehang.web.board import book_rows
 from rehang.web.shared.desk import (
     Desk,
@@ -90,9 +90,16 @@ def strike(request: HttpRequest, desk: Desk) -> HttpResponse:
 
 
 def _with_it(request: HttpRequest, desk: Desk, target: str, reason: str) -> list[Entry]:
-    """The strikes of what one tap wrote together with an entry: the gasket of a plug put in."""
+    """The strikes of what one tap wrote together with an entry.
+
+    The gasket of a plug put in; and where UNDO is of all of it, the other plugs that came out.
+    """
     first = desk.judged.state.entries[target]
-    if not is_a(first, Fitted):
+    if is_a(first, Removed) and request.POST.get("together"):
+        kind, place = first.kind, None
+    elif is_a(first, Fitted):
+        kind, place = "used", first.place
+    else:
         return []
     return [
         new_entry(
@@ -104,7 +111,9 @@ def _with_it(request: HttpRequest, desk: Desk, target: str, reason: str) -> list
             reason=reason,
         )
         for one in desk.judged.state.live()
-        if (one.kind, one.place, one.at, one.by) == ("used", first.place, first.at, first.by)
+        if (one.kind, one.at, one.by) == (kind, first.at, first.by)
+        and place in (None, one.place)
+        and one.id != target
     ]
 
 
@@ -120,6 +129,7 @@ def read_back(request: HttpRequest, desk: Desk) -> HttpResponse:
         "board/read_back",
         current="read-back",
         rows=rows,
+        no_plug=listed(desk.judged.empty_holes) if rows else "any hole",
         unread=book_rows.unread_words(rows),
         back=here,
     )

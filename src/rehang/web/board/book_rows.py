@@ -56,7 +56,6 @@ def read_back_rows(judged: JudgedJob) -> list[ReadBackRow]:
     for hole in judged.facts.layout.walk:
         held = judged.at(hole)
         if held is None:
-            rows.append(ReadBackRow(hole, "", "", "", "", ()))
             continue
         cells = []
         for call in held.calls:

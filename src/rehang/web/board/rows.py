@@ -12,6 +12,7 @@ from zoneinfo import ZoneInfo
 
 from rehang.trade.job.judging import JudgedJob
 from rehang.trade.known.state import item_kind, item_name
+from rehang.trade.life.oil_trend import oil_asks
 from rehang.trade.telling.sentences import STOP_WHYS, entry_words
 from rehang.trade.telling.sheet_parts import status_name
 from rehang.trade.terms.entries import Entry, is_a
@@ -136,6 +137,7 @@ class Board:
     struck: tuple[EventRow, ...]
     blockers: int
     grounded: tuple[str, ...]
+    asked: tuple[str, ...]
     promised: int
 
 
@@ -202,6 +204,7 @@ def board(judged: JudgedJob, *, person: str) -> Board:
         struck=struck_rows(judged, person),
         blockers=len(judged.blockers),
         grounded=tuple(one.sentence for one in judged.may_not_fly),
+        asked=tuple(one.sentence for one in oil_asks(judged)),
         promised=sum(one.kind == "promised" for one in judged.due),
     )
 

@@ -14,9 +14,10 @@ from django.views.decorators.debug import sensitive_post_parameters
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from rehang.book import members, outlook, queries
+from rehang.book.shop import things_offered
 from rehang.trade.doors.rules import can_write
 from rehang.trade.known.hours import hours_of
-from rehang.trade.known.state import FLAG, SAYS, WORKED_OUT_NAMES, item_kind
+from rehang.trade.known.state import FLAG, OIL_RISE, SAYS, WORKED_OUT_NAMES, item_kind
 from rehang.trade.telling.sheet_parts import status_name
 from rehang.trade.terms.entries import Entry, canonical, is_a, new_entry
 from rehang.trade.terms.errors import BadInput, Refused
@@ -85,6 +86,9 @@ def home(request: HttpRequest) -> HttpResponse:
     away = queries.jobs(person=key, put_away=True) if key else []
     if len(here) == 1 and not away and "list" not in request.GET:
         return redirect("web:board", slug=here[0].slug)
+    shop = queries.shop_for(key) if key else None
+    if shop is not None and not here and not away:
+        return redirect("web:new_job")
     rows: list[dict[str, Any]] = []
     for job in here:
         try:
@@ -110,7 +114,23 @@ def home(request: HttpRequest) -> HttpResponse:
             named = {}
         kept.append({"job": job, "may_write": can_write(named.get(key))})
     said = request.session.pop("said", None)
-    return render(request, "board/home.html", {"rows": rows, "away": kept, "said": said})
+    shown = {
+        "rows": rows,
+        "away": kept,
+        "said": said,
+        "shop": shop,
+        "demo": "" if shop is None else _demo(),
+        "to_shop": queries.shop() is None
+        and any(not queries.is_demo(one) for one in queries.kept_by(key)),
+    }
+    return render(request, "board/home.html", shown)
+
+
+def _demo() -> str:
+    """Where the demo is: here, put away, or never brought in."""
+    if not any(queries.is_demo(one) for one in queries.jobs(put_away=None)):
+        return "none"
+    return "away" if queries.is_demo_away() else "here"
 
 
 def _engine_words(engine: Any) -> str:
@@ -144,6 +164,7 @@ def board(request: HttpRequest, desk: Desk) -> HttpResponse:
         carry=carry,
         serial=desk.judged.facts.engine.get("serial", desk.job.slug),
         day=desk.today().isoformat(),
+        from_shop=len(things_offered(desk.job)),
         several=len(queries.jobs(person=desk.key, put_away=None)) > 1,
     )
 
@@ -245,6 +266,8 @@ def _promise(request: HttpRequest, desk: Desk, entry: Entry) -> list[Entry]:
         item, what = finding.item, f"looked at again for: {lower_first(finding.label)}"
     elif closed.startswith(SAYS):
         item = closed.removeprefix(SAYS).partition(":")[2]
+    elif closed.startswith(OIL_RISE):
+        item = state.entry(closed.removeprefix(OIL_RISE)).item
     elif closed:
         item = closed.removeprefix(FLAG)
     elif is_a(entry, CallMade):

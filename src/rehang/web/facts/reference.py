@@ -8,7 +8,6 @@ from collections.abc import Iterator
 from django.http import HttpRequest
 
 from rehang.sheets.file_schemas import FILES
-from rehang.sheets.job_files import SHOP
 from rehang.sheets.things import THINGS, ThingKind
 from rehang.trade.declared.published import schema_of
 from rehang.trade.declared.values import Schema
@@ -19,19 +18,18 @@ __all__ = ["declared", "on_pages", "page"]
 
 _HEAD = """# Where each fact is seen and changed
 
-Every field that a job's files may hold, what its page calls it, and the page.
-The addresses stand under `/jobs/JOB/facts/`; in one with `of/`, KEY is what tells the thing from the others.
+Every field that the files of a job or of the shop may hold, what its page calls it, and the page.
+The addresses stand under `/jobs/JOB/facts/`, for the shop under `/jobs/the_shop/facts/`; in one with `of/`, KEY is what tells the thing from the others.
 Limits and meters have pages of their own besides, at `/jobs/JOB/limits/` and `/jobs/JOB/meters/`.
 This page is written from the declarations by `make docs`.
 """
 
 
 def declared() -> set[tuple[str, str]]:
-    """Every field of a job's files: the file, and the names that lead to it."""
+    """Every field of every file: the file, and the names that lead to it."""
     return {
         (file, path)
         for file, whole in FILES.items()
-        if file != SHOP
         for path in _paths(schema_of(whole))
     }
 
@@ -46,10 +44,9 @@ def on_pages() -> dict[tuple[str, str], tuple[str, str]]:
     """What stands on a page: the field, with what it is called there and the address."""
     found = {}
     for kind in THINGS.values():
-        if kind.file != SHOP:
-            address = f"{kind.name}/of/KEY/" if kind.is_list else f"{kind.name}/"
-            for path, label in _of_form(kind):
-                found[kind.file, path] = label, address
+        address = f"{kind.name}/of/KEY/" if kind.is_list else f"{kind.name}/"
+        for path, label in _of_form(kind):
+            found[kind.file, path] = label, address
     # An older file says it in two fields, and the page in the first of its certificates.
     found["people.toml", "person.certificate_kind"] = found[
         "people.toml", "person.certificate.kind"

@@ -22,7 +22,7 @@ from rehang.web.facts import rows
 from rehang.web.facts.forms import ThingForm
 from rehang.web.facts.holder import DeskHolder, Holder
 from rehang.web.facts.words import KINDS, plain_words
-from rehang.web.shared.desk import Desk, SeeOther, job_page, writes
+from rehang.web.shared.desk import Desk, SeeOther, book_page, writes
 
 __all__ = [
     "job_kind",
@@ -268,7 +268,7 @@ def _say(request: HttpRequest, sentence: str) -> None:
 
 
 def _of_job(view: Callable[..., HttpResponse]) -> Callable[..., HttpResponse]:
-    @job_page
+    @book_page
     @writes
     @wraps(view)
     def inner(request: HttpRequest, desk: Desk, **kwargs: str) -> HttpResponse:

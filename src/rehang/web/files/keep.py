@@ -9,8 +9,6 @@ from django.urls import reverse
 from django.views.decorators.http import require_http_methods, require_safe
 
 from rehang.book import members, queries
-from rehang.decode.apart import read_codes
-from rehang.decode.pictures import MOST_BYTES
 from rehang.paper.archive import archive_files, as_zip
 from rehang.paper.prints import prints_of
 from rehang.paper.tags import labels_pdf, tags_pdf
@@ -18,6 +16,7 @@ from rehang.trade.known.state import item_kind, item_name
 from rehang.trade.telling.tags import tags_of
 from rehang.trade.terms.errors import BadInput
 from rehang.trade.terms.labels import read_label
+from rehang.web.shared.codes import code_in
 from rehang.web.shared.desk import Desk, job_page
 from rehang.web.shared.paper import paper_size, pdf_answer
 
@@ -119,21 +118,8 @@ def _text_of(request: HttpRequest) -> str:
         return typed
     for field in ("photo", "file"):
         given = request.FILES.get(field)
-        if given is None:
-            continue
-        if given.size is None or given.size > MOST_BYTES:
-            raise BadInput(
-                f"The photo has {given.size or 0:,} bytes; at most {MOST_BYTES:,} are read."
-            )
-        found = read_codes(given.read())
-        if not found:
-            raise BadInput(
-                "No code was found in the photo. Fill the picture with the label, in even light."
-            )
-        for text in found:
-            if text.startswith("rehang:"):
-                return text
-        return found[0]
+        if given is not None:
+            return code_in(given)
     raise BadInput("Take a photo of the label, or key the serial that is printed beside its code.")
 
 

@@ -6,14 +6,15 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 
-from rehang.trade.drawn.drawing import LEAK_PATHS, cylinder_svg, plan_svg, scale_svg
+from rehang.trade.drawn.drawing import LEAK_PATHS, cylinder_svg, scale_svg
+from rehang.trade.drawn.layouts import plan_svg
 from rehang.trade.facts.items import Check
 from rehang.trade.facts.job_facts import JobFacts
 from rehang.trade.facts.limits import limit_for
 from rehang.trade.job.judging import JudgedJob
-from rehang.trade.known.state import FLAG, item_kind, item_name
+from rehang.trade.known.state import FLAG, OIL_RISE, item_kind, item_name
 from rehang.trade.life.notes import idle_days, item_notes, last_hot_run
-from rehang.trade.life.oil_trend import OilTrend, oil_trend
+from rehang.trade.life.oil_trend import OilTrend, oil_asks, oil_trend
 from rehang.trade.papers.due import hours_of
 from rehang.trade.telling.sentences import bottle_words
 from rehang.trade.telling.sheet_parts import status_name
@@ -36,6 +37,7 @@ __all__ = [
     "engine",
     "item_label",
     "item_page",
+    "odd_flag",
     "oil_table",
     "short_name",
 ]
@@ -358,6 +360,7 @@ class OilTable:
     heads: tuple[str, ...]
     rows: tuple[tuple[str, str, str, str, tuple[tuple[str, str], ...], str], ...]
     times: tuple[tuple[str, str, bool], ...]
+    flag: OddFlag | None = None
 
 
 def oil_table(judged: JudgedJob) -> OilTable | None:
@@ -387,7 +390,16 @@ def oil_table(judged: JudgedJob) -> OilTable | None:
         (one.element, f"{one.times:.1f} × its baseline: {one.source}", one.is_accused)
         for one in trend.elements
     )
-    return OilTable(trend.sentences, tuple(elements), rows, times)
+    return OilTable(trend.sentences, tuple(elements), rows, times, _oil_flag(judged, trend))
+
+
+def _oil_flag(judged: JudgedJob, trend: OilTrend) -> OddFlag | None:
+    """What the last sample asks a person to decide, open or closed."""
+    key = f"{OIL_RISE}{trend.rows[-1].entry}"
+    asked = oil_asks(judged)
+    if asked:
+        return OddFlag(key, f"{asked[0].sentence} {asked[0].way_out}", "")
+    return _closed_flag(judged, key)
 
 
 def bottles(judged: JudgedJob) -> list[tuple[str, str]]:
@@ -474,7 +486,7 @@ def item_page(judged: JudgedJob, one: ItemVerdict) -> ItemPage:
             for call in one.calls
             if (picture := scale_svg(call, _floor(judged, call)))
         },
-        flag=_flag(judged, one),
+        flag=odd_flag(judged, one),
         counts=tuple(_count(entry.data, entry.at.date()) for entry in reversed(one.state.counts)),
         torqued=tuple(
             (
@@ -535,15 +547,20 @@ def _leak_drawing(one: ItemVerdict, call: Call | None) -> tuple[str, str]:
     return cylinder_svg(path, words), f"{words} {note.capitalize()}".strip()
 
 
-def _flag(judged: JudgedJob, one: ItemVerdict) -> OddFlag | None:
+def odd_flag(judged: JudgedJob, one: ItemVerdict) -> OddFlag | None:
+    """What sets an item apart from its fellows, open or closed; None where nothing does."""
     flag_id = f"{FLAG}{one.item}"
+    if one.flag:
+        return OddFlag(flag_id, one.flag, "")
+    return _closed_flag(judged, flag_id)
+
+
+def _closed_flag(judged: JudgedJob, flag_id: str) -> OddFlag | None:
     settled = judged.state.settled.get(flag_id)
-    if settled is not None:
-        who = judged.facts.person(settled.by)
-        return OddFlag(
-            flag_id, "", f"Closed by {who}, {on_day(settled.at)}: {settled.fields.reason}"
-        )
-    return OddFlag(flag_id, one.flag, "") if one.flag else None
+    if settled is None:
+        return None
+    said = f"Closed by {judged.facts.person(settled.by)}, {on_day(settled.at)}"
+    return OddFlag(flag_id, "", f"{said}: {settled.fields.reason}")
 
 
 @dataclass(frozen=True, slots=True)

@@ -22,6 +22,7 @@ from rehang.trade.terms.wording import whole
 from rehang.trade.verdicts.calls import Call
 from rehang.trade.verdicts.item_verdict import VERDICTS, ItemVerdict
 from rehang.web.item import rows as item_rows
+from rehang.web.item.engine_rows import odd_flag
 from rehang.web.item.forms import ReadForm
 from rehang.web.shared import meters as meter_rows
 from rehang.web.shared.desk import (
@@ -71,6 +72,7 @@ def _story(request: HttpRequest, desk: Desk, item_id: str) -> HttpResponse:
         disposals=DISPOSALS,
         read_on=_read_on(desk, story),
         notes=item_notes(verdict, desk.judged),
+        flag=odd_flag(desk.judged, verdict),
         fit=fit_rows.fit_of_item(item_id, desk.judged),
     )
 
@@ -126,6 +128,8 @@ def read(request: HttpRequest, desk: Desk, kind: str, name: str, check: str) -> 
         current="read-back",
         status=form.status,
         story_name=name,
+        kind=kind,
+        takes_meter=one.kind != "look" and not one.by_eye,
         place=verdict.place,
         check=one,
         unit=one.quantity.words if one.quantity else "",

@@ -11,6 +11,7 @@ from django.urls import reverse
 from rehang.trade.job.judging import JudgedJob
 from rehang.trade.known.drafts import APPROVES, LEFT_OUT, WHATS, Draft
 from rehang.trade.known.state import item_kind, item_name
+from rehang.trade.life.oil_trend import oil_asks
 from rehang.trade.papers.due import CLOCK_WORDS, Due, hours_of
 from rehang.trade.papers.signing import Signed
 from rehang.trade.release.blockers import grouped
@@ -365,6 +366,14 @@ def grounded_rows(slug: str, judged: JudgedJob) -> list[BlockerRow]:
     return [
         BlockerRow(upper_first(one.sentence), one.way_out, _link(slug, one, judged))
         for one in judged.may_not_fly
+    ]
+
+
+def asked_rows(slug: str, judged: JudgedJob) -> list[BlockerRow]:
+    """What asks a named person to decide and keeps nothing back."""
+    return [
+        BlockerRow(one.sentence, one.way_out, reverse("web:oil", args=[slug]))
+        for one in oil_asks(judged)
     ]
 
 

@@ -58,6 +58,7 @@ def records(request: HttpRequest, desk: Desk) -> HttpResponse:
         signatures=record_rows.signed_rows(desk.judged),
         blockers=len(desk.judged.blockers),
         grounded=record_rows.grounded_rows(desk.job.slug, desk.judged),
+        asked=record_rows.asked_rows(desk.job.slug, desk.judged),
     )
 
 
@@ -84,6 +85,7 @@ def record(request: HttpRequest, desk: Desk, what: str) -> HttpResponse:
         grounded=record_rows.grounded_rows(desk.job.slug, desk.judged)
         if what != "discrepancies"
         else (),
+        asked=record_rows.asked_rows(desk.job.slug, desk.judged),
         next_added=_next_added(desk, what),
         owner=desk.judged.facts.engine.get("owner", ""),
         today=desk.today().isoformat(),
@@ -354,4 +356,5 @@ def blockers(request: HttpRequest, desk: Desk) -> HttpResponse:
         groups=groups,
         number=len(desk.judged.blockers),
         grounded=record_rows.grounded_rows(desk.job.slug, desk.judged),
+        asked=record_rows.asked_rows(desk.job.slug, desk.judged),
     )

@@ -446,6 +446,6 @@ def _speed(desk: Desk, text: str) -> tuple[float, float]:
     facts = desk.judged.facts
     check = facts.sheets[run_rows.KIND].check("static")
     name, range_name = chosen_meter(check, facts, desk.judged.state)
-    if not name:
+    if not name or facts.meters[name].accuracy_not_known:
         return float(speed), 0.0
     return float(speed), band_of(facts.meters[name], speed, range_name).standard_uncertainty

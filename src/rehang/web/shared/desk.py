@@ -30,12 +30,14 @@ from rehang.trade.terms.kinds.decisions import Struck
 from rehang.trade.terms.kinds.items import Reworked
 from rehang.trade.terms.kinds.papers import Filed
 from rehang.trade.terms.wording import listed
+from rehang.web.shared import pin_holds
 from rehang.web.shared.access import pin_box, settled_by, under_of
 
 __all__ = [
     "Desk",
     "SeeOther",
     "ask_pin",
+    "asked_for",
     "entry_id",
     "job_page",
     "keep",
@@ -115,13 +117,21 @@ def supervised(entry: Entry, under: str) -> Entry:
 
 def job_page(view: View) -> View:
     """For signed-in people in the job's list; anyone else is told there is no such job."""
+    return _page_of(view, queries.job_for)
 
+
+def book_page(view: View) -> View:
+    """The same for a page that the shop's own book has too: what is on file."""
+    return _page_of(view, queries.book_for)
+
+
+def _page_of(view: View, book_for: Callable[[str, str], Any]) -> View:
     @wraps(view)
     @login_required
     def inner(request: HttpRequest, slug: str, **kwargs: Any) -> HttpResponse:
         member = members.member_of(request.user)
         try:
-            job = queries.job_for(slug, member.key if member is not None else "")
+            job = book_for(slug, member.key if member is not None else "")
             judged = queries.judged(job)
         except BadInput as reason:
             return refused(request, reason, 404)
@@ -172,6 +182,7 @@ def page(
     """A page of the job, with what was said last and what a refused form held."""
     said = request.session.pop("said", None)
     held = request.session.pop("held", None)
+    until = pin_holds.held_until(request, desk.key)
     return render(
         request,
         f"{template}.html",
@@ -183,6 +194,7 @@ def page(
             "why_not": desk.why_not,
             "said": said,
             "held": held,
+            "pin_holds": f"{until.astimezone(desk.zone):%H:%M}" if until is not None else "",
             # One for each page that is handed out: the same form sent twice is one entry.
             "once": uuid.uuid4().hex,
             "here": request.get_full_path(),
@@ -264,20 +276,35 @@ def keep(request: HttpRequest, desk: Desk, entries: Sequence[Entry]) -> HttpResp
 
 
 def keeper(request: HttpRequest, desk: Desk, act: str) -> tuple[str, HttpResponse | None]:
-    """Who keeps the shop and shows it by PIN for what was posted, or the page that asks for it."""
+    """Who keeps the shop and shows it by PIN for what was posted, or the page that asks for it.
+
+    One's own PIN then holds for some minutes of such pages at this visit.
+    """
     need = PowerNeed(KEEP, act)
-    if "pin" not in request.POST:
-        return "", ask_pin(request, desk, need)
-    try:
-        who = settled_by(request, desk.key)
-        check_keeps_shop(who, act, desk.judged.facts)
-    except Refused as reason:
-        return "", ask_pin(request, desk, need, reason.sentence)
-    return who, None
+    sentence = ""
+    if "pin" in request.POST:
+        try:
+            who = settled_by(request, desk.key)
+            check_keeps_shop(who, act, desk.judged.facts)
+        except Refused as reason:
+            sentence = reason.sentence
+        else:
+            if who == desk.key:
+                pin_holds.hold(request, who)
+            return who, None
+    elif pin_holds.held_until(request, desk.key) is not None:
+        check_keeps_shop(desk.key, act, desk.judged.facts)
+        return desk.key, None
+    return "", ask_pin(request, desk, need, sentence, holds=pin_holds.MINUTES)
 
 
-def ask_pin(request: HttpRequest, desk: Desk, need: PowerNeed, sentence: str = "") -> HttpResponse:
-    """Ask for the PIN of who settles what was posted; the answer posts the same form again."""
+def ask_pin(
+    request: HttpRequest, desk: Desk, need: PowerNeed, sentence: str = "", *, holds: int = 0
+) -> HttpResponse:
+    """Ask for the PIN of who settles what was posted; the answer posts the same form again.
+
+    ``holds`` is for how many minutes it then holds for the person signed in.
+    """
     left_out = ("csrfmiddlewaretoken", "pin", "who", "asked")
     return page(
         request,
@@ -285,6 +312,7 @@ def ask_pin(request: HttpRequest, desk: Desk, need: PowerNeed, sentence: str = "
         "shared/settle",
         status=422 if sentence else 200,
         need=need,
+        holds=holds,
         posted=[(k, v) for k, vs in request.POST.lists() if k not in left_out for v in vs],
         to=request.get_full_path(),
         back=onward(request, desk),
@@ -302,8 +330,9 @@ def asked_for(request: HttpRequest, name: str = "next") -> str:
 
 
 def onward(request: HttpRequest, desk: Desk, name: str = "next") -> str:
-    """The page to go to after a post, if it is one of ours; else the board."""
-    return asked_for(request, name) or reverse("web:board", args=[desk.job.slug])
+    """The page to go to after a post, if it is one of ours; else the first of the book."""
+    own = "web:facts" if desk.job.is_shop else "web:board"
+    return asked_for(request, name) or reverse(own, args=[desk.job.slug])
 
 
 def entry_id(request: HttpRequest, *parts: str) -> str:

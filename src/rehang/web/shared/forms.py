@@ -15,7 +15,7 @@ from django.http import HttpRequest
 
 from rehang.trade.terms.errors import BadInput, Refused
 
-__all__ = ["BenchForm", "Pick", "Secret", "TextField"]
+__all__ = ["BenchForm", "Choose", "Pick", "Secret", "TextField"]
 
 
 class TextField(forms.CharField):
@@ -84,6 +84,19 @@ class Pick(TextField):
         super().__init__(label, check=check, widget=forms.Select(choices=choices))
 
 
+class Choose(TextField):
+    """One of a few, each a button to tap; what is not among them the trade layer refuses."""
+
+    def __init__(
+        self,
+        label: str,
+        choices: Sequence[tuple[str, str]],
+        *,
+        check: Callable[[str], object] | None = None,
+    ) -> None:
+        super().__init__(label, check=check, widget=forms.RadioSelect(choices=choices))
+
+
 class _Bound(forms.BoundField):
     """A field as it stands on a page."""
 
@@ -94,6 +107,10 @@ class _Bound(forms.BoundField):
     @property
     def short(self) -> bool:
         return isinstance(self.field, TextField) and self.field.short
+
+    @property
+    def is_buttons(self) -> bool:
+        return isinstance(self.field, Choose)
 
     @property
     def wrong(self) -> str:

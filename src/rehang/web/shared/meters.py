@@ -11,13 +11,12 @@ from rehang.trade.job.judging import JudgedJob
 from rehang.trade.known.meter_choice import chosen_meter, meters_for_check
 
 __all__ = [
+    "SOON_DAYS",
     "MeterChoice",
+    "certificate_soon",
     "meter_choices",
     "meter_standing",
 ]
-
-
-# Meters and limits
 
 
 def meter_standing(judged: JudgedJob, meter: Meter, today: date) -> str:
@@ -27,6 +26,15 @@ def meter_standing(judged: JudgedJob, meter: Meter, today: date) -> str:
     if not judged.state.standing(meter, today):
         return ""
     return "NO CALIBRATION" if meter.due is None else "OUT OF DATE"
+
+
+# How long before its day a certificate is said to come due: common practice, no source.
+SOON_DAYS = 30
+
+
+def certificate_soon(meter: Meter, today: date) -> bool:
+    """Whether a meter in date comes due within the next 30 days, that day included."""
+    return meter.due is not None and 0 <= (meter.due - today).days <= SOON_DAYS
 
 
 @dataclass(frozen=True, slots=True)

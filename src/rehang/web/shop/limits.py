@@ -5,269 +5,210 @@ from __future__ import annotations
 from collections.abc import Mapping
 from datetime import date
 from typing import Any
+from urllib.parse import urlencode
 
-from django.forms import BoundField
 from django.http import HttpRequest, HttpResponse
 from django.urls import reverse
 from django.utils import timezone
-from django.views.decorators.http import require_http_methods, require_safe
+from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from rehang.book import queries, services
 from rehang.sheets import edit
-from rehang.trade.facts.items import Check
 from rehang.trade.facts.limits import limit_from
-from rehang.trade.facts.torquegroups import TorqueGroup
 from rehang.trade.terms.errors import BadInput
-from rehang.trade.terms.wording import listed, on_day, whole
-from rehang.web.shared.desk import Desk, SeeOther, job_page, keeper, onward, page, writes
-from rehang.web.shared.forms import BenchForm, Pick, TextField
-from rehang.web.shop import rows as shop_rows
+from rehang.trade.terms.wording import on_day, upper_first
+from rehang.web.shared import pin_holds
+from rehang.web.shared.desk import (
+    Desk,
+    SeeOther,
+    asked_for,
+    book_page,
+    keeper,
+    onward,
+    page,
+    writes,
+)
+from rehang.web.shop import limit_rows as rows_of
+from rehang.web.shop.limit_forms import SOURCE, LimitForm, Subject, subject_of
 
 FILE = "limits.toml"
-KEYS = (
-    "lower", "upper", "short", "aim", "grade", "at_psi", "worst", "use",
-    "document", "revision", "page", "note",
-)  # fmt: skip
-WHOLE = ("at_psi", "worst")
+# Where the last source that was entered at this visit is kept, for the next limit.
+LAST = "limit_source"
+# What is pressed to go on to the next, and to give every look without a limit the same one.
+ON, LOOKS = "on", "looks"
 
 
 @require_safe
-@job_page
+@book_page
 def limits(request: HttpRequest, desk: Desk) -> HttpResponse:
-    """Every limit with its source; a check without one says NOT JUDGED."""
-    rows = shop_rows.limit_rows(desk.judged.facts)
+    """Every limit with its source, by part and check; what has none is asked for apart."""
+    rows = rows_of.limit_rows(desk.judged.facts)
+    missing = [row for row in rows if row.is_missing]
+    asked, only_missing = request.GET.get("q", "").strip()[:100], "none" in request.GET
+    if asked:
+        shown = rows_of.wanted(rows, asked)
+    else:
+        shown = missing if only_missing else [row for row in rows if not row.is_missing]
+    table = rows_of.sourced(shown)
     return page(
         request,
         desk,
         "shop/limits",
         current="limits",
-        rows=[r for r in rows if r.item in desk.judged.facts.sheets],
-        others=[r for r in rows if r.item not in desk.judged.facts.sheets],
+        asked=asked,
+        only_missing=only_missing,
+        parts=rows_of.parts(table.rows),
+        count=len(table.rows),
+        marks=table.marks,
+        missing=missing,
+        on_file=len(rows) - len(missing),
         thresholds=desk.judged.facts.thresholds.words,
+        oil=not only_missing and not asked,
     )
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
-@job_page
+@book_page
 @writes
 def limit(request: HttpRequest, desk: Desk, number: int) -> HttpResponse:
     """Change one limit. Who and when are written by the page."""
-    text = queries.files(desk.job)[FILE]
-    tables = edit.tables(text, "limit")
+    tables = edit.tables(queries.files(desk.job)[FILE], "limit")
     if not 0 <= number < len(tables):
         raise BadInput("There is no such limit on file.")
     raw = tables[number]
-    return _form(request, desk, str(raw["item"]), str(raw["check"]), raw, number)
+    of = subject_of(str(raw["item"]), str(raw["check"]), desk.judged.facts)
+    return _form(request, desk, of, raw, number)
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
-@job_page
+@book_page
 @writes
 def new_limit(request: HttpRequest, desk: Desk, kind: str, check: str) -> HttpResponse:
-    """Enter a limit for a check of a check sheet."""
-    sheet = desk.judged.facts.sheets.get(kind)
-    if sheet is not None:
-        sheet.check(check)
-    elif kind != "engine" or _group(desk, check) is None:
-        raise BadInput(f'There is no check sheet for "{kind}", and no torque card of "{check}".')
-    return _form(request, desk, kind, check, {}, None)
+    """Enter a limit for a check of a check sheet; its source is that of the last one entered."""
+    of = subject_of(kind, check, desk.judged.facts)
+    first: dict[str, Any] = _last_source(request, desk)
+    if of.answer == "age":
+        first["wants"] = {"type": request.GET.get("type", "")}
+    return _form(request, desk, of, first, None)
 
 
-def _group(desk: Desk, check: str) -> TorqueGroup | None:
-    """The group of fasteners whose torque is filed under a check of the engine."""
-    groups = desk.judged.facts.torque_groups.values()
-    return next((one for one in groups if one.limit == check), None)
+@require_POST
+@book_page
+def let_go(request: HttpRequest, desk: Desk) -> HttpResponse:
+    """End at once that a PIN holds at this visit."""
+    pin_holds.let_go(request)
+    return SeeOther(onward(request, desk))
 
 
-class LimitForm(BenchForm):
-    """A limit for one check: its bounds, or what else the check asks for, and whose it is.
-
-    ``fields_first`` are what the check asks for, before the source.
-    """
-
-    def __init__(
-        self,
-        request: HttpRequest,
-        on_file: Mapping[str, Any],
-        check: Check | None,
-        asked: Mapping[str, TextField],
-    ) -> None:
-        super().__init__(request, {key: str(on_file.get(key, "")) for key in (*KEYS, "type")})
-        is_grade, is_look = (check is not None and check.kind == k for k in ("grade", "look"))
-        self.fallback = "grade" if is_grade else "worst" if is_look else "lower"
-        self.fields_first = tuple(asked)
-        self.fields |= {
-            **asked,
-            "short": TextField(),
-            "document": TextField("Document", "The maker's manual or other approved data"),
-            "revision": TextField("Revision", "As in 6", short=True),
-            "page": TextField("Page", "As in 7-4", short=True),
-            "note": TextField("Note"),
-        }
-
-    def first(self) -> list[BoundField]:
-        return [self[name] for name in self.fields_first]
-
-    def source(self) -> list[BoundField]:
-        return [self[name] for name in ("document", "revision", "page", "note")]
-
-    def changes(self) -> dict[str, edit.Value | None]:
-        """Each key of a limit, None where it is to have none.
-
-        Raises
-        ------
-        BadInput
-            What was typed cannot be read.
-        """
-        typed = self.checked()
-        found: dict[str, edit.Value | None] = {}
-        for key in KEYS:
-            text = typed.get(key, "")
-            found[key] = (whole(text) if key in WHOLE else text) if text else None
-        if "type" in typed:
-            # How old a hose of one type may get, or that its looks decide.
-            if bool(typed["upper"]) == bool(typed["grade"]):
-                raise BadInput(
-                    "Write how old it may get, as in 5 years, or choose that it is on condition.",
-                    "upper",
-                )
-            found["wants"] = {"type": typed["type"]}
-        return found
-
-
-def _whole(text: str) -> None:
-    if whole(text) is None:
-        raise BadInput(f'"{text[:60]}" is not a whole number. Write digits.')
+def _last_source(request: HttpRequest, desk: Desk) -> dict[str, Any]:
+    """Document, revision and page of the limit entered last: at this visit, else on file."""
+    held = request.session.get(LAST)
+    if isinstance(held, dict) and held.get("job") == desk.job.slug:
+        return {key: held.get(key, "") for key in SOURCE}
+    filed = [one for one in desk.judged.facts.limits if one.has_source]
+    last = max(filed, key=lambda one: one.entered_on or date.min, default=None)
+    return {key: getattr(last, key) for key in SOURCE} if last is not None else {}
 
 
 def _form(
-    request: HttpRequest,
-    desk: Desk,
-    kind: str,
-    check_name: str,
-    on_file: dict[str, Any],
-    number: int | None,
+    request: HttpRequest, desk: Desk, of: Subject, on_file: Mapping[str, Any], number: int | None
 ) -> HttpResponse:
-    sheet = desk.judged.facts.sheets.get(kind)
-    check = sheet.check(check_name) if sheet is not None else None
-    group = _group(desk, check_name) if kind == "engine" else None
-    ages = (kind, check_name) == ("hose", "age")
-    for_type = on_file.get("wants", {}).get("type") or request.GET.get("type", "")
-    asked = _age_fields(desk) if ages else _fields(check, is_torque=group is not None)
-    form = LimitForm(request, {**on_file, "type": for_type}, check, asked)
+    form = LimitForm(request, of, on_file, desk.judged.facts)
+    back = asked_for(request) or reverse("web:limits", args=[desk.job.slug])
+    for_type = form.wants.get("type", "")
     if request.method == "POST":
         with form.refusing():
-            answer = _file(request, desk, form, {"item": kind, "check": check_name}, number)
+            answer = _file(request, desk, form, number)
             if answer is not None:
                 return answer
-            if request.GET.get("next"):
-                return SeeOther(onward(request, desk))
-            return SeeOther(reverse("web:limits", args=[desk.job.slug]))
-    label = check.label if check is not None else check_name.replace("_", " ")
+            if request.POST.get("act") in (ON, LOOKS):
+                facts = queries.judged(queries.job(desk.job.slug)).facts
+                following = rows_of.after(
+                    rows_of.limit_rows(facts), of.kind, of.name, form.cleaned_data.get("type", "")
+                )
+                return SeeOther(_address(request, desk, following) if following else back)
+            return SeeOther(back)
+    rows = rows_of.limit_rows(desk.judged.facts)
+    following = rows_of.after(rows, of.kind, of.name, for_type)
+    sheet = desk.judged.facts.sheets.get(of.kind)
     return page(
         request,
         desk,
         "shop/limit",
         status=form.status,
         current="limits",
-        label=group.title if group is not None else label,
-        kind=kind,
-        short_offered=check is not None
-        and check.quantity is not None
-        and check.quantity.name == "resistance",
+        label=of.label,
+        part=sheet.title if sheet is not None else rows_of.TORQUES,
+        hint=of.check.hint if of.check is not None else "",
         is_new=number is None,
         entered=_entered(desk, on_file),
+        back=back,
+        from_reading=bool(asked_for(request)),
+        following=rows_of.short_name(following) if following else "",
+        skip=_address(request, desk, following) if following else "",
+        other_looks=len(_other_looks(desk, of)) if number is None else 0,
+        left=sum(1 for row in rows if row.is_missing),
         **form.shown,
     )
 
 
+def _address(request: HttpRequest, desk: Desk, row: rows_of.LimitRow) -> str:
+    """The form of a limit that is missing; afterwards the way leads where it would have led."""
+    query = {"type": row.for_type, "next": asked_for(request)}
+    asked = urlencode({key: value for key, value in query.items() if value})
+    where = reverse("web:new_limit", args=[desk.job.slug, row.item, row.check])
+    return f"{where}?{asked}" if asked else where
+
+
 def _file(
-    request: HttpRequest,
-    desk: Desk,
-    form: LimitForm,
-    of: Mapping[str, edit.Value],
-    number: int | None,
+    request: HttpRequest, desk: Desk, form: LimitForm, number: int | None
 ) -> HttpResponse | None:
     """File what was typed by whoever keeps the shop; the page that asks for their PIN, or None."""
-    changes = form.changes()
+    changes, of = form.changes(), form.subject
     # Whoever confirms it; their PIN is asked for before it is filed.
     entered: dict[str, edit.Value] = {
         "entered_by": request.POST.get("who", "") or desk.key,
         "entered_on": desk.today(),
     }
-    raw: dict[str, edit.Value] = {
-        **of,
-        **{k: v for k, v in changes.items() if v is not None},
-        **entered,
-    }
+    given = {**{k: v for k, v in changes.items() if v is not None}, **entered}
+    raw: dict[str, edit.Value] = {"item": of.kind, "check": of.name, **given}
     made = limit_from(raw, desk.judged.facts.sheets, lambda *keys: str(keys[-1]) if keys else "")
     text = queries.files(desk.job)[FILE]
     if number is None:
         text = edit.add_limit(text, raw)
     else:
         text = edit.change_limit(text, number, {**changes, **entered})
+    others = _other_looks(desk, of) if request.POST.get("act") == LOOKS else []
+    for row in others:
+        text = edit.add_limit(text, {"item": row.item, "check": row.check, **given})
     who, asked = keeper(request, desk, "change a limit")
     if asked is not None:
         return asked
     services.file_text(job=desk.job, name=FILE, text=text, by=who, at=timezone.now())
-    sentence = "The limit is on file."
+    request.session[LAST] = {
+        "job": desk.job.slug, **{key: form.cleaned_data.get(key, "") for key in SOURCE}
+    }  # fmt: skip
+    sentence = f"{upper_first(of.label)} is on file: {rows_of.bound_words(made)}."
+    if others:
+        sentence += f" So are {len(others)} other looks."
     if not made.has_source:
         sentence += " It names no document and revision, so it judges nothing."
     request.session["said"] = {"sentence": sentence, "undo": ""}
     return None
 
 
-def _age_fields(desk: Desk) -> dict[str, TextField]:
-    types = listed(sorted({hose.type for hose in desk.judged.facts.hoses.values()}), "or")
-    on_condition = (("", "by its age"), ("on condition", "on condition: its looks decide"))
-    return {
-        "type": TextField(
-            "Type of hose",
-            f"As on its tag: {types}" if types else "As on its tag",
-            asks="Write the type of hose that the rule is for, as on its tag.",
-            short=True,
-        ),
-        "upper": TextField(
-            "Not older than, from fitting", "As in 5 years or 60 months", short=True
-        ),
-        "grade": Pick("Or", on_condition),
-    }
+def _other_looks(desk: Desk, of: Subject) -> list[rows_of.LimitRow]:
+    """The looks that have no limit, but for the one in hand; none where that is no look."""
+    if of.answer != "look":
+        return []
+    return [
+        row
+        for row in rows_of.limit_rows(desk.judged.facts)
+        if row.is_missing and row.is_look and (row.item, row.check) != (of.kind, of.name)
+    ]
 
 
-def _fields(check: Check | None, *, is_torque: bool) -> dict[str, TextField]:
-    if check is not None and check.kind == "grade":
-        grades = [(c.word, c.word) for c in check.choices]
-        return {
-            "grade": Pick("Grade asked for", [("", "none"), *grades]),
-            "at_psi": TextField(
-                "At this pressure or above, psi", "As in 100", check=_whole, short=True
-            ),
-        }
-    if check is not None and check.kind == "look":
-        worst = [(str(s), f"severity {s}") for s in (0, 1, 2)]
-        picked = Pick("Worst open finding it may have", [("", "none"), *worst], check=_whole)
-        return {"worst": picked}
-    low, high = ("370 in-lb", "410 in-lb") if is_torque else ("0.016 in", "0.019 in")
-    return {
-        "lower": TextField(
-            "Not below, with its unit", f"As in {low}. Empty: no lower bound.", short=True
-        ),
-        "upper": TextField(
-            "Not above, with its unit", f"As in {high}. Empty: no upper bound.", short=True
-        ),
-        "aim": TextField("Set it to, with its unit", "May be left empty", short=True),
-        "use": Pick(
-            "Used for",
-            (
-                ("", "both: going back as found, and setting"),
-                ("service", "whether it may go back as found"),
-                ("setting", "what to set it to when reworked"),
-            ),
-        ),
-    }
-
-
-def _entered(desk: Desk, on_file: dict[str, Any]) -> str:
+def _entered(desk: Desk, on_file: Mapping[str, Any]) -> str:
     by, on = on_file.get("entered_by"), on_file.get("entered_on")
     if not by:
         return ""

@@ -16,12 +16,23 @@ from django.views.decorators.cache import never_cache
 from django.views.decorators.debug import sensitive_post_parameters
 from django.views.decorators.http import require_http_methods, require_POST
 
-from rehang.book import door, members, models, pins, queries, services, visits
+from rehang.book import beginning, door, members, models, pins, queries, services, visits
 from rehang.book.tries import remember_device
 from rehang.trade.terms.errors import BadInput, NotAllowed
 from rehang.web.shared.access import check_own_secret
 from rehang.web.shared.desk import SeeOther, asked_for, refused
 from rehang.web.shared.forms import BenchForm, Secret, TextField
+
+__all__ = [
+    "let_in",
+    "of_member",
+    "own_visits",
+    "set_password",
+    "set_pin",
+    "sign_in",
+    "sign_out",
+    "use_code",
+]
 
 NO_MATCH = "That name and password do not go together. Check both, then sign in again."
 NO_CODE = (
@@ -120,6 +131,10 @@ class PinForm(_Twice):
 def sign_in(request: HttpRequest) -> HttpResponse:
     """One tap for each person without a password at this machine; else name and password."""
     onto = asked_for(request) or reverse("web:home")
+    # Nobody to sign in as: the shop is begun first.
+    to_begin = beginning.is_empty()
+    if to_begin and not queries.jobs(put_away=None):
+        return SeeOther(reverse("web:begin"))
     form = SignInForm(request)
     if request.method == "POST":
         tapped = request.POST.get("person", "")
@@ -129,7 +144,7 @@ def sign_in(request: HttpRequest) -> HttpResponse:
                 members.check_is_at_the_machine(request.META)
                 member = members.member(tapped)
                 members.check_can_tap_in(member, request.META)
-                return _let_in(request, member, "with one tap", onto)
+                return let_in(request, member, "with one tap", onto)
             typed = form.checked()
             found = authenticate(request, username=typed["name"], password=typed["password"])
             if found is None:
@@ -137,14 +152,20 @@ def sign_in(request: HttpRequest) -> HttpResponse:
             whose = members.member_of(found)
             if whose is None:
                 raise BadInput(NOBODY, "name")
-            return _let_in(request, whose, "with a password", onto)
+            return let_in(request, whose, "with a password", onto)
     choices = members.tap_in_choices(request.META)
     said_pins = [(one.name, one.pin_shown) for one in choices if one.pin_shown]
-    shown = {"choices": choices, "said_pins": said_pins, "next": onto, **form.shown}
+    shown = {
+        "choices": choices,
+        "said_pins": said_pins,
+        "next": onto,
+        "to_begin": to_begin,
+        **form.shown,
+    }
     return render(request, "shop/sign_in.html", shown, status=form.status)
 
 
-def _let_in(request: HttpRequest, member: models.Member, how: str, onto: str) -> HttpResponse:
+def let_in(request: HttpRequest, member: models.Member, how: str, onto: str) -> HttpResponse:
     """Begin a visit. A device at which someone showed who they are is known from then on."""
     login(request, member.user, backend="django.contrib.auth.backends.ModelBackend")
     door.came_in(request, member, how)
@@ -173,7 +194,7 @@ def use_code(request: HttpRequest) -> HttpResponse:
                 raise BadInput(NO_CODE, "code")
             pins.set_by_code(person=found.key, new=typed["new"], by=found.key, at=timezone.now())
             fresh = members.member(found.key)
-            return _let_in(request, fresh, "with a one-time code", reverse("web:home"))
+            return let_in(request, fresh, "with a one-time code", reverse("web:home"))
     return render(request, "shop/code.html", form.shown, status=form.status)
 
 

@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from rehang.web.shop import limits, meters, people, sign_in
+from rehang.web.shop import from_shop, limits, meters, people, sign_in
 
 urlpatterns = [
     path("sign-in/", sign_in.sign_in, name="sign_in"),
@@ -12,6 +12,8 @@ urlpatterns = [
     path("sign-out/", sign_in.sign_out, name="sign_out"),
     path("set-password/", sign_in.set_password, name="set_password"),
     path("pin/", sign_in.set_pin, name="set_pin"),
+    path("jobs/<slug:slug>/let-go/", limits.let_go, name="let_go"),
+    path("jobs/<slug:slug>/from-the-shop/", from_shop.from_shop, name="from_shop"),
     path("jobs/<slug:slug>/meters/", meters.meters, name="meters"),
     path("jobs/<slug:slug>/meters/new/", meters.new_meter, name="new_meter"),
     path("jobs/<slug:slug>/meters/of/<str:name>/", meters.meter, name="meter"),

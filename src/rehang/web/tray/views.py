@@ -11,7 +11,7 @@ from django.shortcuts import render
 from django.urls import reverse
 from django.views.decorators.http import require_POST, require_safe
 
-from rehang.book import outlook
+from rehang.book import outlook, plugs_out
 from rehang.trade.facts.lines import Line
 from rehang.trade.job.judging import JudgedJob
 from rehang.trade.life.story_values import PartStory
@@ -19,6 +19,7 @@ from rehang.trade.terms.entries import Entry
 from rehang.trade.terms.kinds.work import Stopped
 from rehang.trade.terms.wording import whole
 from rehang.web.shared.desk import Desk, SeeOther, job_page
+from rehang.web.shared.templatetags.pages import new_meter_url
 from rehang.web.tray import meters, pad, rows, words
 from rehang.web.tray import why as why_rows
 
@@ -90,12 +91,17 @@ def tray_with(
         ghosts=line,
     )
     stop = judged.state.stop
+    last = plugs_out.last_time(desk.job, desk.key) if judged.empty_holes else None
     context = {
         "job": desk.job,
+        "judged": judged,
         "current": "tray",
         "page": page,
         "why": why_rows.why_tag(judged, *why_at, told_of(desk)) if why_at else None,
-        "pad": pad.pad_data(judged, chosen, again=again) | {"urls": _urls(desk.job.slug)},
+        "pad": pad.pad_data(judged, chosen, again=again)
+        | {"urls": _urls(desk.job.slug), "last": dict(last.plugs) if last else {}},
+        "out_once": uuid.uuid4().hex,
+        "empty": judged.empty_holes,
         "state": pad.tray_state(judged, again=again),
         "again": again,
         "line": line,
@@ -118,11 +124,13 @@ def _half_keyed(stop: Entry[Stopped]) -> str:
 
 
 def _urls(s: str) -> dict[str, str]:
+    at = reverse("web:tray", args=[s])
     return {
         "entries": f"/api/jobs/{s}/entries",
         "cells": reverse("web:tray_partial", args=[s]),
-        "tray": reverse("web:tray", args=[s]),
+        "tray": at,
         "why": reverse("web:why", args=[s, "HOLE", "CHECK"]),
+        "newMeter": new_meter_url(s, words.PLUG, "CHECK", f"{at}?check=CHECK&hole=HOLE"),
         "close": reverse("web:close_call", args=[s, "ENTRY"]),
         "readBack": reverse("web:read_back", args=[s]),
         "board": reverse("web:board", args=[s]),
@@ -204,7 +212,13 @@ def why(request: HttpRequest, desk: Desk, hole: str, check: str) -> HttpResponse
         tag = why_rows.why_tag(judged, hole, check, told_of(desk))
     if tag is None:
         raise Http404(f"Nothing is on file at {hole}.")
-    context = {"job": desk.job, "current": "tray", "why": tag, "may_write": not desk.why_not}
+    context = {
+        "job": desk.job,
+        "judged": judged,
+        "current": "tray",
+        "why": tag,
+        "may_write": not desk.why_not,
+    }
     htmx = getattr(request, "htmx", False)
     return render(request, "tray/_why.html" if htmx else "tray/why.html", context)
 

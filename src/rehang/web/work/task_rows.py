@@ -195,6 +195,11 @@ class TaskPage:
     torque_group: str
     to_use: tuple[UseRow, ...]
 
+    @property
+    def holes_to_write(self) -> int:
+        """The holes of a task that takes plugs out whose plug is not written yet."""
+        return sum(one.fit is not None and one.fit.types_out for one in self.places)
+
 
 def task_page(judged: JudgedJob, task_id: str, person: str) -> TaskPage | None:
     """A task with its places, what it needs and what it asks for; None where there is none."""

@@ -9,6 +9,8 @@ from urllib.parse import quote, urlencode
 from django import template
 from django.urls import reverse
 
+from rehang.trade.facts.limits import limit_for
+from rehang.trade.job.judging import JudgedJob
 from rehang.trade.known.state import item_kind, item_name
 
 register = template.Library()
@@ -58,6 +60,25 @@ def limit_url(slug: str, number: int, kind: str, check: str, for_type: str = "")
         return reverse("web:limit", args=[slug, number])
     query = f"?{urlencode({'type': for_type}, quote_via=quote)}" if for_type else ""
     return reverse("web:new_limit", args=[slug, kind, check]) + query
+
+
+@register.simple_tag
+def missing_limit_url(judged: JudgedJob, slug: str, kind: str, check: str, back: str) -> str:
+    """Where the limit of a reading that nothing judges is entered; then the way leads ``back``.
+
+    One on file that judges nothing, for want of a source, is changed there.
+    """
+    limits = judged.facts.limits
+    held = limit_for(limits, kind, check, "service")
+    number = next((n for n, one in enumerate(limits) if one is held), -1)
+    return f"{limit_url(slug, number, kind, check)}?{urlencode({'next': back}, quote_via=quote)}"
+
+
+@register.simple_tag
+def new_meter_url(slug: str, kind: str, check: str, back: str) -> str:
+    """Where a meter for a check is put on file; afterwards the way leads ``back``."""
+    query = urlencode({"check": f"{kind}.{check}", "next": back}, quote_via=quote)
+    return f"{reverse('web:new_meter', args=[slug])}?{query}"
 
 
 @register.simple_tag

@@ -190,13 +190,33 @@ function paintFace() {
     const held = at();
     $("[data-noplug]").textContent = held.ended
       ? `${held.name} at ${hole}: ${held.ended}. No reading of it counts.`
-      : `No plug has been written down for ${hole}.`;
+      : `Which plug came out of ${hole}?`;
+    $("[data-noplug-next]").textContent = held.ended ? "Tap another hole, or open the plug's story." : "";
+    paintCameOut(held);
   }
   const after = unreadAfter(hole, check.name);
   text("[data-then]", after ? `then ${after}` : `then ${check.short.toLowerCase()} is done`);
   for (const one of $$('[data-act="another"]')) one.setAttribute("aria-pressed", String(another));
   const here = pend(hole, check.name) || onFile(hole, check.name);
   for (const one of $$("[data-word]")) one.classList.toggle("was", one.dataset.word === here.word);
+}
+
+// An empty hole asks for its plug: keyed, or the one that went in last time.
+function paintCameOut(held) {
+  const form = $("[data-came-out]");
+  if (!form) return;
+  form.hidden = Boolean(held.ended);
+  const field = $("#came-out");
+  if (field.name !== hole) field.value = "";
+  field.name = hole;
+  form.elements.next.value = `${data.urls.tray}?${new URLSearchParams({ check: check.name, hole })}`;
+  const last = data.last[hole] || "";
+  const button = $("[data-as-last]", form);
+  button.hidden = !last;
+  $("[data-as-last-serial]").textContent = last;
+  const number = data.walk.filter((h) => !at(h).item).length;
+  $("[data-all-out-said]").textContent = `${number} ${number === 1 ? "hole" : "holes"} to write`;
+  $("[data-all-out]").hidden = number < 2;
 }
 
 function paintKeys() {
@@ -544,7 +564,11 @@ function fillMeters(list) {
       buttons.push(button);
     }
   }
-  list.replaceChildren(...buttons);
+  const link = document.createElement("a");
+  link.className = "button tall";
+  link.href = data.urls.newMeter.replaceAll("CHECK", check.name).replaceAll("HOLE", hole);
+  link.textContent = "NEW METER";
+  list.replaceChildren(...buttons, link);
 }
 
 function chooseMeter({ meter, range, psi }) {
@@ -680,6 +704,8 @@ function padAct(name) {
 }
 
 pad.addEventListener("keydown", (event) => {
+  // A serial is keyed into its own field.
+  if (event.target.closest("input")) return;
   if (event.ctrlKey || event.metaKey || event.altKey) return;
   const key = { Backspace: "erase", ",": "." }[event.key] || event.key;
   if (DIGITS.has(key)) {
@@ -727,6 +753,10 @@ document.addEventListener("click", (event) => {
   else if (name === "save-copy") saveCopy();
   else if (name === "take-out") out.takeOutRefused(Number(button.dataset.n));
 });
+
+for (const button of $$("[data-as-last]", pad)) {
+  button.addEventListener("click", () => { $("#came-out").value = data.last[hole]; });
+}
 
 $("[data-stop]").addEventListener("submit", (event) => {
   event.preventDefault();

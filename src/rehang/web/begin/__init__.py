@@ -1,0 +1,1 @@
+"""How a shop begins, and a job in it."""

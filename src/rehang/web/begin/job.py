@@ -1,0 +1,330 @@
+"""A new job: on an engine that has been here, on a new one, or out of a folder that was kept."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from datetime import date
+from typing import Any
+from zoneinfo import ZoneInfo
+
+from django.contrib.auth.decorators import login_required
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import render
+from django.urls import reverse
+from django.utils import timezone
+from django.views.decorators.http import require_http_methods, require_safe
+
+from rehang.book import beginning, members, models, queries
+from rehang.sheets.new_job import PURPOSES
+from rehang.trade.facts.engine import FED, PLATINGS
+from rehang.trade.terms.days import last_day
+from rehang.trade.terms.errors import BadInput, NotAllowed
+from rehang.trade.terms.quantities import parse_number
+from rehang.trade.terms.wording import upper_first
+from rehang.web.begin.layout import LayoutForm
+from rehang.web.shared.desk import SeeOther, refused
+from rehang.web.shared.forms import BenchForm, Pick, TextField
+
+__all__ = ["known_engine", "new_engine", "new_job"]
+
+_HOSES = 4
+_NUMBERS = (
+    "since_overhaul", "since_new", "airframe_hours", "bore_in", "compression_ratio",
+    "spark_advance_deg", "sump_qt", "flying_hours_per_year",
+)  # fmt: skip
+_HOSE_KEYS = ("id", "line", "type", "made", "fitted")
+_NOT_OF_THE_SHOP = "A job is begun by people of the shop. Whoever keeps it puts you on its list."
+
+
+def _number(text: str) -> float:
+    return float(parse_number(text))
+
+
+def _day(text: str) -> date:
+    return last_day(text)
+
+
+def _hours(label: str, hint: str = "") -> TextField:
+    return TextField(label, hint, check=_number, short=True, inputmode="decimal")
+
+
+class JobForm(BenchForm):
+    """What is asked at the beginning of every job: what for, the hours now, where it came off."""
+
+    fallback = "purpose"
+
+    def __init__(self, request: HttpRequest, initial: Mapping[str, Any]) -> None:
+        super().__init__(request, initial)
+        self.fields |= {
+            "purpose": Pick("What is it in for?", [(one, upper_first(one)) for one in PURPOSES]),
+            "since_overhaul": _hours("Hours since overhaul"),
+            "since_new": _hours("Hours since new"),
+            "registration": TextField(
+                "Came off", "Registration of the aircraft", short=True, autocapitalize="characters"
+            ),
+            "airframe_hours": _hours("Airframe hours"),
+            "removed_on": TextField("Came off on", short=True, check=_day, type="date"),
+            "owner": TextField("Owner"),
+        }
+
+    def asked(self) -> list[Any]:
+        return [self[name] for name in ("since_overhaul", "since_new", "registration", "airframe_hours",
+                                        "removed_on", "owner")]  # fmt: skip
+
+    def told(self) -> dict[str, Any]:
+        """The keys of the engine's file that were typed.
+
+        Raises
+        ------
+        BadInput
+            Something typed cannot be read.
+        """
+        typed = self.checked()
+        found: dict[str, Any] = {
+            key: _number(text) if key in _NUMBERS else text.strip()
+            for key, text in typed.items()
+            if key in self._plain_keys() and text
+        }
+        if typed["removed_on"]:
+            found["removed_on"] = _day(typed["removed_on"])
+        hours = {key: found.pop(key) for key in ("since_new", "since_overhaul") if key in found}
+        return {**found, "hours": hours}
+
+    @property
+    def is_to_show(self) -> bool:
+        """Whether SHOW was pressed: what was typed is shown again, and nothing begins."""
+        return "show" in self.data
+
+    def full_clean(self) -> None:
+        super().full_clean()
+        if self.is_to_show:
+            # Nothing is asked for before its time.
+            self.errors.clear()
+
+    def _plain_keys(self) -> tuple[str, ...]:
+        return ("purpose", "since_overhaul", "since_new", "registration", "airframe_hours", "owner")
+
+    @property
+    def inspect(self) -> tuple[str, ...]:
+        purpose = self.checked()["purpose"]
+        if purpose not in PURPOSES:
+            raise BadInput("Pick what the engine is in for.", "purpose")
+        return PURPOSES[purpose]
+
+
+class EngineForm(LayoutForm, JobForm):
+    """All that may be said of an engine that has not been here: its serial, and what is known."""
+
+    fallback = "serial"
+
+    def __init__(self, request: HttpRequest, initial: Mapping[str, Any]) -> None:
+        super().__init__(request, initial)
+        self.fields |= {
+            "serial": TextField(
+                "Serial",
+                "From the data plate",
+                asks="Write the engine's serial, from its data plate.",
+                short=True,
+                autocapitalize="characters",
+                spellcheck="false",
+            ),
+            "engine": TextField("Model", "As on the plate: limits are kept for a model"),
+            "airframe": TextField("Airframe", "Model"),
+            "airframe_serial": TextField("Airframe serial", short=True),
+            "magneto_left": TextField("Left magneto", "Model and serial, as in ... s/n 5530"),
+            "magneto_right": TextField("Right magneto", "Model and serial"),
+            "carburettor": TextField("Carburettor serial", short=True),
+            "propeller": TextField("Propeller serial", "Where this job answers for it", short=True),
+            "bore_in": _hours("Bore, inches", "It picks the orifice of the compression test"),
+            "compression_ratio": _hours("Compression ratio", "As in 8.5"),
+            "spark_advance_deg": _hours("Spark advance, degrees"),
+            "sump_qt": _hours("Oil sump, quarts"),
+            "flying_hours_per_year": _hours("Hours flown a year"),
+            "fuel": Pick("Fuel comes by", [(one, one) for one in FED]),
+            "bore_plating": Pick("Bores plated with", [(one, one) for one in PLATINGS]),
+        }
+        for number in range(1, _HOSES + 1):
+            self.fields |= {
+                f"hose{number}_id": TextField("Tag", short=True),
+                f"hose{number}_line": TextField("From where to where"),
+                f"hose{number}_type": Pick(
+                    "Type", [("", ""), ("rubber", "rubber"), ("PTFE", "PTFE")]
+                ),
+                f"hose{number}_made": TextField("Made", "As in 2021-03 or 2021-Q1", short=True),
+                f"hose{number}_fitted": TextField("Fitted", "The same", short=True),
+            }
+
+    def plate(self) -> list[Any]:
+        return [self[name] for name in ("bore_in", "compression_ratio", "spark_advance_deg", "sump_qt",
+                                        "flying_hours_per_year", "fuel", "bore_plating")]  # fmt: skip
+
+    def off(self) -> list[Any]:
+        return [self[name] for name in ("airframe", "airframe_serial")]
+
+    def carried(self) -> list[Any]:
+        return [
+            self[name] for name in ("magneto_left", "magneto_right", "carburettor", "propeller")
+        ]
+
+    def hoses(self) -> list[list[Any]]:
+        return [[self[f"hose{n}_{key}"] for key in _HOSE_KEYS] for n in range(1, _HOSES + 1)]
+
+    def _plain_keys(self) -> tuple[str, ...]:
+        own = ("serial", "engine", "airframe", "airframe_serial", "carburettor", "propeller",
+               "bore_in", "compression_ratio", "spark_advance_deg", "sump_qt",
+               "flying_hours_per_year", "fuel", "bore_plating")  # fmt: skip
+        return (*super()._plain_keys(), *own)
+
+    def told(self) -> dict[str, Any]:
+        typed, found = self.checked(), super().told()
+        magnetos = {
+            side: typed[f"magneto_{side}"] for side in ("left", "right") if typed[f"magneto_{side}"]
+        }
+        hoses = list(self._hoses(typed))
+        return {**found, "layout": self.chosen()[0], "magnetos": magnetos, "hose": hoses}
+
+    def _hoses(self, typed: Mapping[str, str]) -> Any:
+        for number in range(1, _HOSES + 1):
+            given = {key: typed[f"hose{number}_{key}"] for key in _HOSE_KEYS}
+            if not any(given.values()):
+                continue
+            for key, ask in (
+                ("id", "Write what stands on the hose's tag."),
+                ("line", "Write from where to where the hose goes."),
+                ("type", "Pick the type of the hose."),
+            ):
+                if not given[key]:
+                    raise BadInput(ask, f"hose{number}_{key}")
+            yield {key: text for key, text in given.items() if text}
+
+
+def _beginner(request: HttpRequest) -> tuple[models.Member, models.Job]:
+    """Who begins a job, and the book of the shop that they are of."""
+    member = members.member_of(request.user)
+    shop = queries.shop_for(member.key) if member is not None else None
+    if member is None or shop is None:
+        raise NotAllowed(_NOT_OF_THE_SHOP)
+    return member, shop
+
+
+@require_safe
+@login_required
+def new_job(request: HttpRequest) -> HttpResponse:
+    """The engines that have been here, and the way to a new one."""
+    try:
+        member, _ = _beginner(request)
+    except NotAllowed as reason:
+        if queries.shop() is None:
+            return SeeOther(reverse("web:begin"))
+        return refused(request, reason, 403)
+    engines = beginning.engines_known(member.key)
+    if not engines:
+        return SeeOther(reverse("web:new_engine"))
+    said = request.session.pop("said", None)
+    return render(request, "begin/engines.html", {"engines": engines, "said": said})
+
+
+@login_required
+@require_http_methods(["GET", "HEAD", "POST"])
+def new_engine(request: HttpRequest) -> HttpResponse:
+    """A job on an engine that has not been here."""
+    return _begin(request, None)
+
+
+@login_required
+@require_http_methods(["GET", "HEAD", "POST"])
+def known_engine(request: HttpRequest, slug: str) -> HttpResponse:
+    """A job on the engine of an earlier job."""
+    member = members.member_of(request.user)
+    try:
+        job = queries.job_for(slug, member.key if member is not None else "")
+    except BadInput as reason:
+        return refused(request, reason, 404)
+    return _begin(request, beginning.Known(job))
+
+
+def _begin(request: HttpRequest, last: beginning.Known | None) -> HttpResponse:
+    try:
+        member, shop = _beginner(request)
+    except NotAllowed as reason:
+        return refused(request, reason, 403)
+    today = timezone.now().astimezone(ZoneInfo(queries.facts(shop).timezone_name)).date()
+    form = _form(request, last, today)
+    if request.method == "POST" and not form.is_to_show:
+        with form.refusing():
+            engine = _engine_now(last, form.told())
+            job = beginning.begin_job(
+                engine={**engine, "title": _title(engine)},
+                inspect=form.inspect,
+                layout=_own_layout(form, last),
+                last=last,
+                by=member.key,
+                at=timezone.now(),
+                day=today,
+            )
+            request.session["said"] = {"sentence": "The job has begun.", "undo": ""}
+            return SeeOther(reverse("web:board", args=[job.slug]))
+    shown = {"last": last, "begins_first": not queries.jobs(put_away=None), **form.shown}
+    return render(request, "begin/engine.html", shown, status=form.status)
+
+
+def _own_layout(form: JobForm, last: beginning.Known | None) -> str:
+    """The text of the engine's own layout: as it was answered, or as its last job had it."""
+    if isinstance(form, EngineForm):
+        return form.chosen()[1]
+    return queries.files(last.job).get("layout.toml", "") if last is not None else ""
+
+
+def _form(request: HttpRequest, last: beginning.Known | None, today: date) -> JobForm:
+    if last is None:
+        return EngineForm(request, {"removed_on": today.isoformat()})
+    known = last.engine
+    hours = known.get("hours", {})
+    initial = {
+        "registration": known.get("registration", ""),
+        "owner": known.get("owner", ""),
+        "since_overhaul": hours.get("since_overhaul", ""),
+        "since_new": hours.get("since_new", ""),
+        "airframe_hours": known.get("airframe_hours", ""),
+        "removed_on": today.isoformat(),
+    }
+    return JobForm(request, initial)
+
+
+_CLOCKS = (("since_overhaul", "since overhaul"), ("since_new", "since new"))
+
+
+def _engine_now(last: beginning.Known | None, told: dict[str, Any]) -> dict[str, Any]:
+    """The engine as it comes in: as its last job left it, with what was typed."""
+    if last is None:
+        return told
+    before, now = last.engine.get("hours", {}), told["hours"]
+    for key, words in _CLOCKS:
+        # DESIGN 4b, 8: hours lower than before are refused.
+        if key in now and now[key] < before.get(key, 0):
+            raise BadInput(
+                f"{now[key]:,.1f} h {words} is less than the {before[key]:,.1f} h at the end of its last "
+                "job. Read the meter again.",
+                key,
+            )
+    flown = next(
+        (now[key] - before[key] for key, _ in _CLOCKS if now.get(key, 0) > before.get(key, 1e9)), 0
+    )
+    moved = {
+        key: round(before[key] + flown, 1)
+        for key, _ in _CLOCKS
+        if now.get(key) == before.get(key, -1)
+    }
+    found = {**last.engine, **told, "hours": {**before, **now, **moved}}
+    airframe = last.engine.get("airframe_hours")
+    same = told.get("registration") == last.engine.get("registration")
+    # One engine turns all its clocks alike, and the airframe's while it hangs on it.
+    if same and airframe is not None and told.get("airframe_hours") == airframe:
+        found["airframe_hours"] = round(airframe + flown, 1)
+    return found
+
+
+def _title(engine: Mapping[str, Any]) -> str:
+    what = str(engine.get("engine") or engine.get("serial", ""))
+    off = engine.get("registration")
+    return f"{what}, off {off}" if off else what

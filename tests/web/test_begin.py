@@ -1,0 +1,269 @@
+"""An empty data folder: the shop, the demo, the first engine and the second job on it."""
+
+from __future__ import annotations
+
+import re
+from datetime import UTC, datetime
+from html import unescape
+
+import pytest
+from django.test import Client
+
+from tests.pins import PIN
+
+AT = datetime(2026, 11, 30, 12, 0, tzinfo=UTC)
+SHOP = {
+    "shop": "North shed (invented)", "town": "Elm Strip", "timezone": "America/Denver",
+    "name": "Ada Lind", "pin": PIN, "again": PIN, "kind1": "mechanic", "number1": "INV-77",
+    "authority1": "Invented authority",
+}  # fmt: skip
+ENGINE = {
+    "serial": "Q6-11", "engine": "Quarrow Q6", "layout": "opposed-6", "purpose": "spark plugs",
+    "since_overhaul": "512.3", "since_new": "1512.3", "registration": "X-ABC",
+    "airframe_hours": "2000", "removed_on": "2026-11-30", "fuel": "pump", "bore_plating": "none",
+}  # fmt: skip
+
+
+@pytest.fixture(autouse=True)
+def empty(db):
+    from rehang.book import queries
+
+    queries.forget()
+
+
+def text_of(answer) -> str:
+    return re.sub(r"\s+", " ", unescape(re.sub(r"<[^>]+>", " ", answer.content.decode()))).strip()
+
+
+def begun(**other: str) -> Client:
+    client = Client()
+    answer = client.post("/begin/", SHOP | other)
+    assert (answer.status_code, answer["Location"]) == (303, "/new-job/"), text_of(answer)
+    return client
+
+
+def board(client: Client, **other: str) -> str:
+    answer = client.post("/new-job/engine/", ENGINE | other)
+    assert answer.status_code == 303, text_of(answer)
+    return answer["Location"]
+
+
+def job_at(address: str):
+    from rehang.book import queries
+
+    return queries.job(address.strip("/").split("/")[-1])
+
+
+def test_an_empty_folder_leads_from_any_page_to_the_first_one():
+    client = Client()
+    assert client.get("/")["Location"].startswith("/sign-in/")
+    assert client.get("/sign-in/")["Location"] == "/begin/"
+    page = client.get("/begin/")
+    assert page.status_code == 200 and "Begin your shop" in text_of(page)
+    assert "rehang load" not in page.content.decode()
+
+
+def test_the_first_page_makes_a_shop_a_keeper_and_a_whole_chain():
+    from rehang.book import members, queries, verifying
+
+    client = begun()
+    facts = queries.facts(queries.shop())
+    ada = facts.people["ada"]
+    assert (ada.name, ada.keeps_shop) == ("Ada Lind", True)
+    assert [one.words for one in ada.papers] == ["mechanic certificate INV-77"]
+    assert members.is_theirs(members.member("ada"), PIN)
+    assert verifying.store_checked().outcome == "whole"
+    # It is no job: no list has it, and no page of a job opens it.
+    assert queries.jobs(put_away=None) == []
+    assert client.get("/jobs/the_shop/").status_code == 404
+    # Begun once.
+    assert Client().get("/begin/")["Location"] == "/"
+
+
+@pytest.mark.parametrize(
+    ("wrong", "said"),
+    [
+        ({"name": "  "}, "Write your name, as on your papers."),
+        ({"shop": ""}, "Write the name of the shop."),
+        ({"pin": "123456", "again": "123456"}, "That PIN is guessed first."),
+        ({"pin": "12", "again": "12"}, "A PIN is 6 digits"),
+        ({"again": "480714"}, "The two are not the same. Enter the PIN twice."),
+        ({"password": "short"}, "12"),
+        ({"password": "ada lind 2026"}, "too similar"),
+        ({"number1": ""}, "Write the number on the paper."),
+        ({"authority1": ""}, "Write who issued the paper."),
+        ({"kind1": ""}, "Pick what kind of paper it is."),
+        ({"timezone": "Mars/Olympus"}, "is not a time zone"),
+    ],
+)
+def test_what_cannot_be_is_one_sentence_and_nothing_is_begun(wrong: dict[str, str], said: str):
+    from rehang.book import models, queries
+
+    answer = Client().post("/begin/", SHOP | wrong)
+    assert answer.status_code == 422
+    assert said in text_of(answer)
+    assert queries.shop() is None and not models.Member.objects.exists()
+
+
+def test_from_elsewhere_it_takes_the_code_of_the_machines_own_screen(settings):
+    settings.REHANG_BEGIN_CODE = "ABCDEFGHJKMN"
+    settings.ALLOWED_HOSTS = ["bench.shop.lan"]
+    far = Client(REMOTE_ADDR="192.168.1.20", HTTP_HOST="bench.shop.lan")
+    long = {"password": "thick washer under it"}
+    assert "Code" in text_of(far.get("/begin/"))
+    assert far.post("/begin/", SHOP | long).status_code == 422
+    wrong = far.post("/begin/", SHOP | long | {"code": "ABCD-EFGH-JKMM"})
+    assert "That is not the code." in text_of(wrong)
+    assert far.post("/begin/", SHOP | {"code": "abcd-efgh-jkmn"}).status_code == 422, "no password"
+    right = far.post("/begin/", SHOP | long | {"code": "abcd-efgh-jkmn"})
+    assert right.status_code == 303
+
+
+def test_the_demo_stands_apart_and_goes_with_one_tap():
+    from rehang.book import members, queries, verifying
+    from rehang.site.serve import check_everyone_has_a_password
+
+    client = Client()
+    assert client.post("/demo/")["Location"] == "/sign-in/"
+    page = text_of(client.get("/sign-in/"))
+    assert "BEGIN YOUR SHOP" in page and "Marta Oduya" in page
+    # Invented people have no password, and keep nobody off the network.
+    check_everyone_has_a_password()
+    client = begun(password="thick washer under it")
+    check_everyone_has_a_password()
+    assert members.is_of_a_demo(members.member("marta"))
+    assert queries.shop_for("marta") is None
+    assert "Marta Oduya" in text_of(Client().get("/sign-in/"))
+    assert client.post("/demo/", {"away": "yes"})["Location"] == "/?list"
+    assert "Marta Oduya" not in text_of(Client().get("/sign-in/"))
+    client.post("/demo/", {})
+    assert "Marta Oduya" in text_of(Client().get("/sign-in/"))
+    # A person of the demo begins nothing and puts nothing away.
+    marta = Client()
+    marta.post("/sign-in/", {"person": "marta"})
+    assert marta.post("/new-job/engine/", ENGINE).status_code == 403
+    assert marta.post("/demo/", {"away": "yes"}).status_code == 403
+    assert verifying.store_checked().outcome == "whole"
+
+
+def test_a_new_engine_is_on_the_board_and_every_page_of_it_opens():
+    from rehang.book import queries
+
+    client = begun()
+    place = board(client, hose1_id="H1", hose1_line="Tank to pump", hose1_type="rubber",
+                  hose1_made="2021-03")  # fmt: skip
+    assert place == "/jobs/q6-11-2026/"
+    facts = queries.facts(job_at(place))
+    assert facts.engine["hours"] == {"since_new": 1512.3, "since_overhaul": 512.3}
+    assert facts.timezone_name == "America/Denver"
+    assert facts.hoses["H1"].fitted == "unknown"
+    assert facts.inspect == ("plug", "hole", "lead")
+    for name in ("", "tray/", "engine/", "rest/", "read-back/", "book/", "meters/", "limits/",
+                 "paper/", "blockers/", "record/", "due/", "run/", "places/", "rest/parts/",
+                 "torque/", "tables/", "from-the-shop/"):  # fmt: skip
+        assert client.get(place + name).status_code == 200, name
+
+
+@pytest.mark.parametrize(
+    ("wrong", "said"),
+    [
+        ({"serial": ""}, "Write the engine's serial, from its data plate."),
+        ({"serial": "Q6\u200b11"}, "cannot be seen"),
+        ({"since_overhaul": "many"}, "many"),
+        ({"since_overhaul": "-4"}, "-4"),
+        ({"bore_in": "133.35"}, "It is in inches."),
+        ({"purpose": "tea"}, "Pick what the engine is in for."),
+        ({"layout": "opposed-5"}, 'There is no layout "opposed-5".'),
+        ({"removed_on": "30/11/2026"}, "30/11/2026"),
+        ({"hose1_id": "H1"}, "Write from where to where the hose goes."),
+        ({"hose1_id": "H1", "hose1_line": "a to b", "hose1_type": "rubber",
+          "hose2_id": "H1", "hose2_line": "b to c", "hose2_type": "rubber"}, "two hoses"),
+    ],
+)  # fmt: skip
+def test_an_engine_that_cannot_be_is_one_sentence_and_no_job(wrong: dict[str, str], said: str):
+    from rehang.book import queries
+
+    client = begun()
+    answer = client.post("/new-job/engine/", ENGINE | wrong)
+    assert answer.status_code == 422, answer.status_code
+    assert said in text_of(answer)
+    assert queries.jobs(put_away=None) == []
+
+
+def test_two_phones_that_begin_the_same_engine_begin_one_job():
+    from rehang.book import queries
+
+    client = begun()
+    board(client)
+    again = client.post("/new-job/engine/", ENGINE | {"serial": "q6-11"})
+    assert again.status_code == 422
+    assert "is on the board already" in text_of(again)
+    assert len(queries.jobs()) == 1
+
+
+def test_the_second_job_goes_on_from_the_first():
+    from rehang.book import queries
+
+    client = begun()
+    first = board(client)
+    client.post(first + "put-away/", {"reason": "went to another shop", "pin": PIN})
+    page = client.get("/new-job/")
+    assert "Quarrow Q6 Q6-11" in text_of(page) and "Last job never signed" in text_of(page)
+    known = "/new-job/of/q6-11-2026/"
+    form = {"purpose": "annual or 100-hour", "since_overhaul": "600.3", "since_new": "1512.3",
+            "registration": "X-ABC", "airframe_hours": "2000", "removed_on": "2027-06-01"}  # fmt: skip
+    backwards = client.post(known, form | {"since_overhaul": "500"})
+    assert backwards.status_code == 422
+    assert "less than the 512.3 h at the end of its last job" in text_of(backwards)
+    answer = client.post(known, form)
+    assert answer.status_code == 303, text_of(answer)
+    facts = queries.facts(job_at(answer["Location"]))
+    # One clock was typed; the engine turns all of them alike.
+    assert facts.engine["hours"] == {"since_new": 1600.3, "since_overhaul": 600.3}
+    assert facts.engine["airframe_hours"] == 2088.0
+    assert facts.layout.name == "opposed-6"
+    assert "cylinder" in facts.inspect
+
+
+def test_a_job_without_a_shop_offers_what_it_knows(demo_real):
+    from rehang.book import queries
+    from rehang.sheets.shop_things import offers
+
+    client = Client()
+    client.post("/sign-in/", {"person": "marta"})
+    assert "BEGIN THE SHOP'S BOOK" in text_of(client.get("/?list"))
+    slug = demo_real.slug
+    before = queries.judged(demo_real)
+    wrong = client.post("/begin/", {"job": slug, "pin": "000001"})
+    assert wrong.status_code == 422 and queries.shop() is None
+    assert client.post("/begin/", {"job": slug, "pin": PIN}).status_code == 303
+    shop = queries.files(queries.shop())
+    assert list(queries.facts(queries.shop()).people) == list(before.facts.people)
+    # The job opens as it was, and nothing of the shop is otherwise than in it.
+    job = queries.job(slug)
+    assert [(i.item, i.verdict) for i in queries.judged(job).items] == [
+        (i.item, i.verdict) for i in before.items
+    ]
+    assert offers(shop, queries.files(job), str(before.facts.engine["engine"])) == []
+
+
+@pytest.fixture
+def demo_real(db):
+    """The demo's files as those of an engine that is no demo, as an older store has them."""
+    from dataclasses import replace
+
+    from rehang.book import queries, services
+    from rehang.sheets import demo_path
+    from rehang.sheets.folder import parse_files, read_folder
+    from tests.pins import give_pins
+
+    queries.forget()
+    folder = read_folder(demo_path())
+    files = dict(folder.files)
+    files["engine.toml"] = files["engine.toml"].replace("invented = true\n", "")
+    real = replace(folder, files=files, facts=parse_files(files))
+    job = services.load_folder(
+        folder=real, by="marta", at=datetime(2026, 11, 20, 12, 0, tzinfo=UTC)
+    )
+    give_pins("marta")
+    return job
