@@ -20,6 +20,7 @@ from rehang.book import beginning, members, models, queries
 from rehang.sheets.folder import read_folder
 from rehang.sheets.new_job import PURPOSES
 from rehang.sheets.zipped import unzipped
+from rehang.trade.doors.rules import check_can_write
 from rehang.trade.facts.engine import FED, PLATINGS
 from rehang.trade.terms.days import last_day
 from rehang.trade.terms.errors import BadInput, NotAllowed, Refused
@@ -208,6 +209,8 @@ def _beginner(request: HttpRequest) -> tuple[models.Member, models.Job]:
     shop = queries.shop_for(member.key) if member is not None else None
     if member is None or shop is None:
         raise NotAllowed(_NOT_OF_THE_SHOP)
+    if request.method == "POST":
+        check_can_write(queries.facts(shop).people.get(member.key))
     return member, shop
 
 
