@@ -203,6 +203,9 @@ class SheetHead:
         Text(known=("removed", "cylinder", "hole", "magneto", "hose", "name", "run")),
     ] = "removed"
     names: Annotated[tuple[str, ...], ListOf(Text())] = ()
+    inspection: Annotated[
+        str, Text("What of an annual or 100-hour inspection looks at it, as a regulation says.")
+    ] = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
