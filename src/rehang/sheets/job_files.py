@@ -28,7 +28,7 @@ from rehang.trade.facts.layout import layout_from
 from rehang.trade.facts.limits import limit_faults, limits_from
 from rehang.trade.facts.meters import meters_from
 from rehang.trade.facts.parts import parts_from
-from rehang.trade.facts.people import people_from
+from rehang.trade.facts.people import people_from, same_person_faults
 from rehang.trade.facts.recurring import recurring_from
 from rehang.trade.facts.run_file import RunFile, check_steps, rules_of
 from rehang.trade.facts.run_rules import RunRules
@@ -111,7 +111,10 @@ def parse_files(files: Mapping[str, str], name: str = "") -> JobFacts:
             )
         ],
         "meters.toml": [name_fault(one) for one in meters if name_fault(one)],
-        PEOPLE: [name_fault(one) for one in people if name_fault(one)],
+        PEOPLE: [
+            *(name_fault(one) for one in people if name_fault(one)),
+            *(f"{PEOPLE}: {said}" for said in same_person_faults(people)),
+        ],
     }
     return JobFacts(
         faults=MappingProxyType({name: tuple(said) for name, said in faults.items() if said}),

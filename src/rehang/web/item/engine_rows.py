@@ -396,7 +396,7 @@ def oil_table(judged: JudgedJob) -> OilTable | None:
 def _oil_flag(judged: JudgedJob, trend: OilTrend) -> OddFlag | None:
     """What the last sample asks a person to decide, open or closed."""
     key = f"{OIL_RISE}{trend.rows[-1].entry}"
-    asked = oil_asks(judged)
+    asked = [one for one in oil_asks(judged) if one.about == key]
     if asked:
         return OddFlag(key, f"{asked[0].sentence} {asked[0].way_out}", "")
     return _closed_flag(judged, key)
