@@ -27,11 +27,7 @@ This page is written from the declarations by `make docs`.
 
 def declared() -> set[tuple[str, str]]:
     """Every field of every file: the file, and the names that lead to it."""
-    return {
-        (file, path)
-        for file, whole in FILES.items()
-        for path in _paths(schema_of(whole))
-    }
+    return {(file, path) for file, whole in FILES.items() for path in _paths(schema_of(whole))}
 
 
 def _paths(schema: Schema, above: str = "") -> Iterator[str]:
