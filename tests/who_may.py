@@ -38,6 +38,7 @@ ADDRESSES: dict[str, tuple[str, str]] = {
     "blockers": ("reads", NONE),
     "board": ("reads", NONE),
     "book": ("reads", NONE),
+    "bring_job": ("reads", "writes"),
     "bring_back": (NONE, "keeps"),
     "call_it": (NONE, "decides"),
     "choose_meter": (NONE, "reads"),

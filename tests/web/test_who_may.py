@@ -199,7 +199,7 @@ def test_every_address_lets_through_whom_the_table_says(shop):
                 )
                 if through != wanted(which)[who]:
                     wrong.append(f"{name} {method} {who}: {answer.status_code}, class {which!r}")
-    assert wrong == []
+    assert wrong == [], "\n".join(wrong)
     assert found == set(who_may.ADDRESSES)
 
 

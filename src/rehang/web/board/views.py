@@ -40,6 +40,7 @@ from rehang.web.shared.desk import (
     send_back,
     writes,
 )
+from rehang.web.shared.meters import certificate_rows
 
 __all__ = [
     "act",
@@ -164,6 +165,7 @@ def board(request: HttpRequest, desk: Desk) -> HttpResponse:
         carry=carry,
         serial=desk.judged.facts.engine.get("serial", desk.job.slug),
         day=desk.today().isoformat(),
+        certificates=certificate_rows(desk.judged, desk.today()),
         from_shop=len(things_offered(desk.job)),
         several=len(queries.jobs(person=desk.key, put_away=None)) > 1,
     )

@@ -138,6 +138,7 @@ def _form(
         status=form.status,
         current="limits",
         label=of.label,
+        pictured=f"limit:{of.kind}.{of.name}",
         part=sheet.title if sheet is not None else rows_of.TORQUES,
         hint=of.check.hint if of.check is not None else "",
         is_new=number is None,
