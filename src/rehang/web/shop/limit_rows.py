@@ -151,7 +151,7 @@ def bound_words(limit: Limit) -> str:
     if limit.worst is not None:
         words = f"max severity {limit.worst}"
     elif limit.floor:
-        words = "min master reading of the day"
+        words = "min master of the day"
     for end, short in ((" or less", "max"), (" or more", "min")):
         if words.endswith(end):
             words = f"{short} {words.removesuffix(end)}"
