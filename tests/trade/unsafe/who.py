@@ -192,7 +192,7 @@ CASES = [
     Case("a mechanic's paper ran out", _paper_ran_out, "DEMO-114 was good to 20 Oct 2026"),
     Case("a looker's paper ran out", _look_paper_ran_out, "DEMO-S2 was good to 9 Nov 2026"),
     Case("a paper put in later", _paper_put_in_later, "was put on file on 20 Nov 2026"),
-    Case("nobody has papers", _nobody_has_papers, "Nobody in people.toml has papers"),
+    Case("nobody has papers", _nobody_has_papers, "Nobody in the list of people has papers"),
     Case(
         "a helper torques with nobody by",
         _by_tom("torqued", task="H5"),
@@ -201,7 +201,7 @@ CASES = [
     Case(
         "a helper torques under a person unknown",
         _under("tom", "bob"),
-        '"bob" is not in people.toml.',
+        '"bob" is not in the list of people.',
     ),
     Case(
         "a helper torques under another helper",

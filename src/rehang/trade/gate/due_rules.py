@@ -35,7 +35,8 @@ def check_complied(entry: Entry[Complied], state: JobState, facts: JobFacts) -> 
         one = facts.recurring.get(name)
         if one is None:
             raise BadInput(
-                f'"{name}" is not in recurring.toml. It has {", ".join(facts.recurring) or "nothing"}.'
+                f'"{name}" is none of the directives and inspections on file: '
+                f"{', '.join(facts.recurring) or 'there are none'}."
             )
         _check_document(entry, one)
         title, clock, every_hours = one.title, one.clock, one.every_hours
@@ -115,7 +116,7 @@ def check_promised(entry: Entry[Promised], state: JobState, facts: JobFacts) -> 
     if hours is not None and now is None:
         raise BadInput(
             "The engine's hours since overhaul are not on file, so no hours can be promised. "
-            "Write a day, or the hours in engine.toml.",
+            "Write a day, or enter the hours with the engine data.",
             "hours",
         )
     # 10,000 h ahead is beyond every such promise: a slip of the key (our choice, no source).

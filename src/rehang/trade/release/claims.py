@@ -124,7 +124,7 @@ def _inspected(facts: JobFacts, state: JobState, runs: Runs) -> list[Blocker]:
         found.append(
             Blocker(
                 "record:inspection",
-                f"{listed(titles)} is written as done, and nobody in people.toml has papers in date "
+                f"{listed(titles)} is written as done, and nobody in the list of people has papers in date "
                 "that let a person sign it (14 CFR 43.11(a)(4)).",
                 "Write the certificate of whoever signs it; or strike it.",
             )

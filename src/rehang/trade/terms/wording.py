@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import unicodedata
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from datetime import date, datetime
+from types import MappingProxyType
 
 from rehang.trade.terms.days import last_day
 
 __all__ = [
+    "FILE_WORDS",
     "NOT_JUDGED_FOR_NO_LIMIT",
     "NOT_JUDGED_FOR_NO_SOURCE",
     "NO_LIMIT",
@@ -29,6 +31,23 @@ __all__ = [
     "written_day",
 ]
 
+# What sentences and pages call what each file of a job holds, after "the": a mechanic opens no file.
+FILE_WORDS: Mapping[str, str] = MappingProxyType(
+    {
+        "engine.toml": "engine data",
+        "shop.toml": "shop's data",
+        "people.toml": "list of people",
+        "limits.toml": "limits",
+        "meters.toml": "meters",
+        "layout.toml": "layout",
+        "checks.toml": "check sheet",
+        "tasks.toml": "task sheet",
+        "stock.toml": "parts list",
+        "recurring.toml": "directives and inspections",
+        "run.toml": "ground run's sheet",
+        "torque.toml": "fasteners to torque",
+    }
+)
 # What people write for a serial or a number that they do not have.
 NO_SERIAL = (
     "", "?", "??", "-", "--", "none", "n/a", "na", "unknown", "unk", "no serial", "not known", "tbd", "tba",

@@ -98,7 +98,7 @@ def stock_of(
         elif facts.parts:
             said.append(
                 f'An entry of {on_day(entry.at)} is about the part "{entry.fields.part}", which is '
-                "not in stock.toml (any more). It stays in the book and counts for nothing."
+                "not on the parts list (any more). It stays in the book and counts for nothing."
             )
     needs = [*item_needs(facts, items), *task_needs(work), *written_needs(about)]
     pieces = went_in(facts, state)
