@@ -49,11 +49,13 @@ ADDRESSES: dict[str, tuple[str, str]] = {
     "due_ics": ("reads", NONE),
     "due_pdf": ("reads", NONE),
     "engine": ("reads", NONE),
+    "find": ("signed in", NONE),
     "fleet": ("signed in", NONE),
     "fleet_file": ("signed in", NONE),
     "from_shop": ("reads", "writes"),
     "handover": ("reads", NONE),
     "handover_pdf": ("reads", NONE),
+    "help_page": ("open", NONE),
     "home": ("signed in", NONE),
     "item": ("reads", NONE),
     "known_engine": ("reads", "writes"),
@@ -132,6 +134,7 @@ ADDRESSES: dict[str, tuple[str, str]] = {
     "tray_partial": ("reads", NONE),
     "under": (NONE, "reads"),
     "visits": ("signed in", "signed in"),
+    "walk": ("reads", NONE),
     "why": ("reads", NONE),
 }
 
