@@ -9,6 +9,7 @@ from django.urls import reverse
 from django.views.decorators.http import require_http_methods, require_safe
 
 from rehang.trade.facts.items import Check
+from rehang.trade.work.names import item_label
 from rehang.trade.facts.readings import Unlikely, unlikely
 from rehang.trade.known.state import understand
 from rehang.trade.telling.sentences import DISPOSALS
@@ -128,7 +129,7 @@ def _pressure(request: HttpRequest, desk: Desk, verdict: ItemVerdict, check: Che
         "item/pressure",
         current="engine",
         status=form.status,
-        label=engine_rows.item_label(desk.judged.facts, verdict.item),
+        label=item_label(desk.judged.facts, verdict.item),
         check=check,
         call=verdict.call(check.name),
         asked=asked,

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from rehang.trade.drawn.drawing import LEAK_PATHS, cylinder_svg, scale_svg
+from rehang.trade.work.names import item_label
 from rehang.trade.drawn.layouts import plan_svg
 from rehang.trade.facts.items import Check
 from rehang.trade.facts.job_facts import JobFacts
@@ -113,19 +114,6 @@ class EnginePage:
 
 
 _WORDS = {"REJECT": "Reject", "REWORK": "Rework", "NOT YET": "Not yet", "KEEP": "Keep"}
-
-
-def item_label(facts: JobFacts, item_id: str) -> str:
-    """An item as people say it: ``Cylinder 3``, ``Plug K0411``, ``Oil filter``, ``Muffler``."""
-    kind, name = item_kind(item_id), item_name(item_id)
-    sheet = facts.sheets.get(kind)
-    if kind == "plug":
-        return f"Plug {name}"
-    if sheet is None:
-        return f"{kind.capitalize()} {name}"
-    if sheet.one_for == "name" and name in sheet.names:
-        return sheet.title if len(sheet.names) == 1 else f"{sheet.title}: {name}"
-    return f"{sheet.title} {name}"
 
 
 def short_name(one: ItemVerdict, facts: JobFacts) -> str:
