@@ -127,7 +127,13 @@ def _items(judged: JudgedJob) -> Iterator[Findable]:
         serial = serials.get(one.item, "")
         words = item_label(judged.facts, one.item)
         yield _one(
-            "item", one.name, words, _where(one, serial), one.item, one.verdict, f"{one.kind} {serial}"
+            "item",
+            one.name,
+            words,
+            _where(one, serial),
+            one.item,
+            one.verdict,
+            f"{one.kind} {serial}",
         )
 
 

@@ -38,7 +38,9 @@ def find(request: HttpRequest) -> HttpResponse:
             sentence = reason.sentence
         else:
             if not found:
-                sentence = f"Nothing has “{asked}” in it. Try fewer letters, or a part of the serial."
+                sentence = (
+                    f"Nothing has “{asked}” in it. Try fewer letters, or a part of the serial."
+                )
     context = {
         "asked": asked[:LONGEST],
         "longest": LONGEST,
@@ -63,7 +65,12 @@ def help_page(request: HttpRequest, name: str) -> HttpResponse:
     back = asked_for(request, "from")
     books = jobs_of(person.key) if person is not None else []
     here = next((job for job in books if job.slug == came_from(back)[1]), None)
-    context = {"help": help_of(name), "back": back, "job": here, "walk": here if _is_demo(here) else None}
+    context = {
+        "help": help_of(name),
+        "back": back,
+        "job": here,
+        "walk": here if _is_demo(here) else None,
+    }
     return render(request, "find/help.html", context)
 
 
