@@ -20,6 +20,7 @@ from rehang.sheets.new_shop import begun_by, offered_by, person_key
 from rehang.sheets.things import THINGS, put, things_in
 from rehang.trade.doors.rules import check_can_write
 from rehang.trade.gate.powers import check_keeps_shop
+from rehang.trade.known.photos import photos_in
 from rehang.trade.papers.due import last_done
 from rehang.trade.terms.errors import BadInput, NotAllowed
 from rehang.trade.terms.wording import is_blank
@@ -107,6 +108,9 @@ class Known:
         self.is_open = not judged.state.put_away
         self.signed = bool(judged.signed)
         self.done = last_done(judged.state)
+        # The newest picture of the whole engine, which says more than its serial.
+        own = [one.fields.photo for one in photos_in(judged.state.live()) if not one.item]
+        self.photo = own[-1] if own else ""
 
     @property
     def serial(self) -> str:
