@@ -381,3 +381,14 @@ def test_a_zip_file_that_is_no_whole_job_is_one_sentence_and_no_job(spoil, said:
     assert answer.status_code == 422
     assert said in text_of(answer)
     assert queries.jobs(put_away=None) == []
+
+
+def test_a_second_person_is_put_on_the_list_by_name_and_begins_with_a_code():
+    from rehang.book import queries
+
+    client = begun()
+    answer = client.post("/jobs/the_shop/facts/person/new/", {"name": "Ada Moss", "pin": PIN})
+    assert answer.status_code == 303, text_of(answer)
+    assert list(queries.facts(queries.shop()).people) == ["ada", "ada-2"]
+    page = client.post("/people/", {"person": "ada-2", "act": "code", "pin": PIN})
+    assert "The code of Ada Moss" in text_of(page)

@@ -10,7 +10,7 @@ from typing import Any
 from django.contrib.auth import get_user_model
 from django.contrib.auth.hashers import make_password
 
-from rehang.book import accesslog, models, photos, pins, queries, services
+from rehang.book import accesslog, members, models, photos, pins, queries, services
 from rehang.book.keeping import append_rows, filed_entries, photos_to_keep, take_in
 from rehang.book.writing import writing
 from rehang.sheets import check_sheets
@@ -64,8 +64,7 @@ def begin_shop(
     if is_blank(str(person.get("name", ""))):
         raise BadInput("Write your name, as it stands on your papers.", "name")
     # A key lives for ever in the books, so it is nobody else's, not even of a demo's people.
-    taken = set(models.Member.objects.values_list("key", flat=True))
-    key = person_key(str(person["name"]), taken)
+    key = person_key(str(person["name"]), members.keys())
     # Checked and hashed before anything is written: nobody waits for a hash.
     new = models.Member(user=get_user_model()(username=key), key=key, name=person["name"])
     pins.check_pin(pin, "pin")

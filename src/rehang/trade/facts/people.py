@@ -111,7 +111,7 @@ class Person:
 
     key: Annotated[
         str,
-        Text("What the book calls them, as in marta.", longest=60, needed=True),
+        Text("What the book calls them for good. Empty: the first name.", longest=60, needed=True),
         Field(title="Short name"),
     ]
     name: Annotated[str, Text(longest=200, needed=True)]
