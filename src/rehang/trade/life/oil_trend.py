@@ -392,7 +392,7 @@ def _jumped(judged: JudgedJob) -> tuple[Blocker, ...]:
         risen = _least(last, last.raw, element) - _most(before, before.raw, element)
         if risen <= 1 or now < JUMPED * was:
             continue
-        times = f": {now / was:.0f} times as much made" if was else ""
+        times = f" ({now / was:.0f} times as much made)" if was else ""
         jumped.append(
             f"{element} {last.reported(element)} ppm after {before.reported(element)}{times}"
         )
@@ -401,9 +401,8 @@ def _jumped(judged: JudgedJob) -> tuple[Blocker, ...]:
     return (
         Blocker(
             key,
-            f"Oil of {written_day(last.on)}: {listed(jumped)}. No limit is on file for that.",
-            "Sample again and find where it comes from; a named person decides, with a reason, on "
-            "the oil's page.",
+            f"Oil of {written_day(last.on)}: {listed(jumped)}; no limit on file.",
+            "Sample again and find where it comes from; a named person decides on the oil's page.",
         ),
     )
 

@@ -386,7 +386,7 @@ def _oil_flag(judged: JudgedJob, trend: OilTrend) -> OddFlag | None:
     key = f"{OIL_RISE}{trend.rows[-1].entry}"
     asked = [one for one in oil_asks(judged) if one.about == key]
     if asked:
-        return OddFlag(key, f"{asked[0].sentence} {asked[0].way_out}", "")
+        return OddFlag(key, asked[0].sentence, "")
     return _closed_flag(judged, key)
 
 
