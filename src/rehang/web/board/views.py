@@ -16,7 +16,6 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 from rehang.book import members, outlook, queries
 from rehang.book.shop import things_offered
 from rehang.trade.doors.rules import can_write
-from rehang.trade.work.names import item_label
 from rehang.trade.known.hours import hours_of
 from rehang.trade.known.state import FLAG, OIL_RISE, SAYS, WORKED_OUT_NAMES, item_kind
 from rehang.trade.telling.sheet_parts import status_name
@@ -25,6 +24,7 @@ from rehang.trade.terms.errors import BadInput, Refused
 from rehang.trade.terms.kinds.decisions import CallMade, Closed, Disagreed
 from rehang.trade.terms.kinds.register import KINDS
 from rehang.trade.terms.wording import lower_first, upper_first
+from rehang.trade.work.names import item_label
 from rehang.web.board import rows as board_rows
 from rehang.web.shared.access import supervisors
 from rehang.web.shared.desk import (

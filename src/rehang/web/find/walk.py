@@ -18,7 +18,9 @@ from rehang.web.shared.templatetags.pages import item_url
 
 __all__ = ["Stop", "stops", "walk"]
 
-_NOT_DEMO = "The first walk goes over the demo, and this job is your own. Sign in as one of its people."
+_NOT_DEMO = (
+    "The first walk goes over the demo, and this job is your own. Sign in as one of its people."
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -118,9 +120,7 @@ def _why(judged: JudgedJob, slug: str) -> Stop:
                 "scale",
                 reverse("web:why", args=[slug, place, call.check]),
             )
-    return Stop(
-        "Why", "Tap WHY under a reading.", "scale", reverse("web:tray", args=[slug])
-    )
+    return Stop("Why", "Tap WHY under a reading.", "scale", reverse("web:tray", args=[slug]))
 
 
 def _compression(judged: JudgedJob, slug: str) -> Stop:

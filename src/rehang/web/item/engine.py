@@ -9,7 +9,6 @@ from django.urls import reverse
 from django.views.decorators.http import require_http_methods, require_safe
 
 from rehang.trade.facts.items import Check
-from rehang.trade.work.names import item_label
 from rehang.trade.facts.readings import Unlikely, unlikely
 from rehang.trade.known.state import understand
 from rehang.trade.telling.sentences import DISPOSALS
@@ -18,6 +17,7 @@ from rehang.trade.terms.entries import Entry, is_a, new_entry
 from rehang.trade.terms.errors import BadInput
 from rehang.trade.terms.kinds.readings import ReadingTaken
 from rehang.trade.verdicts.item_verdict import VERDICTS, ItemVerdict
+from rehang.trade.work.names import item_label
 from rehang.web.item import engine_rows
 from rehang.web.item import rows as item_rows
 from rehang.web.item import views as plug

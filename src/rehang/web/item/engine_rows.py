@@ -7,13 +7,12 @@ from dataclasses import dataclass
 from datetime import date
 
 from rehang.trade.drawn.drawing import LEAK_PATHS, cylinder_svg, scale_svg
-from rehang.trade.work.names import item_label
 from rehang.trade.drawn.layouts import plan_svg
 from rehang.trade.facts.items import Check
 from rehang.trade.facts.job_facts import JobFacts
 from rehang.trade.facts.limits import limit_for
 from rehang.trade.job.judging import JudgedJob
-from rehang.trade.known.state import FLAG, OIL_RISE, item_kind, item_name
+from rehang.trade.known.state import FLAG, OIL_RISE, item_kind
 from rehang.trade.life.notes import idle_days, item_notes, last_hot_run
 from rehang.trade.life.oil_trend import OilTrend, oil_asks, oil_trend
 from rehang.trade.papers.due import hours_of
@@ -28,6 +27,7 @@ from rehang.trade.verdicts import compression
 from rehang.trade.verdicts.calls import Call
 from rehang.trade.verdicts.item_verdict import VERDICTS, ItemVerdict
 from rehang.trade.verdicts.leaks import leaks_of
+from rehang.trade.work.names import item_label
 
 __all__ = [
     "EngineGroup",

@@ -11,7 +11,6 @@ from icalendar import Calendar, Event
 
 from rehang.paper.calendar import ical_text
 from rehang.trade.job.judging import JudgedJob
-from rehang.trade.work.names import item_label
 from rehang.trade.known.state import item_kind
 from rehang.trade.life.forecast import SET_ANEW, Forecasts, Outlook
 from rehang.trade.papers.due import flying_rate
@@ -20,6 +19,7 @@ from rehang.trade.terms.errors import BadInput
 from rehang.trade.terms.kinds.items import Fitted
 from rehang.trade.terms.wording import on_day
 from rehang.trade.verdicts.item_verdict import ItemVerdict
+from rehang.trade.work.names import item_label
 
 __all__ = [
     "HEADINGS",

@@ -7,7 +7,6 @@ from dataclasses import dataclass, replace
 
 from rehang.paper.story import PaperCell, PaperEvent, StorySheet
 from rehang.trade.drawn.chart_values import Chart, ChartBand, Fan, Sheet
-from rehang.trade.work.names import item_label
 from rehang.trade.drawn.charts import column_shares
 from rehang.trade.drawn.story_charts import (
     HoursColumn,
@@ -37,6 +36,7 @@ from rehang.trade.telling.sheet_parts import status_name
 from rehang.trade.terms.errors import BadInput
 from rehang.trade.terms.wording import listed, on_day
 from rehang.trade.verdicts.item_verdict import ItemVerdict
+from rehang.trade.work.names import item_label
 
 __all__ = [
     "Dots",
