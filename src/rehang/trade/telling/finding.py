@@ -81,11 +81,10 @@ def asked_words(asked: str) -> list[str]:
     """
     words = _folded(asked).split()
     if not words:
-        raise BadInput("Type a serial, a task, a name or any word.", "q")
+        raise BadInput("Type a serial, a task, a name or any word.")
     if len(asked) > LONGEST:
         raise BadInput(
-            f"That is {len(asked)} characters long. Type {LONGEST} at most: a serial, a task, a name.",
-            "q",
+            f"That is {len(asked)} characters long. Type {LONGEST} at most: a serial, a task, a name."
         )
     return words
 

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from typing import Any
 from urllib.parse import urlencode
 
@@ -66,27 +66,28 @@ class Group:
 
 def groups(books: Sequence[Book], here: Any, words: list[str]) -> list[Group]:
     """What has all the words, kind by kind; that of the job ``here`` first, then by its name."""
-    made: dict[str, list[Found]] = {"job": _jobs(books, here, words)}
-    named: dict[tuple[str, ...], int] = {}
-    for one in find_in(books, here, words):
-        book, row = one
-        rows = made.setdefault(row.kind, [])
+    said: dict[str, dict[tuple[str, ...], list[tuple[Book, Findable]]]] = {}
+    for book, row in find_in(books, here, words):
         own = (book.job.slug,) if row.kind in EACH_ITS_OWN else ()
-        said = (row.kind, row.words, row.detail, *own)
-        if said in named:
-            at = named[said]
-            rows[at] = replace(rows[at], others=rows[at].others + 1)
-            continue
-        named[said] = len(rows)
-        rows.append(_found(book, row, here))
+        said.setdefault(row.kind, {}).setdefault((row.words, row.detail, *own), []).append(
+            (book, row)
+        )
+    made = {
+        kind: Group(
+            TITLES[kind],
+            # Each costs its address: only what is shown is made.
+            tuple(_found(*alike[0], here, len(alike) - 1) for alike in [*each.values()][:MOST]),
+            max(0, len(each) - MOST),
+        )
+        for kind, each in said.items()
+    }
+    jobs = _jobs(books, here, words)
+    if jobs:
+        made["job"] = Group(TITLES["job"], tuple(jobs[:MOST]), max(0, len(jobs) - MOST))
     order = ("job", *KINDS)
     # What is called just what was asked for is on top, whatever it is.
-    first = _exact_kind(books, words)
-    return [
-        Group(TITLES[kind], tuple(made[kind][:MOST]), max(0, len(made[kind]) - MOST))
-        for kind in sorted(order, key=lambda k: (k not in first, order.index(k)))
-        if made.get(kind)
-    ]
+    first = _exact_kinds(said, words)
+    return [made[kind] for kind in sorted(made, key=lambda k: (k not in first, order.index(k)))]
 
 
 def find_in(books: Sequence[Book], here: Any, words: list[str]) -> list[tuple[Book, Findable]]:
@@ -95,9 +96,15 @@ def find_in(books: Sequence[Book], here: Any, words: list[str]) -> list[tuple[Bo
     return [(book, row) for book in ordered for row in find(book.rows, words)]
 
 
-def _exact_kind(books: Sequence[Book], words: list[str]) -> set[str]:
+def _exact_kinds(
+    said: Mapping[str, Mapping[tuple[str, ...], Sequence[tuple[Book, Findable]]]], words: list[str]
+) -> set[str]:
     asked = " ".join(words)
-    return {row.kind for book in books for row in book.rows if row.key.casefold() == asked}
+    return {
+        kind
+        for kind, each in said.items()
+        if any(row.key.casefold() == asked for alike in each.values() for _, row in alike)
+    }
 
 
 def _jobs(books: Sequence[Book], here: Any, words: list[str]) -> list[Found]:
@@ -117,7 +124,7 @@ def _jobs(books: Sequence[Book], here: Any, words: list[str]) -> list[Found]:
     return found
 
 
-def _found(book: Book, row: Findable, here: Any) -> Found:
+def _found(book: Book, row: Findable, here: Any, others: int) -> Found:
     is_here = here is not None and here.pk == book.job.pk
     is_call = row.kind == "item" and bool(row.status)
     return Found(
@@ -127,6 +134,7 @@ def _found(book: Book, row: Findable, here: Any) -> Found:
         status_name(row.status) if is_call else "",
         "" if is_here else book.words,
         _address(book.job.slug, row),
+        others,
     )
 
 

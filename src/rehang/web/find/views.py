@@ -30,12 +30,12 @@ def find(request: HttpRequest) -> HttpResponse:
     asked = request.GET.get("q", "").strip()
     books = books_of(person.key if person is not None else "")
     here = next((one.job for one in books if one.job.slug == slug), None)
-    found, sentence = [], ""
+    found, sentence, status = [], "", 200
     if asked or "q" in request.GET:
         try:
             found = groups(books, here, asked_words(asked))
         except BadInput as reason:
-            sentence = reason.sentence
+            sentence, status = reason.sentence, 422
         else:
             if not found:
                 sentence = (
@@ -52,15 +52,15 @@ def find(request: HttpRequest) -> HttpResponse:
         "walk": demo_of(books, here),
         "job": here,
     }
-    return render(request, "find/find.html", context, status=422 if sentence and not asked else 200)
+    return render(request, "find/find.html", context, status=status)
 
 
 @require_safe
 def help_page(request: HttpRequest, name: str) -> HttpResponse:
     """The five lines that explain one page, and the way back to it."""
     if name not in helps():
-        context = {"sentence": f'There is no page "{name}" to explain.', "job": None}
-        return render(request, "shared/refused.html", context, status=404)
+        refusal = {"sentence": f'There is no page "{name}" to explain.', "job": None}
+        return render(request, "shared/refused.html", refusal, status=404)
     person = members.member_of(request.user) if request.user.is_authenticated else None
     back = asked_for(request, "from")
     books = jobs_of(person.key) if person is not None else []
