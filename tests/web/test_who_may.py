@@ -59,7 +59,7 @@ POSTED: dict[str, dict[str, str]] = {
     "limit": {"upper": "4000 ohm", **SOURCE},
     "meter": {"name": "Ohmmeter", "due": "2027-02", "pin": PIN},
     "new_limit": {"upper": "0.020 in", **SOURCE},
-    "new_meter": {"kind": "tester", "id": "BT-9", "name": "Tester", "pin": PIN},
+    "new_meter": {"make": "spark", "id": "BT-9", "name": "Tester", "pin": PIN},
     "people": {"person": "ilse", "act": "code", "pin": PIN},
     "put_away": {"reason": "hung again", "pin": PIN},
     "record_sign": {"pin": PIN, "agreed": "yes"},
