@@ -291,14 +291,14 @@ def _sentences(
     if unseen:
         said.append(
             f"{listed(unseen)}: reported as less than the laboratory sees. That is anything from 0 "
-            "to the figure behind the <, and accused only where all of it would be."
+            "to the figure behind the <, and suspect only where all of it would be."
         )
     creeping = [one for one in elements if one.rises >= 3 and not one.is_accused]
     if creeping:
         names = ", ".join(one.element for one in creeping)
         said.append(
-            f"{names}: rising, and under {ACCUSED:g} times the baseline, which a laboratory's "
-            f"{LAB_SHARE * 100:g} % can make: shown, not accused."
+            f"{names}: rising, and under {ACCUSED:g} times the baseline: within lab error, "
+            f"{LAB_SHARE * 100:g} %."
         )
     use = [row.hours_per_quart for row in rows if row.hours_per_quart]
     if len(use) >= 2:

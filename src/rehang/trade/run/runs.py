@@ -394,7 +394,7 @@ def mag_check(
             for side, (drop, _, _) in drops.items()
         )
         more = "" if len(drops) == 2 else " The other side is still to be read."
-        return MagCheck((f"{values}, smooth: nothing is accused.{more}",), "", "", "")
+        return MagCheck((f"{values}, smooth: nothing is suspect.{more}",), "", "", "")
     said.sort(key=lambda one: one.rank)
     return MagCheck(
         sentences=tuple(dict.fromkeys(one.sentence for one in said)),
@@ -419,7 +419,7 @@ def _said_of(side: str, given: tuple[int, str, bool], over: int, facts: JobFacts
     if _is_no_drop(drop, feel):
         return _Said(
             0, other, _HOT,
-            f"No drop on {select} accuses the {other} magneto: {select} runs the {side} one and "
+            f"No drop on {select}: suspect the {other} magneto. {select} runs the {side} one and "
             f"should ground the {other} one, which fires on. Look at the {other} magneto's P-lead "
             "and the switch; the propeller is live, tag it. If they are sound, the timing is too "
             "early.",

@@ -24,6 +24,7 @@ __all__ = [
     "lower_first",
     "on_day",
     "plural",
+    "so_many",
     "stopped",
     "upper_first",
     "whole",
@@ -127,8 +128,25 @@ def listed(words: Sequence[str], last: str = "and") -> str:
 
 
 def plural(word: str, number: int) -> str:
-    """A word for one or for more."""
-    return word if number == 1 else f"{word}s"
+    """A word for one or for more.
+
+    >>> plural("can", 2), plural("box", 2), plural("can", 1)
+    ('cans', 'boxes', 'can')
+    """
+    if number == 1:
+        return word
+    return f"{word}{'es' if word.endswith(('s', 'x', 'ch', 'sh')) else 's'}"
+
+
+def so_many(number: int, unit: str, name: str) -> str:
+    """How many of what; a unit of one or two letters is a symbol, which has no plural.
+
+    >>> so_many(2, "can", "Solvent"), so_many(8, "qt", "Oil"), so_many(4, "", "Plug")
+    ('2 cans of Solvent', '8 qt of Oil', '4 × Plug')
+    """
+    if not unit:
+        return f"{number} × {name}"
+    return f"{number} {unit if len(unit) < len('can') else plural(unit, number)} of {name}"
 
 
 def upper_first(text: str) -> str:
