@@ -100,7 +100,7 @@ def _calls(judged: JudgedJob, call: str) -> list[tuple[str, Call]]:
 
 def _close_call(judged: JudgedJob, slug: str) -> Stop:
     found = _calls(judged, "CLOSE CALL")
-    words = "Too near the limit for this meter: tap USE A BETTER METER to see what would settle it."
+    words = "Too near the limit for this meter: tap READ AGAIN to take it once more, or see who may CALL IT."
     if not found:
         words = "It was settled here. In the tray a half filled mark stands for one."
         return Stop("A CLOSE CALL", words, "stamp", reverse("web:tray", args=[slug]))
