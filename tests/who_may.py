@@ -54,11 +54,13 @@ ADDRESSES: dict[str, tuple[str, str]] = {
     "facts_kind": ("reads", "keeps"),
     "facts_new": ("reads", "keeps"),
     "facts_thing": ("reads", "keeps"),
+    "find": ("signed in", NONE),
     "fleet": ("signed in", NONE),
     "fleet_file": ("signed in", NONE),
     "from_shop": ("reads", "writes"),
     "handover": ("reads", NONE),
     "handover_pdf": ("reads", NONE),
+    "help_page": ("open", NONE),
     "home": ("signed in", NONE),
     "item": ("reads", NONE),
     "let_go": (NONE, "reads"),
@@ -138,6 +140,7 @@ ADDRESSES: dict[str, tuple[str, str]] = {
     "tray_partial": ("reads", NONE),
     "under": (NONE, "reads"),
     "visits": ("signed in", "signed in"),
+    "walk": ("reads", NONE),
     "why": ("reads", NONE),
 }
 

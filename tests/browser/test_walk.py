@@ -392,7 +392,7 @@ def test_helper_is_refused_at_each_step_that_settles_something(finished: Any) ->
     walk.link("NOT NOW")
     # A task closed short.
     _to_task(walk, "Magnetos inside")
-    walk.on(page.locator("summary", has_text="CLOSE SHORT"))
+    walk.on(page.locator("summary", has_text="STOP THIS TASK"))
     no("Tom Ferrick has no paper on file to close a task short. Marta Oduya has.")
     walk.key("Reason", "not asked for")
     not_by_own_pin("CLOSE IT SHORT")

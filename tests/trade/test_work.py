@@ -427,7 +427,7 @@ def test_with_nobody_down_for_it_nobody_may_look():
     people = CREW.replace("second_look = true\n", "").replace(", shop inspector", "")
     floor.facts = shop(people=people.replace("shop inspector", "student"))
     assert floor.refused("second_look", "B3", by="ben") == (
-        "Ben has no paper on file to give a second look. Nobody in people.toml has: write there who "
+        "Ben has no paper on file to give a second look. Nobody in the list of people has: enter there who "
         "may, with the certificate."
     )
 

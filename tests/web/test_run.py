@@ -186,7 +186,7 @@ def test_drops_are_read_and_the_right_lead_is_accused_in_words(counted):
     assert read(counted, "drop_left", "OT-1", first="1700", second="1700").status_code == 422
     read(counted, "drop_left", "OT-1", first="1700", second="1700", feel="no drop")
     said = text_of(counted.get(J + "run/"))
-    assert "No drop on LEFT accuses the right magneto" in said
+    assert "No drop on LEFT: suspect the right magneto" in said
     assert "80 rpm, from 1,700" in said
     assert judged().runs.now.mags.hot == "right"
 
@@ -282,7 +282,7 @@ def test_a_run_is_marked_once_it_was_worked_on_and_the_board_goes_to_the_one_tha
 def test_two_taps_say_which_magneto_and_whether_it_is_the_air(desk):
     assert f'href="{J}run/"' in desk.get(J).content.decode()
     assert f'href="{J}run/drops/"' in desk.get(J + "run/").content.decode()
-    assert "No drop on LEFT accuses the right magneto" in text_of(desk.get(J + "run/drops/"))
+    assert "No drop on LEFT: suspect the right magneto" in text_of(desk.get(J + "run/drops/"))
     asked = {"speed": "2210", "oat": "48 F", "altimeter": "29.92", "elevation": "3000 ft"}
     said = text_of(desk.get(J + "run/air/", asked))
     assert re.search(r"40 rpm short: the air at 3,0\d0 ft is worth 9, so it is not the air\.", said)

@@ -34,8 +34,8 @@ from rehang.trade.life.next_opening import Opening, next_opening
 from rehang.trade.life.story_values import OIL, Point, Series, engine_hours
 from rehang.trade.telling.sentences import item_as_said
 from rehang.trade.terms.kinds.items import Spoilt, UnknownHistory
-from rehang.trade.terms.quantities import number_and_unit, show
-from rehang.trade.terms.wording import lower_first, on_day
+from rehang.trade.terms.quantities import about, number_and_unit, show
+from rehang.trade.terms.wording import lower_first, on_day, upper_first
 
 __all__ = [
     "HORIZON",
@@ -67,6 +67,7 @@ class Outlook:
     being within the limit then; None where there is no limit. ``hours_5`` and ``hours_50`` are
     how many hours from now a value beyond it is that likely in 100; None when not within the
     horizon. ``set_to`` is what it is set to at this service, where the forecast starts from that.
+    ``span_text`` is that span, ``likely_text`` the same in round figures.
     ``ends_it`` says that it is not set anew at each service, so that its limit ends the part.
     ``no_odds`` says what is wrong with the item; then no chance is given (DESIGN 4b.10), and the
     span is only where its trend points.
@@ -84,7 +85,7 @@ class Outlook:
     middle: float | None
     low80: float | None
     high80: float | None
-    middle_text: str
+    likely_text: str
     span_text: str
     chance_inside: float | None
     hours_5: float | None
@@ -209,7 +210,7 @@ def _outlook(
         middle=None,
         low80=None,
         high80=None,
-        middle_text="",
+        likely_text="",
         span_text="",
         chance_inside=None,
         hours_5=None,
@@ -356,7 +357,7 @@ def _forecast(
         middle=middle,
         low80=ends[0],
         high80=ends[1],
-        middle_text=series.show(middle),
+        likely_text=_likely(series, *ends),
         span_text=_span(series, ends[0], ends[1]),
         chance_inside=chance,
         hours_5=hours_5,
@@ -364,7 +365,12 @@ def _forecast(
         set_to=start.set_to if start.done else None,
         assumptions=_assumptions(fit, growth, series, start),
     )
-    return replace(outlook, sentence=_sentence(outlook, series, start.done))
+    full = f"At the next opening {outlook.span_text}, 80 times in 100."
+    return replace(
+        outlook,
+        sentence=_sentence(outlook, series, start.done),
+        assumptions=(full, *outlook.assumptions),
+    )
 
 
 def _until_out(
@@ -399,6 +405,15 @@ def _span(series: Series, low: float, high: float) -> str:
         return f"{low:.1f} to {high:.1f} {series.unit}"
     number, _ = number_and_unit(low, series.quantity)
     return f"{number} to {series.show(high)}"
+
+
+def _likely(series: Series, low: float, high: float) -> str:
+    """A span to what its ends are worth: "16 to 24 kΩ"."""
+    if series.quantity is None:
+        return f"{about(low)} to {about(high)} {series.unit}"
+    step = float(series.quantity.units[series.quantity.keyed])
+    _, unit = number_and_unit(high, series.quantity)
+    return f"{about(low / step)} to {about(high / step)} {unit}"
 
 
 def _assumptions(
@@ -437,17 +452,15 @@ def _lent_words(engines: int) -> str:
 
 def _sentence(one: Outlook, series: Series, done: str) -> str:
     now = f"{one.label} {one.now_text} now"
-    if done:
-        now = f"{one.label} found at {one.now_text}; if it is {done} now"
     if series.item == OIL:
         now = f"{one.label}: {series.show(one.now)} now" if one.now is not None else one.label
-    then = f"{one.opening.hours:.0f} h on it is {one.span_text}, 80 times in 100"
-    first = f"{now}, {then}" if done else f"{now}; {then}"
+    then = f"next opening ({one.opening.hours:.0f} h) likely {one.likely_text}"
+    sentence = f"{now}. At {then}"
+    if done:
+        sentence = f"{one.label} found at {one.now_text}. {upper_first(done)} now, at {then}"
     if one.chance_inside is None:
-        return f"{first}."
-    sentence = (
-        f"{first}, and inside the limit ({one.limit_words}) {chance_words(one.chance_inside)}."
-    )
+        return f"{sentence}."
+    sentence += f", inside the limit ({one.limit_words}) {chance_words(one.chance_inside)}."
     if one.hours_50 is not None and one.hours_50 < 0.5:
         sentence += " By its trend it is more likely out than in already."
     elif one.hours_50 is not None and one.hours_50 <= one.opening.hours:
@@ -514,10 +527,10 @@ def _without_odds(one: Outlook, wrong: str) -> Outlook:
     """Where the trend points, without a chance: what is open or dropped stays an end."""
     if one.standing != "forecast":
         return one
-    sentence = f"{one.label} {one.now_text} now; its trend points to {one.span_text} "
+    sentence = f"{one.label} {one.now_text} now; its trend points to {one.likely_text} "
     return replace(
         one,
-        sentence=f"{sentence}{one.opening.hours:.0f} h on. {wrong}",
+        sentence=f"{sentence}at next opening ({one.opening.hours:.0f} h). {wrong}",
         chance_inside=None,
         hours_5=None,
         hours_50=None,

@@ -38,7 +38,7 @@ class KeepOrRenew:
     ``chance`` is that of a limit being passed before the next opening that only a new part puts
     right. Costs are in the shop's currency: ``keeping`` is what keeping is expected to cost,
     ``renewing`` what a new part costs now, ``visit`` what an unplanned visit costs with the part.
-    Above ``flips_at`` renewing is cheaper. ``missing`` names what is not on file.
+    Above ``flips_at`` renewing is cheaper. ``reckoned`` says how the costs are come by. ``missing`` names what is not on file.
     """
 
     item: str
@@ -52,6 +52,7 @@ class KeepOrRenew:
     flips_at: float | None
     missing: tuple[str, ...]
     hints: tuple[str, ...]
+    reckoned: str = ""
 
 
 def keep_or_renew(judged: JudgedJob, found: Forecasts, item: str) -> KeepOrRenew:
@@ -108,6 +109,7 @@ def keep_or_renew(judged: JudgedJob, found: Forecasts, item: str) -> KeepOrRenew
     visit = shop.unplanned_visit_hours * shop.labour_per_hour + renewing
     keeping = chance * visit
     flips_at = renewing / visit if visit > 0 else None
+    money = shop.currency
     cheaper = "keep" if keeping <= renewing else "renew"
     return _with(
         blank,
@@ -117,7 +119,9 @@ def keep_or_renew(judged: JudgedJob, found: Forecasts, item: str) -> KeepOrRenew
         renewing=renewing,
         visit=visit,
         flips_at=flips_at,
-        sentence=f"{lead} {odds} {_costs(judged, cheaper, keeping, renewing, visit, flips_at)}",
+        sentence=f"{lead} {odds} Keep: about {money}{keeping:,.0f}. Renew: {money}{renewing:,.0f}.",
+        reckoned=f"Keep is the {money}{visit:,.0f} of an unplanned visit and the part, that often."
+        + _flip(cheaper, flips_at),
     )
 
 
@@ -129,9 +133,9 @@ def _with(choice: KeepOrRenew, **changed: object) -> KeepOrRenew:
 def _lead(verdict: ItemVerdict, name: str) -> str:
     match verdict.verdict:
         case "NOT YET":
-            return f"{name} is NOT YET a KEEP: {verdict.next or 'settle it'} That comes first."
+            return f"{name}: decide first. {verdict.next or 'Settle what is open.'}"
         case "REWORK":
-            return f"{name} is to be REWORKED and taken again first."
+            return f"{name}: rework it and take it again first."
     return f"{name} is a KEEP."
 
 
@@ -166,28 +170,11 @@ def _odds(known: Sequence[Outlook], chance: float, set_anew: Sequence[str]) -> s
     return said
 
 
-def _costs(
-    judged: JudgedJob,
-    cheaper: str,
-    keeping: float,
-    renewing: float,
-    visit: float,
-    flips_at: float | None,
-) -> str:
-    money = judged.facts.shop.currency
-    sentence = (
-        f"Keeping it is expected to cost {money}{keeping:,.0f} (that chance of {money}{visit:,.0f} "
-        f"for an unplanned visit and the part), renewing it now {money}{renewing:,.0f}: "
-        f"{cheaper} it."
-    )
-    if flips_at is not None:
-        at = f"{flips_at * 100:.0f} times in 100"
-        sentence += (
-            f" Above {at} it would be cheaper to renew."
-            if cheaper == "keep"
-            else f" Below {at} it would be cheaper to keep."
-        )
-    return sentence
+def _flip(cheaper: str, flips_at: float | None) -> str:
+    if flips_at is None:
+        return ""
+    way, other = ("Above", "renew") if cheaper == "keep" else ("Below", "keep")
+    return f" {way} {flips_at * 100:.0f} times in 100 it would be cheaper to {other}."
 
 
 def _part(judged: JudgedJob, verdict: ItemVerdict) -> Part | None:

@@ -394,7 +394,7 @@ def mag_check(
             for side, (drop, _, _) in drops.items()
         )
         more = "" if len(drops) == 2 else " The other side is still to be read."
-        return MagCheck((f"{values}, smooth: nothing is accused.{more}",), "", "", "")
+        return MagCheck((f"{values}, smooth: nothing is suspect.{more}",), "", "", "")
     said.sort(key=lambda one: one.rank)
     return MagCheck(
         sentences=tuple(dict.fromkeys(one.sentence for one in said)),
@@ -419,7 +419,7 @@ def _said_of(side: str, given: tuple[int, str, bool], over: int, facts: JobFacts
     if _is_no_drop(drop, feel):
         return _Said(
             0, other, _HOT,
-            f"No drop on {select} accuses the {other} magneto: {select} runs the {side} one and "
+            f"No drop on {select}: suspect the {other} magneto. {select} runs the {side} one and "
             f"should ground the {other} one, which fires on. Look at the {other} magneto's P-lead "
             "and the switch; the propeller is live, tag it. If they are sound, the timing is too "
             "early.",
@@ -468,10 +468,13 @@ def _said_of(side: str, given: tuple[int, str, bool], over: int, facts: JobFacts
 def leak_closed(finding: Finding, runs: Sequence[Run], facts: JobFacts) -> str:
     """The later run at power whose look found a leak dry, in words; empty while there is none."""
     about = facts.sheets["run"].words[finding.word].about
+    started = [step for step in facts.run_steps if step.starts]
     for run in runs:
         call = run.verdict.call(about) if run.verdict else None
         if call is None or call.entry is None or not is_later(run.began, finding.entry):
             continue
+        if any(is_later(run.steps[one.id], call.entry) for one in started if one.id in run.steps):
+            continue  # nobody has seen it run yet
         # DESIGN 4b, 6: closed by a later dry look under power alone.
         if run.ended and run.at_power and call.call == "WITHIN":
             return f"dry at run {run.name}, at power, on {on_day(call.entry.at)}"
