@@ -1,7 +1,7 @@
 """Write the generated reference pages, or with --check say which of them differ.
 
 docs/reference/commands.md comes from the help of the commands,
-docs/reference/schemas/*.schema.json from the readers of a job folder, and
+docs/reference/schemas/*.schema.json and facts-and-pages.md from the declarations of its files, and
 docs/reference/who-may-what.md from the table that a test tries at every address.
 """
 
@@ -24,12 +24,14 @@ def pages() -> dict[Path, str]:
     django.setup()
     from rehang import sheets
     from rehang.cli import reference
+    from rehang.web.facts import reference as facts
 
     sys.path.insert(0, str(ROOT))
     from tests import who_may
 
     texts = {
         REFERENCE / "commands.md": reference.commands_markdown().rstrip("\n") + "\n",
+        REFERENCE / "facts-and-pages.md": facts.page(),
         REFERENCE / "who-may-what.md": who_may.page(),
     }
     for name, schema in sheets.schemas().items():

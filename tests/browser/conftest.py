@@ -86,7 +86,7 @@ class Board:
             ),
         )
         page.goto(self.url + path)
-        if "/tray/" in path and "/why/" not in path:
+        if path.partition("?")[0].endswith("/tray/"):
             page.wait_for_selector("body[data-ready=yes]")
         return page
 

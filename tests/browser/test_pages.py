@@ -17,7 +17,8 @@ PAGES = [
     J + "items/cylinder/4/", J + "items/plug/K0413/read/resistance/",
     J + "items/plug/K0414/read/look/", J + "read-back/", J + "book/", J + "meters/",
     J + "meters/new/", J + "meters/new/?make=digital", J + "meters/of/AN-1/", J + "limits/", J + "limits/2/",
-    J + "paper/", "/?list", "/set-password/", "/pin/", "/sign-in/",
+    J + "facts/", J + "facts/part/", J + "facts/person/of/marta/", J + "facts/engine/",
+    J + "facts/layout/", J + "facts/task/of/C2/", J + "paper/", "/?list", "/set-password/", "/pin/", "/sign-in/",
 ]  # fmt: skip
 
 # Those on which every block and status stands; the rest are forms like one of them.

@@ -188,16 +188,123 @@ def test_a_page_number_that_a_spreadsheet_made_a_date_is_refused():
 
 
 def test_columns_are_said_and_checked():
-    table = read_table("t.csv", b"Nr,Part,Test,Most\n1,plug,gap,0.019 in\n")
-    columns = guess_facts("limits", table, {"Part": "item", "Test": "check", "Most": "upper"})
+    table = read_table("t.csv", b"Nr,What,Which,Most\n1,plug,gap,0.019 in\n")
+    columns = guess_facts("limits", table, {"What": "item", "Which": "check", "Most": "upper"})
     assert [c.target.field for c in columns] == ["-", "item", "check", "upper"]
     for said, sentence in (
-        ({"Part": "weight"}, '"weight" is not something a column of limits can be. It can be'),
-        ({"Part": "item", "Test": "item"}, 't.csv: "Part" and "Test" are both said to be item.'),
-        ({"Parts": "item"}, 't.csv: The table has no column "Parts". It has Nr, Part, Test, Most.'),
+        ({"What": "weight"}, '"weight" is not something a column of limits can be. It can be'),
+        ({"What": "item", "Which": "item"}, 't.csv: "What" and "Which" are both said to be item.'),
+        (
+            {"Whats": "item"},
+            't.csv: The table has no column "Whats". It has Nr, What, Which, Most.',
+        ),
     ):
         with pytest.raises(BadInput, match=r"[.,]") as refused:
             guess_facts("limits", table, said)
         assert str(refused.value).startswith(sentence)
     with pytest.raises(BadInput, match="No column says the check of the limits"):
-        planned("limits", table, "", {"Part": "item"})
+        planned("limits", table, "", {"What": "item"})
+
+
+# A manual's table as it is pasted: its own headings, words for parts and checks, a column of units.
+PASTED = """Part\tCheck\tLower\tUpper\tUnit\tManual\tRev\tPage
+Spark plug\tGap\t0.016\t0.019\tin\tInvented manual\t3\t7-4
+Spark plugs\tResistance\t\t5\tkohm\tInvented manual\t3\t7-4
+Cylinder\tIntake dry tappet\t30\t75\tthou\tInvented manual\t3\t5-2
+Ground run\tDrop on LEFT\t\t150\trpm\tInvented manual\t3\t9-3
+Torque\tSpark plugs\t30\t34\tft-lb\tInvented manual\t3\t7-8
+"""
+TORQUES = {one.title: one.limit for one in DEMO.facts.torque_groups.values()}
+
+
+def pasted(text: str):
+    table = read_table("what you pasted", text.encode())
+    assert kind_of_table(table) == "limits"
+    columns = guess_facts("limits", table)
+    return plan_facts(
+        "limits", table, columns, "", check_sheets(), by="tom", on=ON, torques=TORQUES
+    )
+
+
+def test_a_manuals_table_comes_in_by_its_own_words():
+    made = pasted(PASTED)
+    assert reasons(made) == []
+    assert [row.says for row in made.rows][:2] == ["plug gap: new", "plug resistance: new"]
+    limits = parse_files({**DEMO.files, "limits.toml": made.text}).limits
+    assert [(one.item, one.check, one.lower, one.upper, one.page) for one in limits] == [
+        ("plug", "gap", 160, 190, "7-4"),
+        ("plug", "resistance", None, 5000, "7-4"),
+        ("cylinder", "tappet_intake", 300, 750, "5-2"),
+        ("run", "drop_left", None, 150, "9-3"),
+        ("engine", "plug_torque", 3600, 4080, "7-8"),
+    ]
+    assert all(one.has_source for one in limits)
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "reason"),
+    [
+        (
+            "0.016\t",
+            "0,016\t",
+            '"0,016" has a comma that is not a thousands mark. Write the decimal',
+        ),
+        ("\t5\tkohm", "\t5,2\tkohm", '"5,2" has a comma that is not a thousands mark. Write the'),
+        (
+            "Spark plug\tGap\t0.016",
+            "\tSpark plug\tGap",
+            '"Gap" stands where the lower bound should be, so the cells of this row',
+        ),
+        (
+            "Spark plug\tGap\t",
+            "Gap\t0.016\t",
+            'There is no part "Gap". Parts are Baffles, Controls',
+        ),
+        (
+            "Spark plug\tGap\t",
+            "0.016\tGap\t",
+            '"0.016" stands where the part should be, so the cells',
+        ),
+        ("Gap\t0.016", "0.016\t0.019", '"0.016" stands where the check should be, so the cells'),
+        ("\t0.019\tin", "\tInvented manual\t3", '"Invented manual" stands where the upper bound'),
+        (
+            "3\t7-4",
+            "3\t4-Jul",
+            '"page" is "4-Jul", which is a date. A spreadsheet turns 7-4 into one',
+        ),
+        ("3\t7-4", "3\t04.07.2026", '"page" is "04.07.2026", which is a date. A spreadsheet turns'),
+        ("3\t7-4", "3\t2026-07-04", '"page" is "2026-07-04", which is a date. A spreadsheet turns'),
+        (
+            "0.019\tin",
+            "0.019\tmile",
+            '"0.016 mile" has the unit "mile", which is not one for length.',
+        ),
+        ("0.019\tin", "0.019\t", '"lower" is 0.016 with no unit. Write the unit too, as in "0.019'),
+        ("\tGap\t", "\tGaps\t", 'There is no check "Gaps" on the plug sheet. Its checks are look,'),
+    ],
+)
+def test_what_a_spreadsheet_did_to_a_pasted_row_is_one_sentence_and_nothing_is_kept(
+    old, new, reason
+):
+    assert old in PASTED
+    made = pasted(PASTED.replace(old, new, 1))
+    assert len(made.bad) == 1
+    assert made.bad[0].reason.startswith(reason)
+    assert not made.can_be_kept
+
+
+@pytest.mark.parametrize("due", ["31/01/2027", "31.01.2027", "31 Jan 2027", "1-31-27"])
+def test_a_due_day_in_another_form_is_refused_with_the_forms_that_are_read(due):
+    made = csv_plan("meters", f"id,kind,due\nX-1,tester,{due}\n")
+    assert reasons(made) == [
+        f'line 2: "{due}" is not a date. Write 2027-01-31, 2027-01 or 2027-Q1.'
+    ]
+
+
+def test_an_accuracy_that_nobody_knows_is_yes_or_no_in_a_table():
+    rows = "id,kind,quantity,accuracy_not_known\nX-1,plus or minus,length,"
+    made = csv_plan("meters", rows + "yes\n")
+    assert tomllib.loads(made.text)["meter"][0]["accuracy_not_known"] is True
+    assert reasons(csv_plan("meters", rows + "perhaps\n")) == [
+        'line 2: "accuracy_not_known" is "perhaps". Write yes or no.'
+    ]

@@ -118,7 +118,7 @@ def test_somebody_elses_readings_are_not_brought_in(sign_in):
 @pytest.mark.parametrize(
     ("sent", "sentence"),
     [
-        ({}, "Choose a CSV or XLSX file first."),
+        ({}, "Choose a CSV or XLSX file first, or paste the table."),
         ({"carried": "%%%"}, "The file did not come back whole. Choose it again."),
         (
             upload(b"x" * 1_500_001),
@@ -210,3 +210,26 @@ def test_there_is_no_other_table(sign_in):
     assert answer.status_code == 404
     assert 'There is no table "boats.csv" here.' in text_of(answer)
     assert client.get(f"{PAGE}readings.ods").status_code == 404
+
+
+def test_a_table_of_limits_is_pasted_its_columns_shown_and_all_of_it_kept(sign_in):
+    client = sign_in("ada")
+    give_pins("ada")
+    assert 'name="paste"' in client.get(PAGE + "?paste=limits").content.decode()
+    text = "Part,Check,Least,Most,Unit,Manual,Rev,Page\nSpark plug,Spark gap,16,19,thou,M,1,7-4\n"
+    answer = client.post(PAGE, {"paste": text, "what": "limits"})
+    words = text_of(answer)
+    assert "what you pasted: what each column is" in words
+    assert "Least as in 16 · guessed" in words
+    assert "1 cannot be kept, so nothing is" in words
+    assert 'There is no check "Spark gap" on the plug sheet.' in words
+    before = queries.facts(queries.job("case")).limits
+    answer = client.post(PAGE, {"paste": text.replace("Spark gap", "Gap"), "what": "limits"})
+    assert "1 will be kept" in text_of(answer)
+    asked = client.post(PAGE, hidden_fields(answer))
+    assert "To change the limits takes a PIN" in text_of(asked)
+    assert queries.facts(queries.job("case")).limits == before
+    assert client.post(PAGE, hidden_fields(asked) | {"pin": PIN}).status_code == 303
+    after = queries.facts(queries.job("case")).limits
+    assert len(after) == len(before) + 1
+    assert (after[-1].lower, after[-1].upper, after[-1].entered_by) == (160, 190, "ada")

@@ -2,13 +2,18 @@
 
 from __future__ import annotations
 
+import io
 import re
+import zipfile
 from datetime import UTC, datetime
 from html import unescape
 
 import pytest
+from django.core.files.uploadedfile import SimpleUploadedFile
 from django.test import Client
 
+from rehang.sheets import demo_path
+from tests.photos.shots import shot
 from tests.pins import PIN
 
 AT = datetime(2026, 11, 30, 12, 0, tzinfo=UTC)
@@ -206,8 +211,11 @@ def test_the_second_job_goes_on_from_the_first():
 
     client = begun()
     first = board(client)
+    client.post(first + "photos/", {"photo": SimpleUploadedFile("engine.jpg", shot())})
     client.post(first + "put-away/", {"reason": "went to another shop", "pin": PIN})
     page = client.get("/new-job/")
+    (picture,) = re.findall(r'class="engine-photo" src="([^"]+)"', page.content.decode())
+    assert client.get(picture).status_code == 200
     assert "Quarrow Q6 Q6-11" in text_of(page) and "Last job never signed" in text_of(page)
     known = "/new-job/of/q6-11-2026/"
     form = {"purpose": "annual or 100-hour", "since_overhaul": "600.3", "since_new": "1512.3",
@@ -267,3 +275,120 @@ def demo_real(db):
     )
     give_pins("marta")
     return job
+
+
+@pytest.fixture
+def kept_six(tmp_path):
+    """The six-cylinder demo as a shop keeps it: what it is judged by is filed in its book."""
+    from rehang.book.keeping import filed_entries
+    from rehang.sheets.folder import read_folder, seal_all, write_folder
+
+    read = read_folder(demo_path("six"))
+    at = read.entries[-1].at
+    filed = [
+        filed_entries(name, text, "rhea", at, len(read.entries))
+        for name, text in read.files.items()
+    ]
+    write_folder(tmp_path / "six", read.files, seal_all([*read.entries, *filed]))
+    return tmp_path / "six"
+
+
+def zip_of(folder, *, prefix: str = "kept/") -> bytes:
+    held = io.BytesIO()
+    with zipfile.ZipFile(held, "w", zipfile.ZIP_DEFLATED) as archive:
+        for path in sorted(folder.rglob("*")):
+            if path.is_file():
+                archive.writestr(prefix + str(path.relative_to(folder)), path.read_bytes())
+    return held.getvalue()
+
+
+def brought(client: Client, data: bytes):
+    return client.post("/new-job/bring/", {"file": SimpleUploadedFile("job.zip", data)})
+
+
+@pytest.mark.parametrize("prefix", ["", "kept/"])
+def test_another_shops_kept_job_comes_in_by_the_browser(prefix: str, kept_six):
+    from rehang.book import members, queries, verifying
+    from rehang.site.serve import check_everyone_has_a_password
+
+    client = begun(password="thick washer under it")
+    answer = brought(client, zip_of(kept_six, prefix=prefix))
+    assert answer.status_code == 303, text_of(answer)
+    assert answer["Location"] == "/jobs/sx6-0118-2026/"
+    facts = queries.facts(queries.job("sx6-0118-2026"))
+    assert list(facts.people) == ["rhea", "ivo", "pia", "ada"]
+    assert client.get(answer["Location"]).status_code == 200
+    # Its own people stand in its book, and none of them signs in here.
+    assert not members.is_at_home(members.member("rhea"))
+    check_everyone_has_a_password()
+    assert verifying.store_checked().outcome == "whole"
+    assert "is here already" in text_of(brought(client, zip_of(kept_six)))
+
+
+def test_ones_own_kept_job_comes_back_as_it_was(tmp_path):
+    from rehang.book import queries
+    from rehang.sheets.folder import write_folder
+
+    client = begun()
+    job = job_at(board(client))
+    write_folder(tmp_path / "kept", *queries.as_folder(job))
+    answer = brought(client, zip_of(tmp_path / "kept"))
+    assert answer.status_code == 303, text_of(answer)
+    assert queries.job(job.slug).head_hash == job.head_hash
+
+
+def changed_limits(data: bytes) -> bytes:
+    held = io.BytesIO()
+    with zipfile.ZipFile(io.BytesIO(data)) as old, zipfile.ZipFile(held, "w") as new:
+        for one in old.infolist():
+            text = old.read(one)
+            if one.filename.endswith("limits.toml"):
+                text = text.replace(b"5000 ohm", b"50000 ohm")
+            new.writestr(one.filename, text)
+    return held.getvalue()
+
+
+def two_books(data: bytes) -> bytes:
+    held = io.BytesIO(data)
+    with zipfile.ZipFile(held, "a") as more:
+        more.writestr("other/book.jsonl", "")
+    return held.getvalue()
+
+
+def bomb(data: bytes) -> bytes:
+    held = io.BytesIO(data)
+    with zipfile.ZipFile(held, "a", zipfile.ZIP_DEFLATED) as more:
+        more.writestr("kept/stock.toml", b" " * (300 * 1024 * 1024))
+    return held.getvalue()
+
+
+@pytest.mark.parametrize(
+    ("spoil", "said"),
+    [
+        (lambda data: b"not a zip", "no zip file that can be read"),
+        (lambda data: data[: len(data) // 2], "no zip file that can be read"),
+        (lambda data: b"", "no zip file that can be read"),
+        (changed_limits, "changed"),
+        (two_books, "holds 2 of them"),
+        (bomb, "unpacks to more than 256 MB"),
+    ],
+)
+def test_a_zip_file_that_is_no_whole_job_is_one_sentence_and_no_job(spoil, said: str, kept_six):
+    from rehang.book import queries
+
+    client = begun()
+    answer = brought(client, spoil(zip_of(kept_six)))
+    assert answer.status_code == 422
+    assert said in text_of(answer)
+    assert queries.jobs(put_away=None) == []
+
+
+def test_a_second_person_is_put_on_the_list_by_name_and_begins_with_a_code():
+    from rehang.book import queries
+
+    client = begun()
+    answer = client.post("/jobs/the_shop/facts/person/new/", {"name": "Ada Moss", "pin": PIN})
+    assert answer.status_code == 303, text_of(answer)
+    assert list(queries.facts(queries.shop()).people) == ["ada", "ada-2"]
+    page = client.post("/people/", {"person": "ada-2", "act": "code", "pin": PIN})
+    assert "The code of Ada Moss" in text_of(page)

@@ -1,10 +1,14 @@
 """Meters in a mechanic's words: each make by its label, an accuracy nobody knows, the way back."""
 
 import re
+from datetime import date
 from html import unescape
+from io import BytesIO
 
 import pytest
+from django.core.files.uploadedfile import SimpleUploadedFile
 from django.utils import timezone
+from PIL import Image
 
 from rehang.book import queries, services
 from rehang.sheets import demo_path
@@ -12,6 +16,7 @@ from rehang.sheets.folder import JobFolder, parse_files, read_folder
 from rehang.trade.facts.meters import METER_KINDS
 from rehang.trade.known.meter_choice import meters_for_check
 from rehang.trade.terms.entries import Entry
+from rehang.web.shared.meters import certificate_rows
 from rehang.web.shop.meter_makes import MAKES, make_of
 from tests.hand import Hand
 from tests.pins import PIN, give_pins
@@ -294,3 +299,59 @@ def test_every_page_stands_where_no_accuracy_is_known_at_all(db, client):
         path: client.get(f"/jobs/{job.slug}/{path}", follow=True).status_code for path in paths
     }
     assert {path: status for path, status in found.items() if status != 200} == {}
+
+
+def test_certificates_past_their_day_and_due_within_30_days_stand_on_the_board(db, client):
+    queries.forget()
+    services.load_folder(folder=folder(), by="marta", at=timezone.now())
+    client.post("/sign-in/", {"person": "marta"})
+    facts = queries.facts(queries.job("bare"))
+    judged = queries.judged(queries.job("bare"))
+    # TW-3: 2 October 2026. TL-1: December, so its last day; DM-2: January.
+    rows = {day: certificate_rows(judged, day) for day in (
+        date(2026, 10, 2), date(2026, 10, 3), date(2026, 11, 30), date(2026, 12, 1), date(2027, 1, 1)
+    )}  # fmt: skip
+    said = {day: [(row.meter, row.words) for row in found] for day, found in rows.items()}
+    past = ("TW-3", "OUT OF DATE since 2 Oct 2026")
+    assert said[date(2026, 10, 2)] == [("TW-3", "due 2 Oct 2026")]
+    assert said[date(2026, 10, 3)] == said[date(2026, 11, 30)] == [past]
+    assert said[date(2026, 12, 1)] == [past, ("TL-1", "due 31 Dec 2026")]
+    assert said[date(2027, 1, 1)] == [
+        past, ("TL-1", "OUT OF DATE since 31 Dec 2026"), ("DM-2", "due 31 Jan 2027"),
+    ]  # fmt: skip
+    assert facts.meters["AN-1"].due is None
+    today = judged.today
+    shown = words(client.get(J))
+    for row in certificate_rows(judged, today):
+        assert f"{row.meter} {row.name} {row.words}" in shown
+    assert "Certificates of meters" in shown
+
+
+def test_a_photo_of_its_certificate_is_kept_with_a_meter_and_of_its_page_with_a_limit(marta):
+    sent = {"make": "feelers", "id": "FG-9", "name": "Feelers", "accuracy": "1", "pin": PIN}
+    marta.post(f"{J}meters/new/", sent)
+    made = BytesIO()
+    Image.new("RGB", (60, 40), "white").save(made, "PNG")
+    for item, at, says in (
+        ("meter:FG-9", "meters/of/FG-9/", "Meter FG-9"),
+        ("limit:plug.gap", "limits/3/", "The page of the limit for plug, gap"),
+    ):
+        assert "No photo of it yet." in words(marta.get(J + at))
+        photo = SimpleUploadedFile("paper.png", made.getvalue(), "image/png")
+        answer = marta.post(J + "photos/", {"item": item, "photo": photo, "next": J + at})
+        assert answer["Location"] == J + at
+        shown = marta.get(J + at)
+        assert says in words(shown)
+        assert "No photo of it yet." not in words(shown)
+    for item, sentence in (
+        ("meter:XX-1", 'There is no meter "XX-1" on file to add a photo to.'),
+        ("limit:plug.moon", 'There is no check "moon" on the plug sheet.'),
+        ("limit:nothing", 'There is no limit "nothing" to add a photo to.'),
+    ):
+        photo = SimpleUploadedFile("paper.png", made.getvalue(), "image/png")
+        before = len(queries.entries(queries.job("bare")))
+        answer = marta.post(
+            J + "photos/", {"item": item, "photo": photo, "next": J + "meters/"}, follow=True
+        )
+        assert sentence in words(answer)
+        assert len(queries.entries(queries.job("bare"))) == before

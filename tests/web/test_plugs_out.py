@@ -329,5 +329,6 @@ def test_an_empty_job_invites_from_board_task_tray_and_read_back(client):
         assert answer.status_code == 200
         assert f'href="{OUT}' in answer.content.decode(), page
     # No link of the empty tray leads nowhere.
+    assert "PLUG TAGS" not in text_of(client.get("/jobs/now/paper/"))
     html = client.get("/jobs/now/tray/").content.decode()
     assert "/tray/why/" not in re.sub(r'"why": "[^"]*"', "", html)

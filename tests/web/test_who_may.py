@@ -41,6 +41,8 @@ ARGS: dict[str, dict[str, object]] = {
     "signed": {"entry_id": "none"}, "signed_pdf": {"entry_id": "none"},
     "table_file": {"what": "limits", "file_format": "csv"}, "task": {"name": "F4"},
     "torque_group": {"group": "rocker-cover"}, "torque_call": {"group": "rocker-cover"},
+    "facts_kind": {"name": "layout"}, "facts_new": {"name": "part"},
+    "facts_thing": {"name": "hose", "key": "HS1"},
     "item": {"kind": "plug", "name": "K0411"}, "story": {"kind": "plug", "name": "K0411"},
     "story_pdf": {"kind": "plug", "name": "K0411"},
     "story_chart": {"kind": "plug", "name": "K0411", "form": "svg"},
@@ -50,11 +52,14 @@ POSTED: dict[str, dict[str, str]] = {
     "act": {"kind": "note", "text": "Swept the bay."},
     "bring_back": {"pin": PIN},
     "call_it": {"call": "WITHIN", "reason": "read twice on the better meter", "pin": PIN},
+    "facts_kind": {"from": "opposed-4", "pin": PIN},
+    "facts_new": {"id": "rag", "name": "Rag", "pin": PIN},
+    "facts_thing": {"id": "HS1", "line": "Tank to pump", "type": "PTFE", "pin": PIN},
     "line_keep": {"line": "in 1T K0415"},
     "limit": {"upper": "4000 ohm", **SOURCE},
     "meter": {"name": "Ohmmeter", "due": "2027-02", "pin": PIN},
     "new_limit": {"upper": "0.020 in", **SOURCE},
-    "new_meter": {"kind": "tester", "id": "BT-9", "name": "Tester", "pin": PIN},
+    "new_meter": {"make": "spark", "id": "BT-9", "name": "Tester", "pin": PIN},
     "people": {"person": "ilse", "act": "code", "pin": PIN},
     "put_away": {"reason": "hung again", "pin": PIN},
     "record_sign": {"pin": PIN, "agreed": "yes"},
@@ -194,7 +199,7 @@ def test_every_address_lets_through_whom_the_table_says(shop):
                 )
                 if through != wanted(which)[who]:
                     wrong.append(f"{name} {method} {who}: {answer.status_code}, class {which!r}")
-    assert wrong == []
+    assert wrong == [], "\n".join(wrong)
     assert found == set(who_may.ADDRESSES)
 
 

@@ -10,21 +10,31 @@ from typing import Any
 from django.contrib.auth import get_user_model
 from django.contrib.auth.hashers import make_password
 
-from rehang.book import accesslog, models, pins, queries
-from rehang.book.keeping import take_in
+from rehang.book import accesslog, members, models, photos, pins, queries, services
+from rehang.book.keeping import append_rows, filed_entries, photos_to_keep, take_in
 from rehang.book.writing import writing
 from rehang.sheets import check_sheets
-from rehang.sheets.folder import JobFolder, check_facts, parse_files
+from rehang.sheets.folder import PEOPLE, JobFolder, check_facts, parse_files
 from rehang.sheets.new_job import job_files, job_name
 from rehang.sheets.new_shop import begun_by, offered_by, person_key
+from rehang.sheets.things import THINGS, put, things_in
 from rehang.trade.doors.rules import check_can_write
 from rehang.trade.gate.powers import check_keeps_shop
+from rehang.trade.known.photos import photos_in
 from rehang.trade.papers.due import last_done
 from rehang.trade.terms.errors import BadInput, NotAllowed
 from rehang.trade.terms.wording import is_blank
 from rehang.trade.work.handed_on import engine_left
 
-__all__ = ["Known", "begin_job", "begin_shop", "engines_known", "is_empty", "offer_shop"]
+__all__ = [
+    "Known",
+    "begin_job",
+    "begin_shop",
+    "bring_in",
+    "engines_known",
+    "is_empty",
+    "offer_shop",
+]
 
 _BEGUN = (
     "The shop has been begun already. Sign in; whoever keeps it puts you on its list of people."
@@ -54,8 +64,7 @@ def begin_shop(
     if is_blank(str(person.get("name", ""))):
         raise BadInput("Write your name, as it stands on your papers.", "name")
     # A key lives for ever in the books, so it is nobody else's, not even of a demo's people.
-    taken = set(models.Member.objects.values_list("key", flat=True))
-    key = person_key(str(person["name"]), taken)
+    key = person_key(str(person["name"]), members.keys())
     # Checked and hashed before anything is written: nobody waits for a hash.
     new = models.Member(user=get_user_model()(username=key), key=key, name=person["name"])
     pins.check_pin(pin, "pin")
@@ -98,6 +107,9 @@ class Known:
         self.is_open = not judged.state.put_away
         self.signed = bool(judged.signed)
         self.done = last_done(judged.state)
+        # The newest picture of the whole engine, which says more than its serial.
+        own = [one.fields.photo for one in photos_in(judged.state.live()) if not one.item]
+        self.photo = own[-1] if own else ""
 
     @property
     def serial(self) -> str:
@@ -184,6 +196,54 @@ def _check_not_open(serial: str, person: str) -> None:
             "keeps the shop puts you on it.",
             "serial",
         )
+
+
+def bring_in(*, folder: JobFolder, by: str, at: datetime) -> models.Job:
+    """Take in a job that was kept elsewhere: one's own, or that of another shop with its people.
+
+    Raises
+    ------
+    BadInput, NotAllowed
+        One sentence; nothing is taken in then.
+    """
+    shop = queries.shop_for(by)
+    if shop is None:
+        raise NotAllowed("A job is brought in by people of the shop.")
+    own = queries.facts(shop).people[by]
+    theirs = folder.facts.people.get(by)
+    if theirs is not None and theirs.name == own.name:
+        return services.load_folder(folder=folder, by=by, at=at)
+    check_keeps_shop(by, "bring in the job of another shop", queries.facts(shop))
+    if not folder.entries or not (
+        folder.facts.as_filed and all(e.is_sealed for e in folder.entries)
+    ):
+        raise BadInput(
+            "This job is another shop's, and something in it was changed after it was kept. Ask them for "
+            "the job as they keep it."
+        )
+    people = _with_ours(folder.files[PEOPLE], queries.files(shop)[PEOPLE])
+    with photos.laid_ready(photos_to_keep(folder)) as put_in_place, writing():
+        if models.Job.objects.filter(slug=folder.name).exists():
+            raise BadInput(f"{folder.name} is here already.")
+        held = take_in(folder, folder.entries[-1].by, at)
+        entry = filed_entries(PEOPLE, people, by, at, held.head_seq)
+        append_rows(held, held, [entry], at, of_the_shop=True)
+        put_in_place()
+    return held
+
+
+def _with_ours(theirs: str, ours: str) -> str:
+    """The list of people of another shop's job, with those of this shop who now go on with it."""
+    kind = THINGS["person"]
+    known, text = things_in(theirs, kind), theirs
+    for key, person in things_in(ours, kind).items():
+        if key in known and known[key].get("name") != person.get("name"):
+            raise BadInput(
+                f'"{key}" is {known[key].get("name")} in that job and {person.get("name")} here, and '
+                "entries carry that short name. It can be looked at with its folder alone."
+            )
+        text = put(text, kind, key, person)
+    return text
 
 
 def _folder(files: Mapping[str, str]) -> JobFolder:

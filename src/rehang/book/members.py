@@ -26,9 +26,11 @@ __all__ = [
     "has_access",
     "has_password",
     "has_secret",
+    "is_at_home",
     "is_loopback",
     "is_of_a_demo",
     "is_theirs",
+    "keys",
     "member",
     "member_of",
     "people_without_password",
@@ -42,6 +44,11 @@ def member(key: str) -> models.Member:
         return models.Member.objects.select_related("user").get(key=key)
     except models.Member.DoesNotExist:
         raise BadInput(f'Nobody here has the key "{key}".') from None
+
+
+def keys() -> set[str]:
+    """The short names that are somebody's, on whatever list: entries carry them for ever."""
+    return set(models.Member.objects.values_list("key", flat=True))
 
 
 def member_of(user: User | AnonymousUser) -> models.Member | None:
@@ -134,14 +141,24 @@ def is_of_a_demo(member: models.Member) -> bool:
     return all(queries.is_demo(one) for one in member.jobs.all())
 
 
+def is_at_home(member: models.Member) -> bool:
+    """Whether a person is of this shop, and not one whose name came in with another shop's job."""
+    shop = queries.shop()
+    return shop is None or member.jobs.filter(pk=shop.pk).exists()
+
+
 def people_without_password() -> list[models.Member]:
-    """The people of the jobs on the board who have set no password yet, those of demos too."""
+    """The people of the shop and of the jobs on the board who have set no password yet, those of
+    demos too; not those of another shop, who never sign in here.
+    """
     found = (
         models.Member.objects.filter(jobs__put_away=False, user__is_active=True)
         .select_related("user")
         .distinct()
     ).order_by("name")
-    return [one for one in found if not has_password(one)]
+    return [
+        one for one in found if not has_password(one) and (is_at_home(one) or is_of_a_demo(one))
+    ]
 
 
 def check_can_tap_in(member: models.Member, meta: Mapping[str, Any]) -> None:
@@ -155,6 +172,8 @@ def check_can_tap_in(member: models.Member, meta: Mapping[str, Any]) -> None:
         raise NotAllowed(f"The access of {member.name} has been ended.")
     if has_password(member):
         raise NotAllowed(f"{member.name} has a password. Sign in with it.")
+    if not (is_at_home(member) or is_of_a_demo(member)):
+        raise NotAllowed(f"{member.name} is of another shop, and does not sign in here.")
 
 
 def check_is_at_the_machine(meta: Mapping[str, Any]) -> None:

@@ -30,7 +30,7 @@ from rehang.book.keeping import (
     photos_to_keep,
     take_in,
 )
-from rehang.book.shop import pass_on
+from rehang.book.shop import pass_on, tell_others
 from rehang.book.writing import writing
 from rehang.decode.apart import made_fit
 from rehang.sheets.folder import JobFolder
@@ -103,7 +103,9 @@ def append(
         if confirmed != by:
             check_settles_nothing(entries, held)
         plugs_out.check_comes_out(held, entries, by)
-        return append_rows(held, job, entries, at)
+        done = append_rows(held, job, entries, at)
+        tell_others(held, entries, by, at)
+        return done
 
 
 def write(
@@ -241,7 +243,7 @@ def add_photo(
                 item=(
                     item or sent_before.item
                     if sent_before
-                    else check_can_picture(item, entry, known)
+                    else check_can_picture(item, entry, known, queries.facts(held))
                 ),
                 entry=entry,
                 scale_note=scale_note.strip(),

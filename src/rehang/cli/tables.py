@@ -113,7 +113,10 @@ def import_table(job: str, file: Path, asked: Asked, *, now: datetime, store: St
         columns = guess_facts(what, table, said)
         _show_columns(file.name, what, columns)
         text = opened.files[FACT_TABLES[what].file]
-        made = plan_facts(what, table, columns, text, opened.facts.sheets, by=by, on=local.date())
+        torques = {one.title: one.limit for one in opened.facts.torque_groups.values()}
+        made = plan_facts(
+            what, table, columns, text, opened.facts.sheets, by=by, on=local.date(), torques=torques
+        )
     for notice in made.notices:
         print(notice, file=sys.stderr)
     for row in made.rows:

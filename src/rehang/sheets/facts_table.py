@@ -16,6 +16,7 @@ from typing import Any
 
 from rehang.decode.tables import Cell, Row, Table, beyond_words
 from rehang.sheets import edit
+from rehang.sheets.limit_cells import limit_cells
 from rehang.sheets.readings_table import LEFT_OUT, Column, Target, numbered
 from rehang.trade.declared.published import columns
 from rehang.trade.facts.items import CheckSheet
@@ -30,6 +31,7 @@ __all__ = [
     "FactsRow",
     "fact_fields",
     "facts_table",
+    "field_words",
     "guess_facts",
     "kind_of_table",
     "plan_facts",
@@ -51,10 +53,34 @@ _WORDS: Mapping[str, Mapping[str, str]] = MappingProxyType(
         "limits": {
             "no": "number", "not below": "lower", "minimum": "lower", "min": "lower",
             "not above": "upper", "maximum": "upper", "max": "upper", "rev": "revision",
-            "manual": "document", "notes": "note", "used for": "use",
+            "manual": "document", "notes": "note", "used for": "use", "part": "item",
+            "component": "item", "test": "check", "measurement": "check", "lower limit": "lower",
+            "from": "lower", "least": "lower", "upper limit": "upper", "to": "upper", "most": "upper",
+            "units": "unit", "set to": "aim", "issue": "revision",
         },
     }
 )  # fmt: skip
+
+
+# What a page calls a column whose name in the file is no word of the shop.
+_SAID: Mapping[str, str] = MappingProxyType(
+    {
+        "item": "part", "lower": "not below", "upper": "not above", "aim": "set it to",
+        "short": "a short is out", "worst": "worst finding", "at_psi": "pressure of a spark test",
+        "floor": "master reading of the day", "use": "used for", "number": "its number in the list",
+        "expanded": "uncertainty on the certificate", "coverage": "its coverage factor",
+        "keyed": "unit of a bare number", "id": "id on the meter", "quantity": "measures",
+        "master_mm2": "area of the master orifice", "master_u_mm2": "uncertainty of that area",
+        "due": "calibration due", "step": "from wire to wire",
+    }
+)  # fmt: skip
+
+
+def field_words(name: str) -> str:
+    """A column of meters or limits as a page calls it."""
+    inner = name.removeprefix(_RANGE)
+    said = _SAID.get(inner, inner.replace("_", " "))
+    return f"range: {said}" if inner != name else said
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,8 +96,9 @@ class FactTable:
     def columns(self) -> Mapping[str, str]:
         """The columns it may have, each with its type in the file."""
         # A limit has no id: a row names its place in the file.
-        number = {"number": "string"} if self.name == "limits" else {}
-        return {**number, **columns(self.kind)}
+        # The unit of its bounds may have a column of its own, as in a manual.
+        more = {"number": "string", "unit": "string"} if self.name == "limits" else {}
+        return {**more, **columns(self.kind)}
 
     @property
     def fields(self) -> tuple[str, ...]:
@@ -159,7 +186,10 @@ def kind_of_table(table: Table) -> str:
     plain = {_plain(heading) for heading in table.headings}
     if {"kind", "quantity"} <= plain or {"id", "kind", "name"} <= plain:
         return "meters"
+    as_limits = {_WORDS["limits"].get(one, one) for one in plain}
     if {"item", "check"} <= plain and not plain & {"written", "reading", "value"}:
+        return "limits"
+    if {"item", "check"} <= as_limits and as_limits & {"lower", "upper"}:
         return "limits"
     return "readings"
 
@@ -230,8 +260,12 @@ def plan_facts(
     *,
     by: str,
     on: date,
+    torques: Mapping[str, str] = MappingProxyType({}),
 ) -> FactsPlan:
-    """The text with the table's rows in it, and what becomes of each row. Nothing is written."""
+    """The text with the table's rows in it, and what becomes of each row. Nothing is written.
+
+    ``torques`` are the groups of fasteners by what they are called, each with the check of its limit.
+    """
     fields = [column.target.field for column in columns]
     wanted = ("id",) if what == "meters" else ("item", "check")
     for name in wanted:
@@ -250,6 +284,7 @@ def plan_facts(
             if what == "meters":
                 text, row = _meter(text, cells, ranges, on, lines[0], place)
             else:
+                cells = limit_cells(cells, sheets, torques)
                 text, row = _limit(text, cells, sheets, by, on, count, lines[0], place)
         except BadInput as refusal:
             shown = cells.get("id") or f"{cells.get('item', '')} {cells.get('check', '')}".strip()
@@ -338,6 +373,10 @@ def _typed(what: str, name: str, text: str) -> str | int | float:
         if not 0 <= number < 1_000_000_000:
             raise BadInput(f'"{name}" is {text}: below zero or too large to mean a meter.')
         return int(number) if number == number.to_integral_value() else float(number)
+    if wanted == "boolean":
+        if text.casefold() not in ("yes", "no", "true", "false"):
+            raise BadInput(f'"{name}" is "{text}". Write yes or no.')
+        return text.casefold() in ("yes", "true")
     if wanted == "integer":
         if not (text.isascii() and text.isdigit() and len(text) < 10):
             raise BadInput(f'"{name}" is "{text}". Write a whole number, as in 100.')

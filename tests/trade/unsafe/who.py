@@ -6,7 +6,7 @@ from typing import Any
 
 from rehang.trade.papers.signing import sha256_of
 
-from ..finished import Case, Finished
+from ..finished import Case, Change, Finished
 
 # What a person with papers for it has to be named as, by whoever refuses.
 MARTA = "Marta Oduya has."
@@ -135,7 +135,26 @@ def _reason(kind: str, reason: str) -> Any:
     return change
 
 
+def _people(old: str, new: str) -> Change:
+    return lambda job: job.replace("people.toml", old, new)
+
+
 CASES = [
+    Case(
+        "one certificate under two names",
+        _people("DEMO-S2", "DEMO-114"),
+        "marta and ilse have the certificate number DEMO-114",
+    ),
+    Case(
+        "one name under two keys",
+        _people("Ilse Karr", "marta  oduya"),
+        "marta and ilse have the name",
+    ),
+    Case(
+        "a limit put in by a helper",
+        lambda job: job.replace("limits.toml", 'entered_by = "marta"', 'entered_by = "tom"'),
+        "Tom Ferrick put in a limit for plug look, and does not keep the shop",
+    ),
     Case("a helper signs the maintenance entry", _helper_signs("maintenance"), MARTA),
     Case("a helper signs the annual", _helper_signs("inspection"), MARTA),
     Case("a helper signs the list of discrepancies", _helper_signs("discrepancies"), MARTA),

@@ -5,6 +5,7 @@ from __future__ import annotations
 from datetime import date
 
 from rehang.trade.facts.job_facts import JobFacts
+from rehang.trade.facts.recurring import Recurring
 from rehang.trade.known.hours import CLOCK_WORDS, full_day, hours_of
 from rehang.trade.known.promises import PROMISED
 from rehang.trade.known.state import JobState, before
@@ -37,6 +38,7 @@ def check_complied(entry: Entry[Complied], state: JobState, facts: JobFacts) -> 
                 f'"{name}" is none of the directives and inspections on file: '
                 f"{', '.join(facts.recurring) or 'there are none'}."
             )
+        _check_document(entry, one)
         title, clock, every_hours = one.title, one.clock, one.every_hours
         done = [e for e in earlier_ones if is_a(e, Complied) and e.fields.recurring == name]
         # The book goes before the file: recurring.toml knows what was done before this job.
@@ -81,6 +83,26 @@ def check_complied(entry: Entry[Complied], state: JobState, facts: JobFacts) -> 
             "file. Read the meter again.",
             "hours",
         )
+
+
+def _check_document(entry: Entry[Complied], one: Recurring) -> None:
+    """Whether a directive is done by the document, and the revision of it, that is on file."""
+    if one.kind != "directive":
+        return
+    for key, given, held in (
+        ("document", entry.fields.document, one.document),
+        ("revision", entry.fields.revision, one.revision),
+    ):
+        if given and held and _plain(given) != _plain(held):
+            raise BadInput(
+                f'{one.title} is written as done by {key} "{given}"; "{held}" is on file. Do it by '
+                "that, or put what counts now into recurring.toml.",
+                key,
+            )
+
+
+def _plain(text: str) -> str:
+    return " ".join(text.casefold().split())
 
 
 def check_promised(entry: Entry[Promised], state: JobState, facts: JobFacts) -> None:

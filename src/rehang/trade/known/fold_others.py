@@ -9,6 +9,7 @@ from datetime import date
 
 from rehang.trade.known.folder import Folder, Handlers, takes
 from rehang.trade.known.oil_fill import check_fill
+from rehang.trade.known.photos import check_paper, of_a_paper
 from rehang.trade.known.state import (
     FoundOut,
     item_kind,
@@ -238,7 +239,9 @@ def _on_pictured(f: Folder, entry: Entry[Pictured]) -> None:
         raise BadInput(
             f'The photo belongs to "{entry.fields.entry}", which is not in the book.', place
         )
-    if entry.item:
+    if of_a_paper(entry.item):
+        check_paper(entry.item, f.meters, f.sheets, place)
+    elif entry.item:
         known = item_kind(entry.item) == "plug"
         item = f.known(entry) if known else f.item(entry.item)
         item.pictures.append(entry)

@@ -7,8 +7,9 @@ it. Nothing here reads that file.
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable, Mapping
 
+from rehang.trade.facts.items import CheckSheet
 from rehang.trade.facts.job_facts import JobFacts
 from rehang.trade.known.state import JobState, item_kind, item_name
 from rehang.trade.terms.entries import Entry, is_a
@@ -22,10 +23,12 @@ __all__ = [
     "NO_SCALE",
     "belongs_to",
     "check_can_picture",
+    "check_paper",
     "check_scale_note",
     "is_photo_name",
     "item_words",
     "live_photos",
+    "of_a_paper",
     "photo_name",
     "photos_in",
     "scale_words",
@@ -77,9 +80,35 @@ def check_scale_note(text: str) -> None:
         )
 
 
-def check_can_picture(item: str, entry_id: str, state: JobState) -> str:
+def of_a_paper(item: str) -> bool:
+    """Whether what a photo is of is no part: a meter (its certificate) or a limit (its page)."""
+    return item_kind(item) in ("meter", "limit")
+
+
+def check_paper(
+    item: str,
+    meters: Collection[str],
+    sheets: Mapping[str, CheckSheet],
+    where: str = "",
+) -> None:
+    """Whether there is such a meter on file, or such a check (``limit:plug.gap``)."""
+    name = item_name(item)
+    if item_kind(item) == "meter":
+        if name not in meters:
+            raise BadInput(f'There is no meter "{name}" on file to add a photo to.', where)
+        return
+    kind, _, check = name.partition(".")
+    if kind in sheets:
+        sheets[kind].check(check, where)
+    elif kind != "engine" or not check:
+        raise BadInput(f'There is no limit "{name}" to add a photo to.', where)
+
+
+def check_can_picture(item: str, entry_id: str, state: JobState, facts: JobFacts) -> str:
     """Whether a photo can be of this item, or belong to this entry; returns the item it is of."""
-    if item:
+    if of_a_paper(item):
+        check_paper(item, facts.meters, facts.sheets)
+    elif item:
         state.item(item)
     if not entry_id:
         return item
@@ -101,6 +130,8 @@ def check_can_picture(item: str, entry_id: str, state: JobState) -> str:
 
 def item_words(item: str) -> str:
     """``plug K0418``, as people say it."""
+    if item_kind(item) == "limit":
+        return f"the page of the limit for {item_name(item).replace('.', ', ').replace('_', ' ')}"
     return f"{item_kind(item)} {item_name(item)}" if item else "the engine"
 
 

@@ -18,6 +18,7 @@ from rehang.trade.known.state import JobState, item_kind, item_name
 from rehang.trade.papers.due import Due, HourCounts, claim_blockers
 from rehang.trade.papers.signing import Signed
 from rehang.trade.release.claims import claims_not_borne_out
+from rehang.trade.release.order import out_of_order
 from rehang.trade.release.torquetodo import torque_blockers
 from rehang.trade.run.proofs import claimed, not_shown
 from rehang.trade.run.runs import Runs
@@ -91,6 +92,7 @@ def release_blockers(
         *(replace(one, group=RUN) for one in runs.blockers),
         *claim_blockers(facts, state, due),
         *claims_not_borne_out(facts, state, runs, hours),
+        *out_of_order(facts, state, runs),
         *_of_the_record(facts, state, runs, hours, signed),
     ]
     named = [one if one.group else replace(one, group=_group(one)) for one in found]

@@ -150,7 +150,11 @@ def _work_place(
         # Begun again after everything was answered: the answers are of the work before.
         complete = False
     undone = book.undone_at(task, name) > max(trace.worked_at, last_shown)
-    if complete and not undone:
+    # A stop that nobody carried on from leaves it half done, whatever was counted before.
+    left = trace.stop is not None and book.index[trace.stop.entry.id] > max(
+        trace.worked_at, last_shown
+    )
+    if complete and not undone and not left:
         state = DONE
     elif trace.closed is not None:
         state = CLOSED
@@ -163,6 +167,10 @@ def _work_place(
         missing = [one.words for one in answers if not one.answered]
         if torque and done < of:
             missing.append(f"{of - done} of {of} {plural(task.fastener, of)} torqued")
+        if left and trace.stop is not None:
+            missing.append(
+                f"what was left at {trace.stop.entry.fields.where or task.title.lower()}"
+            )
         if undone:
             missing.append(f"{task.title.lower()} again: a part came out or went in after it")
         if unrun:

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from datetime import date
+from pathlib import Path
+from tempfile import TemporaryDirectory
 from typing import Any
 from zoneinfo import ZoneInfo
 
@@ -15,17 +17,20 @@ from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_safe
 
 from rehang.book import beginning, members, models, queries
+from rehang.sheets.folder import read_folder
 from rehang.sheets.new_job import PURPOSES
+from rehang.sheets.zipped import unzipped
+from rehang.trade.doors.rules import check_can_write
 from rehang.trade.facts.engine import FED, PLATINGS
 from rehang.trade.terms.days import last_day
-from rehang.trade.terms.errors import BadInput, NotAllowed
+from rehang.trade.terms.errors import BadInput, NotAllowed, Refused
 from rehang.trade.terms.quantities import parse_number
 from rehang.trade.terms.wording import upper_first
 from rehang.web.begin.layout import LayoutForm
 from rehang.web.shared.desk import SeeOther, refused
 from rehang.web.shared.forms import BenchForm, Pick, TextField
 
-__all__ = ["known_engine", "new_engine", "new_job"]
+__all__ = ["bring", "known_engine", "new_engine", "new_job"]
 
 _HOSES = 4
 _NUMBERS = (
@@ -204,6 +209,8 @@ def _beginner(request: HttpRequest) -> tuple[models.Member, models.Job]:
     shop = queries.shop_for(member.key) if member is not None else None
     if member is None or shop is None:
         raise NotAllowed(_NOT_OF_THE_SHOP)
+    if request.method == "POST":
+        check_can_write(queries.facts(shop).people.get(member.key))
     return member, shop
 
 
@@ -241,6 +248,33 @@ def known_engine(request: HttpRequest, slug: str) -> HttpResponse:
     except BadInput as reason:
         return refused(request, reason, 404)
     return _begin(request, beginning.Known(job))
+
+
+@login_required
+@require_http_methods(["GET", "HEAD", "POST"])
+def bring(request: HttpRequest) -> HttpResponse:
+    """A job that was kept in a folder or an archive, brought in as one zip file."""
+    try:
+        member, _ = _beginner(request)
+    except NotAllowed as reason:
+        return refused(request, reason, 403)
+    sentence = ""
+    if request.method == "POST":
+        try:
+            given = request.FILES.get("file")
+            if given is None:
+                raise BadInput("Pick the zip file of the job.")
+            with TemporaryDirectory() as place:
+                folder = read_folder(unzipped(given.read(), Path(place)))
+                job = beginning.bring_in(folder=folder, by=member.key, at=timezone.now())
+        except Refused as reason:
+            sentence = str(reason)
+        else:
+            request.session["said"] = {"sentence": f"{job.title} is here.", "undo": ""}
+            return SeeOther(reverse("web:board", args=[job.slug]))
+    return render(
+        request, "begin/bring.html", {"sentence": sentence}, status=422 if sentence else 200
+    )
 
 
 def _begin(request: HttpRequest, last: beginning.Known | None) -> HttpResponse:

@@ -10,5 +10,6 @@ urlpatterns = [
     path("new-job/", job.new_job, name="new_job"),
     path("new-job/engine/", job.new_engine, name="new_engine"),
     path("new-job/layout/", layout.layout_preview, name="new_layout"),
+    path("new-job/bring/", job.bring, name="bring_job"),
     path("new-job/of/<slug:slug>/", job.known_engine, name="known_engine"),
 ]

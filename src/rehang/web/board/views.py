@@ -24,8 +24,8 @@ from rehang.trade.terms.errors import BadInput, Refused
 from rehang.trade.terms.kinds.decisions import CallMade, Closed, Disagreed
 from rehang.trade.terms.kinds.register import KINDS
 from rehang.trade.terms.wording import lower_first, upper_first
+from rehang.trade.work.names import item_label
 from rehang.web.board import rows as board_rows
-from rehang.web.item.engine_rows import item_label
 from rehang.web.shared.access import supervisors
 from rehang.web.shared.desk import (
     Desk,
@@ -40,6 +40,7 @@ from rehang.web.shared.desk import (
     send_back,
     writes,
 )
+from rehang.web.shared.meters import certificate_rows
 
 __all__ = [
     "act",
@@ -164,6 +165,7 @@ def board(request: HttpRequest, desk: Desk) -> HttpResponse:
         carry=carry,
         serial=desk.judged.facts.engine.get("serial", desk.job.slug),
         day=desk.today().isoformat(),
+        certificates=certificate_rows(desk.judged, desk.today()),
         from_shop=len(things_offered(desk.job)),
         several=len(queries.jobs(person=desk.key, put_away=None)) > 1,
     )

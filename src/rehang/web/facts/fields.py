@@ -13,6 +13,7 @@ from typing import Any
 
 from rehang.trade.declared.values import Schema
 from rehang.trade.terms.errors import BadInput
+from rehang.trade.terms.wording import on_day
 
 __all__ = [
     "default_of",
@@ -24,6 +25,7 @@ __all__ = [
     "shape_of",
     "shown",
     "taken",
+    "told",
 ]
 
 # A list of so many things at most, and no fewer, stands side by side.
@@ -152,6 +154,17 @@ def _shown_lines(value: Plain) -> list[str]:
     if isinstance(value, Mapping):
         return [f"{name}: {_shown_one(one)}" for name, one in value.items()]
     return [_shown_one(one) for one in (value if isinstance(value, list) else [value])]
+
+
+def told(value: Plain) -> str:
+    """A value in a line of words, for a list and a summary: days as they are written on paper."""
+    if isinstance(value, date):
+        return on_day(value)
+    if isinstance(value, Mapping):
+        value = value.values()
+    if isinstance(value, (list, type({}.values()))):
+        return ", ".join(said for said in map(told, value) if said)
+    return "" if value is None or isinstance(value, bool) else _shown_one(value)
 
 
 # ---------------------------------------------------------------- from what was typed

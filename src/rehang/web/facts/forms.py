@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass, field
+from hashlib import sha256
 from typing import Any
 
 from django import forms
 from django.forms import BoundField
 from django.http import HttpRequest, QueryDict
 
+from rehang.sheets.new_shop import person_key
 from rehang.sheets.things import ThingKind
 from rehang.trade.declared.published import schema_of
 from rehang.trade.declared.taken import Fault, faults_in
@@ -26,6 +28,7 @@ from rehang.web.facts.fields import (
     shape_of,
     shown,
     taken,
+    told,
 )
 from rehang.web.facts.words import choice_words, one_of, plain_words
 from rehang.web.shared.forms import BenchForm, Pick, TextField
@@ -101,12 +104,23 @@ class ThingForm(BenchForm):
     ----------
     parts : list of Part
         What the page shows, in the order of the declaration.
+    taken_names : collection of str
+        Short names of people that are somebody's already.
     """
 
-    def __init__(self, request: HttpRequest, kind: ThingKind, thing: Mapping[str, Any]) -> None:
+    def __init__(
+        self,
+        request: HttpRequest,
+        kind: ThingKind,
+        thing: Mapping[str, Any],
+        taken_names: Collection[str] = (),
+    ) -> None:
         super().__init__(request)
         self.kind = kind
+        self.taken_names = taken_names
         self.on_file = _of_today(thing)
+        # What the page was made of, so that nobody undoes unseen what another wrote meanwhile.
+        self.was = sha256(repr(thing).encode()).hexdigest()[:16]
         self.schema = schema_of(kind.declaration)
         self.asked = {
             key: self.schema["properties"][key] for key in kind.fields if key not in NOT_ASKED
@@ -124,6 +138,8 @@ class ThingForm(BenchForm):
 
     def _first(self, part: Part, needed: list[str]) -> bool:
         """Whether a field of a long form stands open: it is asked for, or something is in it."""
+        if part.shape == "fixed":
+            return False
         return part.name in needed or part.name in self.on_file or part.name in self.kind.key
 
     def _part(self, name: str, key: str, schema: Schema, value: Any) -> Part:
@@ -169,7 +185,7 @@ class ThingForm(BenchForm):
                 n,
                 self._of_row(f"{name}.{n}", schema, held, n),
                 n >= len(held),
-                _row_words(held[n]) if n < len(held) else "",
+                told(held[n]) if n < len(held) else "",
             )
             for n in range(min(count, 999))
         ]
@@ -196,11 +212,19 @@ class ThingForm(BenchForm):
         BadInput
             With the field, for the first that cannot be read or that a thing of the kind needs.
         """
+        assert self.posted is not None
+        if self.posted.get("was", self.was) != self.was:
+            raise BadInput(
+                "Somebody changed this while the page was open here. Open it again to see what, then "
+                "write yours; filed now, yours stands in its place."
+            )
         thing = {key: one for key, one in self.on_file.items() if key not in self.asked}
         for key, schema in self.asked.items():
             value = self._typed(key, schema, self.on_file.get(key, _NOTHING))
             if value is not _NOTHING:
                 thing[key] = value
+        if self.kind.name == "person" and not thing.get("key") and thing.get("name"):
+            thing["key"] = person_key(str(thing["name"]), self.taken_names)
         # As the file has them, what is new behind.
         order = [*self.on_file, *self.asked]
         thing = dict(sorted(thing.items(), key=lambda one: order.index(one[0])))
@@ -324,12 +348,6 @@ def _row_schema(schema: Schema) -> Schema:
     return {"type": "object", "properties": {"name": _NAMED, "powers": powers}}
 
 
-def _row_words(value: Any) -> str:
-    """One thing of a list in a line, by which it is found."""
-    values = value.values() if isinstance(value, Mapping) else value
-    return ", ".join(shown({}, one) for one in values if not isinstance(one, (bool, Mapping)))
-
-
 def _as_rows(value: Any) -> list[Any]:
     if isinstance(value, Mapping):
         return [{"name": name, "powers": one} for name, one in value.items()]
@@ -366,7 +384,7 @@ def _field(shape: str, label: str, hint: str, schema: Schema, value: str) -> Tex
         case "number":
             return TextField(label, hint, short=True, inputmode="decimal")
         case "lines":
-            rows = max(2, min(12, value.count("\n") + 2))
+            rows = max(2, min(6, value.count("\n") + 2))
             return TextField(
                 label, hint or "One in each line.", widget=forms.Textarea({"rows": rows})
             )

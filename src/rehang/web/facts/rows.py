@@ -11,14 +11,14 @@ from rehang.sheets.things import ThingKind, things_in
 from rehang.trade.declared.published import schema_of
 from rehang.trade.declared.values import Schema
 from rehang.trade.terms.wording import upper_first
-from rehang.web.facts.fields import label_of, shape_of, shown
+from rehang.web.facts.fields import label_of, shape_of, told
 from rehang.web.facts.holder import Holder
 from rehang.web.facts.words import GROUPS, KINDS, one_of
 
-__all__ = ["KindRow", "ThingRow", "brought", "columns_of", "groups", "name_of", "thing_rows"]
+__all__ = ["KindRow", "ThingRow", "brought", "groups", "name_of", "thing_rows"]
 
-# So many names stand beside the number of things; of more, the number says enough.
-MOST_NAMES = 4
+# Names of so many characters stand beside the number of things; of more, the number says enough.
+LONGEST_NAMES = 48
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,14 +67,14 @@ def _count_words(kind: ThingKind, held: Mapping[str, Mapping[str, Any]]) -> str:
         return said.without
     if not kind.is_list:
         return "on file"
-    if len(held) > MOST_NAMES:
-        return f"{len(held)}"
-    return f"{len(held)}: {', '.join(name_of(key, one) for key, one in held.items())}"
+    names = ", ".join(name_of(key, one) for key, one in held.items())
+    return f"{len(held)}" if len(names) > LONGEST_NAMES else f"{len(held)}: {names}"
 
 
 def name_of(key: str, thing: Mapping[str, Any]) -> str:
     """What a thing is called: by its words where it has them, else by its key."""
-    return next((str(thing[one]) for one in ("label", "title", "name") if thing.get(one)), key)
+    words = (str(thing[one]) for one in ("label", "title", "name") if thing.get(one))
+    return next(words, key.replace("_", " "))
 
 
 def brought(kind: ThingKind) -> dict[str, dict[str, Any]]:
@@ -88,40 +88,36 @@ def brought(kind: ThingKind) -> dict[str, dict[str, Any]]:
     }
 
 
-def columns_of(kind: ThingKind) -> list[str]:
-    """The heads of a list of things."""
-    known = schema_of(kind.declaration)["properties"]
-    return [
-        upper_first(KINDS[kind.name].one),
-        *(label_of(one, known[one]) for one in KINDS[kind.name].columns),
-    ]
-
-
-def thing_rows(holder: Holder, kind: ThingKind, asked: str) -> list[ThingRow]:
-    """The things of a kind, those alone that have what is asked for anywhere in them."""
+def thing_rows(holder: Holder, kind: ThingKind, asked: str) -> tuple[list[str], list[ThingRow]]:
+    """The heads of a list of things, and those of them that have what is asked for anywhere."""
     held = things_in(holder.texts().get(kind.file, ""), kind)
     shipped = brought(kind)
+    every = {**shipped, **held}
+    # What none of them says takes no room.
+    columns = [
+        one for one in KINDS[kind.name].columns if any(each.get(one) for each in every.values())
+    ]
+    known = schema_of(kind.declaration)["properties"]
+    labels = {one: label_of(one, known[one]) for one in columns}
     rows = []
-    for key, thing in {**shipped, **held}.items():
+    for key, thing in every.items():
         if asked and asked.casefold() not in f"{key} {_all_of(thing)}".casefold():
             continue
-        known = schema_of(kind.declaration)["properties"]
         mark = ""
         if key in held and kind.name in LAID_OVER:
             mark = "left out" if thing.get("leave_out") else "changed" if key in shipped else "own"
+        cells = [(labels[one], cell_words(one, known[one], thing.get(one))) for one in columns]
         rows.append(
             ThingRow(
                 name_of(key, thing),
-                key,
-                tuple(
-                    (label_of(one, known[one]), cell_words(one, known[one], thing.get(one)))
-                    for one in KINDS[kind.name].columns
-                ),
+                # What tells two limits apart is their name already.
+                key if len(kind.key) == 1 else "",
+                tuple(cells),
                 mark,
                 holder.address("facts_thing", kind.name, key),
             )
         )
-    return rows
+    return [upper_first(KINDS[kind.name].one), *labels.values()], rows
 
 
 def cell_words(key: str, schema: Schema, value: Any) -> str:
@@ -129,7 +125,7 @@ def cell_words(key: str, schema: Schema, value: Any) -> str:
     if shape_of(schema) == "rows" and isinstance(value, list):
         one = one_of(key)
         return f"{len(value)} {one}{'' if len(value) == 1 else 's'}" if value else ""
-    return shown(schema, value).replace("\n", ", ")
+    return told(value)
 
 
 def _all_of(value: Any) -> str:

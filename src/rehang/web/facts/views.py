@@ -12,6 +12,7 @@ from typing import Any
 from django.http import HttpRequest, HttpResponse
 from django.views.decorators.http import require_http_methods, require_safe
 
+from rehang.book import members
 from rehang.sheets.shipped import begun, shipped_texts
 from rehang.sheets.things import ONE, ThingKind, drop, put, things_in
 from rehang.sheets.toml_text import where_in
@@ -37,6 +38,7 @@ __all__ = [
 
 # With fewer, one look finds what a search would.
 MANY = 8
+NOTHING = "# Nothing is on file.\n"
 
 
 def kinds_page(request: HttpRequest, holder: Holder) -> HttpResponse:
@@ -53,12 +55,12 @@ def kind_page(request: HttpRequest, holder: Holder, name: str) -> HttpResponse:
     if not kind.is_list:
         return thing_page(request, holder, name, ONE)
     asked = request.GET.get("q", "").strip()
-    found = rows.thing_rows(holder, kind, asked)
+    columns, found = rows.thing_rows(holder, kind, asked)
     return holder.page(
         request,
         "facts/kind",
         words=KINDS[name],
-        columns=rows.columns_of(kind),
+        columns=columns,
         rows=found,
         asked=asked,
         searched=bool(asked) or len(found) > MANY,
@@ -157,7 +159,7 @@ def _form_page(
     *,
     is_own: bool = False,
 ) -> HttpResponse:
-    form = ThingForm(request, kind, thing)
+    form = ThingForm(request, kind, thing, members.keys())
     if request.method == "POST":
         with form.refusing():
             if "drop" in request.POST and key is not None:
@@ -172,7 +174,7 @@ def _form_page(
         status=form.status,
         words=words,
         title=rows.name_of(key, thing) if key else "",
-        named_by=key or "",
+        named_by=key or "" if len(kind.key) == 1 else "",
         is_new=key is None,
         may_drop=is_own and kind.is_list,
         is_brought=is_own and key in rows.brought(kind),
@@ -221,6 +223,8 @@ def _drop(request: HttpRequest, holder: Holder, kind: ThingKind, key: str) -> Ht
     if named:
         raise BadInput(f"{named}, so it stays on file.")
     changed = drop(holder.texts().get(kind.file, ""), kind, key)
+    # The book keeps no blank text.
+    changed = changed if changed.strip() else NOTHING
     try:
         holder.check(kind.file, changed)
         asked = holder.file(request, kind.file, changed)

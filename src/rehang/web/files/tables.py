@@ -25,6 +25,7 @@ from rehang.sheets.facts_table import (
     FactsPlan,
     fact_fields,
     facts_table,
+    field_words,
     guess_facts,
     kind_of_table,
     plan_facts,
@@ -98,7 +99,8 @@ class Sent:
 def tables(request: HttpRequest, desk: Desk) -> HttpResponse:
     """Tables of this job to take away, and a table to bring in."""
     if request.method == "GET":
-        return _page(request, desk)
+        paste = request.GET.get("paste", "")
+        return _page(request, desk, paste=paste if paste in KINDS else "")
     try:
         name, data = _file(request)
         table = read_table(name, data)
@@ -135,7 +137,9 @@ def table_file(request: HttpRequest, desk: Desk, what: str, file_format: str) ->
 
 
 def _file(request: HttpRequest) -> tuple[str, bytes]:
-    sent = request.FILES.get("file")
+    sent, pasted = request.FILES.get("file"), request.POST.get("paste", "")
+    if sent is None and pasted.strip():
+        return "what you pasted", pasted.strip("\r\n").encode()
     if sent is not None:
         name = sent.name or "the table"
         if (sent.size or 0) > MOST_UPLOADED:
@@ -147,7 +151,7 @@ def _file(request: HttpRequest) -> tuple[str, bytes]:
         return name, sent.read()
     carried = request.POST.get("carried", "")
     if not carried:
-        raise BadInput("Choose a CSV or XLSX file first.")
+        raise BadInput("Choose a CSV or XLSX file first, or paste the table.")
     try:
         return request.POST.get("name", "the table"), base64.b64decode(carried, validate=True)
     except (binascii.Error, ValueError):
@@ -307,6 +311,7 @@ def _facts(request: HttpRequest, desk: Desk, table: Table, data: bytes, sent: Se
             # Whoever confirms it; their PIN is asked for before it is filed.
             by=request.POST.get("who", "") or desk.key,
             on=desk.today(),
+            torques={one.title: one.limit for one in desk.judged.facts.torque_groups.values()},
         )
         if made.can_be_kept and request.POST.get("act") == "keep":
             who, asked = keeper(request, desk, f"change the {sent.what}")
@@ -319,7 +324,7 @@ def _facts(request: HttpRequest, desk: Desk, table: Table, data: bytes, sent: Se
         sentence = str(reason)
     if not columns:
         columns = guess_facts(sent.what, table)
-    choices = ((LEFT_OUT, "left out"), *((n, n.replace("_", " ")) for n in fact_fields(sent.what)))
+    choices = ((LEFT_OUT, "left out"), *((n, field_words(n)) for n in fact_fields(sent.what)))
     return _preview(
         request,
         desk,

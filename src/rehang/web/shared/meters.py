@@ -9,10 +9,13 @@ from rehang.trade.facts.items import Check
 from rehang.trade.facts.meters import Meter
 from rehang.trade.job.judging import JudgedJob
 from rehang.trade.known.meter_choice import chosen_meter, meters_for_check
+from rehang.trade.terms.wording import on_day
 
 __all__ = [
     "SOON_DAYS",
+    "CertificateRow",
     "MeterChoice",
+    "certificate_rows",
     "certificate_soon",
     "meter_choices",
     "meter_standing",
@@ -35,6 +38,30 @@ SOON_DAYS = 30
 def certificate_soon(meter: Meter, today: date) -> bool:
     """Whether a meter in date comes due within the next 30 days, that day included."""
     return meter.due is not None and 0 <= (meter.due - today).days <= SOON_DAYS
+
+
+@dataclass(frozen=True, slots=True)
+class CertificateRow:
+    """A meter whose certificate is past its day, or soon will be."""
+
+    meter: str
+    name: str
+    words: str
+    is_past: bool
+
+
+def certificate_rows(judged: JudgedJob, today: date) -> list[CertificateRow]:
+    """Meters that are past their day and not proved since, then those due within 30 days."""
+    found = []
+    for meter in judged.facts.meters.values():
+        if meter.due is None or not (certificate_soon(meter, today) or today > meter.due):
+            continue
+        is_past = today > meter.due
+        if is_past and not judged.state.standing(meter, today):
+            continue
+        words = f"OUT OF DATE since {on_day(meter.due)}" if is_past else f"due {on_day(meter.due)}"
+        found.append((meter.due, CertificateRow(meter.id, meter.name, words, is_past)))
+    return [row for _, row in sorted(found, key=lambda one: one[0])]
 
 
 @dataclass(frozen=True, slots=True)

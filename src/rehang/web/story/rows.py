@@ -36,7 +36,7 @@ from rehang.trade.telling.sheet_parts import status_name
 from rehang.trade.terms.errors import BadInput
 from rehang.trade.terms.wording import listed, on_day
 from rehang.trade.verdicts.item_verdict import ItemVerdict
-from rehang.web.item.engine_rows import item_label
+from rehang.trade.work.names import item_label
 
 __all__ = [
     "Dots",

@@ -235,7 +235,7 @@ def _page(
     scribed: set[str] | None = None,
 ) -> HttpResponse:
     empty = desk.judged.empty_holes
-    out = out_rows.out_rows(desk.judged)
+    out = out_rows.out_rows(desk.judged, desk.key)
     asked = request.POST.get("hole", "") or request.GET.get("hole", "")
     context: dict[str, Any] = {
         **form.shown,

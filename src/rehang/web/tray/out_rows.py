@@ -58,8 +58,8 @@ def last_card(told: LastTime | None, empty: Sequence[str]) -> LastCard | None:
     )
 
 
-def out_rows(judged: JudgedJob) -> tuple[OutRow, ...]:
-    """The plugs that came out, hole by hole in the order of the walk."""
+def out_rows(judged: JudgedJob, person: str) -> tuple[OutRow, ...]:
+    """The plugs that came out, in the order of the walk; by whom where it is not ``person`` (a key)."""
     zone = ZoneInfo(judged.facts.timezone_name)
     state = judged.state
     found = []
@@ -73,7 +73,8 @@ def out_rows(judged: JudgedJob) -> tuple[OutRow, ...]:
                 hole=hole,
                 name=item.name,
                 entry=entry.id,
-                when=f"{short_when(entry.at, zone)}, {judged.facts.person(entry.by)}",
+                when=short_when(entry.at, zone)
+                + (f", {judged.facts.person(entry.by)}" if entry.by != person else ""),
                 note=entry.fields.note,
             )
         )

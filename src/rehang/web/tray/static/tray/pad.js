@@ -203,10 +203,10 @@ function paintFace() {
 
 // An empty hole asks for its plug: keyed, or the one that went in last time.
 function paintCameOut(held) {
-  const form = $("[data-came-out]");
+  const form = $("[data-plug-out]");
   if (!form) return;
   form.hidden = Boolean(held.ended);
-  const field = $("#came-out");
+  const field = $("#plug-out");
   if (field.name !== hole) field.value = "";
   field.name = hole;
   form.elements.next.value = `${data.urls.tray}?${new URLSearchParams({ check: check.name, hole })}`;
@@ -755,7 +755,7 @@ document.addEventListener("click", (event) => {
 });
 
 for (const button of $$("[data-as-last]", pad)) {
-  button.addEventListener("click", () => { $("#came-out").value = data.last[hole]; });
+  button.addEventListener("click", () => { $("#plug-out").value = data.last[hole]; });
 }
 
 $("[data-stop]").addEventListener("submit", (event) => {
