@@ -158,7 +158,7 @@ def _form_page(
     *,
     is_own: bool = False,
 ) -> HttpResponse:
-    form = ThingForm(request, kind, thing)
+    form = ThingForm(request, kind, thing, offered=holder.offered(kind), today=holder.today())
     if request.method == "POST":
         with form.refusing():
             if "drop" in request.POST and key is not None:
