@@ -28,7 +28,7 @@ from rehang.trade.facts.layout import Layout, layout_from
 from rehang.trade.facts.limits import limit_faults, limits_from
 from rehang.trade.facts.meters import meters_from
 from rehang.trade.facts.parts import parts_from
-from rehang.trade.facts.people import people_from, same_person_faults
+from rehang.trade.facts.people import Person, people_from, same_person_faults
 from rehang.trade.facts.recurring import recurring_from
 from rehang.trade.facts.run_file import RunFile, check_steps, rules_of
 from rehang.trade.facts.run_rules import RunRules
@@ -108,10 +108,7 @@ def parse_files(files: Mapping[str, str], name: str = "") -> JobFacts:
             )
         ],
         "meters.toml": [name_fault(one) for one in meters if name_fault(one)],
-        PEOPLE: [
-            *(name_fault(one) for one in people if name_fault(one)),
-            *(f"{PEOPLE}: {said}" for said in same_person_faults(people)),
-        ],
+        PEOPLE: _people_faults(people),
     }
     return JobFacts(
         faults=MappingProxyType({name: tuple(said) for name, said in faults.items() if said}),
@@ -143,6 +140,11 @@ def parse_files(files: Mapping[str, str], name: str = "") -> JobFacts:
         powers=powers() if own_powers is None else own_powers,
         shop=engine.shop_hours,
     )
+
+
+def _people_faults(people: Mapping[str, Person]) -> list[str]:
+    names = [name_fault(one) for one in people if name_fault(one)]
+    return [*names, *(f"{PEOPLE}: {said}" for said in same_person_faults(people))]
 
 
 def _layout(files: Mapping[str, str], head: str, engine: Engine, at: Where) -> Layout:

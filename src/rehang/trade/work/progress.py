@@ -167,12 +167,7 @@ def _work_place(
         missing = [one.words for one in answers if not one.answered]
         if torque and done < of:
             missing.append(f"{of - done} of {of} {plural(task.fastener, of)} torqued")
-        if left and trace.stop is not None:
-            missing.append(
-                f"what was left at {trace.stop.entry.fields.where or task.title.lower()}"
-            )
-        if undone:
-            missing.append(f"{task.title.lower()} again: a part came out or went in after it")
+        missing += _to_do_again(task, trace if left else None, undone=undone)
         if unrun:
             missing.append(
                 f"ground run {task.run}, ended and with its figures ({book.runs} on file)"
@@ -198,6 +193,16 @@ def _work_place(
         let_off=next((one.let_off for one in answers if one.let_off), ""),
         again=next((one.again for one in answers if one.again), ""),
     )
+
+
+def _to_do_again(task: Task, left: Trace | None, *, undone: bool) -> list[str]:
+    """What of a task is asked for once more: what was left at a stop, what a part undid."""
+    name, said = task.title.lower(), []
+    if left is not None and left.stop is not None:
+        said.append(f"what was left at {left.stop.entry.fields.where or name}")
+    if undone:
+        said.append(f"{name} again: a part came out or went in after it")
+    return said
 
 
 def _second_look(
