@@ -67,20 +67,7 @@ def keep_or_renew(judged: JudgedJob, found: Forecasts, item: str) -> KeepOrRenew
     deciding = [one for one in found.of(item) if one.ends_it and one.chance_out is not None]
     known = [one for one in deciding if one.standing == "forecast"]
     part = _part(judged, verdict)
-    hints = tuple(_hints(judged, verdict))
-    blank = KeepOrRenew(
-        item=item,
-        verdict=verdict.verdict,
-        cheaper="",
-        sentence="",
-        chance=None,
-        keeping=None,
-        renewing=None,
-        visit=None,
-        flips_at=None,
-        missing=(),
-        hints=hints,
-    )
+    blank = _nothing_known(judged, verdict)
     name = upper_first(item_as_said(item))
     if verdict.verdict == "REJECT":
         return replace(
@@ -123,6 +110,23 @@ def keep_or_renew(judged: JudgedJob, found: Forecasts, item: str) -> KeepOrRenew
         sentence=f"{lead} {odds} Keep: about {money}{keeping:,.0f}. Renew: {money}{renewing:,.0f}.",
         reckoned=f"Keep is the {money}{visit:,.0f} of an unplanned visit and the part, that often."
         + _flip(cheaper, flips_at),
+    )
+
+
+def _nothing_known(judged: JudgedJob, verdict: ItemVerdict) -> KeepOrRenew:
+    """The answer for an item before any odds or costs are known."""
+    return KeepOrRenew(
+        item=verdict.item,
+        verdict=verdict.verdict,
+        cheaper="",
+        sentence="",
+        chance=None,
+        keeping=None,
+        renewing=None,
+        visit=None,
+        flips_at=None,
+        missing=(),
+        hints=tuple(_hints(judged, verdict)),
     )
 
 
