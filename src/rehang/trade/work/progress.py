@@ -167,11 +167,10 @@ def _work_place(
         missing = [one.words for one in answers if not one.answered]
         if torque and done < of:
             missing.append(f"{of - done} of {of} {plural(task.fastener, of)} torqued")
-        if left and trace.stop is not None:
-            missing.append(
-                f"what was left at {trace.stop.entry.fields.where or task.title.lower()}"
-            )
-        if undone:
+        # Where a person says that it is done, saying so again is all there is to come.
+        if left and trace.stop is not None and (answers or torque):
+            missing.append(f"what was left at {trace.stop.entry.fields.where or task.title.lower()}")
+        if undone and (answers or torque):
             missing.append(f"{task.title.lower()} again: a part came out or went in after it")
         if unrun:
             missing.append(
