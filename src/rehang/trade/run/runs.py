@@ -334,12 +334,12 @@ def _mags(verdict: ItemVerdict | None, facts: JobFacts) -> MagCheck | None:
 def leak_closed(finding: Finding, runs: Sequence[Run], facts: JobFacts) -> str:
     """The later run at power whose look found a leak dry, in words; empty while there is none."""
     about = facts.sheets["run"].words[finding.word].about
-    started = [step for step in facts.run_steps if step.starts]
+    starts = {step.id for step in facts.run_steps if step.starts}
     for run in runs:
         call = run.verdict.call(about) if run.verdict else None
         if call is None or call.entry is None or not is_later(run.began, finding.entry):
             continue
-        if any(is_later(run.steps[one.id], call.entry) for one in started if one.id in run.steps):
+        if any(is_later(run.steps[one], call.entry) for one in starts & set(run.steps)):
             continue  # nobody has seen it run yet
         # DESIGN 4b, 6: closed by a later dry look under power alone.
         if run.ended and run.at_power and call.call == "WITHIN":
