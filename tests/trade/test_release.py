@@ -384,7 +384,7 @@ def test_book_kept_under_a_wrong_clock_carries_on_once_that_entry_is_struck():
     ahead = new_entry("note", at=START + timedelta(hours=5), by="ada", text="typed ahead")
     kept = [seal(ahead, seq=1, kept=ahead.at, prev=GENESIS)]
     strike = new_entry("struck", at=START, by="ada", entry=ahead.id, reason="the hour is wrong")
-    with pytest.raises(NotAllowed, match=rf"strike that entry \({ahead.id}\) with a reason"):
+    with pytest.raises(NotAllowed, match="strike line 1 with a reason"):
         check_clock(START, kept)
     check_clock(START, kept, [strike])
     check_clock(START, [*kept, seal(strike, seq=2, kept=START, prev=kept[0].hash)])

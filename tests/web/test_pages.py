@@ -518,7 +518,9 @@ def test_book_shows_all_entries_newest_first_and_that_the_chain_holds(sign_in):
             break
         before = older[1]
     assert seen == list(range(total, 0, -1))
-    assert f"The chain holds. {total} entries" in text_of(client.get(J + "book/"))
+    assert f"Nothing altered since it was written. {total} lines." in text_of(
+        client.get(J + "book/")
+    )
 
 
 def test_striking_takes_a_reason_and_the_entry_stays_struck_in_view(sign_in):
@@ -529,7 +531,7 @@ def test_striking_takes_a_reason_and_the_entry_stays_struck_in_view(sign_in):
     answer = client.post(
         J + "strike/", {"entry": note.id, "reason": " ", "next": where}, follow=True
     )
-    assert text_of(answer).count("Write why this entry is struck.") == 2
+    assert text_of(answer).count("Write why this line is struck.") == 2
     answer = client.post(
         J + "strike/", {"entry": note.id, "reason": "another engine", "next": where}, follow=True
     )

@@ -127,7 +127,7 @@ def strike(
 ) -> Appended:
     """Strike an entry out. The entry stays: the book is only ever added to."""
     if not reason.strip():
-        raise BadInput("Striking an entry takes a reason. Write it.", "reason")
+        raise BadInput("Striking a line takes a reason. Write it.", "reason")
     data = {"entry": entry_id, "reason": reason.strip()}
     return write(job=job, kind="struck", data=data, by=by, at=at, confirmed=confirmed)
 

@@ -35,7 +35,8 @@ from rehang.trade.facts.run_rules import RunRules
 from rehang.trade.facts.runsteps import ShutDown, Step
 from rehang.trade.facts.shop import check_opens
 from rehang.trade.facts.shop_file import NO_LAYOUT, shop_from
-from rehang.trade.facts.tasks import Task, for_layout, tasks_from
+from rehang.trade.facts.tasks import Task, tasks_from
+from rehang.trade.facts.tasks_out import for_layout, without
 from rehang.trade.facts.torquegroups import TorqueGroup, groups_from
 from rehang.trade.terms.bounds import name_fault
 from rehang.trade.terms.entries import Entry, is_a
@@ -95,10 +96,11 @@ def parse_files(files: Mapping[str, str], name: str = "") -> JobFacts:
     meters = meters_from(*_file(files, "meters.toml"))
     check_opens(engine.shop_hours, where_in(head, files[head], "shop_hours"))
     torques = _torque_groups(files)
+    every_task = _tasks(files)
     steps, rules, ending = _run(files, sheets["run"])
     carded = {group.limit for group in torques.values()}
     faults = {
-        head: engine_faults,
+        head: engine_faults + _unknown_tasks(engine, files),
         "limits.toml": [
             f"{at_limit('limit', number, key)}: {said}"
             for number, key, said in limit_faults(
@@ -126,7 +128,12 @@ def parse_files(files: Mapping[str, str], name: str = "") -> JobFacts:
         timezone_name=engine.timezone,
         inspect=engine.inspect,
         hoses=MappingProxyType(hoses),
-        tasks=MappingProxyType(for_layout(_tasks(files), locks=bool(the_layout.locks))),
+        tasks=MappingProxyType(
+            for_layout(without(every_task, engine.left_out), locks=bool(the_layout.locks))
+        ),
+        left_out=MappingProxyType(
+            {name: every_task[name] for name in engine.left_out if name in every_task}
+        ),
         parts=MappingProxyType(_held(files, "stock.toml", parts_from)),
         recurring=MappingProxyType(_held(files, "recurring.toml", recurring_from)),
         run_steps=steps,
@@ -237,6 +244,17 @@ def _tasks(files: Mapping[str, str]) -> dict[str, Task]:
     if "tasks.toml" not in files:
         return shipped
     return tasks_from(*_file(files, "tasks.toml"), shipped=shipped)
+
+
+def _unknown_tasks(engine: Engine, files: Mapping[str, str]) -> list[str]:
+    """What is left out and is no task, of the shipped sheet or of the job's own."""
+    own = read_toml("tasks.toml", files["tasks.toml"]) if "tasks.toml" in files else {}
+    known = {*task_sheet(), *(str(one.get("id")) for one in own.get("task", []))}
+    return [
+        f'"{one}" is left out and is no task of this job. Write its number, as in C4.'
+        for one in engine.left_out
+        if one not in known
+    ]
 
 
 def _run(

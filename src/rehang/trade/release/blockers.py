@@ -189,7 +189,7 @@ def _without_serial(facts: JobFacts, state: JobState) -> list[Blocker]:
                 Blocker(
                     item,
                     f"The {kind}{where} was fitted without a serial.",
-                    "Strike the entry and write it again with the serial.",
+                    "Strike the line and write it again with the serial.",
                 )
             )
     return found

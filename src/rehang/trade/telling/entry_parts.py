@@ -104,9 +104,9 @@ def on(of: Drawer) -> str:
             used[one.part] = used.get(one.part, 0) + one.number
     for part, number in used.items():
         known = of.facts.parts.get(part)
-        named = so_many(number, known.unit if known else "", part_named(of, part))
+        head = so_many(number, known.unit if known else "", part_named(of, part))
         papers = papers_of(of, part)
-        told.append(named + (f" ({papers})" if papers else ""))
+        told.append(head + (f" ({papers})" if papers else ""))
     return with_stop("; ".join(told)) if told else ""
 
 
