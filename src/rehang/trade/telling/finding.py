@@ -17,7 +17,7 @@ from rehang.trade.work.names import item_label
 __all__ = ["KINDS", "LONGEST", "Findable", "asked_words", "find", "findable"]
 
 # In the order of a list of all that was found.
-KINDS = ("item", "task", "limit", "document", "meter", "person", "due", "part", "engine")
+KINDS = ("item", "task", "document", "limit", "meter", "person", "due", "part", "engine")
 # Longer than any serial, task or name; who pastes a page is told.
 LONGEST = 60
 
