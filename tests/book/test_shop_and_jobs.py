@@ -156,3 +156,23 @@ def test_a_meter_found_out_in_one_job_is_found_out_in_all(both):
     told = shop.used_elsewhere(again(second), "DM-2", "marta")
     assert [(one.job.slug, one.found_out) for one in told] == [(first.slug, True)]
     assert told[0].readings > 0
+
+
+def test_the_shops_own_book_is_saved_checked_and_comes_back(both, tmp_path, capsys):
+    """It is no job: it has no record, no plan and no print."""
+    from rehang.book import queries
+    from rehang.cli.main import main
+
+    def run(*words: object) -> tuple[object, str, str]:
+        with pytest.raises(SystemExit, match=r"^\d$") as left:
+            main([str(one) for one in words])
+        return left.value.code, *capsys.readouterr()
+
+    saved = tmp_path / "saved"
+    assert run("save", "--all", saved)[0] == 0
+    assert run("verify", saved)[1].endswith(": whole.\n")
+    assert run("check", saved / "the_shop")[1].startswith("Shed 4: the shop's own book.")
+    code, _, said = run("print", "the_shop")
+    assert code == 1
+    assert 'There is no job "the_shop" here.' in said
+    assert read_folder(saved / "the_shop").files == queries.files(queries.shop())

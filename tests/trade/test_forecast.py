@@ -15,13 +15,12 @@ from rehang.trade.facts.parts import Part
 from rehang.trade.facts.shop import Shop
 from rehang.trade.job.judging import JudgedJob, judge
 from rehang.trade.life.alarms import Alarm
+from rehang.trade.life.fans import fan_of, fan_words
 from rehang.trade.life.fits import set_fits
 from rehang.trade.life.forecast import (
     Forecasts,
     Outlook,
     chance_words,
-    fan_of,
-    fan_words,
     forecasts,
 )
 from rehang.trade.life.keep_or_renew import KeepOrRenew, keep_or_renew

@@ -14,7 +14,8 @@ from rehang.trade.doors.rules import check_can_append
 from rehang.trade.facts.job_facts import JobFacts
 from rehang.trade.gate.run_gate import lock_words, locked_at
 from rehang.trade.job.judging import judge
-from rehang.trade.run.runs import Runs, mag_check, runs_of, stop_after
+from rehang.trade.run.mag_check import mag_check
+from rehang.trade.run.runs import Runs, runs_of, stop_after
 from rehang.trade.telling.sentences import entry_words
 from rehang.trade.terms.entries import is_a, new_entry
 from rehang.trade.terms.errors import BadInput, NotAllowed

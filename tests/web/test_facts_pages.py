@@ -5,9 +5,11 @@ from __future__ import annotations
 import re
 from datetime import UTC, date, datetime
 from html import unescape
+from zoneinfo import ZoneInfo
 
 import pytest
 from django.test import Client
+from django.utils import timezone
 
 from rehang.sheets import demo_path
 from rehang.sheets.folder import read_folder
@@ -211,6 +213,25 @@ def test_a_person_is_added_with_two_papers_and_an_absence(job, marta):
         "keeps_shop": True,
         "away": [[date(2026, 12, 24), date(2026, 12, 31)]],
     }
+
+
+def test_a_paper_is_of_a_kind_that_lets_a_person_do_something_and_counts_from_today(job, marta):
+    page = marta.get(f"{J}person/new/").content.decode()
+    for kind in ("Mechanic", "Shop inspector", "Inspection authorization"):
+        assert f">{kind}</option>" in page, kind
+    answer = post(
+        marta,
+        "person/new/",
+        key="bo",
+        name="Bo Strand",
+        certificate__0__kind="shop inspector",
+        certificate__0__number="INV-2",
+        certificate__0__authority="The shop (invented)",
+    )
+    assert answer.status_code == 303, text_of(answer)
+    [paper] = things(job, "person")["bo"]["certificate"]
+    here = ZoneInfo("America/Chicago")
+    assert paper["entered_on"] == timezone.now().astimezone(here).date()
 
 
 def test_one_paper_of_two_is_taken_out(job, marta):

@@ -188,7 +188,8 @@ def test_every_page_has_its_five_lines_and_leads_to_them(board):
         given = dict(ARGS.get(name) or FACTS.get(name) or {})
         given = {key: close if value == "CLOSE" else value for key, value in given.items()}
         given |= {"slug": DEMO} if "<slug:slug>" in str(pattern.pattern) else {}
-        given |= {"name": "board"} if name == "help_page" else {}
+        # What nobody has an example of is asked for by a name that is not there.
+        given = dict.fromkeys(pattern.pattern.converters, "none") | given
         where = reverse(name if name == "api" else f"web:{name}", kwargs=given)
         answer = client.get(where, {"list": ""})
         html = (

@@ -35,6 +35,7 @@ ARGS: dict[str, dict[str, object]] = {
     "read_again": {"entry_id": "CLOSE"}, "leave_open": {"entry_id": "CLOSE"},
     "why": {"hole": "1T", "check": "gap"}, "limit": {"number": 2}, "meter": {"name": "DM-2"},
     "new_limit": {"kind": "plug", "check": "gap"}, "plug": {"name": "K0411"},
+    "help_page": {"name": "board"},
     "photo": {"name": "0" * 32 + ".jpg"}, "fleet_file": {"form": "csv"}, "run_of": {"name": "1"},
     "record": {"what": "maintenance"}, "record_write": {"what": "maintenance"},
     "record_sign": {"what": "maintenance"}, "draft_pdf": {"what": "maintenance"},

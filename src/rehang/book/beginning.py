@@ -134,6 +134,7 @@ def begin_job(
     *,
     engine: Mapping[str, Any],
     inspect: Sequence[str],
+    left_out: Sequence[str] = (),
     layout: str = "",
     last: Known | None = None,
     by: str,
@@ -143,7 +144,8 @@ def begin_job(
     """Begin a job on an engine, with a copy of what the shop has on file.
 
     ``engine`` are the keys of the engine's file; ``layout`` the text of a layout of its own, where
-    it has none of the shipped ones. ``last`` is the engine as the shop knows it.
+    it has none of the shipped ones. ``last`` is the engine as the shop knows it; ``left_out`` are the
+    tasks that are no part of the job.
 
     Raises
     ------
@@ -167,7 +169,7 @@ def begin_job(
         taken = models.Job.objects.values_list("slug", flat=True)
         files = job_files(
             queries.files(shop),
-            {**engine, "serial": serial, "inspect": list(inspect)},
+            {**engine, "serial": serial, "inspect": list(inspect), "left_out": list(left_out)},
             name=job_name(serial, day, set(taken)),
             layout=layout,
             last=queries.files(last.job) if last is not None else MappingProxyType({}),

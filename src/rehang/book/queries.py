@@ -44,6 +44,7 @@ __all__ = [
     "FiledText",
     "PastReading",
     "as_folder",
+    "book",
     "book_for",
     "books",
     "engine_serial",
@@ -144,6 +145,14 @@ def kept_by(person: str) -> list[models.Job]:
 
 def job(slug: str) -> models.Job:
     """The job of that name."""
+    found = book(slug)
+    if found.is_shop:
+        raise BadInput(f'There is no job "{slug}" here.')
+    return found
+
+
+def book(slug: str) -> models.Job:
+    """The book of that name: a job's, or the shop's own."""
     try:
         return models.Job.objects.get(slug=slug)
     except models.Job.DoesNotExist:

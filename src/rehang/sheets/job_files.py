@@ -28,14 +28,15 @@ from rehang.trade.facts.layout import Layout, layout_from
 from rehang.trade.facts.limits import limit_faults, limits_from
 from rehang.trade.facts.meters import meters_from
 from rehang.trade.facts.parts import parts_from
-from rehang.trade.facts.people import people_from, same_person_faults
+from rehang.trade.facts.people import Person, people_from, same_person_faults
 from rehang.trade.facts.recurring import recurring_from
 from rehang.trade.facts.run_file import RunFile, check_steps, rules_of
 from rehang.trade.facts.run_rules import RunRules
 from rehang.trade.facts.runsteps import ShutDown, Step
 from rehang.trade.facts.shop import check_opens
 from rehang.trade.facts.shop_file import NO_LAYOUT, shop_from
-from rehang.trade.facts.tasks import Task, for_layout, tasks_from
+from rehang.trade.facts.tasks import Task, tasks_from
+from rehang.trade.facts.tasks_out import for_layout, without
 from rehang.trade.facts.torquegroups import TorqueGroup, groups_from
 from rehang.trade.terms.bounds import name_fault
 from rehang.trade.terms.entries import Entry, is_a
@@ -95,10 +96,11 @@ def parse_files(files: Mapping[str, str], name: str = "") -> JobFacts:
     meters = meters_from(*_file(files, "meters.toml"))
     check_opens(engine.shop_hours, where_in(head, files[head], "shop_hours"))
     torques = _torque_groups(files)
+    every_task = _tasks(files)
     steps, rules, ending = _run(files, sheets["run"])
     carded = {group.limit for group in torques.values()}
     faults = {
-        head: engine_faults,
+        head: engine_faults + _unknown_tasks(engine, files),
         "limits.toml": [
             f"{at_limit('limit', number, key)}: {said}"
             for number, key, said in limit_faults(
@@ -106,10 +108,7 @@ def parse_files(files: Mapping[str, str], name: str = "") -> JobFacts:
             )
         ],
         "meters.toml": [name_fault(one) for one in meters if name_fault(one)],
-        PEOPLE: [
-            *(name_fault(one) for one in people if name_fault(one)),
-            *(f"{PEOPLE}: {said}" for said in same_person_faults(people)),
-        ],
+        PEOPLE: _people_faults(people),
     }
     return JobFacts(
         faults=MappingProxyType({name: tuple(said) for name, said in faults.items() if said}),
@@ -126,7 +125,12 @@ def parse_files(files: Mapping[str, str], name: str = "") -> JobFacts:
         timezone_name=engine.timezone,
         inspect=engine.inspect,
         hoses=MappingProxyType(hoses),
-        tasks=MappingProxyType(for_layout(_tasks(files), locks=bool(the_layout.locks))),
+        tasks=MappingProxyType(
+            for_layout(without(every_task, engine.left_out), locks=bool(the_layout.locks))
+        ),
+        left_out=MappingProxyType(
+            {name: every_task[name] for name in engine.left_out if name in every_task}
+        ),
         parts=MappingProxyType(_held(files, "stock.toml", parts_from)),
         recurring=MappingProxyType(_held(files, "recurring.toml", recurring_from)),
         run_steps=steps,
@@ -136,6 +140,11 @@ def parse_files(files: Mapping[str, str], name: str = "") -> JobFacts:
         powers=powers() if own_powers is None else own_powers,
         shop=engine.shop_hours,
     )
+
+
+def _people_faults(people: Mapping[str, Person]) -> list[str]:
+    names = [name_fault(one) for one in people if name_fault(one)]
+    return [*names, *(f"{PEOPLE}: {said}" for said in same_person_faults(people))]
 
 
 def _layout(files: Mapping[str, str], head: str, engine: Engine, at: Where) -> Layout:
@@ -237,6 +246,17 @@ def _tasks(files: Mapping[str, str]) -> dict[str, Task]:
     if "tasks.toml" not in files:
         return shipped
     return tasks_from(*_file(files, "tasks.toml"), shipped=shipped)
+
+
+def _unknown_tasks(engine: Engine, files: Mapping[str, str]) -> list[str]:
+    """What is left out and is no task, of the shipped sheet or of the job's own."""
+    own = read_toml("tasks.toml", files["tasks.toml"]) if "tasks.toml" in files else {}
+    known = {*task_sheet(), *(str(one.get("id")) for one in own.get("task", []))}
+    return [
+        f'"{one}" is left out and is no task of this job. Write its number, as in C4.'
+        for one in engine.left_out
+        if one not in known
+    ]
 
 
 def _run(

@@ -9,6 +9,7 @@ import re
 import tomllib
 import unicodedata
 from collections.abc import Collection, Mapping
+from dataclasses import dataclass
 from datetime import date
 from types import MappingProxyType
 from typing import Any
@@ -22,7 +23,7 @@ from rehang.sheets.things import THINGS, ThingKind, drop, put, things_in
 from rehang.trade.facts.engine import FORMAT, Engine
 from rehang.trade.facts.limits import is_for
 
-__all__ = ["BY_MODEL", "OF_THE_SHOP", "PURPOSES", "job_files", "job_name", "shop_copy"]
+__all__ = ["BY_MODEL", "OF_THE_SHOP", "PURPOSES", "Purpose", "job_files", "job_name", "shop_copy"]
 
 # What a job copies of the shop's, file by file.
 OF_THE_SHOP = (
@@ -42,16 +43,36 @@ BY_MODEL = MappingProxyType({"limits.toml": "limit", "recurring.toml": "recurrin
 _SHOPS_KEYS = ("shop", "place", "timezone", "elevation_ft", "thresholds", "shop_hours", "invented")
 # Holes and runs are looked at by tasks, not as parts that a job is begun for.
 _EVERY_KIND = tuple(kind for kind in check_sheets() if kind != "run")
-# What a job is for, and the kinds of part it looks at then: common practice, no source.
-PURPOSES: Mapping[str, tuple[str, ...]] = MappingProxyType(
+
+
+@dataclass(frozen=True, slots=True)
+class Purpose:
+    """The kinds of part that a job looks at, and the tasks of the shipped sheet that are no part of it."""
+
+    kinds: tuple[str, ...]
+    left_out: tuple[str, ...] = ()
+
+
+# What a job is for: common practice, no source. The engine is off its airframe in each, so to hang it
+# and to run it belongs to all; a task that is left out is put back on the page of the tasks.
+PURPOSES: Mapping[str, Purpose] = MappingProxyType(
     {
-        "annual or 100-hour": _EVERY_KIND,
-        "spark plugs": ("plug", "hole", "lead"),
-        "a leak": ("plug", "cylinder", "filter", "screen", "hose", "intake", "exhaust"),
-        "overhaul or repair": _EVERY_KIND,
-        "propeller strike or sudden stop": _EVERY_KIND,
+        "annual or 100-hour": Purpose(_EVERY_KIND),
+        "spark plugs": Purpose(
+            ("plug", "hole", "lead", "mount", "control"),
+            (
+                "A3", "B1", "B2", "B3", "B4", "B5", "C4", "C5", "E2", "E3",
+                "F1", "F2", "F3", "F4", "F5", "G4", "H8",
+            ),
+        ),
+        "a leak": Purpose(
+            ("plug", "cylinder", "filter", "screen", "hose", "intake", "exhaust", "mount", "control"),
+            ("C6", "E1", "E2", "E3", "F5"),
+        ),
+        "overhaul or repair": Purpose(_EVERY_KIND),
+        "propeller strike or sudden stop": Purpose(_EVERY_KIND),
     }
-)
+)  # fmt: skip
 
 
 def job_name(serial: str, day: date, taken: Collection[str]) -> str:

@@ -191,6 +191,11 @@ class Engine:
         ListOf(Text(), "Kinds of item this job inspects; plug alone when left out."),
         Field(title="What is inspected"),
     ] = ("plug",)
+    left_out: Annotated[
+        tuple[str, ...],
+        ListOf(Text(), "Numbers of the tasks that are no part of this job."),
+        Field(title="Tasks left out"),
+    ] = ()
     hose: Annotated[tuple[Dated, ...], ListOf(Dated)] = ()
 
 

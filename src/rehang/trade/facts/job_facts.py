@@ -47,6 +47,8 @@ class JobFacts:
     inspect: tuple[str, ...] = ("plug",)
     hoses: Mapping[str, Dated] = field(default_factory=dict)
     tasks: Mapping[str, Task] = field(default_factory=dict)
+    # Tasks of the sheet that are no part of this job.
+    left_out: Mapping[str, Task] = field(default_factory=dict)
     parts: Mapping[str, Part] = field(default_factory=dict)
     recurring: Mapping[str, Recurring] = field(default_factory=dict)
     shop: Shop = field(default_factory=Shop)

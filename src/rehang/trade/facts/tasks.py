@@ -21,13 +21,13 @@ from rehang.trade.declared.values import (
 )
 from rehang.trade.facts.items import CheckSheet
 from rehang.trade.facts.parts import Part
+from rehang.trade.facts.tasks_out import leave_out
 from rehang.trade.terms.errors import BadInput
 
 __all__ = [
     "Task",
     "TasksFile",
     "Use",
-    "for_layout",
     "name_faults",
     "sheet_faults",
     "shop_faults",
@@ -352,7 +352,7 @@ def _read(
                     raise BadInput(
                         f'"{name}" is left out and is not a shipped task.', place("leave_out")
                     )
-                _leave_out(name, found)
+                leave_out(name, found)
                 continue
             _check_task(task, one, place)
             # In the place of a shipped task it keeps that one's place in the sheet.
@@ -380,41 +380,6 @@ def _check_task(task: Task, raw: Mapping[str, Any], where: Where) -> None:
             f'{task.id} waits for {", ".join(task.late_after)} by choice. Write why in "late".',
             where("late_after"),
         )
-
-
-def _leave_out(name: str, found: dict[str, Task]) -> None:
-    """Take a task out; what needed it then needs what it needed."""
-    gone = found.pop(name)
-
-    def without(needs: tuple[str, ...], instead: tuple[str, ...]) -> tuple[str, ...]:
-        if name not in needs:
-            return needs
-        return tuple(dict.fromkeys([*(n for n in needs if n != name), *instead]))
-
-    for task in list(found.values()):
-        if name in task.before:
-            found[task.id] = replace(
-                task,
-                needs=without(task.needs, gone.needs),
-                late_after=without(task.late_after, gone.late_after),
-            )
-
-
-def for_layout(tasks: Mapping[str, Task], *, locks: bool) -> dict[str, Task]:
-    """The tasks that a layout asks for: those that clear hydraulic lock only where oil locks it.
-
-    Unlike a task that a sheet leaves out, nothing takes its place: it was never part of this work.
-    """
-    gone = {task.id for task in tasks.values() if task.clears_lock and not locks}
-    return {
-        task.id: replace(
-            task,
-            needs=tuple(need for need in task.needs if need not in gone),
-            late_after=tuple(one for one in task.late_after if one not in gone),
-        )
-        for task in tasks.values()
-        if task.id not in gone
-    }
 
 
 def _contradictions(tasks: Mapping[str, Task], place: Callable[[str, str], str]) -> list[BadInput]:

@@ -40,13 +40,13 @@ from rehang.trade.terms.wording import lower_first, on_day, upper_first
 __all__ = [
     "HORIZON",
     "SET_ANEW",
-    "FanAt",
     "Forecasts",
     "Outlook",
     "chance_words",
-    "fan_of",
-    "fan_words",
+    "check_of",
     "forecasts",
+    "span_words",
+    "start_of",
 ]
 
 # Nobody plans a part farther ahead than half an overhaul: common practice, no source.
@@ -103,20 +103,6 @@ class Outlook:
     @property
     def chance_out(self) -> float | None:
         return None if self.chance_inside is None else 1.0 - self.chance_inside
-
-
-@dataclass(frozen=True, slots=True)
-class FanAt:
-    """The forecast at one time: ``hours`` on the clock of the series, quantiles in base steps."""
-
-    hours: float
-    middle: float
-    low50: float
-    high50: float
-    low80: float
-    high80: float
-    low90: float
-    high90: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -196,7 +182,7 @@ def _outlook(
 ) -> Outlook:
     live = [p for p in series.points if p.counts or p.opened]
     last = live[-1]
-    check = _check(judged, series)
+    check = check_of(judged, series)
     blank = Outlook(
         item=series.item,
         check=series.check,
@@ -253,11 +239,11 @@ def _outlook(
             sentence=f"{series.label} of {name} was read at one opening only, and so were its "
             "fellows: how fast it wears shows at the next.",
         )
-    start = _start(judged, series, last, check, until)
+    start = start_of(judged, series, last, check, until)
     return _forecast(blank, growth, fit, series, start)
 
 
-def _check(judged: JudgedJob, series: Series) -> Check | None:
+def check_of(judged: JudgedJob, series: Series) -> Check | None:
     sheet = judged.facts.sheets.get(item_kind(series.item))
     if sheet is None:
         return None
@@ -271,7 +257,7 @@ def _ended_words(told: Spoilt, series: Series) -> str:
     return f"{name} was {told.became}: what was read before no longer says how it will last."
 
 
-def _start(
+def start_of(
     judged: JudgedJob, series: Series, last: Point, check: Check | None, until: date | None
 ) -> _Start:
     """From what it is now, or from what it is set to at this service."""
@@ -358,7 +344,7 @@ def _forecast(
         low80=ends[0],
         high80=ends[1],
         likely_text=_likely(series, *ends),
-        span_text=_span(series, ends[0], ends[1]),
+        span_text=span_words(series, ends[0], ends[1]),
         chance_inside=chance,
         hours_5=hours_5,
         hours_50=hours_50,
@@ -400,7 +386,7 @@ def _until_out(
     return None if reached is None else round(max(reached - start.since_last, 0.0), 1)
 
 
-def _span(series: Series, low: float, high: float) -> str:
+def span_words(series: Series, low: float, high: float) -> str:
     if series.quantity is None:
         return f"{low:.1f} to {high:.1f} {series.unit}"
     number, _ = number_and_unit(low, series.quantity)
@@ -536,74 +522,3 @@ def _without_odds(one: Outlook, wrong: str) -> Outlook:
         hours_50=None,
         no_odds=wrong,
     )
-
-
-# The fan
-
-
-def fan_of(
-    found: Forecasts,
-    judged: JudgedJob,
-    item: str,
-    check: str,
-    *,
-    steps: int = 4,
-    until: date | None = None,
-) -> tuple[FanAt, ...]:
-    """The forecast of one check from now to the next opening, for drawing.
-
-    Empty where there is no forecast.
-    """
-    outlook = next(iter(found.of(item, check)), None)
-    fit = found.fits.get((item_kind(item), check))
-    if outlook is None or outlook.standing != "forecast" or fit is None or fit.growth is None:
-        return ()
-    series = fit.series[item]
-    last = series.trend[-1]
-    start = _start(judged, series, last, _check(judged, series), until)
-    fan = []
-    for step in range(steps + 1):
-        ahead = start.since_last + found.opening.hours * step / steps
-        at = fit.growth.at(
-            item,
-            ahead,
-            strays=False,
-            set_to=start.set_to,
-            set_variance=start.set_variance,
-        )
-        spans = [sorted(as_read(series, v) for v in at.interval(p)) for p in (0.5, 0.8, 0.9)]
-        assert last.hours is not None
-        fan.append(
-            FanAt(
-                hours=last.hours + ahead,
-                middle=as_read(series, at.median),
-                low50=spans[0][0],
-                high50=spans[0][1],
-                low80=spans[1][0],
-                high80=spans[1][1],
-                low90=spans[2][0],
-                high90=spans[2][1],
-            )
-        )
-    return tuple(fan)
-
-
-def fan_words(found: Forecasts, judged: JudgedJob, item: str, check: str) -> str:
-    """Why the forecast does not start at the last reading; empty where it does, or is set anew."""
-    outlook = next(iter(found.of(item, check)), None)
-    fan = fan_of(found, judged, item, check, steps=1)
-    if outlook is None or outlook.set_to is not None or not fan:
-        return ""
-    series = found.fits[(item_kind(item), check)].series[item]
-    last = series.trend[-1]
-    if last.value is None or last.hours != fan[0].hours:
-        return ""
-    if fan[0].low80 <= last.value <= fan[0].high80:
-        return ""
-    said = (
-        f"The forecast starts at {series.show(fan[0].middle)}, where the openings before point, "
-        f"and not at the {last.text} read"
-    )
-    if last.meter and last.low is not None and last.high is not None:
-        said += f": on {last.meter} that may be {_span(series, last.low, last.high)}"
-    return f"{said}."

@@ -7,14 +7,14 @@ once they are settled. Hints on labour, electrodes and whole sets: common practi
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from rehang.trade.facts.parts import Part
 from rehang.trade.job.judging import JudgedJob
 from rehang.trade.known.state import item_kind
 from rehang.trade.life.forecast import Forecasts, Outlook, chance_words
 from rehang.trade.telling.sentences import item_as_said
-from rehang.trade.terms.wording import listed
+from rehang.trade.terms.wording import listed, upper_first
 from rehang.trade.verdicts.item_verdict import ItemVerdict
 
 __all__ = ["KeepOrRenew", "keep_or_renew"]
@@ -67,36 +67,24 @@ def keep_or_renew(judged: JudgedJob, found: Forecasts, item: str) -> KeepOrRenew
     deciding = [one for one in found.of(item) if one.ends_it and one.chance_out is not None]
     known = [one for one in deciding if one.standing == "forecast"]
     part = _part(judged, verdict)
-    hints = tuple(_hints(judged, verdict))
-    blank = KeepOrRenew(
-        item=item,
-        verdict=verdict.verdict,
-        cheaper="",
-        sentence="",
-        chance=None,
-        keeping=None,
-        renewing=None,
-        visit=None,
-        flips_at=None,
-        missing=(),
-        hints=hints,
-    )
-    name = item_as_said(item)
-    name = name[:1].upper() + name[1:]
+    blank = _nothing_known(judged, verdict)
+    name = upper_first(item_as_said(item))
     if verdict.verdict == "REJECT":
-        return _with(blank, sentence=f"{name} is a REJECT, so it is renewed; odds do not come in.")
+        return replace(
+            blank, sentence=f"{name} is a REJECT, so it is renewed; odds do not come in."
+        )
     lead = _lead(verdict, name)
     if wrong := next((one.no_odds for one in found.of(item) if one.no_odds), ""):
-        return _with(blank, sentence=f"{lead} {wrong}")
+        return replace(blank, sentence=f"{lead} {wrong}")
     if not known:
         why = next((one.sentence for one in found.of(item) if one.ends_it and one.sentence), "")
         said = why or "none of its checks has a limit and a history to go by."
-        return _with(blank, sentence=f"{lead} No odds can be given: {said}")
+        return replace(blank, sentence=f"{lead} No odds can be given: {said}")
     chance = _chance(known)
     missing = _missing(judged, part)
     odds = _odds(known, chance, _set_anew(found, item))
     if missing or part is None or part.price is None:
-        return _with(
+        return replace(
             blank,
             chance=chance,
             missing=missing,
@@ -111,7 +99,7 @@ def keep_or_renew(judged: JudgedJob, found: Forecasts, item: str) -> KeepOrRenew
     flips_at = renewing / visit if visit > 0 else None
     money = shop.currency
     cheaper = "keep" if keeping <= renewing else "renew"
-    return _with(
+    return replace(
         blank,
         cheaper=cheaper,
         chance=chance,
@@ -125,9 +113,21 @@ def keep_or_renew(judged: JudgedJob, found: Forecasts, item: str) -> KeepOrRenew
     )
 
 
-def _with(choice: KeepOrRenew, **changed: object) -> KeepOrRenew:
-    fields = {name: getattr(choice, name) for name in KeepOrRenew.__slots__}
-    return KeepOrRenew(**(fields | changed))
+def _nothing_known(judged: JudgedJob, verdict: ItemVerdict) -> KeepOrRenew:
+    """The answer for an item before any odds or costs are known."""
+    return KeepOrRenew(
+        item=verdict.item,
+        verdict=verdict.verdict,
+        cheaper="",
+        sentence="",
+        chance=None,
+        keeping=None,
+        renewing=None,
+        visit=None,
+        flips_at=None,
+        missing=(),
+        hints=tuple(_hints(judged, verdict)),
+    )
 
 
 def _lead(verdict: ItemVerdict, name: str) -> str:

@@ -297,7 +297,7 @@ def _sentences(
     if creeping:
         names = ", ".join(one.element for one in creeping)
         said.append(
-            f"{names}: rising, and under {ACCUSED:g} times the baseline: within lab error, "
+            f"{names}: rising, and under {ACCUSED:g} times the baseline: within the scatter of a laboratory, "
             f"{LAB_SHARE * 100:g} %."
         )
     use = [row.hours_per_quart for row in rows if row.hours_per_quart]

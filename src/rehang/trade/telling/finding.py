@@ -17,7 +17,7 @@ from rehang.trade.work.names import item_label
 __all__ = ["KINDS", "LONGEST", "Findable", "asked_words", "find", "findable"]
 
 # In the order of a list of all that was found.
-KINDS = ("item", "task", "limit", "document", "meter", "person", "due", "part", "engine")
+KINDS = ("item", "task", "document", "limit", "meter", "person", "due", "part", "engine")
 # Longer than any serial, task or name; who pastes a page is told.
 LONGEST = 60
 
@@ -28,7 +28,7 @@ class Findable:
 
     ``key`` is what it is called exactly (a serial, the letters of a task), ``target`` names its
     page within its kind. ``status`` is its verdict or state, empty where it has none. ``text`` is
-    all that it is looked for by, folded.
+    all that it is looked for by, ``called`` its key and its words, all folded.
     """
 
     kind: str
@@ -38,6 +38,7 @@ class Findable:
     target: str
     status: str
     text: str
+    called: tuple[str, str]
 
 
 def findable(judged: JudgedJob) -> tuple[Findable, ...]:
@@ -96,8 +97,8 @@ def find(rows: Iterable[Findable], words: list[str]) -> list[Findable]:
 
 
 def _rank(row: Findable, words: list[str]) -> int:
-    key, title, asked = _folded(row.key), _folded(row.words), " ".join(words)
-    if asked in (key, title):
+    (key, title), asked = row.called, " ".join(words)
+    if asked in row.called:
         return 0
     if key.startswith(asked):
         return 1
@@ -114,7 +115,8 @@ def _one(
     kind: str, key: str, words: str, detail: str, target: str, status: str = "", more: str = ""
 ) -> Findable:
     text = _folded(f"{key} {words} {detail} {more}")
-    return Findable(kind, key, words.strip(), detail.strip(), target, status, text)
+    called = (_folded(key), _folded(words.strip()))
+    return Findable(kind, key, words.strip(), detail.strip(), target, status, text, called)
 
 
 def _items(judged: JudgedJob) -> Iterator[Findable]:

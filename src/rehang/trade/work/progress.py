@@ -149,12 +149,8 @@ def _work_place(
     if answers and trace.started_at == trace.worked_at > last_shown:
         # Begun again after everything was answered: the answers are of the work before.
         complete = False
-    undone = book.undone_at(task, name) > max(trace.worked_at, last_shown)
-    # A stop that nobody carried on from leaves it half done, whatever was counted before.
-    left = trace.stop is not None and book.index[trace.stop.entry.id] > max(
-        trace.worked_at, last_shown
-    )
-    if complete and not undone and not left:
+    opened = _opened_again(task, name, trace, last_shown, book)
+    if complete and not opened:
         state = DONE
     elif trace.closed is not None:
         state = CLOSED
@@ -167,12 +163,8 @@ def _work_place(
         missing = [one.words for one in answers if not one.answered]
         if torque and done < of:
             missing.append(f"{of - done} of {of} {plural(task.fastener, of)} torqued")
-        if left and trace.stop is not None:
-            missing.append(
-                f"what was left at {trace.stop.entry.fields.where or task.title.lower()}"
-            )
-        if undone:
-            missing.append(f"{task.title.lower()} again: a part came out or went in after it")
+        # Where a person says that it is done, saying so again is all there is to come.
+        missing += opened if answers or torque else []
         if unrun:
             missing.append(
                 f"ground run {task.run}, ended and with its figures ({book.runs} on file)"
@@ -198,6 +190,20 @@ def _work_place(
         let_off=next((one.let_off for one in answers if one.let_off), ""),
         again=next((one.again for one in answers if one.again), ""),
     )
+
+
+def _opened_again(
+    task: Task, name: str, trace: Trace, last_shown: int, book: WorkBook
+) -> list[str]:
+    """What opened a place again after it was done; empty where nothing did."""
+    title, done = task.title.lower(), max(trace.worked_at, last_shown)
+    found = []
+    # A stop that nobody carried on from leaves it half done, whatever was counted before.
+    if trace.stop is not None and book.index[trace.stop.entry.id] > done:
+        found.append(f"what was left at {trace.stop.entry.fields.where or title}")
+    if book.undone_at(task, name) > done:
+        found.append(f"{title} again: a part came out or went in after it")
+    return found
 
 
 def _second_look(

@@ -18,7 +18,7 @@ from django.views.decorators.http import require_http_methods, require_safe
 
 from rehang.book import beginning, members, models, queries
 from rehang.sheets.folder import read_folder
-from rehang.sheets.new_job import PURPOSES
+from rehang.sheets.new_job import PURPOSES, Purpose
 from rehang.sheets.zipped import unzipped
 from rehang.trade.doors.rules import check_can_write
 from rehang.trade.facts.engine import FED, PLATINGS
@@ -110,7 +110,7 @@ class JobForm(BenchForm):
         return ("purpose", "since_overhaul", "since_new", "registration", "airframe_hours", "owner")
 
     @property
-    def inspect(self) -> tuple[str, ...]:
+    def purpose(self) -> Purpose:
         purpose = self.checked()["purpose"]
         if purpose not in PURPOSES:
             raise BadInput("Pick what the engine is in for.", "purpose")
@@ -289,7 +289,8 @@ def _begin(request: HttpRequest, last: beginning.Known | None) -> HttpResponse:
             engine = _engine_now(last, form.told())
             job = beginning.begin_job(
                 engine={**engine, "title": _title(engine)},
-                inspect=form.inspect,
+                inspect=form.purpose.kinds,
+                left_out=form.purpose.left_out,
                 layout=_own_layout(form, last),
                 last=last,
                 by=member.key,

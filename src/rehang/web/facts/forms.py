@@ -5,7 +5,9 @@ from __future__ import annotations
 import re
 from collections.abc import Collection, Mapping
 from dataclasses import dataclass, field
+from datetime import date
 from hashlib import sha256
+from types import MappingProxyType
 from typing import Any
 
 from django import forms
@@ -18,6 +20,7 @@ from rehang.trade.declared.published import schema_of
 from rehang.trade.declared.taken import Fault, faults_in
 from rehang.trade.declared.values import Schema
 from rehang.trade.terms.errors import BadInput
+from rehang.trade.terms.wording import upper_first
 from rehang.web.facts.fields import (
     default_of,
     hint_of,
@@ -113,11 +116,16 @@ class ThingForm(BenchForm):
         request: HttpRequest,
         kind: ThingKind,
         thing: Mapping[str, Any],
+        *,
         taken_names: Collection[str] = (),
+        offered: Mapping[str, tuple[str, ...]] = MappingProxyType({}),
+        today: date | None = None,
     ) -> None:
         super().__init__(request)
         self.kind = kind
         self.taken_names = taken_names
+        self.offered = offered
+        self.today = today
         self.on_file = _of_today(thing)
         # What the page was made of, so that nobody undoes unseen what another wrote meanwhile.
         self.was = sha256(repr(thing).encode()).hexdigest()[:16]
@@ -160,7 +168,12 @@ class ThingForm(BenchForm):
         if shape == "few":
             parts = self._few(name, key, schema, value)
             return Part(name, shape, label, hint, parts=parts)
-        self.fields[name] = _field(shape, label, hint, schema, shown(schema, value))
+        offered = self.offered.get(re.sub(r"\.\d+\.", ".", name))
+        self.fields[name] = (
+            Pick(label, _offered(offered, shown(schema, value)))
+            if offered
+            else _field(shape, label, hint, schema, shown(schema, value))
+        )
         self.initial[name] = _initial(shape, schema, value)
         return Part(name, shape, label, hint, bound=self[name])
 
@@ -324,10 +337,16 @@ class ThingForm(BenchForm):
             was = held[row.number] if row.number < len(held) else _NOTHING
             one = self._typed(row.name, _row_schema(schema), was)
             if one is not _NOTHING:
-                found.append(one)
+                found.append(self._dated(one, _row_schema(schema)) if was is _NOTHING else one)
                 kept.append(row.number)
         self._rows_taken[name] = kept
         return found or _NOTHING
+
+    def _dated(self, one: Any, schema: Schema) -> Any:
+        """A new row with the day it is put in, where it is to have one and none was typed."""
+        if self.today is None or "entered_on" not in properties_of(schema):
+            return one
+        return {**one, "entered_on": one.get("entered_on", self.today)}
 
 
 FEW_WORDS = {
@@ -393,6 +412,12 @@ def _field(shape: str, label: str, hint: str, schema: Schema, value: str) -> Tex
             label, hint, widget=forms.Textarea({"rows": min(8, len(value) // _LINE + 1)})
         )
     return TextField(label, hint)
+
+
+def _offered(options: tuple[str, ...], value: str) -> list[tuple[str, str]]:
+    """What is on file elsewhere, and what stands here though it is not there."""
+    odd = [value] if value and value not in options else []
+    return [("", "not said"), *((one, upper_first(one)) for one in (*options, *odd))]
 
 
 def _choices(schema: Schema, value: str) -> list[tuple[str, str]]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from datetime import date
 from typing import Any, Protocol
 
 from django.http import HttpRequest, HttpResponse
@@ -33,6 +34,12 @@ class Holder(Protocol):
 
     def texts(self) -> Mapping[str, str]:
         """The texts of its files as they are on file."""
+
+    def today(self) -> date:
+        """The day at the shop."""
+
+    def offered(self, kind: ThingKind) -> Mapping[str, tuple[str, ...]]:
+        """What a field of a thing names that stands elsewhere on file, by the field's name."""
 
     def check(self, file: str, text: str) -> None:
         """Refuse a new text of a file that breaks a rule, as every door does."""
@@ -71,6 +78,14 @@ class DeskHolder:
 
     def texts(self) -> Mapping[str, str]:
         return queries.files(self.desk.job)
+
+    def today(self) -> date:
+        return self.desk.today()
+
+    def offered(self, kind: ThingKind) -> Mapping[str, tuple[str, ...]]:
+        if kind.name != "person":
+            return {}
+        return {"certificate.kind": tuple(self.desk.judged.facts.powers)}
 
     def check(self, file: str, text: str) -> None:
         check_facts(parse_files({**self.texts(), file: text}, self.desk.job.slug), [file])

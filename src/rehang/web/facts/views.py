@@ -159,7 +159,14 @@ def _form_page(
     *,
     is_own: bool = False,
 ) -> HttpResponse:
-    form = ThingForm(request, kind, thing, members.keys())
+    form = ThingForm(
+        request,
+        kind,
+        thing,
+        taken_names=members.keys(),
+        offered=holder.offered(kind),
+        today=holder.today(),
+    )
     if request.method == "POST":
         with form.refusing():
             if "drop" in request.POST and key is not None:

@@ -103,7 +103,7 @@ def _exact_kinds(
     return {
         kind
         for kind, each in said.items()
-        if any(row.key.casefold() == asked for alike in each.values() for _, row in alike)
+        if any(row.called[0] == asked for alike in each.values() for _, row in alike)
     }
 
 

@@ -20,13 +20,11 @@ from rehang.trade.job.judging import JudgedJob
 from rehang.trade.known.fitting import hose_dates
 from rehang.trade.known.state import item_kind
 from rehang.trade.life.alarms import Alarm
+from rehang.trade.life.fans import FanAt, fan_of, fan_words
 from rehang.trade.life.forecast import (
     SET_ANEW,
-    FanAt,
     Forecasts,
     Outlook,
-    fan_of,
-    fan_words,
 )
 from rehang.trade.life.keep_or_renew import keep_or_renew
 from rehang.trade.life.story_values import HOURS_PER_QUART, OIL, PartStory, Point, Series

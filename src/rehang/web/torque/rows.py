@@ -236,6 +236,8 @@ def group_rows(judged: JudgedJob, today: date) -> tuple[TorqueGroupRow, ...]:
     rows = []
     every = torque_places(judged.facts, judged.state)
     for group in judged.facts.torque_groups.values():
+        if group.task in judged.facts.left_out:
+            continue
         card = card_of(judged.facts, group, on=today)
         places = [_place_row(judged, one) for one in every if one.group.id == group.id]
         called = [one for place in places for one in place.calls]

@@ -2,12 +2,13 @@
 
 from django.urls import path
 
-from rehang.web.work import fitting, views
+from rehang.web.work import at_once, fitting, views, which
 
 urlpatterns = [
     path("jobs/<slug:slug>/rest/", views.rest, name="rest"),
     path("jobs/<slug:slug>/rest/plan/", views.plan_live, name="plan_live"),
     path("jobs/<slug:slug>/rest/promise/", views.promise, name="promise"),
+    path("jobs/<slug:slug>/rest/tasks/", which.which_tasks, name="which_tasks"),
     path("jobs/<slug:slug>/rest/parts/", views.parts, name="parts"),
     path("jobs/<slug:slug>/rest/owner/", views.owner, name="owner"),
     path("jobs/<slug:slug>/rest/rotation/", views.rotation, name="rotation"),
@@ -18,4 +19,5 @@ urlpatterns = [
     path("jobs/<slug:slug>/places/in/", fitting.put_in, name="put_in"),
     path("jobs/<slug:slug>/places/out/", fitting.take_out, name="take_out"),
     path("jobs/<slug:slug>/tasks/<str:name>/", views.task, name="task"),
+    path("jobs/<slug:slug>/tasks/<str:name>/all/", at_once.task_at_once, name="task_at_once"),
 ]

@@ -22,6 +22,7 @@ from rehang.web.shared.desk import Desk, SeeOther, entry_id, job_page, page, say
 from rehang.web.shared.paper import printed
 from rehang.web.work import paper_rows, parts_rows, plan_rows, task_rows
 from rehang.web.work import rows as work_rows
+from rehang.web.work.at_once import at_once
 
 __all__ = [
     "owner",
@@ -116,7 +117,9 @@ def task(request: HttpRequest, desk: Desk, name: str) -> HttpResponse:
     row = task_rows.task_page(desk.judged, name, desk.key)
     if row is None:
         raise BadInput(f'There is no task "{name}" in this job\'s task sheet.')
-    return page(request, desk, "work/task", current="rest", task=row, stops=STOPS)
+    return page(
+        request, desk, "work/task", current="rest", task=row, stops=STOPS, at_once=at_once(row)
+    )
 
 
 @require_safe

@@ -61,8 +61,9 @@ function valueAt(h, c) {
   return waiting ? waiting.value : onFile(h, c).value;
 }
 
+// Where none is on file the pad asks for it all the same: its list leads to a new one.
 const needsMeter = () =>
-  check.meters.length > 0 && (check.kind === "grade" || !check.choices.length || asNumber) && !inHand();
+  check.kind !== "look" && (check.kind === "grade" || !check.choices.length || asNumber) && !inHand();
 
 // The meter in hand, with the pressure set where a grade needs one.
 function inHand() {
