@@ -129,6 +129,29 @@ def test_a_task_is_not_started_then_started_then_done():
     assert floor.state("A1") == "DONE"
 
 
+def test_leads_go_on_after_plugs_that_came_out_and_went_in():
+    # What a person alone says is done, they say after the plug as before it.
+    floor = Floor()
+    everything = [name for name in floor.facts.tasks if name != "H4"]
+    for task in everything:
+        if floor.state(task) == "NOT STARTED":
+            floor.past("closed_short", task, reason="left for this case")
+    hole = floor.facts.layout.walk[0]
+    floor.past("removed", item="plug:P1", place=hole)
+    floor.past("fitted", item="plug:P1", place=hole, serial="P1")
+    place = floor.judged().work.tasks["H4"].place(hole)
+    assert place is not None and place.missing == ()
+    floor.write("done", "H4", place=hole)
+    assert floor.state("H4", hole) == "DONE"
+    floor.past("removed", item="plug:P1", place=hole)
+    floor.past("fitted", item="plug:P1", place=hole, serial="P1")
+    assert floor.state("H4", hole) == "STARTED"
+    place = floor.judged().work.tasks["H4"].place(hole)
+    assert place is not None and "a part came out or went in after it" in place.note
+    floor.write("done", "H4", place=hole)
+    assert floor.state("H4", hole) == "DONE"
+
+
 def test_work_begun_again_is_part_done_again():
     floor = Floor().done("A1")
     floor.write("started", "A1")

@@ -159,12 +159,14 @@ def _work_place(
     else:
         state = NOT_STARTED
     missing: list[str] = []
+    again = f"{task.title.lower()} again: a part came out or went in after it"
     if state in (NOT_STARTED, STARTED):
         missing = [one.words for one in answers if not one.answered]
         if torque and done < of:
             missing.append(f"{of - done} of {of} {plural(task.fastener, of)} torqued")
-        if undone:
-            missing.append(f"{task.title.lower()} again: a part came out or went in after it")
+        # What was never done is not done again; what a person says is done, they say again.
+        if undone and (answers or torque) and max(trace.worked_at, last_shown) >= 0:
+            missing.append(again)
         if unrun:
             missing.append(
                 f"ground run {task.run}, ended and with its figures ({book.runs} on file)"
@@ -172,6 +174,8 @@ def _work_place(
     known = {entry.id: entry for entry in (*trace.entries, *shown)}
     entries = sorted(known.values(), key=lambda entry: book.index[entry.id])
     notes = [entry.note for entry in trace.entries if entry.note]
+    if undone and trace.said_done:
+        notes.append(again)
     return WorkPlace(
         name=name,
         label=place_label(task, name, book),
