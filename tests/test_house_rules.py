@@ -622,8 +622,8 @@ SHORT_WORDS = frozenset(
         r"\w+",
         "act acts add air also api as ask at away axis back bad band bang bar big book box by "
         "call card cell chip dash day dial do done dot dots down due echo edit eye face few file "
-        "fill fin fit flag flat fold foot form free gap go gone good grid grip grow half halo "
-        "hand head here hole hook how icon in ink ink2 item job jobs keep kept key keys last late "
+        "fact fill fin find fit flag flat fold foot form free gap go gone good grid grip grow half halo "
+        "hand head help here hole hook how icon in ink ink2 item job jobs keep kept key keys last late "
         "lead left less line link list lit live long look mags main mark mono more name nav new "
         "next no none not note now nut off on open out over own pad page pale pan part past "
         "peg pegs pick pin plan plus rail ran read rest ring room row rows rule run said same "

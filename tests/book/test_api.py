@@ -104,7 +104,7 @@ REFUSED = [
      '"at" is "yesterday". Write date, time and offset, as in 2026-10-13T09:12:00-05:00.',
      "entries[0]"),
     ("ada", bad(at=(KEPT + timedelta(days=1)).isoformat()), 409,
-     "The entry is dated 3 Nov 2026, 20:00, which is still to come. "
+     "This is dated 3 Nov 2026, 20:00, which is still to come. "
      "Set the clock of this device right.", ""),
     ("ada", sent(ohms("read-1", place="9T")), 422,
      'There is no hole "9T" in this layout. Its holes are 1T, 1B, 2T, 2B, 3T, 3B, 4T, 4B.', ""),

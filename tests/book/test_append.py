@@ -134,7 +134,7 @@ REFUSED = [
     ),
     (
         entry("note", "bad-1", text="later", minute=24 * 60),
-        "The entry is dated 3 Nov 2026, 09:00, which is still to come. "
+        "This is dated 3 Nov 2026, 09:00, which is still to come. "
         "Set the clock of this device right.",
     ),
     (entry("note", "bad-1", by="cy", text="x"), "Cy reads this book and does not write in it."),
@@ -225,14 +225,14 @@ def test_a_strike_marks_the_reading_and_may_come_with_it(job, append):
 
 def test_strike_takes_a_reason_and_leaves_the_entry(job, append):
     append(ohms("read-1"))
-    with pytest.raises(BadInput, match=r"^reason: Striking an entry takes a reason\. Write it\.$"):
+    with pytest.raises(BadInput, match=r"^reason: Striking a line takes a reason\. Write it\.$"):
         services.strike(job=job, entry_id="read-1", reason="  ", by="ada", at=KEPT)
     services.strike(
         job=job, entry_id="read-1", reason="wrong plug", by="ben", at=KEPT, confirmed="ben"
     )
     assert queries.state(job).struck["read-1"].by == "ben"
     assert "read-1" in {one.id for one in queries.entries(job)}
-    with pytest.raises(NotAllowed, match=r"^This entry is struck already\.$"):
+    with pytest.raises(NotAllowed, match=r"^This line is struck already\.$"):
         services.strike(job=job, entry_id="read-1", reason="again", by="ada", at=KEPT)
 
 

@@ -71,17 +71,17 @@ REFUSED = [
     ("meters.toml", cast.METERS.replace('id = "DM"', 'id = "DX"'), BadInput,
      'There is no meter "DM" on file. The meters are DX, AN, WG, WC, BT.'),
     ("engine.toml", cast.ENGINE.replace('"case"', '"other"'), NotAllowed,
-     'The job of this book is "case"; engine.toml says "other". A book does not change its job.'),
+     'The job of this book is "case"; its files say "other". A book does not change its job.'),
     ("engine.toml", cast.ENGINE.replace("format = 1", "format = 7"), BadInput,
      "engine.toml, line 2: The folder is of format 7; this Rehang reads format 1. "
      "Open it with the Rehang that wrote it, or a newer one."),
     ("people.toml", cast.PEOPLE.replace('"ada"', '"ava"').replace('"Ada"', '"Ava"'), BadInput,
-     'limits.toml, line 9: "ada" is not in people.toml.'),
+     'limits.toml, line 9: "ada" is not in the list of people.'),
     ("people.toml", cast.PEOPLE.replace('"Ben"', '"Benno"'), NotAllowed,
-     '"ben" is Ben on this board and Benno in people.toml. Give one of them another key.'),
+     '"ben" is Ben on this board and Benno in this list of people. Give one of them another key.'),
     ("book.jsonl", "{}", BadInput,
      '"book.jsonl" is not a file of a job. They are engine.toml, people.toml, limits.toml, '
-     "meters.toml, layout.toml, checks.toml, tasks.toml, stock.toml, "
+     "meters.toml, shop.toml, layout.toml, checks.toml, tasks.toml, stock.toml, "
      "recurring.toml, run.toml, torque.toml."),
 ]  # fmt: skip
 
@@ -103,7 +103,7 @@ def test_who_has_written_in_the_book_stays_in_the_list_of_people(job, append):
     people = head + rest[rest.index("[[person]]") :]
     with pytest.raises(
         NotAllowed,
-        match=r'^people\.toml leaves out "ben", who has written in this book\. '
+        match=r'^The list of people leaves out "ben", who has written in this book\. '
         r"Keep the person in the list\.$",
     ):
         services.file_text(job=job, name="people.toml", text=people, by="ada", at=KEPT)

@@ -35,7 +35,7 @@ WEATHER = {
 # What settles something, of which a helper's book holds none of his own.
 SETTLING = ("disagreed", "disposed", "called", "closed", "closed_short", "second_look", "complied")
 # Counted on this walk, with nothing to spare: two runs of twelve steps are two thirds of it.
-MOST_TAPS, MOST_KEYS = 218, 229
+MOST_TAPS, MOST_KEYS = 231, 235
 
 
 class Walk:
@@ -293,6 +293,14 @@ def test_mechanic_walks_from_eight_plugs_out_to_a_signature(
         walk.sees("That is not the PIN or password of Ilse Karr.")
         walk.pin("ilse")
         walk.sees("Plugs in: second look given.")
+    with walk.leg("leads on, and looked at"):
+        _to_task(walk, "Leads on")
+        for hole in IN:
+            walk.tap(f"DONE lead {hole}")
+            walk.sees(f"Leads on, lead {hole}: done.")
+        walk.tap("I LOOKED, IT IS RIGHT")
+        walk.pin("ilse")
+        walk.sees("Leads on: second look given.")
     with walk.leg("run"):
         _to_run(walk)
         _run_begins(walk, 3)
@@ -392,7 +400,7 @@ def test_helper_is_refused_at_each_step_that_settles_something(finished: Any) ->
     walk.link("NOT NOW")
     # A task closed short.
     _to_task(walk, "Magnetos inside")
-    walk.on(page.locator("summary", has_text="CLOSE SHORT"))
+    walk.on(page.locator("summary", has_text="STOP THIS TASK"))
     no("Tom Ferrick has no paper on file to close a task short. Marta Oduya has.")
     walk.key("Reason", "not asked for")
     not_by_own_pin("CLOSE IT SHORT")

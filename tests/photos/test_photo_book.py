@@ -95,13 +95,13 @@ REFUSED = [
     ({"entry": "seen-9"}, 'There is no entry "seen-9" in this book.'),
     (
         {"item": "plug:P1", "entry": "seen-2"},
-        "That entry is about plug P2, not plug P1. Add the photo on the page of its own item.",
+        "That line is about plug P2, not plug P1. Add the photo on the page of its own item.",
     ),
-    ({"entry": "read-1"}, "That entry is struck. Add the photo to one that stands."),
+    ({"entry": "read-1"}, "That line is struck. Add the photo to one that stands."),
     (
         {"entry": "note-1"},
-        "A photo belongs to a finding, a reading or another entry about an item; "
-        'this entry is of kind "note". Add the photo to the item.',
+        "A photo belongs to a finding, a reading or another line about an item. "
+        "Add the photo to the item.",
     ),
     (
         {"scale_note": "x" * 201},

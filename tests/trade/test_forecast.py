@@ -15,13 +15,12 @@ from rehang.trade.facts.parts import Part
 from rehang.trade.facts.shop import Shop
 from rehang.trade.job.judging import JudgedJob, judge
 from rehang.trade.life.alarms import Alarm
+from rehang.trade.life.fans import fan_of, fan_words
 from rehang.trade.life.fits import set_fits
 from rehang.trade.life.forecast import (
     Forecasts,
     Outlook,
     chance_words,
-    fan_of,
-    fan_words,
     forecasts,
 )
 from rehang.trade.life.keep_or_renew import KeepOrRenew, keep_or_renew
@@ -121,7 +120,7 @@ def test_part_with_something_wrong_gets_no_chance_and_no_keep_or_renew(demo, ite
     for one in forecast:
         assert (one.chance_inside, one.hours_5, one.hours_50) == (None, None, None)
         assert one.sentence.endswith(WRONG[item])
-        assert "80 times in 100" not in one.sentence
+        assert "likely" not in one.sentence
     choice = demo.choice(item)
     assert choice.sentence.endswith(WRONG[item])
     assert (choice.cheaper, choice.chance, choice.keeping, choice.flips_at) == (
@@ -185,7 +184,7 @@ def test_gap_that_opens_faster_each_time_is_flagged(demo):
     assert kinds(demo.alarms, "plug:K0415", "gap") == {"jump", "rises"}
     said = next(a.sentence for a in demo.alarms if a.item == "plug:K0415" and a.kind == "rises")
     assert "(+2, +3, +4, +7 thou)" in said
-    assert "1 in 24" in said
+    assert "Chance alone does this once in 24." in said
     for serial in ("K0411", "K0412", "K0413", "K0417"):
         assert kinds(demo.alarms, f"plug:{serial}", "gap") == set()
 
@@ -224,7 +223,7 @@ def test_forecast_of_a_gap_starts_from_the_regap_and_says_so(demo):
 def test_verdict_comes_first_and_then_the_odds(demo):
     choice = demo.choice("plug:K0413")
     assert choice.verdict == "NOT YET"
-    assert choice.sentence.startswith("K0413 is NOT YET a KEEP: Read the resistance on DM-2")
+    assert choice.sentence.startswith("K0413: decide first. Read the resistance on DM-2")
     assert choice.cheaper == "renew"
     assert choice.chance is not None
     assert choice.chance > 0.5
@@ -238,7 +237,11 @@ def test_sound_plug_is_kept_and_both_costs_are_said(demo):
     assert choice.visit == pytest.approx(731.5)
     assert choice.keeping == pytest.approx((choice.chance or 0) * 731.5)
     assert choice.flips_at == pytest.approx(71.5 / 731.5)
-    assert choice.sentence.endswith("Above 10 times in 100 it would be cheaper to renew.")
+    assert choice.sentence.endswith("Keep: about $18. Renew: $72.")
+    assert choice.reckoned == (
+        "Keep is the $732 of an unplanned visit and the part, that often. Above 10 times in 100 it "
+        "would be cheaper to renew."
+    )
 
 
 def test_reject_is_renewed_whatever_the_odds(demo):
@@ -382,7 +385,7 @@ def test_part_with_one_reading_borrows_from_its_fellows():
     assert found.standing == "forecast"
     assert found.low80 is not None
     assert found.low80 > 1150
-    assert found.assumptions[0] == "Drawn from 1 opening of its own and 2 fellows."
+    assert found.assumptions[1] == "Drawn from 1 opening of its own and 2 fellows."
 
 
 def test_part_whose_readings_are_all_equal_is_forecast_where_it_is():
@@ -486,11 +489,11 @@ def test_other_engines_lend_what_they_know_of_rates():
     assert alone.middle is not None
     # Its own rate is a tenth in 100 h, theirs three tenths.
     assert lent.middle > alone.middle
-    assert lent.assumptions[1] == (
+    assert lent.assumptions[2] == (
         "1 other engine lends what it says of rates and scatter: drawn from this engine alone it "
         "would come out otherwise."
     )
-    assert alone.assumptions[1] == (
+    assert alone.assumptions[2] == (
         "No other engine is counted: it is drawn from the jobs of this one alone."
     )
 
@@ -512,7 +515,7 @@ def test_last_opening_is_held_against_what_other_engines_lend_too():
 
 def test_gap_says_what_it_is_set_to_and_that_it_ends_nothing(demo):
     assert demo.of("plug:K0411", "gap").sentence.startswith(
-        "Gap found at 18 thou; if it is re-gapped to 17 thou now, 99 h on it is "
+        "Gap found at 18 thou. Re-gapped to 17 thou now, at next opening (99 h) likely "
     )
     said = demo.choice("plug:K0411").sentence
     assert "It goes past a limit before the next opening" in said

@@ -167,7 +167,7 @@ def _typed(kind: str, **data) -> tuple[list, dict[str, str]]:
     ("kind", "data", "sentence"),
     [
         ("note", {"text": "x", "at": START + timedelta(days=400)},
-         "The entry is dated 7 Dec 2027, 09:00, which is still to come. Set the clock of this "
+         "This is dated 7 Dec 2027, 09:00, which is still to come. Set the clock of this "
          "device right."),
         ("disagreed", {"item": "plug:P1", "verdict": "KEEP", "reason": "\u00a0"},
          "Write the reason: what was seen, and what was done."),
@@ -258,7 +258,7 @@ def test_time_that_runs_back_is_said():
     bench = Bench().good()
     late = new_entry("note", at=START - timedelta(days=1), by="ada", text="written late")
     bench.entries.append(late)
-    assert "1 entry is dated before one that stands above: note of 1 Nov 2026" in " ".join(
+    assert "1 line is dated before one that stands above: note of 1 Nov 2026" in " ".join(
         bench.judged().notices
     )
 
@@ -377,7 +377,7 @@ def test_check_refuses_a_typed_entry_of_a_day_to_come_with_its_line(tmp_path: Pa
     for command in ("check", "seal"):
         done = _rehang(command, str(folder))
         assert done.returncode == 1
-        assert done.stderr.startswith("book.jsonl, line 214: The entry is dated ")
+        assert done.stderr.startswith("book.jsonl, line 214: This is dated ")
     assert not read_folder(folder).entries[-1].is_sealed
 
 

@@ -128,7 +128,7 @@ def test_metal_that_doubled_since_the_last_sample_asks_for_a_decision():
     told, still = asked(*usual, (FIRST | {"Fe": 400}, LAB))
     # 400 over 20, the same oil and hours: worked by hand.
     assert told == [
-        "Oil of 1 May 2022: Fe 400 ppm after 20: 20 times as much made. No limit is on file for that."
+        "Oil of 1 May 2022: Fe 400 ppm after 20 (20 times as much made); no limit on file."
     ]
     # No limit, so it keeps nothing back.
     assert still == blockers

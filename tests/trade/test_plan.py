@@ -292,7 +292,7 @@ def test_hands_that_are_never_in_are_named():
     assert plan.finish is None
     assert (
         "G2 (Engine hung), H7 (First ground run) and H8 (Second ground run) take 2 people at once, "
-        "and only 1 is in. Add someone to people.toml, or change the tasks' hands."
+        "and only 1 is in. Add someone to the list of people, or change the tasks' hands."
     ) in plan.impossible
 
 
@@ -301,8 +301,8 @@ def test_a_part_that_nobody_knows_the_lead_time_of_never_arrives():
     plan = _plan(_judged(stock=stock))
     assert plan.finish is None
     assert plan.impossible == (
-        "Nobody knows how long Hose HS5, oil-pressure line takes to come. Write its lead_days in "
-        "stock.toml.",
+        "Nobody knows how long Hose HS5, oil-pressure line takes to come. Write the days on the "
+        "parts list.",
     )
 
 
@@ -312,7 +312,7 @@ def test_an_order_without_a_day_is_named():
     plan = _plan(_judged(ordered, stock=stock))
     assert plan.impossible == (
         "Nobody knows when the Hose HS5, oil-pressure line on order comes. Write the day it is due, "
-        "or its lead_days in stock.toml.",
+        "or on the parts list how many days it takes.",
     )
 
 
@@ -389,7 +389,9 @@ def test_the_commands_say_it_in_one_go(capsys, tmp_path: Path):
     assert "Proved: with these minutes, people and arrivals no plan is over earlier." in text
     assert ics.read_bytes().startswith(b"BEGIN:VCALENDAR")
     parts = _said(capsys, "parts", job, "--now", "2026-10-21T08:00")
-    assert "1 Hose HS5, oil-pressure line, 96.00; here Fri 6 Nov 2026 when ordered today." in parts
+    assert (
+        "1 × Hose HS5, oil-pressure line, 96.00; here Fri 6 Nov 2026 when ordered today." in parts
+    )
     rotation = _said(capsys, "rotation", job, "--now", "2026-10-21T08:00")
     assert "3B takes K0411, out of 1T." in rotation
 

@@ -144,7 +144,7 @@ def test_the_sentence_names_who_has_it_and_why_a_paper_does_not_count():
     late = people(paper("mechanic", "M-7", entered="2026-12-01"))
     assert why_no_power("ada", need, DAY, facts(people=late)) == (
         "Ann has no paper to close a task short on 2 Nov 2026: mechanic certificate M-7 was put on "
-        "file on 1 Dec 2026 and counts from then. Nobody in people.toml has: write there who may, "
+        "file on 1 Dec 2026 and counts from then. Nobody in the list of people has: enter there who may, "
         "with the certificate."
     )
     known = facts(people=PEOPLE + '\n[[person]]\nkey = "dee"\nname = "Dee"\n')

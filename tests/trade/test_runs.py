@@ -14,7 +14,8 @@ from rehang.trade.doors.rules import check_can_append
 from rehang.trade.facts.job_facts import JobFacts
 from rehang.trade.gate.run_gate import lock_words, locked_at
 from rehang.trade.job.judging import judge
-from rehang.trade.run.runs import Runs, mag_check, runs_of, stop_after
+from rehang.trade.run.mag_check import mag_check
+from rehang.trade.run.runs import Runs, runs_of, stop_after
 from rehang.trade.telling.sentences import entry_words
 from rehang.trade.terms.entries import is_a, new_entry
 from rehang.trade.terms.errors import BadInput, NotAllowed
@@ -138,7 +139,7 @@ def test_good_run_stands_and_leaves_nothing_open():
     assert found.blockers == ()
     assert found.live == ()
     assert found.last.mags.sentences == (
-        "70 rpm on LEFT and 80 rpm on RIGHT, smooth: nothing is accused.",
+        "70 rpm on LEFT and 80 rpm on RIGHT, smooth: nothing is suspect.",
     )
 
 
@@ -357,7 +358,9 @@ def test_figure_that_was_out_accuses_until_it_is_worked_on_and_a_later_run_is_ri
 
     def accused() -> list[str]:
         return [
-            b.sentence for b in judge(shop(), bench.entries).blockers if "accuses" in b.sentence
+            b.sentence
+            for b in judge(shop(), bench.entries).blockers
+            if "Suspect and still open" in b.sentence
         ]
 
     assert ["95 psi at run 1" in one for one in accused()] == [True]
@@ -376,7 +379,7 @@ def test_accusation_is_closed_by_a_decision_with_its_reason():
     bench.write("closed", finding=finding.id, reason="oil at 20 F, thick; 9 s when warm")
     judged = judge(shop(), bench.entries)
     assert judged.item("engine:oil system").findings[0].resolved.endswith("9 s when warm")
-    assert not any("accuses" in b.sentence for b in judged.blockers)
+    assert not any("Suspect and still open" in b.sentence for b in judged.blockers)
 
 
 def test_plug_that_came_out_for_other_work_mends_nothing_of_what_its_magneto_is_accused_of():

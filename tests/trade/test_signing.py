@@ -247,7 +247,7 @@ def test_two_people_who_sign_at_once_the_second_is_told_to_read_again():
     bench = dated(Bench().good())
     head = head_of(seal_all(bench.entries))
     bench.write("note", by="ben", text="Found a rag.")
-    with pytest.raises(NotAllowed, match=r"moved on while you read: 1 entry by Ben Roe"):
+    with pytest.raises(NotAllowed, match=r"moved on while you read: 1 line by Ben Roe"):
         try_to_sign(bench, head=head)
 
 

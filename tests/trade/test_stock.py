@@ -85,7 +85,7 @@ def test_the_order_list_of_the_demo_begins_with_the_hose_that_takes_longest(demo
         "hose-HS5", "plug", "gasket-plug", "gasket-rocker",
     ]  # fmt: skip
     assert order_words(demo.stock.order_today[0]) == (
-        "1 Hose HS5, oil-pressure line, 96.00; here Fri 6 Nov 2026 when ordered today."
+        "1 × Hose HS5, oil-pressure line, 96.00; here Fri 6 Nov 2026 when ordered today."
     )
 
 
@@ -267,7 +267,7 @@ def test_a_part_taken_out_of_the_list_leaves_its_entries_in_the_book_and_says_so
     without = facts(stock='[[part]]\nid = "other"\nname = "Other"\n')
     judged = bench.judged(without)
     assert [n for n in judged.notices if '"plug"' in n] == [
-        'An entry of 2 Nov 2026 is about the part "plug", which is not in stock.toml (any more). '
+        'An entry of 2 Nov 2026 is about the part "plug", which is not on the parts list (any more). '
         "It stays in the book and counts for nothing."
     ]
     assert [need.item for need in judged.stock.without_part] == ["plug:P1"]
@@ -285,7 +285,7 @@ def test_a_job_without_a_stock_list_counts_no_parts():
         (
             "ordered",
             {"part": "wing", "number": 1},
-            'There is no part "wing" in stock.toml. Its parts are plug, gasket-plug.',
+            'There is no part "wing" in the parts list. Its parts are plug, gasket-plug.',
         ),
         ("ordered", {"part": "plug", "number": 0}, "0 of Plug cannot be. Write 1 or more."),
         ("used", {"part": "plug", "number": -2}, "-2 of Plug cannot be. Write 1 or more."),

@@ -130,8 +130,8 @@ def test_a_sheet_is_held_against_the_shop_of_a_job(tmp_path):
         "X1 takes 2 people, and 1 write in this book.",
         "X1 asks for a second look and nobody can give it: 1 person writes in this book and "
         "0 may look.",
-        'X1 uses "plugg", which is not in stock.toml.',
-        'X1 asks for a meter "hygrometer", and none in meters.toml answers to that name.',
+        'X1 uses "plugg", which is not in the parts list.',
+        'X1 asks for a meter "hygrometer", and none on file answers to that name.',
     ]
 
 

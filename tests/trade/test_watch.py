@@ -77,7 +77,7 @@ def test_jump_is_told_with_what_was_foretold_and_how_often_it_comes_for_nothing(
     (jumped,) = [one for one in alarms_of(fit) if one.kind == "jump"]
     assert (jumped.item, jumped.false_alarm) == ("plug:P2", 0.01)
     assert jumped.sentence.startswith("Resistance of P2 jumped: 2.90 kΩ where its history foretold")
-    assert jumped.sentence.endswith("comes 1 time in 100 when nothing has changed.")
+    assert jumped.sentence.endswith("or as far the other way, once in 100.")
 
 
 def test_one_apart_from_its_fellows_is_told():
@@ -163,7 +163,7 @@ def test_warnings_come_for_nothing_no_more_often_than_stated(quiet_shops, kind):
 
 
 def test_alarm_says_its_rate_in_its_sentence():
-    said = {"jump": "1 time in 100", "apart": "5 times in 100", "rises": "1 in 24"}
+    said = {"jump": "once in 100", "apart": "once in 20", "rises": "once in 24"}
     fits = [ohm_set(STEADY | {"P2": [1000, 1050, 1160, 1400, 3900]})]
     alarms: list[Alarm] = [one for fit in fits for one in alarms_of(fit)]
     assert {one.kind for one in alarms} == set(said)

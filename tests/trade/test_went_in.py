@@ -72,7 +72,7 @@ def test_a_hose_and_a_filter_stand_once_among_the_parts_on(finished):
         assert on.count(name) == 1, name
     # What has no name of its own stays a number.
     assert "4 × Exhaust gasket" in on
-    assert "9 qt Oil" in on
+    assert "9 qt of Oil" in on
 
 
 def test_a_finished_job_says_what_went_in_and_what_it_cost(finished):
@@ -99,7 +99,7 @@ def test_the_owners_page_of_a_finished_job_has_no_parts_for_nothing(finished):
     assert page.fitted_total == "$727.80, without 8 of unknown price"
     assert not page.rows
     assert (page.total, page.none) == ("", "No more parts are needed.")
-    assert {row.total for row in page.fitted if row.head == "4 spool of Safety wire"} == {
+    assert {row.total for row in page.fitted if row.head == "4 spools of Safety wire"} == {
         "price not on file"
     }
     sheet = paper_rows.owner_sheet(page, finished)

@@ -13,6 +13,7 @@ from django.core.files.uploadedfile import SimpleUploadedFile
 from django.test import Client
 
 from rehang.sheets import demo_path
+from tests.photos.shots import shot
 from tests.pins import PIN
 
 AT = datetime(2026, 11, 30, 12, 0, tzinfo=UTC)
@@ -213,8 +214,11 @@ def test_the_second_job_goes_on_from_the_first():
 
     client = begun()
     first = board(client)
+    client.post(first + "photos/", {"photo": SimpleUploadedFile("engine.jpg", shot())})
     client.post(first + "put-away/", {"reason": "went to another shop", "pin": PIN})
     page = client.get("/new-job/")
+    (picture,) = re.findall(r'class="engine-photo" src="([^"]+)"', page.content.decode())
+    assert client.get(picture).status_code == 200
     assert "Quarrow Q6 Q6-11" in text_of(page) and "Last job never signed" in text_of(page)
     known = "/new-job/of/q6-11-2026/"
     form = {"purpose": "annual or 100-hour", "since_overhaul": "600.3", "since_new": "1512.3",
@@ -380,3 +384,14 @@ def test_a_zip_file_that_is_no_whole_job_is_one_sentence_and_no_job(spoil, said:
     assert answer.status_code == 422
     assert said in text_of(answer)
     assert queries.jobs(put_away=None) == []
+
+
+def test_a_second_person_is_put_on_the_list_by_name_and_begins_with_a_code():
+    from rehang.book import queries
+
+    client = begun()
+    answer = client.post("/jobs/the_shop/facts/person/new/", {"name": "Ada Moss", "pin": PIN})
+    assert answer.status_code == 303, text_of(answer)
+    assert list(queries.facts(queries.shop()).people) == ["ada", "ada-2"]
+    page = client.post("/people/", {"person": "ada-2", "act": "code", "pin": PIN})
+    assert "The code of Ada Moss" in text_of(page)

@@ -406,3 +406,27 @@ def test_a_field_that_no_form_asks_for_is_found(monkeypatch):
     monkeypatch.setattr(forms, "NOT_ASKED", ("certificate_kind", "supplier"))
     left = reference.declared() - set(reference.on_pages())
     assert left == {("stock.toml", "part.supplier")}
+
+
+# Of the shop
+
+
+def test_the_shops_own_book_has_the_same_pages(job, marta):
+    from rehang.book import beginning, queries
+
+    beginning.offer_shop(job=job, by="marta", at=LOADED)
+    shop = "/jobs/the_shop/facts/"
+    first = text_of(marta.get(shop))
+    assert "The shop" in first
+    assert "Hoses" not in first
+    for name in ("shop", "person", "limit", "meter", "task", "step", "part"):
+        answer = marta.get(f"{shop}{name}/")
+        assert answer.status_code == 200, name
+    assert marta.get(f"{shop}hose/").status_code == 404
+    sent = fields_of(marta.get(f"{shop}shop/").content.decode())
+    answer = marta.post(f"{shop}shop/", {**sent, "place": ["Stennet Field, bay 2"], "pin": PIN})
+    assert answer.status_code == 303, text_of(answer)
+    own = queries.shop()
+    assert things(own, "shop")[ONE]["place"] == "Stennet Field, bay 2"
+    # The job goes by what it took along.
+    assert things(job, "engine")[ONE]["place"] == "Stennet Field"

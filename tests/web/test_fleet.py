@@ -75,7 +75,7 @@ def test_what_is_set_anew_is_one_row_and_hides_no_limit_that_ends_a_part():
     # By hand: K0411, K0413 and K0417 are no rejects and have nothing wrong that gives no odds.
     assert [row.what for row in gaps] == ["3 plugs, gap"]
     assert gaps[0].item == "plug:K0417"
-    assert gaps[0].why.startswith("Plug K0417 is the first. Gap found at 18 thou; ")
+    assert gaps[0].why.startswith("Plug K0417 is the first. Gap found at 18 thou. ")
     assert gaps[0].why.endswith("keep or renew leaves it out.")
     assert "Plug K0417, electrode left" in {row.what for row in worn}
     # The gap of K0415 stands out, so nothing of it is said to last for so many hours.

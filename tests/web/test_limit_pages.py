@@ -266,10 +266,10 @@ def test_the_table_is_searched_by_any_of_its_words(db, client):
     assert "Gap 16 to 19 thou 7-4" in rows("")
     assert "Spark plugs 370 to 410 in-lb 7-8" in rows("")
     assert "Age, rubber max 60 months 4-8" in rows("")
-    assert "Compression min master reading of the day, hot 5-2" in rows("")
-    assert "Oil metals , common practice, no source max 1.5 × its first samples" in rows("")
+    assert "Compression min master of the day, hot 5-2" in rows("")
+    assert "Oil metals max 1.5 × its first samples , common practice, no source" in rows("")
     assert [row for row in rows("?q=GAP+7-4") if row.startswith("Gap")] == ["Gap 16 to 19 thou 7-4"]
-    assert rows("?q=drop+left")[1:] == ["Drop on LEFT max 150 rpm 9-3"]
+    assert rows("?q=drop+left")[1:] == ["Drop on LEFT max 150 rpm from 1,700 rpm 9-3"]
     assert "Fuel pressure none" in rows("?none")
     assert not any(row.endswith("none") for row in rows(""))
     assert "No limit has “moon” in it." in words(client.get(J + "limits/?q=moon"))

@@ -518,7 +518,9 @@ def test_book_shows_all_entries_newest_first_and_that_the_chain_holds(sign_in):
             break
         before = older[1]
     assert seen == list(range(total, 0, -1))
-    assert f"The chain holds. {total} entries" in text_of(client.get(J + "book/"))
+    assert f"Nothing altered since it was written. {total} lines." in text_of(
+        client.get(J + "book/")
+    )
 
 
 def test_striking_takes_a_reason_and_the_entry_stays_struck_in_view(sign_in):
@@ -529,7 +531,7 @@ def test_striking_takes_a_reason_and_the_entry_stays_struck_in_view(sign_in):
     answer = client.post(
         J + "strike/", {"entry": note.id, "reason": " ", "next": where}, follow=True
     )
-    assert text_of(answer).count("Write why this entry is struck.") == 2
+    assert text_of(answer).count("Write why this line is struck.") == 2
     answer = client.post(
         J + "strike/", {"entry": note.id, "reason": "another engine", "next": where}, follow=True
     )
@@ -850,3 +852,20 @@ def test_a_wrench_found_out_opens_its_uses_until_a_person_writes_why_they_stand(
     again = text_of(client.get(page))
     assert "OPEN AGAIN" not in again
     assert "FOUND OUT." not in again
+
+
+def test_a_plug_far_below_its_fellows_is_decided_on_its_page(sign_in):
+    client = sign_in("ada")
+    read = {"written": "300 ohm", "meter": "DM-2|20k", "reason": "Written wrong", "once": "2" * 32}
+    doubted = client.post(J + "items/plug/K0411/read/resistance/", read)
+    assert "The others are about" in text_of(doubted)
+    read |= {"kept_as_keyed": "yes", "who": "ada", "pin": PIN}
+    assert client.post(J + "items/plug/K0411/read/resistance/", read).status_code == 303
+    page = J + "plugs/K0411/"
+    told = text_of(client.get(page))
+    assert told.count("is far below its fellows") == 1
+    assert judged().item("plug:K0411").verdict == "NOT YET"
+    form = {"kind": "closed", "form": "flag", "finding": "odd-one-out:plug:K0411", "next": page}
+    client.post(J + "act/", form | {"reason": "Another make, read on two meters.", "pin": PIN})
+    assert "Another make, read on two meters." in text_of(client.get(page))
+    assert judged().item("plug:K0411").verdict == "KEEP"

@@ -120,7 +120,7 @@ def test_the_button_is_off_where_nobody_may(tap):
     services.file_text(job=queries_job(), name="people.toml", text=text, by="marta", at=LOADED)
     page = markup(tap("marta").get(J + "tasks/F4/"))
     assert re.search(r'<button class="button " type="submit" disabled[^>]*>CLOSE IT SHORT', page)
-    assert "Nobody in people.toml has: write there who may" in unescape(page)
+    assert "Nobody in the list of people has: enter there who may" in unescape(page)
 
 
 def queries_job():

@@ -376,7 +376,7 @@ def test_two_people_sign_at_once_and_the_second_reads_again(finished, marta, cli
     fields = {k: read[k] for k in ("once", "head", "sum")} | GOOD
     late = second.post(F + "record/maintenance/sign/", fields | {"who": "ben"})
     assert late.status_code == 422
-    assert "The book moved on while you read: 1 entry by Marta Oduya." in text_of(late)
+    assert "The book moved on while you read: 1 line by Marta Oduya." in text_of(late)
     assert [one.name for one in judged(FINISHED).signed] == ["Marta Oduya"]
 
 
@@ -387,7 +387,7 @@ def test_what_changes_after_signing_is_said_and_the_signature_is_not_struck(fini
     reading = next(e for e in reversed(judged(FINISHED).state.order) if e.kind == "reading")
     client.post(F + "strike/", {"entry": reading.id, "reason": "wrong run", "once": "x"})
     shown = text_of(client.get(where))
-    assert "Changed since signing: 1 entry" in shown
+    assert "Changed since signing: 1 line" in shown
     assert "It needs a new record." in shown
     refused = client.post(
         F + "strike/", {"entry": one.entry.id, "reason": "slip", "once": "y"}, follow=True

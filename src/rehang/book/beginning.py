@@ -10,7 +10,7 @@ from typing import Any
 from django.contrib.auth import get_user_model
 from django.contrib.auth.hashers import make_password
 
-from rehang.book import accesslog, models, photos, pins, queries, services
+from rehang.book import accesslog, members, models, photos, pins, queries, services
 from rehang.book.keeping import append_rows, filed_entries, photos_to_keep, take_in
 from rehang.book.writing import writing
 from rehang.sheets import check_sheets
@@ -20,6 +20,7 @@ from rehang.sheets.new_shop import begun_by, offered_by, person_key
 from rehang.sheets.things import THINGS, put, things_in
 from rehang.trade.doors.rules import check_can_write
 from rehang.trade.gate.powers import check_keeps_shop
+from rehang.trade.known.photos import photos_in
 from rehang.trade.papers.due import last_done
 from rehang.trade.terms.errors import BadInput, NotAllowed
 from rehang.trade.terms.wording import is_blank
@@ -63,8 +64,7 @@ def begin_shop(
     if is_blank(str(person.get("name", ""))):
         raise BadInput("Write your name, as it stands on your papers.", "name")
     # A key lives for ever in the books, so it is nobody else's, not even of a demo's people.
-    taken = set(models.Member.objects.values_list("key", flat=True))
-    key = person_key(str(person["name"]), taken)
+    key = person_key(str(person["name"]), members.keys())
     # Checked and hashed before anything is written: nobody waits for a hash.
     new = models.Member(user=get_user_model()(username=key), key=key, name=person["name"])
     pins.check_pin(pin, "pin")
@@ -107,6 +107,9 @@ class Known:
         self.is_open = not judged.state.put_away
         self.signed = bool(judged.signed)
         self.done = last_done(judged.state)
+        # The newest picture of the whole engine, which says more than its serial.
+        own = [one.fields.photo for one in photos_in(judged.state.live()) if not one.item]
+        self.photo = own[-1] if own else ""
 
     @property
     def serial(self) -> str:

@@ -195,7 +195,7 @@ def _check_nobody_is_left_out(old: JobFacts, facts: JobFacts, book: Sequence[Ent
         # An entry whose author is on no list would stand in nobody's name.
         if entry.by in old.people and entry.by not in facts.people:
             raise NotAllowed(
-                f'people.toml leaves out "{entry.by}", who has written in this book. '
+                f'The list of people leaves out "{entry.by}", who has written in this book. '
                 "Keep the person in the list."
             )
 
@@ -338,7 +338,7 @@ def _member(key: str, name: str, by: str, at: datetime) -> models.Member:
         # Entries carry the key alone, so it is one person on the whole board.
         if found.name != name:
             raise NotAllowed(
-                f'"{key}" is {found.name} on this board and {name} in people.toml. '
+                f'"{key}" is {found.name} on this board and {name} in this list of people. '
                 "Give one of them another key."
             )
         return found

@@ -30,6 +30,7 @@ __all__ = [
     "is_loopback",
     "is_of_a_demo",
     "is_theirs",
+    "keys",
     "member",
     "member_of",
     "people_without_password",
@@ -43,6 +44,11 @@ def member(key: str) -> models.Member:
         return models.Member.objects.select_related("user").get(key=key)
     except models.Member.DoesNotExist:
         raise BadInput(f'Nobody here has the key "{key}".') from None
+
+
+def keys() -> set[str]:
+    """The short names that are somebody's, on whatever list: entries carry them for ever."""
+    return set(models.Member.objects.values_list("key", flat=True))
 
 
 def member_of(user: User | AnonymousUser) -> models.Member | None:

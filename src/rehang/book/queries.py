@@ -31,6 +31,8 @@ from rehang.trade.gate.powers import shopkeepers
 from rehang.trade.job.judging import JudgedJob, judge, judge_state
 from rehang.trade.known.photos import photos_in
 from rehang.trade.known.state import JobState, item_name, understand
+from rehang.trade.telling.finding import Findable
+from rehang.trade.telling.finding import findable as findable_in
 from rehang.trade.terms.aside import kept_entry, set_aside
 from rehang.trade.terms.entries import Entry, is_a
 from rehang.trade.terms.errors import BadInput
@@ -42,6 +44,7 @@ __all__ = [
     "FiledText",
     "PastReading",
     "as_folder",
+    "book",
     "book_for",
     "books",
     "engine_serial",
@@ -49,6 +52,7 @@ __all__ = [
     "entry_of",
     "facts",
     "files",
+    "findable",
     "forget",
     "is_demo",
     "is_demo_away",
@@ -79,6 +83,7 @@ _BOOKS = Kept(256)
 _FACTS = Kept(256)
 _STATES = Kept(256)
 _JUDGED = Kept(256)
+_FINDABLE = Kept(256)
 
 
 # Jobs and their books
@@ -140,6 +145,14 @@ def kept_by(person: str) -> list[models.Job]:
 
 def job(slug: str) -> models.Job:
     """The job of that name."""
+    found = book(slug)
+    if found.is_shop:
+        raise BadInput(f'There is no job "{slug}" here.')
+    return found
+
+
+def book(slug: str) -> models.Job:
+    """The book of that name: a job's, or the shop's own."""
     try:
         return models.Job.objects.get(slug=slug)
     except models.Job.DoesNotExist:
@@ -330,6 +343,13 @@ def judged(job: models.Job, now: datetime | None = None, today: date | None = No
     clock = timezone.now()
     ahead = _ahead(entries(job), clock)
     return _JUDGED.get((job.pk, job.head_hash, now, day, ahead), work_out)
+
+
+def findable(job: models.Job) -> tuple[Findable, ...]:
+    """All that can be looked for in a job, as it stands."""
+    found = judged(job)
+    key = (job.pk, job.head_hash, found.today, _ahead(entries(job), timezone.now()))
+    return _FINDABLE.get(key, lambda: findable_in(found))
 
 
 def files(job: models.Job) -> dict[str, str]:

@@ -30,7 +30,7 @@ from rehang.book.keeping import (
     photos_to_keep,
     take_in,
 )
-from rehang.book.shop import pass_on
+from rehang.book.shop import pass_on, tell_others
 from rehang.book.writing import writing
 from rehang.decode.apart import made_fit
 from rehang.sheets.folder import JobFolder
@@ -103,7 +103,9 @@ def append(
         if confirmed != by:
             check_settles_nothing(entries, held)
         plugs_out.check_comes_out(held, entries, by)
-        return append_rows(held, job, entries, at)
+        done = append_rows(held, job, entries, at)
+        tell_others(held, entries, by, at)
+        return done
 
 
 def write(
@@ -125,7 +127,7 @@ def strike(
 ) -> Appended:
     """Strike an entry out. The entry stays: the book is only ever added to."""
     if not reason.strip():
-        raise BadInput("Striking an entry takes a reason. Write it.", "reason")
+        raise BadInput("Striking a line takes a reason. Write it.", "reason")
     data = {"entry": entry_id, "reason": reason.strip()}
     return write(job=job, kind="struck", data=data, by=by, at=at, confirmed=confirmed)
 

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 from datetime import datetime
 
 from rehang.book import members, models, queries
@@ -15,9 +15,20 @@ from rehang.sheets.shop_things import Offer, offers, passed_on, taken
 from rehang.trade.doors.rules import check_can_write
 from rehang.trade.gate.powers import shopkeepers
 from rehang.trade.job.judging import judge_state
+from rehang.trade.terms.entries import Entry, is_a
 from rehang.trade.terms.errors import BadInput, Refused
+from rehang.trade.terms.kinds.meters import MeterFoundOut, Proved
 
-__all__ = ["Offered", "offered", "pass_on", "take", "things_offered"]
+__all__ = [
+    "Offered",
+    "UsedElsewhere",
+    "offered",
+    "pass_on",
+    "take",
+    "tell_others",
+    "things_offered",
+    "used_elsewhere",
+]
 
 _OFFERS = Kept(256)
 
@@ -123,3 +134,48 @@ def pass_on(
     ]
     if entries:
         append_rows(own, shop, entries, at)
+
+
+def tell_others(job: models.Job, entries: Sequence[Entry], by: str, at: datetime) -> None:
+    """Have the other jobs on the board know what a meter was found to be; the caller holds the transaction.
+
+    It is one meter, and its owner says so once. A job that cannot take it is left, and the meter's
+    page says that it does not know.
+    """
+    if queries.shop() is None or queries.is_demo(job):
+        return
+    for entry in entries:
+        if not is_a(entry, MeterFoundOut, Proved):
+            continue
+        for other in queries.jobs(person=by, put_away=False):
+            if other.pk == job.pk or entry.fields.meter not in queries.facts(other).meters:
+                continue
+            twin = replace(entry, id=f"{entry.id[:60]}-{other.pk}")
+            try:
+                append_rows(locked_job(other), other, [twin], at)
+            except Refused as reason:
+                log.info("%s does not know of %s: %s", other.slug, entry.fields.meter, reason)
+
+
+@dataclass(frozen=True, slots=True)
+class UsedElsewhere:
+    """Readings on a meter in another job, and whether that job knows that it was found out."""
+
+    job: models.Job
+    readings: int
+    last: datetime
+    found_out: bool
+
+
+def used_elsewhere(job: models.Job, meter: str, person: str) -> list[UsedElsewhere]:
+    """The other jobs, put away ones too, in which a meter was read, for someone in their lists."""
+    found: dict[str, list[datetime]] = {}
+    for one in queries.readings_on(meter):
+        found.setdefault(one.job, []).append(one.at)
+    told = []
+    for other in queries.jobs(person=person, put_away=None):
+        if other.pk != job.pk and other.slug in found:
+            times = found[other.slug]
+            knows = meter in queries.judged(other).state.found_out
+            told.append(UsedElsewhere(other, len(times), max(times), knows))
+    return told

@@ -170,7 +170,7 @@ def _store_checked(
         found.looked.append(f"the triggers of {len(checks.GUARDED)} tables against those made")
     chosen = _stored(models.Job, ("id",), *(("slug", only) if only else ()))
     if only and not chosen:
-        queries.job(only)
+        queries.book(only)
     seen = set()
     for (key,) in chosen:
         with _told(found, f"Job {_text(key)}"):

@@ -163,7 +163,13 @@ def register(app: App, *, judge_folder: Judge, store: Store) -> None:
             how = one.failed or one.ended
             print(f"{one.name:<12}{one.entered:>9,.1f} to {one.left:>8,.1f} h   {how}")
         print()
-        print("\n".join(line for said in found.sentences for line in _wrapped(said, _width())))
+        print(
+            "\n".join(
+                line
+                for said in (*found.sentences, *found.full)
+                for line in _wrapped(said, _width())
+            )
+        )
         return 0
 
     @app.command(name="simulate")
@@ -407,13 +413,17 @@ def _forecast_lines(
         lines += _wrapped(f"{checks}: {lower_first(SET_ANEW)}", width)
     if choices:
         lines += ["", "Keep or renew"]
-        lines += [line for one in choices for line in _wrapped(one.sentence, width)]
+        lines += [
+            line
+            for one in choices
+            for line in _wrapped(f"{one.sentence} {one.reckoned}".strip(), width)
+        ]
         hints = dict.fromkeys(hint for one in choices for hint in one.hints)
         lines += [line for hint in hints for line in _wrapped(f"Hint: {hint}", width)]
     lines += ["", "What stands out" if alarms else "Nothing stands out."]
     lines += [line for one in alarms for line in _wrapped(one.sentence, width)]
     said = dict.fromkeys(said for one in found.outlooks for said in one.assumptions)
-    shared = [one for one in said if not one.startswith("Drawn from")]
+    shared = [one for one in said if not one.startswith(("Drawn from", "At the next opening"))]
     if shared:
         lines += ["", "Assumed"]
         lines += [line for one in shared for line in _wrapped(one, width)]
@@ -448,7 +458,7 @@ def _forecast_json(
             {
                 name: value
                 for name, value in asdict(one).items()
-                if name not in ("opening", "middle_text", "span_text")
+                if name not in ("opening", "likely_text", "span_text")
             }
             for one in found.outlooks
         ],

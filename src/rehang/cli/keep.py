@@ -127,7 +127,7 @@ def _may_be_job(what: str) -> bool:
 
 
 def _save_one(name: str, folder: Path, queries: Any) -> int:
-    job = queries.job(name)
+    job = queries.book(name)
     files, entries = queries.as_folder(job)
     photos = queries.photos(job)
     for problem in photo_problems(entries, photos):

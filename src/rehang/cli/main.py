@@ -26,7 +26,7 @@ from rehang.book.outage import outage
 from rehang.cli import history, keep, pins, plan, record
 from rehang.cli.archive import archive_job
 from rehang.cli.sheet import copy_sheet, show_sheet
-from rehang.cli.text import job_lines
+from rehang.cli.text import job_lines, shop_lines
 from rehang.sheets import demo_path
 from rehang.sheets.folder import (
     PENCIL,
@@ -110,7 +110,12 @@ def check(
         Judge the book as it stood at the end of this day (or at this time); later entries are
         hidden.
     """
-    _show(_judge_folder(read_folder(folder), now), as_json=json)
+    read = read_folder(folder)
+    if read.facts.is_shop:
+        check_typed(read.facts, read.entries, read.where, _now())
+        print("\n".join(shop_lines(read.facts)))
+        return 0
+    _show(_judge_folder(read, now), as_json=json)
     return 0
 
 
@@ -306,7 +311,7 @@ def rebuild(job: str = "", /) -> int:
         Name of a job; every job when left out.
     """
     services, queries = _book()
-    chosen = queries.job(job) if job else None
+    chosen = queries.book(job) if job else None
     for line in services.rebuild(job=chosen, by="rehang", at=_now()):
         print(line)
     return 0

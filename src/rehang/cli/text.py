@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import textwrap
 
+from rehang.trade.facts.job_facts import JobFacts
 from rehang.trade.job.again import asked_again
 from rehang.trade.job.judging import JudgedJob
 from rehang.trade.job.waits import waits_of
@@ -14,7 +15,7 @@ from rehang.trade.verdicts.calls import Call
 from rehang.trade.verdicts.item_verdict import ItemVerdict
 from rehang.trade.work.todo import can_do_now, held_back, left_half_done, people_words
 
-__all__ = ["job_lines"]
+__all__ = ["job_lines", "shop_lines"]
 
 _MARKS = {
     "WITHIN": "ok",
@@ -125,3 +126,15 @@ def _call(call: Call) -> str:
 
 def _wrapped(text: str, width: int, indent: str) -> list[str]:
     return textwrap.wrap(text, width, subsequent_indent=indent, drop_whitespace=True) or [""]
+
+
+def shop_lines(facts: JobFacts) -> list[str]:
+    """What a shop's own book has on file, a line each."""
+    held = (
+        ("people", len(facts.people)),
+        ("meters", len(facts.meters)),
+        ("limits", len(facts.limits)),
+        ("parts", len(facts.parts)),
+        ("directives and inspections", len(facts.recurring)),
+    )
+    return [f"{facts.title}: the shop's own book.", *(f"  {what}: {count}" for what, count in held)]

@@ -23,9 +23,8 @@ from rehang.trade.papers.signing import Signed
 from rehang.trade.telling.sentences import entry_words
 from rehang.trade.telling.sheet_parts import stamp_words
 from rehang.trade.terms.ends import end_of
-from rehang.trade.terms.entries import Entry, is_a
+from rehang.trade.terms.entries import Entry
 from rehang.trade.terms.errors import BadInput
-from rehang.trade.terms.kinds.papers import Filed
 from rehang.trade.terms.wording import at_time, on_day
 
 __all__ = ["PAGE", "RECORDS", "archive_files", "as_zip", "write_archive"]
@@ -212,11 +211,7 @@ def _page(
     parts.append("<h2>The book</h2>")
     rows = []
     for entry in (judged.state.entries.get(one.id, one) for one in book):
-        words = (
-            escape(entry_words(entry, judged))
-            if not is_a(entry, Filed)
-            else (f"Filed {escape(entry.fields.file)}.")
-        )
+        words = escape(entry_words(entry, judged))
         if entry.id in judged.state.struck:
             words = f"<del>{words}</del>"
         when = at_time(entry.at.astimezone(zone))

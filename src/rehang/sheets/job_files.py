@@ -24,11 +24,11 @@ from rehang.trade.declared.taken import Where, read
 from rehang.trade.facts.engine import Engine, engine_from, hoses_from
 from rehang.trade.facts.items import CheckSheet, sheet_from
 from rehang.trade.facts.job_facts import JobFacts
-from rehang.trade.facts.layout import layout_from
+from rehang.trade.facts.layout import Layout, layout_from
 from rehang.trade.facts.limits import limit_faults, limits_from
 from rehang.trade.facts.meters import meters_from
 from rehang.trade.facts.parts import parts_from
-from rehang.trade.facts.people import people_from
+from rehang.trade.facts.people import Person, people_from, same_person_faults
 from rehang.trade.facts.recurring import recurring_from
 from rehang.trade.facts.run_file import RunFile, check_steps, rules_of
 from rehang.trade.facts.run_rules import RunRules
@@ -87,12 +87,7 @@ def parse_files(files: Mapping[str, str], name: str = "") -> JobFacts:
     raw, at = _file(files, head)
     engine, engine_faults = (shop_from(raw, at), []) if head == SHOP else engine_from(raw, at)
     _check_zone(engine.timezone, at("timezone"))
-    if head == SHOP:
-        the_layout = NO_LAYOUT
-    elif "layout.toml" in files:
-        the_layout = layout_from(*_file(files, "layout.toml"))
-    else:
-        the_layout = layout(engine.layout, at("layout"))
+    the_layout = _layout(files, head, engine, at)
     sheets = _sheets(files, engine, at)
     hoses = hoses_from(engine, at)
     people, own_powers = people_from(*_file(files, PEOPLE))
@@ -113,7 +108,7 @@ def parse_files(files: Mapping[str, str], name: str = "") -> JobFacts:
             )
         ],
         "meters.toml": [name_fault(one) for one in meters if name_fault(one)],
-        PEOPLE: [name_fault(one) for one in people if name_fault(one)],
+        PEOPLE: _people_faults(people),
     }
     return JobFacts(
         faults=MappingProxyType({name: tuple(said) for name, said in faults.items() if said}),
@@ -145,6 +140,19 @@ def parse_files(files: Mapping[str, str], name: str = "") -> JobFacts:
         powers=powers() if own_powers is None else own_powers,
         shop=engine.shop_hours,
     )
+
+
+def _people_faults(people: Mapping[str, Person]) -> list[str]:
+    names = [name_fault(one) for one in people if name_fault(one)]
+    return [*names, *(f"{PEOPLE}: {said}" for said in same_person_faults(people))]
+
+
+def _layout(files: Mapping[str, str], head: str, engine: Engine, at: Where) -> Layout:
+    if head == SHOP:
+        return NO_LAYOUT
+    if "layout.toml" in files:
+        return layout_from(*_file(files, "layout.toml"))
+    return layout(engine.layout, at("layout"))
 
 
 def head_of(files: Container[str]) -> str:

@@ -79,6 +79,7 @@ INSTALLED_APPS = [
     "rehang.web.shop",
     "rehang.web.facts",
     "rehang.web.files",
+    "rehang.web.find",
     "rehang.web.api",
 ]
 

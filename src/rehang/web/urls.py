@@ -6,6 +6,7 @@ from rehang.web.begin.urls import urlpatterns as begin
 from rehang.web.board.urls import urlpatterns as board
 from rehang.web.facts.urls import urlpatterns as facts
 from rehang.web.files.urls import urlpatterns as files
+from rehang.web.find.urls import urlpatterns as find
 from rehang.web.item.urls import urlpatterns as item
 from rehang.web.record.urls import urlpatterns as record
 from rehang.web.run.urls import urlpatterns as run
@@ -27,6 +28,7 @@ urlpatterns = [
     *shop,
     *facts,
     *files,
+    *find,
     *story,
     *record,
     *torque,

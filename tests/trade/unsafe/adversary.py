@@ -98,12 +98,14 @@ CASES = [
     Case("annual written before its run", _annual_before_the_run, "the run is part of it"),
     Case("run again after the annual", _idle_after_the_annual, "before run 3 ended"),
     Case(
-        "annual done and nobody may sign it", _without_inspector, "nobody in people.toml has papers"
+        "annual done and nobody may sign it",
+        _without_inspector,
+        "nobody in the list of people has papers",
     ),
     Case(
         "annual done with an authorization out of date",
         lambda job: job.replace("people.toml", "2027-03-31", "2026-11-11"),
-        "nobody in people.toml has papers",
+        "nobody in the list of people has papers",
     ),
     Case(
         "completed before the last run",

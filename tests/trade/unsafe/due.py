@@ -42,6 +42,12 @@ def _no_interval(job: Finished) -> None:
 
 
 CASES = [
+    Case(
+        "directive done by another document",
+        _complied(document="Directive X-2011-01 (invented)"),
+        '"Directive X-2019-07 (invented)" is on file',
+    ),
+    Case("directive done by an old revision", _complied(revision="0"), '"1" is on file'),
     Case("directive done next year at 1,942 h", _complied(on="2027-10-26", hours=1942), "to come"),
     Case("directive done tomorrow", _complied(on="2026-10-27"), "still to come"),
     Case("directive done at hours above the engine's", _complied(hours=1942), "924.8 h"),

@@ -417,6 +417,16 @@ CASES = [
     Case("head temperature never read", _no_head_temperature, "hottest cylinder head is not read"),
     Case("hot compression after 240 minutes", _hot_after_four_hours, "240 minutes after shut-down"),
     Case(
+        "hot compression after a run that stayed cool",
+        lambda job: job.of("run_ended", run="1")[0].update(full_temperature=False),
+        "a run that did not reach full temperature",
+    ),
+    Case(
+        "a master that sets no floor",
+        lambda job: job.last("master").update(written="5 psi"),
+        "read 5 psi on 12 Nov 2026, and a sound tester shows 25 or more",
+    ),
+    Case(
         "hot compression with no minutes", _hot_without_minutes, "with no minutes since shut-down"
     ),
     Case(

@@ -6,7 +6,7 @@ from typing import Any
 
 from rehang.trade.papers.signing import sha256_of
 
-from ..finished import Case, Finished
+from ..finished import Case, Change, Finished
 
 # What a person with papers for it has to be named as, by whoever refuses.
 MARTA = "Marta Oduya has."
@@ -135,7 +135,26 @@ def _reason(kind: str, reason: str) -> Any:
     return change
 
 
+def _people(old: str, new: str) -> Change:
+    return lambda job: job.replace("people.toml", old, new)
+
+
 CASES = [
+    Case(
+        "one certificate under two names",
+        _people("DEMO-S2", "DEMO-114"),
+        "marta and ilse have the certificate number DEMO-114",
+    ),
+    Case(
+        "one name under two keys",
+        _people("Ilse Karr", "marta  oduya"),
+        "marta and ilse have the name",
+    ),
+    Case(
+        "a limit put in by a helper",
+        lambda job: job.replace("limits.toml", 'entered_by = "marta"', 'entered_by = "tom"'),
+        "Tom Ferrick put in a limit for plug look, and does not keep the shop",
+    ),
     Case("a helper signs the maintenance entry", _helper_signs("maintenance"), MARTA),
     Case("a helper signs the annual", _helper_signs("inspection"), MARTA),
     Case("a helper signs the list of discrepancies", _helper_signs("discrepancies"), MARTA),
@@ -173,7 +192,7 @@ CASES = [
     Case("a mechanic's paper ran out", _paper_ran_out, "DEMO-114 was good to 20 Oct 2026"),
     Case("a looker's paper ran out", _look_paper_ran_out, "DEMO-S2 was good to 9 Nov 2026"),
     Case("a paper put in later", _paper_put_in_later, "was put on file on 20 Nov 2026"),
-    Case("nobody has papers", _nobody_has_papers, "Nobody in people.toml has papers"),
+    Case("nobody has papers", _nobody_has_papers, "Nobody in the list of people has papers"),
     Case(
         "a helper torques with nobody by",
         _by_tom("torqued", task="H5"),
@@ -182,7 +201,7 @@ CASES = [
     Case(
         "a helper torques under a person unknown",
         _under("tom", "bob"),
-        '"bob" is not in people.toml.',
+        '"bob" is not in the list of people.',
     ),
     Case(
         "a helper torques under another helper",

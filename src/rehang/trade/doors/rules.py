@@ -99,7 +99,7 @@ def check_can_strike(entry: Entry, state: JobState) -> None:
     if said:
         raise NotAllowed(said)
     if entry.id in state.struck:
-        raise NotAllowed("This entry is struck already.")
+        raise NotAllowed("This line is struck already.")
 
 
 def check_can_append(
@@ -296,10 +296,10 @@ def check_clock(at: datetime, book: Sequence[Entry], new: Sequence[Entry] = ()) 
     last = next((e for e in reversed(book) if e.id not in struck), None)
     if last is not None and last.kept is not None and is_ahead(last.kept, at):
         raise NotAllowed(
-            f"The clock here says {at_time(at)}, and the last entry "
+            f"The clock here says {at_time(at)}, and the last line "
             f"was kept at {at_time(last.kept)}. Set the clock of the "
             "machine that keeps the book right, then write this again. If the clock is right, "
-            f"strike that entry ({last.id}) with a reason: its time is wrong."
+            f"strike line {last.seq} with a reason: its time is wrong."
         )
 
 

@@ -28,7 +28,7 @@ from rehang.trade.facts.run_rules import GRAVITY
 from rehang.trade.facts.shop import Shop
 from rehang.trade.terms.bounds import name_fault
 from rehang.trade.terms.errors import BadInput
-from rehang.trade.terms.wording import listed
+from rehang.trade.terms.wording import listed, on_day
 
 __all__ = [
     "ACCESSORIES",
@@ -63,8 +63,9 @@ class Thresholds:
     __thing__: ClassVar[str] = "[thresholds]"
     __words__: ClassVar[str] = "WITHIN at this probability or more, OUT at this or less."
 
-    within: Annotated[float, Number(), Field(title="In from this chance up")] = 0.95
-    out: Annotated[float, Number(), Field(title="Out from this chance down")] = 0.05
+    # Below even odds nothing would be within what is more likely outside.
+    within: Annotated[float, Number(0.5, 1), Field(title="In from this chance up")] = 0.95
+    out: Annotated[float, Number(0, 0.5), Field(title="Out from this chance down")] = 0.05
 
     def call(self, p: float) -> str:
         """The call on a probability of being within the limit. Both ends count as written."""
@@ -225,6 +226,12 @@ def engine_from(raw: dict[str, Any], where: Where) -> tuple[Engine, list[str]]:
             del table[fault.path[-1]]
     engine = read(Engine, raw, where)
     check_thresholds(engine.thresholds, where)
+    if engine.removed_on and engine.last_run_on and engine.last_run_on > engine.removed_on:
+        said.append(
+            f"{where('last_run_on')}: The engine is said to have run on "
+            f"{on_day(engine.last_run_on)}, after it came off on {on_day(engine.removed_on)}. "
+            "Look at both days."
+        )
     return engine, said + _name_faults(engine, where)
 
 

@@ -240,6 +240,9 @@ class SheetHead:
         Field(title="One for each"),
     ] = "removed"
     names: Annotated[tuple[str, ...], ListOf(Text())] = ()
+    inspection: Annotated[
+        str, Text("What of an annual or 100-hour inspection looks at it, as a regulation says.")
+    ] = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

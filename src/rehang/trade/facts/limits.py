@@ -256,7 +256,8 @@ def limits_from(
     for number, one in enumerate(found):
         if one.entered_by and one.entered_by not in people:
             raise BadInput(
-                f'"{one.entered_by}" is not in people.toml.', where("limit", number, "entered_by")
+                f'"{one.entered_by}" is not in the list of people.',
+                where("limit", number, "entered_by"),
             )
     return found
 

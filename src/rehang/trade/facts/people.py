@@ -26,6 +26,7 @@ __all__ = [
     "Person",
     "people_from",
     "plain_kind",
+    "same_person_faults",
 ]
 
 DECIDE, LOOK, APPROVE, INSPECT = "decide", "look", "approve", "inspect"
@@ -110,7 +111,7 @@ class Person:
 
     key: Annotated[
         str,
-        Text("What the book calls them, as in marta.", longest=60, needed=True),
+        Text("What the book calls them for good. Empty: the first name.", longest=60, needed=True),
         Field(title="Short name"),
     ]
     name: Annotated[str, Text(longest=200, needed=True)]
@@ -216,6 +217,22 @@ def people_from(
     if not people:
         raise BadInput('It names nobody. Add a [[person]] with "key" and "name".', "people.toml")
     return people, file.powers
+
+
+def same_person_faults(people: Mapping[str, Person]) -> list[str]:
+    """Two people of one name or one certificate number: a second look would be one's own."""
+    named: dict[str, dict[str, str]] = {}
+    for one in people.values():
+        told = {one.name: f'the name "{one.name}"'}
+        told |= {paper.number: f"the certificate number {paper.number}" for paper in one.papers}
+        for text, words in told.items():
+            named.setdefault(" ".join(text.casefold().split()), {})[one.key] = words
+    return [
+        f"{listed(list(of))} have {next(iter(of.values()))}. If they are one person, keep one of them; "
+        "if not, write what tells them apart."
+        for of in named.values()
+        if len(of) > 1
+    ]
 
 
 def _older(number: str, kind: str) -> tuple[Certificate, ...]:

@@ -35,7 +35,7 @@ class RunShop:
 
     plausible_drop: Annotated[
         int | None,
-        Text("A magneto drop below this is accused, as in 20 rpm.", parse=_rpm),
+        Text("A magneto drop below this is suspect, as in 20 rpm.", parse=_rpm),
         Field(title="Least believable magneto drop"),
     ] = None
     hot_minutes: Annotated[
@@ -114,9 +114,9 @@ class Asked:
 ACCUSES = TableOf(
     Text(
         parse=_accused,
-        wrong='"{key}" accuses "{given}". Write kind:name, as in engine:oil system.',
+        wrong='"{key}" points at "{given}". Write kind:name, as in engine:oil system.',
     ),
-    "What each check accuses when it is out, as in magneto:left.",
+    "What each check makes suspect when it is out, as in magneto:left.",
 )
 
 

@@ -545,7 +545,7 @@ def shop_faults(
             if use.part not in parts:
                 faults.append(
                     BadInput(
-                        f'{task.id} uses "{use.part}", which is not in stock.toml.',
+                        f'{task.id} uses "{use.part}", which is not in the parts list.',
                         place(task.id, "use"),
                     )
                 )
@@ -553,7 +553,7 @@ def shop_faults(
             if tool.meter and not has_meter(tool.meter):
                 faults.append(
                     BadInput(
-                        f'{task.id} asks for a meter "{tool.meter}", and none in meters.toml '
+                        f'{task.id} asks for a meter "{tool.meter}", and none on file '
                         "answers to that name.",
                         place(task.id, "tool"),
                     )

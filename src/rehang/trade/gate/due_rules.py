@@ -5,6 +5,7 @@ from __future__ import annotations
 from datetime import date
 
 from rehang.trade.facts.job_facts import JobFacts
+from rehang.trade.facts.recurring import Recurring
 from rehang.trade.known.hours import CLOCK_WORDS, full_day, hours_of
 from rehang.trade.known.promises import PROMISED
 from rehang.trade.known.state import JobState, before
@@ -34,8 +35,10 @@ def check_complied(entry: Entry[Complied], state: JobState, facts: JobFacts) -> 
         one = facts.recurring.get(name)
         if one is None:
             raise BadInput(
-                f'"{name}" is not in recurring.toml. It has {", ".join(facts.recurring) or "nothing"}.'
+                f'"{name}" is none of the directives and inspections on file: '
+                f"{', '.join(facts.recurring) or 'there are none'}."
             )
+        _check_document(entry, one)
         title, clock, every_hours = one.title, one.clock, one.every_hours
         done = [e for e in earlier_ones if is_a(e, Complied) and e.fields.recurring == name]
         # The book goes before the file: recurring.toml knows what was done before this job.
@@ -82,6 +85,26 @@ def check_complied(entry: Entry[Complied], state: JobState, facts: JobFacts) -> 
         )
 
 
+def _check_document(entry: Entry[Complied], one: Recurring) -> None:
+    """Whether a directive is done by the document, and the revision of it, that is on file."""
+    if one.kind != "directive":
+        return
+    for key, given, held in (
+        ("document", entry.fields.document, one.document),
+        ("revision", entry.fields.revision, one.revision),
+    ):
+        if given and held and _plain(given) != _plain(held):
+            raise BadInput(
+                f'{one.title} is written as done by {key} "{given}"; "{held}" is on file. Do it by '
+                "that, or put what counts now into recurring.toml.",
+                key,
+            )
+
+
+def _plain(text: str) -> str:
+    return " ".join(text.casefold().split())
+
+
 def check_promised(entry: Entry[Promised], state: JobState, facts: JobFacts) -> None:
     """Whether what is promised is about something and has hours or a day still to come."""
     if not entry.fields.what.strip():
@@ -93,7 +116,7 @@ def check_promised(entry: Entry[Promised], state: JobState, facts: JobFacts) -> 
     if hours is not None and now is None:
         raise BadInput(
             "The engine's hours since overhaul are not on file, so no hours can be promised. "
-            "Write a day, or the hours in engine.toml.",
+            "Write a day, or enter the hours with the engine data.",
             "hours",
         )
     # 10,000 h ahead is beyond every such promise: a slip of the key (our choice, no source).

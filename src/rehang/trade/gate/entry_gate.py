@@ -145,7 +145,7 @@ def check_not_ahead(at: datetime, clock: datetime | None) -> None:
     """Refuse what is dated later than now, where the clock is known."""
     if clock is not None and is_ahead(at, clock):
         raise NotAllowed(
-            f"The entry is dated {at_time(at)}, which is still to "
+            f"This is dated {at_time(at)}, which is still to "
             "come. Set the clock of this device right."
         )
 

@@ -45,7 +45,7 @@ def _running_back(state: JobState) -> list[str]:
     named = [f"{one.kind.replace('_', ' ')} of {at_time(one.at)}" for one in found[:_NAMED]]
     if len(found) > _NAMED:
         named.append(f"{len(found) - _NAMED} more")
-    many = "1 entry is" if len(found) == 1 else f"{len(found)} entries are"
+    many = "1 line is" if len(found) == 1 else f"{len(found)} lines are"
     return [
         f"{many} dated before one that stands above: {listed(named)}. Written late, or under a wrong "
         "clock: look at the times."

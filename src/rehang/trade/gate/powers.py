@@ -180,7 +180,7 @@ def why_no_power(by: str, need: PowerNeed, day: date, facts: JobFacts) -> str:
     if named:
         who = f"{listed(named)} {'have' if len(named) > 1 else 'has'}."
     else:
-        who = "Nobody in people.toml has: write there who may, with the certificate."
+        who = "Nobody in the list of people has: enter there who may, with the certificate."
     lapsed = papers_for(person, need.power, None, facts) if person is not None else ()
     if not lapsed:
         return f"{facts.person(by)} has no paper on file to {need.act}. {who}"
@@ -291,7 +291,7 @@ def check_signature(entry: Entry[RecordSigned], state: JobState, facts: JobFacts
     if entry.fields.name != person.name:
         raise NotAllowed(
             f'The signature says "{entry.fields.name}"; {person.name} signs. A signature carries '
-            "the name that stands in people.toml."
+            "the name that stands in the list of people."
         )
     papers = papers_for(person, need.power, days_of(entry)[-1], facts)
     if (entry.fields.certificate_kind, entry.fields.certificate) not in [
@@ -333,7 +333,9 @@ def check_supervision(entry: Entry, state: JobState, facts: JobFacts) -> None:
     if not under:
         if not alone:
             named = [one.name for one in holders(TORQUE, day, facts)]
-            who = listed(named, "or") if named else "nobody in people.toml may; write who does"
+            who = (
+                listed(named, "or") if named else "nobody in the list of people may; enter who does"
+            )
             raise NotAllowed(
                 f"{facts.person(entry.by)} has no paper on file to torque alone. Write under whose "
                 f"supervision it was done: {who}."
@@ -343,14 +345,12 @@ def check_supervision(entry: Entry, state: JobState, facts: JobFacts) -> None:
         raise NotAllowed("Nobody supervises themselves. Write who else stood by, or leave it out.")
     other = facts.people.get(under)
     if other is None:
-        raise BadInput(
-            f'"{under}" is not in people.toml. Write the key of who supervised.', "under"
-        )
+        raise BadInput(f'"{under}" is not in the list of people. Pick who supervised.', "under")
     if not alone:
         check_power(under, PowerNeed(TORQUE, "supervise torque"), day, facts)
     elif not may_supervise(other, day, facts):
         named = [one.name for one in facts.people.values() if may_supervise(one, day, facts)]
         raise NotAllowed(
             f"{other.name} has no paper on file to supervise work. "
-            f"{listed(named, 'or') + ' may' if named else 'Nobody in people.toml may'}."
+            f"{listed(named, 'or') + ' may' if named else 'Nobody in the list of people may'}."
         )

@@ -26,7 +26,7 @@ def check_stock(entry: Entry[AboutStock], state: JobState, facts: JobFacts) -> N
     )
     if part not in known:
         raise NotAllowed(
-            f'There is no part "{part}" in {"stock.toml" if facts.parts else "the task sheet"}. Its '
+            f'There is no part "{part}" in {"the parts list" if facts.parts else "the task sheet"}. Its '
             f"parts are {', '.join(known) or 'none'}."
         )
     name = facts.parts[part].name if part in facts.parts else part

@@ -285,7 +285,7 @@ def check_papers(entry: Entry[PapersGiven], state: JobState, facts: JobFacts) ->
     if about not in known:
         raise NotAllowed(
             f'There is no part and no item "{about}" in this job. Write the item, as in plug:N0701, '
-            "or the part as stock.toml names it."
+            "or the part as the parts list names it."
         )
     told = entry.fields
     # DESIGN 4b, 3: form and number, or the shop's written reason.

@@ -114,15 +114,15 @@ def check_can_picture(item: str, entry_id: str, state: JobState, facts: JobFacts
         return item
     target = state.entry(entry_id)
     if target.id in state.struck:
-        raise NotAllowed("That entry is struck. Add the photo to one that stands.")
+        raise NotAllowed("That line is struck. Add the photo to one that stands.")
     if not target.item or is_a(target, Pictured):
         raise NotAllowed(
-            "A photo belongs to a finding, a reading or another entry about an item; "
-            f'this entry is of kind "{target.kind}". Add the photo to the item.'
+            "A photo belongs to a finding, a reading or another line about an item. "
+            "Add the photo to the item."
         )
     if item and item != target.item:
         raise NotAllowed(
-            f"That entry is about {item_words(target.item)}, not {item_words(item)}. "
+            f"That line is about {item_words(target.item)}, not {item_words(item)}. "
             "Add the photo on the page of its own item."
         )
     return target.item

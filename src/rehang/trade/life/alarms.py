@@ -106,8 +106,9 @@ def _of(series: Series) -> str:
     return series.label if series.item == OIL else f"{series.label} of {item_as_said(series.item)}"
 
 
-def _times(rate: float) -> str:
-    return f"{rate * 100:g} {'time' if rate == 0.01 else 'times'} in 100"
+def _once_in(rate: float) -> str:
+    """How often it comes when nothing is the matter, at most."""
+    return f"once in {1 / rate:.0f}"
 
 
 # A jump against its own history
@@ -134,8 +135,8 @@ def _jump(fit: SetFit, series: Series) -> Alarm | None:
         check=series.check,
         sentence=(
             f"{_of(series)} jumped: {last.text} where its history foretold about "
-            f"{series.show(expected)}; {way} than {series.show(at_edge)}, or as far out on the other "
-            f"side, comes {_times(RATES['jump'])} when nothing has changed."
+            f"{series.show(expected)}. Chance alone goes to {series.show(at_edge)} or {way}, or as far "
+            f"the other way, {_once_in(RATES['jump'])}."
         ),
         false_alarm=RATES["jump"],
         entry=last.entry,
@@ -155,19 +156,16 @@ def _rises(series: Series) -> Alarm | None:
     wears = series.way.direction == "either" and series.item != OIL
     if rises < RISES or (wears and not _loses_faster(series)):
         return None
-    rate = "at most 1 in 24"
+    rate = f"Chance alone does this {_once_in(RATES['rises'])}."
     if series.way.direction == "either":
         shown = _together([_figure(series, p) for p in series.found[-rises - 1 :]])
         sentence = f"{_of(series)} is worse at each of the last {rises} openings ({shown})" + (
-            f", and by more each time: of what wears evenly {rate} shows that."
-            if wears
-            else f": of series that go nowhere {rate} shows three running."
+            f", and by more each time. {rate}" if wears else f". {rate}"
         )
     else:
         grown = _together([_grown(series, gain) for gain in series.growth()[-rises - 1 :]])
         sentence = (
-            f"{_of(series)} has gone faster in each of the last {rises} intervals ({grown}): of "
-            f"parts that wear evenly {rate} shows three running."
+            f"{_of(series)} has gone faster in each of the last {rises} intervals ({grown}). {rate}"
         )
     return Alarm(
         kind="rises",
@@ -265,7 +263,7 @@ def _apart(fit: SetFit) -> Alarm | None:
         kind="apart",
         item=series.item,
         check=series.check,
-        sentence=f"{what}: among fellows that are alike one is called so {_times(RATES['apart'])}.",
+        sentence=f"{what}. Chance alone does this {_once_in(RATES['apart'])}.",
         false_alarm=RATES["apart"],
         entry=last.entry,
     )
@@ -362,8 +360,8 @@ def _meter_alarm(fit: SetFit, meter: str, found: wear.Difference) -> Alarm:
         check=fit.check,
         sentence=(
             f"{meter} reads {by} {way} than its peers in {series.label.lower()}, over {parts} that "
-            "both have read, which is farther than both may by what they are good to: meters that "
-            f"keep to it are called so at most {_times(RATES['meter'])}."
+            "both have read: farther than their certificates and sheets allow. Chance alone does this "
+            f"{_once_in(RATES['meter'])}."
         ),
         false_alarm=RATES["meter"],
     )

@@ -34,19 +34,19 @@ from rehang.trade.life.next_opening import Opening, next_opening
 from rehang.trade.life.story_values import OIL, Point, Series, engine_hours
 from rehang.trade.telling.sentences import item_as_said
 from rehang.trade.terms.kinds.items import Spoilt, UnknownHistory
-from rehang.trade.terms.quantities import number_and_unit, show
-from rehang.trade.terms.wording import lower_first, on_day
+from rehang.trade.terms.quantities import about, number_and_unit, show
+from rehang.trade.terms.wording import lower_first, on_day, upper_first
 
 __all__ = [
     "HORIZON",
     "SET_ANEW",
-    "FanAt",
     "Forecasts",
     "Outlook",
     "chance_words",
-    "fan_of",
-    "fan_words",
+    "check_of",
     "forecasts",
+    "span_words",
+    "start_of",
 ]
 
 # Nobody plans a part farther ahead than half an overhaul: common practice, no source.
@@ -67,6 +67,7 @@ class Outlook:
     being within the limit then; None where there is no limit. ``hours_5`` and ``hours_50`` are
     how many hours from now a value beyond it is that likely in 100; None when not within the
     horizon. ``set_to`` is what it is set to at this service, where the forecast starts from that.
+    ``span_text`` is that span, ``likely_text`` the same in round figures.
     ``ends_it`` says that it is not set anew at each service, so that its limit ends the part.
     ``no_odds`` says what is wrong with the item; then no chance is given (DESIGN 4b.10), and the
     span is only where its trend points.
@@ -84,7 +85,7 @@ class Outlook:
     middle: float | None
     low80: float | None
     high80: float | None
-    middle_text: str
+    likely_text: str
     span_text: str
     chance_inside: float | None
     hours_5: float | None
@@ -102,20 +103,6 @@ class Outlook:
     @property
     def chance_out(self) -> float | None:
         return None if self.chance_inside is None else 1.0 - self.chance_inside
-
-
-@dataclass(frozen=True, slots=True)
-class FanAt:
-    """The forecast at one time: ``hours`` on the clock of the series, quantiles in base steps."""
-
-    hours: float
-    middle: float
-    low50: float
-    high50: float
-    low80: float
-    high80: float
-    low90: float
-    high90: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -195,7 +182,7 @@ def _outlook(
 ) -> Outlook:
     live = [p for p in series.points if p.counts or p.opened]
     last = live[-1]
-    check = _check(judged, series)
+    check = check_of(judged, series)
     blank = Outlook(
         item=series.item,
         check=series.check,
@@ -209,7 +196,7 @@ def _outlook(
         middle=None,
         low80=None,
         high80=None,
-        middle_text="",
+        likely_text="",
         span_text="",
         chance_inside=None,
         hours_5=None,
@@ -252,11 +239,11 @@ def _outlook(
             sentence=f"{series.label} of {name} was read at one opening only, and so were its "
             "fellows: how fast it wears shows at the next.",
         )
-    start = _start(judged, series, last, check, until)
+    start = start_of(judged, series, last, check, until)
     return _forecast(blank, growth, fit, series, start)
 
 
-def _check(judged: JudgedJob, series: Series) -> Check | None:
+def check_of(judged: JudgedJob, series: Series) -> Check | None:
     sheet = judged.facts.sheets.get(item_kind(series.item))
     if sheet is None:
         return None
@@ -270,7 +257,7 @@ def _ended_words(told: Spoilt, series: Series) -> str:
     return f"{name} was {told.became}: what was read before no longer says how it will last."
 
 
-def _start(
+def start_of(
     judged: JudgedJob, series: Series, last: Point, check: Check | None, until: date | None
 ) -> _Start:
     """From what it is now, or from what it is set to at this service."""
@@ -356,15 +343,20 @@ def _forecast(
         middle=middle,
         low80=ends[0],
         high80=ends[1],
-        middle_text=series.show(middle),
-        span_text=_span(series, ends[0], ends[1]),
+        likely_text=_likely(series, *ends),
+        span_text=span_words(series, ends[0], ends[1]),
         chance_inside=chance,
         hours_5=hours_5,
         hours_50=hours_50,
         set_to=start.set_to if start.done else None,
         assumptions=_assumptions(fit, growth, series, start),
     )
-    return replace(outlook, sentence=_sentence(outlook, series, start.done))
+    full = f"At the next opening {outlook.span_text}, 80 times in 100."
+    return replace(
+        outlook,
+        sentence=_sentence(outlook, series, start.done),
+        assumptions=(full, *outlook.assumptions),
+    )
 
 
 def _until_out(
@@ -394,11 +386,20 @@ def _until_out(
     return None if reached is None else round(max(reached - start.since_last, 0.0), 1)
 
 
-def _span(series: Series, low: float, high: float) -> str:
+def span_words(series: Series, low: float, high: float) -> str:
     if series.quantity is None:
         return f"{low:.1f} to {high:.1f} {series.unit}"
     number, _ = number_and_unit(low, series.quantity)
     return f"{number} to {series.show(high)}"
+
+
+def _likely(series: Series, low: float, high: float) -> str:
+    """A span to what its ends are worth: "16 to 24 kΩ"."""
+    if series.quantity is None:
+        return f"{about(low)} to {about(high)} {series.unit}"
+    step = float(series.quantity.units[series.quantity.keyed])
+    _, unit = number_and_unit(high, series.quantity)
+    return f"{about(low / step)} to {about(high / step)} {unit}"
 
 
 def _assumptions(
@@ -437,17 +438,15 @@ def _lent_words(engines: int) -> str:
 
 def _sentence(one: Outlook, series: Series, done: str) -> str:
     now = f"{one.label} {one.now_text} now"
-    if done:
-        now = f"{one.label} found at {one.now_text}; if it is {done} now"
     if series.item == OIL:
         now = f"{one.label}: {series.show(one.now)} now" if one.now is not None else one.label
-    then = f"{one.opening.hours:.0f} h on it is {one.span_text}, 80 times in 100"
-    first = f"{now}, {then}" if done else f"{now}; {then}"
+    then = f"next opening ({one.opening.hours:.0f} h) likely {one.likely_text}"
+    sentence = f"{now}. At {then}"
+    if done:
+        sentence = f"{one.label} found at {one.now_text}. {upper_first(done)} now, at {then}"
     if one.chance_inside is None:
-        return f"{first}."
-    sentence = (
-        f"{first}, and inside the limit ({one.limit_words}) {chance_words(one.chance_inside)}."
-    )
+        return f"{sentence}."
+    sentence += f", inside the limit ({one.limit_words}) {chance_words(one.chance_inside)}."
     if one.hours_50 is not None and one.hours_50 < 0.5:
         sentence += " By its trend it is more likely out than in already."
     elif one.hours_50 is not None and one.hours_50 <= one.opening.hours:
@@ -514,83 +513,12 @@ def _without_odds(one: Outlook, wrong: str) -> Outlook:
     """Where the trend points, without a chance: what is open or dropped stays an end."""
     if one.standing != "forecast":
         return one
-    sentence = f"{one.label} {one.now_text} now; its trend points to {one.span_text} "
+    sentence = f"{one.label} {one.now_text} now; its trend points to {one.likely_text} "
     return replace(
         one,
-        sentence=f"{sentence}{one.opening.hours:.0f} h on. {wrong}",
+        sentence=f"{sentence}at next opening ({one.opening.hours:.0f} h). {wrong}",
         chance_inside=None,
         hours_5=None,
         hours_50=None,
         no_odds=wrong,
     )
-
-
-# The fan
-
-
-def fan_of(
-    found: Forecasts,
-    judged: JudgedJob,
-    item: str,
-    check: str,
-    *,
-    steps: int = 4,
-    until: date | None = None,
-) -> tuple[FanAt, ...]:
-    """The forecast of one check from now to the next opening, for drawing.
-
-    Empty where there is no forecast.
-    """
-    outlook = next(iter(found.of(item, check)), None)
-    fit = found.fits.get((item_kind(item), check))
-    if outlook is None or outlook.standing != "forecast" or fit is None or fit.growth is None:
-        return ()
-    series = fit.series[item]
-    last = series.trend[-1]
-    start = _start(judged, series, last, _check(judged, series), until)
-    fan = []
-    for step in range(steps + 1):
-        ahead = start.since_last + found.opening.hours * step / steps
-        at = fit.growth.at(
-            item,
-            ahead,
-            strays=False,
-            set_to=start.set_to,
-            set_variance=start.set_variance,
-        )
-        spans = [sorted(as_read(series, v) for v in at.interval(p)) for p in (0.5, 0.8, 0.9)]
-        assert last.hours is not None
-        fan.append(
-            FanAt(
-                hours=last.hours + ahead,
-                middle=as_read(series, at.median),
-                low50=spans[0][0],
-                high50=spans[0][1],
-                low80=spans[1][0],
-                high80=spans[1][1],
-                low90=spans[2][0],
-                high90=spans[2][1],
-            )
-        )
-    return tuple(fan)
-
-
-def fan_words(found: Forecasts, judged: JudgedJob, item: str, check: str) -> str:
-    """Why the forecast does not start at the last reading; empty where it does, or is set anew."""
-    outlook = next(iter(found.of(item, check)), None)
-    fan = fan_of(found, judged, item, check, steps=1)
-    if outlook is None or outlook.set_to is not None or not fan:
-        return ""
-    series = found.fits[(item_kind(item), check)].series[item]
-    last = series.trend[-1]
-    if last.value is None or last.hours != fan[0].hours:
-        return ""
-    if fan[0].low80 <= last.value <= fan[0].high80:
-        return ""
-    said = (
-        f"The forecast starts at {series.show(fan[0].middle)}, where the openings before point, "
-        f"and not at the {last.text} read"
-    )
-    if last.meter and last.low is not None and last.high is not None:
-        said += f": on {last.meter} that may be {_span(series, last.low, last.high)}"
-    return f"{said}."

@@ -7,14 +7,14 @@ once they are settled. Hints on labour, electrodes and whole sets: common practi
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from rehang.trade.facts.parts import Part
 from rehang.trade.job.judging import JudgedJob
 from rehang.trade.known.state import item_kind
 from rehang.trade.life.forecast import Forecasts, Outlook, chance_words
 from rehang.trade.telling.sentences import item_as_said
-from rehang.trade.terms.wording import listed
+from rehang.trade.terms.wording import listed, upper_first
 from rehang.trade.verdicts.item_verdict import ItemVerdict
 
 __all__ = ["KeepOrRenew", "keep_or_renew"]
@@ -38,7 +38,7 @@ class KeepOrRenew:
     ``chance`` is that of a limit being passed before the next opening that only a new part puts
     right. Costs are in the shop's currency: ``keeping`` is what keeping is expected to cost,
     ``renewing`` what a new part costs now, ``visit`` what an unplanned visit costs with the part.
-    Above ``flips_at`` renewing is cheaper. ``missing`` names what is not on file.
+    Above ``flips_at`` renewing is cheaper. ``reckoned`` says how the costs are come by. ``missing`` names what is not on file.
     """
 
     item: str
@@ -52,6 +52,7 @@ class KeepOrRenew:
     flips_at: float | None
     missing: tuple[str, ...]
     hints: tuple[str, ...]
+    reckoned: str = ""
 
 
 def keep_or_renew(judged: JudgedJob, found: Forecasts, item: str) -> KeepOrRenew:
@@ -66,36 +67,24 @@ def keep_or_renew(judged: JudgedJob, found: Forecasts, item: str) -> KeepOrRenew
     deciding = [one for one in found.of(item) if one.ends_it and one.chance_out is not None]
     known = [one for one in deciding if one.standing == "forecast"]
     part = _part(judged, verdict)
-    hints = tuple(_hints(judged, verdict))
-    blank = KeepOrRenew(
-        item=item,
-        verdict=verdict.verdict,
-        cheaper="",
-        sentence="",
-        chance=None,
-        keeping=None,
-        renewing=None,
-        visit=None,
-        flips_at=None,
-        missing=(),
-        hints=hints,
-    )
-    name = item_as_said(item)
-    name = name[:1].upper() + name[1:]
+    blank = _nothing_known(judged, verdict)
+    name = upper_first(item_as_said(item))
     if verdict.verdict == "REJECT":
-        return _with(blank, sentence=f"{name} is a REJECT, so it is renewed; odds do not come in.")
+        return replace(
+            blank, sentence=f"{name} is a REJECT, so it is renewed; odds do not come in."
+        )
     lead = _lead(verdict, name)
     if wrong := next((one.no_odds for one in found.of(item) if one.no_odds), ""):
-        return _with(blank, sentence=f"{lead} {wrong}")
+        return replace(blank, sentence=f"{lead} {wrong}")
     if not known:
         why = next((one.sentence for one in found.of(item) if one.ends_it and one.sentence), "")
         said = why or "none of its checks has a limit and a history to go by."
-        return _with(blank, sentence=f"{lead} No odds can be given: {said}")
+        return replace(blank, sentence=f"{lead} No odds can be given: {said}")
     chance = _chance(known)
     missing = _missing(judged, part)
     odds = _odds(known, chance, _set_anew(found, item))
     if missing or part is None or part.price is None:
-        return _with(
+        return replace(
             blank,
             chance=chance,
             missing=missing,
@@ -108,8 +97,9 @@ def keep_or_renew(judged: JudgedJob, found: Forecasts, item: str) -> KeepOrRenew
     visit = shop.unplanned_visit_hours * shop.labour_per_hour + renewing
     keeping = chance * visit
     flips_at = renewing / visit if visit > 0 else None
+    money = shop.currency
     cheaper = "keep" if keeping <= renewing else "renew"
-    return _with(
+    return replace(
         blank,
         cheaper=cheaper,
         chance=chance,
@@ -117,21 +107,35 @@ def keep_or_renew(judged: JudgedJob, found: Forecasts, item: str) -> KeepOrRenew
         renewing=renewing,
         visit=visit,
         flips_at=flips_at,
-        sentence=f"{lead} {odds} {_costs(judged, cheaper, keeping, renewing, visit, flips_at)}",
+        sentence=f"{lead} {odds} Keep: about {money}{keeping:,.0f}. Renew: {money}{renewing:,.0f}.",
+        reckoned=f"Keep is the {money}{visit:,.0f} of an unplanned visit and the part, that often."
+        + _flip(cheaper, flips_at),
     )
 
 
-def _with(choice: KeepOrRenew, **changed: object) -> KeepOrRenew:
-    fields = {name: getattr(choice, name) for name in KeepOrRenew.__slots__}
-    return KeepOrRenew(**(fields | changed))
+def _nothing_known(judged: JudgedJob, verdict: ItemVerdict) -> KeepOrRenew:
+    """The answer for an item before any odds or costs are known."""
+    return KeepOrRenew(
+        item=verdict.item,
+        verdict=verdict.verdict,
+        cheaper="",
+        sentence="",
+        chance=None,
+        keeping=None,
+        renewing=None,
+        visit=None,
+        flips_at=None,
+        missing=(),
+        hints=tuple(_hints(judged, verdict)),
+    )
 
 
 def _lead(verdict: ItemVerdict, name: str) -> str:
     match verdict.verdict:
         case "NOT YET":
-            return f"{name} is NOT YET a KEEP: {verdict.next or 'settle it'} That comes first."
+            return f"{name}: decide first. {verdict.next or 'Settle what is open.'}"
         case "REWORK":
-            return f"{name} is to be REWORKED and taken again first."
+            return f"{name}: rework it and take it again first."
     return f"{name} is a KEEP."
 
 
@@ -166,28 +170,11 @@ def _odds(known: Sequence[Outlook], chance: float, set_anew: Sequence[str]) -> s
     return said
 
 
-def _costs(
-    judged: JudgedJob,
-    cheaper: str,
-    keeping: float,
-    renewing: float,
-    visit: float,
-    flips_at: float | None,
-) -> str:
-    money = judged.facts.shop.currency
-    sentence = (
-        f"Keeping it is expected to cost {money}{keeping:,.0f} (that chance of {money}{visit:,.0f} "
-        f"for an unplanned visit and the part), renewing it now {money}{renewing:,.0f}: "
-        f"{cheaper} it."
-    )
-    if flips_at is not None:
-        at = f"{flips_at * 100:.0f} times in 100"
-        sentence += (
-            f" Above {at} it would be cheaper to renew."
-            if cheaper == "keep"
-            else f" Below {at} it would be cheaper to keep."
-        )
-    return sentence
+def _flip(cheaper: str, flips_at: float | None) -> str:
+    if flips_at is None:
+        return ""
+    way, other = ("Above", "renew") if cheaper == "keep" else ("Below", "keep")
+    return f" {way} {flips_at * 100:.0f} times in 100 it would be cheaper to {other}."
 
 
 def _part(judged: JudgedJob, verdict: ItemVerdict) -> Part | None:

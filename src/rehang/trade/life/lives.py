@@ -6,7 +6,7 @@ was in service before the shop's records begin counts from the age it then had.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from math import isnan
 
@@ -15,6 +15,7 @@ from rehang.trade.facts.limits import limit_for
 from rehang.trade.job.judging import JudgedJob
 from rehang.trade.known.state import ItemState
 from rehang.trade.terms.errors import BadInput
+from rehang.trade.terms.quantities import about
 from rehang.trade.terms.wording import lower_first, plural
 
 __all__ = ["OneLife", "ShopLives", "lives_of"]
@@ -37,13 +38,17 @@ class OneLife:
 
 @dataclass(frozen=True, slots=True)
 class ShopLives:
-    """The lives of a kind of part, and what they say. ``half`` is the age that half outlive [h]."""
+    """The lives of a kind of part, and what they say.
+
+    ``half`` is the age that half outlive [h]; ``full`` are its figures with their ends, in words.
+    """
 
     kind: str
     parts: tuple[OneLife, ...]
     life: Weibull | None
     half: Interval | None
     sentences: tuple[str, ...]
+    full: tuple[str, ...]
 
 
 def lives_of(books: Sequence[JudgedJob], kind: str = "plug", *, ahead: float = 100.0) -> ShopLives:
@@ -83,7 +88,8 @@ def lives_of(books: Sequence[JudgedJob], kind: str = "plug", *, ahead: float = 1
     half = None
     if not isnan(life.scale.value):
         half = weibull_hours(life, 0.5)
-    return ShopLives(kind, parts, life, half, tuple(_sentences(kind, parts, life, half, ahead)))
+    said = tuple(_sentences(kind, parts, life, half, ahead))
+    return ShopLives(kind, parts, life, half, said, tuple(_in_full(life, half)))
 
 
 def _one(item: ItemState, judged: JudgedJob) -> OneLife | None:
@@ -131,11 +137,13 @@ def _sentences(
         f"{life.longest:,.1f} h."
     ]
     if half is not None and not isnan(half.value):
-        told.append(f"Half are outlived at {_span(half)} h (90 in 100).")
+        told.append(f"Half last past about {about(half.value)} h.")
     if not isnan(life.shape.value):
-        ends = _span(life.shape, 1)
-        way = "they wear out" if life.shape.low > 1 else "whether they wear out is not shown"
-        told.append(f"Shape {ends}: above 1 they fail more the older they are; {way}.")
+        told.append(
+            f"These {kind}s wear out with hours."
+            if life.shape.low > 1
+            else f"Whether these {kind}s wear out with hours is not shown."
+        )
     going = [one for one in parts if one.ended == "goes on"]
     if going and not isnan(life.scale.value):
         oldest = max(going, key=lambda one: one.left)
@@ -147,6 +155,16 @@ def _sentences(
             "was read on it says more."
         )
     return told + list(life.notes)
+
+
+def _in_full(life: Weibull, half: Interval | None) -> Iterator[str]:
+    if half is not None and not isnan(half.value):
+        yield f"Half last past {_span(half)} h, 90 times in 100."
+    if not isnan(life.shape.value):
+        yield (
+            f"Weibull shape {_span(life.shape, 1)}, 90 times in 100; above 1 they fail more the "
+            "older they are."
+        )
 
 
 def _span(one: Interval, decimals: int = 0) -> str:

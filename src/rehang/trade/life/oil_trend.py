@@ -19,7 +19,7 @@ from rehang.trade.known.state import OIL_RISE
 from rehang.trade.terms.entries import Entry
 from rehang.trade.terms.kinds.oil import Sampled
 from rehang.trade.terms.series import rises_running
-from rehang.trade.terms.wording import listed, written_day
+from rehang.trade.terms.wording import listed, plural, written_day
 from rehang.trade.verdicts.item_blockers import Blocker
 
 __all__ = ["ELEMENTS", "ElementTrend", "OilRow", "OilTrend", "oil_asks", "oil_notes", "oil_trend"]
@@ -291,14 +291,14 @@ def _sentences(
     if unseen:
         said.append(
             f"{listed(unseen)}: reported as less than the laboratory sees. That is anything from 0 "
-            "to the figure behind the <, and accused only where all of it would be."
+            "to the figure behind the <, and suspect only where all of it would be."
         )
     creeping = [one for one in elements if one.rises >= 3 and not one.is_accused]
     if creeping:
         names = ", ".join(one.element for one in creeping)
         said.append(
-            f"{names}: rising, and under {ACCUSED:g} times the baseline, which a laboratory's "
-            f"{LAB_SHARE * 100:g} % can make: shown, not accused."
+            f"{names}: rising, and under {ACCUSED:g} times the baseline: within the scatter of a laboratory, "
+            f"{LAB_SHARE * 100:g} %."
         )
     use = [row.hours_per_quart for row in rows if row.hours_per_quart]
     if len(use) >= 2:
@@ -358,10 +358,24 @@ def _same_story(path: str, judged: JudgedJob) -> str:
 
 
 def oil_asks(judged: JudgedJob) -> tuple[Blocker, ...]:
-    """What the last sample asks of a named person until it is decided: a metal that jumped.
+    """What the oil asks of a named person, and keeps nothing back: no limit is on file for it.
 
-    It keeps nothing back, because no limit is on file for it.
+    A metal of the last sample that jumped, until it is decided; figures that are still awaited.
     """
+    awaited = tuple(
+        Blocker(
+            item.id,
+            f"Oil: the laboratory's figures of {len(item.bottles)} "
+            f"{plural('sample', len(item.bottles))} are awaited.",
+            "Write them on the oil's page when they come.",
+        )
+        for item in judged.state.items.values()
+        if item.bottles
+    )
+    return (*awaited, *_jumped(judged))
+
+
+def _jumped(judged: JudgedJob) -> tuple[Blocker, ...]:
     trend = oil_trend(judged)
     if trend is None or len(trend.rows) < 2:
         return ()
@@ -378,7 +392,7 @@ def oil_asks(judged: JudgedJob) -> tuple[Blocker, ...]:
         risen = _least(last, last.raw, element) - _most(before, before.raw, element)
         if risen <= 1 or now < JUMPED * was:
             continue
-        times = f": {now / was:.0f} times as much made" if was else ""
+        times = f" ({now / was:.0f} times as much made)" if was else ""
         jumped.append(
             f"{element} {last.reported(element)} ppm after {before.reported(element)}{times}"
         )
@@ -387,9 +401,8 @@ def oil_asks(judged: JudgedJob) -> tuple[Blocker, ...]:
     return (
         Blocker(
             key,
-            f"Oil of {written_day(last.on)}: {listed(jumped)}. No limit is on file for that.",
-            "Sample again and find where it comes from; a named person decides, with a reason, on "
-            "the oil's page.",
+            f"Oil of {written_day(last.on)}: {listed(jumped)}; no limit on file.",
+            "Sample again and find where it comes from; a named person decides on the oil's page.",
         ),
     )
 

@@ -405,7 +405,7 @@ def due_blockers(due: tuple[Due, ...]) -> list[Blocker]:
         Blocker(
             f"recurring:{one.id}",
             one.sentence,
-            f"Write in recurring.toml when it was last done, or do it and write it down ({one.source})."
+            f"Enter when it was last done, or do it and write it down ({one.source})."
             if one.unknown
             else f"Do it and write it down with its date, hours and method ({one.source}).",
             MAY_NOT_FLY,

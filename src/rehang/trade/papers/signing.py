@@ -20,7 +20,7 @@ from rehang.trade.terms.entries import Entry, is_a
 from rehang.trade.terms.errors import BadInput, NotAllowed
 from rehang.trade.terms.kinds.decisions import Struck
 from rehang.trade.terms.kinds.papers import Filed, RecordSigned
-from rehang.trade.terms.wording import on_day
+from rehang.trade.terms.wording import on_day, plural
 from rehang.trade.verdicts.item_blockers import Blocker
 
 __all__ = [
@@ -145,7 +145,7 @@ def check_can_sign(
         who = ", ".join(dict.fromkeys(facts.person(e.by) for e in since)) or "someone"
         raise NotAllowed(
             f"The book moved on while you read: {len(since)} "
-            f"{'entry' if len(since) == 1 else 'entries'} by {who}. Read the record again and sign "
+            f"{plural('line', len(since))} by {who}. Read the record again and sign "
             "that."
         )
     what = entry.fields.what

@@ -263,12 +263,12 @@ class _Cutter:
                 key,
                 task,
                 f"Nobody is left to give the second look of {_TASKS}: everyone who may worked on "
-                "it. Add someone to people.toml.",
+                "it. Add someone to the list of people.",
                 f"Nobody is left to give the second looks of {_TASKS}: everyone who may worked on "
-                "them. Add someone to people.toml.",
+                "them. Add someone to the list of people.",
             )
         elif one.unfinished and not self._leaves_another(task, who):
-            add = "Add someone to people.toml, or change the hold"
+            add = "Add someone to the list of people, or change the hold"
             self._is_stuck(
                 key,
                 task,
@@ -356,7 +356,7 @@ class _Cutter:
             part = part_for(verdict.item, self.facts)
             if part is None:
                 self.notes.append(
-                    f"{_item_words(verdict)} is a REJECT and no part in stock.toml replaces it; it "
+                    f"{_item_words(verdict)} is a REJECT and no part on the parts list replaces it; it "
                     "is planned as if a new one were in hand."
                 )
                 continue
@@ -418,7 +418,7 @@ class _Cutter:
         """Take so many of a part from what comes soonest; the arrivals that have to be waited for."""
         if part not in self.supply:
             self.notes.append(
-                f"Nobody counts {part}: it is not in stock.toml, and is planned as if in hand."
+                f"Nobody counts {part}: it is not on the parts list, and is planned as if in hand."
             )
             return []
         waits = []
@@ -535,9 +535,9 @@ class _Cutter:
             self._is_stuck(
                 piece.key,
                 task,
-                f"{_TASKS} takes {people}, and {there} in. Add someone to people.toml, or change "
+                f"{_TASKS} takes {people}, and {there} in. Add someone to the list of people, or change "
                 "the task's hands.",
-                f"{_TASKS} take {people}, and {there} in. Add someone to people.toml, or change "
+                f"{_TASKS} take {people}, and {there} in. Add someone to the list of people, or change "
                 "the tasks' hands.",
             )
         days = self._days()

@@ -39,7 +39,7 @@ NOON = time(12)
 # Said where the work cannot be shared so that every look is another person's.
 NOBODY_ELSE = (
     "No way was found to share the work so that every second look is another person's than whoever "
-    "did it. Add someone to people.toml, or mark someone for second looks."
+    "did it. Add someone to the list of people, or mark someone for second looks."
 )
 
 

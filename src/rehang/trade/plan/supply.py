@@ -41,8 +41,8 @@ def supply(judged: JudgedJob, part: str, asked: PlanAsked) -> list[Arrival]:
         # Without a name: on the shelf, and waited for by nobody.
         found.append(Arrival(part, "", stock.on_hand, today, False))
     unknown = (
-        f"Nobody knows when the {name} on order comes. Write the day it is due, or its lead_days "
-        "in stock.toml."
+        f"Nobody knows when the {name} on order comes. Write the day it is due, or on the "
+        "parts list how many days it takes."
     )
     coming = [
         Arrival(part, name, order.to_come, order.due, True, "" if order.due else unknown)
@@ -60,7 +60,7 @@ def supply(judged: JudgedJob, part: str, asked: PlanAsked) -> list[Arrival]:
     found += sorted(coming, key=lambda one: (one.day is None, one.day or date.max))
     day, stuck = None, ""
     if stock.part.lead_days is None:
-        stuck = f"Nobody knows how long {name} takes to come. Write its lead_days in stock.toml."
+        stuck = f"Nobody knows how long {name} takes to come. Write the days on the parts list."
     elif asked.order_on is not None:
         day = arrival_if_ordered(asked.order_on, stock.part.lead_days)
     endless = Arrival(part, name, 10**6, day, False, stuck)

@@ -18,6 +18,7 @@ from rehang.trade.known.state import JobState, item_kind, item_name
 from rehang.trade.papers.due import Due, HourCounts, claim_blockers
 from rehang.trade.papers.signing import Signed
 from rehang.trade.release.claims import claims_not_borne_out
+from rehang.trade.release.order import out_of_order
 from rehang.trade.release.torquetodo import torque_blockers
 from rehang.trade.run.proofs import claimed, not_shown
 from rehang.trade.run.runs import Runs
@@ -91,6 +92,7 @@ def release_blockers(
         *(replace(one, group=RUN) for one in runs.blockers),
         *claim_blockers(facts, state, due),
         *claims_not_borne_out(facts, state, runs, hours),
+        *out_of_order(facts, state, runs),
         *_of_the_record(facts, state, runs, hours, signed),
     ]
     named = [one if one.group else replace(one, group=_group(one)) for one in found]
@@ -161,7 +163,7 @@ def _without_serial(facts: JobFacts, state: JobState) -> list[Blocker]:
             Blocker(
                 "record:serial",
                 "The engine has no serial on file.",
-                "Write it in engine.toml from its data plate.",
+                "Enter it with the engine data, from its data plate.",
             )
         )
     held = facts.engine.get("magnetos")
@@ -171,7 +173,7 @@ def _without_serial(facts: JobFacts, state: JobState) -> list[Blocker]:
             Blocker(
                 f"magneto:{name}",
                 f"The {name} magneto has no serial on file.",
-                "Write it in engine.toml from its plate.",
+                "Enter it with the engine data, from its plate.",
             )
             for name in facts.layout.ignition
             if _no_serial(named.get(name, ""))
@@ -187,7 +189,7 @@ def _without_serial(facts: JobFacts, state: JobState) -> list[Blocker]:
                 Blocker(
                     item,
                     f"The {kind}{where} was fitted without a serial.",
-                    "Strike the entry and write it again with the serial.",
+                    "Strike the line and write it again with the serial.",
                 )
             )
     return found
@@ -212,7 +214,7 @@ def _of_the_record(
         found.append(
             Blocker(
                 "record:certificate",
-                "Nobody in people.toml has papers that let a person sign a maintenance entry "
+                "Nobody in the list of people has papers that let a person sign a maintenance entry "
                 "(14 CFR 43.9(a)(4)).",
                 "Write the certificate of whoever signs: its kind, number and authority.",
             )
@@ -233,7 +235,7 @@ def _of_the_record(
                 "record:inspection",
                 f"{inspected[-1].title} is done and the aircraft's total time is not on file "
                 "(14 CFR 43.11(a)(2)).",
-                "Write airframe_hours in engine.toml, or the total time on the record's page.",
+                "Enter the airframe's hours with the engine data, or its total time on the record's page.",
             )
         )
     found += [

@@ -12,7 +12,7 @@ from collections.abc import Mapping, Sequence
 from datetime import date, timedelta
 
 from rehang.trade.facts.job_facts import JobFacts
-from rehang.trade.gate.powers import INSPECT, holders
+from rehang.trade.gate.powers import INSPECT, holders, shopkeepers
 from rehang.trade.known.drafts import own_of
 from rehang.trade.known.hours import HourCounts
 from rehang.trade.known.state import JobState, item_name
@@ -24,7 +24,7 @@ from rehang.trade.terms.kinds.readings import ReadingTaken
 from rehang.trade.terms.kinds.stock import Arrived
 from rehang.trade.terms.kinds.torque import Torqued
 from rehang.trade.terms.kinds.work import CountedIn, CountedOut, Done, Tallied
-from rehang.trade.terms.wording import listed, on_day
+from rehang.trade.terms.wording import listed, lower_first, on_day
 from rehang.trade.verdicts.item_blockers import Blocker
 from rehang.trade.work.places import PlaceNow
 
@@ -46,6 +46,8 @@ def claims_not_borne_out(
         *_shut_down(runs),
         *_hours_of_runs(facts, runs),
         *_inspected(facts, state, runs),
+        *_left_out(facts, state),
+        *_put_in_by(facts),
         *_completed(state, runs),
         *_total_time(state, hours),
         *_counted_after(facts, state),
@@ -122,7 +124,7 @@ def _inspected(facts: JobFacts, state: JobState, runs: Runs) -> list[Blocker]:
         found.append(
             Blocker(
                 "record:inspection",
-                f"{listed(titles)} is written as done, and nobody in people.toml has papers in date "
+                f"{listed(titles)} is written as done, and nobody in the list of people has papers in date "
                 "that let a person sign it (14 CFR 43.11(a)(4)).",
                 "Write the certificate of whoever signs it; or strike it.",
             )
@@ -149,6 +151,42 @@ def _inspected(facts: JobFacts, state: JobState, runs: Runs) -> list[Blocker]:
                 )
             )
     return found
+
+
+def _left_out(facts: JobFacts, state: JobState) -> list[Blocker]:
+    """What an annual or 100-hour inspection looks at and this job does not."""
+    titles = claimed(facts, state)
+    if not titles:
+        return []
+    return [
+        Blocker(
+            "record:inspection",
+            f"{listed(titles)} is written as done, and this job does not look at the "
+            f"{lower_first(sheet.title)}, which it asks for ({sheet.inspection}).",
+            f'Write "{sheet.item}" under inspect in engine.toml and look at it; or strike the '
+            "inspection.",
+        )
+        for sheet in facts.sheets.values()
+        if sheet.inspection and sheet.item not in facts.inspect
+    ]
+
+
+def _put_in_by(facts: JobFacts) -> list[Blocker]:
+    """Limits that somebody put in who does not keep the shop, and so may not."""
+    keepers = {one.key for one in shopkeepers(facts)}
+    put_in: dict[str, list[str]] = {}
+    for one in facts.limits:
+        if one.entered_by and one.entered_by not in keepers:
+            put_in.setdefault(one.entered_by, []).append(f"{one.item} {one.check}")
+    return [
+        Blocker(
+            "record:limits",
+            f"{facts.person(by)} put in {'a limit' if len(what) == 1 else 'limits'} for "
+            f"{listed(what)}, and does not keep the shop.",
+            "Whoever keeps the shop reads each in its document and files it again.",
+        )
+        for by, what in put_in.items()
+    ]
 
 
 def _completed(state: JobState, runs: Runs) -> list[Blocker]:

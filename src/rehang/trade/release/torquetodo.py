@@ -34,7 +34,7 @@ def torque_blockers(facts: JobFacts, state: JobState, work: JobWork) -> list[Blo
             f"torque:{one.task.id}",
             f"{one.task.title} ({one.task.id}) has {one.task.fasteners} "
             f"{plural(one.task.fastener, one.task.fasteners)} and no torque card.",
-            f"Write a group of task {one.task.id} in torque.toml, with the name of its range.",
+            "Enter them under Fasteners to torque, with the name of their range.",
         )
         for one in work.tasks.values()
         # DESIGN 4b, 4: a group that a sheet calls for and that has no card blocks.

@@ -198,7 +198,7 @@ def with_accused(
     blockers = [
         Blocker(
             finding.item,
-            f"{with_stop(finding.label)} What it accuses is open: {_words(finding.item)}.",
+            f"{with_stop(finding.label)} Suspect and still open: {_words(finding.item)}.",
             "Work on it, write that down, and run again until it is right; or close the finding "
             "with a reason.",
         )

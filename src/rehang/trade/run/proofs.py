@@ -7,7 +7,7 @@ depends on was worked on, replaced or found (DESIGN 4b.6); ``run.toml`` says wha
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from rehang.trade.facts.job_facts import JobFacts
 from rehang.trade.facts.run_rules import GRAVITY, Asked, Depends
@@ -27,7 +27,7 @@ from rehang.trade.terms.kinds.items import (
 )
 from rehang.trade.terms.kinds.papers import Complied
 from rehang.trade.terms.kinds.readings import ReadingTaken, Seen
-from rehang.trade.terms.kinds.runs import PLeadFound
+from rehang.trade.terms.kinds.runs import PLeadFound, RunStepDone
 from rehang.trade.terms.kinds.torque import Torqued
 from rehang.trade.terms.kinds.work import Done, Started
 from rehang.trade.terms.wording import listed, lower_first, on_day
@@ -117,6 +117,7 @@ def proofs_of(
 ) -> Proofs:
     """What the runs prove, from their verdicts in the order in which they were."""
     acts = acts_on(facts, state)
+    started = _started(facts, state)
     by_run: dict[str, dict[str, Figure]] = {}
     standing: dict[str, Figure] = {}
     for name, verdict in runs:
@@ -125,9 +126,29 @@ def proofs_of(
             # A run that did not read it leaves the figure of the run before.
             if call.entry is None or (call.call == "NOT READ" and not call.reading):
                 continue
+            start = started.get(name)
+            if start is not None and is_later(start, call.entry) and call.call == "WITHIN":
+                # A look that is not there yet, and not one that found something.
+                said = (
+                    "VOID" if facts.sheets["run"].check(call.check).kind == "look" else "NOT READ"
+                )
+                call = replace(call, call=said, sentence=_BEFORE_START)
             figure = Figure(call.check, call.label, name, call, _ended(call, acts, facts))
             taken[call.check] = standing[call.check] = figure
     return Proofs(by_run, standing)
+
+
+_BEFORE_START = "It was written before the engine was started."
+
+
+def _started(facts: JobFacts, state: JobState) -> dict[str, Entry]:
+    """The entry by which the engine was started at each run, where its card says so."""
+    starts = {step.id for step in facts.run_steps if step.starts}
+    return {
+        entry.fields.run: entry
+        for entry in state.live()
+        if is_a(entry, RunStepDone) and entry.fields.step in starts
+    }
 
 
 def _ended(call: Call, acts: Sequence[Act], facts: JobFacts) -> Act | None:

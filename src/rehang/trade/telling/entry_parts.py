@@ -17,7 +17,7 @@ from rehang.trade.terms.entries import is_a
 from rehang.trade.terms.kinds.items import Fitted
 from rehang.trade.terms.kinds.papers import PapersGiven
 from rehang.trade.terms.kinds.stock import Arrived, Used
-from rehang.trade.terms.wording import listed, upper_first, written_day
+from rehang.trade.terms.wording import listed, so_many, upper_first, written_day
 from rehang.trade.verdicts.item_verdict import ItemVerdict
 from rehang.trade.verdicts.reason_words import reason_headline
 from rehang.trade.work.places import PlaceNow
@@ -105,9 +105,9 @@ def on(of: Drawer) -> str:
             used[one.part] = used.get(one.part, 0) + one.number
     for part, number in used.items():
         known = of.facts.parts.get(part)
-        unit = known.unit if known and known.unit else "×"
+        head = so_many(number, known.unit if known else "", part_named(of, part))
         papers = papers_of(of, part)
-        told.append(f"{number} {unit} {part_named(of, part)}" + (f" ({papers})" if papers else ""))
+        told.append(head + (f" ({papers})" if papers else ""))
     return with_stop("; ".join(told)) if told else ""
 
 

@@ -192,7 +192,7 @@ def changed_words(signed: Signed, judged: JudgedJob) -> str:
     number = len(signed.after)
     last = signed.after[-1]
     return (
-        f"Changed since signing: {number} {'entry' if number == 1 else 'entries'}, the last on "
+        f"Changed since signing: {number} {plural('line', number)}, the last on "
         f"{on_day(last.at)}. {entry_words(last, judged)} It needs a new record."
     )
 

@@ -137,16 +137,12 @@ class Drawer:
 
     def maintenance(self) -> list[Drawn]:
         made = [
-            self._one("engine", "Engine", self._engine(), "engine.toml"),
-            self._one("data", "Data used", self._documents(), "limits.toml"),
-            self._one(
-                "plugs-out", "Spark plugs out", entry_parts.plugs_out(self), "entries of removal"
-            ),
-            self._one(
-                "plugs-in", "Spark plugs in", entry_parts.plugs_in(self), "entries of fitting"
-            ),
+            self._one("engine", "Engine", self._engine(), "engine data"),
+            self._one("data", "Data used", self._documents(), "limits"),
+            self._one("plugs-out", "Spark plugs out", entry_parts.plugs_out(self), "removals"),
+            self._one("plugs-in", "Spark plugs in", entry_parts.plugs_in(self), "fittings"),
             self._one("off", "Parts off", entry_parts.off(self), "verdicts and dispositions"),
-            self._one("on", "Parts on", entry_parts.on(self), "entries of fitting and use"),
+            self._one("on", "Parts on", entry_parts.on(self), "fittings and parts used"),
             self._one(
                 "plugs", "Plugs as tested", plugs_tested(self.judged), "readings on the plugs"
             ),
@@ -157,27 +153,27 @@ class Drawer:
             self._one("tappets", "Dry tappets", tappets(self.judged), "readings on the cylinders"),
             self._one("timing", "Timing", timing(self.judged), "readings on the magnetos"),
             self._one("oil", "Oil and filter", oil_and_filter(self.judged), "samples and counts"),
-            self._one("torque", "Torque", entry_parts.torque(self), "entries of torque"),
-            self._one("reworked", "Reworked", entry_parts.reworked(self), "entries of rework"),
+            self._one("torque", "Torque", entry_parts.torque(self), "torques"),
+            self._one("reworked", "Reworked", entry_parts.reworked(self), "reworks"),
             self._one("work", "Work done", self._work(), "tasks"),
             self._one("short", "Closed short", self._short(), "tasks closed short"),
             self._one("findings", "Findings", self._findings(), "findings and how each was closed"),
             self._one("called", "Called by a person", self._called(), "close calls"),
             self._one("promised", "To be looked at again", promised(self.judged), "promises"),
-            self._one("looks", "Second looks", self._looks(), "entries of second looks"),
-            self._one("directives", "Directives", self._directives(), "entries of compliance"),
+            self._one("looks", "Second looks", self._looks(), "second looks"),
+            self._one("directives", "Directives", self._directives(), "work on directives"),
             self._one("run", "Ground run", self._run(), "readings of the runs"),
-            self._one("meters", "Meters", self._meters(), "meters.toml"),
+            self._one("meters", "Meters", self._meters(), "meters"),
         ]
         found = [one for one in made if one[2]]
         return found + self._struck()
 
     def inspection(self) -> list[Drawn]:
         made = [
-            self._one("engine", "Engine", self._engine(), "engine.toml"),
-            self._one("extent", "Type and extent", self._extent(), "recurring.toml"),
-            self._one("data", "Data used", self._documents(), "limits.toml"),
-            self._one("directives", "Directives", self._directives(), "entries of compliance"),
+            self._one("engine", "Engine", self._engine(), "engine data"),
+            self._one("extent", "Type and extent", self._extent(), "directives and inspections"),
+            self._one("data", "Data used", self._documents(), "limits"),
+            self._one("directives", "Directives", self._directives(), "work on directives"),
             self._one("run", "Ground run", self._run(), "readings of the runs"),
         ]
         return [one for one in made if one[2]]

@@ -226,7 +226,7 @@ def _entry_named(entry_id: str, judged: JudgedJob) -> str:
 
 
 def _target_words(entry_id: str, judged: JudgedJob) -> str:
-    return _entry_named(entry_id, judged) or "an entry that is not in the book."
+    return _entry_named(entry_id, judged) or "a line that is not in the book."
 
 
 def _spot_words(told: Stopped | CarriedOn, facts: JobFacts) -> str:

@@ -1,7 +1,7 @@
-"""Parts tags by the verdict: serviceable, repairable or scrap. A trade convention, not law.
+"""Parts tags by the verdict: serviceable, repairable, hold or scrap. A trade convention, not law.
 
-Colours as parts tags in US trade use have them: yellow, green, red (common practice, no source);
-other countries differ, so the word stands on every tag and the colour is extra.
+Colours as parts tags in US trade use have them: yellow, green, red (common practice, no source); what is
+still to be decided is on white, our own choice. Other countries differ, so the word stands on every tag and the colour is extra.
 """
 
 from __future__ import annotations
@@ -23,7 +23,7 @@ __all__ = ["TAG_OF", "Tag", "tag_of", "tags_of"]
 TAG_OF = {
     "KEEP": ("SERVICEABLE", "yellow"),
     "REWORK": ("REPAIRABLE", "green"),
-    "NOT YET": ("REPAIRABLE", "green"),
+    "NOT YET": ("HOLD", "white"),
     "REJECT": ("SCRAP", "red"),
 }
 
@@ -43,7 +43,6 @@ class Tag:
     became: str
     date: str
     code: str
-    hold: bool
 
 
 def tag_of(judged: JudgedJob, item: ItemVerdict, on: date) -> Tag:
@@ -67,8 +66,6 @@ def tag_of(judged: JudgedJob, item: ItemVerdict, on: date) -> Tag:
         became=gone.fields.how if gone else "",
         date=on_day(on),
         code=label_text(judged.facts.job, item.item),
-        # A part that waits is held, not cleared: the word is the same, the tag says why.
-        hold=item.verdict == "NOT YET",
     )
 
 

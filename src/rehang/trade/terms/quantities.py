@@ -19,6 +19,7 @@ from rehang.trade.terms.errors import BadInput
 __all__ = [
     "QUANTITIES",
     "Quantity",
+    "about",
     "format_number",
     "number_and_unit",
     "parse_amount",
@@ -235,6 +236,15 @@ def format_number(number: Decimal, decimals: int) -> str:
     """Fixed decimals, thousands marks, a zero before the point, rounded half to even."""
     # DESIGN 4a, 19: half to even, as Decimal does here; nothing is judged on it.
     return f"{number:,.{decimals}f}"
+
+
+def about(number: float) -> str:
+    """A number that is only likely, to two figures.
+
+    >>> about(15.84), about(0.994), about(1.46), about(-3.0), about(426.0), about(0.0)
+    ('16', '0.99', '1.5', '-3', '430', '0')
+    """
+    return f"{Decimal(f'{number:.2g}').normalize():,f}"
 
 
 def _trim(text: str, least: int) -> str:

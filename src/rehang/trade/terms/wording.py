@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import unicodedata
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from datetime import date, datetime
+from types import MappingProxyType
 
 from rehang.trade.terms.days import last_day
 
 __all__ = [
+    "FILE_WORDS",
     "NOT_JUDGED_FOR_NO_LIMIT",
     "NOT_JUDGED_FOR_NO_SOURCE",
     "NO_LIMIT",
@@ -22,6 +24,7 @@ __all__ = [
     "lower_first",
     "on_day",
     "plural",
+    "so_many",
     "stopped",
     "upper_first",
     "whole",
@@ -29,6 +32,23 @@ __all__ = [
     "written_day",
 ]
 
+# What sentences and pages call what each file of a job holds, after "the": a mechanic opens no file.
+FILE_WORDS: Mapping[str, str] = MappingProxyType(
+    {
+        "engine.toml": "engine data",
+        "shop.toml": "shop's data",
+        "people.toml": "list of people",
+        "limits.toml": "limits",
+        "meters.toml": "meters",
+        "layout.toml": "layout",
+        "checks.toml": "check sheet",
+        "tasks.toml": "task sheet",
+        "stock.toml": "parts list",
+        "recurring.toml": "directives and inspections",
+        "run.toml": "ground run's sheet",
+        "torque.toml": "fasteners to torque",
+    }
+)
 # What people write for a serial or a number that they do not have.
 NO_SERIAL = (
     "", "?", "??", "-", "--", "none", "n/a", "na", "unknown", "unk", "no serial", "not known", "tbd", "tba",
@@ -108,8 +128,25 @@ def listed(words: Sequence[str], last: str = "and") -> str:
 
 
 def plural(word: str, number: int) -> str:
-    """A word for one or for more."""
-    return word if number == 1 else f"{word}s"
+    """A word for one or for more.
+
+    >>> plural("can", 2), plural("box", 2), plural("can", 1)
+    ('cans', 'boxes', 'can')
+    """
+    if number == 1:
+        return word
+    return f"{word}{'es' if word.endswith(('s', 'x', 'ch', 'sh')) else 's'}"
+
+
+def so_many(number: int, unit: str, name: str) -> str:
+    """How many of what; a unit of one or two letters is a symbol, which has no plural.
+
+    >>> so_many(2, "can", "Solvent"), so_many(8, "qt", "Oil"), so_many(4, "", "Plug")
+    ('2 cans of Solvent', '8 qt of Oil', '4 × Plug')
+    """
+    if not unit:
+        return f"{number} × {name}"
+    return f"{number} {unit if len(unit) < len('can') else plural(unit, number)} of {name}"
 
 
 def upper_first(text: str) -> str:

@@ -360,11 +360,18 @@ def better_meters(
 
 def hot_of(facts: JobFacts, state: JobState) -> compression.Hot:
     """How long after shutdown a reading is still hot, and when the engine was shut down."""
-    return compression.Hot(facts.run_rules.hot_minutes, _stopped(facts, state))
+    stopped = _stopped(facts, state)
+    cold = {
+        stopped[entry.fields.run]
+        for entry in state.live()
+        # What nobody wrote down of it says nothing.
+        if is_a(entry, RunEnded) and entry.data.get("full_temperature") is False
+    }
+    return compression.Hot(facts.run_rules.hot_minutes, tuple(stopped.values()), frozenset(cold))
 
 
-def _stopped(facts: JobFacts, state: JobState) -> tuple[datetime, ...]:
-    """When a run's engine stood still, by its step or its end, whichever is first on file."""
+def _stopped(facts: JobFacts, state: JobState) -> dict[str, datetime]:
+    """When each run's engine stood still, by its step or its end, whichever is first on file."""
     stops = {step.id for step in facts.run_steps if step.stops}
     first: dict[str, datetime] = {}
     for entry in state.live():
@@ -372,4 +379,4 @@ def _stopped(facts: JobFacts, state: JobState) -> tuple[datetime, ...]:
             run = entry.fields.run
             # The first of the two: a card is often closed long after the engine stood still.
             first[run] = min(entry.at, first.get(run, entry.at))
-    return tuple(first.values())
+    return first

@@ -17,7 +17,7 @@ from rehang.trade.terms.entries import Entry, is_a
 from rehang.trade.terms.kinds.readings import Seen
 from rehang.trade.terms.kinds.runs import RunBegan
 from rehang.trade.terms.quantities import show, show_record
-from rehang.trade.terms.wording import NO_LIMIT, NO_SOURCE, lower_first, on_day
+from rehang.trade.terms.wording import NO_LIMIT, NO_SOURCE, on_day, with_stop
 from rehang.trade.verdicts import compression, metal, rpm
 from rehang.trade.verdicts.calls import (
     Call,
@@ -365,7 +365,7 @@ def _call_look(item: ItemState, check: Check, limit: Limit | None, facts: JobFac
             check,
             limit,
             facts,
-            f"Looked at, and {lower_first(worst.label)} (severity {worst.severity}) is open.",
+            with_stop(f"{worst.label}, severity {worst.severity}. {worst.next_act}"),
             reading=words if worst.entry is last else worst.label,
             record=words if worst.entry is last else worst.label,
             call="NOT YET",

@@ -45,6 +45,9 @@ ODD_ONE_PSI = 10
 # AC 43.13-1B Chg 1, 8-14: bores under 5.00 in take the 0.040 in orifice, others 0.060 in.
 _BORE_STEP_IN = 5.0
 SAME_BORE_IN = 0.0005
+# A master orifice on a sound tester at 80 psi reads in the forties; far below that it sets no floor.
+# Common practice, no source.
+LEAST_MASTER = 25
 # AC 43.13-1B, 8-14: a loss of more than 25 % of the input is suspect.
 SUSPECT_LOSS = 25.0
 
@@ -73,10 +76,12 @@ class Hot:
     """How long after shut-down a reading is a hot one, and when the engine was shut down.
 
     ``minutes`` is the shop's own figure (common practice, no source; DESIGN 4b.13); 0 asks nothing.
+    ``cold`` are the shut-downs of runs that did not reach full temperature.
     """
 
     minutes: int = 0
     stopped: tuple[datetime, ...] = ()
+    cold: frozenset[datetime] = frozenset()
 
     def why_not(self, taken: Taken) -> str:
         """Why a reading called hot is not one; empty where it is, or is not called hot."""
@@ -86,6 +91,8 @@ class Hot:
         before = [at for at in self.stopped if at <= taken.entry.at]
         if before:
             spent = (taken.entry.at - max(before)).total_seconds() / 60
+            if max(before) in self.cold:
+                return "hot after a run that did not reach full temperature"
         else:
             written = taken.reading.conditions.get(MINUTES, "").strip()
             try:
@@ -275,6 +282,14 @@ def _against(
                 None,
             )
         floor = master[1]
+        if floor < LEAST_MASTER:
+            return _Against(
+                "NOT JUDGED",
+                None,
+                f"The master of {meter.id} read {floor} psi on {on_day(day)}, and a sound tester "
+                f"shows {LEAST_MASTER} or more (common practice, no source). Read it again.",
+                None,
+            )
         # The gauges' accuracy is in both readings and cancels (DESIGN 4a, 12).
         p = change_band(meter, value - floor, taken.reading.range).p_inside(0, None)
         return _Against(rule.call(p), p, f"the master read {floor} that day", floor)

@@ -43,9 +43,9 @@ _ONCE = "It counts once it is repeated on a clean contact."
 
 def _far_below(told: FarBelowFellows) -> str:
     return (
-        f"{told.label} {show(told.value, told.quantity)} is far below its fellows: the median of the "
-        f"others is {show(round(told.middle), told.quantity)}, more than {told.times:g} times as much. "
-        "It is looked into even when its limit allows it (common practice, no source)."
+        f"{told.label} {show(told.value, told.quantity)} is far below its fellows: they read about "
+        f"{show(round(told.middle), told.quantity)}, more than {told.times:g} times as much. Looked into "
+        "even when its limit allows it (common practice, no source)."
     )
 
 

@@ -1,12 +1,13 @@
-"""What a job calls the people, parts and tasks that its entries name by their keys."""
+"""What a job calls the people, parts, tasks and items that its entries name by their keys."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 
 from rehang.trade.facts.job_facts import JobFacts
+from rehang.trade.known.state import item_kind, item_name
 
-__all__ = ["JobNames"]
+__all__ = ["JobNames", "item_label"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,3 +31,16 @@ class JobNames:
             return title
         for_each = f"{task.for_each} " if task is not None and task.for_each else ""
         return f"{title}, {for_each}{place}"
+
+
+def item_label(facts: JobFacts, item_id: str) -> str:
+    """An item as people say it: ``Cylinder 3``, ``Plug K0411``, ``Oil filter``, ``Muffler``."""
+    kind, name = item_kind(item_id), item_name(item_id)
+    sheet = facts.sheets.get(kind)
+    if kind == "plug":
+        return f"Plug {name}"
+    if sheet is None:
+        return f"{kind.capitalize()} {name}"
+    if sheet.one_for == "name" and name in sheet.names:
+        return sheet.title if len(sheet.names) == 1 else f"{sheet.title}: {name}"
+    return f"{sheet.title} {name}"

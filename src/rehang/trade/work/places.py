@@ -394,7 +394,7 @@ def _of_part(
     if not one.serial:
         blocks(
             f"{upper_first(name)} went into {where} without a serial or batch.",
-            "Strike the entry and write it again with the serial or batch.",
+            "Strike the line and write it again with the serial or batch.",
         )
     if one.is_new and not one.serial:
         # What it is comes first.

@@ -149,8 +149,8 @@ def _work_place(
     if answers and trace.started_at == trace.worked_at > last_shown:
         # Begun again after everything was answered: the answers are of the work before.
         complete = False
-    undone = book.undone_at(task, name) > max(trace.worked_at, last_shown)
-    if complete and not undone:
+    opened = _opened_again(task, name, trace, last_shown, book)
+    if complete and not opened:
         state = DONE
     elif trace.closed is not None:
         state = CLOSED
@@ -159,14 +159,12 @@ def _work_place(
     else:
         state = NOT_STARTED
     missing: list[str] = []
-    again = f"{task.title.lower()} again: a part came out or went in after it"
     if state in (NOT_STARTED, STARTED):
         missing = [one.words for one in answers if not one.answered]
         if torque and done < of:
             missing.append(f"{of - done} of {of} {plural(task.fastener, of)} torqued")
-        # What was never done is not done again; what a person says is done, they say again.
-        if undone and (answers or torque) and max(trace.worked_at, last_shown) >= 0:
-            missing.append(again)
+        # Where a person says that it is done, saying so again is all there is to come.
+        missing += opened if answers or torque else []
         if unrun:
             missing.append(
                 f"ground run {task.run}, ended and with its figures ({book.runs} on file)"
@@ -174,8 +172,6 @@ def _work_place(
     known = {entry.id: entry for entry in (*trace.entries, *shown)}
     entries = sorted(known.values(), key=lambda entry: book.index[entry.id])
     notes = [entry.note for entry in trace.entries if entry.note]
-    if undone and trace.said_done:
-        notes.append(again)
     return WorkPlace(
         name=name,
         label=place_label(task, name, book),
@@ -194,6 +190,21 @@ def _work_place(
         let_off=next((one.let_off for one in answers if one.let_off), ""),
         again=next((one.again for one in answers if one.again), ""),
     )
+
+
+def _opened_again(
+    task: Task, name: str, trace: Trace, last_shown: int, book: WorkBook
+) -> list[str]:
+    """What opened a place again after it was done; empty where nothing did."""
+    title, done = task.title.lower(), max(trace.worked_at, last_shown)
+    found = []
+    # A stop that nobody carried on from leaves it half done, whatever was counted before.
+    if trace.stop is not None and book.index[trace.stop.entry.id] > done:
+        found.append(f"what was left at {trace.stop.entry.fields.where or title}")
+    # What was never done is not to be done again.
+    if book.undone_at(task, name) > done >= 0:
+        found.append(f"{title} again: a part came out or went in after it")
+    return found
 
 
 def _second_look(

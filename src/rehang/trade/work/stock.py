@@ -18,7 +18,7 @@ from rehang.trade.known.went_in import WentIn, went_in
 from rehang.trade.terms.days import last_day
 from rehang.trade.terms.entries import Entry, is_a
 from rehang.trade.terms.kinds.stock import AboutStock, Arrived, Ordered, StockCounted, Used
-from rehang.trade.terms.wording import on_day
+from rehang.trade.terms.wording import on_day, so_many
 from rehang.trade.verdicts.item_verdict import ItemVerdict
 from rehang.trade.work.stock_needs import (
     fitted_lines,
@@ -98,7 +98,7 @@ def stock_of(
         elif facts.parts:
             said.append(
                 f'An entry of {on_day(entry.at)} is about the part "{entry.fields.part}", which is '
-                "not in stock.toml (any more). It stays in the book and counts for nothing."
+                "not on the parts list (any more). It stays in the book and counts for nothing."
             )
     needs = [*item_needs(facts, items), *task_needs(work), *written_needs(about)]
     pieces = went_in(facts, state)
@@ -330,8 +330,7 @@ def orders_waited_for(stock: Stock) -> tuple[Waiting, ...]:
 def order_words(one: PartStock) -> str:
     """A line of the order list."""
     price = one.order_price
-    unit = f"{one.part.unit} of " if one.part.unit else ""
-    words = f"{one.to_order} {unit}{one.part.name}"
+    words = so_many(one.to_order, one.part.unit, one.part.name)
     words += ", price not on file" if price is None else f", {price:,.2f}"
     if one.arrives is None:
         return f"{words}; nobody knows how long it takes."

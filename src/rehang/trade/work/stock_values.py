@@ -9,6 +9,7 @@ from datetime import date
 from rehang.trade.facts.parts import Part
 from rehang.trade.terms.entries import Entry
 from rehang.trade.terms.kinds.stock import Ordered
+from rehang.trade.terms.wording import so_many
 
 __all__ = ["Cost", "OwnerLine", "PartNeed", "PartOrder", "PartStock", "Stock"]
 
@@ -190,7 +191,7 @@ class OwnerLine:
     @property
     def head(self) -> str:
         """How many of what: ``4 × Plug``, ``8 qt of Oil``."""
-        return f"{self.number} {f'{self.unit} of' if self.unit else '×'} {self.name}"
+        return so_many(self.number, self.unit, self.name)
 
 
 def _ordinal(day: date | None) -> int:

@@ -34,7 +34,7 @@ LINES = 60
 @require_safe
 @job_page
 def book(request: HttpRequest, desk: Desk) -> HttpResponse:
-    """A page of the book and whether its chain holds."""
+    """A page of the book, and whether anything was altered since it was written."""
     entries = list(queries.entries(desk.job))
     before = request.GET.get("before", "")
     asked = whole(before)
@@ -42,7 +42,6 @@ def book(request: HttpRequest, desk: Desk) -> HttpResponse:
     as_shown = desk.judged.state.entries
     shown = [as_shown.get(e.id, e) for e in entries if e.seq < last][-LINES:]
     shown.reverse()
-    problems = chain_problems(entries, where="Entry ")
     return page(
         request,
         desk,
@@ -52,7 +51,7 @@ def book(request: HttpRequest, desk: Desk) -> HttpResponse:
         older=shown[-1].seq if shown and shown[-1].seq > 1 else 0,
         newer=bool(before),
         total=len(entries),
-        problems=problems,
+        altered=bool(chain_problems(entries)),
         chain_head=desk.job.head_hash,
     )
 
@@ -70,7 +69,7 @@ def strike(request: HttpRequest, desk: Desk) -> HttpResponse:
     desk.judged.state.entry(target)
     try:
         if not reason:
-            raise BadInput("Write why this entry is struck.", "reason")
+            raise BadInput("Write why this line is struck.", "reason")
         entry = new_entry(
             "struck",
             at=desk.now(),

@@ -24,8 +24,8 @@ from rehang.trade.terms.errors import BadInput, Refused
 from rehang.trade.terms.kinds.decisions import CallMade, Closed, Disagreed
 from rehang.trade.terms.kinds.register import KINDS
 from rehang.trade.terms.wording import lower_first, upper_first
+from rehang.trade.work.names import item_label
 from rehang.web.board import rows as board_rows
-from rehang.web.item.engine_rows import item_label
 from rehang.web.shared.access import supervisors
 from rehang.web.shared.desk import (
     Desk,

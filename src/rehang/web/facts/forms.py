@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass, field
 from datetime import date
 from hashlib import sha256
@@ -14,6 +14,7 @@ from django import forms
 from django.forms import BoundField
 from django.http import HttpRequest, QueryDict
 
+from rehang.sheets.new_shop import person_key
 from rehang.sheets.things import ThingKind
 from rehang.trade.declared.published import schema_of
 from rehang.trade.declared.taken import Fault, faults_in
@@ -106,6 +107,8 @@ class ThingForm(BenchForm):
     ----------
     parts : list of Part
         What the page shows, in the order of the declaration.
+    taken_names : collection of str
+        Short names of people that are somebody's already.
     """
 
     def __init__(
@@ -114,11 +117,13 @@ class ThingForm(BenchForm):
         kind: ThingKind,
         thing: Mapping[str, Any],
         *,
+        taken_names: Collection[str] = (),
         offered: Mapping[str, tuple[str, ...]] = MappingProxyType({}),
         today: date | None = None,
     ) -> None:
         super().__init__(request)
         self.kind = kind
+        self.taken_names = taken_names
         self.offered = offered
         self.today = today
         self.on_file = _of_today(thing)
@@ -231,6 +236,8 @@ class ThingForm(BenchForm):
             value = self._typed(key, schema, self.on_file.get(key, _NOTHING))
             if value is not _NOTHING:
                 thing[key] = value
+        if self.kind.name == "person" and not thing.get("key") and thing.get("name"):
+            thing["key"] = person_key(str(thing["name"]), self.taken_names)
         # As the file has them, what is new behind.
         order = [*self.on_file, *self.asked]
         thing = dict(sorted(thing.items(), key=lambda one: order.index(one[0])))

@@ -12,6 +12,7 @@ from typing import Any
 from django.http import HttpRequest, HttpResponse
 from django.views.decorators.http import require_http_methods, require_safe
 
+from rehang.book import members
 from rehang.sheets.shipped import begun, shipped_texts
 from rehang.sheets.things import ONE, ThingKind, drop, put, things_in
 from rehang.sheets.toml_text import where_in
@@ -158,7 +159,14 @@ def _form_page(
     *,
     is_own: bool = False,
 ) -> HttpResponse:
-    form = ThingForm(request, kind, thing, offered=holder.offered(kind), today=holder.today())
+    form = ThingForm(
+        request,
+        kind,
+        thing,
+        taken_names=members.keys(),
+        offered=holder.offered(kind),
+        today=holder.today(),
+    )
     if request.method == "POST":
         with form.refusing():
             if "drop" in request.POST and key is not None:

@@ -9,6 +9,7 @@ from types import MappingProxyType
 
 from rehang.sheets.things import THINGS
 from rehang.trade.declared.values import Schema
+from rehang.trade.terms.wording import FILE_WORDS
 from rehang.web.facts.fields import inner_of, label_of
 
 __all__ = ["GROUPS", "KINDS", "KindWords", "choice_words", "one_of", "plain_words"]
@@ -96,23 +97,6 @@ _CHOICES: Mapping[str, str] = MappingProxyType(
         "inspect": "sign an inspection",
     }
 )
-# What a sentence calls the files.
-_FILES: Mapping[str, str] = MappingProxyType(
-    {
-        "engine.toml": "the engine data",
-        "shop.toml": "the shop's data",
-        "people.toml": "the list of people",
-        "limits.toml": "the limits",
-        "meters.toml": "the meters",
-        "layout.toml": "the layout",
-        "checks.toml": "the check sheet",
-        "tasks.toml": "the task sheet",
-        "stock.toml": "the parts",
-        "recurring.toml": "the directives and inspections",
-        "run.toml": "the ground run's sheet",
-        "torque.toml": "the fasteners to torque",
-    }
-)
 
 
 def one_of(key: str) -> str:
@@ -128,7 +112,7 @@ def choice_words(value: str) -> str:
 def plain_words(sentence: str, schema: Schema) -> str:
     """A refusal with the names that files have made those that pages have."""
     words = {f'"{key}"': f"“{label}”" for key, label in _labels(schema)}
-    words.update(_FILES)
+    words.update({file: f"the {name}" for file, name in FILE_WORDS.items()})
     for name, one in THINGS.items():
         words[f"[[{one.table}]]"] = f"a {KINDS[name].one}"
     found = re.sub(

@@ -17,6 +17,7 @@ from rehang.trade.terms.entries import Entry, is_a, new_entry
 from rehang.trade.terms.errors import BadInput
 from rehang.trade.terms.kinds.readings import ReadingTaken
 from rehang.trade.verdicts.item_verdict import VERDICTS, ItemVerdict
+from rehang.trade.work.names import item_label
 from rehang.web.item import engine_rows
 from rehang.web.item import rows as item_rows
 from rehang.web.item import views as plug
@@ -128,7 +129,7 @@ def _pressure(request: HttpRequest, desk: Desk, verdict: ItemVerdict, check: Che
         "item/pressure",
         current="engine",
         status=form.status,
-        label=engine_rows.item_label(desk.judged.facts, verdict.item),
+        label=item_label(desk.judged.facts, verdict.item),
         check=check,
         call=verdict.call(check.name),
         asked=asked,

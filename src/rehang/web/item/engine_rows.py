@@ -12,7 +12,7 @@ from rehang.trade.facts.items import Check
 from rehang.trade.facts.job_facts import JobFacts
 from rehang.trade.facts.limits import limit_for
 from rehang.trade.job.judging import JudgedJob
-from rehang.trade.known.state import FLAG, OIL_RISE, item_kind, item_name
+from rehang.trade.known.state import FLAG, OIL_RISE, item_kind
 from rehang.trade.life.notes import idle_days, item_notes, last_hot_run
 from rehang.trade.life.oil_trend import OilTrend, oil_asks, oil_trend
 from rehang.trade.papers.due import hours_of
@@ -27,6 +27,7 @@ from rehang.trade.verdicts import compression
 from rehang.trade.verdicts.calls import Call
 from rehang.trade.verdicts.item_verdict import VERDICTS, ItemVerdict
 from rehang.trade.verdicts.leaks import leaks_of
+from rehang.trade.work.names import item_label
 
 __all__ = [
     "EngineGroup",
@@ -113,19 +114,6 @@ class EnginePage:
 
 
 _WORDS = {"REJECT": "Reject", "REWORK": "Rework", "NOT YET": "Not yet", "KEEP": "Keep"}
-
-
-def item_label(facts: JobFacts, item_id: str) -> str:
-    """An item as people say it: ``Cylinder 3``, ``Plug K0411``, ``Oil filter``, ``Muffler``."""
-    kind, name = item_kind(item_id), item_name(item_id)
-    sheet = facts.sheets.get(kind)
-    if kind == "plug":
-        return f"Plug {name}"
-    if sheet is None:
-        return f"{kind.capitalize()} {name}"
-    if sheet.one_for == "name" and name in sheet.names:
-        return sheet.title if len(sheet.names) == 1 else f"{sheet.title}: {name}"
-    return f"{sheet.title} {name}"
 
 
 def short_name(one: ItemVerdict, facts: JobFacts) -> str:
@@ -396,9 +384,9 @@ def oil_table(judged: JudgedJob) -> OilTable | None:
 def _oil_flag(judged: JudgedJob, trend: OilTrend) -> OddFlag | None:
     """What the last sample asks a person to decide, open or closed."""
     key = f"{OIL_RISE}{trend.rows[-1].entry}"
-    asked = oil_asks(judged)
+    asked = [one for one in oil_asks(judged) if one.about == key]
     if asked:
-        return OddFlag(key, f"{asked[0].sentence} {asked[0].way_out}", "")
+        return OddFlag(key, asked[0].sentence, "")
     return _closed_flag(judged, key)
 
 

@@ -52,6 +52,12 @@ class CheckRow:
     entry: str
     close: bool
 
+    @property
+    def word(self) -> str:
+        """What is stamped beside it. What was looked at was seen, and is not read."""
+        seen = {"NOT YET": "SEEN", "NOT READ": "NOT SEEN"} if self.kind == "look" else {}
+        return seen.get(self.call, self.call)
+
 
 @dataclass(frozen=True, slots=True)
 class FileRow:
@@ -249,7 +255,7 @@ def _check_row(judged: JudgedJob, call: Call, sheet: CheckSheet) -> CheckRow:
         check=call.check,
         label=call.label,
         kind=check.kind,
-        text=text or "not read",
+        text=text or ("not looked at" if check.kind == "look" else "not read"),
         call=call.call,
         mark=status_name(call.call),
         limit=call.limit,

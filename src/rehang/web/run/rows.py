@@ -17,7 +17,8 @@ from rehang.trade.known.meter_choice import chosen_meter, meters_for_check
 from rehang.trade.known.state import SAYS, Finding
 from rehang.trade.release.run_start import no_start
 from rehang.trade.run.air import CONDITIONS, DayAir, StaticWorth
-from rehang.trade.run.runs import MagCheck, Run, air_of, mag_check, stop_after, worth_beside
+from rehang.trade.run.mag_check import MagCheck, mag_check
+from rehang.trade.run.runs import Run, air_of, stop_after, worth_beside
 from rehang.trade.telling.sheet_parts import status_name
 from rehang.trade.terms.quantities import show
 from rehang.trade.terms.wording import listed, lower_first, upper_first

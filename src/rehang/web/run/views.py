@@ -283,7 +283,7 @@ def _written(check: Check, values: dict[str, str]) -> str:
     if not text:
         raise BadInput(f"Key {check.label.lower()}.", "written")
     if "feel" in check.asks and not values["feel"]:
-        raise BadInput("Pick how the drop felt: it says which part is accused.", "feel")
+        raise BadInput("Pick how the drop felt: it says which part is suspect.", "feel")
     if "heading" in check.asks and not values["heading"]:
         raise BadInput("Write the heading it was read on, as in 240.", "heading")
     assert check.quantity is not None

@@ -289,8 +289,7 @@ def keeper(request: HttpRequest, desk: Desk, act: str) -> tuple[str, HttpRespons
         except Refused as reason:
             sentence = reason.sentence
         else:
-            if who == desk.key:
-                pin_holds.hold(request, who)
+            pin_holds.hold(request, who)
             return who, None
     elif pin_holds.held_until(request, desk.key) is not None:
         check_keeps_shop(desk.key, act, desk.judged.facts)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
@@ -159,10 +160,12 @@ def bound_words(limit: Limit) -> str:
     if limit.worst is not None:
         words = f"max severity {limit.worst}"
     elif limit.floor:
-        words = "min master reading of the day"
-    for end, short in ((" or less", "max"), (" or more", "min")):
-        if words.endswith(end):
-            words = f"{short} {words.removesuffix(end)}"
+        words = "min master of the day"
+    # What follows is the speed that a drop is taken from.
+    one_end = re.fullmatch(r"(.+) or (less|more)( from .+)?", words)
+    if one_end is not None:
+        short = "max" if one_end[2] == "less" else "min"
+        words = f"{short} {one_end[1]}{one_end[3] or ''}"
     if limit.short_is_out:
         words += ", no short"
     if limit.use:

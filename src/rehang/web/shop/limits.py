@@ -44,7 +44,9 @@ def limits(request: HttpRequest, desk: Desk) -> HttpResponse:
     """Every limit with its source, by part and check; what has none is asked for apart."""
     rows = rows_of.limit_rows(desk.judged.facts)
     missing = [row for row in rows if row.is_missing]
-    asked, only_missing = request.GET.get("q", "").strip()[:100], "none" in request.GET
+    asked = request.GET.get("q", "").strip()[:100]
+    # With none on file what is missing is all there is to see.
+    only_missing = "none" in request.GET or len(missing) == len(rows)
     if asked:
         shown = rows_of.wanted(rows, asked)
     else:

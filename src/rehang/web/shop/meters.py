@@ -12,6 +12,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_safe
 
 from rehang.book import queries, services
+from rehang.book.shop import used_elsewhere
 from rehang.sheets import edit
 from rehang.trade.facts.items import Check
 from rehang.trade.facts.meters import METER_KINDS, meter_from
@@ -99,6 +100,7 @@ def meter(request: HttpRequest, desk: Desk, name: str) -> HttpResponse:
             desk.judged.facts.meters[name], desk.judged.facts, desk.judged.state
         ),
         found_fields=_FOUND,
+        elsewhere=used_elsewhere(desk.job, name, desk.key),
         filed=list(reversed(queries.revisions(desk.job, FILE)))[:5],
         **form.shown,
     )

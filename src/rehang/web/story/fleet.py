@@ -74,7 +74,7 @@ def fleet(request: HttpRequest) -> HttpResponse:
             "window": window,
             "windows": [(name, words) for name, (_, _, words) in fleet_rows.WINDOWS.items()],
             "query": urlencode({"within": window}),
-            "undated": sum(1 for row in rows if row.due_on is None),
+            "undated": [row.job for row in rows if row.due_on is None],
             "lives": _lives(request) if found.ready else None,
         },
     )

@@ -19,7 +19,7 @@ from rehang.trade.terms.errors import BadInput
 from rehang.trade.terms.kinds.items import Fitted
 from rehang.trade.terms.wording import on_day
 from rehang.trade.verdicts.item_verdict import ItemVerdict
-from rehang.web.item.engine_rows import item_label
+from rehang.trade.work.names import item_label
 
 __all__ = [
     "HEADINGS",

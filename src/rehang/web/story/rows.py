@@ -20,13 +20,11 @@ from rehang.trade.job.judging import JudgedJob
 from rehang.trade.known.fitting import hose_dates
 from rehang.trade.known.state import item_kind
 from rehang.trade.life.alarms import Alarm
+from rehang.trade.life.fans import FanAt, fan_of, fan_words
 from rehang.trade.life.forecast import (
     SET_ANEW,
-    FanAt,
     Forecasts,
     Outlook,
-    fan_of,
-    fan_words,
 )
 from rehang.trade.life.keep_or_renew import keep_or_renew
 from rehang.trade.life.story_values import HOURS_PER_QUART, OIL, PartStory, Point, Series
@@ -36,7 +34,7 @@ from rehang.trade.telling.sheet_parts import status_name
 from rehang.trade.terms.errors import BadInput
 from rehang.trade.terms.wording import listed, on_day
 from rehang.trade.verdicts.item_verdict import ItemVerdict
-from rehang.web.item.engine_rows import item_label
+from rehang.trade.work.names import item_label
 
 __all__ = [
     "Dots",
@@ -65,6 +63,8 @@ __all__ = [
 # is ever smaller than it was drawn.
 WIDTHS = (("phone", 284, 360), ("side", 560, 380), ("tablet", 756, 390), ("laptop", 942, 396))
 _HEAD = 108
+# What goes before the odds, by the verdict that asks for it.
+_FIRST = {"NOT YET": "Decide first.", "REWORK": "Rework it first."}
 # DIM and SUN step the type up, as the page does.
 TEXT = {"day": 18, "dim": 20, "sun": 20}
 
@@ -449,7 +449,7 @@ def outlook_words(
         return []
     said = [outlook.sentence] if outlook.sentence else []
     if said and verdict is not None and verdict.verdict != "KEEP":
-        said[0] = f"{verdict.verdict} comes first. {said[0]}"
+        said[0] = f"{_FIRST.get(verdict.verdict, verdict.verdict + ' comes first.')} {said[0]}"
     why = fan_words(found, judged, outlook.item, outlook.check)
     if why:
         said.append(why)
@@ -561,7 +561,7 @@ def story_sheet(
         says += outlook.assumptions
     if told.verdict is not None:
         choice = keep_or_renew(judged, found, told.item)
-        says += [choice.sentence, *choice.hints] if choice.sentence else list(choice.hints)
+        says += filter(None, [choice.sentence, choice.reckoned, *choice.hints])
     says += alarm_words(watch(judged, found), told.item)
     rows = table.rows if table is not None else ()
     return StorySheet(

@@ -29,7 +29,7 @@ class Struck(Fields):
     """An entry is struck out; it stays to be read."""
 
     entry: str
-    reason: Annotated[str, Holds(empty="Striking an entry takes a reason. Write it.")]
+    reason: Annotated[str, Holds(empty="Striking a line takes a reason. Write it.")]
 
 
 @entry_kind("called")

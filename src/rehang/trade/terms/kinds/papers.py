@@ -22,7 +22,7 @@ from rehang.trade.terms.kinds.fields import (
     name_of,
     noted,
 )
-from rehang.trade.terms.wording import on_day, stopped, with_stop
+from rehang.trade.terms.wording import FILE_WORDS, on_day, stopped, upper_first, with_stop
 
 __all__ = [
     "Complied",
@@ -160,4 +160,5 @@ class Filed(Fields):
     note: Remark = ""
 
     def said(self, names: Names) -> str:
-        return f"Filed {self.file}.{noted(self.note)}"
+        what = upper_first(FILE_WORDS.get(self.file, self.file))
+        return f"{what} changed.{noted(self.note)}"

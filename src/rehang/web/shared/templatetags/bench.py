@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
+from urllib.parse import urlencode
 from zoneinfo import ZoneInfo
 
 from django import template
@@ -12,6 +13,7 @@ from django.utils import timezone
 
 from rehang.book import members, queries
 from rehang.web.shared.access import under_of
+from rehang.web.shared.help import ANY, helps
 from rehang.web.shared.mode import MODES
 
 register = template.Library()
@@ -85,6 +87,29 @@ def job_head(context: dict[str, Any]) -> Head:
         if request is not None and member is not None
         else "",
     )
+
+
+@dataclass(frozen=True, slots=True)
+class Way:
+    """The way to search and to help: what explains the page, where it came from, who may search."""
+
+    about: str
+    query: str
+    path: str
+    searches: bool
+
+
+@register.simple_tag(takes_context=True)
+def help_way(context: dict[str, Any]) -> Way:
+    """The way from this page to search and to what explains it, and back here again."""
+    request = context.get("request")
+    if request is None:
+        return Way(ANY, "", "", searches=False)
+    found = request.resolver_match
+    name = found.url_name if found is not None and found.url_name in helps() else ANY
+    path = request.get_full_path() if request.method == "GET" else ""
+    query = f"?{urlencode({'from': path})}" if path else ""
+    return Way(name, query, path, searches=request.user.is_authenticated)
 
 
 def clock(when: datetime, zone: ZoneInfo) -> str:

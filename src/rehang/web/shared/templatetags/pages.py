@@ -10,7 +10,6 @@ from django import template
 from django.urls import reverse
 
 from rehang.trade.facts.limits import limit_for
-from rehang.trade.job.judging import JudgedJob
 from rehang.trade.known.state import item_kind, item_name
 
 register = template.Library()
@@ -62,16 +61,22 @@ def limit_url(slug: str, number: int, kind: str, check: str, for_type: str = "")
     return reverse("web:new_limit", args=[slug, kind, check]) + query
 
 
-@register.simple_tag
-def missing_limit_url(judged: JudgedJob, slug: str, kind: str, check: str, back: str) -> str:
-    """Where the limit of a reading that nothing judges is entered; then the way leads ``back``.
+@register.inclusion_tag("shared/_enter_limit.html", takes_context=True)
+def enter_limit(
+    context: Mapping[str, Any], call: str, kind: str, check: str, label: str
+) -> dict[str, str]:
+    """The way from a reading that nothing judges to its limit; from there it leads back ``here``.
 
-    One on file that judges nothing, for want of a source, is changed there.
+    One on file that judges nothing, for want of a source, is changed there. Needs judged, job,
+    may_write and here of the page.
     """
-    limits = judged.facts.limits
+    if call != "NOT JUDGED" or not context["may_write"]:
+        return {"way": ""}
+    limits = context["judged"].facts.limits
     held = limit_for(limits, kind, check, "service")
     number = next((n for n, one in enumerate(limits) if one is held), -1)
-    return f"{limit_url(slug, number, kind, check)}?{urlencode({'next': back}, quote_via=quote)}"
+    back = urlencode({"next": context["here"]}, quote_via=quote)
+    return {"way": f"{limit_url(context['job'].slug, number, kind, check)}?{back}", "label": label}
 
 
 @register.simple_tag

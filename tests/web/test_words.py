@@ -1,0 +1,178 @@
+"""No page speaks of files, keys and hashes: every page that links lead to, read as a person reads it."""
+
+from __future__ import annotations
+
+import re
+from collections import Counter
+from collections.abc import Iterator
+from datetime import UTC, datetime
+from html.parser import HTMLParser
+from urllib.parse import urljoin, urlsplit
+
+import pytest
+from django.test import Client
+from django.urls import resolve
+
+from tests.pins import give_pins
+from tests.web.test_begin import begun, board
+
+LOADED = datetime(2026, 11, 20, 12, 0, tzinfo=UTC)
+
+# What a mechanic has no use for, by what it is.
+INNER = {
+    "a file": r"\b[\w-]+\.(?:toml|jsonl)\b|\b(?:TOML|JSON|schema)\b",
+    "a key of a file": r"\b[a-z]+(?:_[a-z0-9]+)+\b|\[\[",
+    "how the book is kept": r"\b(?:chain|hash(?:es|ed)?|seals? begins|sealed|payload|slug)\b",
+    "an entry": r"\bentr(?:y|ies)\b",
+    "a symbol": r"\bU and k\b|\bk ?= ?\d|\bk \d",
+    "an id": r"\b(?:plug|cylinder|magneto|hose|filter|lead|engine|ignition|hole|person|meter|task"
+    r"|recurring|record|torque|promised):[\w-]",
+    "stiff": r"\baccus|\bexpected to cost\b|\boutlived\b|\bgo nowhere\b|\bCLOSE SHORT\b",
+}
+# Words that only look like it, and why each may stand.
+ALLOWED = (
+    # What 14 CFR 43.9 and 43.11 ask for is called so.
+    r"\b(?:maintenance|inspection|logbook) entry\b",
+)
+# Addresses whose readers do want it, and why.
+APART = {
+    "/api/": "the page of the programs' interface names the fields that they send",
+}
+# So many pages of one address and its query in a walk: more show other rows of the same.
+OF_A_KIND = 2
+
+_SPOKEN = ("alt", "aria-label", "placeholder", "title")
+_WITHIN_A_LINE = ("a", "b", "em", "i", "small", "span", "strong", "text", "tspan")
+
+
+class Page(HTMLParser):
+    """The links of a page, and what is seen or heard of it, block by block."""
+
+    def __init__(self, html: str) -> None:
+        super().__init__(convert_charrefs=True)
+        self.links: list[str] = []
+        self._said = [""]
+        self._unseen = 0
+        self.feed(html)
+
+    @property
+    def lines(self) -> list[str]:
+        said = (re.sub(r"\s+", " ", one).strip() for one in self._said)
+        return [one for one in said if one]
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        self._unseen += tag in ("script", "style")
+        told = dict(attrs)
+        if tag == "a" and told.get("href"):
+            self.links.append(str(told["href"]))
+        if tag not in _WITHIN_A_LINE:
+            self._said.append("")
+        self._said[:0] = [str(told[name]) for name in _SPOKEN if told.get(name)]
+
+    def handle_endtag(self, tag: str) -> None:
+        self._unseen -= tag in ("script", "style")
+        if tag not in _WITHIN_A_LINE:
+            self._said.append("")
+
+    def handle_data(self, data: str) -> None:
+        if not self._unseen:
+            self._said[-1] += data
+
+
+def walked(client: Client, *begin: str) -> Iterator[tuple[str, Page]]:
+    """Every page that links lead to."""
+    todo, seen = list(begin), set()
+    counts: Counter[object] = Counter()
+    while todo:
+        address = todo.pop(0).partition("#")[0]
+        parts = urlsplit(address)
+        if parts.netloc or address in seen or parts.path.startswith(tuple(APART)):
+            continue
+        seen.add(address)
+        at = resolve(parts.path)
+        asked = tuple(one.partition("=")[0] for one in parts.query.split("&"))
+        kind = (at.url_name, at.kwargs.get("slug"), asked)
+        counts[kind] += 1
+        if counts[kind] > OF_A_KIND or str(at.url_name).endswith(("_pdf", "_zip", "_file")):
+            continue
+        answer = client.get(address)
+        if answer.status_code in (301, 302, 303):
+            todo.append(urljoin(address, answer["Location"]))
+        elif not answer.streaming and answer["Content-Type"].startswith("text/html"):
+            assert answer.status_code == 200, address
+            page = Page(answer.content.decode())
+            yield address, page
+            todo += [urljoin(address, one) for one in page.links]
+
+
+def inner_words(line: str) -> list[str]:
+    """What of a line is inner: what it is, and the word."""
+    for one in ALLOWED:
+        line = re.sub(one, "", line, flags=re.IGNORECASE)
+    return [
+        f"{what}, {found[0]!r}" for what, one in INNER.items() for found in re.finditer(one, line)
+    ]
+
+
+def found_on(client: Client, *begin: str) -> tuple[int, list[str]]:
+    pages, found = 0, {}
+    for address, page in walked(client, *begin):
+        pages += 1
+        for line in page.lines:
+            for inner in inner_words(line):
+                found.setdefault((inner, line), address)
+    return pages, [f"{address}: {inner}: {line[:160]}" for (inner, line), address in found.items()]
+
+
+@pytest.mark.django_db
+@pytest.mark.parametrize("which", ["", "finished"])
+def test_no_page_of_the_demo_speaks_of_files_keys_and_hashes(which):
+    from rehang.book import beginning, queries, services
+    from rehang.sheets import demo_path
+    from rehang.sheets.folder import read_folder
+
+    queries.forget()
+    folder = read_folder(demo_path(which) if which else demo_path())
+    job = services.load_folder(folder=folder, by="marta", at=LOADED)
+    beginning.offer_shop(job=job, by="marta", at=LOADED)
+    give_pins("marta")
+    client = Client()
+    client.post("/sign-in/", {"person": "marta"})
+    pages, found = found_on(client, "/", "/?list", f"/jobs/{job.slug}/")
+    assert found == []
+    assert pages > 60
+
+
+@pytest.mark.django_db
+def test_no_page_of_a_new_empty_job_speaks_of_files_keys_and_hashes():
+    from rehang.book import queries
+
+    queries.forget()
+    client = begun()
+    pages, found = found_on(client, "/", "/?list", board(client))
+    assert found == []
+    assert pages > 60
+
+
+@pytest.mark.parametrize(
+    ("line", "what"),
+    [
+        ("Write flying_hours_per_year in engine.toml.", ["a file", "a key of a file"]),
+        ("The chain holds. 599 entries; the last seal begins 4336.",
+         ["how the book is kept", "how the book is kept", "an entry"]),
+        ("Has a certificate with U and k", ["a symbol"]),
+        ("No drop on LEFT accuses the right magneto", ["stiff"]),
+        ("Look at plug:K0411", ["an id"]),
+        ("Sign the maintenance entry. Baffles and seals; 4.80 kΩ; 10:30", []),
+    ],
+)  # fmt: skip
+def test_inner_words_are_known_when_they_are_read(line, what):
+    assert [one.partition(", ")[0] for one in inner_words(line)] == what
+
+
+def test_a_page_is_read_with_what_is_heard_and_without_its_scripts():
+    page = Page(
+        '<p title="a key">Write <b>flying</b>_hours</p><script>one_key</script><a href="/x/">on</a>'
+    )
+    assert page.lines == ["a key", "Write flying_hours", "on"]
+    assert page.links == ["/x/"]
