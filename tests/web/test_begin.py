@@ -162,7 +162,10 @@ def test_a_new_engine_is_on_the_board_and_every_page_of_it_opens():
     assert facts.engine["hours"] == {"since_new": 1512.3, "since_overhaul": 512.3}
     assert facts.timezone_name == "America/Denver"
     assert facts.hoses["H1"].fitted == "unknown"
-    assert facts.inspect == ("plug", "hole", "lead")
+    assert facts.inspect == ("plug", "hole", "lead", "mount", "control")
+    # What a plug job does not ask for is left out of it, and what needs it goes on without it.
+    assert {"C4", "E3", "F1", "G4"} <= set(facts.left_out)
+    assert {"C2", "H3", "H7"} <= set(facts.tasks) and "C5" not in facts.tasks["C6"].needs
     for name in ("", "tray/", "engine/", "rest/", "read-back/", "book/", "meters/", "limits/",
                  "paper/", "blockers/", "record/", "due/", "run/", "places/", "rest/parts/",
                  "torque/", "tables/", "from-the-shop/"):  # fmt: skip

@@ -297,7 +297,7 @@ def test_beside_what_nothing_judges_stands_the_way_to_its_limit(db, client):
     for path, way in (
         (
             "tray/why/1T/gap/",
-            f"{J}limits/new/plug/gap/?next=%2Fjobs%2Fbare%2Ftray%2F%3Fcheck%3Dgap%26hole%3D1T",
+            f"{J}limits/new/plug/gap/?next=%2Fjobs%2Fbare%2Ftray%2F%3Fcheck%3Dgap",
         ),
         ("tray/why/1T/resistance/", f"{J}limits/{number}/?next="),
         ("plugs/K0411/", f"{J}limits/new/plug/gap/?next=%2Fjobs%2Fbare%2Fplugs%2FK0411%2F"),

@@ -7,9 +7,12 @@ used, or not as many as they ask for, the book does not tell what went in (DESIG
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Iterator
+from dataclasses import dataclass
 
 from rehang.trade.facts.job_facts import JobFacts
-from rehang.trade.facts.tasks import Use
+from rehang.trade.facts.parts import part_words
+from rehang.trade.facts.tasks import Task, Use
 from rehang.trade.known.state import JobState, item_kind
 from rehang.trade.terms.entries import Entry, is_a, of_kind
 from rehang.trade.terms.kinds.items import Fitted
@@ -18,38 +21,65 @@ from rehang.trade.terms.wording import listed, plural
 from rehang.trade.verdicts.item_blockers import Blocker
 from rehang.trade.work.task_states import DONE, JobWork, TaskWork
 
-__all__ = ["use_blockers"]
+__all__ = ["Unwritten", "unwritten_uses", "use_blockers"]
+
+
+@dataclass(frozen=True, slots=True)
+class Unwritten:
+    """What a task that is over asks for and nothing is written of: a part, in words, and how many."""
+
+    task: Task
+    part: str
+    name: str
+    number: int
+
+
+def unwritten_uses(facts: JobFacts, state: JobState, work: JobWork) -> tuple[Unwritten, ...]:
+    """What was used up, or spared, and not written, task by task."""
+    live = state.live()
+    return tuple(
+        Unwritten(one.task, use.part, part_words(facts.parts, use.part), asked)
+        for one, done in _over(work)
+        for use in one.task.uses
+        for asked in [_asked(one, use, done, live)]
+        if asked and not _used(one, use, live) and not _number(live, NotNeeded, use.part)
+    )
+
+
+def _over(work: JobWork) -> Iterator[tuple[TaskWork, int]]:
+    """The tasks that are over, each with how many of its places are done."""
+    for one in work.tasks.values():
+        done = sum(place.state == DONE for place in one.places)
+        # Half done it is told as work; what it used up is asked for once it is over.
+        if done and not one.unfinished:
+            yield one, done
 
 
 def use_blockers(facts: JobFacts, state: JobState, work: JobWork) -> list[Blocker]:
     """What was used up and not written, or written wrong, task by task."""
     live = state.live()
     found = []
-    unwritten: list[str] = []
-    for one in work.tasks.values():
-        done = sum(place.state == DONE for place in one.places)
-        # Half done it is told as work; what it used up is asked for once it is over.
-        if not done or one.unfinished:
-            continue
+    unwritten = unwritten_uses(facts, state, work)
+    open_ones = {(one.task.id, one.part) for one in unwritten}
+    for one, done in _over(work):
         for use in one.task.uses:
             used, asked = _used(one, use, live), _asked(one, use, done, live)
             spared = _number(live, NotNeeded, use.part)
-            name = facts.parts[use.part].name if use.part in facts.parts else use.part
-            if asked and not used and not spared:
-                unwritten.append(f"{name} for {one.task.title} ({one.task.id})")
-            elif (used + spared < asked and (use.each or not _noted(one, use, live))) or (
-                use.each and used - _noted(one, use, live) > asked
+            name = part_words(facts.parts, use.part)
+            if (one.task.id, use.part) not in open_ones and (
+                (used + spared < asked and (use.each or not _noted(one, use, live)))
+                or (use.each and used - _noted(one, use, live) > asked)
             ):
                 found.append(_wrong(one, use, name, used, asked))
             if use.each and _fits_plugs(one):
                 found += _beside_annealed(one, use, name, live)
     if unwritten:
+        named = [f"{one.name} for {one.task.title} ({one.task.id})" for one in unwritten]
         found.append(
             Blocker(
                 "used",
-                f"Not written as used, though the work is done: {listed(unwritten)}.",
-                "Write how many were used on the page of the task, or on the page of parts that "
-                "none was needed and why.",
+                f"Not written as used, though the work is done: {listed(named)}.",
+                "Write on the page of parts how many were used, or that none was needed and why.",
             )
         )
     return found

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
+from rehang.trade.facts.parts import part_words
 from rehang.trade.facts.torquegroups import FOR_EACH
 from rehang.trade.known.fastened import TorqueCall, torque_places
 from rehang.trade.known.state import item_name
@@ -156,8 +157,7 @@ def papers_of(of: Drawer, part: str) -> str:
 
 
 def part_named(of: Drawer, part: str) -> str:
-    known = of.facts.parts.get(part)
-    return known.name if known else part
+    return part_words(of.facts.parts, part)
 
 
 def reworked(of: Drawer) -> str:

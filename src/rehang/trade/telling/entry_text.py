@@ -413,7 +413,7 @@ class Drawer:
     def _one_run(self, run: Run) -> str:
         """One run with its day, its weather and every figure and look of it, those that count no more with why."""
         weather = ", ".join(
-            f"{words} {run.conditions[key]}"
+            f"{words} {self.facts.person(str(run.conditions[key]))}"
             for key, words in CONDITIONS.items()
             if run.conditions.get(key)
         )

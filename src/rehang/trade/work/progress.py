@@ -201,7 +201,8 @@ def _opened_again(
     # A stop that nobody carried on from leaves it half done, whatever was counted before.
     if trace.stop is not None and book.index[trace.stop.entry.id] > done:
         found.append(f"what was left at {trace.stop.entry.fields.where or title}")
-    if book.undone_at(task, name) > done:
+    # What was never done is not to be done again.
+    if book.undone_at(task, name) > done >= 0:
         found.append(f"{title} again: a part came out or went in after it")
     return found
 

@@ -21,7 +21,7 @@ from rehang.trade.run.mag_check import MagCheck, mag_check
 from rehang.trade.run.runs import Run, air_of, stop_after, worth_beside
 from rehang.trade.telling.sheet_parts import status_name
 from rehang.trade.terms.quantities import show
-from rehang.trade.terms.wording import listed
+from rehang.trade.terms.wording import listed, lower_first, upper_first
 from rehang.trade.verdicts import rpm
 from rehang.trade.verdicts.calls import Call
 from rehang.trade.verdicts.checks import WORKED_OUT
@@ -359,6 +359,8 @@ class Before:
     people: tuple[tuple[str, str], ...]
     elevation: str
     meters: tuple[str, ...]
+    lacks: tuple[tuple[str, str], ...]
+    unlimited: tuple[str, ...]
 
 
 def before(judged: JudgedJob, person: str, now: datetime) -> Before:
@@ -375,20 +377,42 @@ def before(judged: JudgedJob, person: str, now: datetime) -> Before:
         people=tuple((key, one.name) for key, one in facts.people.items() if key != person),
         elevation=f"{field:g} ft" if isinstance(field, (int, float)) else "",
         meters=_lapsed(judged, now.date()),
+        lacks=_lacks(judged),
+        unlimited=tuple(
+            check.name
+            for check in facts.sheets[KIND].checks
+            if check.required and limit_for(facts.limits, KIND, check.name, "service") is None
+        ),
+    )
+
+
+def _measured(judged: JudgedJob) -> list[Check]:
+    """The checks of a run that a meter reads."""
+    return [
+        check
+        for check in judged.facts.sheets[KIND].checks
+        if check.kind == "measure" and check.required and _form(check) != "worked"
+    ]
+
+
+def _lacks(judged: JudgedJob) -> tuple[tuple[str, str], ...]:
+    """What no meter on file reads: a check that the meter is looked for, and all that it would read."""
+    found: dict[str, list[Check]] = {}
+    for check in _measured(judged):
+        if not meter_choices(judged, check):
+            found.setdefault(check.use, []).append(check)
+    return tuple(
+        (ones[0].name, upper_first(listed([lower_first(one.label) for one in ones])))
+        for ones in found.values()
     )
 
 
 def _lapsed(judged: JudgedJob, today: date) -> tuple[str, ...]:
-    """Meters a run would be read on that are not in date, or are not there at all."""
+    """Meters a run would be read on that are not in date."""
     said = []
-    for check in judged.facts.sheets[KIND].checks:
-        if check.kind != "measure" or not check.required or _form(check) == "worked":
-            continue
-        choices = meter_choices(judged, check)
-        if not choices:
-            said.append(f"No meter on file reads {check.label.lower()}.")
-            continue
-        name = next(c for c in choices if c.chosen).value.partition("|")[0]
+    for check in _measured(judged):
+        chosen = next((c for c in meter_choices(judged, check) if c.chosen), None)
+        name = chosen.value.partition("|")[0] if chosen is not None else ""
         if not name:
             # Nobody has chosen one yet; the card asks.
             continue

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from rehang.trade.facts.items import Check, CheckSheet
@@ -75,19 +75,18 @@ class Sources:
 
 
 def limit_rows(facts: JobFacts) -> list[LimitRow]:
-    """Limits by part, what this job inspects first, then in the order of the check sheets."""
+    """Limits by part: what this job inspects, its run and its torques first, then the other sheets."""
     numbers = {id(one): number for number, one in enumerate(facts.limits)}
-    rows: list[LimitRow] = []
-    for kind in dict.fromkeys((*facts.inspect, *facts.sheets)):
-        sheet = facts.sheets[kind]
-        for check in sheet.checks:
-            rows += _of_check(sheet, check, numbers, facts)
-    titles = {one.limit: one.title for one in facts.torque_groups.values()}
+    of_job = dict.fromkeys((*facts.inspect, "run"))
+    rows = _of_kinds(of_job, numbers, facts)
+    groups = sorted(facts.torque_groups.values(), key=lambda one: one.task in facts.left_out)
+    titles = {one.limit: one.title for one in groups}
     for name, title in titles.items():
         mine = [one for one in facts.limits if (one.item, one.check) == (ENGINE, name)]
         rows += [_row(one, numbers[id(one)], TORQUES, title, facts) for one in mine]
         if not mine:
             rows.append(_missing(ENGINE, name, TORQUES, title))
+    rows += _of_kinds([kind for kind in facts.sheets if kind not in of_job], numbers, facts)
     shown = {row.number for row in rows}
     rows += [
         _row(one, number, TORQUES, one.check.replace("_", " "), facts)
@@ -95,6 +94,15 @@ def limit_rows(facts: JobFacts) -> list[LimitRow]:
         if number not in shown
     ]
     return rows
+
+
+def _of_kinds(kinds: Iterable[str], numbers: Mapping[int, int], facts: JobFacts) -> list[LimitRow]:
+    return [
+        row
+        for kind in kinds
+        for check in facts.sheets[kind].checks
+        for row in _of_check(facts.sheets[kind], check, numbers, facts)
+    ]
 
 
 def _of_check(

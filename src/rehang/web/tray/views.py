@@ -113,9 +113,15 @@ def tray_with(
         "keys": judged.facts.sheets[words.PLUG].check(page.now.name).choices,
         "look_words": judged.facts.sheets[words.PLUG].look_words,
         "offers": meters.meter_choices(judged, page.now.name),
-        "half": _half_keyed(stop) if stop is not None else "",
+        "half": _half_keyed(stop) if stop is not None else _said_before(request),
     }
     return render(request, "tray/tray.html", context, status=status)
+
+
+def _said_before(request: HttpRequest) -> str:
+    """What the page before wrote, as a meter that is on file now."""
+    said = request.session.pop("said", None) or {}
+    return str(said.get("sentence", ""))
 
 
 def _half_keyed(stop: Entry[Stopped]) -> str:

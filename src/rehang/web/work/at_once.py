@@ -5,6 +5,7 @@ A look is of one part and is not among it, nor is a torque (DESIGN 4b, 4).
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -12,12 +13,13 @@ from django.http import HttpRequest, HttpResponse
 from django.urls import reverse
 from django.views.decorators.http import require_POST
 
+from rehang.trade.release.consumed import unwritten_uses
 from rehang.trade.terms.entries import canonical, new_entry
 from rehang.trade.terms.errors import Refused
 from rehang.web.shared.desk import Desk, SeeOther, entry_id, job_page, send_back, writes
 from rehang.web.work.task_rows import PlaceRow, TaskPage, task_page
 
-__all__ = ["AtOnce", "at_once", "task_at_once"]
+__all__ = ["AtOnce", "at_once", "task_at_once", "used_at_once"]
 
 _BLANK_WORDS = {"blanks": "BLANKS IN", "dehydrator plugs": "DEHYDRATOR PLUGS IN"}
 
@@ -81,14 +83,38 @@ def task_at_once(request: HttpRequest, desk: Desk, name: str) -> HttpResponse:
     if one is None:
         # It was pressed twice, or another phone wrote it meanwhile.
         return SeeOther(onto)
+    return _write(request, desk, one.entries, onto, f"{one.label.capitalize()}: written.")
+
+
+@require_POST
+@job_page
+@writes
+def used_at_once(request: HttpRequest, desk: Desk) -> HttpResponse:
+    """Write as used what the tasks that are over ask for and nothing is written of."""
+    judged = desk.judged
+    entries = [
+        ("used", {"part": one.part, "number": one.number, "task": one.task.id})
+        for one in unwritten_uses(judged.facts, judged.state, judged.work)
+    ]
+    onto = reverse("web:parts", args=[desk.job.slug])
+    return _write(request, desk, entries, onto, "Written as used.")
+
+
+def _write(
+    request: HttpRequest,
+    desk: Desk,
+    ones: Sequence[tuple[str, dict[str, Any]]],
+    onto: str,
+    said: str,
+) -> HttpResponse:
     at = desk.now()
     entries = [
         new_entry(kind, at=at, by=desk.key, id=entry_id(request, kind, canonical(fields)), **fields)
-        for kind, fields in one.entries
+        for kind, fields in ones
     ]
     try:
         desk.write([entry for entry in entries if not desk.has(entry.id)])
     except Refused as reason:
         return send_back(request, onto, "at_once", reason, {})
-    request.session["said"] = {"sentence": f"{one.label.capitalize()}: written.", "undo": ""}
+    request.session["said"] = {"sentence": said, "undo": ""}
     return SeeOther(onto)

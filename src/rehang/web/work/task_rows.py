@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 
+from rehang.trade.facts.parts import part_words
 from rehang.trade.facts.tasks import Task
 from rehang.trade.job.again import needed_checks
 from rehang.trade.job.judging import JudgedJob
@@ -194,6 +195,7 @@ class TaskPage:
     waiting: str
     torque_group: str
     to_use: tuple[UseRow, ...]
+    done_on: str
 
     @property
     def holes_to_write(self) -> int:
@@ -252,7 +254,17 @@ def task_page(judged: JudgedJob, task_id: str, person: str) -> TaskPage | None:
             (g.id for g in facts.torque_groups.values() if g.task == task.id and task.fasteners), ""
         ),
         to_use=_uses_of_all(one, judged) if one.state != "NOT STARTED" else (),
+        done_on=_done_on(task, judged),
     )
+
+
+def _done_on(task: Task, judged: JudgedJob) -> str:
+    """The page on which a task is done, where that is not its own."""
+    if task.run:
+        return "run"
+    if task.is_record:
+        return "records"
+    return "hoses" if task.for_each == "hose" and not judged.facts.hoses else ""
 
 
 def _flag_rows(task: Task, judged: JudgedJob) -> tuple[FlagRow, ...]:
@@ -370,8 +382,7 @@ def _uses_at(one: TaskWork, place: WorkPlace, judged: JudgedJob) -> tuple[UseRow
 
 
 def _use_row(part: str, number: int, judged: JudgedJob) -> UseRow:
-    known = judged.facts.parts.get(part)
-    return UseRow(part, known.name if known is not None else part, number)
+    return UseRow(part, part_words(judged.facts.parts, part), number)
 
 
 def _uses_of_all(one: TaskWork, judged: JudgedJob) -> tuple[UseRow, ...]:

@@ -10,6 +10,7 @@ urlpatterns = [
     path("jobs/<slug:slug>/rest/promise/", views.promise, name="promise"),
     path("jobs/<slug:slug>/rest/tasks/", which.which_tasks, name="which_tasks"),
     path("jobs/<slug:slug>/rest/parts/", views.parts, name="parts"),
+    path("jobs/<slug:slug>/rest/parts/used/", at_once.used_at_once, name="used_at_once"),
     path("jobs/<slug:slug>/rest/owner/", views.owner, name="owner"),
     path("jobs/<slug:slug>/rest/rotation/", views.rotation, name="rotation"),
     path("jobs/<slug:slug>/rest/plan.ics", views.plan_calendar, name="plan_calendar"),

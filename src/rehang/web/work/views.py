@@ -15,6 +15,7 @@ from rehang.book import outlook
 from rehang.paper.calendar import plan_ics
 from rehang.trade.plan.plan_values import Plan
 from rehang.trade.plan.planning import planned_data
+from rehang.trade.release.consumed import unwritten_uses
 from rehang.trade.terms.entries import canonical, new_entry
 from rehang.trade.terms.errors import BadInput, NotAllowed
 from rehang.web.shared import photo_rows
@@ -126,8 +127,14 @@ def task(request: HttpRequest, desk: Desk, name: str) -> HttpResponse:
 @job_page
 def parts(request: HttpRequest, desk: Desk) -> HttpResponse:
     """What to order today, what is on its way, what is short, and what it costs."""
+    judged = desk.judged
     return page(
-        request, desk, "work/parts", current="rest", parts=parts_rows.parts_page(desk.judged)
+        request,
+        desk,
+        "work/parts",
+        current="rest",
+        parts=parts_rows.parts_page(judged),
+        unwritten=unwritten_uses(judged.facts, judged.state, judged.work),
     )
 
 
