@@ -205,6 +205,25 @@ def test_one_cylinder_more_than_ten_below_the_median_of_the_others_is_flagged():
     assert odd_ones({"1": 75, "2": 74, "3": 64, "4": 71}) == {}
 
 
+def test_cold_readings_set_no_cylinder_apart():
+    stand = Stand()
+    stand.master(43)
+    for cylinder, psi in ((1, 75), (2, 74), (3, 59), (4, 71)):
+        stand.held(cylinder, psi, psi - 1, state="cold, on stand")
+    assert not judge(shop(), stand.entries).item("cylinder:3").flag
+
+
+def test_flag_settles_what_was_read_before_it_and_no_more():
+    stand = Stand()
+    stand.master(43)
+    for cylinder, psi in ((1, 75), (2, 74), (3, 59), (4, 71)):
+        stand.held(cylinder, psi, psi - 1)
+    stand.write("closed", finding="odd-one-out:cylinder:3", reason="valve lapped, run again")
+    assert not judge(shop(), stand.entries).item("cylinder:3").flag
+    stand.held(3, 60, 59)
+    assert judge(shop(), stand.entries).item("cylinder:3").flag
+
+
 def test_flag_holds_back_a_legal_cylinder_until_it_is_closed_with_a_reason():
     stand = Stand()
     stand.master(43)
