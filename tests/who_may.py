@@ -133,14 +133,17 @@ ADDRESSES: dict[str, tuple[str, str]] = {
     "tags_pdf": ("reads", NONE),
     "take_out": (NONE, "writes"),
     "task": ("reads", NONE),
+    "task_at_once": (NONE, "writes"),
     "torque": ("reads", NONE),
     "torque_call": (NONE, "decides"),
     "torque_group": ("reads", "writes"),
     "tray": ("reads", NONE),
     "tray_partial": ("reads", NONE),
     "under": (NONE, "reads"),
+    "used_at_once": (NONE, "writes"),
     "visits": ("signed in", "signed in"),
     "walk": ("reads", NONE),
+    "which_tasks": ("reads", "keeps"),
     "why": ("reads", NONE),
 }
 

@@ -41,6 +41,7 @@ ARGS: dict[str, dict[str, object]] = {
     "record_sign": {"what": "maintenance"}, "draft_pdf": {"what": "maintenance"},
     "signed": {"entry_id": "none"}, "signed_pdf": {"entry_id": "none"},
     "table_file": {"what": "limits", "file_format": "csv"}, "task": {"name": "F4"},
+    "task_at_once": {"name": "H4"},
     "torque_group": {"group": "rocker-cover"}, "torque_call": {"group": "rocker-cover"},
     "facts_kind": {"name": "layout"}, "facts_new": {"name": "part"},
     "facts_thing": {"name": "hose", "key": "HS1"},
@@ -65,6 +66,7 @@ POSTED: dict[str, dict[str, str]] = {
     "put_away": {"reason": "hung again", "pin": PIN},
     "record_sign": {"pin": PIN, "agreed": "yes"},
     "strike": {"entry": "none", "reason": "undone"},
+    "which_tasks": {"task": "F4", "pin": PIN},
     "torque_call": {
         "entry": "TORQUE", "call": "WITHIN", "reason": "its certificate has 1 %", "pin": PIN,
     },
