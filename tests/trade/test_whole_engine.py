@@ -20,6 +20,8 @@ from rehang.trade.verdicts.compression import loss_percent, odd_ones, orifice_fo
 from rehang.trade.verdicts.leaks import leaks_of
 from tests.trade.cast import ENGINE, LIMITS, METERS, SOURCE, START, facts
 
+from .finished import Finished
+
 # The engine of these cases: a bore under 5.00 in, cylinders inspected.
 CYLINDERS = ENGINE + 'bore_in = 4.375\ninspect = ["cylinder"]\n'
 TESTER = (
@@ -431,3 +433,17 @@ def test_filter_not_yet_inspected_and_idle_days_and_pink_desiccant_are_said(demo
 def test_a_tray_of_plugs_alone_is_judged_as_before():
     judged = judge(facts(), [])
     assert judged.items == ()
+
+
+def test_hose_is_judged_by_the_rule_of_its_own_type():
+    finished = Finished()
+    # On condition at any age, where rubber of that day would be years over.
+    finished.replace(
+        "engine.toml",
+        'made = "2021-02"\nfitted = "2022-09"',
+        'made = "2015-02"\nfitted = "2015-09"',
+    )
+    judged = finished.judged()
+    assert judged.item("hose:HS1").call("age").call == "WITHIN"
+    finished.replace("engine.toml", 'type = "PTFE"', 'type = "rubber"')
+    assert finished.judged().item("hose:HS1").call("age").call == "OUT"
