@@ -117,7 +117,7 @@ def test_no_plug_is_planned_for_two_holes(serial, sentence):
         new_entry("replaced", at=LATER, by="marta", item=f"plug:{one}", place=hole, **{"for": old})
         for one, hole, old in (("K0601", "2T", "K0413"), (serial, "1B", "K0412"))
     )
-    with pytest.raises(NotAllowed, match="name another|one new part") as refused:
+    with pytest.raises(NotAllowed, match=r"name another|one new part") as refused:
         check_can_append([second], [*folder.entries, first], folder.facts)
     assert str(refused.value) == sentence
 
