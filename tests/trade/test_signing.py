@@ -140,6 +140,14 @@ def test_leaving_out_takes_a_decision_and_a_reason(by, reason, sentence):
     assert draft(bench).text == before
 
 
+def test_an_open_item_in_other_words_is_still_read_as_the_book_gives_it():
+    bench = Bench().good(but=["gap"])
+    item = draft(bench, "discrepancies").lines[0]
+    bench.write("drafted", what=f"discrepancies:{item.id}", text="Nothing to speak of.")
+    told = f"Nothing to speak of. In the words of Ada Quill; the book: {item.drawn}"
+    assert told in draft(bench, "discrepancies").text
+
+
 def test_an_added_sentence_that_is_left_out_is_still_read():
     bench = Bench().good()
     bench.write("drafted", what="discrepancies:more-1", text="Crack in the mount.")

@@ -108,10 +108,17 @@ class Draft:
     @property
     def text(self) -> str:
         """The whole text that would be signed: sentences, then fields, then the statement."""
-        told = [f"{line.title}: {line.text}" for line in self.lines if line.text]
+        told = [f"{line.title}: {self._told(line)}" for line in self.lines if line.text]
         # A blank is printed and not left out, so that who signs sees what is not there.
         named = [f"{one.label}: {one.value or BLANK}" for one in self.fields]
         return "\n".join([self.title, *told, *named, *([self.statement] if self.statement else [])])
+
+    def _told(self, line: RecordLine) -> str:
+        """A sentence as it is read and signed; of an open item in other words, what the book gives too."""
+        if self.what != "discrepancies" or not line.drawn or line.own in ("", LEFT_OUT):
+            return line.text
+        # Else words without a decision would take an item off the owner's list.
+        return f"{line.text} In the words of {line.by}; the book: {line.drawn}"
 
     @property
     def blank(self) -> tuple[RecordField, ...]:
