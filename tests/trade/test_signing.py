@@ -106,14 +106,58 @@ def test_every_sentence_may_be_written_anew_and_the_drawn_one_stays():
     bench = Bench().good()
     before = {line.id: line for line in draft(bench).lines}
     bench.write("drafted", what="maintenance:plugs-out", text="1T P1, in the tray.")
-    bench.write("drafted", what="maintenance:meters", text="left out")
+    bench.write(
+        "drafted", what="maintenance:meters", text="left out", reason="Told on a sheet of its own."
+    )
     bench.write("drafted", what="maintenance:more-1", text="Spoke to the owner.")
     after = {line.id: line for line in draft(bench).lines}
     assert after["plugs-out"].text == "1T P1, in the tray."
     assert after["plugs-out"].drawn == before["plugs-out"].drawn
     assert after["plugs-out"].by == "Ada Quill"
-    assert after["meters"].text == ""
+    assert after["meters"].text == (
+        f"left out by Ada Quill (Told on a sheet of its own): {before['meters'].drawn}"
+    )
     assert "Spoke to the owner." in draft(bench).text
+
+
+@pytest.mark.parametrize(
+    ("by", "reason", "sentence"),
+    [
+        ("ben", "Seen again and found good.", "to leave a sentence out of a record"),
+        ("ada", "", "Write the reason"),
+        ("ada", "ok", '"ok" is too little to stand on the record'),
+    ],
+)
+def test_leaving_out_takes_a_decision_and_a_reason(by, reason, sentence):
+    bench = Bench().good()
+    told = {"what": "maintenance:meters", "text": "left out", "reason": reason}
+    judged = judge(shop(), bench.entries)
+    before = draft(bench).text
+    entry = bench.write("drafted", by=by, **told)
+    with pytest.raises(Refused, match=sentence):
+        check_entry(entry, judged.state, judged.facts)
+    # In a book from before the rule it stands as the book gives it.
+    assert draft(bench).text == before
+
+
+def test_an_open_item_in_other_words_is_still_read_as_the_book_gives_it():
+    bench = Bench().good(but=["gap"])
+    item = draft(bench, "discrepancies").lines[0]
+    bench.write("drafted", what=f"discrepancies:{item.id}", text="Nothing to speak of.")
+    told = f"Nothing to speak of. In the words of Ada Quill; the book: {item.drawn}"
+    assert told in draft(bench, "discrepancies").text
+
+
+def test_an_added_sentence_that_is_left_out_is_still_read():
+    bench = Bench().good()
+    bench.write("drafted", what="discrepancies:more-1", text="Crack in the mount.")
+    bench.write(
+        "drafted", what="discrepancies:more-1", text="left out", reason="Dye shows a mark alone."
+    )
+    assert (
+        "Also: left out by Ada Quill (Dye shows a mark alone): Crack in the mount."
+        in draft(bench, "discrepancies").text
+    )
 
 
 def test_struck_entries_are_told_as_struck():

@@ -174,6 +174,31 @@ def test_a_new_engine_is_on_the_board_and_every_page_of_it_opens():
         assert client.get(place + name).status_code == 200, name
 
 
+def test_a_task_that_is_put_back_brings_the_parts_that_its_checks_are_on():
+    from rehang.book import queries
+
+    client = begun()
+    place = board(client)
+    before = queries.facts(job_at(place))
+    assert "cylinder" not in before.inspect
+    shown = text_of(client.get(place + "rest/tasks/"))
+    assert "Differential compression with it the job inspects the cylinder too" in shown
+    wanted = {"task": [*before.tasks, "C4"], "pin": PIN}
+    answer = client.post(place + "rest/tasks/", wanted, follow=True)
+    assert "Inspected now too: cylinder." in text_of(answer)
+    judged = queries.judged(job_at(place))
+    assert judged.facts.inspect == (*before.inspect, "cylinder")
+    # Saying that it is done answers nothing: each cylinder's pressure is asked for.
+    asked = [one.missing for one in judged.work.tasks["C4"].places]
+    assert asked and all("compression" in " ".join(one) for one in asked)
+    # A task that asks nothing of another kind brings none.
+    assert not before.left_out["A3"].answers
+    wanted["task"] = [*before.tasks, "C4", "A3"]
+    client.post(place + "rest/tasks/", wanted)
+    after = queries.facts(job_at(place))
+    assert "A3" in after.tasks and after.inspect == judged.facts.inspect
+
+
 @pytest.mark.parametrize(
     ("wrong", "said"),
     [

@@ -246,8 +246,8 @@ def test_sentence_is_written_anew_left_out_added_and_given_back(finished, marta)
     client = marta()
     once = hidden(client.get(F + "record/maintenance/"))["once"]
 
-    def write(line: str, text: str = "", act: str = "write"):
-        fields = {"line": line, "text": text, "act": act, "once": once}
+    def write(line: str, text: str = "", act: str = "write", **more: str):
+        fields = {"line": line, "text": text, "act": act, "once": once, **more}
         return client.post(F + "record/maintenance/write/", fields, follow=True)
 
     drawn = text_of(client.get(F + "record/maintenance/"))
@@ -255,7 +255,15 @@ def test_sentence_is_written_anew_left_out_added_and_given_back(finished, marta)
     mine = write("plugs-out", "All eight out to the tray.")
     assert "All eight out to the tray. In the words of Marta Oduya." in text_of(mine)
     assert "The book gives: 1T L0411" in text_of(mine)
-    assert "Left out by Marta Oduya" in text_of(write("meters", act="leave out"))
+    assert "Write the reason" in text_of(write("meters", act="leave out"))
+    why = "Told on a sheet of its own."
+    asked = write("meters", act="leave out", reason=why)
+    assert "To leave a sentence out of a record takes a PIN" in text_of(asked)
+    assert "Left out by" not in text_of(client.get(F + "record/maintenance/"))
+    settled = {"reason": why, "who": "marta", "pin": PIN, "asked": "yes"}
+    assert f"Left out by Marta Oduya: {why}" in text_of(write("meters", act="leave out", **settled))
+    whole = text_of(client.get(F + "record/maintenance/sign/"))
+    assert "left out by Marta Oduya (Told on a sheet of its own): " in whole
     assert "Spoke to the owner." in text_of(write("more-1", "Spoke to the owner."))
     assert "Write the sentence, or leave it out." in text_of(write("run", "  "))
     assert "is not a day. Write it whole" in text_of(write("field-date", "about May"))

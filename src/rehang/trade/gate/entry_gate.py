@@ -24,13 +24,14 @@ from rehang.trade.gate.finding_rules import (
 from rehang.trade.gate.order_rules import check_after_its_work
 from rehang.trade.gate.powers import (
     check_reason,
+    check_says_enough,
     check_settling,
     check_signature,
     check_supervision,
 )
 from rehang.trade.gate.run_gate import check_leak_closed, check_lock
 from rehang.trade.gate.stock_rules import check_planned, check_stock, check_wanted
-from rehang.trade.known.drafts import check_drafted
+from rehang.trade.known.drafts import check_drafted, leaves_out
 from rehang.trade.known.fastened import check_torqued
 from rehang.trade.known.fitting import check_fitted, check_papers, check_removed, check_replaced
 from rehang.trade.known.meter_choice import meter_takes_check
@@ -85,6 +86,8 @@ def _twin(entry: Entry, state: JobState, facts: JobFacts) -> None:
 
 def _drafted(entry: Entry[Drafted], state: JobState, facts: JobFacts) -> None:
     check_drafted(entry)
+    if leaves_out(entry.fields):
+        check_says_enough(entry.fields.reason)
 
 
 def _has_sheet(entry: Entry[ReadingTaken], state: JobState, facts: JobFacts) -> None:

@@ -13,7 +13,7 @@ from types import MappingProxyType
 
 from rehang.trade.facts.job_facts import Certificate, JobFacts, Person
 from rehang.trade.facts.people import APPROVE, DECIDE, INSPECT, LOOK, POWERS, TORQUE, plain_kind
-from rehang.trade.known.drafts import WHATS, check_what
+from rehang.trade.known.drafts import WHATS, check_what, leaves_out
 from rehang.trade.known.state import FLAG, OIL_RISE, STANDS, JobState
 from rehang.trade.terms.entries import Entry, is_a
 from rehang.trade.terms.errors import BadInput, NotAllowed
@@ -95,6 +95,7 @@ class PowerNeed:
 
 
 _CLOSES = PowerNeed(DECIDE, "close a finding of severity 2 or 3")
+_LEAVES_OUT = PowerNeed(DECIDE, "leave a sentence out of a record")
 _STRIKES = PowerNeed(DECIDE, "strike what another person wrote")
 
 
@@ -207,6 +208,8 @@ def need_for(kind: str, what: str = "") -> PowerNeed:
         return PowerNeed(_TO_SIGN[check_what(what)], f"sign the {lower_first(WHATS[what])}")
     if of is Closed:
         return _CLOSES
+    if of is Drafted:
+        return _LEAVES_OUT
     return _STRIKES if of is Struck else PowerNeed(*_TAKES[of])
 
 
@@ -237,6 +240,9 @@ def need_of(entry: Entry, state: JobState) -> PowerNeed | None:
             return _to_close(entry.fields.finding, state)
         case RecordSigned():
             return need_for(RecordSigned.kind, entry.fields.what)
+        case Drafted():
+            # DESIGN 4b, 1: what the book gives is left out by who may decide against it.
+            return _LEAVES_OUT if leaves_out(entry.fields) else None
         case Struck():
             target = state.entries.get(entry.fields.entry)
             # Words of a person say nothing of a part.

@@ -29,7 +29,9 @@ __all__ = [
     "check_drafted",
     "check_full_day",
     "check_what",
+    "leaves_out",
     "own_of",
+    "words_before",
 ]
 
 # What may be drafted and signed, and its title.
@@ -51,7 +53,8 @@ _DAY = re.compile(r"\d{4}-\d\d-\d\d")
 class RecordLine:
     """One sentence of a draft.
 
-    ``drawn`` is what the book gives, ``own`` what the person wrote in its place, ``by`` whom.
+    ``drawn`` is what the book gives, ``own`` what the person wrote in its place, ``by`` whom
+    and for what ``reason`` it was left out; ``before`` is what a person had written before that.
     ``from_what`` says what it was drawn from; ``struck`` that it tells of a struck entry.
     """
 
@@ -62,12 +65,18 @@ class RecordLine:
     by: str
     from_what: str
     struck: bool = False
+    reason: str = ""
+    before: str = ""
 
     @property
     def text(self) -> str:
-        """The sentence as it stands; empty when the person left it out."""
+        """The sentence as it stands; of one left out what it said, by whom it was and why."""
         if self.own == LEFT_OUT:
-            return ""
+            # Who reads and signs sees what is not said.
+            return (
+                f"left out by {self.by} ({self.reason.strip().rstrip('.')}): "
+                f"{self.drawn or self.before}"
+            )
         return self.own or self.drawn
 
 
@@ -99,10 +108,17 @@ class Draft:
     @property
     def text(self) -> str:
         """The whole text that would be signed: sentences, then fields, then the statement."""
-        told = [f"{line.title}: {line.text}" for line in self.lines if line.text]
+        told = [f"{line.title}: {self._told(line)}" for line in self.lines if line.text]
         # A blank is printed and not left out, so that who signs sees what is not there.
         named = [f"{one.label}: {one.value or BLANK}" for one in self.fields]
         return "\n".join([self.title, *told, *named, *([self.statement] if self.statement else [])])
+
+    def _told(self, line: RecordLine) -> str:
+        """A sentence as it is read and signed; of an open item in other words, what the book gives too."""
+        if self.what != "discrepancies" or not line.drawn or line.own in ("", LEFT_OUT):
+            return line.text
+        # Else words without a decision would take an item off the owner's list.
+        return f"{line.text} In the words of {line.by}; the book: {line.drawn}"
 
     @property
     def blank(self) -> tuple[RecordField, ...]:
@@ -134,6 +150,11 @@ def check_drafted(entry: Entry[Drafted]) -> None:
         check_full_day(text)
 
 
+def leaves_out(told: Drafted) -> bool:
+    """Whether it leaves a sentence out, rather than puts words in its place."""
+    return told.text.strip() == LEFT_OUT
+
+
 def check_full_day(text: str) -> date:
     """A day written whole: no record is dated "about" (14 CFR 43.12, falsification)."""
     if not _DAY.fullmatch(text):
@@ -142,11 +163,25 @@ def check_full_day(text: str) -> date:
 
 
 def own_of(state: JobState, what: str) -> dict[str, Entry[Drafted]]:
-    """What people wrote in place of a drawn sentence of a record, the last of each."""
+    """What people wrote in place of a drawn sentence of a record, the last of each.
+
+    One left out against the rules, as before they were known, stands as the book gives it.
+    """
     found: dict[str, Entry[Drafted]] = {}
     for entry in state.live():
         if is_a(entry, Drafted):
             record, _, name = entry.fields.what.partition(":")
-            if record == what and name:
+            at_fault = entry.id in state.faults and leaves_out(entry.fields)
+            if record == what and name and not at_fault:
                 found[name] = entry
     return found
+
+
+def words_before(state: JobState, left: Entry[Drafted]) -> str:
+    """What stood in a person's words where a sentence was left out; empty where nothing did."""
+    words = [
+        one.fields.text
+        for one in state.live()
+        if is_a(one, Drafted) and one.fields.what == left.fields.what and not leaves_out(one.fields)
+    ]
+    return words[-1] if words else ""

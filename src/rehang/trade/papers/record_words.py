@@ -35,7 +35,8 @@ def drafted_words(told: Drafted) -> str:
     record, _, name = told.what.partition(":")
     title = f"{WHATS.get(record, record)}, {name.removeprefix('field-').replace('-', ' ')}"
     if told.text == LEFT_OUT:
-        return f"{title}: left out.{noted(told.note)}"
+        why = f": {told.reason.strip().rstrip('.')}" if told.reason else ""
+        return f"{title}: left out{why}.{noted(told.note)}"
     return f'{title}, written as "{told.text}".{noted(told.note)}'
 
 

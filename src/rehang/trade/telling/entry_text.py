@@ -16,7 +16,15 @@ from rehang.trade.facts.job_facts import JobFacts
 from rehang.trade.gate.powers import APPROVE, holders
 from rehang.trade.job.judging import JudgedJob
 from rehang.trade.known.doubts import uses_in_doubt
-from rehang.trade.known.drafts import WHATS, Draft, RecordField, RecordLine, check_what, own_of
+from rehang.trade.known.drafts import (
+    WHATS,
+    Draft,
+    RecordField,
+    RecordLine,
+    check_what,
+    own_of,
+    words_before,
+)
 from rehang.trade.known.state import item_kind
 from rehang.trade.papers.due import CLOCK_WORDS, Due, hours_of
 from rehang.trade.release.blockers import NOT_DONE, RECORD, completed_on
@@ -97,12 +105,22 @@ def draft_of(judged: JudgedJob, what: str) -> Draft:
                 by=judged.facts.person(entry.by) if entry else "",
                 from_what=source,
                 struck=struck,
+                reason=entry.fields.reason if entry else "",
             )
         )
     for name, entry in own.items():
         if name.startswith("more-"):
             lines.append(
-                RecordLine(name, "Also", "", entry.fields.text, judged.facts.person(entry.by), "")
+                RecordLine(
+                    name,
+                    "Also",
+                    "",
+                    entry.fields.text,
+                    judged.facts.person(entry.by),
+                    "",
+                    reason=entry.fields.reason,
+                    before=words_before(judged.state, entry),
+                )
             )
     fields = tuple(
         RecordField(

@@ -82,6 +82,8 @@ class LineRow:
     title: str
     text: str
     drawn: str
+    before: str
+    reason: str
     by: str
     source: str
     struck: str
@@ -253,17 +255,21 @@ def signed_row(one: Signed, judged: JudgedJob) -> SignedRow:
 def line_rows(draft: Draft) -> list[LineRow]:
     rows = []
     for one in draft.lines:
-        struck, text = struck_parts(one.text) if one.struck else ("", one.text)
+        left_out = one.own == LEFT_OUT
+        now = "" if left_out else one.text
+        struck, text = struck_parts(now) if one.struck and now else ("", now)
         rows.append(
             LineRow(
                 id=one.id,
                 title=one.title,
                 text=text,
                 drawn=one.drawn,
+                before=one.before,
+                reason=one.reason,
                 by=one.by,
                 source=one.from_what,
                 struck=struck,
-                left_out=one.own == LEFT_OUT,
+                left_out=left_out,
                 added=not one.drawn,
             )
         )

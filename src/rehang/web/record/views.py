@@ -12,7 +12,7 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 from rehang.book import outlook, queries, services
 from rehang.paper.calendar import due_ics
 from rehang.paper.records import due_pdf, record_pdf, signed_pdf
-from rehang.trade.gate.powers import holders, need_for, papers_for
+from rehang.trade.gate.powers import check_says_enough, holders, need_for, papers_for
 from rehang.trade.known.drafts import APPROVES, LEFT_OUT, Draft, check_what, own_of
 from rehang.trade.papers.signing import Signed, sha256_of
 from rehang.trade.telling.entry_text import draft_of
@@ -26,6 +26,7 @@ from rehang.web.shared.desk import (
     SeeOther,
     entry_id,
     job_page,
+    keep,
     page,
     say,
     send_back,
@@ -112,6 +113,7 @@ def write(request: HttpRequest, desk: Desk, what: str) -> HttpResponse:
     onto = f"{reverse('web:record', args=[desk.job.slug, what])}#l-{name}"
     text = " ".join(request.POST.get("text", "").split())
     act = request.POST.get("act", "write")
+    reason = " ".join(request.POST.get("reason", "").split()) if act == "leave out" else ""
     try:
         if act == "as drawn":
             _strike_own(request, desk, what, name)
@@ -120,14 +122,20 @@ def write(request: HttpRequest, desk: Desk, what: str) -> HttpResponse:
             "drafted",
             at=desk.now(),
             by=desk.key,
-            id=entry_id(request, "drafted", what, name, act, text),
+            id=entry_id(request, "drafted", what, name, act, text, reason),
             what=f"{what}:{name}",
             text=LEFT_OUT if act == "leave out" else _not_empty(text),
+            **({"reason": reason} if reason else {}),
         )
-        if not desk.has(entry.id):
-            desk.write([entry])
-    except Refused as reason:
-        return send_back(request, onto, name, reason, {"text": text}, beside="text")
+        if act == "leave out":
+            # Before the PIN is asked for.
+            check_says_enough(reason)
+        asked = keep(request, desk, [entry])
+        if asked is not None:
+            return asked
+    except Refused as refusal:
+        typed = {"text": text, "reason": request.POST.get("reason", "")}
+        return send_back(request, onto, name, refusal, typed, beside="text")
     say(request, desk, entry)
     return SeeOther(onto)
 

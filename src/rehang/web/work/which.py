@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import groupby
 
@@ -14,6 +15,7 @@ from rehang.book import queries, services
 from rehang.sheets.things import ONE, THINGS, put, things_in
 from rehang.trade.facts.tasks import Task
 from rehang.trade.job.judging import JudgedJob
+from rehang.trade.terms.wording import listed
 from rehang.trade.work.task_states import NOT_STARTED
 from rehang.web.shared.desk import Desk, SeeOther, job_page, keeper, page, writes
 
@@ -24,12 +26,16 @@ _ENGINE = THINGS["engine"]
 
 @dataclass(frozen=True, slots=True)
 class _Row:
-    """A task to tick; what was begun stays, and is stopped with its reason instead."""
+    """A task to tick; what was begun stays, and is stopped with its reason instead.
+
+    ``brings`` names the kinds of part that the job inspects only once the task is part of it.
+    """
 
     id: str
     title: str
     is_in: bool
     is_begun: bool
+    brings: str
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
@@ -48,12 +54,19 @@ def which_tasks(request: HttpRequest, desk: Desk) -> HttpResponse:
         table = {**things_in(text, _ENGINE)[ONE], "left_out": out}
         if not out:
             del table["left_out"]
+        brought = _brought(
+            [one for one in every if one.id in wanted and one.id not in judged.facts.tasks], judged
+        )
+        if brought:
+            table["inspect"] = [*judged.facts.inspect, *brought]
         who, asked = keeper(request, desk, "say which tasks are part of the job")
         if asked is not None:
             return asked
         new = put(text, _ENGINE, ONE, table)
         services.file_text(job=desk.job, name=_ENGINE.file, text=new, by=who, at=timezone.now())
         said = f"{len(every) - len(out)} tasks are part of this job, {len(out)} are left out."
+        if brought:
+            said += f" Inspected now too: {listed(brought)}."
         request.session["said"] = {"sentence": said, "undo": ""}
         return SeeOther(reverse("web:rest", args=[desk.job.slug]))
     rows = [(one.stage, _row(one, judged)) for one in every]
@@ -62,7 +75,20 @@ def which_tasks(request: HttpRequest, desk: Desk) -> HttpResponse:
 
 
 def _row(task: Task, judged: JudgedJob) -> _Row:
-    return _Row(task.id, task.title, task.id in judged.facts.tasks, _is_begun(task, judged))
+    is_in = task.id in judged.facts.tasks
+    brings = "" if is_in else listed(_brought([task], judged))
+    return _Row(task.id, task.title, is_in, _is_begun(task, judged), brings)
+
+
+def _brought(tasks: Sequence[Task], judged: JudgedJob) -> list[str]:
+    """The kinds of part that checks of the tasks are on and that the job does not inspect.
+
+    Without them nothing would be read, and the task would be done by saying so.
+    """
+    facts = judged.facts
+    kinds = dict.fromkeys(kind for one in tasks for kind, _ in one.answers)
+    # A run is no part; its figures are asked for by the runs themselves.
+    return [k for k in kinds if k in facts.sheets and k not in (*facts.inspect, "run")]
 
 
 def _is_begun(task: Task, judged: JudgedJob) -> bool:

@@ -124,6 +124,8 @@ class Drafted(Fields):
 
     what: What
     text: str
+    # Why a sentence is left out; words in its place need none.
+    reason: str = ""
     fields: TableField = field(default_factory=dict)
     note: Remark = ""
 
