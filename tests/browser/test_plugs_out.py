@@ -76,6 +76,27 @@ def test_a_beginning_with_nothing_behind_it_is_no_serial(again: Any) -> None:
     assert _out(again) == {"1T": "K0411"}
 
 
+def test_a_whole_serial_behind_its_beginning_and_what_is_not_written_yet(again: Any) -> None:
+    page = again.open(OUT)
+    page.locator('.out-field input[name="1T"]').tap()
+    page.keyboard.type("KV4101")
+    page.get_by_role("button", name="THESE CAME OUT").tap()
+    page.get_by_text("KV4101 came out of 1T").first.wait_for()
+    walk = again.judged("next-time").facts.layout.walk
+    page.locator(f'.out-field input[name="{walk[1]}"]').tap()
+    page.keyboard.type("KV4102")
+    page.keyboard.press("Enter")
+    # Offered: how the last one begins; keyed: all of the next one.
+    field = page.locator(".out-field input:focus")
+    assert field.input_value() == "KV41"
+    page.keyboard.type("kV4103")
+    assert field.input_value() == "KV4103"
+    page.get_by_role("link", name="READ THEM NOW").tap()
+    said = f"Not written yet: {walk[1]} KV4102, {walk[2]} KV4103. Press THESE CAME OUT first."
+    page.get_by_text(said).wait_for()
+    assert page.url.endswith(OUT)
+
+
 def test_as_last_time_is_one_tap_and_the_pad_reads_on(again: Any) -> None:
     page = again.open(OUT)
     page.get_by_role("button", name="ALL 8 AS LAST TIME").tap()

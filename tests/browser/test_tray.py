@@ -7,7 +7,9 @@ import random
 
 import pytest
 
-from tests.browser.conftest import DEMO, FRESH, MODES, VIEWPORTS
+from rehang.sheets import demo_path
+from rehang.sheets.folder import read_folder
+from tests.browser.conftest import DEMO, FRESH, LOADED, MODES, VIEWPORTS
 from tests.browser.hands import REST_MS, Hands, rest, settled
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
@@ -671,6 +673,40 @@ def test_19_a_narrow_screen_does_not_scroll_sideways(board):
             page.wait_for_selector("body[data-ready=yes]")
         page.add_style_tag(content="html { font-size: 200% !important; }")
         assert page.evaluate(wide) <= page.viewport_size["width"], path
+
+
+def test_19_no_number_of_a_hole_and_no_call_is_cut(board):
+    from rehang.book import services
+
+    folder = read_folder(demo_path("six"))
+    services.load_folder(folder=folder, by="rhea", at=LOADED)
+    page = board.open(tray(folder.name, "resistance", "1T"), person="Rhea")
+    for size in ((390, 844), (360, 640), (320, 568)):
+        resize(page, size)
+        cut = page.locator(".hole-state:not([hidden]) .value:visible").evaluate_all(
+            "els => els.filter(e => e.scrollWidth > e.clientWidth).map(e => e.textContent)"
+        )
+        assert not cut, (size, cut)
+        for call in ("NOT JUDGED", "CLOSE CALL"):
+            page.evaluate(
+                """call => {
+                  const of = name => document.querySelector(name);
+                  of("[data-echo-call]").textContent = call;
+                  of("[data-echo-mark]").removeAttribute("hidden");
+                  of("[data-act=why]").hidden = false;
+                  of("[data-act=undo]").classList.remove("gone");
+                }""",
+                call,
+            )
+            room = page.evaluate(
+                """() => {
+                  const call = document.querySelector("[data-echo-call]");
+                  const words = document.createRange();
+                  words.selectNodeContents(call);
+                  return call.parentElement.clientWidth - words.getBoundingClientRect().width;
+                }"""
+            )
+            assert room >= 0, (size, call)
 
 
 def test_20_nothing_shifts_while_readings_come_in(board):

@@ -154,12 +154,27 @@ def test_typed_serials_are_spelled_as_the_books_spell_them_and_read_at_once(ada)
 def test_a_plug_without_a_serial_gets_the_next_that_no_plug_has(ada):
     load("third", (plug("removed", "A1", "1T"),))
     answer = ada.post(OUT, {"act": "scribe", "hole": "2T", "1T": "A2", "once": "a" * 32})
-    body = answer.content.decode()
-    assert answer.status_code == 200 and out_of() == {}
-    assert re.search(r'name="2T"[^>]*value="A3"|value="A3"[^>]*name="2T"', body)
-    assert 'name="scribed" value="2T:A3"' in body
-    ada.post(OUT, {"2T": "A3", "scribed": "2T:A3", "once": "a" * 32})
+    # It is written at once, and what is typed beside it stays typed.
+    assert (answer.status_code, out_of()) == (303, {"2T": "A3"})
     assert state().items["plug:A3"].removed.fields.note == "No serial on it: A3 scribed."
+    body = ada.get(answer["Location"]).content.decode()
+    assert re.search(r'name="1T"[^>]*value="A2"|value="A2"[^>]*name="1T"', body)
+
+
+@pytest.mark.parametrize(
+    ("typed", "written"),
+    [
+        ({"1T": "KV4101", "1B": "KV41KV4102"}, {"1T": "KV4101", "1B": "KV4102"}),
+        ({"1T": "KV4101", "1B": "kv41KV4102"}, {"1T": "KV4101", "1B": "KV4102"}),
+        ({"1T": "K04K0412"}, {"1T": "K0412"}),
+        # Nothing says that these begin twice.
+        ({"1T": "AAAA1", "1B": "AAAA2"}, {"1T": "AAAA1", "1B": "AAAA2"}),
+        ({"1T": "ZZ1ZZ19"}, {"1T": "ZZ1ZZ19"}),
+    ],
+)
+def test_a_serial_keyed_behind_its_own_beginning_begins_once(ada, typed, written):
+    assert ada.post(OUT, {**typed, "once": "a" * 32}).status_code == 303
+    assert out_of() == written
 
 
 def test_a_photo_of_a_label_fills_its_field(ada):

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
+from urllib.parse import urlencode
 
 from django.http import HttpRequest, HttpResponse
 from django.urls import reverse
@@ -28,6 +29,9 @@ from rehang.web.work import fit_rows
 
 __all__ = ["plugs_out"]
 
+# A beginning shorter than this is offered in no field.
+LEAST_BEGINNING = 2
+
 
 class OutForm(BenchForm):
     """A serial for each hole; ``filled`` are those that came some other way than by keys."""
@@ -37,7 +41,7 @@ class OutForm(BenchForm):
     def __init__(
         self, request: HttpRequest, holes: Sequence[str], filled: Mapping[str, str]
     ) -> None:
-        super().__init__(request)
+        super().__init__(request, filled)
         for hole in holes:
             self.fields[hole] = TextField(
                 hole,
@@ -46,7 +50,7 @@ class OutForm(BenchForm):
                 spellcheck="false",
                 enterkeyhint="next",
             )
-        if filled:
+        if filled and self.is_bound:
             self.data = {**request.POST.dict(), **filled}
 
     @property
@@ -64,7 +68,9 @@ def plugs_out(request: HttpRequest, desk: Desk) -> HttpResponse:
     last = books.last_time(desk.job, desk.key)
     empty = desk.judged.empty_holes
     if request.method != "POST":
-        return _page(request, desk, OutForm(request, empty, {}), last)
+        # What was typed beside a serial that was scribed, and is still to be written.
+        carried = {hole: given for hole in empty if (given := request.GET.get(hole, "").strip())}
+        return _page(request, desk, OutForm(request, empty, carried), last, filled=carried)
     # A hole that another phone filled meanwhile keeps its field, so that nothing typed is lost.
     sent = [
         hole
@@ -73,21 +79,33 @@ def plugs_out(request: HttpRequest, desk: Desk) -> HttpResponse:
     ]
     form = OutForm(request, sent, {})
     filled: dict[str, str] = {}
-    scribed = set(request.POST.getlist("scribed"))
     act = request.POST.get("act", "")
     with form.refusing():
-        if act in ("scribe", "photo", "table"):
+        if act == "scribe":
+            return _scribe(request, desk, sent, last)
+        if act in ("photo", "table"):
             filled = _filled(request, desk, act)
             form = OutForm(request, [*dict.fromkeys([*sent, *filled])], filled)
-            if act == "scribe":
-                scribed |= {f"{hole}:{serial}" for hole, serial in filled.items()}
         else:
             offered = (
                 {hole: last.plugs[hole] for hole in empty if hole in last.plugs} if last else {}
             )
             typed = (offered if act == "last" else {}) | form.typed
-            return _keep(request, desk, typed, last, scribed)
-    return _page(request, desk, form, last, filled=filled, scribed=scribed)
+            return _keep(request, desk, typed, last)
+    return _page(request, desk, form, last, filled=filled)
+
+
+def _scribe(
+    request: HttpRequest, desk: Desk, sent: Sequence[str], last: LastTime | None
+) -> HttpResponse:
+    """Write the serial that was scribed at once; what else is typed stays typed."""
+    hole = desk.judged.facts.layout.check_hole(request.POST.get("hole", ""))
+    given = {one: request.POST.get(one, "").strip() for one in sent}
+    serial = books.scribe_next(desk.job, list(given.values()))
+    _keep(request, desk, {hole: serial}, last, made=f"No serial on it: {serial} scribed.")
+    rest = {one: text for one, text in given.items() if text and one != hole}
+    way = reverse("web:plugs_out", args=[desk.job.slug])
+    return SeeOther(f"{way}?{urlencode(rest)}" if rest else way)
 
 
 def _keep(
@@ -95,13 +113,15 @@ def _keep(
     desk: Desk,
     typed: Mapping[str, str],
     last: LastTime | None,
-    scribed: set[str],
+    *,
+    made: str = "",
 ) -> HttpResponse:
-    """Write that the plugs came out, all of them or none."""
+    """Write that the plugs came out, all of them or none, noting how their serials were ``made``."""
     if not typed:
         raise BadInput("Write the serial of one plug at least, or go back to the tray.")
     known = {one.casefold(): one for one in last.plugs.values()} if last else {}
     known |= {one.casefold(): one for one in fit_rows.known_serials(desk.judged)}
+    typed = _begun_once(typed, known.values())
     serials = {hole: known.get(serial.casefold(), serial) for hole, serial in typed.items()}
     _check_each_once(serials)
     holes = desk.judged.state.holes
@@ -110,7 +130,6 @@ def _keep(
     became = books.what_became(desk.job, new.values(), desk.key)
     at, entries = desk.now(), list[Entry]()
     for hole, serial in new.items():
-        made = f"No serial on it: {serial} scribed." if f"{hole}:{serial}" in scribed else ""
         note = " ".join(part for part in (made, became.get(serial, "")) if part)
         entries += fit_rows.entries_of(
             desk.judged, "removed", f"plug:{serial}", hole, {"note": note},
@@ -124,6 +143,30 @@ def _keep(
             raise BadInput(reason.sentence, _at_fault(desk, entries)) from None
     _said(request, desk, entries, serials, became)
     return SeeOther(asked_for(request) or reverse("web:plugs_out", args=[desk.job.slug]))
+
+
+def _begun_once(typed: Mapping[str, str], known: Iterable[str]) -> dict[str, str]:
+    """The serials, one typed behind its own beginning taken once: ``KV41KV4102`` is KV4102.
+
+    Only where another serial begins so and is as long as what is left; a serial of the books
+    stands as it is.
+    """
+    books_have = [one.casefold() for one in known]
+    others = [*books_have, *(one.casefold() for one in typed.values())]
+
+    def once(serial: str) -> str:
+        low = serial.casefold()
+        if low in books_have:
+            return serial
+        for size in range(len(low) // 2, LEAST_BEGINNING - 1, -1):
+            left = low[size:]
+            if left.startswith(low[:size]) and any(
+                len(one) == len(left) and one.startswith(low[:size]) for one in others
+            ):
+                return serial[size:]
+        return serial
+
+    return {hole: once(serial) for hole, serial in typed.items()}
 
 
 def _check_each_once(serials: Mapping[str, str]) -> None:
@@ -177,11 +220,6 @@ def _filled(request: HttpRequest, desk: Desk, act: str) -> dict[str, str]:
     if act == "table":
         return _of_table(request, desk)
     hole = desk.judged.facts.layout.check_hole(request.POST.get("hole", ""))
-    if act == "scribe":
-        typed = [
-            v.strip() for name in desk.judged.facts.layout.walk for v in request.POST.getlist(name)
-        ]
-        return {hole: books.scribe_next(desk.job, typed)}
     given = request.FILES.get("photo")
     if given is None:
         raise BadInput("Take a photo of the label first.", "photo")
@@ -232,7 +270,6 @@ def _page(
     last: LastTime | None,
     *,
     filled: Mapping[str, str] | None = None,
-    scribed: set[str] | None = None,
 ) -> HttpResponse:
     empty = desk.judged.empty_holes
     out = out_rows.out_rows(desk.judged, desk.key)
@@ -246,7 +283,6 @@ def _page(
         "out": out,
         "of": len(desk.judged.facts.layout.walk),
         "filled": filled,
-        "scribed": sorted(scribed or ()),
         "scribe": books.scribe_next(desk.job, [form[hole].value() or "" for hole in form.fields])
         if empty
         else "",

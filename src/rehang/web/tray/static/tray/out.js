@@ -38,6 +38,12 @@ function offer(field) {
   field.setSelectionRange(given.length, given.length);
 }
 
+// A whole serial keyed or scanned behind its beginning: the beginning counts once.
+function takeOnce(field) {
+  const twice = (given + given).toLowerCase();
+  if (given && field.value.toLowerCase().startsWith(twice)) field.value = given + field.value.slice(twice.length);
+}
+
 // A beginning with nothing behind it is no serial.
 function leave(field) {
   if (given && field.value === given) field.value = "";
@@ -54,6 +60,7 @@ for (const field of fields) {
   field.addEventListener("focus", () => offer(field));
   field.addEventListener("blur", () => leave(field));
   field.addEventListener("input", () => {
+    takeOnce(field);
     // The beginning was rubbed out: letters are wanted again.
     if (!field.value.startsWith(given)) {
       given = "";
@@ -64,6 +71,19 @@ for (const field of fields) {
     if (event.key !== "Enter" || event.isComposing) return;
     event.preventDefault();
     next(field);
+  });
+}
+
+// What is typed and not written does not stay behind without a word; a second tap goes on.
+const read = document.querySelector("[data-read]");
+const unwritten = document.querySelector("[data-unwritten]");
+if (read) {
+  read.addEventListener("click", (event) => {
+    const left = fields.filter((one) => one.value).map((one) => `${one.name} ${one.value}`);
+    if (!left.length || !unwritten.hidden) return;
+    event.preventDefault();
+    unwritten.textContent = `Not written yet: ${left.join(", ")}. Press THESE CAME OUT first.`;
+    unwritten.hidden = false;
   });
 }
 

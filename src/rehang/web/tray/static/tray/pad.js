@@ -101,7 +101,9 @@ function paintHoles() {
     if (waiting) {
       const v = $(".value", mine);
       v.textContent = waiting.short;
-      v.classList.toggle("as-word", waiting.value === null && waiting.short !== "OL");
+      const word = waiting.value === null && waiting.short !== "OL";
+      v.classList.toggle("as-word", word);
+      v.classList.toggle("long", !word && waiting.short.length > 4);
     }
   }
   for (const [key, waiting] of pending) {
