@@ -113,7 +113,7 @@ def test_a_folder_with_one_bad_entry_loads_nothing(db):
 def test_who_loads_a_folder_is_in_its_list_of_people(db):
     with pytest.raises(
         NotAllowed,
-        match=r'^"zed" is not in people\.toml\. Say who loads the folder: ada, ben, cy\.$',
+        match=r'^"zed" is not in the list of people\. Say who loads the folder: ada, ben, cy\.$',
     ):
         services.load_folder(folder=folder(), by="zed", at=KEPT)
     with pytest.raises(NotAllowed, match=r"^Cy reads this book and does not write in it\.$"):

@@ -198,7 +198,7 @@ def test_record_changed_since_is_said_on_paper_and_a_broken_one_is_not_printed(s
     seen = new_entry("seen", at=at, by="ilse", item="hose:HS1", check="look", word="sound")
     later = judge(signed.facts, [*signed.state.order, seen], today=date(2026, 11, 12))
     said = text(signed_pdf(later, later.signed[0], size="letter", printed_at=PRINTED))
-    assert "Changed since signing: 1 entry, the last on 12 Nov 2026." in said
+    assert "Changed since signing: 1 line, the last on 12 Nov 2026." in said
     bad = new_entry(
         "signed",
         at=at,

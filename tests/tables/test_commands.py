@@ -125,7 +125,7 @@ def test_meters_and_limits_go_out_changed_and_come_in(folder, tmp_path, rehang):
 @pytest.mark.parametrize(
     ("arguments", "sentence"),
     [
-        (["--by", "zoe"], '"zoe" is not in people.toml. Say who brings the table in: '),
+        (["--by", "zoe"], '"zoe" is not in the list of people. Say who brings the table in: '),
         (["--what", "boats"], '"boats" is not a kind of table. Write readings, meters, limits.'),
         (["--map", "Ohms"], '--map "Ohms" has no "=" in it. Write it as in --map Ohms=resistance.'),
         (["--on", "x"], '--on "x" has no "=" in it. Write it as in --on resistance=DM-2:20k.'),

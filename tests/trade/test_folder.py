@@ -123,7 +123,7 @@ BOOKS = [
     ),
     (
         _line(by="eve") + "\n",
-        'book.jsonl, line 1: "eve" is not in people.toml.',
+        'book.jsonl, line 1: "eve" is not in the list of people.',
     ),
 ]  # fmt: skip
 
@@ -323,10 +323,10 @@ def test_pencil_sheet_becomes_the_entries_it_stands_for(tmp_path):
     ("change", "sentence"),
     [
         (("plugs P1 P2", "plugs P1 P1"), "tray.txt, line 4: P1 is in 1T already; it cannot be in 1B too."),
-        (("meter DM 20k", "meter ZZ"), 'tray.txt, line 8: There is no meter "ZZ" in meters.toml. The meters are DM, AN, WG, WC, BT.'),
+        (("meter DM 20k", "meter ZZ"), 'tray.txt, line 8: There is no meter "ZZ" on file. The meters are DM, AN, WG, WC, BT.'),
         (("g 18 18 19", "g 18 18"), "tray.txt, line 11: 7 of 8: next 4B"),
         (("done clean", "done polish"), 'tray.txt, line 5: "polish" is not something done to a plug. Known acts: clean, blast, regap, contact.'),
-        (("by ada", "by eve"), 'tray.txt, line 3: "eve" is not in people.toml.'),
+        (("by ada", "by eve"), 'tray.txt, line 3: "eve" is not in the list of people.'),
         (("drop 3B", "drop 9B"), 'tray.txt, line 15: There is no hole "9B" in this layout. Its holes are 1T, 1B, 2T, 2B, 3T, 3B, 4T, 4B.'),
         (("psi 100", "psi lots"), 'tray.txt, line 13: "lots" is not a pressure. Write whole psi, as in psi 100.'),
     ],

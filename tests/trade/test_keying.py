@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
+from decimal import Decimal
 
 import pytest
 
 from rehang.sheets import check_sheets, layouts
 from rehang.trade.facts.lines import parse_line
+from rehang.trade.facts.meters import MeterRange
 from rehang.trade.facts.readings import read, unlikely
 from rehang.trade.terms.errors import BadInput
 from rehang.trade.terms.quantities import QUANTITIES, parse_amount, show, show_record
@@ -209,6 +212,31 @@ def test_over_range_key_is_kept_with_its_range():
     shop = facts()
     reading = read(SHEET.check("resistance"), "OL", shop.meters["DM"], "20k")
     assert (reading.state, reading.range) == ("ol", "20k")
+
+
+@pytest.mark.parametrize(
+    ("keyed", "name", "value", "shown"),
+    [
+        ("1.5", "x1k", 1500, "1.50 kΩ"),
+        ("1.5 ohm", "x1k", 1500, "1.50 kΩ"),
+        (".4", "x100", 40, "0.04 kΩ"),
+        ("15", "x100", 1500, "1.50 kΩ"),
+    ],
+)
+def test_a_decimal_on_a_multiplied_range_is_read_before_the_smallest_step(
+    keyed, name, value, shown
+):
+    """A scale read at 1.5 on the range x1k is 1.5 times 1,000 ohm, also of unknown accuracy."""
+    meter = facts().meters["AN"]
+    extra = MeterRange(name="x1k", factor=Decimal(1000), mid_scale=20_000.0)
+    meter = replace(meter, ranges=(*meter.ranges, extra))
+    check = SHEET.check("resistance")
+    reading = read(check, keyed, meter, name)
+    assert (reading.value, reading.text(check)) == (value, shown)
+    unproved = read(check, keyed, replace(meter, accuracy_not_known=True), name)
+    assert (unproved.value, unproved.text(check)) == (None, shown)
+    with pytest.raises(BadInput, match="is finer than resistance is kept"):
+        read(check, "0.0015", meter, name)
 
 
 @pytest.mark.parametrize(

@@ -14,6 +14,8 @@ from rehang.trade.terms.entries import Entry, new_entry
 from rehang.trade.terms.errors import NotAllowed
 from rehang.trade.work.rotation import best_rotation, broken_rules
 
+from .cast import Bench, facts
+
 MORNING = datetime.fromisoformat("2026-10-21T08:00:00-05:00")
 LATER = datetime.fromisoformat("2026-10-20T17:00:00-05:00")
 
@@ -94,6 +96,40 @@ def test_what_stands_in_for_a_reject_goes_where_the_reject_would():
     place = judged.rotation.place("3T")
     assert place is not None
     assert (place.plug, place.is_new, place.breaks) == ("plug:K0601", True, ())
+
+
+@pytest.mark.parametrize(
+    ("serial", "sentence"),
+    [
+        ("K0411", "K0411 came out of 1T and goes back by its own; name another."),
+        ("k0411", "K0411 came out of 1T and goes back by its own; name another."),
+        ("K0413", "K0413 came out of 2T and is a reject; name another."),
+        (
+            "K0601",
+            "K0601 is in for K0413 already, so it cannot be in for K0412 too: one new part "
+            "replaces one reject.",
+        ),
+    ],
+)
+def test_no_plug_is_planned_for_two_holes(serial, sentence):
+    folder = read_folder(demo_path())
+    first, second = (
+        new_entry("replaced", at=LATER, by="marta", item=f"plug:{one}", place=hole, **{"for": old})
+        for one, hole, old in (("K0601", "2T", "K0413"), (serial, "1B", "K0412"))
+    )
+    with pytest.raises(NotAllowed, match=r"name another|one new part") as refused:
+        check_can_append([second], [*folder.entries, first], folder.facts)
+    assert str(refused.value) == sentence
+
+
+def test_a_plug_named_for_a_reject_comes_out_of_no_hole_before_it_went_in():
+    book = Bench().entries
+    book.append(
+        new_entry("replaced", at=LATER, by="ada", item="plug:N1", place="1T", **{"for": "P1"})
+    )
+    out = new_entry("removed", at=LATER, by="ada", item="plug:N1", place="3B")
+    with pytest.raises(NotAllowed, match="N1 is to go in for P1 and is in no hole yet"):
+        check_can_append([out], book, facts())
 
 
 @pytest.mark.parametrize(

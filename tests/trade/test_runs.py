@@ -22,6 +22,7 @@ from rehang.trade.terms.errors import BadInput, NotAllowed
 from rehang.trade.terms.kinds.runs import AboutRun, PLeadFound
 from rehang.trade.verdicts.folding import fold_job
 from rehang.trade.verdicts.item_verdict import ItemVerdict
+from rehang.trade.verdicts.rpm import opposite
 from rehang.trade.verdicts.verdict import judge_items
 
 from .cast import FILES, LIMITS, METERS, SOURCE, START, Bench, facts
@@ -219,6 +220,21 @@ def test_difference_of_drops_is_worked_out_and_judged():
     assert "120 and 60 rpm" in difference.sentence
     half = verdict(run(drop_left=(None, "", {})))
     assert half.call("difference").call == "NOT READ"
+
+
+@pytest.mark.parametrize(
+    ("one", "other", "are"),
+    [
+        ("240", "060", True),
+        ("240", "090", True),
+        ("240", "091", False),
+        ("240", "", False),
+        ("240", "north", False),
+        ("north", "240", False),
+    ],
+)
+def test_headings_are_opposite_within_thirty_degrees_and_only_in_figures(one, other, are):
+    assert opposite(one, other) == are
 
 
 def test_static_speed_is_the_mean_of_two_opposite_headings():

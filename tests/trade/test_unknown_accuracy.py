@@ -49,12 +49,12 @@ def test_nothing_that_was_measured_is_within_or_out_where_no_accuracy_is_known(d
     assert judged.blockers
 
 
-def test_what_was_read_stays_as_it_was_written_and_counts_again_once_the_accuracy_is_on_file():
+def test_what_was_read_is_told_with_its_unit_and_counts_again_once_the_accuracy_is_on_file():
     before, without = judged_with("four", "none"), judged_with("four", "WG-1")
     good, kept = (one.item("plug:K0411").call("gap") for one in (before, without))
     assert good.call == "WITHIN"
     assert (kept.call, kept.value, kept.meter) == ("NOT READ", None, "WG-1")
-    assert kept.reading == good.entry.fields.written
+    assert kept.reading == good.reading
     assert SAID.format("WG-1") in kept.sentence
     assert without.item("plug:K0411").verdict == "NOT YET"
     # A grade is no figure: what the tester is good to does not come into it.

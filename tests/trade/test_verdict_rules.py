@@ -136,7 +136,7 @@ def _set_of(*readings: str) -> JudgedJob:
     bench.read("resistance", readings[0], "DM", range="20k")
     for number, written in enumerate(readings[1:], start=1):
         bench.item = f"plug:P{number}"
-        bench.write("removed", place=("1T", "1B", "2T", "2B", "3T")[number])
+        bench.write("removed", place=("1T", "1B", "2T", "2B", "3T", "3B", "4T", "4B")[number])
         bench.good(but=["resistance"])
         bench.read("resistance", written, "DM", range="20k")
     return bench.judged()
@@ -146,12 +146,19 @@ def _set_of(*readings: str) -> JudgedJob:
     ("readings", "verdict"),
     [
         # A third of the median of the others, and one step less.
-        (("0.40 kohm", "1.2 kohm", "1.1 kohm", "1.3 kohm"), "KEEP"),
-        (("0.39 kohm", "1.2 kohm", "1.1 kohm", "1.3 kohm"), "NOT YET"),
-        # Of two others nobody can say which is usual.
-        (("0.39 kohm", "1.2 kohm", "1.1 kohm"), "KEEP"),
+        (("0.40 kohm", "1.2 kohm", "1.1 kohm", "1.3 kohm", "1.2 kohm"), "KEEP"),
+        (("0.39 kohm", "1.2 kohm", "1.1 kohm", "1.3 kohm", "1.2 kohm"), "NOT YET"),
+        # Of three others nobody can say which is usual.
+        (("0.39 kohm", "1.2 kohm", "1.1 kohm", "1.3 kohm"), "KEEP"),
         # What reads high has its limit.
-        (("4.5 kohm", "1.2 kohm", "1.1 kohm", "1.3 kohm"), "KEEP"),
+        (("4.5 kohm", "1.2 kohm", "1.1 kohm", "1.3 kohm", "1.2 kohm"), "KEEP"),
+        # What is OUT is no fellow: neither does it shift the median nor is it counted.
+        (("1.24 kohm", "12 kohm", "19 kohm", "12 kohm", "1.3 kohm", "1.2 kohm"), "KEEP"),
+        (("0.39 kohm", "12 kohm", "1.2 kohm", "1.1 kohm", "1.3 kohm"), "KEEP"),
+        (
+            ("0.39 kohm", "12 kohm", "1.2 kohm", "19 kohm", "1.1 kohm", "1.3 kohm", "1.2 kohm"),
+            "NOT YET",
+        ),
     ],
 )
 def test_resistor_far_below_its_fellows_asks_for_a_decision(readings, verdict):

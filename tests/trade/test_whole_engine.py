@@ -20,6 +20,8 @@ from rehang.trade.verdicts.compression import loss_percent, odd_ones, orifice_fo
 from rehang.trade.verdicts.leaks import leaks_of
 from tests.trade.cast import ENGINE, LIMITS, METERS, SOURCE, START, facts
 
+from .finished import Finished
+
 # The engine of these cases: a bore under 5.00 in, cylinders inspected.
 CYLINDERS = ENGINE + 'bore_in = 4.375\ninspect = ["cylinder"]\n'
 TESTER = (
@@ -203,6 +205,25 @@ def test_loss_is_printed_to_the_resolution_that_matters():
 def test_one_cylinder_more_than_ten_below_the_median_of_the_others_is_flagged():
     assert odd_ones({"1": 75, "2": 74, "3": 59, "4": 71}) == {"3": (15, 74.0)}
     assert odd_ones({"1": 75, "2": 74, "3": 64, "4": 71}) == {}
+
+
+def test_cold_readings_set_no_cylinder_apart():
+    stand = Stand()
+    stand.master(43)
+    for cylinder, psi in ((1, 75), (2, 74), (3, 59), (4, 71)):
+        stand.held(cylinder, psi, psi - 1, state="cold, on stand")
+    assert not judge(shop(), stand.entries).item("cylinder:3").flag
+
+
+def test_flag_settles_what_was_read_before_it_and_no_more():
+    stand = Stand()
+    stand.master(43)
+    for cylinder, psi in ((1, 75), (2, 74), (3, 59), (4, 71)):
+        stand.held(cylinder, psi, psi - 1)
+    stand.write("closed", finding="odd-one-out:cylinder:3", reason="valve lapped, run again")
+    assert not judge(shop(), stand.entries).item("cylinder:3").flag
+    stand.held(3, 60, 59)
+    assert judge(shop(), stand.entries).item("cylinder:3").flag
 
 
 def test_flag_holds_back_a_legal_cylinder_until_it_is_closed_with_a_reason():
@@ -412,3 +433,17 @@ def test_filter_not_yet_inspected_and_idle_days_and_pink_desiccant_are_said(demo
 def test_a_tray_of_plugs_alone_is_judged_as_before():
     judged = judge(facts(), [])
     assert judged.items == ()
+
+
+def test_hose_is_judged_by_the_rule_of_its_own_type():
+    finished = Finished()
+    # On condition at any age, where rubber of that day would be years over.
+    finished.replace(
+        "engine.toml",
+        'made = "2021-02"\nfitted = "2022-09"',
+        'made = "2015-02"\nfitted = "2015-09"',
+    )
+    judged = finished.judged()
+    assert judged.item("hose:HS1").call("age").call == "WITHIN"
+    finished.replace("engine.toml", 'type = "PTFE"', 'type = "rubber"')
+    assert finished.judged().item("hose:HS1").call("age").call == "OUT"

@@ -11,6 +11,7 @@ from html import unescape
 import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
 from django.test import Client
+from django.utils import timezone
 
 from rehang.sheets import demo_path
 from tests.photos.shots import shot
@@ -98,6 +99,7 @@ def test_the_first_page_makes_a_shop_a_keeper_and_a_whole_chain():
         ({"number1": ""}, "Write the number on the paper."),
         ({"authority1": ""}, "Write who issued the paper."),
         ({"kind1": ""}, "Pick what kind of paper it is."),
+        ({"until1": "2025-01-11"}, "That paper ended on 11 Jan 2025."),
         ({"timezone": "Mars/Olympus"}, "is not a time zone"),
     ],
 )
@@ -395,3 +397,38 @@ def test_a_second_person_is_put_on_the_list_by_name_and_begins_with_a_code():
     assert list(queries.facts(queries.shop()).people) == ["ada", "ada-2"]
     page = client.post("/people/", {"person": "ada-2", "act": "code", "pin": PIN})
     assert "The code of Ada Moss" in text_of(page)
+
+
+@pytest.mark.parametrize("name", ["ada", "Ada", "Ada Lind", " ada  lind "])
+def test_a_person_signs_in_by_the_short_name_or_the_whole_one(name: str):
+    begun(password="thick washer under it")
+    answer = Client().post("/sign-in/", {"name": name, "password": "thick washer under it"})
+    assert answer.status_code == 303, text_of(answer)
+
+
+def test_a_serial_that_differs_by_a_mark_alone_is_the_same_engine():
+    client = begun()
+    board(client)
+    answer = client.post("/new-job/engine/", ENGINE | {"serial": "q6 11"})
+    assert answer.status_code == 422
+    assert "Q6-11 has been here before." in text_of(answer)
+
+
+def test_a_meter_found_out_in_one_job_is_found_out_in_the_next():
+    from rehang.book import queries, services
+
+    client = begun()
+    first = job_at(board(client))
+    meters = '[[meter]]\nid = "T1"\nname = "Lead tester"\nkind = "tester"\nuse = "leads"\ndue = "2099-04"\n'
+    services.file_text(job=first, name="meters.toml", text=meters, by="ada", at=timezone.now())
+    said = {
+        "meter": "T1",
+        "reason": "sparks at half of what the standard asks",
+        "good": "2026-01-10",
+    }
+    services.write(job=queries.job(first.slug), kind="found_out", data=said, by="ada",
+                   at=timezone.now(), confirmed="ada")  # fmt: skip
+    second = job_at(board(client, serial="Q6-12"))
+    assert "T1" in queries.judged(second).state.found_out
+    page = text_of(client.get(f"/jobs/{second.slug}/meters/of/T1/"))
+    assert "sparks at half of what the standard asks" in page

@@ -132,7 +132,7 @@ def test_an_item_or_check_the_job_does_not_have_is_said(sign_in):
     assert 'There is no item "cylinder:9" in this job.' in text_of(answer)
     answer = client.get(seen("items/hose/HS2/read/age/"))
     assert answer.status_code == 404
-    assert "Age comes from the dates in engine.toml and the rule on file" in text_of(answer)
+    assert "Age comes from the dates on file and the rule on file" in text_of(answer)
 
 
 # The engine page

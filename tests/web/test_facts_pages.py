@@ -50,7 +50,7 @@ def marta(job):
 def filed(job, name: str) -> str:
     from rehang.book import queries
 
-    return queries.files(queries.job(job.slug)).get(name, "")
+    return queries.files(queries.book(job.slug)).get(name, "")
 
 
 def things(job, kind: str) -> dict:

@@ -1,9 +1,11 @@
 """Meters in a mechanic's words: each make by its label, an accuracy nobody knows, the way back."""
 
+import json
 import re
 from datetime import date
 from html import unescape
 from io import BytesIO
+from urllib.parse import urlencode
 
 import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
@@ -201,9 +203,37 @@ def test_makes_that_can_read_a_check_are_offered_first_and_can_read_it(marta, at
     query = f"make={first[0]}&check={at}&next={J}tray/"
     sent = {**label, "id": "N-1", "name": "New", "make": first[0], "pin": PIN}
     answer = marta.post(f"{J}meters/new/?{query}", {**sent, "use": label.get("use", check.use)})
-    assert (answer.status_code, answer["Location"]) == (303, J + "tray/")
+    assert (answer.status_code, answer["Location"].partition("?")[0]) == (303, J + "tray/")
     judged = queries.judged(queries.job("bare"))
     assert [one.id for one in meters_for_check(check, judged.facts, judged.state)] == ["N-1"]
+
+
+def test_a_new_meter_comes_back_chosen_for_the_check_it_was_filed_for(marta):
+    back = f"{J}tray/?check=gap&hole=1T"
+
+    def filed(make: str, name: str, label: dict[str, str]):
+        sent = {"make": make, "id": name, "name": "Mine", "due": "2027-03", "pin": PIN, **label}
+        answer = marta.post(
+            f"{J}meters/new/?{urlencode({'check': 'plug.gap', 'next': back})}", sent
+        )
+        assert answer.status_code == 303, words(answer)
+        return marta.get(answer["Location"])
+
+    def in_hand(page) -> dict:
+        told = re.search(r'id="pad-data"[^>]*>(.*?)</script>', page.content.decode(), re.S)
+        return json.loads(told[1])["chosen"].get("gap", {})
+
+    filed("wires", "W-1", {"step": "1"})
+    marta.post(f"{J}tray/meter/", {"check": "gap", "meter": "W-1|", "hole": "1T"})
+    assert in_hand(marta.get(back))["meter"] == "W-1"
+    page = filed("wires", "W-2", {"step": "1"})
+    assert "W-2 is on file and chosen for gap." in words(page)
+    assert in_hand(page)["meter"] == "W-2"
+    # It stays in hand where the address no longer names it.
+    assert in_hand(marta.get(back))["meter"] == "W-2"
+    page = filed("digital", "D-1", LABELS["digital"][0])
+    assert "D-1 is on file. D-1 reads resistance; gap is read as length." in words(page)
+    assert in_hand(page)["meter"] == "W-2"
 
 
 def test_an_empty_list_of_meters_leads_to_a_new_one_and_back(marta):

@@ -2,20 +2,24 @@
 
 from __future__ import annotations
 
+import ast
 import re
 from collections import Counter
 from collections.abc import Iterator
 from datetime import UTC, datetime
 from html.parser import HTMLParser
+from pathlib import Path
 from urllib.parse import urljoin, urlsplit
 
 import pytest
 from django.test import Client
 from django.urls import resolve
 
+import rehang
 from tests.pins import give_pins
 from tests.web.test_begin import begun, board
 
+SRC = Path(rehang.__file__).parent
 LOADED = datetime(2026, 11, 20, 12, 0, tzinfo=UTC)
 
 # What a mechanic has no use for, by what it is.
@@ -33,6 +37,8 @@ INNER = {
 ALLOWED = (
     # What 14 CFR 43.9 and 43.11 ask for is called so.
     r"\b(?:maintenance|inspection|logbook) entry\b",
+    # So it is typed into the one field that takes any item or a kind of them.
+    r"\b(?:as in magneto:right|or hose:HS2)\b",
 )
 # Addresses whose readers do want it, and why.
 APART = {
@@ -42,7 +48,7 @@ APART = {
 OF_A_KIND = 2
 
 _SPOKEN = ("alt", "aria-label", "placeholder", "title")
-_WITHIN_A_LINE = ("a", "b", "em", "i", "small", "span", "strong", "text", "tspan")
+_WITHIN_A_WORD = ("b", "em", "i", "strong")
 
 
 class Page(HTMLParser):
@@ -65,13 +71,13 @@ class Page(HTMLParser):
         told = dict(attrs)
         if tag == "a" and told.get("href"):
             self.links.append(str(told["href"]))
-        if tag not in _WITHIN_A_LINE:
+        if tag not in _WITHIN_A_WORD:
             self._said.append("")
         self._said[:0] = [str(told[name]) for name in _SPOKEN if told.get(name)]
 
     def handle_endtag(self, tag: str) -> None:
         self._unseen -= tag in ("script", "style")
-        if tag not in _WITHIN_A_LINE:
+        if tag not in _WITHIN_A_WORD:
             self._said.append("")
 
     def handle_data(self, data: str) -> None:
@@ -91,7 +97,9 @@ def walked(client: Client, *begin: str) -> Iterator[tuple[str, Page]]:
         seen.add(address)
         at = resolve(parts.path)
         asked = tuple(one.partition("=")[0] for one in parts.query.split("&"))
-        kind = (at.url_name, at.kwargs.get("slug"), asked)
+        # Each kind of thing on file has pages of its own at one address.
+        what = at.kwargs["name"] if str(at.url_name).startswith("facts_") else ""
+        kind = (at.url_name, at.kwargs.get("slug"), what, asked)
         counts[kind] += 1
         if counts[kind] > OF_A_KIND or str(at.url_name).endswith(("_pdf", "_zip", "_file")):
             continue
@@ -99,9 +107,8 @@ def walked(client: Client, *begin: str) -> Iterator[tuple[str, Page]]:
         if answer.status_code in (301, 302, 303):
             todo.append(urljoin(address, answer["Location"]))
         elif not answer.streaming and answer["Content-Type"].startswith("text/html"):
-            assert answer.status_code == 200, address
             page = Page(answer.content.decode())
-            yield address, page
+            yield (address if answer.status_code == 200 else f"DEAD {address}"), page
             todo += [urljoin(address, one) for one in page.links]
 
 
@@ -118,6 +125,8 @@ def found_on(client: Client, *begin: str) -> tuple[int, list[str]]:
     pages, found = 0, {}
     for address, page in walked(client, *begin):
         pages += 1
+        if address.startswith("DEAD "):
+            found["leads nowhere", ""] = address
         for line in page.lines:
             for inner in inner_words(line):
                 found.setdefault((inner, line), address)
@@ -176,3 +185,36 @@ def test_a_page_is_read_with_what_is_heard_and_without_its_scripts():
     )
     assert page.lines == ["a key", "Write flying_hours", "on"]
     assert page.links == ["/x/"]
+
+
+def sentences(path: Path) -> Iterator[str]:
+    """The texts of a module that stand for themselves: no docstring, no bare name of a file."""
+    tree = ast.parse(path.read_text("utf-8"))
+    docs = {
+        id(node.body[0].value)
+        for node in ast.walk(tree)
+        if isinstance(node, ast.Module | ast.ClassDef | ast.FunctionDef)
+        and node.body
+        and isinstance(node.body[0], ast.Expr)
+    }
+    for node in ast.walk(tree):
+        if isinstance(node, ast.Constant) and isinstance(node.value, str) and id(node) not in docs:
+            yield node.value
+
+
+# The same programs' interface, and the place of a line, which a page does not show.
+_NAMES_A_FILE = ("web/api/views.py", "trade/terms/chain.py")
+
+
+def test_no_sentence_of_a_rule_or_a_page_names_a_file():
+    # What a page shows only when something is refused or blocks is not met on a walk.
+    named = re.compile(r"\b\w+\.(?:toml|jsonl)\b")
+    found = [
+        f"{path.relative_to(SRC)}: {said}"
+        for room in ("trade", "web")
+        for path in sorted((SRC / room).rglob("*.py"))
+        for said in sentences(path)
+        if named.search(said) and " " in said.strip()
+        if str(path.relative_to(SRC)) not in _NAMES_A_FILE
+    ]
+    assert found == []

@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 from datetime import date, datetime
 from types import MappingProxyType
 from typing import Any
+from zoneinfo import ZoneInfo
 
 from django.contrib.auth import get_user_model
 from django.contrib.auth.hashers import make_password
@@ -22,6 +23,7 @@ from rehang.trade.doors.rules import check_can_write
 from rehang.trade.gate.powers import check_keeps_shop
 from rehang.trade.known.photos import photos_in
 from rehang.trade.papers.due import last_done
+from rehang.trade.terms.entries import Entry, new_entry
 from rehang.trade.terms.errors import BadInput, NotAllowed
 from rehang.trade.terms.wording import is_blank
 from rehang.trade.work.handed_on import engine_left
@@ -175,17 +177,49 @@ def begin_job(
             last=queries.files(last.job) if last is not None else MappingProxyType({}),
             done=last.done if last is not None else MappingProxyType({}),
         )
-        return take_in(_folder(files), by, at, begun=True)
+        held = take_in(_folder(files), by, at, begun=True)
+        found_out = _found_out(held, by, at)
+        if found_out:
+            append_rows(held, held, found_out, at, of_the_shop=True)
+    return held
+
+
+def _found_out(held: models.Job, by: str, at: datetime) -> list[Entry]:
+    """What other jobs know of the meters that this one has taken along: it is one meter in all."""
+    facts = queries.facts(held)
+    told: dict[str, Entry] = {}
+    for job in queries.jobs(person=by, put_away=None):
+        if job.pk == held.pk or queries.is_demo(job):
+            continue
+        for meter, found in queries.judged(job).state.found_out.items():
+            last = found[-1]
+            if last.right is None and meter in facts.meters and meter not in told:
+                author = last.entry.by if last.entry.by in facts.people else by
+                data = {**last.entry.data, "on": last.found_on.isoformat()}
+                local = at.astimezone(ZoneInfo(facts.timezone_name)).replace(microsecond=0)
+                told[meter] = new_entry("found_out", at=local, by=author, **data)
+    return list(told.values())
+
+
+def _plain(serial: str) -> str:
+    """A serial as it is compared: by its letters and figures alone."""
+    return "".join(one for one in serial.casefold() if one.isalnum())
 
 
 def _check_not_open(serial: str, person: str) -> None:
     """One engine is on one stand: it has one job on the board."""
-    plain = serial.casefold()
-    for job in queries.jobs(put_away=False):
+    for job in queries.jobs(put_away=None):
         facts = queries.facts(job)
-        if str(facts.engine.get("serial", "")).strip().casefold() != plain or queries.is_demo(job):
+        known = str(facts.engine.get("serial", "")).strip()
+        if _plain(known) != _plain(serial) or queries.is_demo(job):
             continue
-        if queries.judged(job).signed:
+        if known.casefold() != serial.casefold():
+            raise BadInput(
+                f"{known} has been here before. If it is this engine, take it from the list of engines, "
+                "so that its history goes on; its serial is written one way only.",
+                "serial",
+            )
+        if job.put_away or queries.judged(job).signed:
             continue
         if person in facts.people:
             raise BadInput(

@@ -447,7 +447,7 @@ def take_in(
     """
     if by not in folder.facts.people:
         raise NotAllowed(
-            f'"{by}" is not in people.toml. '
+            f'"{by}" is not in the list of people. '
             f"Say who loads the folder: {', '.join(folder.facts.people)}."
         )
     check_can_write(folder.facts.people[by])

@@ -34,6 +34,7 @@ __all__ = [
     "member",
     "member_of",
     "people_without_password",
+    "sign_in_name",
     "tap_in_choices",
 ]
 
@@ -44,6 +45,18 @@ def member(key: str) -> models.Member:
         return models.Member.objects.select_related("user").get(key=key)
     except models.Member.DoesNotExist:
         raise BadInput(f'Nobody here has the key "{key}".') from None
+
+
+def sign_in_name(typed: str) -> str:
+    """The short name that somebody signs in under, by it or by the whole name, in any case.
+
+    What is nobody's, or more than one person's, is left as it was typed: the door answers alike.
+    """
+    plain = " ".join(typed.split()).casefold()
+    rows = list(models.Member.objects.values_list("key", "name"))
+    found = [key for key, _ in rows if key.casefold() == plain]
+    found = found or [key for key, name in rows if " ".join(name.split()).casefold() == plain]
+    return found[0] if len(found) == 1 else typed
 
 
 def keys() -> set[str]:

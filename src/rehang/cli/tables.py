@@ -86,7 +86,7 @@ def import_table(job: str, file: Path, asked: Asked, *, now: datetime, store: St
     by = asked.by or next(iter(opened.facts.people))
     if by not in opened.facts.people:
         raise BadInput(
-            f'"{by}" is not in people.toml. Say who brings the table in: '
+            f'"{by}" is not in the list of people. Say who brings the table in: '
             f"{', '.join(opened.facts.people)}."
         )
     check_can_write(opened.facts.people[by])

@@ -30,7 +30,7 @@ def parse_book(text: str, people: Container[str]) -> tuple[list[Entry], dict[str
         place = f"{BOOK}, line {number}"
         entry = _kept_or_typed(line, place)
         if entry.by not in people and not isinstance(entry.fields, Unread):
-            raise BadInput(f'"{entry.by}" is not in people.toml.', place)
+            raise BadInput(f'"{entry.by}" is not in the list of people.', place)
         if entry.id in seen:
             if seen[entry.id].content() != entry.content():
                 raise BadInput(

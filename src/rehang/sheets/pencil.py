@@ -81,14 +81,14 @@ def _line(line: str, sheet: _Sheet, facts: JobFacts, place: str) -> list[Entry]:
             return []
         case "by":
             if rest not in facts.people:
-                raise BadInput(f'"{rest}" is not in people.toml.', place)
+                raise BadInput(f'"{rest}" is not in the list of people.', place)
             sheet.by = rest
             return []
         case "meter":
             name, _, sheet.range = rest.partition(" ")
             if name not in facts.meters:
                 raise BadInput(
-                    f'There is no meter "{name}" in meters.toml. '
+                    f'There is no meter "{name}" on file. '
                     f"The meters are {', '.join(facts.meters) or 'none'}.",
                     place,
                 )

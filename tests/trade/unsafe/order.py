@@ -75,7 +75,7 @@ CASES = [
     Case(
         "the second run done before it",
         _second_run_done_before_it,
-        "before the run ended on 12 Nov",
+        "before the run ended on 12 Nov 2026, 11:49",
     ),
     Case(
         "the first run done before it ended",

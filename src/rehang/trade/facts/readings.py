@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
+from decimal import Decimal
 from math import log, sqrt
 from statistics import median
 from types import MappingProxyType
@@ -46,7 +47,8 @@ class Reading:
     ``between`` are the wires that go and do not go; ``figures`` all the numbers that were
     keyed (two ground electrodes); ``state`` a no-reading; ``word`` a grade or a word button;
     ``supply`` the pressure fed in (74/80) or the speed a drop was taken from (1,700/1,625);
-    ``conditions`` what was written down with it.
+    ``conditions`` what was written down with it; ``unproved`` what the meter showed, in base
+    steps, where nobody knows what it is good to: told, and judged by nothing.
     """
 
     check: str
@@ -61,17 +63,21 @@ class Reading:
     at_psi: int | None = None
     supply: int | None = None
     conditions: Mapping[str, str] = field(default_factory=dict)
+    unproved: int | None = None
 
     def text(self, check: Check, *, record: bool = False) -> str:
         """As shown: ``1.18 kΩ``, ``18 thou``, ``OL``, ``steady``."""
+        value = self.value
         if self.state == UNPROVED:
-            return self.written
-        if self.state:
+            value = self.unproved
+            if value is None:
+                return self.written
+        elif self.state:
             return STATE_WORDS[self.state]
         if self.word:
             return self.word
-        assert check.quantity is not None and self.value is not None
-        shown = (show_record if record else show)(self.value, check.quantity)
+        assert check.quantity is not None and value is not None
+        shown = (show_record if record else show)(value, check.quantity)
         if self.supply is not None:
             number, _, unit = shown.rpartition(" ")
             if check.method in ("drop", "rise"):
@@ -103,7 +109,12 @@ def _unproved(check: Check, reading: Reading) -> Reading:
     """What was measured on a meter of unknown accuracy: any value may be the true one (DESIGN 4)."""
     if check.kind != "measure" or reading.word or reading.state in ("not taken", "unstable"):
         return reading
-    return replace(reading, value=None, between=None, figures=(), supply=None, state=UNPROVED)
+    # With the supply, a drop or a pair it is told as it was written.
+    told = reading.value if reading.supply is None else None
+    return replace(
+        reading,
+        value=None, between=None, figures=(), supply=None, state=UNPROVED, unproved=told,
+    )  # fmt: skip
 
 
 def _check_conditions(check: Check, conditions: Mapping[str, str], where: str) -> None:
@@ -184,10 +195,10 @@ def _number(check: Check, text: str, meter: Meter | None, range_name: str, where
     bare = meter.keyed or quantity.keyed
 
     def amount(number: str) -> int:
-        value = parse_amount(f"{number} {unit}".strip(), quantity, bare_unit=bare, where=where)
-        if one is not None and one.factor != 1:
-            # A needle's scale is read off and multiplied by the range.
-            value = int(value * one.factor)
+        # A needle's scale is read off and multiplied by the range.
+        times = one.factor if one is not None else Decimal(1)
+        amount_text = f"{number} {unit}".strip()
+        value = parse_amount(amount_text, quantity, bare_unit=bare, times=times, where=where)
         if value < 0:
             raise BadInput(f'"{text}" is below zero. {check.label} cannot be.', where)
         return value

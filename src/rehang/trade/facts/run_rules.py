@@ -79,7 +79,7 @@ class Depends:
     ] = ()
     acts: Annotated[
         tuple[str, ...],
-        ListOf(Text(), "Kinds of entry; all when left out."),
+        ListOf(Text(), "Kinds of line in the book; all when left out."),
         Field(title="By these acts"),
     ] = ()
     readings: Annotated[

@@ -18,7 +18,7 @@ class Step:
     __thing__: ClassVar[str] = "A step"
 
     id: Annotated[
-        str, Text("Name of the step, as entries write it.", needed=True), Field(title="Short name")
+        str, Text("Name of the step, as the book has it.", needed=True), Field(title="Short name")
     ]
     title: Annotated[str, Text("Its head on the card.", needed=True)]
     say: Annotated[

@@ -165,7 +165,7 @@ class Task:
     ] = ()
     acts: Annotated[
         tuple[tuple[str, str], ...],
-        _pairs("Item kind and rework, or kind of entry, that shows it.", _ACTS),
+        _pairs("Item kind and rework, or kind of line in the book, that shows it.", _ACTS),
         Field(title="Work that shows it done"),
     ] = ()
     minutes: Annotated[

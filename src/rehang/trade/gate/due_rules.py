@@ -96,7 +96,7 @@ def _check_document(entry: Entry[Complied], one: Recurring) -> None:
         if given and held and _plain(given) != _plain(held):
             raise BadInput(
                 f'{one.title} is written as done by {key} "{given}"; "{held}" is on file. Do it by '
-                "that, or put what counts now into recurring.toml.",
+                "that, or change what is on file to what counts now.",
                 key,
             )
 

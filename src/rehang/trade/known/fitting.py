@@ -12,7 +12,7 @@ from dataclasses import replace
 from rehang.trade.facts.ages import Dated
 from rehang.trade.facts.engine import ACCESSORIES
 from rehang.trade.facts.job_facts import JobFacts
-from rehang.trade.known.state import JobState, before, fitted_key, item_kind, item_name
+from rehang.trade.known.state import ItemState, JobState, before, fitted_key, item_kind, item_name
 from rehang.trade.terms.days import last_day
 from rehang.trade.terms.entries import Entry, is_a, of_kind
 from rehang.trade.terms.errors import BadInput, NotAllowed
@@ -257,6 +257,18 @@ def check_removed(entry: Entry[Removed], state: JobState, facts: JobFacts) -> No
             f"{_named(inside)} is in {place_words(item_kind(entry.item), place)}, so "
             f"{item_name(entry.item)} cannot come out of it."
         )
+    kind, name = item_kind(entry.item), item_name(entry.item)
+    stands_for = [
+        one.name
+        for one in state.items.values()
+        if one.kind == kind == "plug" and one.replaced_by.casefold() == name.casefold()
+    ]
+    # The other way round of what check_replaced refuses: one plug would be planned for two holes.
+    if stands_for and inside is None:
+        raise NotAllowed(
+            f"{name} is to go in for {listed(stands_for)} and is in no hole yet, so it cannot come "
+            f"out of {place}. Strike the one that is wrong."
+        )
 
 
 def check_replaced(entry: Entry[Replaced], state: JobState, facts: JobFacts) -> None:
@@ -267,15 +279,30 @@ def check_replaced(entry: Entry[Replaced], state: JobState, facts: JobFacts) -> 
     others = [
         one.name
         for one in state.items.values()
-        if one.kind == kind and one.replaced_by == name and one.name != entry.fields.for_
+        if one.kind == kind
+        and one.replaced_by.casefold() == name.casefold()
+        and one.name != entry.fields.for_
     ]
     if others:
         raise NotAllowed(
             f"{name} is in for {listed(others)} already, so it cannot be in for "
             f"{entry.fields.for_} too: one new part replaces one reject."
         )
+    own = _of_a_hole(entry, state)
+    if own is not None:
+        goes = "is a reject" if own.replaced_by or own.disposed else "goes back by its own"
+        raise NotAllowed(f"{own.name} came out of {own.came_out_of} and {goes}; name another.")
     if entry.fields.made:
         last_day(entry.fields.made)
+
+
+def _of_a_hole(entry: Entry[Replaced], state: JobState) -> ItemState | None:
+    """The part as it came out of a hole of this job: its place there is planned already."""
+    item_id = entry.item.casefold()
+    return next(
+        (one for one in state.items.values() if one.came_out_of and one.id.casefold() == item_id),
+        None,
+    )
 
 
 def check_papers(entry: Entry[PapersGiven], state: JobState, facts: JobFacts) -> None:

@@ -163,8 +163,8 @@ def _left_out(facts: JobFacts, state: JobState) -> list[Blocker]:
             "record:inspection",
             f"{listed(titles)} is written as done, and this job does not look at the "
             f"{lower_first(sheet.title)}, which it asks for ({sheet.inspection}).",
-            f'Write "{sheet.item}" under inspect in engine.toml and look at it; or strike the '
-            "inspection.",
+            f'Add "{sheet.item}" to What is inspected in the engine data and look at it; or strike '
+            "the inspection.",
         )
         for sheet in facts.sheets.values()
         if sheet.inspection and sheet.item not in facts.inspect

@@ -44,11 +44,13 @@ class Findable:
 def findable(judged: JudgedJob) -> tuple[Findable, ...]:
     """All that can be looked for in a job, kind by kind."""
     facts = judged.facts
+    # The shop has no engine: no part of one, and no work on it.
+    tasks = {} if facts.is_shop else judged.work.tasks
     return (
-        *_items(judged),
+        *([] if facts.is_shop else _items(judged)),
         *(
             _one("task", name, f"{name} {one.task.title}", one.task.stage, name, one.state)
-            for name, one in judged.work.tasks.items()
+            for name, one in tasks.items()
         ),
         *_limits(facts),
         *_documents(facts),

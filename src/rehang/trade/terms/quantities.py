@@ -137,6 +137,7 @@ QUANTITIES: Mapping[str, Quantity] = MappingProxyType(
     }
 )
 
+_ONCE = Decimal(1)
 # In base steps: a thousand gigohms, a hundred thousand inches.
 _MOST = 10**12
 _SHOWN_UNIT = {"kohm": "kΩ", "ohm": "Ω", "deg": "°"}
@@ -179,8 +180,17 @@ def parse_number(text: str, where: str = "") -> Decimal:
     return Decimal(text)
 
 
-def parse_amount(text: str, quantity: Quantity, *, bare_unit: str = "", where: str = "") -> int:
+def parse_amount(
+    text: str,
+    quantity: Quantity,
+    *,
+    bare_unit: str = "",
+    times: Decimal = _ONCE,
+    where: str = "",
+) -> int:
     """An amount in base steps; a bare number takes ``bare_unit`` (the unit the meter shows).
+
+    ``times`` is what the scale is multiplied by: 1.5 ohm on a range x1k are 1,500 ohm.
 
     On lengths a bare number below 1 is inches and any other is thousandths, so 18, 018,
     0.018 and .018 are the same gap.
@@ -205,7 +215,7 @@ def parse_amount(text: str, quantity: Quantity, *, bare_unit: str = "", where: s
             f'"{text}" has the unit "{unit}", which is not one for {quantity.name}. Use {known}.',
             where,
         )
-    base = number * steps
+    base = number * steps * times
     if abs(base) > _MOST:
         raise BadInput(
             f'"{text}" is more than anything a meter reads. Look at the digits again.', where

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from datetime import date
 from statistics import median
 
@@ -46,8 +46,8 @@ from rehang.trade.verdicts.reasons import (
 
 __all__ = ["judge_items"]
 
-# So many others say what is usual.
-FELLOWS = 3
+# So many others say what is usual: common practice, no source.
+FELLOWS = 4
 
 
 def judge_items(
@@ -73,6 +73,7 @@ def _apart(facts: JobFacts, state: JobState) -> dict[str, Apart]:
     """Items apart from their fellows, whatever the limit, until an entry with a reason settles it."""
     pressures: dict[str, Taken] = {}
     others: dict[str, tuple[Check, dict[str, Taken]]] = {}
+    out: set[str] = set()
     for item in state.items.values():
         sheet = facts.sheets.get(item.kind)
         for check in sheet.checks if sheet else ():
@@ -83,25 +84,35 @@ def _apart(facts: JobFacts, state: JobState) -> dict[str, Apart]:
             elif check.apart_below is not None and check.quantity is not None:
                 taken = [t for t in item.of(check.name) if t.counts and t.reading.value is not None]
                 if taken and not item.disposed:
-                    others.setdefault(f"{item.kind}:{check.name}", (check, {}))[1][item.id] = taken[
-                        -1
-                    ]
+                    name = f"{item.kind}:{check.name}"
+                    others.setdefault(name, (check, {}))[1][item.id] = taken[-1]
+                    if call_check(item, check, facts, state, None).call == "OUT":
+                        out.add(f"{check.name} of {item.id}")
     values = {item: taken.reading.value or 0 for item, taken in pressures.items()}
     told: dict[str, tuple[Taken, Apart]] = {
         item: (pressures[item], ApartFromFellows(gap, middle))
         for item, (gap, middle) in compression.odd_ones(values).items()
     }
     for check, each in others.values():
-        told |= {item: (each[item], far) for item, far in _far_below(check, each).items()}
+        told |= {item: (each[item], far) for item, far in _far_below(check, each, out).items()}
     return {item: far for item, (taken, far) in told.items() if not _is_settled(item, taken, state)}
 
 
-def _far_below(check: Check, each: Mapping[str, Taken]) -> dict[str, FarBelowFellows]:
-    """Readings so far below the median of the others that no limit need say so."""
+def _far_below(
+    check: Check, each: Mapping[str, Taken], out: Collection[str]
+) -> dict[str, FarBelowFellows]:
+    """Readings so far below the median of the others that no limit need say so.
+
+    What is itself ``out`` says nothing of what is usual.
+    """
     assert check.apart_below is not None and check.quantity is not None
     found = {}
     for item, taken in each.items():
-        rest = [other.reading.value or 0 for name, other in each.items() if name != item]
+        rest = [
+            other.reading.value or 0
+            for name, other in each.items()
+            if name != item and f"{check.name} of {name}" not in out
+        ]
         value = taken.reading.value or 0
         # Of fewer nobody can say which is the odd one.
         if len(rest) >= FELLOWS and value * check.apart_below < median(rest):

@@ -299,7 +299,7 @@ def _begin(request: HttpRequest, last: beginning.Known | None) -> HttpResponse:
             )
             request.session["said"] = {"sentence": "The job has begun.", "undo": ""}
             return SeeOther(reverse("web:board", args=[job.slug]))
-    shown = {"last": last, "begins_first": not queries.jobs(put_away=None), **form.shown}
+    shown = {"last": last, "said": request.session.pop("said", None), **form.shown}
     return render(request, "begin/engine.html", shown, status=form.status)
 
 

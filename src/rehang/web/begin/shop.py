@@ -21,7 +21,7 @@ from rehang.book.tries import check_may_try, count_wrong
 from rehang.sheets import powers
 from rehang.trade.terms.days import last_day
 from rehang.trade.terms.errors import BadInput, NotAllowed
-from rehang.trade.terms.wording import upper_first
+from rehang.trade.terms.wording import on_day, upper_first
 from rehang.web.shared.access import check_own_secret
 from rehang.web.shared.desk import SeeOther, refused
 from rehang.web.shared.forms import BenchForm, Pick, Secret, TextField
@@ -46,7 +46,9 @@ class ShopForm(BenchForm):
         asks="Write your name, as on your papers.",
         autocomplete="name",
     )
-    pin = Secret("PIN", asks="Pick a PIN of six digits.", short=True, inputmode="numeric")
+    pin = Secret(
+        "PIN, six digits", asks="Pick a PIN of six digits.", short=True, inputmode="numeric"
+    )
     again = Secret("The same again", short=True, inputmode="numeric")
     password = Secret("Password", autocomplete="new-password")
     code = TextField("Code", short=True, autocapitalize="characters", spellcheck="false")
@@ -100,13 +102,18 @@ class ShopForm(BenchForm):
                 raise BadInput("Write the number on the paper.", f"number{n}")
             if not authority:
                 raise BadInput("Write who issued the paper.", f"authority{n}")
-            until = typed[f"until{n}"]
+            until = last_day(typed[f"until{n}"]) if typed[f"until{n}"] else None
+            if until is not None and until < timezone.localdate():
+                raise BadInput(
+                    f"That paper ended on {on_day(until)}. Write the day of its renewal, or leave it out.",
+                    f"until{n}",
+                )
             found.append(
                 {
                     "kind": kind,
                     "number": number,
                     "authority": authority,
-                    "valid_until": last_day(until) if until else None,
+                    "valid_until": until,
                     "entered_on": timezone.localdate(),
                 }
             )
@@ -139,6 +146,8 @@ def begin(request: HttpRequest) -> HttpResponse:
                 at=timezone.now(),
             )
             how = "with a password" if typed["password"] else "with one tap"
+            said = f"The shop has begun. You sign in as {member.key}, or with your whole name."
+            request.session["said"] = {"sentence": said, "undo": ""}
             return let_in(request, member, how, reverse("web:new_job"))
     shown = {"demo": bool(queries.jobs(put_away=None)), "here": here, **form.shown}
     return render(request, "begin/shop.html", shown, status=form.status)

@@ -29,6 +29,10 @@ class Holder(Protocol):
     def may_write(self) -> bool:
         """Whether the person at the page may change anything at all."""
 
+    @property
+    def is_shop(self) -> bool:
+        """Whether it is the shop's own book, which jobs take copies of."""
+
     def kinds(self) -> Mapping[str, ThingKind]:
         """The kinds of thing that it may have, by their names."""
 
@@ -70,10 +74,13 @@ class DeskHolder:
     def may_write(self) -> bool:
         return not self.desk.why_not
 
+    @property
+    def is_shop(self) -> bool:
+        return self.desk.judged.facts.is_shop
+
     def kinds(self) -> Mapping[str, ThingKind]:
         """All but those of the files that this book cannot have."""
-        is_shop = self.desk.judged.facts.is_shop
-        odd = ("engine.toml", "layout.toml") if is_shop else (SHOP,)
+        odd = ("engine.toml", "layout.toml") if self.is_shop else (SHOP,)
         return {name: one for name, one in THINGS.items() if one.file not in odd}
 
     def texts(self) -> Mapping[str, str]:

@@ -209,7 +209,8 @@ def _file(
     if asked is not None:
         return asked
     name = rows.name_of(new, thing) if kind.is_list else KINDS[kind.name].title
-    _say(request, f"{name}: on file as you wrote it.")
+    taken = " Each job on the board takes it with one tap." if holder.is_shop else ""
+    _say(request, f"{name}: on file as you wrote it.{taken}")
     return SeeOther(holder.address("facts_kind", kind.name))
 
 

@@ -9,6 +9,7 @@ from urllib.parse import urlencode
 
 from django.urls import reverse
 
+from rehang.trade.facts.shop_file import SHOP_BOOK
 from rehang.trade.telling.finding import KINDS, Findable, find
 from rehang.trade.telling.sheet_parts import status_name
 from rehang.web.shared.templatetags.pages import item_url
@@ -140,6 +141,9 @@ def _found(book: Book, row: Findable, here: Any, others: int) -> Found:
 
 def _address(slug: str, row: Findable) -> str:
     """The page of what was found."""
+    own = {"due": "recurring", "part": "part"}.get(row.kind) if slug == SHOP_BOOK else None
+    if own is not None:
+        return reverse("web:facts_thing", args=[slug, own, row.key])
     match row.kind:
         case "item":
             return item_url(slug, row.target)

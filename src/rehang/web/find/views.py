@@ -110,4 +110,4 @@ def demo_of(books: list[Book], here: Any) -> Any:
 
 
 def _is_demo(job: models.Job | None) -> bool:
-    return job is not None and queries.is_demo(job)
+    return job is not None and not job.is_shop and queries.is_demo(job)

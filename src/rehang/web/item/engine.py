@@ -93,7 +93,7 @@ def read(request: HttpRequest, desk: Desk, kind: str, name: str, check: str) -> 
     one = sheet.check(check)
     if one.method == "age":
         raise BadInput(
-            f"{one.label} comes from the dates in engine.toml and the rule on file; "
+            f"{one.label} comes from the dates on file and the rule on file; "
             "there is nothing to read."
         )
     if one.method == "counted":

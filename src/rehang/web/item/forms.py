@@ -143,7 +143,9 @@ class OilForm(BenchForm):
         "As in 7; 0 where none was",
         "Enter the quarts added since the change; 0 where none was.",
     )
-    fill_qt = _number_field("Quarts filled at the change", "Left empty: the sump of engine.toml")
+    fill_qt = _number_field(
+        "Quarts filled at the change", "Left empty: the sump by the engine data"
+    )
     topups = TextField(
         "Each top-up: hours since the change, quarts",
         "As in 12.5 1, 25 1; may be left empty, and a steady flow is taken",

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from datetime import date
 from typing import Any
 
@@ -13,12 +13,21 @@ from django.views.decorators.http import require_http_methods
 
 from rehang.book import shop
 from rehang.sheets.shop_things import Offer
+from rehang.trade.facts.items import CheckSheet
 from rehang.trade.known.photos import item_words
 from rehang.trade.terms.errors import Refused
-from rehang.trade.terms.wording import on_day, plural, upper_first
+from rehang.trade.terms.wording import on_day, upper_first
 from rehang.web.shared.desk import Desk, SeeOther, job_page, page, refused, writes
 
 __all__ = ["from_shop"]
+
+_BOUNDS = (
+    ("lower", "from"),
+    ("upper", "to"),
+    ("grade", ""),
+    ("worst", "severity"),
+    ("floor", "the"),
+)
 
 # What is in a list of the shop, by the kind of thing.
 _LISTS = {
@@ -52,16 +61,18 @@ def from_shop(request: HttpRequest, desk: Desk) -> HttpResponse:
         desk,
         "shop/from_shop",
         current="limits",
-        rows=list(_rows(found.things)),
+        rows=list(_rows(found.things, desk.judged.facts.sheets)),
         verdicts=[(upper_first(item_words(item)), was, then) for item, was, then in found.verdicts],
         cannot=found.why_not,
     )
 
 
-def _rows(things: tuple[Offer, ...]) -> Iterator[dict[str, Any]]:
+def _rows(things: tuple[Offer, ...], sheets: Mapping[str, CheckSheet]) -> Iterator[dict[str, Any]]:
     """A row for each thing: which list it is in, its name, and each field now and then."""
     for one in things:
-        name = one.theirs.get("name") or one.theirs.get("title") or one.key
+        name = (
+            one.theirs.get("name") or one.theirs.get("title") or _limit_name(one, sheets) or one.key
+        )
         yield {
             "list": _LISTS.get(one.kind.name, upper_first(one.kind.name)),
             "name": str(name).replace("_", " "),
@@ -73,6 +84,17 @@ def _rows(things: tuple[Offer, ...]) -> Iterator[dict[str, Any]]:
         }  # fmt: skip
 
 
+def _limit_name(one: Offer, sheets: Mapping[str, CheckSheet]) -> str:
+    """What a limit is for, and what it asks; empty for any other thing."""
+    item, check = str(one.theirs.get("item", "")), str(one.theirs.get("check", ""))
+    if one.kind.name != "limit":
+        return ""
+    sheet = sheets.get(item)
+    label = next((c.label for c in sheet.checks if c.name == check), check) if sheet else check
+    bounds = [f"{said} {one.theirs[key]}" for key, said in _BOUNDS if key in one.theirs]
+    return f"{item}, {label.lower()}: {', '.join(bounds)}"
+
+
 def _said(value: Any) -> str:
     if value is None:
         return "nothing"
@@ -80,6 +102,8 @@ def _said(value: Any) -> str:
         return "yes" if value else "no"
     if isinstance(value, date):
         return on_day(value)
+    if isinstance(value, dict):
+        return ", ".join(_said(one) for one in value.values()) or "nothing"
     if isinstance(value, list):
-        return f"{len(value)} {plural('line', len(value))}" if value else "nothing"
+        return "; ".join(_said(one) for one in value) or "nothing"
     return str(value)

@@ -124,7 +124,7 @@ def _form(
             if answer is not None:
                 return answer
             if request.POST.get("act") in (ON, LOOKS):
-                facts = queries.judged(queries.job(desk.job.slug)).facts
+                facts = queries.judged(queries.book(desk.job.slug)).facts
                 following = rows_of.after(
                     rows_of.limit_rows(facts), of.kind, of.name, form.cleaned_data.get("type", "")
                 )

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from typing import Any
-from urllib.parse import urlencode
+from urllib.parse import parse_qsl, urlencode, urlsplit
 
 from django.http import HttpRequest, HttpResponse
-from django.urls import reverse
+from django.urls import Resolver404, resolve, reverse
 from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_safe
 
@@ -16,6 +16,7 @@ from rehang.book.shop import used_elsewhere
 from rehang.sheets import edit
 from rehang.trade.facts.items import Check
 from rehang.trade.facts.meters import METER_KINDS, meter_from
+from rehang.trade.known.meter_choice import why_not
 from rehang.trade.terms.errors import BadInput
 from rehang.trade.verdicts.leaks import notes_on_tester
 from rehang.web.shared.desk import Desk, SeeOther, asked_for, book_page, keeper, page, writes
@@ -26,6 +27,8 @@ from rehang.web.shop.meter_makes import MAKES, Make, make_of, reads
 from rehang.web.torque.rows import doubt_rows, use_rows
 
 FILE = "meters.toml"
+# The pages that take the meter that their address names.
+TAKE_METER = ("tray", "read")
 # What makes up the calibration that ``entered_on`` dates.
 CALIBRATION = ("due", "calibrated_by")
 # What is known of a meter found out of tolerance besides who found it: (key, label, hint).
@@ -132,11 +135,11 @@ def new_meter(request: HttpRequest, desk: Desk) -> HttpResponse:
             asked, name = _file_made(request, desk, form, held)
             if asked is not None:
                 return asked
-            request.session["said"] = {"sentence": f"{name} is on file.", "undo": ""}
-            another = f"{reverse('web:new_meter', args=[desk.job.slug])}?{_kept(request)}"
+            sentence, onto = _chosen_on(request, desk, name, check)
+            request.session["said"] = {"sentence": sentence, "undo": ""}
             if request.POST.get("act") == "another":
-                return SeeOther(another)
-            return SeeOther(asked_for(request) or reverse("web:meters", args=[desk.job.slug]))
+                onto = f"{reverse('web:new_meter', args=[desk.job.slug])}?{_kept(request)}"
+            return SeeOther(onto)
     return page(
         request,
         desk,
@@ -155,6 +158,41 @@ def _kept(request: HttpRequest) -> str:
     """The check that a meter is looked for, and where the way leads afterwards."""
     query = {name: request.GET.get(name, "") for name in ("check", "next", "of")}
     return urlencode({name: value for name, value in query.items() if value})
+
+
+def _chosen_on(request: HttpRequest, desk: Desk, name: str, check: Check | None) -> tuple[str, str]:
+    """What is said of the meter just filed, and where the way leads: there it is chosen.
+
+    It is chosen for the check that it was asked for, where it can take it.
+    """
+    said, back = f"{name} is on file.", asked_for(request)
+    if not back:
+        return said, reverse("web:meters", args=[desk.job.slug])
+    way = urlsplit(back)
+    if check is None or request.POST.get("act") == "another" or not _takes_meter(way.path):
+        return said, back
+    facts = queries.judged(queries.job(desk.job.slug)).facts
+    meter = facts.meters[name]
+    reason = why_not(meter, check, facts.meters)
+    if reason:
+        return f"{said} {reason}", back
+    # Of several ranges nobody but the person knows which one is set.
+    ranges = [one.name for one in meter.ranges] or [""]
+    query = dict(parse_qsl(way.query)) | {"meter": name, "range": ranges[0]}
+    if len(ranges) > 1:
+        said = f"{name} is on file. Choose its range for {check.label.lower()}."
+        query["range"] = ""
+    else:
+        said = f"{name} is on file and chosen for {check.label.lower()}."
+    return said, f"{way.path}?{urlencode(query | {'check': check.name})}"
+
+
+def _takes_meter(path: str) -> bool:
+    """Whether the page at a path takes the meter that its address names."""
+    try:
+        return resolve(path).url_name in TAKE_METER
+    except Resolver404:
+        return False
 
 
 def _held(desk: Desk, name: str) -> dict[str, Any] | None:

@@ -81,6 +81,7 @@ def people(request: HttpRequest, keeper: models.Member) -> HttpResponse:
                 for one in door.told_of({row["key"] for row in rows})
             ],
             "own_pin": keeper.pin_shown,
+            "own_shop": queries.shop_for(keeper.key),
         },
         status=form.status,
     )

@@ -61,7 +61,7 @@ def of_member(
 def _sign_in_name() -> TextField:
     return TextField(
         "Sign-in name",
-        "The short name in the job's list of people",
+        "Your name, or your short name on the list of people",
         asks="Enter your sign-in name.",
         autocomplete="username",
         autocapitalize="none",
@@ -146,7 +146,9 @@ def sign_in(request: HttpRequest) -> HttpResponse:
                 members.check_can_tap_in(member, request.META)
                 return let_in(request, member, "with one tap", onto)
             typed = form.checked()
-            found = authenticate(request, username=typed["name"], password=typed["password"])
+            found = authenticate(
+                request, username=members.sign_in_name(typed["name"]), password=typed["password"]
+            )
             if found is None:
                 raise BadInput(NO_MATCH, "password")
             whose = members.member_of(found)
@@ -188,7 +190,7 @@ def use_code(request: HttpRequest) -> HttpResponse:
             if not code:
                 raise BadInput("Enter the code you were given.", "code")
             form.check_twice("the new one")
-            user = authenticate(request, username=typed["name"], code=code)
+            user = authenticate(request, username=members.sign_in_name(typed["name"]), code=code)
             found = members.member_of(user) if user is not None else None
             if found is None:
                 raise BadInput(NO_CODE, "code")

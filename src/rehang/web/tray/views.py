@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import uuid
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from urllib.parse import quote, urlencode
 
 from django.http import Http404, HttpRequest, HttpResponse
@@ -64,7 +64,24 @@ def again_here(request: HttpRequest, desk: Desk) -> str:
 @job_page
 def tray(request: HttpRequest, desk: Desk) -> HttpResponse:
     """The tray with the pad (phone, tablet) or with why and the line (laptop)."""
-    return tray_with(request, desk)
+    answer = tray_with(request, desk)
+    if request.GET.get("check") and request.GET.get("meter"):
+        _keep_chosen(answer, desk, chosen_here(request, desk))
+    return answer
+
+
+def _keep_chosen(
+    answer: HttpResponse, desk: Desk, chosen: Mapping[str, meters.Chosen]
+) -> HttpResponse:
+    """The answer, with the meters in hand kept on this device."""
+    value = ";".join(
+        f"{name}:{c.meter}:{c.range}:{c.psi if c.psi is not None else ''}"
+        for name, c in chosen.items()
+    )
+    answer.set_cookie(
+        _cookie(desk.job.slug), quote(value, safe=""), max_age=A_YEAR_S, samesite="Lax"
+    )
+    return answer
 
 
 def tray_with(
@@ -194,16 +211,9 @@ def choose_meter(request: HttpRequest, desk: Desk) -> HttpResponse:
         meters.chosen_meters(judged, request.COOKIES.get(_cookie(desk.job.slug), "")).items()
     )
     kept[check] = meters.Chosen(meter, range_name, whole(psi))
-    value = ";".join(
-        f"{name}:{c.meter}:{c.range}:{c.psi if c.psi is not None else ''}"
-        for name, c in kept.items()
-    )
     query = urlencode({"check": check, "hole": request.POST.get("hole", "")})
     answer = SeeOther(f"{reverse('web:tray', args=[desk.job.slug])}?{query}")
-    answer.set_cookie(
-        _cookie(desk.job.slug), quote(value, safe=""), max_age=A_YEAR_S, samesite="Lax"
-    )
-    return answer
+    return _keep_chosen(answer, desk, kept)
 
 
 @require_safe
