@@ -1,8 +1,12 @@
-"""A mechanic's hands: taps on the pad, counted."""
+"""A mechanic's hands: taps on the pad and on the pages, counted."""
 
 from __future__ import annotations
 
 import itertools
+import re
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
+from time import monotonic
 from typing import Any
 
 # NEXT and the words are dead for 250 ms after they acted; a hand is slower than that.
@@ -75,3 +79,80 @@ def settled(page: Any) -> None:
     rest(page, 120)
     page.evaluate("async () => (await import('/static/shared/outtray.js')).flush()")
     page.wait_for_selector('body[data-waiting="0"]:not([data-fetching="1"])')
+
+
+class Walk:
+    """One person's taps and keys, counted for each leg of the walk, with the machine's seconds."""
+
+    def __init__(self, page: Any, pins: Mapping[str, str]) -> None:
+        self.page = page
+        self.pins = pins
+        self.legs: dict[str, list[int]] = {}
+        self.seconds: dict[str, float] = {}
+        self._leg = [0, 0]
+
+    @contextmanager
+    def leg(self, name: str) -> Iterator[None]:
+        self._leg = self.legs.setdefault(name, [0, 0])
+        began = monotonic()
+        yield
+        self.seconds[name] = self.seconds.get(name, 0.0) + monotonic() - began
+
+    def count(self, taps: int, keys: int = 0) -> None:
+        """Count what was tapped and keyed by other hands."""
+        self._leg[0] += taps
+        self._leg[1] += keys
+
+    def go(self, what: Any) -> None:
+        """Tap what leads to another page, or to this one anew, and wait for it."""
+        with self.page.expect_navigation():
+            what.tap()
+        self._leg[0] += 1
+
+    def tap(
+        self, name: str | re.Pattern[str], role: str = "button", *, exact: bool = False
+    ) -> None:
+        self.on(self.page.get_by_role(role, name=name, exact=exact).first)
+
+    def link(self, name: str | re.Pattern[str]) -> None:
+        self.tap(name, "link")
+
+    def on(self, what: Any) -> None:
+        """Tap it, and wait until a page it leads to is there."""
+        what.tap()
+        self._leg[0] += 1
+        self.page.wait_for_load_state()
+
+    def word(self, text: str) -> None:
+        """Tap one of the words to pick from."""
+        self.on(self.page.locator(".pick label, .word-set label").filter(has_text=text).first)
+
+    def key(self, label: str | re.Pattern[str], text: str) -> None:
+        self.key_into(self.page.locator("main").get_by_label(label).first, text)
+
+    def key_into(self, field: Any, text: str) -> None:
+        """Tap into a field and key what goes into it."""
+        field.fill(text)
+        self._leg[0] += 1
+        self._leg[1] += len(text)
+
+    def pin(self, who: str, button: str = "CONFIRM") -> None:
+        self.key("Your PIN", self.pins[who])
+        self.tap(button)
+
+    def sees(self, text: str | re.Pattern[str]) -> None:
+        self.page.get_by_text(text).locator("visible=true").first.wait_for()
+
+    def says(self) -> str:
+        """All that the page says, in one line."""
+        return " ".join(str(self.page.locator("main").inner_text()).split())
+
+    def counted(self) -> tuple[int, int]:
+        """Taps and keys of all legs."""
+        taps, keys = (sum(one[n] for one in self.legs.values()) for n in (0, 1))
+        return taps, keys
+
+    def told(self) -> str:
+        taps, keys = self.counted()
+        each = "; ".join(f"{name} {t} taps, {k} keys" for name, (t, k) in self.legs.items())
+        return f"{taps} taps and {keys} keys: {each}"

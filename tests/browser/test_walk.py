@@ -7,13 +7,12 @@ page before leads to; taps and keys are counted as a hand would make them.
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
-from contextlib import contextmanager
 from datetime import UTC, datetime, timedelta
 from typing import Any
 
 import pytest
 
+from tests.browser.hands import Walk
 from tests.pins import give_pins
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
@@ -36,68 +35,6 @@ WEATHER = {
 SETTLING = ("disagreed", "disposed", "called", "closed", "closed_short", "second_look", "complied")
 # Counted on this walk, with nothing to spare: two runs of twelve steps are two thirds of it.
 MOST_TAPS, MOST_KEYS = 231, 235
-
-
-class Walk:
-    """One person's taps and keys, counted for each leg of the walk."""
-
-    def __init__(self, page: Any) -> None:
-        self.page = page
-        self.legs: dict[str, list[int]] = {}
-        self._leg = [0, 0]
-
-    @contextmanager
-    def leg(self, name: str) -> Iterator[None]:
-        self._leg = self.legs.setdefault(name, [0, 0])
-        yield
-
-    def tap(
-        self, name: str | re.Pattern[str], role: str = "button", *, exact: bool = False
-    ) -> None:
-        self.on(self.page.get_by_role(role, name=name, exact=exact).first)
-
-    def link(self, name: str | re.Pattern[str]) -> None:
-        self.tap(name, "link")
-
-    def on(self, what: Any) -> None:
-        """Tap it, and wait until a page it leads to is there."""
-        what.tap()
-        self._leg[0] += 1
-        self.page.wait_for_load_state()
-
-    def word(self, text: str) -> None:
-        """Tap one of the words to pick from."""
-        self.on(self.page.locator(".pick label, .word-set label").filter(has_text=text).first)
-
-    def key(self, label: str | re.Pattern[str], text: str) -> None:
-        self.key_into(self.page.get_by_label(label).first, text)
-
-    def key_into(self, field: Any, text: str) -> None:
-        """Tap into a field and key what goes into it."""
-        field.fill(text)
-        self._leg[0] += 1
-        self._leg[1] += len(text)
-
-    def pin(self, who: str, button: str = "CONFIRM") -> None:
-        self.key("Your PIN", PINS[who])
-        self.tap(button)
-
-    def sees(self, text: str | re.Pattern[str]) -> None:
-        self.page.get_by_text(text).locator("visible=true").first.wait_for()
-
-    def says(self) -> str:
-        """All that the page says, in one line."""
-        return " ".join(str(self.page.locator("main").inner_text()).split())
-
-    def counted(self) -> tuple[int, int]:
-        """Taps and keys of all legs."""
-        taps, keys = (sum(one[n] for one in self.legs.values()) for n in (0, 1))
-        return taps, keys
-
-    def told(self) -> str:
-        taps, keys = self.counted()
-        each = "; ".join(f"{name} {t} taps, {k} keys" for name, (t, k) in self.legs.items())
-        return f"{taps} taps and {keys} keys: {each}"
 
 
 @pytest.fixture
@@ -268,7 +205,7 @@ def test_mechanic_walks_from_eight_plugs_out_to_a_signature(
     finished: Any, record_property: Any
 ) -> None:
     page = finished.open(J)
-    walk = Walk(page)
+    walk = Walk(page, PINS)
     walk.sees("0 reasons not to return it to service yet")
     with walk.leg("eight plugs out"):
         _to_task(walk, "Plugs in")
@@ -346,7 +283,7 @@ def test_mechanic_walks_from_eight_plugs_out_to_a_signature(
 
 def test_helper_is_refused_at_each_step_that_settles_something(finished: Any) -> None:
     page = finished.open(J, person="Tom")
-    walk = Walk(page)
+    walk = Walk(page, PINS)
     refused = []
 
     def no(sentence: str) -> None:
@@ -427,7 +364,7 @@ def test_helper_is_refused_at_each_step_that_settles_something(finished: Any) ->
 
 def test_helper_signs_no_entry_though_nothing_stands_against_it(finished: Any) -> None:
     page = finished.open(J, person="Tom")
-    walk = Walk(page)
+    walk = Walk(page, PINS)
     for what, named in (("maintenance", "maintenance entry"), ("inspection", "inspection entry")):
         walk.link("Bench board")
         walk.link("0 reasons not to return it to service yet")
