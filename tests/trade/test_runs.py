@@ -294,6 +294,20 @@ def test_what_a_drop_accuses(drops, accused, part):
     assert (found.accused, found.part) == (accused, part)
 
 
+@pytest.mark.parametrize(
+    ("drops", "are_both"),
+    [
+        ({"left": (200, "smooth", True), "right": (180, "smooth", True)}, True),
+        ({"left": (200, "smooth", True), "right": (80, "smooth", False)}, False),
+        # What says more than its size does is heard first.
+        ({"left": (200, "dies", True), "right": (180, "smooth", True)}, False),
+    ],
+)
+def test_large_drops_on_both_are_said_of_both_and_nothing_else_is(drops, are_both):
+    said = " ".join(mag_check(drops, shop()).sentences)
+    assert ("on both" in said) == are_both
+
+
 def test_no_drop_on_left_accuses_the_right_magnetos_lead_and_the_propeller_is_live():
     bench = run(
         drop_left=("1700/1700", "TACH", {"with": {"feel": "no drop"}}),
@@ -649,6 +663,12 @@ def test_start_against_oil_in_an_older_book_is_a_finding_on_the_rods():
     bench.write("run_began", run="1")
     said = [b.sentence for b in judge(radial(), bench.entries).blockers]
     assert any("hydraulic lock was not cleared that day" in one for one in said)
+
+
+def test_reading_on_the_bench_turns_no_shaft():
+    bench = shed()
+    gap = bench.read("gap", "17 thou", "WG")
+    assert gap.id not in fold_job(radial(), bench.entries).faults
 
 
 def test_reading_that_turns_the_shaft_waits_for_hydraulic_lock():
