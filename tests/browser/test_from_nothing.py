@@ -245,7 +245,9 @@ def _reads_the_plugs(walk: Walk) -> None:
         _follow(walk, "NEW METER")
         _meter(walk, make, name, **label)
         page.wait_for_selector("body[data-ready=yes]")
-        hands.meter(name)
+        # It is in the hand already; a spark's pressure is still to be said.
+        if page.locator('[data-face="no-meter"]').is_visible():
+            hands.meter(name)
 
     for _ in SERIALS:
         hands.word("look", "normal")
@@ -318,14 +320,21 @@ def _decided_and_leads(walk: Walk, board: Board, job: str) -> None:
         if check != "CONTINUITY":
             _follow(walk, f"READ {check}")
         walk.on(page.locator(".pick label").filter(has_text=word).first)
-        page.get_by_label("Meter", exact=True).select_option(index=1)
-        walk.count(2)
+        _meter_in_hand(walk)
         _press(walk, "KEEP IT")
     # No page asks for anything meanwhile.
     page.goto("about:blank")
     _alike(walk, job)
     page.goto(f"{board.url}{job}tasks/E1/")
     walk.sees("8 of 8 done")
+
+
+def _meter_in_hand(walk: Walk) -> None:
+    """Choose the meter where nobody has chosen one for this check yet: it is not guessed."""
+    meter = walk.page.locator('select[name="meter"]:visible')
+    if meter.count() and meter.first.input_value().strip("|") == "":
+        meter.first.select_option(index=1)
+        walk.count(2)
 
 
 def _alike(walk: Walk, job: str) -> None:
@@ -455,11 +464,7 @@ def _reads(walk: Walk, label: str, *figures: str, feel: str = "", heading: str =
         walk.key_into(walk.page.locator("#k-heading"), heading)
     if feel:
         walk.on(walk.page.locator(".pick label").filter(has_text=feel).first)
-    meter = walk.page.locator('select[name="meter"]:visible')
-    # Nobody has chosen one for this check yet: it is not guessed.
-    if meter.count() and meter.first.input_value().strip("|") == "":
-        meter.first.select_option(index=1)
-        walk.count(2)
+    _meter_in_hand(walk)
     _press(walk, f"KEEP {label.upper()}")
 
 

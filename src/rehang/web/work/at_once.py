@@ -26,15 +26,15 @@ _BLANK_WORDS = {"blanks": "BLANKS IN", "dehydrator plugs": "DEHYDRATOR PLUGS IN"
 
 @dataclass(frozen=True, slots=True)
 class AtOnce:
-    """What one tap writes: at how many places, and what is to be taken again for it."""
+    """What one tap writes at several places; ``voids`` says that something was read there already."""
 
     key: str
     label: str
-    voids: str
+    voids: bool
     entries: tuple[tuple[str, dict[str, Any]], ...]
 
 
-# Its key, what it is called, what is to be taken again for it, and the entry of one place.
+# Its key, what it is called, what counts no more for it, and the entry of one place.
 _One = tuple[str, str, str, tuple[str, dict[str, Any]]]
 
 
@@ -49,7 +49,7 @@ def at_once(task: TaskPage) -> tuple[AtOnce, ...]:
         AtOnce(
             key,
             f"ALL {len(ones)} {ones[0][1].upper()}",
-            next((voids for _, _, voids, _ in ones if voids), ""),
+            any(voids for _, _, voids, _ in ones),
             tuple(entry for *_, entry in ones),
         )
         for key, ones in found.items()
