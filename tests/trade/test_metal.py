@@ -40,6 +40,14 @@ def test_count_is_held_against_the_limit_on_file(check, bounds, call):
     assert _call(check, LIMIT.format(check=check, bounds=bounds)) == call
 
 
+def test_filter_with_more_than_its_limit_is_no_keep():
+    job = Finished()
+    job.files["limits.toml"] += LIMIT.format(check="magnetic", bounds='upper = "1 pieces"')
+    filter_ = job.judged().item("filter:oil")
+    assert filter_.verdict == "NOT YET"
+    assert "Magnetic pieces 2" in filter_.reasons[0]
+
+
 def test_count_of_none_is_within_and_one_with_no_sourced_limit_is_not_judged():
     sourceless = LIMIT.format(check="magnetic", bounds='upper = "2 pieces"').partition("doc")[0]
     assert _call("magnetic", "", magnetic=0) == "WITHIN"

@@ -557,6 +557,16 @@ def test_what_a_run_came_to_is_part_of_the_judged_job_and_blocks_it():
     assert about.count("run:1") == 1
 
 
+def test_something_loose_is_of_the_look_at_all_of_it_and_a_leak_of_its_own():
+    bench = run(end=False)
+    bench.write("seen", item="run:1", check="look", word="loose")
+    one = verdict(bench)
+    assert (one.call("look").call, one.call("oil_look").call) == ("NOT YET", "WITHIN")
+    bench.write("seen", item="run:1", check="oil_look", word="oil_leak")
+    assert verdict(bench).call("oil_look").call == "NOT YET"
+    assert verdict(bench).call("fuel_look").call == "WITHIN"
+
+
 def test_nothing_starts_while_anything_is_still_out():
     bench = Bench()
     bench.write("counted_out", what="blanks", number=2)

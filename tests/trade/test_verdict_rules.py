@@ -30,6 +30,17 @@ def test_first_over_range_is_not_yet_until_it_is_repeated_on_a_clean_contact():
     assert bench.verdict().verdict == "REJECT"
 
 
+def test_two_over_ranges_before_the_contact_is_cleaned_are_one():
+    bench = Bench().good(but=["resistance"])
+    bench.read("resistance", "OL", "DM", range="20k")
+    bench.read("resistance", "OL", "DM", range="20k")
+    assert bench.verdict().verdict == "NOT YET"
+    bench.write("reworked", act="contact")
+    assert bench.verdict().verdict == "NOT YET"
+    bench.read("resistance", "OL", "DM", range="20k")
+    assert bench.verdict().verdict == "REJECT"
+
+
 @pytest.mark.parametrize(("out", "verdict"), [(0.05, "NOT YET"), (0.25, "REJECT")])
 def test_repeat_is_held_against_the_shops_own_rule(out, verdict):
     shop = facts(

@@ -447,3 +447,24 @@ def test_hose_is_judged_by_the_rule_of_its_own_type():
     assert judged.item("hose:HS1").call("age").call == "WITHIN"
     finished.replace("engine.toml", 'type = "PTFE"', 'type = "rubber"')
     assert finished.judged().item("hose:HS1").call("age").call == "OUT"
+
+
+@pytest.mark.parametrize(
+    ("meters", "call"), [(("TL-1", "TL-1"), "WITHIN"), (("TL-1", "TL-2"), "CLOSE CALL")]
+)
+def test_difference_of_timing_has_the_bias_of_two_meters_and_not_of_one(meters, call):
+    """0.8 of 1 degree: on one light its 0.5 either way is in both readings and cancels."""
+    job = Finished()
+    job.replace(
+        "meters.toml", 'accuracy = "0.5 deg"', 'accuracy = "0.5 deg"\nresolution = "0.1 deg"'
+    )
+    light = job.files["meters.toml"].partition('id = "TL-1"')[2].partition("[[meter]]")[0]
+    job.files["meters.toml"] += f'\n[[meter]]\nid = "TL-2"{light}'
+    for side, meter, written in zip(
+        ("left", "right"), meters, ("24.6 deg", "25.4 deg"), strict=True
+    ):
+        job.last("reading", item=f"magneto:{side}", check="timing").update(
+            meter=meter, written=written
+        )
+    found = job.judged().item("ignition:both magnetos").call("timing_difference")
+    assert found.call == call, found.sentence

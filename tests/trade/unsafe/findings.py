@@ -30,6 +30,17 @@ def _closed_without_a_look(word: str) -> Change:
     return change
 
 
+def _closed_by_the_look_that_found_it(job: Finished) -> None:
+    """The look into the cylinder is of the very moment at which the plug was seen."""
+    _closed_without_a_look("blistered")(job)
+    seen = job.of("seen", item="plug:L0412")[0]
+    job.last("seen", item="cylinder:1")["at"] = seen["at"]
+    entries = job.entries
+    look = job.last("seen", item="cylinder:1")
+    entries.remove(look)
+    entries.insert(entries.index(seen) + 1, look)
+
+
 def _found_somewhere_blank(job: Finished) -> None:
     _closed_without_a_look("missing")(job)
     job.last("closed")["found"] = "  "
@@ -153,6 +164,11 @@ CASES = [
     *(
         Case(f"{word} closed with ok and no look", _closed_without_a_look(word), "look")
         for word in ("blistered", "copper", "struck", "missing")
+    ),
+    Case(
+        "blistered closed by the look that found it",
+        _closed_by_the_look_that_found_it,
+        "after it was",
     ),
     Case("missing piece found nowhere in words", _found_somewhere_blank, '"found" of an entry'),
     Case("220 pieces, few glints", _many_pieces_few_glints, "160 magnetic"),

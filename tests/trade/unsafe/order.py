@@ -35,6 +35,12 @@ def _first_run_done_before_it(job: Finished) -> None:
     _before(job, job.last("done", task="H7"), job.last("run_ended", run="1"))
 
 
+def _first_run_with_no_figure(job: Finished) -> None:
+    """Run 1 read nothing, so runs 2 and 3 are the first and the second."""
+    job.run_again()
+    job.without("reading", item="run:1")
+
+
 def _read_before_the_start(check: str) -> Change:
     def change(job: Finished) -> None:
         start = job.last("run_step", run="2", step="start")
@@ -81,6 +87,11 @@ CASES = [
         "the first run done before it ended",
         _first_run_done_before_it,
         "before the run ended on 12",
+    ),
+    Case(
+        "a first run that read nothing, ticked",
+        _first_run_with_no_figure,
+        "First ground run was written as done on 12 Nov 2026, 09:30, before the run ended",
     ),
     *(
         Case(

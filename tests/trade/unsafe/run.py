@@ -151,6 +151,10 @@ def _filter_again(job: Finished) -> None:
     job.add("torqued", **again)
 
 
+def _lapped_after_it(job: Finished) -> None:
+    job.add("reworked", item="cylinder:2", act="lapped")
+
+
 def _exhaust_crack(job: Finished) -> None:
     job.add("fitted", item="exhaust:system", place="riser 3")
 
@@ -386,6 +390,11 @@ CASES = [
     Case("propeller off and on after the run", _propeller_off, "Propeller on was worked on"),
     Case("intake work after the run", _intake_work, "Intake was worked on"),
     Case("filter torqued again after the run", _filter_again, "oil pressure shows after"),
+    Case(
+        "a valve lapped after the run",
+        _lapped_after_it,
+        "hottest cylinder head and static speed, full throttle of it no longer count",
+    ),
     Case("exhaust fitted after the run", _exhaust_crack, "exhaust and intake leak look"),
     Case("a struck figure, in both runs", _struck_figure, "Not logged: drop on left"),
     Case("a struck figure, run 1's void", _struck_falls_back_on_what_is_void, "drop on left"),
