@@ -274,9 +274,10 @@ def test_a_served_board_answers_and_ends_when_it_is_told_to(tmp_path):
     server = Server(tmp_path)
     server.start()
     browser = Browser(server.port)
-    status, page = browser.ask("GET", "/sign-in/")
+    # Nobody is here yet: the shop is begun first.
+    status, page = browser.ask("GET", "/begin/")
     browser.hang_up()
-    assert (status, b"Rehang" in page) == (200, True)
+    assert (status, b"Begin your shop" in page) == (200, True)
     second = in_store_refused(tmp_path, server.port)
     assert second == (
         f"Port {server.port} on 127.0.0.1 cannot be used: Address already in use. "

@@ -142,11 +142,10 @@ def tell_others(job: models.Job, entries: Sequence[Entry], by: str, at: datetime
     It is one meter, and its owner says so once. A job that cannot take it is left, and the meter's
     page says that it does not know.
     """
-    if queries.shop() is None or queries.is_demo(job):
+    told = [one for one in entries if is_a(one, MeterFoundOut, Proved)]
+    if not told or queries.shop() is None or queries.is_demo(job):
         return
-    for entry in entries:
-        if not is_a(entry, MeterFoundOut, Proved):
-            continue
+    for entry in told:
         for other in queries.jobs(person=by, put_away=False):
             if other.pk == job.pk or entry.fields.meter not in queries.facts(other).meters:
                 continue
