@@ -115,7 +115,7 @@ def test_a_job_in_which_nothing_happened_and_one_without_parts_show_their_pages(
     for path in [*PAGES, ""]:
         assert client.get(f"/jobs/bare/{path}").status_code == 200, path
     parts = text_of(client.get("/jobs/bare/rest/parts/"))
-    assert "This job has no parts list." in parts
+    assert "No list of parts is on file" in parts
     # What the tasks use up is told all the same, and nothing is said of work nobody did.
     assert "8 gasket-plug for plugs in." in parts
     assert "8 gasket-plug" in text_of(client.get("/jobs/bare/rest/owner/"))
