@@ -339,13 +339,15 @@ def test_a_full_disk_leaves_nothing_half_written(kept, tmp_path, monkeypatch, ac
     class Queries:
         """The store's readers, for one job."""
 
-        def job(self, name):
+        def book(self, name):
             return self
 
         slug = JOB
 
-        def jobs(self, put_away):
+        def books(self):
             return [self]
+
+        job = book
 
         def as_folder(self, job):
             return dict(read.files), read.entries
