@@ -156,6 +156,7 @@ ENTRIES: dict[str, str] = {
     "complied": "decides",
     "disagreed": "decides",
     "disposed": "decides",
+    "drafted": "decides",
     "found_out": "decides",
     "proved": "decides",
     "put_away": "keeps",
@@ -211,8 +212,8 @@ def page() -> str:
     lines += [
         "",
         "`second_look` takes the power `look`, `signed` the power `approve` or `inspect`, the others "
-        "`decide`. A closed finding takes it from severity 2 on; a strike, where another person wrote "
-        "the line and it is more than a note.",
+        "`decide`. A closed finding takes it from severity 2 on; words of a record, where they leave a "
+        "sentence out; a strike, where another person wrote the line and it is more than a note.",
         "",
         "## Commands",
         "",

@@ -244,7 +244,7 @@ def test_commands_that_write_in_a_persons_name_do_what_that_person_may(shop, tmp
     refused = {
         "reader": r"^Rea Teller reads this book and does not write in it\.$",
         "helper": r"is for whoever keeps the shop: Marta Oduya\.$",
-        "outsider": r"is not in people\.toml|^You are not in this job's list of people\.",
+        "outsider": r"is not in the list of people|^You are not in this job's list of people\.",
     }
     with pytest.raises(Refused, match=refused[person]):
         services.load_folder(folder=folder, by=WHO[person], at=timezone.now())
