@@ -8,22 +8,29 @@ from __future__ import annotations
 import re
 import tomllib
 import unicodedata
-from collections.abc import Collection, Mapping
+from collections.abc import Callable, Collection, Mapping
 from dataclasses import dataclass
 from datetime import date
 from types import MappingProxyType
 from typing import Any
 
-import tomlkit
-
 from rehang.sheets import check_sheets
 from rehang.sheets.job_files import PEOPLE, SHOP
-from rehang.sheets.tables_text import text_of
-from rehang.sheets.things import THINGS, ThingKind, drop, put, things_in
-from rehang.trade.facts.engine import FORMAT, Engine
+from rehang.sheets.things import ONE, THINGS, ThingKind, add, drop, put, things_in
+from rehang.trade.facts.engine import FORMAT
 from rehang.trade.facts.limits import is_for
 
-__all__ = ["BY_MODEL", "OF_THE_SHOP", "PURPOSES", "Purpose", "job_files", "job_name", "shop_copy"]
+__all__ = [
+    "BY_MODEL",
+    "OF_THE_SHOP",
+    "PURPOSES",
+    "Purpose",
+    "copied",
+    "head_text",
+    "job_files",
+    "job_name",
+    "shop_copy",
+]
 
 # What a job copies of the shop's, file by file.
 OF_THE_SHOP = (
@@ -101,13 +108,16 @@ def job_files(
     """The texts of a new job's files.
 
     ``shop`` are the texts of the shop's files, ``engine`` the keys of the engine's file as they
-    are known now, ``layout`` the text of a layout of its own. ``last`` are the texts of the engine's last job
-    and
-    ``done`` is when its book says that what recurs was last done, and at which hours.
+    are known now, ``layout`` the text of a layout of its own. ``last`` are the texts of
+    the engine's last job and ``done`` is when its book says that what recurs was last done, and at which hours.
     """
     head = tomllib.loads(shop[SHOP])
     own = {key: head[key] for key in _SHOPS_KEYS if key in head}
-    files = {"engine.toml": text_of({**engine, **own, "format": FORMAT, "job": name}, Engine)}
+    head_of_job = {**engine, **own, "format": FORMAT, "job": name}
+    text = head_text(THINGS["engine"], head_of_job)
+    for hose in engine.get("hose", ()):
+        text = add(text, THINGS["hose"], hose)
+    files = {"engine.toml": text}
     if layout:
         files["layout.toml"] = layout
     files |= shop_copy(shop, str(engine.get("engine", "")))
@@ -119,17 +129,29 @@ def job_files(
 
 def shop_copy(shop: Mapping[str, str], model: str) -> dict[str, str]:
     """What a job on an engine of that model copies of the shop's files: those for its model."""
-    found = {}
-    for name in OF_THE_SHOP:
-        if name in shop:
-            of = BY_MODEL.get(name)
-            found[name] = _for_model(shop[name], of, model) if of is not None else shop[name]
-    return found
+    return copied(shop, lambda text, kind: _for_model(text, kind, model))
 
 
-def _for_model(text: str, name: str, model: str) -> str:
+def copied(files: Mapping[str, str], by_model: Callable[[str, ThingKind], str]) -> dict[str, str]:
+    """The files that pass between a shop and its jobs, with ``by_model`` over the lists by model."""
+    return {
+        name: by_model(files[name], THINGS[BY_MODEL[name]]) if name in BY_MODEL else files[name]
+        for name in OF_THE_SHOP
+        if name in files
+    }
+
+
+def head_text(kind: ThingKind, values: Mapping[str, Any]) -> str:
+    """The text of the file that says whose book it is, its keys in the order of their declaration.
+
+    What is empty is left out: what is not known is not written down.
+    """
+    given = {key: values[key] for key in kind.fields if values.get(key) not in (None, "", [], {})}
+    return put("", kind, ONE, given)
+
+
+def _for_model(text: str, kind: ThingKind, model: str) -> str:
     """A list with what is for that model alone or for every one, told without the models' names."""
-    kind = THINGS[name]
     held = {
         key: one
         for key, one in things_in(text, kind).items()
@@ -153,21 +175,14 @@ def _going_on(last: str, own: str, done: Mapping[str, tuple[date, float | None]]
     """What recurs on an engine: the list of its last job as that job left it, and what the shop adds."""
     if not last:
         return own
-    document = tomlkit.parse(last)
-    array = tomlkit.aot()
-    for one in document.get("recurring", []):
-        on, hours = done.get(str(one.get("id")), (None, None))
-        if on is not None:
-            one["last_on"] = on
-        if hours is not None:
-            one["last_hours"] = hours
-        array.append(one)
-    ids = {str(one.get("id")) for one in array}
-    for one in tomlkit.parse(own).get("recurring", []):
-        if str(one.get("id")) not in ids:
-            array.append(one)
-    if "recurring" in document:
-        document.remove("recurring")
-    if len(array):
-        document.add("recurring", array)
-    return tomlkit.dumps(document)
+    kind, text = THINGS["recurring"], last
+    known = things_in(last, kind)
+    for key, one in known.items():
+        on, hours = done.get(key, (None, None))
+        last_time = {"last_on": on, "last_hours": hours}
+        said = {name: value for name, value in last_time.items() if value is not None}
+        text = put(text, kind, key, {**one, **said})
+    for key, one in things_in(own, kind).items():
+        if key not in known:
+            text = add(text, kind, one)
+    return text

@@ -9,10 +9,9 @@ from collections.abc import Collection, Mapping
 from typing import Any
 
 from rehang.sheets.job_files import PEOPLE, SHOP
-from rehang.sheets.new_job import BY_MODEL, OF_THE_SHOP
+from rehang.sheets.new_job import copied, head_text
 from rehang.sheets.shop_things import OF_ONE_ENGINE
-from rehang.sheets.tables_text import text_of
-from rehang.sheets.things import THINGS, put, things_in
+from rehang.sheets.things import THINGS, ThingKind, add, put, things_in
 from rehang.trade.facts.engine import FORMAT
 from rehang.trade.facts.shop_file import ShopFile
 
@@ -41,9 +40,10 @@ def person_key(name: str, taken: Collection[str]) -> str:
 
 def begun_by(shop: Mapping[str, Any], person: Mapping[str, Any]) -> dict[str, str]:
     """The files of a shop that one person begins, who keeps it: with no meter and no limit yet."""
+    known = {key: value for key, value in person.items() if value}
     return {
-        SHOP: text_of({"format": FORMAT, **shop}, ShopFile),
-        PEOPLE: text_of({"person": [{**person, "keeps_shop": True}]}),
+        SHOP: head_text(THINGS["shop"], {"format": FORMAT, **shop}),
+        PEOPLE: add("", THINGS["person"], {**known, "keeps_shop": True}),
         **_EMPTY,
     }
 
@@ -57,16 +57,11 @@ def offered_by(job: Mapping[str, str]) -> dict[str, str]:
     own = {key: engine[key] for key in ShopFile.__dataclass_fields__ if key in engine}
     own.setdefault("shop", engine.get("place") or "The shop")
     model = str(engine.get("engine", ""))
-    files = {SHOP: text_of({**own, "format": FORMAT}, ShopFile)}
-    for name in OF_THE_SHOP:
-        if name in job:
-            of = BY_MODEL.get(name)
-            files[name] = _for_the_model(job[name], of, model) if of is not None else job[name]
-    return files
+    head = head_text(THINGS["shop"], {**own, "format": FORMAT})
+    return {SHOP: head, **copied(job, lambda text, kind: _for_the_model(text, kind, model))}
 
 
-def _for_the_model(text: str, name: str, model: str) -> str:
-    kind = THINGS[name]
+def _for_the_model(text: str, kind: ThingKind, model: str) -> str:
     for key, one in things_in(text, kind).items():
         said = {k: v for k, v in one.items() if k not in OF_ONE_ENGINE}
         if model and "models" not in one:

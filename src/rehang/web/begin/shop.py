@@ -108,12 +108,13 @@ class ShopForm(BenchForm):
                     f"That paper ended on {on_day(until)}. Write the day of its renewal, or leave it out.",
                     f"until{n}",
                 )
+            ends = {"valid_until": until} if until is not None else {}
             found.append(
                 {
                     "kind": kind,
                     "number": number,
                     "authority": authority,
-                    "valid_until": until,
+                    **ends,
                     "entered_on": timezone.localdate(),
                 }
             )
