@@ -104,7 +104,6 @@ class Known:
     def __init__(self, job: models.Job) -> None:
         judged = queries.judged(job)
         self.job = job
-        self.facts = judged.facts
         self.engine = engine_left(judged.facts, judged.state)
         self.is_open = not judged.state.put_away
         self.signed = bool(judged.signed)
@@ -126,7 +125,7 @@ def engines_known(person: str) -> list[Known]:
     """Every engine with a serial that has been here, the one that came last first; demos left out."""
     found: dict[str, Known] = {}
     for job in queries.jobs(person=person, put_away=None):
-        serial = str(queries.facts(job).engine.get("serial", "")).strip()
+        serial = queries.engine_serial(job).strip()
         if serial and serial not in found and not queries.is_demo(job):
             found[serial] = Known(job)
     return list(found.values())
@@ -210,7 +209,7 @@ def _check_not_open(serial: str, person: str) -> None:
     """One engine is on one stand: it has one job on the board."""
     for job in queries.jobs(put_away=None):
         facts = queries.facts(job)
-        known = str(facts.engine.get("serial", "")).strip()
+        known = queries.engine_serial(job).strip()
         if _plain(known) != _plain(serial) or queries.is_demo(job):
             continue
         if known.casefold() != serial.casefold():

@@ -161,17 +161,15 @@ def is_at_home(member: models.Member) -> bool:
 
 
 def people_without_password() -> list[models.Member]:
-    """The people of the shop and of the jobs on the board who have set no password yet, those of
-    demos too; not those of another shop, who never sign in here.
+    """The people of the jobs on the board who have set no password yet, those of demos and of other
+    shops too.
     """
     found = (
         models.Member.objects.filter(jobs__put_away=False, user__is_active=True)
         .select_related("user")
         .distinct()
     ).order_by("name")
-    return [
-        one for one in found if not has_password(one) and (is_at_home(one) or is_of_a_demo(one))
-    ]
+    return [one for one in found if not has_password(one)]
 
 
 def check_can_tap_in(member: models.Member, meta: Mapping[str, Any]) -> None:

@@ -18,7 +18,7 @@ from rehang.sheets import check_sheets
 from rehang.sheets.job_files import PEOPLE, SHOP
 from rehang.sheets.things import ONE, THINGS, ThingKind, add, drop, put, things_in
 from rehang.trade.facts.engine import FORMAT
-from rehang.trade.facts.limits import is_for
+from rehang.trade.facts.for_models import is_for
 
 __all__ = [
     "BY_MODEL",

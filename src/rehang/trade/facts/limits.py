@@ -20,6 +20,7 @@ from rehang.trade.declared.values import (
     Whole,
     nothing,
 )
+from rehang.trade.facts.for_models import Models, is_for
 from rehang.trade.facts.items import CheckSheet
 from rehang.trade.terms.errors import BadInput
 from rehang.trade.terms.quantities import QUANTITIES, Quantity, parse_amount, show, show_record
@@ -29,7 +30,6 @@ __all__ = [
     "DROPS",
     "Limit",
     "LimitsFile",
-    "is_for",
     "limit_faults",
     "limit_for",
     "limit_from",
@@ -132,13 +132,7 @@ class Limit:
         TableOf(Text(), "Conditions a reading must have been taken under."),
         Field(title="Only when"),
     ] = field(default_factory=nothing)
-    models: Annotated[
-        tuple[str, ...],
-        ListOf(
-            Text(longest=200), "Engine models it is for, as on their plates; every one if none."
-        ),
-        Field(title="Engine models"),
-    ] = ()
+    models: Models = ()
     quantity: Annotated[Quantity | None, NotInFile()] = None
     is_to_come: Annotated[bool, NotInFile()] = False
 
@@ -328,12 +322,6 @@ def limit_faults(
             )
         seen.setdefault(key, number)
     return found
-
-
-def is_for(models: Sequence[str], model: str) -> bool:
-    """Whether what names these models is for an engine of that one, however it is spaced or cased."""
-    plain = [" ".join(one.split()).casefold() for one in models]
-    return not plain or " ".join(model.split()).casefold() in plain
 
 
 def limit_words(limit: Limit, *, record: bool = False) -> str:

@@ -12,6 +12,7 @@ from pydantic import Field
 
 from rehang.trade.declared.taken import Where, by_id, read
 from rehang.trade.declared.values import STRICT, Flag, ListOf, Number, OneOf, Text
+from rehang.trade.facts.for_models import Models
 from rehang.trade.terms.days import last_day
 from rehang.trade.terms.errors import BadInput
 
@@ -81,13 +82,7 @@ class Recurring:
         Field(title="Overdue, it grounds the engine"),
     ] = True
     note: Annotated[str, Text()] = ""
-    models: Annotated[
-        tuple[str, ...],
-        ListOf(
-            Text(longest=200), "Engine models it is for, as on their plates; every one if none."
-        ),
-        Field(title="Engine models"),
-    ] = ()
+    models: Models = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

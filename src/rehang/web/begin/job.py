@@ -45,10 +45,6 @@ def _number(text: str) -> float:
     return float(parse_number(text))
 
 
-def _day(text: str) -> date:
-    return last_day(text)
-
-
 def _hours(label: str, hint: str = "") -> TextField:
     return TextField(label, hint, check=_number, short=True, inputmode="decimal")
 
@@ -68,7 +64,7 @@ class JobForm(BenchForm):
                 "Came off", "Registration of the aircraft", short=True, autocapitalize="characters"
             ),
             "airframe_hours": _hours("Airframe hours"),
-            "removed_on": TextField("Came off on", short=True, check=_day, type="date"),
+            "removed_on": TextField("Came off on", short=True, check=last_day, type="date"),
             "owner": TextField("Owner"),
         }
 
@@ -91,7 +87,7 @@ class JobForm(BenchForm):
             if key in self._plain_keys() and text
         }
         if typed["removed_on"]:
-            found["removed_on"] = _day(typed["removed_on"])
+            found["removed_on"] = last_day(typed["removed_on"])
         hours = {key: found.pop(key) for key in ("since_new", "since_overhaul") if key in found}
         return {**found, "hours": hours}
 

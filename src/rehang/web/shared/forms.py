@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
-from typing import Any
+from typing import Any, ClassVar
 
 from django import forms
 from django.http import HttpRequest
@@ -74,18 +74,7 @@ class Secret(TextField):
 class Pick(TextField):
     """One of a few, each its value and its words; what is not among them the trade layer refuses."""
 
-    def __init__(
-        self,
-        label: str,
-        choices: Sequence[tuple[str, str]],
-        *,
-        check: Callable[[str], object] | None = None,
-    ) -> None:
-        super().__init__(label, check=check, widget=forms.Select(choices=choices))
-
-
-class Choose(TextField):
-    """One of a few, each a button to tap; what is not among them the trade layer refuses."""
+    shown_as: ClassVar[type[forms.Select | forms.RadioSelect]] = forms.Select
 
     def __init__(
         self,
@@ -94,7 +83,13 @@ class Choose(TextField):
         *,
         check: Callable[[str], object] | None = None,
     ) -> None:
-        super().__init__(label, check=check, widget=forms.RadioSelect(choices=choices))
+        super().__init__(label, check=check, widget=self.shown_as(choices=choices))
+
+
+class Choose(Pick):
+    """The same, each a button to tap."""
+
+    shown_as = forms.RadioSelect
 
 
 class _Bound(forms.BoundField):
