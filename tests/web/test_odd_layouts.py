@@ -19,11 +19,11 @@ ODD = {
 
 def addresses(slug: str) -> list[str]:
     found = []
-    # Tags and labels are of parts that are named, and none is in the book yet.
+    # Tags and labels are of parts that are named, and none is in the book yet; the walk is the demo's.
     for pattern in get_resolver("rehang.web.urls").url_patterns:
         try:
-            if pattern.name not in ("labels_pdf", "tags_pdf"):
-                found.append(reverse(f"web:{pattern.name}", args=[slug]))
+            if pattern.name not in ("labels_pdf", "tags_pdf", "walk"):
+                found.append(reverse(f"web:{pattern.name}", kwargs={"slug": slug}))
         except NoReverseMatch:
             continue
     return found
