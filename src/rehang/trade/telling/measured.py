@@ -10,7 +10,7 @@ from rehang.trade.known.drafts import LineRows
 from rehang.trade.known.promises import promises_of
 from rehang.trade.known.state import ItemState, Taken
 from rehang.trade.telling.sentences import bottle_words, item_as_said
-from rehang.trade.telling.sheet_parts import in_columns
+from rehang.trade.telling.sheet_parts import columns_of
 from rehang.trade.terms.entries import is_a
 from rehang.trade.terms.kinds.items import Fitted
 from rehang.trade.terms.kinds.oil import PiecesCounted
@@ -26,7 +26,7 @@ __all__ = ["compressions", "oil_and_filter", "plugs_tested", "promised", "tappet
 def plugs_tested(judged: JudgedJob) -> tuple[str, LineRows]:
     """The plug in each hole with what counts of its checks, in walk order.
 
-    Its rows are hole, serial, check and what was read, the checks in the order of the tray record.
+    Its rows are hole, serial, column and what was read, in the columns of the tray record.
     """
     fitted = {
         e.place: e.item
@@ -36,35 +36,46 @@ def plugs_tested(judged: JudgedJob) -> tuple[str, LineRows]:
     verdicts = {one.item: one for one in judged.items}
     told = []
     rows: list[tuple[str, ...]] = []
-    for hole in judged.facts.layout.walk:
-        one = verdicts.get(fitted.get(hole, ""))
-        if one is None:
-            continue
+    tested = {
+        hole: verdicts[fitted[hole]]
+        for hole in judged.facts.layout.walk
+        if fitted.get(hole) in verdicts
+    }
+    calls = [call for one in tested.values() for call in one.calls]
+    for hole, one in tested.items():
         sheet = judged.facts.sheets[one.kind]
         read = [call for call in one.calls if call.call not in ("NOT READ", "VOID")]
         figures = [
-            f"{lower_first(call.label)}{':' if call.check == sheet.look.name else ''} {_figure(call)}"
+            f"{lower_first(call.label)}{':' if call.check == sheet.look.name else ''} "
+            f"{lower_first(call.record)}{_pressure(call)}"
             for call in read
         ]
         told.append(f"{hole} {one.name}: {', '.join(figures) or 'nothing read'}")
-        order = [check.name for check in in_columns(sheet)]
+        # A unit, or a pressure that all share, stands in the head of its column.
         rows += [
-            (hole, one.name, call.label, _figure(call))
-            for call in sorted(read, key=lambda call: order.index(call.check))
+            (
+                hole,
+                one.name,
+                column.label,
+                f"{call.record}{_pressure(call)}".removesuffix(f" {column.unit}"),
+            )
+            for column in columns_of(sheet, calls)
+            for call in read
+            if call.check == column.check
         ]
     return (with_stop("; ".join(told)) if told else ""), tuple(rows)
 
 
-def _figure(call: Call) -> str:
+def _pressure(call: Call) -> str:
     psi = call.taken.fields.at_psi if call.taken is not None else None
-    at = f" at {psi} psi" if psi is not None else ""
-    return f"{lower_first(call.record)}{at}"
+    return f" at {psi} psi" if psi is not None else ""
 
 
 def compressions(judged: JudgedJob) -> list[tuple[str, str, str, LineRows]]:
     """A sentence for each day on which cylinders were read: name, title, text, and its rows.
 
-    A row is the cylinder, the day and state, and what counts; how it was read are rows of no cylinder.
+    A row is the cylinder, the day and state, what counts, and what is to be known of it; how it was
+    read are rows of no cylinder.
     """
     days: dict[tuple[date, str, str], list[tuple[ItemState, list[Taken]]]] = {}
     for item in judged.state.items.values():
@@ -121,28 +132,32 @@ def _one_day(
     by_name = sorted(cylinders, key=lambda one: one[0].name)
     told = [(item.name, *_cylinder(ones)) for item, ones in by_name]
     column = f"{on_day(day)}, {head[0]}"
-    said = "; ".join(f"cylinder {name} {best} psi ({words})" for name, best, words in told)
+    said = "; ".join(
+        f"cylinder {name} {best} psi ({', '.join(one for one in (read, more) if one)})"
+        for name, best, read, more in told
+    )
     return with_stop(f"{', '.join(head)}: {said}"), (
-        *((name, column, best, words) for name, best, words in told),
+        *((name, column, best, more) for name, best, _, more in told),
         *((name, column, one) for name, one in how.items() if one),
     )
 
 
-def _cylinder(ones: Sequence[Taken]) -> tuple[str, str]:
-    """The read that counts, which is the better one, and all that were read."""
+def _cylinder(ones: Sequence[Taken]) -> tuple[str, str, str]:
+    """The read that counts, which is the better one, all that were read, and what is to be known."""
     live = [taken for taken in ones if not taken.void] or list(ones)
     best = max(live, key=lambda taken: taken.reading.value or 0)
     held = best.reading.conditions
     values = [str(taken.reading.value) for taken in live]
-    said = [
-        f"{listed(values)} read" if len(values) > 1 else "one read",
-        f"{held['minutes']} min after shutdown" if held.get("minutes") else "",
+    read = f"{listed(values)} read" if len(values) > 1 else "one read"
+    if held.get("minutes"):
+        read += f", {held['minutes']} min after shutdown"
+    more = [
         held["path"] if held.get("path", "none") != "none" else "",
         held.get("path_note", ""),
         best.void,
     ]
-    words = ", ".join(one for one in said if one)
-    return f"{best.reading.value}/{best.reading.supply or 80}", words
+    best_words = f"{best.reading.value}/{best.reading.supply or 80}"
+    return best_words, read, ", ".join(one for one in more if one)
 
 
 def _of(judged: JudgedJob, kind: str) -> list[ItemVerdict]:
