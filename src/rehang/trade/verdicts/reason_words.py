@@ -36,7 +36,13 @@ from rehang.trade.verdicts.reasons import (
     Unjudged,
 )
 
-__all__ = ["band_on_record", "reason_headline", "reason_on_record", "reason_words"]
+__all__ = [
+    "band_on_record",
+    "reason_headline",
+    "reason_in_column",
+    "reason_on_record",
+    "reason_words",
+]
 
 _ONCE = "It counts once it is repeated on a clean contact."
 
@@ -119,6 +125,24 @@ def reason_headline(reason: Reason) -> str:
             return _ended(entry)
         case CloseCall(call):
             return f"{call.label} {call.reading} is a close call"
+    return reason_words(reason).rstrip(".")
+
+
+def reason_in_column(reason: Reason) -> str:
+    """A reason for a narrow column of a record: what is wrong and no more, in the record's units."""
+    match reason:
+        case BeyondLimit(call) if not _has_no_figure(call):
+            return f"{call.label} {call.record}"
+        case Ended(entry):
+            return f"{upper_first(entry.fields.in_short)} {seen_on(entry)}"
+        case Scrap(finding):
+            return finding.label
+        case Blind(call):
+            return f"{call.label} cannot see it"
+        case OpenFinding(finding):
+            return f"{finding.label} is open"
+        case CloseCall(call):
+            return f"{call.label} {call.record} is a close call"
     return reason_words(reason).rstrip(".")
 
 
