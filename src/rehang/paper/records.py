@@ -49,10 +49,15 @@ def _set(sheet: EntrySheet, size: str, at: datetime, *, keep: bool) -> bytes:
     )
 
 
-def due_pdf(judged: JudgedJob, *, size: str, printed_at: datetime) -> bytes:
-    """Everything that recurs, by hours and by date."""
+def due_pdf(judged: JudgedJob, *, size: str, printed_at: datetime, keep: bool = False) -> bytes:
+    """Everything that recurs, by hours and by date; ``keep`` makes it PDF/A-2b."""
     zone = ZoneInfo(judged.facts.timezone_name)
     sheet = due_sheet(judged, zone=zone, printed_at=printed_at)
     return set_in_type(
-        "due.typ", asdict(sheet), size=size, at=printed_at.astimezone(zone), foot=sheet.foot
+        "due.typ",
+        asdict(sheet),
+        size=size,
+        at=printed_at.astimezone(zone),
+        foot=sheet.foot,
+        keep=keep,
     )
