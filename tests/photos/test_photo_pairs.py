@@ -36,7 +36,7 @@ def page(job, append, client):
 def _pairs(text: str) -> list[list[str]]:
     return [
         re.findall(r'<a href="/jobs/(\w+)/photos/([0-9a-f]{8})', pair)
-        for pair in text.split('<div class="record-pair">')[1:]
+        for pair in text.split('<div class="beside">')[1:]
     ]
 
 
