@@ -68,6 +68,7 @@ def _story(request: HttpRequest, desk: Desk, item_id: str) -> HttpResponse:
         "item/plug",
         current="tray" if verdict.kind == "plug" else "board",
         story=story,
+        rework=item_rows.to_rework(desk.judged, verdict),
         verdicts=[(v, status_name(v)) for v in VERDICTS],
         disposals=DISPOSALS,
         read_on=_read_on(desk, story),
