@@ -263,6 +263,7 @@ REFUSED = [
     ({"certificate_kind": " "}, NotAllowed, r'"certificate_kind" of an entry of kind "signed" is empty'),
     ({"sha256": "0" * 64}, BadInput, r"not the one its sum was made of"),
     ({"what": "logbook"}, BadInput, r"is not a record"),
+    ({"typed": "seal"}, BadInput, r'"seal" confirms nothing'),
     ({"text": "All good.", "sha256": sha256_of("All good.")}, NotAllowed, r"not the record as it stands"),
 ]  # fmt: skip
 

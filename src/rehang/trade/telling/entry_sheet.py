@@ -149,7 +149,8 @@ def signed_sheet(
         ),
         statement=" ".join(statement),
         small=(
-            f"Signed in the book, entry {signed.entry.seq}, with the signer's own password. "
+            f"Signed in the book, entry {signed.entry.seq}, with the signer's own "
+            f"{signed.entry.fields.secret}. "
             f"Sum of the text (SHA-256): {signed.entry.fields.sha256}",
             OF_THE_RULES,
         ),

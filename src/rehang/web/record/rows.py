@@ -56,6 +56,7 @@ class SignedRow:
     after: tuple[tuple[str, str, str], ...]
     lines: tuple[str, ...]
     sum: str
+    secret: str
     seq: int
     fault: str
     unairworthy: bool
@@ -244,6 +245,7 @@ def signed_row(one: Signed, judged: JudgedJob) -> SignedRow:
         ),
         lines=tuple(one.text.split("\n")),
         sum=one.entry.fields.sha256,
+        secret=one.entry.fields.secret,
         seq=one.entry.seq,
         fault=one.fault,
         unairworthy=one.entry.fields.statement == "unairworthy",
