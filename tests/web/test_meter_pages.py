@@ -236,14 +236,41 @@ def test_a_new_meter_comes_back_chosen_for_the_check_it_was_filed_for(marta):
     assert in_hand(page)["meter"] == "W-2"
 
 
+def test_what_was_typed_stands_after_the_way_to_a_new_meter_and_back(marta):
+    form = J + "items/cylinder/2/read/compression/"
+    typed = {"supply": "80", "held": "71", "again": "72", "state": "hot", "path_note": "faint",
+             "minutes": "14", "station": "28.9 inHg", "new_meter": "yes"}  # fmt: skip
+    away = marta.post(form, typed)
+    assert away.status_code == 303
+    sent = {"make": "compression", "id": "CT-9", "name": "Mine", "due": "2027-03", "pin": PIN}
+    answer = marta.post(away["Location"], sent | LABELS["compression"][0])
+    assert answer.status_code == 303, words(answer)
+    body = marta.get(answer["Location"]).content.decode()
+    for name in ("held", "again", "path_note", "minutes", "station"):
+        assert f'name="{name}" value="{typed[name]}"' in body, name
+    assert re.search(r'value="hot"\s+checked', body)
+    assert re.search(r'value="CT-9\|"\s+selected', body)
+
+
+def test_a_wrench_that_was_missing_comes_back_picked_with_the_adapter_as_typed(marta):
+    card = J + "torque/plug/"
+    away = marta.get(card, {"arm": "10", "length": "2", "new_meter": "yes"})
+    assert away["Location"].startswith(J + "meters/new/?make=torque-wrench")
+    sent = {"make": "torque-wrench", "id": "TW-9", "name": "Mine", "due": "2027-03", "pin": PIN}
+    answer = marta.post(away["Location"], sent | LABELS["torque-wrench"][0])
+    assert answer["Location"] == f"{card}?arm=10&length=2&wrench=TW-9"
+
+
 def test_an_empty_list_of_meters_leads_to_a_new_one_and_back(marta):
     for path, back in (
         ("items/plug/K0411/read/gap/", "%2Fjobs%2Fbare%2Fitems%2Fplug%2FK0411%2Fread%2Fgap%2F"),
         ("tray/?check=gap", "%2Fjobs%2Fbare%2Ftray%2F%3Fcheck%3Dgap"),
     ):
         body = unescape(marta.get(J + path).content.decode())
-        way = re.search(r'href="([^"]+)"[^>]*>NEW METER', body)[1]
-        assert way == f"{J}meters/new/?check=plug.gap&next={back}"
+        found = re.search(r'href="([^"]+)"[^>]*>NEW METER', body)
+        # A page with a form leads there with what was typed.
+        way = found[1] if found else marta.post(J + path, {"new_meter": "yes"})["Location"]
+        assert way.startswith(f"{J}meters/new/?check=plug.gap&next={back}")
     assert "No meter on file reads this." in words(marta.get(J + "items/plug/K0411/read/gap/"))
 
 

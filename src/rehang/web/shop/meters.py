@@ -27,8 +27,8 @@ from rehang.web.shop.meter_makes import MAKES, Make, make_of, reads
 from rehang.web.torque.rows import doubt_rows, use_rows
 
 FILE = "meters.toml"
-# The pages that take the meter that their address names.
-TAKE_METER = ("tray", "read")
+# The pages that take the meter that their address names, and the name that it has there.
+TAKE_METER = {"tray": "meter", "read": "meter", "run": "meter", "torque_group": "wrench"}
 # What makes up the calibration that ``entered_on`` dates.
 CALIBRATION = ("due", "calibrated_by")
 # What is known of a meter found out of tolerance besides who found it: (key, label, hint).
@@ -169,8 +169,12 @@ def _chosen_on(request: HttpRequest, desk: Desk, name: str, check: Check | None)
     if not back:
         return said, reverse("web:meters", args=[desk.job.slug])
     way = urlsplit(back)
-    if check is None or request.POST.get("act") == "another" or not _takes_meter(way.path):
+    taken_as = _taken_as(way.path)
+    if request.POST.get("act") == "another" or not taken_as:
         return said, back
+    if check is None:
+        query = dict(parse_qsl(way.query)) | ({taken_as: name} if taken_as == "wrench" else {})
+        return said, f"{way.path}?{urlencode(query)}"
     facts = queries.judged(queries.job(desk.job.slug)).facts
     meter = facts.meters[name]
     reason = why_not(meter, check, facts.meters)
@@ -187,12 +191,12 @@ def _chosen_on(request: HttpRequest, desk: Desk, name: str, check: Check | None)
     return said, f"{way.path}?{urlencode(query | {'check': check.name})}"
 
 
-def _takes_meter(path: str) -> bool:
-    """Whether the page at a path takes the meter that its address names."""
+def _taken_as(path: str) -> str:
+    """By which name the page at a path takes a meter from its address; empty where it takes none."""
     try:
-        return resolve(path).url_name in TAKE_METER
+        return TAKE_METER.get(resolve(path).url_name or "", "")
     except Resolver404:
-        return False
+        return ""
 
 
 def _held(desk: Desk, name: str) -> dict[str, Any] | None:
