@@ -311,6 +311,76 @@ def test_what_cannot_be_a_meter_is_one_sentence_and_nothing_is_filed(marta, make
     assert on_file() == {}
 
 
+@pytest.mark.parametrize(
+    ("make", "typed", "field"),
+    [
+        ("digital", {"range.percent_of_reading": "0.8%"}, "range.percent_of_reading"),
+        ("digital", {"range.counts": "two"}, "range.counts"),
+        ("digital", {"range.count": "fine"}, "range.count"),
+        ("digital", {"range_1_top": "200", "range_1_percent_of_reading": "1%"}, "range_1_percent_of_reading"),
+        ("digital", {"range_2_top": "200", "range_2_count": "fine"}, "range_2_count"),
+        ("needle", {"scales": "1 10", "percent_of_arc": "3%"}, "percent_of_arc"),
+        ("needle", {"scales": "1 10", "mid_scale": "some"}, "mid_scale"),
+        ("needle", {"scales": "1 ten"}, "scales"),
+        ("wires", {"step": "0"}, "step"),
+        ("feelers", {"accuracy": "thin"}, "accuracy"),
+        ("feelers", {"repeatability": "thin"}, "repeatability"),
+        ("torque-wrench", {"lowest": "200"}, "lowest"),
+        ("torque-wrench", {"percent_of_reading": "4%"}, "percent_of_reading"),
+        ("pressure", {"percent_of_full_scale": "few"}, "percent_of_full_scale"),
+        ("compression", {"master_mm2": "big"}, "master_mm2"),
+        ("spark", {"due": "soon"}, "due"),
+        ("spark", {"id": ""}, "id"),
+    ],
+)  # fmt: skip
+def test_what_is_wrong_with_a_meter_stands_beside_the_field_that_it_was_typed_in(
+    marta, make, typed, field
+):
+    sent = {"make": make, "id": "N-1", "name": "New", "pin": PIN, **LABELS[make][0], **typed}
+    answer = marta.post(f"{J}meters/new/?make={make}", sent)
+    assert answer.status_code == 422, words(answer)
+    assert re.findall(r'class="wrong" id="w-([^"]+)"', answer.content.decode()) == [field]
+
+
+FOUND = {
+    "kind": "found_out",
+    "meter": "DM-2",
+    "reason": "The laboratory, against its own.",
+    "off": "6 % low",
+}
+PROVED = {"kind": "proved", "meter": "DM-2", "reason": "Held 5.00 against 5.00 kohm."}
+
+
+@pytest.mark.parametrize(
+    ("form", "typed", "field"),
+    [
+        (FOUND, {"on": "soon"}, "on"),
+        (FOUND, {"good": "soon"}, "good"),
+        (FOUND, {"reason": ""}, "reason"),
+        (PROVED, {"due": "soon"}, "due"),
+        (PROVED, {"reason": ""}, "reason"),
+    ],
+)
+def test_what_is_wrong_with_a_meter_found_out_stands_beside_its_own_field(
+    db, client, form, typed, field
+):
+    queries.forget()
+    services.load_folder(folder=folder(), by="marta", at=timezone.now())
+    give_pins("marta")
+    client.post("/sign-in/", {"person": "marta"})
+    page = J + "meters/of/DM-2/"
+    sent = {**form, "next": page, "who": "marta", "pin": PIN, **typed}
+    body = client.post(J + "act/", sent, follow=True).content.decode()
+    kind = form["kind"]
+    assert re.findall(r'class="wrong" id="w-([^"]+)"', body) == [f"{kind}-{field}"]
+    assert f'href="#f-{kind}-{field}"' in body
+    assert f'id="f-{kind}-{field}"' in body
+    kept = next(
+        value for name, value in form.items() if name == ("off" if kind == "found_out" else "kind")
+    )
+    assert kept in body
+
+
 def test_every_meter_of_the_demo_comes_back_the_same_from_its_own_form(db, client):
     queries.forget()
     services.load_folder(folder=folder(), by="marta", at=timezone.now())

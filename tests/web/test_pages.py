@@ -348,6 +348,27 @@ def test_a_finding_is_closed_only_with_a_reason(sign_in):
     assert not judged().item("cylinder:4").findings[0].is_open
 
 
+@pytest.mark.parametrize(
+    ("typed", "field"),
+    [
+        ({"reason": ""}, "reason"),
+        ({"again_hours": "soon"}, "again_hours"),
+        ({"again_on": "soon"}, "again_on"),
+        ({"again_on": "2020-01-01"}, "again_on"),
+    ],
+)
+def test_what_is_wrong_with_closing_a_finding_stands_beside_its_own_field(sign_in, typed, field):
+    client = sign_in("ada")
+    finding = judged().item("cylinder:4").findings[0]
+    form = f"close-{finding.id}"
+    sent = {"kind": "closed", "finding": finding.id, "form": form, "reason": "Even rings seen.",
+            "next": J + "items/cylinder/4/", "pin": PIN, **typed}  # fmt: skip
+    body = client.post(J + "act/", sent, follow=True).content.decode()
+    assert re.findall(r'class="wrong" id="w-([^"]+)"', body) == [f"{form}-{field}"]
+    assert f'id="f-{form}-{field}"' in body
+    assert judged().item("cylinder:4").findings[0].is_open
+
+
 def test_a_replacement_comes_into_the_job_and_is_judged_itself(sign_in):
     client = sign_in("ada")
     form = {"kind": "replaced", "stem": "plug:", "for": "K0412", "next": J + "plugs/K0412/"}

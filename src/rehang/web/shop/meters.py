@@ -31,11 +31,12 @@ FILE = "meters.toml"
 TAKE_METER = {"tray": "meter", "read": "meter", "run": "meter", "torque_group": "wrench"}
 # What makes up the calibration that ``entered_on`` dates.
 CALIBRATION = ("due", "calibrated_by")
-# What is known of a meter found out of tolerance besides who found it: (key, label, hint).
+# What is written of a meter found out of tolerance: (key, label, hint).
 _FOUND = (
+    ("reason", "Who found it, and against what", "As in the laboratory, against its standard"),
     ("off", "How much it was out, as found", "As in 6 % low"),
     ("setting", "At which setting or reading", "As in 300 in-lb"),
-    ("certificate", "Certificate", ""),
+    ("certificate", "Certificate", "The number of the one that says so"),
     ("on", "Found on, if not today", "As in 2026-10-22"),
     ("good", "Last known good on, by its certificate before", "As in 2026-03-14. Empty: not known"),
 )
@@ -229,7 +230,7 @@ def _file_made(
     """File the meter; the page that asks for a PIN, or None, and the meter's id."""
     changes = form.changes(desk.today())
     raw = {k: v for k, v in {**(held or {}), **changes}.items() if v is not None}
-    meter_from(raw, lambda *keys: str(keys[-1]) if keys else "")
+    meter_from(raw, form.place_of)
     text, name = queries.files(desk.job)[FILE], str(raw["id"])
     if held is not None:
         text = edit.change_meter(text, name, changes)
