@@ -163,9 +163,13 @@ class EngineForm(LayoutForm, JobForm):
         return [self[name] for name in ("airframe", "airframe_serial")]
 
     def carried(self) -> list[Any]:
-        return [
-            self[name] for name in ("magneto_left", "magneto_right", "carburettor", "propeller")
-        ]
+        magnetos = ("magneto_left",) if self.has_one_magneto else ("magneto_left", "magneto_right")
+        return [self[name] for name in (*magnetos, "carburettor", "propeller")]
+
+    @property
+    def has_one_magneto(self) -> bool:
+        """Whether the layout, as it is answered so far, has one magneto for all holes."""
+        return self.is_drawn and self["ignition"].value() == "one"
 
     def hoses(self) -> list[list[Any]]:
         return [[self[f"hose{n}_{key}"] for key in _HOSE_KEYS] for n in range(1, _HOSES + 1)]
@@ -178,6 +182,8 @@ class EngineForm(LayoutForm, JobForm):
 
     def told(self) -> dict[str, Any]:
         typed, found = self.checked(), super().told()
+        if self.has_one_magneto and typed["magneto_right"]:
+            raise BadInput("This engine has one magneto. Write it as the left one.", "magneto_left")
         magnetos = {
             side: typed[f"magneto_{side}"] for side in ("left", "right") if typed[f"magneto_{side}"]
         }

@@ -380,7 +380,9 @@ def run_of(request: HttpRequest, desk: Desk, name: str) -> HttpResponse:
         raise BadInput(f'There is no run "{name}" in this job.')
     today = desk.today()
     rows = [
-        run_rows.check_row(judged, one, check, today) for check in judged.facts.sheets[KIND].checks
+        run_rows.check_row(judged, one, check, today)
+        for check in judged.facts.sheets[KIND].checks
+        if judged.facts.has_for(check)
     ]
     return page(
         request,

@@ -154,7 +154,7 @@ class MakeForm(BenchForm):
 
     def _value(self, field: str, unit: str, plain: bool) -> edit.Value | None:
         """What was typed as the file has it: a number, an amount with its unit, or words."""
-        text = self.cleaned_data[field]
+        text: str = self.cleaned_data[field]
         if not text:
             return None
         if plain:

@@ -217,11 +217,13 @@ def call_it(request: HttpRequest, desk: Desk, entry_id: str) -> HttpResponse:
     """A named person calls it WITHIN or OUT and says why."""
     taken, _ = _taken(desk.judged, entry_id)
     form = CallForm(request, _proved(desk.judged, taken))
-    with form.refusing():
-        call, reason = form.taken()
+    try:
+        call, why = form.taken()
         confirmed = settled_by(request, desk.key)
-        return _write(desk, entry_id, "called", confirmed, call=call, reason=reason)
-    return _close_call(request, desk, entry_id, form)
+        return _write(desk, entry_id, "called", confirmed, call=call, reason=why)
+    except Refused as reason:
+        form.refuse(reason)
+        return _close_call(request, desk, entry_id, form)
 
 
 @require_POST
