@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import re
+
 import pytest
 from django.urls import NoReverseMatch, get_resolver, reverse
 
+from rehang.book import queries
 from tests.web.test_layout_form import ENGINE, asked, begun, mechanic, text_of  # noqa: F401
 
 ODD = {
@@ -43,7 +46,6 @@ def test_every_page_and_paper_of_an_odd_engine_stands(mechanic, odd):  # noqa: F
 
 
 def test_an_engine_with_one_magneto_is_asked_for_one(mechanic):  # noqa: F811
-    from rehang.book import queries
     from rehang.trade.run.proofs import asked_of
 
     answers = asked(**ODD["one magneto for both"])
@@ -75,3 +77,12 @@ def test_a_new_engine_with_one_magneto_is_asked_for_one_serial(mechanic):  # noq
     sent = {"serial": "X-1", "purpose": "spark plugs", "removed_on": "", **answers}
     refused = mechanic.post(ENGINE, sent | {"magneto_right": "OM s/n 1"})
     assert "This engine has one magneto. Write it as the left one." in text_of(refused)
+
+
+def test_the_day_an_engine_came_off_is_the_persons_to_say(mechanic):  # noqa: F811
+    page = mechanic.get(ENGINE).content.decode()
+    assert re.search(r'name="removed_on"(?![^>]*value=)', page)
+    first = begun(mechanic, **asked(**ODD["one plug to a cylinder"]))
+    assert "removed_on" not in queries.facts(first).engine
+    page = mechanic.get(f"/new-job/of/{first.slug}/").content.decode()
+    assert re.search(r'name="removed_on"(?![^>]*value=)', page)
