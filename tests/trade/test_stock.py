@@ -157,6 +157,19 @@ def test_the_owner_sees_why_each_plug_is_bought(demo):
     assert (repair.name, repair.quoted) == ("Repair of cylinder 3", True)
 
 
+def test_the_owner_is_told_of_each_check_that_is_out():
+    bench = Bench().good(but=["electrode", "resistance"])
+    bench.read("electrode", "20 %", "WC")
+    bench.read("resistance", "9.0 kohm", "DM", range="20k")
+    bench.write("reworked", act="contact")
+    bench.read("resistance", "9.1 kohm", "DM", range="20k")
+    lines = owner_lines(bench.judged(facts(stock=STOCK)).stock)
+    [why] = next(one.why for one in lines if one.name == "Plug")
+    assert "P1 (1T) is REJECT: " in why
+    assert "20 %" in why
+    assert "9.10 kΩ" in why
+
+
 def test_half_a_set_gone_asks_for_the_whole_set_as_common_practice(demo):
     assert demo.stock.set_words == (
         "3 of 8 plugs are rejects. If 1 of K0413, K0415 and K0418 goes too, from 4 of 8 past "

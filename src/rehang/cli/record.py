@@ -14,7 +14,7 @@ from cyclopts import App
 from rehang.cli.asked import Flag, Judged, Moment, wrapped
 from rehang.trade.job.judging import JudgedJob
 from rehang.trade.known.drafts import APPROVES, Draft, check_what
-from rehang.trade.telling.entry_sheet import changed_words, struck_parts
+from rehang.trade.telling.entry_sheet import changed_words
 from rehang.trade.telling.entry_text import draft_of
 from rehang.trade.terms.errors import BadInput
 from rehang.trade.terms.wording import on_day, plural
@@ -141,10 +141,9 @@ def _lines(judged: JudgedJob, draft: Draft) -> list[str]:
     for one in draft.lines:
         if not one.text:
             continue
-        gone, text = struck_parts(one.text) if one.struck else ("", one.text)
-        said = f"{one.title}: {f'[struck: {gone}] ' if gone else ''}{text}"
-        if one.own:
-            said += f" [in the words of {one.by}]"
+        said = f"{one.title}: {one.text}"
+        if one.in_words_of:
+            said += f" [in the words of {one.in_words_of}]"
         lines += wrapped(said)
     lines.append("")
     for field in draft.fields:
@@ -201,7 +200,6 @@ def _as_json(judged: JudgedJob, draft: Draft) -> dict[str, Any]:
                 "drawn": one.drawn,
                 "written_by": one.by,
                 "drawn_from": one.from_what,
-                "struck": one.struck,
             }
             for one in draft.lines
         ],

@@ -55,7 +55,7 @@ class RecordLine:
 
     ``drawn`` is what the book gives, ``own`` what the person wrote in its place, ``by`` whom
     and for what ``reason`` it was left out; ``before`` is what a person had written before that.
-    ``from_what`` says what it was drawn from; ``struck`` that it tells of a struck entry.
+    ``from_what`` says what it was drawn from.
     """
 
     id: str
@@ -64,9 +64,13 @@ class RecordLine:
     own: str
     by: str
     from_what: str
-    struck: bool = False
     reason: str = ""
     before: str = ""
+
+    @property
+    def in_words_of(self) -> str:
+        """Whose words it is in; empty where it stands as the book gives it, or is left out."""
+        return self.by if self.own not in ("", LEFT_OUT) else ""
 
     @property
     def text(self) -> str:
@@ -115,7 +119,7 @@ class Draft:
 
     def _told(self, line: RecordLine) -> str:
         """A sentence as it is read and signed; of an open item in other words, what the book gives too."""
-        if self.what != "discrepancies" or not line.drawn or line.own in ("", LEFT_OUT):
+        if self.what != "discrepancies" or not line.drawn or not line.in_words_of:
             return line.text
         # Else words without a decision would take an item off the owner's list.
         return f"{line.text} In the words of {line.by}; the book: {line.drawn}"

@@ -40,12 +40,12 @@ from rehang.trade.telling.measured import (
     tappets,
     timing,
 )
-from rehang.trade.telling.sentences import entry_words, item_as_said, with_stop
+from rehang.trade.telling.sentences import item_as_said, with_stop
 from rehang.trade.terms.entries import Entry, is_a
 from rehang.trade.terms.kinds.fields import Fields
 from rehang.trade.terms.kinds.items import Fitted, Removed, Replaced, Reworked
 from rehang.trade.terms.kinds.oil import PiecesCounted
-from rehang.trade.terms.kinds.papers import Complied, Drafted, PaperHanded
+from rehang.trade.terms.kinds.papers import Complied, PaperHanded
 from rehang.trade.terms.kinds.readings import ReadingTaken, Seen
 from rehang.trade.terms.kinds.torque import Torqued
 from rehang.trade.terms.kinds.work import ClosedShort, Done, SecondLookTaken, Started
@@ -94,7 +94,7 @@ def draft_of(judged: JudgedJob, what: str) -> Draft:
         "discrepancies": drawer.discrepancies,
     }[what]()
     lines = []
-    for name, title, text, source, struck in drawn:
+    for name, title, text, source in drawn:
         entry = own.get(name)
         lines.append(
             RecordLine(
@@ -104,7 +104,6 @@ def draft_of(judged: JudgedJob, what: str) -> Draft:
                 own=entry.fields.text if entry else "",
                 by=judged.facts.person(entry.by) if entry else "",
                 from_what=source,
-                struck=struck,
                 reason=entry.fields.reason if entry else "",
             )
         )
@@ -137,7 +136,7 @@ def draft_of(judged: JudgedJob, what: str) -> Draft:
     return Draft(what, WHATS[what], tuple(lines), fields, drawer.statement(what, on))
 
 
-Drawn = tuple[str, str, str, str, bool]
+Drawn = tuple[str, str, str, str]
 
 
 class Drawer:
@@ -183,8 +182,7 @@ class Drawer:
             self._one("run", "Ground run", self._run(), "readings of the runs"),
             self._one("meters", "Meters", self._meters(), "meters"),
         ]
-        found = [one for one in made if one[2]]
-        return found + self._struck()
+        return [one for one in made if one[2]]
 
     def inspection(self) -> list[Drawn]:
         made = [
@@ -210,14 +208,13 @@ class Drawer:
                         f"{title} {number}",
                         with_stop(upper_first(one.sentence)),
                         f"way out: {with_stop(one.way_out)}",
-                        False,
                     )
                 )
         return found
 
     @staticmethod
     def _one(name: str, title: str, text: str, source: str) -> Drawn:
-        return name, title, text, source, False
+        return name, title, text, source
 
     # Fields and statement
 
@@ -495,19 +492,6 @@ class Drawer:
             if ones:
                 said += f"; used since it was last known good{good} on {', '.join(ones)}"
         return said
-
-    def _struck(self) -> list[Drawn]:
-        found: list[Drawn] = []
-        for number, (target, by) in enumerate(self.judged.state.struck.items(), start=1):
-            entry = self.judged.state.entries[target]
-            if is_a(entry, Drafted):
-                continue
-            reason = by.fields.reason.strip().rstrip(".")
-            text = (
-                f"{entry_words(entry, self.judged)} Struck by {self.facts.person(by.by)}: {reason}."
-            )
-            found.append((f"struck-{number}", "Struck", text, f"entry {entry.seq or target}", True))
-        return found
 
     def _performers(self) -> str:
         """Everyone who did the work, with or without papers, and for what (14 CFR 43.9(a)(3)).

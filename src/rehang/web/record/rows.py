@@ -15,7 +15,7 @@ from rehang.trade.life.oil_trend import oil_asks
 from rehang.trade.papers.due import CLOCK_WORDS, Due, hours_of
 from rehang.trade.papers.signing import Signed
 from rehang.trade.release.blockers import grouped
-from rehang.trade.telling.entry_sheet import changed_words, struck_parts
+from rehang.trade.telling.entry_sheet import changed_words
 from rehang.trade.telling.entry_text import draft_of, open_items
 from rehang.trade.telling.sentences import entry_words
 from rehang.trade.telling.sheet_parts import stamp_words
@@ -56,6 +56,7 @@ class SignedRow:
     after: tuple[tuple[str, str, str], ...]
     lines: tuple[str, ...]
     sum: str
+    secret: str
     seq: int
     fault: str
     unairworthy: bool
@@ -86,7 +87,6 @@ class LineRow:
     reason: str
     by: str
     source: str
-    struck: str
     left_out: bool
     added: bool
 
@@ -245,6 +245,7 @@ def signed_row(one: Signed, judged: JudgedJob) -> SignedRow:
         ),
         lines=tuple(one.text.split("\n")),
         sum=one.entry.fields.sha256,
+        secret=one.entry.fields.secret,
         seq=one.entry.seq,
         fault=one.fault,
         unairworthy=one.entry.fields.statement == "unairworthy",
@@ -256,19 +257,16 @@ def line_rows(draft: Draft) -> list[LineRow]:
     rows = []
     for one in draft.lines:
         left_out = one.own == LEFT_OUT
-        now = "" if left_out else one.text
-        struck, text = struck_parts(now) if one.struck and now else ("", now)
         rows.append(
             LineRow(
                 id=one.id,
                 title=one.title,
-                text=text,
+                text="" if left_out else one.text,
                 drawn=one.drawn,
                 before=one.before,
                 reason=one.reason,
                 by=one.by,
                 source=one.from_what,
-                struck=struck,
                 left_out=left_out,
                 added=not one.drawn,
             )
@@ -325,7 +323,7 @@ def line_groups(draft: Draft, judged: JudgedJob, held: str = "") -> list[LineGro
             head = next(blocked)
         else:
             # Each day of compressions is a sentence of its own: compression-2.
-            head = _HEAD_OF.get(row.id) or _HEAD_OF.get(row.id.rpartition("-")[0], "Struck")
+            head = _HEAD_OF.get(row.id) or _HEAD_OF[row.id.rpartition("-")[0]]
         found.setdefault(head, []).append(row)
     few = len(rows) <= _FOLDS_OVER
     return [
