@@ -49,6 +49,7 @@ __all__ = [
     "books",
     "engine_serial",
     "entries",
+    "entry_columns",
     "entry_of",
     "facts",
     "files",
@@ -225,6 +226,12 @@ def entries(job: models.Job, *, after: int = 0) -> tuple[Entry, ...]:
 
     book = _BOOKS.get((job.pk, job.head_hash), read)
     return book[after:] if after else book
+
+
+def entry_columns(slug: str, seq: int, names: Sequence[str]) -> tuple[object, ...] | None:
+    """Columns of one entry as they lie in the table; None where it is not there."""
+    found = models.Entry.objects.filter(job__slug=slug, seq=seq).values_list(*names).first()
+    return None if found is None else tuple(found)
 
 
 def entry_of(row: models.Entry) -> Entry:

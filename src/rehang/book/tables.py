@@ -7,11 +7,11 @@ import os
 import sqlite3
 import stat
 from contextlib import closing
-from datetime import UTC, datetime
 from pathlib import Path
 
 from django.conf import settings
 from django.core.management import call_command
+from django.core.management.commands.migrate import Command as DjangoMigrate
 from django.db import DatabaseError, connection
 from django.db.migrations.executor import MigrationExecutor
 from django.db.migrations.recorder import MigrationRecorder
@@ -22,16 +22,14 @@ from rehang.book.outage import outage
 from rehang.sheets.folder import PHOTOS
 from rehang.trade.terms.errors import Refused
 
-__all__ = ["bring_up_to_date", "copy_put_by", "make_folder", "unapplied"]
+__all__ = ["bring_up_to_date", "copied", "make_folder", "newest_change", "unapplied"]
 
 
-def bring_up_to_date(*, reading: bool = False) -> None:
-    """Apply what is unapplied; nothing is touched when nothing is.
+def bring_up_to_date(*, reading: bool = False, put_by: bool = True) -> None:
+    """Apply what is unapplied, after a proved backup; nothing is touched when nothing is.
 
-    ``reading`` asks for a store that is there.
+    ``reading`` asks for a store that is there. ``put_by`` is no where the store is itself a copy.
     """
-    from django.conf import settings
-
     name = connection.settings_dict["NAME"]
     if settings.REHANG_READ_ONLY:
         pass  # it is there, and nothing can be made beside it
@@ -50,7 +48,8 @@ def bring_up_to_date(*, reading: bool = False) -> None:
             "older Rehang. Make it writable once, or open it with the Rehang that wrote it."
         )
     if left:
-        call_command("migrate", verbosity=0, interactive=False)
+        command = "migrate" if put_by else DjangoMigrate()
+        call_command(command, verbosity=0, interactive=False)
         # A store from before ends were kept beside it; where one is kept it is never written over.
         ends.begin()
     _for_its_owner_alone(Path(settings.REHANG_DATA))
@@ -76,7 +75,7 @@ def make_folder() -> None:
 
 
 # What Rehang itself keeps in the data folder; whatever else lies there is left as it is.
-_OURS = ("rehang.sqlite3*", "rehang.before-*", "secret-key", "server.log")
+_OURS = ("rehang.sqlite3*", "rehang.before-*", "secret-key", "server.log", "backup*")
 
 
 def _for_its_owner_alone(folder: Path) -> None:
@@ -133,17 +132,21 @@ def _replaced(executor: MigrationExecutor, app: str) -> set[str]:
     }
 
 
-def copy_put_by() -> Path | None:
-    """A copy of the SQLite file beside it, before its tables change; None where there is none."""
-    name = Path(str(connection.settings_dict["NAME"]))
-    if connection.vendor != "sqlite" or not name.is_file():
-        return None
-    if not MigrationRecorder(connection).applied_migrations():
-        return None
-    when = datetime.now(UTC).strftime("%Y%m%dT%H%M%S")
-    copy = name.with_name(f"{name.stem}.before-{when}{name.suffix}")
+def copied(onto: Path) -> None:
+    """A copy of the database as it stands, while others go on writing."""
     # Not a plain copy of the file: what was committed last may still stand in the log beside it.
-    with closing(sqlite3.connect(name)) as source, closing(sqlite3.connect(copy)) as target:
+    name = str(connection.settings_dict["NAME"])
+    with (
+        closing(sqlite3.connect(onto)) as target,
+        closing(sqlite3.connect(name, uri=name.startswith("file:"))) as source,
+    ):
         source.backup(target)
-    copy.chmod(0o600)
-    return copy
+
+
+def newest_change(database: Path) -> str:
+    """The newest change of our own tables that a database has had."""
+    with closing(sqlite3.connect(database)) as held:
+        found = held.execute(
+            "SELECT max(name) FROM django_migrations WHERE app = 'book'"
+        ).fetchone()
+    return str(found[0] or "")

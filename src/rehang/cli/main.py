@@ -23,7 +23,7 @@ from cyclopts import App, CycloptsError, Parameter
 from rehang import __version__
 from rehang.book.opening import open_store
 from rehang.book.outage import outage
-from rehang.cli import history, keep, pins, plan, record
+from rehang.cli import backup, history, keep, pins, plan, record
 from rehang.cli.archive import archive_job
 from rehang.cli.sheet import copy_sheet, show_sheet
 from rehang.cli.text import job_lines, shop_lines
@@ -477,6 +477,9 @@ record.register(
 
 
 keep.register(app, store=lambda: _book(), now=lambda: _now())
+
+
+backup.register(app, store=lambda: _book(), now=lambda: _now())
 
 
 pins.register(app, store=lambda: _book(), now=lambda: _now())

@@ -6,6 +6,7 @@ import os
 import signal
 import socket
 import sys
+import threading
 from collections.abc import Callable
 from types import FrameType
 
@@ -43,7 +44,7 @@ def serve(
     open_store()
     from django.conf import settings
 
-    from rehang.book import members
+    from rehang.book import backup_rules, members
 
     settings.REHANG_BOUND = host
     settings.ALLOWED_HOSTS = [*settings.ALLOWED_HOSTS, _bracketed(host)]
@@ -82,9 +83,12 @@ def serve(
         ) from None
     signal.signal(signal.SIGTERM, _stop)
     ready(f"http://{_shown(host)}:{_port_of(server, port)}/")
+    stopped = threading.Event()
+    threading.Thread(target=backup_rules.watch, args=(stopped,), daemon=True).start()
     try:
         server.run()
     finally:
+        stopped.set()
         server.close()
 
 
