@@ -26,7 +26,7 @@ from rehang.book import backup_log, ends
 from rehang.book.holding import holding
 from rehang.book.packing import pack, unpack
 from rehang.book.settling import settle
-from rehang.book.tables import copied, newest_change
+from rehang.book.tables import check_not_newer, copied, newest_change
 from rehang.sheets.backup_list import DATABASE, Listing
 from rehang.sheets.contents import PHOTOS
 from rehang.sheets.whole import WHOLE, Checked
@@ -101,7 +101,7 @@ def back_up(
             # One that lies beside the books is no backup of them.
             backup_log.write(backup_log.Log(kept=(kept, *known.kept), tried=at))
     if keep:
-        _let_go(to, keep, "before-" if before else "")
+        _let_go(Path(kept.file), keep)
     return kept
 
 
@@ -183,11 +183,19 @@ def checked(file: Path, *, passphrase: str = "", work: Path) -> Checked:
 
 @contextmanager
 def opened(file: Path, *, passphrase: str, work: Path) -> Iterator[tuple[Path, Listing]]:
-    """A folder with what a backup holds, not settled yet, and its list."""
+    """A folder with what a backup holds, not settled yet, and its list.
+
+    Raises
+    ------
+    Refused
+        It cannot be read, is locked otherwise, or was written by a newer Rehang.
+    """
     folder = work / "unpacked"
     folder.mkdir(mode=0o700)
     try:
-        yield folder, unpack(file, folder, passphrase=passphrase, work=work)
+        listing = unpack(file, folder, passphrase=passphrase, work=work)
+        check_not_newer(listing.rehang, f"The backup {file}")
+        yield folder, listing
     finally:
         shutil.rmtree(folder, ignore_errors=True)
 
@@ -250,13 +258,17 @@ def is_beside(to: Path) -> bool:
     return to.exists() and to.stat().st_dev == data.stat().st_dev
 
 
-def _let_go(to: Path, keep: int, lead: str) -> None:
-    """The oldest beyond those that are kept; of one kind only."""
-    ours = [
-        one for one in to.iterdir()
-        if (found := _OURS.fullmatch(one.name)) and (found[1] or "") == lead
-    ]  # fmt: skip
-    for old in sorted(ours, key=lambda one: one.name)[:-keep]:
+def _let_go(new: Path, keep: int) -> None:
+    """The oldest of a kind beyond those that are kept; never the new one, whatever the clock said."""
+    lead = new.name.startswith("before-")
+    others = [
+        one
+        for one in new.parent.iterdir()
+        if _OURS.fullmatch(one.name)
+        and one.name.startswith("before-") == lead
+        and one.name != new.name
+    ]
+    for old in sorted(others, key=lambda one: one.name, reverse=True)[keep - 1 :]:
         old.unlink(missing_ok=True)
 
 

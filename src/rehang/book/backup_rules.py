@@ -105,7 +105,7 @@ def standing(now: datetime) -> Standing | None:
     return Standing(
         last,
         days if last else None,
-        days > rule.ask_after_days,
+        not 0 <= days <= rule.ask_after_days,
         bool(rule.to) and now >= _next(rule, last, since, zone) and not _just_tried(found, now),
     )
 
@@ -114,6 +114,8 @@ def standing_words(found: Standing | None) -> str:
     """How it stands, in a line."""
     if found is None or found.days is None:
         return "No backup yet"
+    if found.days < 0:
+        return "The clock of the machine is behind the last backup"
     ago = {0: "today", 1: "yesterday"}.get(found.days, f"{found.days} days ago")
     return f"Proved backup {ago}"
 

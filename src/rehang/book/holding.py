@@ -8,13 +8,18 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
-__all__ = ["hold", "holding", "is_held", "let_go"]
+__all__ = ["SERVED", "hold", "holding", "is_held", "let_go"]
+
+# Held by whoever serves the books, in their folder.
+SERVED = "server.lock"
 
 
 def _lock(handle: int) -> None:
     if sys.platform == "win32":
         import msvcrt
 
+        # Far behind whatever is written in it, so that others may read that.
+        os.lseek(handle, 1 << 20, os.SEEK_SET)
         msvcrt.locking(handle, msvcrt.LK_NBLCK, 1)
     else:
         import fcntl
@@ -22,10 +27,10 @@ def _lock(handle: int) -> None:
         fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
 
 
-def hold(path: Path) -> int | None:
+def hold(path: Path, says: str = "") -> int | None:
     """Take hold of a file, made where it is not there; None where another process has it.
 
-    The number that this gives is for :func:`let_go`.
+    The number that this gives is for :func:`let_go`. ``says`` is what the file says to the others.
     """
     handle = os.open(path, os.O_RDWR | os.O_CREAT, 0o600)
     try:
@@ -33,6 +38,9 @@ def hold(path: Path) -> int | None:
     except OSError:
         os.close(handle)
         return None
+    if says:
+        os.truncate(handle, 0)
+        os.write(handle, says.encode())
     return handle
 
 

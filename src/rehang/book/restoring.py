@@ -15,8 +15,10 @@ from typing import Any
 from django.conf import settings
 
 from rehang.book import backup_log, photos, queries
-from rehang.book.backup import opened, work_folder
+from rehang.book.backup import AT_WORK, opened, work_folder
+from rehang.book.holding import SERVED
 from rehang.book.settling import settle
+from rehang.book.tables import VERSION
 from rehang.sheets.backup_list import DATABASE, Listing
 from rehang.sheets.contents import PHOTOS
 from rehang.sheets.whole import WHOLE
@@ -26,7 +28,7 @@ from rehang.trade.terms.errors import BadInput, NotAllowed, Refused
 __all__ = ["Drilled", "Restored", "drill", "restore"]
 
 # What lies in a data folder in which nobody has kept anything yet.
-_NOTHING = ("secret-key", "backup.lock", "server.log")
+_NOTHING = ("secret-key", AT_WORK, SERVED, "server.log", VERSION)
 # The columns that are an entry, as they lie in the table.
 _ENTRY = ("seq", "entry_id", "kind", "at", "kept_at", "by", "body", "prev", "hash")
 

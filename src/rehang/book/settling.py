@@ -43,12 +43,15 @@ def settle(folder: Path, listing: Listing) -> Checked:
 
 
 def _settle(listing: Listing) -> Checked:
-    from rehang.book import ends, tables, verifying
+    from rehang.book import accesslog, ends, tables, verifying
 
     for name, end in {**listing.books, ends.ACCESS: listing.access_log}.items():
         if end.seq:
             ends.put(name, end)
     tables.bring_up_to_date(put_by=False)
+    if not listing.access_log.seq and (begun := accesslog.end()):
+        # A store from before there was such a log.
+        ends.put(ends.ACCESS, begun)
     if not listing.accounts:
         _secrets_left_out()
     return verifying.store_checked(against=listing.books, said_by="the list of the backup")
