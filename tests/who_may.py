@@ -189,6 +189,7 @@ COMMANDS: dict[str, str] = {
     "record": "machine",
     "restore": "machine",
     "rotation": "machine",
+    "salvage": "machine",
     "save": "machine",
     "seal": "machine",
     "serve": "machine",

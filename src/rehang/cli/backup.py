@@ -1,4 +1,4 @@
-"""``rehang backup``, ``restore`` and ``drill``: the whole shop as one file, and back."""
+"""``rehang backup``, ``restore``, ``drill`` and ``salvage``: the whole shop as one file, and back."""
 
 from __future__ import annotations
 
@@ -14,10 +14,11 @@ from cyclopts import App
 
 from rehang.book.opening import set_up
 from rehang.cli.asked import Flag, Store
+from rehang.sheets.aside import written_aside
 from rehang.trade.terms.ends import end_words
 from rehang.trade.terms.errors import BadInput
 
-__all__ = ["register"]
+__all__ = ["passphrase_for", "register"]
 
 
 def register(app: App, *, store: Store, now: Callable[[], datetime]) -> None:
@@ -91,7 +92,7 @@ def register(app: App, *, store: Store, now: Callable[[], datetime]) -> None:
         set_up()
         restoring = importlib.import_module("rehang.book.restoring")
         told = restoring.restore(
-            file, passphrase=_passphrase(file), at=now(), dry_run=dry_run, aside=yes
+            file, passphrase=passphrase_for(file), at=now(), dry_run=dry_run, aside=yes
         )
         print(
             f"{file}: made {told.listing.made:%Y-%m-%d %H:%M} UTC by Rehang {told.listing.rehang}, whole."
@@ -129,13 +130,38 @@ def register(app: App, *, store: Store, now: Callable[[], datetime]) -> None:
         store()
         restoring = importlib.import_module("rehang.book.restoring")
         found = restoring.drill(
-            file, passphrase=_passphrase(file), at=now(), sample=sample, seed=seed
+            file, passphrase=passphrase_for(file), at=now(), sample=sample, seed=seed
         )
         for line in found.lines:
             print(line)
         for line in found.differing:
             print(f"Differs: {line}")
         return 1 if found.differing else 0
+
+    @app.command(name="salvage")
+    def _salvage(what: Path, into: Path, /) -> int:
+        """Write out every entry whose hash holds, of whatever is left, and name what cannot be read.
+
+        Each book becomes a folder; what stands before its first gap can be loaded. Exit 1 where
+        anything could not be read.
+
+        Example: rehang salvage broken/rehang.sqlite3 salvaged
+
+        Parameters
+        ----------
+        what
+            A damaged database, data folder, job folder, saved shop, archive or backup.
+        into
+            A folder that is not there yet.
+        """
+        salvaging = importlib.import_module("rehang.sheets.salvage")
+        found = salvaging.salvage(what)
+        with written_aside(into) as beside:
+            lines = salvaging.write_salvaged(found, beside)
+        for line in lines:
+            print(line)
+        print(f"Written to {into}")
+        return 0 if found.is_all else 1
 
 
 def _new_passphrase() -> str:
@@ -147,7 +173,8 @@ def _new_passphrase() -> str:
     return new
 
 
-def _passphrase(file: Path) -> str:
+def passphrase_for(file: Path) -> str:
+    """Ask for the passphrase of a backup, where it has one."""
     packing: Any = importlib.import_module("rehang.book.packing")
     return _ask(f"Passphrase of {file.name}: ") if packing.is_locked(file) else ""
 

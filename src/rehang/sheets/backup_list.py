@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import zipfile
+import zlib
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import datetime
+from pathlib import Path
 from typing import Literal
 
 from pydantic import TypeAdapter, ValidationError
@@ -13,7 +16,7 @@ from rehang.trade.terms.chain import GENESIS
 from rehang.trade.terms.ends import End
 from rehang.trade.terms.errors import BadInput
 
-__all__ = ["DATABASE", "LIST", "Listing", "listing_from", "listing_text"]
+__all__ = ["DATABASE", "LIST", "Listing", "list_in", "listing_from", "listing_text"]
 
 LIST = "backup.json"
 DATABASE = "rehang.sqlite3"
@@ -63,4 +66,22 @@ def listing_from(data: bytes, where: str) -> Listing:
         raise BadInput(
             f"Its list ({LIST}) cannot be read by this Rehang: it is damaged, or of a newer one.",
             where,
+        ) from None
+
+
+def list_in(file: Path) -> Listing:
+    """The list in a backup that is not locked.
+
+    Raises
+    ------
+    BadInput
+        The file is no such backup.
+    """
+    try:
+        with zipfile.ZipFile(file) as held:
+            return listing_from(held.read(LIST), str(file))
+    except (zipfile.BadZipFile, zlib.error, EOFError, KeyError, NotImplementedError):
+        raise BadInput(
+            "This is no backup whose list can be read: it is damaged, locked, or another file.",
+            str(file),
         ) from None
