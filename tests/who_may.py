@@ -31,6 +31,7 @@ ADDRESSES: dict[str, tuple[str, str]] = {
     "api-root": ("signed in", NONE),
     "append_entries": ("reads", "writes"),
     "archive_zip": ("reads", NONE),
+    "backup": ("keeps, to see", "keeps"),
     "begin": ("open", "open"),
     "bench": ("reads", NONE),
     "bench_pdf": ("reads", NONE),
@@ -169,8 +170,10 @@ ENTRIES: dict[str, str] = {
 # Those that write in somebody's name are held to what that person may.
 COMMANDS: dict[str, str] = {
     "archive": "machine",
+    "backup": "machine",
     "check": "machine",
     "demo": "machine",
+    "drill": "machine",
     "due": "machine",
     "export": "machine",
     "forecast": "machine",
@@ -184,7 +187,9 @@ COMMANDS: dict[str, str] = {
     "print": "machine",
     "rebuild": "machine",
     "record": "machine",
+    "restore": "machine",
     "rotation": "machine",
+    "salvage": "machine",
     "save": "machine",
     "seal": "machine",
     "serve": "machine",

@@ -24,7 +24,7 @@ from rehang.book import photos as photo_store
 from rehang.book.kept import Kept, forget
 from rehang.sheets.changes import Change, changes_between
 from rehang.sheets.folder import JobFolder, is_whole, parse_files, texts_at
-from rehang.trade.doors.rules import judged_aside
+from rehang.trade.doors.rules import check_clock, judged_aside
 from rehang.trade.facts.job_facts import JobFacts, Person
 from rehang.trade.facts.readings import LARGEST_VALUE, Reading
 from rehang.trade.gate.entry_gate import is_ahead
@@ -36,7 +36,7 @@ from rehang.trade.telling.finding import Findable
 from rehang.trade.telling.finding import findable as findable_in
 from rehang.trade.terms.aside import kept_entry, set_aside
 from rehang.trade.terms.entries import Entry, is_a
-from rehang.trade.terms.errors import BadInput
+from rehang.trade.terms.errors import BadInput, NotAllowed
 from rehang.trade.terms.kinds.papers import Filed
 from rehang.trade.terms.kinds.readings import ReadingTaken
 from rehang.trade.verdicts.folding import fold_job
@@ -48,8 +48,10 @@ __all__ = [
     "book",
     "book_for",
     "books",
+    "clock_behind",
     "engine_serial",
     "entries",
+    "entry_columns",
     "entry_of",
     "facts",
     "files",
@@ -242,6 +244,22 @@ def entries(job: models.Job, *, after: int = 0) -> tuple[Entry, ...]:
 
     book = _BOOKS.get((job.pk, job.head_hash), read)
     return book[after:] if after else book
+
+
+def entry_columns(slug: str, seq: int, names: Sequence[str]) -> tuple[object, ...] | None:
+    """Columns of one entry as they lie in the table; None where it is not there."""
+    found = models.Entry.objects.filter(job__slug=slug, seq=seq).values_list(*names).first()
+    return None if found is None else tuple(found)
+
+
+def clock_behind(now: datetime) -> str:
+    """What to say where the clock is behind the last line that was kept in any book; else nothing."""
+    for one in books():
+        try:
+            check_clock(now, entries(one))
+        except NotAllowed as reason:
+            return f"{one.slug}: {reason}"
+    return ""
 
 
 def entry_of(row: models.Entry) -> Entry:

@@ -23,7 +23,7 @@ from rich.console import Console
 from rehang import __version__
 from rehang.book.opening import open_store
 from rehang.book.outage import outage
-from rehang.cli import history, keep, pins, plan, record
+from rehang.cli import backup, history, keep, pins, plan, record
 from rehang.cli.archive import archive_job
 from rehang.cli.asked import job_reader, width
 from rehang.cli.sheet import copy_sheet, show_sheet
@@ -479,6 +479,9 @@ record.register(
     moment=lambda now, timezone: _moment(now, timezone) if now else _now(),
 )
 keep.register(app, store=lambda: _book(), now=lambda: _now())
+
+
+backup.register(app, store=lambda: _book(), now=lambda: _now())
 
 
 pins.register(app, store=lambda: _book(), now=lambda: _now())

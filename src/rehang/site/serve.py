@@ -6,13 +6,15 @@ import os
 import signal
 import socket
 import sys
+import threading
 from collections.abc import Callable
 from types import FrameType
 
+from rehang.book.holding import SERVED, hold
 from rehang.book.opening import open_store
 from rehang.trade.terms.errors import NotAllowed, Refused
 
-__all__ = ["check_everyone_has_a_password", "serve"]
+__all__ = ["check_everyone_has_a_password", "check_served_once", "serve"]
 
 # One process and a few threads: SQLite has one writer, and a shop has a few phones.
 THREADS = 4
@@ -35,15 +37,20 @@ def serve(
     NotAllowed
         ``host`` is reached from the network and someone on the board has no password.
     Refused
-        The port is taken, or the store cannot be opened.
+        The port is taken, the books are served already, or the store cannot be opened.
     """
     # What the server writes is its owner's alone.
     os.umask(0o077)
     os.environ["REHANG_BOUND"] = host
     open_store()
     from django.conf import settings
+    from django.utils import timezone
 
-    from rehang.book import members
+    from rehang.book import backup_rules, members, queries
+
+    check_served_once(f"http://{_shown(host)}:{port}/ by process {os.getpid()}")
+    if behind := queries.clock_behind(timezone.now()):
+        sys.stdout.write(f"{behind}\n")
 
     settings.REHANG_BOUND = host
     settings.ALLOWED_HOSTS = [*settings.ALLOWED_HOSTS, _bracketed(host)]
@@ -82,10 +89,34 @@ def serve(
         ) from None
     signal.signal(signal.SIGTERM, _stop)
     ready(f"http://{_shown(host)}:{_port_of(server, port)}/")
+    stopped = threading.Event()
+    threading.Thread(target=backup_rules.watch, args=(stopped,), daemon=True).start()
     try:
         server.run()
     finally:
+        stopped.set()
         server.close()
+
+
+def check_served_once(says: str) -> None:
+    """Hold the data folder until this process ends; with SQLite one server has it.
+
+    Raises
+    ------
+    NotAllowed
+        Another one has it.
+    """
+    from django.conf import settings
+    from django.db import connection
+
+    if connection.vendor != "sqlite" or settings.REHANG_READ_ONLY:
+        return
+    file = settings.REHANG_DATA / SERVED
+    if hold(file, says) is None:
+        raise NotAllowed(
+            f"These books are served already, at {file.read_text('utf-8', 'replace')[:200]}. Stop that one, "
+            "or give this one a folder of its own with REHANG_DATA."
+        )
 
 
 def _stop(number: int, frame: FrameType | None) -> None:
