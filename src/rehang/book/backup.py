@@ -47,7 +47,7 @@ _NEVER = (
     "axes_accesslog",
     "axes_accessfailurelog",
 )
-_SECRETS = {
+_SECRETS: dict[str, dict[str, str | None]] = {
     "auth_user": {"password": "!"},
     "book_member": {"pin": "", "pin_shown": "", "code": "", "code_until": None},
 }

@@ -274,21 +274,42 @@ def sheet(
 
 
 @app.command
-def serve(*, host: str = "127.0.0.1", port: int = 8000) -> int:
-    """Serve the bench in a browser.
+def serve(
+    *,
+    shop: bool = False,
+    host: str = "",
+    port: int = 8000,
+    certificate: Path | None = None,
+    key: Path | None = None,
+) -> int:
+    """Serve the bench in a browser; with --shop to every phone in the shop's Wi-Fi.
 
-    Example: rehang serve --port 8000
+    Example: rehang serve --shop
 
     Parameters
     ----------
+    shop
+        Serve the shop's network by HTTPS, with a certificate of the shop's own.
     host
-        Address to serve on. Anything but this machine is refused until every person has a
-        password.
+        Address to serve on: this machine alone, or with --shop every address it has. Without --shop
+        anything but this machine is refused until every person has a password.
     port
         Port to serve on.
+    certificate
+        A certificate that the shop has already, as PEM, in place of its own.
+    key
+        The key of that certificate, as PEM.
     """
     _book()
-    importlib.import_module("rehang.site.serve").serve(host=host, port=port)
+    papers = None
+    if shop or certificate or key:
+        of = importlib.import_module("rehang.site.certificates")
+        if bool(certificate) != bool(key):
+            raise BadInput("A certificate and its key go together: give --certificate and --key.")
+        data = importlib.import_module("rehang.site.settings").REHANG_DATA
+        papers = of.GivenPapers(certificate, key) if certificate else of.OwnPapers(data)
+    host = host or ("0.0.0.0" if papers else "127.0.0.1")  # noqa: S104  (the shop's network is asked for)
+    importlib.import_module("rehang.site.serve").serve(host=host, port=port, papers=papers)
     return 0
 
 
