@@ -296,7 +296,7 @@ def test_a_drill_compares_backup_copy_and_living_books_and_says_what_it_drew(own
     done = rehang("drill", file, "--sample", "40", "--seed", "7", data=own)
     assert done.returncode == 0, done.stdout + done.stderr
     assert "Drawn with seed 7: 40 of " in done.stdout and "1 of 1 photos" in done.stdout
-    assert "Since then: 3 entries more, 0 new jobs." in done.stdout
+    assert "Since then: 3 lines more, 0 new jobs." in done.stdout
     assert json.loads((own / "backups.json").read_text())["kept"][0]["drilled"]
 
 
@@ -362,3 +362,41 @@ def test_a_rule_that_cannot_be_is_refused(written, sentence):
     text = f'format = 1\nshop = "Shed"\ntimezone = "UTC"\n[backup]\n{written}\n'
     with pytest.raises(BadInput, match=sentence):
         shop_from(read_toml("shop.toml", text), where_in("shop.toml", text))
+
+
+# ---------------------------------------------------------------- PostgreSQL
+
+
+@pytest.mark.postgres
+@pytest.mark.slow
+def test_a_shop_moves_from_sqlite_to_postgresql_and_back_with_its_chains_whole(
+    shop, kept, postgres_url, tmp_path
+):
+    import psycopg
+
+    with psycopg.connect(postgres_url, autocommit=True) as held:
+        held.execute("CREATE DATABASE moved")
+    there = {"REHANG_DATABASE_URL": f"{postgres_url.rpartition('/')[0]}/moved"}
+
+    def in_postgres(*words: object) -> subprocess.CompletedProcess[str]:
+        return subprocess.run(
+            [sys.executable, "-c", "from rehang.cli.main import main; main()", *map(str, words)],
+            env=environment(tmp_path / "pg", there), capture_output=True, text=True,
+        )  # fmt: skip
+
+    moved = in_postgres("restore", kept)
+    assert moved.returncode == 0, moved.stderr
+    whole = in_postgres("verify", "--against", kept)
+    assert whole.stdout.endswith("The book: whole.\n"), whole.stdout
+    assert in_postgres("restore", kept).stderr.startswith("The ")
+    # Work goes on: numbers that the rows brought along are not given again.
+    again = in_postgres("demo")
+    assert again.returncode == 0, again.stderr
+    (tmp_path / "stick").mkdir()
+    made = in_postgres("backup", tmp_path / "stick")
+    assert made.returncode == 0, made.stderr
+    (file,) = (tmp_path / "stick").iterdir()
+    drilled = in_postgres("drill", file, "--sample", "50")
+    assert drilled.returncode == 0, drilled.stdout
+    assert rehang("restore", file, data=tmp_path / "back").returncode == 0
+    assert rehang("verify", "--against", kept, data=tmp_path / "back").stdout.endswith("whole.\n")

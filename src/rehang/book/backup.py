@@ -20,9 +20,11 @@ from pathlib import Path
 from tempfile import mkdtemp
 
 from django.conf import settings
+from django.db import connection
 
 from rehang import __version__
 from rehang.book import backup_log, ends
+from rehang.book.carrying import carried_out
 from rehang.book.holding import holding
 from rehang.book.packing import pack, unpack
 from rehang.book.settling import settle
@@ -127,7 +129,10 @@ def _made(to: Path, at: datetime, passphrase: str, accounts: bool, before: bool)
     try:
         with work_folder() as work:
             database = work / DATABASE
-            copied(database)
+            if connection.vendor == "sqlite":
+                copied(database)
+            else:
+                carried_out(database)
             books, access = _cleaned(database, accounts=accounts)
 
             def listing(sums: Mapping[str, str]) -> Listing:

@@ -41,6 +41,9 @@ def put_by(say: Callable[[str], object]) -> None:
         f"These books are of an older Rehang. {len(left)} changes bring them to {__version__}: {', '.join(left)}."
     )
     if connection.vendor != "sqlite":
+        say(
+            "They are in PostgreSQL, so no backup is made here: it has its own, pg_dump. All changes or none are made."
+        )
         return
     folder: Path = settings.REHANG_DATA / BEFORE
     folder.mkdir(mode=0o700, exist_ok=True)
