@@ -49,7 +49,7 @@ _NEVER = (
     "axes_accesslog",
     "axes_accessfailurelog",
 )
-_SECRETS = {
+_SECRETS: Mapping[str, Mapping[str, str | None]] = {
     "auth_user": {"password": "!"},
     "book_member": {"pin": "", "pin_shown": "", "code": "", "code_until": None},
 }
@@ -217,7 +217,7 @@ def _cleaned(database: Path, *, accounts: bool) -> tuple[dict[str, End], End]:
         }
         for table in columns.keys() & set(_NEVER):
             copy.execute(f"DELETE FROM {table}")  # noqa: S608 - one of ours, by name
-        for table, blanks in {} if accounts else _SECRETS.items():
+        for table, blanks in () if accounts else _SECRETS.items():
             for column in blanks.keys() & columns.get(table, set()):
                 copy.execute(f"UPDATE {table} SET {column} = ?", (blanks[column],))  # noqa: S608
         copy.commit()

@@ -8,6 +8,7 @@ import threading
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from pathlib import Path
+from typing import Any
 from zoneinfo import ZoneInfo
 
 from django.conf import settings
@@ -78,7 +79,7 @@ def rules(shop: models.Job | None = None) -> Backups:
     own = shop or queries.shop()
     if own is None:
         return Backups()
-    given = queries.facts(own).engine.get("backup", {})
+    given: Any = queries.facts(own).engine.get("backup", {})
     return read(Backups, given, where_in(SHOP, queries.files(own).get(SHOP, ""), "backup"))
 
 
