@@ -189,9 +189,51 @@ def test_nothing_is_left_of_a_backup_that_was_killed(own, tmp_path):
     whole = [one for one in stick.iterdir() if not one.name.startswith(".")]
     for one in whole:
         assert rehang("restore", one, "--dry-run", data=tmp_path / "none").returncode == 0
+    (stick / ".rehang-20260101T000000Z.zip.new").write_bytes(b"x")
     backed_up(own, stick)
-    assert not list(own.glob(".backup-*"))
+    assert not [*own.glob(".backup-*"), *stick.glob(".*")]
     assert rehang("verify", data=own).returncode == 0
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="Windows has no such limit.")
+def test_a_full_disk_is_said_and_leaves_no_half_backup(own, tmp_path):
+    from tests.book.test_outages import _full_at
+
+    (tmp_path / "stick").mkdir()
+    for size, why in ((30_000, "File too large"), (300_000, "database or disk is full")):
+        done = subprocess.run(
+            [sys.executable, "-c", "from rehang.cli.main import main; main()", "backup", str(tmp_path / "stick")],
+            env=environment(own), capture_output=True, text=True, preexec_fn=_full_at(size),
+        )  # fmt: skip
+        assert done.returncode == 1
+        assert done.stderr.count("\n") == 1, done.stderr
+        assert done.stderr.startswith(f"The backup cannot be written to {tmp_path / 'stick'} ("), (
+            why
+        )
+        assert not list((tmp_path / "stick").iterdir())
+    assert rehang("verify", data=own).returncode == 0
+
+
+@pytest.mark.django_db
+def test_the_clock_goes_on_after_a_backup_that_came_to_nothing(monkeypatch):
+    from rehang.book import backup_rules
+    from rehang.trade.terms.errors import Refused
+
+    stop, asked = threading.Event(), []
+
+    def by_the_rules(*, at: datetime) -> None:
+        asked.append(at)
+        if len(asked) == 3:
+            stop.set()
+        raise [Refused("No stick."), OSError("odd"), ValueError("odd")][len(asked) - 1]
+
+    due = backup_rules.Standing(None, None, is_late=True, is_due=True)
+    monkeypatch.setattr(backup_rules, "LOOK_S", 0)
+    monkeypatch.setattr(backup_rules, "standing", lambda now: due)
+    monkeypatch.setattr(backup_rules, "by_the_rules", by_the_rules)
+    monkeypatch.setattr(backup_rules.connection, "close", lambda: None)
+    backup_rules.watch(stop)
+    assert len(asked) == 3
 
 
 # ---------------------------------------------------------------- brought back

@@ -167,6 +167,20 @@ def test_an_older_rehang_does_not_open_a_newer_folder_nor_a_newer_backup(older, 
     assert (data / DATABASE).read_bytes() == was
 
 
+def test_books_that_are_being_served_are_not_changed(older, tmp_path):
+    from rehang.book.holding import SERVED, holding
+
+    data = Path(shutil.copytree(older, tmp_path / "data"))
+    had = applied(data / DATABASE)
+    with holding(data / SERVED):
+        done = rehang("demo", data=data)
+    assert (done.returncode, done.stderr) == (
+        1,
+        "These books are being served by an older Rehang. Stop it, then start this one.\n",
+    )
+    assert applied(data / DATABASE) == had
+
+
 def test_books_that_are_not_whole_are_not_changed(older, tmp_path):
     data = Path(shutil.copytree(older, tmp_path / "data"))
     with closing(sqlite3.connect(data / DATABASE)) as held:

@@ -12,7 +12,7 @@ import re
 import shutil
 import sqlite3
 import sys
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from contextlib import closing, contextmanager, suppress
 from dataclasses import replace
 from datetime import UTC, datetime
@@ -88,29 +88,47 @@ def back_up(
         One is being made, the folder is not there, or what was written is not whole: then nothing
         of it is left and the older ones stay.
     """
-    data: Path = settings.REHANG_DATA
-    with holding(data / AT_WORK) as mine:
-        if not mine:
-            raise NotAllowed("A backup is being made already. Wait until it is done.")
+    with _alone() as write:
         known = backup_log.log()
         try:
             kept = _made(to, at, passphrase, accounts, before)
-        except (Refused, OSError) as problem:
+        except (Refused, OSError, sqlite3.Error) as problem:
             said = str(problem) if isinstance(problem, Refused) else _of_disk(to, problem)
-            backup_log.write(replace(known, tried=at, why=said))
+            write(replace(known, tried=at, why=said))
             raise Refused(said) from problem
         if not before:
             # One that lies beside the books is no backup of them.
-            backup_log.write(backup_log.Log(kept=(kept, *known.kept), tried=at))
+            write(backup_log.Log(kept=(kept, *known.kept), tried=at))
     if keep:
         _let_go(Path(kept.file), keep)
     return kept
 
 
-def _of_disk(to: Path, problem: OSError) -> str:
+@contextmanager
+def _alone() -> Iterator[Callable[[backup_log.Log], None]]:
+    """Nobody else makes a backup meanwhile; it gives what writes down what came of it.
+
+    On a disk that takes no writing neither can be: it may be failing, and its books are backed up.
+    """
+    if settings.REHANG_READ_ONLY:
+        yield lambda log: None
+        return
+    with holding(settings.REHANG_DATA / AT_WORK) as mine:
+        if not mine:
+            raise NotAllowed("A backup is being made already. Wait until it is done.")
+        yield backup_log.write
+
+
+def _of_disk(to: Path, problem: OSError | sqlite3.Error) -> str:
+    if isinstance(problem, sqlite3.DatabaseError) and "full" not in str(problem):
+        return (
+            f"The books cannot be copied ({problem}), so there is no backup of them and the older ones stay. "
+            "Run: rehang verify"
+        )
+    why = problem.strerror if isinstance(problem, OSError) else str(problem)
     return (
-        f"The backup cannot be written to {to} ({problem.strerror or problem}). Nothing of it is left, and "
-        "the older ones stay. Look at the stick or the disk, then do it again."
+        f"The backup cannot be written to {to} ({why or problem}). Nothing of it is left, and the older ones "
+        "stay. Look at the stick or the disk, then do it again."
     )
 
 
@@ -124,8 +142,10 @@ def _made(to: Path, at: datetime, passphrase: str, accounts: bool, before: bool)
     target = to / f"{name}{'-locked' if passphrase else ''}.zip"
     if target.exists():
         raise NotAllowed(f"{target} is there already. Wait a second.")
+    for stale in to.glob(".*rehang-*.zip.new"):
+        # Of a process that was killed.
+        stale.unlink()
     beside = target.with_name(f".{target.name}.new")
-    beside.unlink(missing_ok=True)
     try:
         with work_folder() as work:
             database = work / DATABASE
