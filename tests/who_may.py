@@ -88,6 +88,8 @@ ADDRESSES: dict[str, tuple[str, str]] = {
     "paper": ("reads", NONE),
     "parts": ("reads", NONE),
     "people": ("keeps, to see", "keeps"),
+    "phone_trust": ("open", NONE),
+    "phones": ("open", NONE),
     "photo": ("reads", NONE),
     "photos": ("reads", "writes"),
     "places": ("reads", NONE),

@@ -492,7 +492,7 @@ def _runs(walk: Walk) -> None:
     for done in ("BACK TO IDLE", "FALLS, THEN STEADY", "BACK TO COLD"):
         _press(walk, done, exact=False)
     _reads(walk, "Idle speed", "650")
-    for done in ("IDLE READ", "DIES", "BACK ON BOTH"):
+    for done in ("IDLE READ", "DIES", "BACK ON"):
         _press(walk, done, exact=False)
     _reads(walk, "Rise as the mixture is cut", "650", "684")
     for done in ("STOPS CLEAN", "IT HAS STOPPED", "FITTINGS AND SCREWS TIGHT", "DRY AND TIGHT",

@@ -303,6 +303,25 @@ def test_a_dropped_plug_is_a_reject_at_once(sign_in):
     assert judged().item("plug:K0411").verdict == "REJECT"
 
 
+def test_a_plug_to_be_reworked_is_reworked_first_and_offered_to_no_hole(sign_in):
+    client = sign_in("ada")
+    before = client.get(J + "plugs/K0415/")
+    assert "K0415 is REWORK. Have it re-gapped" in text_of(before)
+    buttons = re.findall(
+        r'<button\s+class="button main"[^>]*>(.*?)</button>', before.content.decode(), re.S
+    )
+    assert [re.sub(r"<[^>]+>|\s+", " ", one).split("voids")[0].strip() for one in buttons] == [
+        "RE-GAPPED"
+    ]
+    assert "PUT IN K0415" not in text_of(before)
+    form = {"kind": "reworked", "item": "plug:K0415", "act": "regap", "next": J + "plugs/K0415/"}
+    after = client.post(J + "act/", form, follow=True)
+    # It is to be read again: it may go in, and that is not what to tap.
+    assert judged().item("plug:K0415").verdict == "NOT YET"
+    assert "PUT IN K0415" in text_of(after)
+    assert 'class="button main"' not in after.content.decode()
+
+
 def test_disagreeing_takes_a_verdict_and_a_reason_and_keeps_what_was_typed(sign_in):
     client = sign_in("ada")
     page = J + "plugs/K0415/"
@@ -327,6 +346,27 @@ def test_a_finding_is_closed_only_with_a_reason(sign_in):
     assert text_of(client.post(J + "act/", form, follow=True)).count("Write the reason.") == 2
     client.post(J + "act/", {**form, "reason": "Borescope: even rings, hone visible."})
     assert not judged().item("cylinder:4").findings[0].is_open
+
+
+@pytest.mark.parametrize(
+    ("typed", "field"),
+    [
+        ({"reason": ""}, "reason"),
+        ({"again_hours": "soon"}, "again_hours"),
+        ({"again_on": "soon"}, "again_on"),
+        ({"again_on": "2020-01-01"}, "again_on"),
+    ],
+)
+def test_what_is_wrong_with_closing_a_finding_stands_beside_its_own_field(sign_in, typed, field):
+    client = sign_in("ada")
+    finding = judged().item("cylinder:4").findings[0]
+    form = f"close-{finding.id}"
+    sent = {"kind": "closed", "finding": finding.id, "form": form, "reason": "Even rings seen.",
+            "next": J + "items/cylinder/4/", "pin": PIN, **typed}  # fmt: skip
+    body = client.post(J + "act/", sent, follow=True).content.decode()
+    assert re.findall(r'class="wrong" id="w-([^"]+)"', body) == [f"{form}-{field}"]
+    assert f'id="f-{form}-{field}"' in body
+    assert judged().item("cylinder:4").findings[0].is_open
 
 
 def test_a_replacement_comes_into_the_job_and_is_judged_itself(sign_in):

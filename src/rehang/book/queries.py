@@ -9,7 +9,8 @@ from __future__ import annotations
 
 import hashlib
 import json
-from collections.abc import Mapping, Sequence
+import logging
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime
 from typing import TypeVar
@@ -68,6 +69,7 @@ __all__ = [
     "people",
     "photo",
     "photos",
+    "readable",
     "readings_of",
     "readings_on",
     "revisions",
@@ -76,6 +78,8 @@ __all__ = [
     "shop_for",
     "state",
 ]
+
+log = logging.getLogger(__name__)
 
 T = TypeVar("T")
 _NOT_YOURS = 'There is no job "{slug}" on your board.'
@@ -135,14 +139,27 @@ def is_demo_away() -> bool:
     return own is not None and facts(own).engine.get("demo_away") is True
 
 
+def readable(found: Iterable[models.Job]) -> list[models.Job]:
+    """Those whose facts can be read: what stops one job stops no other.
+
+    The list of jobs says of the rest why they cannot be shown.
+    """
+    kept = []
+    for one in found:
+        try:
+            facts(one)
+        except BadInput as refusal:
+            log.info("%s is left out: %s", one.slug, refusal.sentence)
+        else:
+            kept.append(one)
+    return kept
+
+
 def kept_by(person: str) -> list[models.Job]:
     """Books, the shop's own and those of jobs on the board or off it, that that person keeps."""
     own = shop_for(person)
-    return [
-        one
-        for one in (*([own] if own is not None else []), *jobs(person=person, put_away=None))
-        if person in [keeper.key for keeper in shopkeepers(facts(one))]
-    ]
+    theirs = readable([*([own] if own is not None else []), *jobs(person=person, put_away=None)])
+    return [one for one in theirs if person in [keeper.key for keeper in shopkeepers(facts(one))]]
 
 
 def job(slug: str) -> models.Job:
@@ -194,7 +211,7 @@ def same_engine(job: models.Job) -> list[models.Job]:
     # The text is only a sieve: a remark may name another engine's serial.
     named = models.JobFile.objects.filter(name="engine.toml", text__contains=serial)
     found = models.Job.objects.filter(pk__in=named.values("job_id")).order_by("created_at", "pk")
-    return [one for one in found if one.pk == job.pk or engine_serial(one) == serial]
+    return [one for one in readable(found) if one.pk == job.pk or engine_serial(one) == serial]
 
 
 def others_of_engine(job: models.Job, person: str = "") -> list[models.Job]:

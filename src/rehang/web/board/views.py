@@ -267,7 +267,11 @@ def act(request: HttpRequest, desk: Desk) -> HttpResponse:
     except Refused as reason:
         kept_back = ("csrfmiddlewaretoken", "pin")
         typed = {k: str(v) for k, v in request.POST.items() if k not in kept_back}
-        return send_back(request, onto, form, reason, typed, fields=ASK)
+        names = {*ASK, *typed}
+        # The day of a promise that stands beside what is written.
+        beside = "again_on" if reason.where == "on" and "again_on" in typed else ""
+        names -= {"on"} if beside else set()
+        return send_back(request, onto, form, reason, typed, fields=names, beside=beside)
     if kind not in QUIET:
         say(request, desk, entry)
     return SeeOther(onto)

@@ -18,12 +18,15 @@ from rehang.trade.terms.kinds.readings import ReadingTaken
 from rehang.trade.terms.wording import listed, on_day
 from rehang.trade.verdicts.calls import Call, better_meters
 from rehang.trade.verdicts.item_verdict import ItemVerdict
+from rehang.trade.verdicts.reasons import BeyondLimit
 from rehang.web.item.chart import NARROW, WIDE, PastChart, chart, series_of
 from rehang.web.shared.times import when_text, zone_of
 
 __all__ = [
+    "ReworkChoice",
     "Story",
     "story",
+    "to_rework",
 ]
 
 
@@ -222,6 +225,16 @@ def story(judged: JudgedJob, verdict: ItemVerdict, chart_check: str = "") -> Sto
         look_due=look is not None and look.call in ("NOT READ", "VOID"),
         better=_better(judged, verdict),
     )
+
+
+def to_rework(judged: JudgedJob, verdict: ItemVerdict) -> ReworkChoice | None:
+    """The rework that an item asks for first; None where its verdict is another."""
+    sheet = judged.facts.sheets.get(verdict.kind)
+    if verdict.verdict != "REWORK" or sheet is None:
+        return None
+    checks = [sheet.check(one.call.check) for one in verdict.why if isinstance(one, BeyondLimit)]
+    acts = [one.rework_act for one in checks if one.rework_act]
+    return _rework_choice(sheet, acts[0], verdict.state) if acts else None
 
 
 def _better(judged: JudgedJob, verdict: ItemVerdict) -> tuple[str, str]:
