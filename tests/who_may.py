@@ -173,6 +173,7 @@ ENTRIES: dict[str, str] = {
 COMMANDS: dict[str, str] = {
     "archive": "machine",
     "backup": "machine",
+    "bench": "machine",
     "check": "machine",
     "demo": "machine",
     "drill": "machine",
