@@ -1,6 +1,7 @@
 // Away from the network: the worker that keeps pages, the pages it keeps ahead, and what waits on
 // this device, said on every page as kept and not judged yet.
 import * as out from "../shared/outtray.js";
+import { together } from "./together.js";
 
 const body = document.body;
 const { job: slug, person } = body.dataset;
@@ -108,4 +109,5 @@ async function begin() {
   if (slug && !isKept) await ahead(active);
 }
 
+if (slug && person) together(isKept);
 if (person) begin().catch((problem) => console.info(`Not every page is kept here: ${problem.message}`));

@@ -278,7 +278,7 @@ function paintEcho() {
   const filed = onFile(h, c.name);
   what.textContent = `${h}  ${waiting ? waiting.text : filed.text || echo.text || ""}`;
   if (waiting) {
-    const kept = $("[data-no-network]").hidden ? "KEPT HERE" : "KEPT, NOT JUDGED YET";
+    const kept = document.body.dataset.network === "none" ? "KEPT, NOT JUDGED YET" : "KEPT HERE";
     call.textContent = waiting.sent ? "SENT" : kept;
     return;
   }
@@ -944,5 +944,10 @@ async function begin() {
   document.body.dataset.ready = "yes";
 }
 
+// Another has written: the holes are drawn again, and what is half keyed here stays as it is.
+document.addEventListener("book-moved", (event) => {
+  event.preventDefault();
+  if (!pending.size && !data.again) refresh();
+});
 addEventListener("resize", () => paintLead($("[data-tray]")));
 begin();
