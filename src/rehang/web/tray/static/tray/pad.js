@@ -20,8 +20,10 @@ const halfKey = `half-${slug}`;
 const undoKey = `undo-${slug}`;
 
 let state = JSON.parse($("#tray-state").textContent);
-let check = checkOf.get($("#holes").dataset.check);
-let hole = $('#holes [aria-current="true"]').dataset.hole;
+// A page out of this device may have been at another hole and check than its address asks for.
+const asked = new URLSearchParams(location.search);
+let check = checkOf.get(asked.get("check")) || checkOf.get($("#holes").dataset.check);
+let hole = data.walk.includes(asked.get("hole")) ? asked.get("hole") : $('#holes [aria-current="true"]').dataset.hole;
 let typed = "";
 let face = "";
 let asking = null;
@@ -282,7 +284,8 @@ function paintEcho() {
   const filed = onFile(h, c.name);
   what.textContent = `${h}  ${waiting ? waiting.text : filed.text || echo.text || ""}`;
   if (waiting) {
-    call.textContent = waiting.sent ? "SENT" : "KEPT HERE";
+    const kept = document.body.dataset.network === "none" ? "KEPT, NOT JUDGED YET" : "KEPT HERE";
+    call.textContent = waiting.sent ? "SENT" : kept;
     return;
   }
   call.textContent = filed.call;
@@ -759,7 +762,7 @@ document.addEventListener("click", (event) => {
   else if (name === "pad-or-why") setPad(!document.body.classList.contains("wants-pad"));
   else if (name === "outbox") showOutbox();
   else if (name === "send") out.flush();
-  else if (name === "save-copy") saveCopy();
+  else if (name === "save-copy") out.saveCopy();
   else if (name === "take-out") out.takeOutRefused(Number(button.dataset.n));
 });
 
@@ -897,17 +900,6 @@ function line(title, small) {
   return item;
 }
 
-// One file with all that was not sent, as lines of a book.
-async function saveCopy() {
-  const rows = [...(await out.unsent()), ...(await out.refusals())];
-  const lines = rows.map((row) => JSON.stringify({ ...row.entry, by: row.person })).join("\n");
-  const link = document.createElement("a");
-  link.href = URL.createObjectURL(new Blob([lines + "\n"], { type: "application/x-ndjson" }));
-  link.download = `${slug}-out-tray.jsonl`;
-  link.click();
-  URL.revokeObjectURL(link.href);
-}
-
 // The device's wishes
 
 function setHand(hand) {
@@ -954,5 +946,10 @@ async function begin() {
   document.body.dataset.ready = "yes";
 }
 
+// Another has written: the holes are drawn again, and what is half keyed here stays as it is.
+document.addEventListener("book-moved", (event) => {
+  event.preventDefault();
+  if (!pending.size && !data.again) refresh();
+});
 addEventListener("resize", () => paintLead($("[data-tray]")));
 begin();
