@@ -199,6 +199,28 @@ def test_a_task_that_is_put_back_brings_the_parts_that_its_checks_are_on():
     assert "A3" in after.tasks and after.inspect == judged.facts.inspect
 
 
+def test_a_task_that_was_put_back_before_brings_its_parts_when_the_list_is_kept_again():
+    from rehang.book import queries, services
+    from rehang.sheets.things import ONE, THINGS, put, things_in
+
+    client = begun()
+    place = board(client)
+    job = job_at(place)
+    # As an older book has it: the task is part of the job, and what its checks are on is not.
+    text, engine = queries.files(job)["engine.toml"], THINGS["engine"]
+    table = dict(things_in(text, engine)[ONE])
+    table["left_out"] = [one for one in table["left_out"] if one != "C4"]
+    [by] = [one.key for one in queries.facts(job).people.values()]
+    new = put(text, engine, ONE, table)
+    services.file_text(job=job, name="engine.toml", text=new, by=by, at=timezone.now())
+    facts = queries.facts(job_at(place))
+    assert "C4" in facts.tasks and "cylinder" not in facts.inspect
+    shown = text_of(client.get(place + "rest/tasks/"))
+    assert "Differential compression with it the job inspects the cylinder too" in shown
+    client.post(place + "rest/tasks/", {"task": [*facts.tasks], "pin": PIN})
+    assert "cylinder" in queries.facts(job_at(place)).inspect
+
+
 @pytest.mark.parametrize(
     ("wrong", "said"),
     [
