@@ -182,7 +182,7 @@ def test_a_task_that_is_put_back_brings_the_parts_that_its_checks_are_on():
     before = queries.facts(job_at(place))
     assert "cylinder" not in before.inspect
     shown = text_of(client.get(place + "rest/tasks/"))
-    assert "Differential compression with it the job inspects the cylinder too" in shown
+    assert "Differential compression brings the cylinder into the job" in shown
     wanted = {"task": [*before.tasks, "C4"], "pin": PIN}
     answer = client.post(place + "rest/tasks/", wanted, follow=True)
     assert "Inspected now too: cylinder." in text_of(answer)
@@ -216,7 +216,7 @@ def test_a_task_that_was_put_back_before_brings_its_parts_when_the_list_is_kept_
     facts = queries.facts(job_at(place))
     assert "C4" in facts.tasks and "cylinder" not in facts.inspect
     shown = text_of(client.get(place + "rest/tasks/"))
-    assert "Differential compression with it the job inspects the cylinder too" in shown
+    assert "Differential compression brings the cylinder into the job" in shown
     client.post(place + "rest/tasks/", {"task": [*facts.tasks], "pin": PIN})
     assert "cylinder" in queries.facts(job_at(place)).inspect
 
