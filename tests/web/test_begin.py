@@ -199,6 +199,33 @@ def test_a_task_that_is_put_back_brings_the_parts_that_its_checks_are_on():
     assert "A3" in after.tasks and after.inspect == judged.facts.inspect
 
 
+def test_limits_are_pasted_as_a_table_at_the_shop_too():
+    from rehang.book import queries
+
+    client = begun()
+    shop = queries.shop()
+    assert "PASTE A TABLE" in text_of(client.get(f"/jobs/{shop.slug}/limits/"))
+    page = f"/jobs/{shop.slug}/tables/"
+    assert "readings" not in text_of(client.get(page)).lower()
+    pasted = (
+        "Part,Check,Lower,Upper,Unit,Document,Revision,Page\n"
+        "plug,gap,0.016,0.019,in,Case manual (invented),2,4-2\n"
+    )
+    looked = client.post(page, {"paste": pasted, "what": "limits"})
+    assert "1 will be kept" in text_of(looked)
+    hidden = dict(
+        re.findall(r'type="hidden" name="([^"]+)" value="([^"]*)"', looked.content.decode())
+    )
+    kept = client.post(page, hidden | {"act": "keep", "pin": PIN}, follow=True)
+    assert "1 new and 0 changed limits are on file." in text_of(kept)
+    [limit] = queries.facts(queries.shop()).limits
+    assert (limit.item, limit.check, limit.page) == ("plug", "gap", "4-2")
+    readings = "item,check,written\nplug:K1,gap,18 thou\n"
+    refused = client.post(page, {"paste": readings, "what": "readings"})
+    assert "Readings are of a job." in text_of(refused)
+    assert client.get(f"/jobs/{shop.slug}/tables/readings.csv").status_code == 404
+
+
 def test_a_task_that_was_put_back_before_brings_its_parts_when_the_list_is_kept_again():
     from rehang.book import queries, services
     from rehang.sheets.things import ONE, THINGS, put, things_in
