@@ -84,8 +84,8 @@ def test_the_order_list_of_the_demo_begins_with_the_hose_that_takes_longest(demo
     assert [one.part.id for one in demo.stock.order_today] == [
         "hose-HS5", "plug", "gasket-plug", "gasket-rocker",
     ]  # fmt: skip
-    assert order_words(demo.stock.order_today[0]) == (
-        "1 × Hose HS5, oil-pressure line, 96.00; here Fri 6 Nov 2026 when ordered today."
+    assert order_words(demo.stock.order_today[0], "$") == (
+        "1 × Hose HS5, oil-pressure line, $96.00; here Fri 6 Nov 2026 when ordered today."
     )
 
 

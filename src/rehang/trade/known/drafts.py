@@ -24,6 +24,7 @@ __all__ = [
     "LEFT_OUT",
     "WHATS",
     "Draft",
+    "LineRows",
     "RecordField",
     "RecordLine",
     "check_drafted",
@@ -49,13 +50,17 @@ _NAME = re.compile(r"[A-Za-z0-9][A-Za-z0-9-]*")
 _DAY = re.compile(r"\d{4}-\d\d-\d\d")
 
 
+# The values that a sentence was made of, a row for each thing it tells.
+LineRows = tuple[tuple[str, ...], ...]
+
+
 @dataclass(frozen=True, slots=True)
 class RecordLine:
     """One sentence of a draft.
 
     ``drawn`` is what the book gives, ``own`` what the person wrote in its place, ``by`` whom
     and for what ``reason`` it was left out; ``before`` is what a person had written before that.
-    ``from_what`` says what it was drawn from.
+    ``from_what`` says what it was drawn from; ``rows`` are what the book's sentence says, for a table.
     """
 
     id: str
@@ -66,6 +71,7 @@ class RecordLine:
     from_what: str
     reason: str = ""
     before: str = ""
+    rows: LineRows = ()
 
     @property
     def in_words_of(self) -> str:

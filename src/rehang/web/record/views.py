@@ -77,8 +77,8 @@ def record(request: HttpRequest, desk: Desk, what: str) -> HttpResponse:
         what=what,
         place=PLACES[what],
         draft=draft,
-        groups=record_rows.line_groups(
-            draft, desk.judged, str((request.session.get("held") or {}).get("form", ""))
+        blocks=record_rows.block_rows(
+            draft, str((request.session.get("held") or {}).get("form", ""))
         ),
         fields=record_rows.field_rows(draft, list(own_of(desk.judged.state, what))),
         signature=record_rows.signed_row(ones[-1], desk.judged) if ones else None,
@@ -200,12 +200,14 @@ def sign(request: HttpRequest, desk: Desk, what: str) -> HttpResponse:
         current="paper",
         what=what,
         draft=draft,
+        blocks=record_rows.block_rows(draft),
+        fields=record_rows.field_rows(draft, ()),
         lines=draft.text.split("\n"),
+        text_words=len(draft.text.split()),
         text_sum=sha256_of(draft.text),
         chain_head=desk.job.head_hash,
-        blockers=record_rows.blocker_groups(desk.job.slug, desk.judged),
+        reasons=record_rows.first_reasons(desk.job.slug, desk.judged.against(what), desk.judged),
         number=len(desk.judged.against(what)),
-        grounded=record_rows.grounded_rows(desk.job.slug, desk.judged),
         unairworthy=_is_unairworthy(desk, what),
         may_sign=_may_sign(desk, draft),
         papers=_papers(desk, what),
@@ -291,6 +293,7 @@ def signed(request: HttpRequest, desk: Desk, entry_id: str) -> HttpResponse:
         "record/signed",
         current="paper",
         row=record_rows.signed_row(one, desk.judged),
+        blocks=record_rows.signed_blocks(one, desk.judged),
         owed=owed and one.what == "discrepancies",
         owner=desk.judged.facts.engine.get("owner", ""),
         today=desk.today().isoformat(),
