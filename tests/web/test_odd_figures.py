@@ -10,7 +10,6 @@ import pytest
 from django.urls import reverse
 
 from rehang.book import members, queries, services
-from rehang.sheets import demo_path
 from rehang.sheets.folder import JobFolder, parse_book, parse_files
 from rehang.trade.facts.readings import read
 from rehang.trade.known.state import item_kind, item_name
