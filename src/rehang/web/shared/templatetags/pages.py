@@ -8,7 +8,6 @@ from urllib.parse import quote, urlencode
 
 from django import template
 from django.urls import reverse
-from django.utils.html import format_html
 
 from rehang.trade.facts.limits import limit_for
 from rehang.trade.known.state import item_kind, item_name
@@ -106,16 +105,17 @@ def query_of(values: Mapping[str, str], **first: str) -> str:
     return f"?{urlencode({**first, **rest}, quote_via=quote)}"
 
 
-@register.simple_tag
-def wrong_attrs(held: Mapping[str, Any] | None, form: str, name: str, hint: str = "") -> str:
+@register.inclusion_tag("shared/_wrong_attrs.html")
+def wrong_attrs(
+    held: Mapping[str, Any] | None, form: str, name: str, hint: str = ""
+) -> dict[str, object]:
     """The attributes of a field: whether it is wrong, and the ids of its hint and its sentence.
 
     A ``hint`` that ends in a dash goes on with the name.
     """
     is_wrong = bool(held and held["form"] == form and held["field"] == name)
     ids = [f"{hint}{name}" if hint.endswith("-") else hint, f"w-{form}-{name}" if is_wrong else ""]
-    said = format_html(' aria-describedby="{}"', " ".join(filter(None, ids))) if any(ids) else ""
-    return format_html("{}{}", said, format_html(' aria-invalid="true"{}', "") if is_wrong else "")
+    return {"ids": " ".join(filter(None, ids)), "is_wrong": is_wrong}
 
 
 @register.simple_tag
