@@ -189,9 +189,51 @@ def test_nothing_is_left_of_a_backup_that_was_killed(own, tmp_path):
     whole = [one for one in stick.iterdir() if not one.name.startswith(".")]
     for one in whole:
         assert rehang("restore", one, "--dry-run", data=tmp_path / "none").returncode == 0
+    (stick / ".rehang-20260101T000000Z.zip.new").write_bytes(b"x")
     backed_up(own, stick)
-    assert not list(own.glob(".backup-*"))
+    assert not [*own.glob(".backup-*"), *stick.glob(".*")]
     assert rehang("verify", data=own).returncode == 0
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="Windows has no such limit.")
+def test_a_full_disk_is_said_and_leaves_no_half_backup(own, tmp_path):
+    from tests.book.test_outages import _full_at
+
+    (tmp_path / "stick").mkdir()
+    for size, why in ((30_000, "File too large"), (300_000, "database or disk is full")):
+        done = subprocess.run(
+            [sys.executable, "-c", "from rehang.cli.main import main; main()", "backup", str(tmp_path / "stick")],
+            env=environment(own), capture_output=True, text=True, preexec_fn=_full_at(size),
+        )  # fmt: skip
+        assert done.returncode == 1
+        assert done.stderr.count("\n") == 1, done.stderr
+        assert done.stderr.startswith(f"The backup cannot be written to {tmp_path / 'stick'} ("), (
+            why
+        )
+        assert not list((tmp_path / "stick").iterdir())
+    assert rehang("verify", data=own).returncode == 0
+
+
+@pytest.mark.django_db
+def test_the_clock_goes_on_after_a_backup_that_came_to_nothing(monkeypatch):
+    from rehang.book import backup_rules
+    from rehang.trade.terms.errors import Refused
+
+    stop, asked = threading.Event(), []
+
+    def by_the_rules(*, at: datetime) -> None:
+        asked.append(at)
+        if len(asked) == 3:
+            stop.set()
+        raise [Refused("No stick."), OSError("odd"), ValueError("odd")][len(asked) - 1]
+
+    due = backup_rules.Standing(None, None, is_late=True, is_due=True)
+    monkeypatch.setattr(backup_rules, "LOOK_S", 0)
+    monkeypatch.setattr(backup_rules, "standing", lambda now: due)
+    monkeypatch.setattr(backup_rules, "by_the_rules", by_the_rules)
+    monkeypatch.setattr(backup_rules.connection, "close", lambda: None)
+    backup_rules.watch(stop)
+    assert len(asked) == 3
 
 
 # ---------------------------------------------------------------- brought back
@@ -296,7 +338,7 @@ def test_a_drill_compares_backup_copy_and_living_books_and_says_what_it_drew(own
     done = rehang("drill", file, "--sample", "40", "--seed", "7", data=own)
     assert done.returncode == 0, done.stdout + done.stderr
     assert "Drawn with seed 7: 40 of " in done.stdout and "1 of 1 photos" in done.stdout
-    assert "Since then: 3 entries more, 0 new jobs." in done.stdout
+    assert "Since then: 3 lines more, 0 new jobs." in done.stdout
     assert json.loads((own / "backups.json").read_text())["kept"][0]["drilled"]
 
 
@@ -362,3 +404,41 @@ def test_a_rule_that_cannot_be_is_refused(written, sentence):
     text = f'format = 1\nshop = "Shed"\ntimezone = "UTC"\n[backup]\n{written}\n'
     with pytest.raises(BadInput, match=sentence):
         shop_from(read_toml("shop.toml", text), where_in("shop.toml", text))
+
+
+# ---------------------------------------------------------------- PostgreSQL
+
+
+@pytest.mark.postgres
+@pytest.mark.slow
+def test_a_shop_moves_from_sqlite_to_postgresql_and_back_with_its_chains_whole(
+    shop, kept, postgres_url, tmp_path
+):
+    import psycopg
+
+    with psycopg.connect(postgres_url, autocommit=True) as held:
+        held.execute("CREATE DATABASE moved")
+    there = {"REHANG_DATABASE_URL": f"{postgres_url.rpartition('/')[0]}/moved"}
+
+    def in_postgres(*words: object) -> subprocess.CompletedProcess[str]:
+        return subprocess.run(
+            [sys.executable, "-c", "from rehang.cli.main import main; main()", *map(str, words)],
+            env=environment(tmp_path / "pg", there), capture_output=True, text=True,
+        )  # fmt: skip
+
+    moved = in_postgres("restore", kept)
+    assert moved.returncode == 0, moved.stderr
+    whole = in_postgres("verify", "--against", kept)
+    assert whole.stdout.endswith("The book: whole.\n"), whole.stdout
+    assert in_postgres("restore", kept).stderr.startswith("The ")
+    # Work goes on: numbers that the rows brought along are not given again.
+    again = in_postgres("demo")
+    assert again.returncode == 0, again.stderr
+    (tmp_path / "stick").mkdir()
+    made = in_postgres("backup", tmp_path / "stick")
+    assert made.returncode == 0, made.stderr
+    (file,) = (tmp_path / "stick").iterdir()
+    drilled = in_postgres("drill", file, "--sample", "50")
+    assert drilled.returncode == 0, drilled.stdout
+    assert rehang("restore", file, data=tmp_path / "back").returncode == 0
+    assert rehang("verify", "--against", kept, data=tmp_path / "back").stdout.endswith("whole.\n")

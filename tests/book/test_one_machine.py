@@ -13,7 +13,7 @@ from bench.live import environment, free_port
 from rehang.book import checks, queries
 from rehang.book.backup import _let_go
 from rehang.book.checks import network_kind
-from rehang.book.holding import SERVED, hold, holding, is_held, let_go
+from rehang.book.holding import SERVED, hold, holding, is_held, let_go, say
 from rehang.book.tables import make_folder
 from rehang.trade.terms.errors import Refused
 
@@ -29,15 +29,16 @@ short
 
 
 def test_a_folder_that_is_served_is_not_served_a_second_time(tmp_path):
-    first = hold(tmp_path / SERVED, "http://127.0.0.1:8000/ by process 7")
+    first = hold(tmp_path / SERVED)
     assert first is not None
+    say(first, "http://127.0.0.1:8000/")
     done = subprocess.run(
         [sys.executable, "-c", "from rehang.cli.main import main; main()", "serve", "--port", str(free_port())],
         env=environment(tmp_path), capture_output=True, text=True,
     )  # fmt: skip
     assert (done.returncode, done.stdout) == (1, "")
     assert done.stderr == (
-        "These books are served already, at http://127.0.0.1:8000/ by process 7. Stop that one, or give this "
+        "These books are served already, at http://127.0.0.1:8000/. Stop that one, or give this "
         "one a folder of its own with REHANG_DATA.\n"
     )
     let_go(first)
@@ -109,3 +110,34 @@ def test_a_backup_made_under_a_wrong_clock_does_not_push_the_new_one_out(tmp_pat
     new.write_bytes(b"x")
     _let_go(new, 2)
     assert {one.name for one in tmp_path.iterdir()} == {new.name, "rehang-20990101T000000Z.zip"}
+
+
+def test_rehang_alone_opens_the_bench_and_a_second_time_the_same_one(tmp_path):
+    opened = tmp_path / "opened"
+    # What stands for the browser notes the address that it is given.
+    browser = tmp_path / "browser"
+    browser.write_text(f'#!/bin/sh\necho "$1" >> {opened}\n')
+    browser.chmod(0o755)
+    env = environment(tmp_path / "data") | {"BROWSER": f"{browser} %s"}
+    command = [
+        sys.executable,
+        "-c",
+        "import sys; sys.argv = ['rehang']; from rehang.cli.main import main; main()",
+    ]
+    first = subprocess.Popen(
+        command, env=env, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True
+    )
+    try:
+        assert first.stdout is not None
+        said = first.stdout.readline()
+        assert said.startswith("The bench is at http://127.0.0.1:"), said
+        address = said.split()[4]
+        second = subprocess.run(command, env=env, capture_output=True, text=True, timeout=120)
+        assert (second.returncode, second.stdout) == (
+            0,
+            f"The bench is served already, at {address}\n",
+        )
+    finally:
+        first.terminate()
+        first.communicate()
+    assert opened.read_text().split() == [address, address]

@@ -86,7 +86,7 @@ def test_killed_at_any_moment_it_is_older_or_newer_and_goes_on(older, tmp_path):
     book = entries(older / DATABASE)
     data = tmp_path / "data"
     found = set()
-    for number in range(12):
+    for number in range(4):
         shutil.rmtree(data, ignore_errors=True)
         shutil.copytree(older, data)
         made = subprocess.Popen(
@@ -165,6 +165,20 @@ def test_an_older_rehang_does_not_open_a_newer_folder_nor_a_newer_backup(older, 
         "with that one or a newer.\n",
     )
     assert (data / DATABASE).read_bytes() == was
+
+
+def test_books_that_are_being_served_are_not_changed(older, tmp_path):
+    from rehang.book.holding import SERVED, holding
+
+    data = Path(shutil.copytree(older, tmp_path / "data"))
+    had = applied(data / DATABASE)
+    with holding(data / SERVED):
+        done = rehang("demo", data=data)
+    assert (done.returncode, done.stderr) == (
+        1,
+        "These books are being served by an older Rehang. Stop it, then start this one.\n",
+    )
+    assert applied(data / DATABASE) == had
 
 
 def test_books_that_are_not_whole_are_not_changed(older, tmp_path):

@@ -12,7 +12,7 @@ import re
 import shutil
 import sqlite3
 import sys
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from contextlib import closing, contextmanager, suppress
 from dataclasses import replace
 from datetime import UTC, datetime
@@ -20,9 +20,11 @@ from pathlib import Path
 from tempfile import mkdtemp
 
 from django.conf import settings
+from django.db import connection
 
 from rehang import __version__
 from rehang.book import backup_log, ends
+from rehang.book.carrying import carried_out
 from rehang.book.holding import holding
 from rehang.book.packing import pack, unpack
 from rehang.book.settling import settle
@@ -47,7 +49,7 @@ _NEVER = (
     "axes_accesslog",
     "axes_accessfailurelog",
 )
-_SECRETS: dict[str, dict[str, str | None]] = {
+_SECRETS: Mapping[str, Mapping[str, str | None]] = {
     "auth_user": {"password": "!"},
     "book_member": {"pin": "", "pin_shown": "", "code": "", "code_until": None},
 }
@@ -86,29 +88,47 @@ def back_up(
         One is being made, the folder is not there, or what was written is not whole: then nothing
         of it is left and the older ones stay.
     """
-    data: Path = settings.REHANG_DATA
-    with holding(data / AT_WORK) as mine:
-        if not mine:
-            raise NotAllowed("A backup is being made already. Wait until it is done.")
+    with _alone() as write:
         known = backup_log.log()
         try:
             kept = _made(to, at, passphrase, accounts, before)
-        except (Refused, OSError) as problem:
+        except (Refused, OSError, sqlite3.Error) as problem:
             said = str(problem) if isinstance(problem, Refused) else _of_disk(to, problem)
-            backup_log.write(replace(known, tried=at, why=said))
+            write(replace(known, tried=at, why=said))
             raise Refused(said) from problem
         if not before:
             # One that lies beside the books is no backup of them.
-            backup_log.write(backup_log.Log(kept=(kept, *known.kept), tried=at))
+            write(backup_log.Log(kept=(kept, *known.kept), tried=at))
     if keep:
         _let_go(Path(kept.file), keep)
     return kept
 
 
-def _of_disk(to: Path, problem: OSError) -> str:
+@contextmanager
+def _alone() -> Iterator[Callable[[backup_log.Log], None]]:
+    """Nobody else makes a backup meanwhile; it gives what writes down what came of it.
+
+    On a disk that takes no writing neither can be: it may be failing, and its books are backed up.
+    """
+    if settings.REHANG_READ_ONLY:
+        yield lambda log: None
+        return
+    with holding(settings.REHANG_DATA / AT_WORK) as mine:
+        if not mine:
+            raise NotAllowed("A backup is being made already. Wait until it is done.")
+        yield backup_log.write
+
+
+def _of_disk(to: Path, problem: OSError | sqlite3.Error) -> str:
+    if isinstance(problem, sqlite3.DatabaseError) and "full" not in str(problem):
+        return (
+            f"The books cannot be copied ({problem}), so there is no backup of them and the older ones stay. "
+            "Run: rehang verify"
+        )
+    why = problem.strerror if isinstance(problem, OSError) else str(problem)
     return (
-        f"The backup cannot be written to {to} ({problem.strerror or problem}). Nothing of it is left, and "
-        "the older ones stay. Look at the stick or the disk, then do it again."
+        f"The backup cannot be written to {to} ({why or problem}). Nothing of it is left, and the older ones "
+        "stay. Look at the stick or the disk, then do it again."
     )
 
 
@@ -122,12 +142,17 @@ def _made(to: Path, at: datetime, passphrase: str, accounts: bool, before: bool)
     target = to / f"{name}{'-locked' if passphrase else ''}.zip"
     if target.exists():
         raise NotAllowed(f"{target} is there already. Wait a second.")
+    for stale in to.glob(".*rehang-*.zip.new"):
+        # Of a process that was killed.
+        stale.unlink()
     beside = target.with_name(f".{target.name}.new")
-    beside.unlink(missing_ok=True)
     try:
         with work_folder() as work:
             database = work / DATABASE
-            copied(database)
+            if connection.vendor == "sqlite":
+                copied(database)
+            else:
+                carried_out(database)
             books, access = _cleaned(database, accounts=accounts)
 
             def listing(sums: Mapping[str, str]) -> Listing:
@@ -212,7 +237,7 @@ def _cleaned(database: Path, *, accounts: bool) -> tuple[dict[str, End], End]:
         }
         for table in columns.keys() & set(_NEVER):
             copy.execute(f"DELETE FROM {table}")  # noqa: S608 - one of ours, by name
-        for table, blanks in {} if accounts else _SECRETS.items():
+        for table, blanks in () if accounts else _SECRETS.items():
             for column in blanks.keys() & columns.get(table, set()):
                 copy.execute(f"UPDATE {table} SET {column} = ?", (blanks[column],))  # noqa: S608
         copy.commit()

@@ -8,7 +8,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
-__all__ = ["SERVED", "hold", "holding", "is_held", "let_go"]
+__all__ = ["SERVED", "hold", "holding", "is_held", "let_go", "say"]
 
 # Held by whoever serves the books, in their folder.
 SERVED = "server.lock"
@@ -27,10 +27,10 @@ def _lock(handle: int) -> None:
         fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
 
 
-def hold(path: Path, says: str = "") -> int | None:
+def hold(path: Path) -> int | None:
     """Take hold of a file, made where it is not there; None where another process has it.
 
-    The number that this gives is for :func:`let_go`. ``says`` is what the file says to the others.
+    The number that this gives is for :func:`say` and :func:`let_go`.
     """
     handle = os.open(path, os.O_RDWR | os.O_CREAT, 0o600)
     try:
@@ -38,10 +38,14 @@ def hold(path: Path, says: str = "") -> int | None:
     except OSError:
         os.close(handle)
         return None
-    if says:
-        os.truncate(handle, 0)
-        os.write(handle, says.encode())
     return handle
+
+
+def say(handle: int, text: str) -> None:
+    """Have a file that is held say something to the others."""
+    os.lseek(handle, 0, os.SEEK_SET)
+    os.ftruncate(handle, 0)
+    os.write(handle, text.encode())
 
 
 def let_go(handle: int) -> None:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import random
 import secrets
-import shutil
 import sqlite3
 from contextlib import closing
 from dataclasses import dataclass, field, replace
@@ -13,12 +12,14 @@ from pathlib import Path
 from typing import Any
 
 from django.conf import settings
+from django.db import connection
 
-from rehang.book import backup_log, photos, queries
+from rehang.book import backup_log, models, photos, queries
 from rehang.book.backup import AT_WORK, opened, work_folder
-from rehang.book.holding import SERVED
+from rehang.book.carrying import carried_in
+from rehang.book.holding import SERVED, is_held
 from rehang.book.settling import settle
-from rehang.book.tables import VERSION
+from rehang.book.tables import VERSION, bring_up_to_date
 from rehang.sheets.backup_list import DATABASE, Listing
 from rehang.sheets.contents import PHOTOS
 from rehang.sheets.whole import WHOLE
@@ -55,26 +56,8 @@ def restore(
         It is not whole, or there are books here; nothing is changed then.
     """
     data: Path = settings.REHANG_DATA
-    if settings.DATABASES["default"]["ENGINE"] != "django.db.backends.sqlite3":
-        raise NotAllowed(
-            "A backup is brought back into a data folder. Take REHANG_DATABASE_URL out of the environment "
-            "and name a new folder with REHANG_DATA."
-        )
-    held = (
-        sorted(
-            p.name
-            for p in data.iterdir()
-            if p.name not in _NOTHING and not p.name.startswith(".backup-")
-        )
-        if data.is_dir()
-        else []
-    )
-    if held and not (aside or dry_run):
-        raise NotAllowed(
-            f"The data folder {data} is not empty: it holds {', '.join(held[:3])}. Name an empty one "
-            "with REHANG_DATA, or add --yes to have it set aside whole first."
-        )
     if not dry_run:
+        _check_may(data, aside=aside)
         # On the same disk as what is unpacked, which is then there in one move.
         data.mkdir(parents=True, exist_ok=True, mode=0o700)
     with work_folder() as work, opened(file, passphrase=passphrase, work=work) as (folder, listing):
@@ -87,11 +70,37 @@ def restore(
             )
         if dry_run:
             return Restored(listing, data, None)
-        before = _set_aside(data, at) if held else None
+        before = _set_aside(data, at) if _held_in(data) else None
+        if connection.vendor != "sqlite":
+            carried_in(folder / DATABASE)
+            (folder / DATABASE).unlink()
         # The database last: until it is there nothing has been brought back.
         for one in sorted(folder.iterdir(), key=lambda one: one.name == DATABASE):
-            shutil.move(one, data / one.name)
+            one.replace(data / one.name)
     return Restored(listing, data, before)
+
+
+def _held_in(data: Path) -> list[str]:
+    names = [one.name for one in data.iterdir()] if data.is_dir() else []
+    return sorted(one for one in names if one not in _NOTHING and not one.startswith(".backup-"))
+
+
+def _check_may(data: Path, *, aside: bool) -> None:
+    """Whether something may be brought back here."""
+    if is_held(data / SERVED):
+        raise NotAllowed("The books here are being served. Stop the server first, then restore.")
+    held = _held_in(data)
+    if held and not aside:
+        raise NotAllowed(
+            f"The data folder {data} is not empty: it holds {', '.join(held[:3])}. Name an empty one "
+            "with REHANG_DATA, or add --yes to have it set aside whole first."
+        )
+    if connection.vendor != "sqlite":
+        bring_up_to_date()
+        if models.Job.objects.exists():
+            raise NotAllowed(
+                "The database that REHANG_DATABASE_URL names holds books already. Name an empty one."
+            )
 
 
 def _set_aside(data: Path, at: datetime) -> Path:
@@ -125,7 +134,7 @@ def drill(
         found = settle(folder, listing)
         done.differing += [*found.changed, *found.untold]
         done.lines.append(
-            f"Restored aside: {len(listing.books)} books, {listing.entries:,} entries, {found.outcome}."
+            f"Restored aside: {len(listing.books)} books, {listing.entries:,} lines, {found.outcome}."
         )
         places = [
             (name, seq) for name, end in listing.books.items() for seq in range(1, end.seq + 1)
@@ -140,7 +149,7 @@ def drill(
             if not photos.is_kept(name.removeprefix(f"{PHOTOS}/")):
                 done.differing.append(f"{name} is missing or changed on this machine.")
     done.lines.append(
-        f"Drawn with seed {seed}: {len(chosen):,} of {len(places):,} entries and {len(pictures):,} of "
+        f"Drawn with seed {seed}: {len(chosen):,} of {len(places):,} lines and {len(pictures):,} of "
         f"{len(names):,} photos, against the restored copy and the living books."
     )
     _ends_alike(listing, done)
@@ -160,7 +169,7 @@ def _entries_alike(copy: sqlite3.Connection, chosen: list[tuple[str, int]], done
         ).fetchone()
         here = queries.entry_columns(slug, seq, _ENTRY)
         if here != there:
-            done.differing.append(f"{slug}, entry {seq}: {_how(here, there)}")
+            done.differing.append(f"{slug}, line {seq}: {_how(here, there)}")
 
 
 def _how(here: tuple[Any, ...] | None, there: tuple[Any, ...] | None) -> str:
@@ -183,7 +192,7 @@ def _ends_alike(listing: Listing, done: Drilled) -> None:
         done.differing += [f"{slug}: {problem}"] if problem else []
         more += max(0, len(book) - end.seq)
     new = len(set(living) - set(listing.books))
-    done.lines.append(f"Since then: {more:,} entries more, {new:,} new jobs.")
+    done.lines.append(f"Since then: {more:,} lines more, {new:,} new jobs.")
 
 
 def _note(file: Path, at: datetime) -> None:

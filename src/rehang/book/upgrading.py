@@ -12,6 +12,7 @@ from django.db.migrations.recorder import MigrationRecorder
 
 from rehang import __version__
 from rehang.book.backup import back_up
+from rehang.book.holding import SERVED, is_held
 from rehang.book.tables import unapplied
 from rehang.trade.terms.errors import Refused
 
@@ -37,10 +38,17 @@ def put_by(say: Callable[[str], object]) -> None:
     left = unapplied()
     if not left or not MigrationRecorder(connection).applied_migrations():
         return
+    if is_held(settings.REHANG_DATA / SERVED):
+        raise Refused(
+            "These books are being served by an older Rehang. Stop it, then start this one."
+        )
     say(
         f"These books are of an older Rehang. {len(left)} changes bring them to {__version__}: {', '.join(left)}."
     )
     if connection.vendor != "sqlite":
+        say(
+            "They are in PostgreSQL, so no backup is made here: it has its own, pg_dump. All changes or none are made."
+        )
         return
     folder: Path = settings.REHANG_DATA / BEFORE
     folder.mkdir(mode=0o700, exist_ok=True)

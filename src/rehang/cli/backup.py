@@ -74,6 +74,10 @@ def register(app: App, *, store: Store, now: Callable[[], datetime]) -> None:
         print(f"Proved: {kept.books} books with {kept.entries:,} entries, every chain held.")
         return 0
 
+    _bringing_back(app, store=store, now=now)
+
+
+def _bringing_back(app: App, *, store: Store, now: Callable[[], datetime]) -> None:
     @app.command(name="restore")
     def _restore(file: Path, /, *, dry_run: Flag = False, yes: Flag = False) -> int:
         """Bring a backup back into an empty data folder, after proving it.

@@ -23,7 +23,7 @@ from rich.console import Console
 from rehang import __version__
 from rehang.book.opening import open_store
 from rehang.book.outage import outage
-from rehang.cli import backup, history, keep, pins, plan, record
+from rehang.cli import backup, history, keep, pins, plan, record, serving
 from rehang.cli.archive import archive_job
 from rehang.cli.asked import job_reader, width
 from rehang.cli.sheet import copy_sheet, show_sheet
@@ -274,46 +274,6 @@ def sheet(
 
 
 @app.command
-def serve(
-    *,
-    shop: bool = False,
-    host: str = "",
-    port: int = 8000,
-    certificate: Path | None = None,
-    key: Path | None = None,
-) -> int:
-    """Serve the bench in a browser; with --shop to every phone in the shop's Wi-Fi.
-
-    Example: rehang serve --shop
-
-    Parameters
-    ----------
-    shop
-        Serve the shop's network by HTTPS, with a certificate of the shop's own.
-    host
-        Address to serve on: this machine alone, or with --shop every address it has. Without --shop
-        anything but this machine is refused until every person has a password.
-    port
-        Port to serve on.
-    certificate
-        A certificate that the shop has already, as PEM, in place of its own.
-    key
-        The key of that certificate, as PEM.
-    """
-    _book()
-    papers = None
-    if shop or certificate or key:
-        of = importlib.import_module("rehang.site.certificates")
-        if bool(certificate) != bool(key):
-            raise BadInput("A certificate and its key go together: give --certificate and --key.")
-        data = importlib.import_module("rehang.site.settings").REHANG_DATA
-        papers = of.GivenPapers(certificate, key) if certificate else of.OwnPapers(data)
-    host = host or ("0.0.0.0" if papers else "127.0.0.1")  # noqa: S104  (the shop's network is asked for)
-    importlib.import_module("rehang.site.serve").serve(host=host, port=port, papers=papers)
-    return 0
-
-
-@app.command
 def archive(what: str, folder: Path, /) -> int:
     """Write a job as one folder that opens without Rehang, with a list of sums.
 
@@ -505,6 +465,9 @@ keep.register(app, store=lambda: _book(), now=lambda: _now())
 backup.register(app, store=lambda: _book(), now=lambda: _now())
 
 
+serving.register(app, store=lambda: _book())
+
+
 pins.register(app, store=lambda: _book(), now=lambda: _now())
 
 
@@ -529,7 +492,9 @@ def _reader_is_gone() -> None:
 
 
 def main(arguments: Sequence[str] | None = None) -> None:
-    """Run the command and leave with its exit code."""
+    """Run the command and leave with its exit code; with nothing asked for, open the bench."""
+    if arguments is None and len(sys.argv) == 1:
+        arguments = ["bench"]
     try:
         code = app(arguments, exit_on_error=False, print_error=True, result_action="return_value")
     except Refused as refused:

@@ -7,10 +7,11 @@ import signal
 import sys
 import threading
 from collections.abc import Callable
+from pathlib import Path
 from types import FrameType
 from typing import TYPE_CHECKING
 
-from rehang.book.holding import SERVED, hold
+from rehang.book.holding import SERVED, hold, is_held, say
 from rehang.book.opening import open_store
 from rehang.site.addresses import bracketed, reached_at
 from rehang.site.certificates import Papers
@@ -19,7 +20,7 @@ from rehang.trade.terms.errors import NotAllowed, Refused
 if TYPE_CHECKING:
     from rehang.site.front import Door
 
-__all__ = ["check_everyone_has_a_password", "check_served_once", "serve"]
+__all__ = ["check_everyone_has_a_password", "check_served_once", "serve", "served_at"]
 
 # One process and a few threads: SQLite has one writer, and a shop has a few phones.
 THREADS = 4
@@ -59,7 +60,7 @@ def serve(
 
     from rehang.book import backup_rules, members, queries
 
-    check_served_once(f"http://{bracketed(reached_at(host)[0])}:{port}/ by process {os.getpid()}")
+    held = check_served_once()
     if behind := queries.clock_behind(timezone.now()):
         sys.stdout.write(f"{behind}\n")
 
@@ -76,16 +77,22 @@ def serve(
     from rehang.site.shop_door import ShopDoor
 
     port = _port_of(server, port)
+
+    def ready_at(address: str) -> None:
+        if held is not None:
+            say(held, address)
+        ready(address)
+
     stopped = threading.Event()
     threading.Thread(target=backup_rules.watch, args=(stopped,), daemon=True).start()
     try:
         if papers is None:
-            ready(f"http://{bracketed(reached_at(host)[0])}:{port}/")
+            ready_at(f"http://{bracketed(reached_at(host)[0])}:{port}/")
             server.run()
         else:
             with ShopDoor(papers, host, port) as shop:
                 server.look_after = shop.look_after
-                ready(shop.address)
+                ready_at(shop.address)
                 server.run()
     finally:
         stopped.set()
@@ -126,7 +133,7 @@ def _opened(host: str, port: int, papers: Papers | None) -> Door:
         ) from None
 
 
-def check_served_once(says: str) -> None:
+def check_served_once() -> int | None:
     """Hold the data folder until this process ends; with SQLite one server has it.
 
     Raises
@@ -138,13 +145,23 @@ def check_served_once(says: str) -> None:
     from django.db import connection
 
     if connection.vendor != "sqlite" or settings.REHANG_READ_ONLY:
-        return
-    file = settings.REHANG_DATA / SERVED
-    if hold(file, says) is None:
+        return None
+    held = hold(settings.REHANG_DATA / SERVED)
+    if held is None:
         raise NotAllowed(
-            f"These books are served already, at {file.read_text('utf-8', 'replace')[:200]}. Stop that one, "
-            "or give this one a folder of its own with REHANG_DATA."
+            f"These books are served already, at {served_at() or 'an address it has not said yet'}. Stop that "
+            "one, or give this one a folder of its own with REHANG_DATA."
         )
+    say(held, "")
+    return held
+
+
+def served_at() -> str:
+    """Where the books are served now; empty where they are not."""
+    from django.conf import settings
+
+    file: Path = settings.REHANG_DATA / SERVED
+    return file.read_text("utf-8", "replace").strip()[:200] if is_held(file) else ""
 
 
 def _stop(number: int, frame: FrameType | None) -> None:

@@ -44,6 +44,6 @@ class Backups:
     ] = 7
     accounts: Annotated[
         bool,
-        Flag("Passwords and PINs too, as the hashes that are kept of them."),
+        Flag("As they are kept, which is not as they are typed."),
         Field(title="With passwords and PINs"),
     ] = False

@@ -89,7 +89,7 @@ def _done(typed: dict[str, Any]) -> tuple[str, ...]:
     """Do what was asked for, and what to say of it."""
     if typed["act"] == "now":
         made = backup_rules.by_the_rules(at=timezone.now())
-        return (f"Proved: {made.books} books, {made.entries:,} entries, each one checked.",)
+        return (f"Proved: {made.books} books, {made.entries:,} lines, each one checked.",)
     if typed["act"] == "try":
         newest = next(iter(backup_log.log().kept), None)
         if newest is None:
