@@ -138,7 +138,7 @@ def write(request: HttpRequest, desk: Desk, what: str) -> HttpResponse:
             return asked
     except Refused as refusal:
         typed = {"text": text, "reason": request.POST.get("reason", "")}
-        return send_back(request, onto, name, refusal, typed, beside="text")
+        return send_back(request, onto, name, refusal, typed, fields=typed, beside="text")
     say(request, desk, entry)
     return SeeOther(onto)
 

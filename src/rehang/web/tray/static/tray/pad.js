@@ -868,7 +868,9 @@ function showOutbox() {
 
 function fillOutbox(rows, aside) {
   const list = $("[data-out-list]");
-  const words = ({ entry }) => `${entry.place || ""} ${entry.written || entry.word || entry.kind}`.trim();
+  // A needle's number is what its range makes of it, here too.
+  const told = (entry) => (entry.kind === "reading" ? shownFrom(entry).text : entry.word || entry.kind);
+  const words = ({ entry }) => `${entry.place || ""} ${told(entry)}`.trim();
   $("[data-out-said]").textContent = rows.length
     ? `${rows.length} kept on this device and not in the book yet.`
     : aside.length
