@@ -109,49 +109,61 @@ def test_killed_at_any_moment_it_is_older_or_newer_and_goes_on(older, tmp_path):
     assert False in found
 
 
-# Killed inside the change itself: after so many statements of it.
+# Killed inside the change itself, after so many statements of it: one process for each, of one that
+# has the program loaded. It gives how many statements there were.
 KILL = """
-import os, signal
+import os, pathlib, shutil, signal, sys
 from rehang.book.opening import set_up
 set_up()
 from django.db import connection
 from rehang.book import tables
-left = int(os.environ["KILL_AFTER"])
-def count(execute, sql, params, many, context):
-    global left
-    if not sql.lstrip().upper().startswith(("SELECT", "PRAGMA")):
-        left -= 1
-        if left < 0:
-            os.kill(os.getpid(), signal.SIGKILL)
-    return execute(sql, params, many, context)
-with connection.execute_wrapper(count):
-    tables.bring_up_to_date(put_by=False)
-print(left)
+
+older, data = sys.argv[1:]
+
+def child(left):
+    def count(execute, sql, params, many, context):
+        nonlocal left
+        if not sql.lstrip().upper().startswith(("SELECT", "PRAGMA")):
+            left -= 1
+            if left < 0:
+                os.kill(os.getpid(), signal.SIGKILL)
+        return execute(sql, params, many, context)
+    with connection.execute_wrapper(count):
+        tables.bring_up_to_date(put_by=False)
+    os._exit(0)
+
+for after in range(10_000):
+    here = f"{data}/{after}"
+    shutil.copytree(older, here)
+    pid = os.fork()
+    if pid == 0:
+        from django.conf import settings
+        settings.REHANG_DATA = pathlib.Path(here)
+        connection.settings_dict["NAME"] = settings.REHANG_DATA / "rehang.sqlite3"
+        child(after)
+    if os.waitstatus_to_exitcode(os.waitpid(pid, 0)[1]) == 0:
+        print(after)
+        break
 """
 
 
 @pytest.mark.slow
+@pytest.mark.skipif(sys.platform == "win32", reason="Windows has no fork.")
 def test_killed_after_each_statement_of_the_change_none_of_it_has_happened(older, tmp_path):
-    data = tmp_path / "data"
-
-    def run(after: int) -> subprocess.CompletedProcess[str]:
-        shutil.rmtree(data, ignore_errors=True)
-        shutil.copytree(older, data)
-        own = environment(data, {"KILL_AFTER": str(after)})
-        return subprocess.run([sys.executable, "-c", KILL], env=own, capture_output=True, text=True)
-
-    had, book = applied(older / DATABASE), entries(older / DATABASE)
-    whole = run(10_000)
-    assert whole.returncode == 0, whole.stderr
-    wanted, statements = applied(data / DATABASE), 10_000 - int(whole.stdout)
+    done = subprocess.run(
+        [sys.executable, "-c", KILL, str(older), str(tmp_path)],
+        env=environment(tmp_path / "none"), capture_output=True, text=True,
+    )  # fmt: skip
+    assert done.returncode == 0, done.stderr
+    statements = int(done.stdout)
     assert statements > 4
+    had, book = applied(older / DATABASE), entries(older / DATABASE)
     for after in range(statements):
-        assert run(after).returncode == -9
-        assert applied(data / DATABASE) == had
-        assert entries(data / DATABASE) == book
-    done = rehang("verify", data=data)
-    assert done.returncode == 0, done.stdout + done.stderr
-    assert applied(data / DATABASE) == wanted
+        assert applied(tmp_path / str(after) / DATABASE) == had, after
+        assert entries(tmp_path / str(after) / DATABASE) == book
+    assert applied(tmp_path / str(statements) / DATABASE) > had
+    last = rehang("verify", data=tmp_path / str(statements - 1))
+    assert last.returncode == 0, last.stdout + last.stderr
 
 
 def test_an_older_rehang_does_not_open_a_newer_folder_nor_a_newer_backup(older, tmp_path):
