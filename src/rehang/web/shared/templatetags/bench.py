@@ -185,7 +185,8 @@ def places_of(context: dict[str, Any]) -> Places:
         Place(label, short or label, reverse(f"web:{name}", args=[job.slug]), current == name)
         for name, (label, short) in _JOB_PLACES.items()
     )
-    more = (*found_places[_IN_BAR:], jobs, search)
+    every = Place("Due, every engine", "Due", reverse("web:fleet"), here == "fleet")
+    more = (*found_places[_IN_BAR:], every, jobs, search)
     return Places(found_places[:_IN_ROW], found_places[:_IN_BAR], more)
 
 
