@@ -6,8 +6,10 @@ import io
 from datetime import UTC, date, datetime, timedelta
 
 import pytest
+from PIL import Image, ImageChops
 from pypdf import PdfReader, PdfWriter
 from pypdf.generic import NameObject
+from pypdfium2 import PdfDocument
 
 from rehang.paper import blank_sheet_pdf, tray_record_pdf
 from rehang.paper.lists import list_pdf
@@ -90,6 +92,21 @@ def test_what_is_kept_needs_nothing_from_outside(kept):
     assert {name: faults_for_keeping(made) for name, made in kept.items()} == {
         name: [] for name in kept
     }
+
+
+def test_no_ink_stands_in_the_margin_of_a_print(prints):
+    """Half an inch on a sheet; a fifth of an inch on a sticker."""
+    for name, made in prints.items():
+        least = 13 if name == "sticker" else 36
+        for image in (page.render(scale=2).to_pil().convert("L") for page in PdfDocument(made)):
+            white = Image.new("L", image.size, 255)
+            ink = (
+                ImageChops.difference(image, white).point(lambda v: 255 if v > 64 else 0).getbbox()
+            )
+            assert ink is not None, name
+            edges = (ink[0], ink[1], image.width - ink[2], image.height - ink[3])
+            # Two pixels a point, less one of a drawing's own edge.
+            assert min(edges) >= least * 2 - 1, (name, edges)
 
 
 def _changed(made: bytes, change) -> bytes:
