@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import random
 import re
 
 import pytest
@@ -130,3 +131,97 @@ def test_a_pin_is_kept_on_no_phone(board):
     page.wait_for_selector("text=This takes a PIN or a password")
     rows = page.evaluate("async () => (await import('/static/shared/outtray.js')).unsent()")
     assert rows == []
+
+
+def test_a_clock_that_is_wrong_is_put_right_and_both_are_kept(board):
+    """A phone that is a year slow, away from the network and then back."""
+    page = opened(board)
+    before = len(fresh_entries(board, 0))
+    context = page.context
+    slow = "const real = Date; Date = class extends real { constructor(...a) { a.length ? super(...a) : super(real.now() - YEAR) } static now() { return real.now() - YEAR } }; const YEAR = 31536000000;"
+    context.add_init_script(slow)
+    page = away(board, page, "tray/?check=gap&hole=1T")
+    page.wait_for_selector("body[data-ready=yes]")
+    hands = Hands(page)
+    hands.meter("WG-1")
+    hands.read("18")
+    page.wait_for_selector("body[data-waiting='1']")
+    back(page)
+    (entry,) = fresh_entries(board, before)
+    assert abs((entry.kept - entry.at).total_seconds()) < 180
+    assert entry.kept.year - int(entry.fields.clock[:4]) == 1
+
+
+def test_what_a_phone_never_sent_comes_in_on_another(board, tmp_path):
+    """The file of an out-tray, with a reading and a photo, brought in at another device."""
+    page = opened(board)
+    before = len(fresh_entries(board, 0))
+    page = away(board, page, "tray/?check=gap&hole=1T")
+    page.wait_for_selector("body[data-ready=yes]")
+    hands = Hands(page)
+    hands.meter("WG-1")
+    hands.read("18")
+    page.goto(f"{board.url}/jobs/{FRESH}/photos/")
+    page.get_by_text("ADD A PHOTO").first.click()
+    page.set_input_files(
+        "input[name=file]", {"name": "p.jpg", "mimeType": "image/jpeg", "buffer": photo()}
+    )
+    page.get_by_role("button", name="KEEP THE PHOTO").click()
+    page.wait_for_selector("body[data-waiting='2']")
+    with page.expect_download() as saving:
+        page.get_by_role("button", name="SAVE A COPY").click()
+    saving.value.save_as(tmp_path / "out.jsonl")
+    page.close()
+    other = board.open(f"/jobs/{FRESH}/#kept-here")
+    other.set_input_files("[data-bring]", tmp_path / "out.jsonl")
+    other.wait_for_selector("text=2 brought in.")
+    other.wait_for_selector("body[data-waiting='0']", timeout=60_000)
+    assert [one.kind for one in fresh_entries(board, before)] == ["reading", "pictured"]
+    other.set_input_files(
+        "[data-bring]", {"name": "x.jsonl", "mimeType": "text/plain", "buffer": b"{half"}
+    )
+    other.wait_for_selector("text=This file is no out-tray. Pick one that SAVE A COPY wrote.")
+    # The same file again: the book has them, and has them once.
+    other.set_input_files("[data-bring]", tmp_path / "out.jsonl")
+    other.wait_for_selector("body[data-waiting='0']", timeout=60_000)
+    assert len(fresh_entries(board, before)) == 2
+
+
+@pytest.mark.parametrize("seed", range(2))
+def test_a_tab_that_dies_at_any_moment_loses_nothing_and_doubles_nothing(board, seed):
+    """Away and back at random; the tab is closed after each act, a third of the sendings is lost."""
+    chance = random.Random(seed)  # noqa: S311
+    page = opened(board)
+    before = len(fresh_entries(board, 0))
+    context = page.context
+
+    def shaky(route):
+        fate = chance.random()
+        if fate < 0.15:
+            route.abort()
+        elif fate < 0.3:
+            # It came in, and the phone never heard so.
+            route.fetch()
+            route.abort()
+        else:
+            route.continue_()
+
+    context.route("**/api/jobs/*/entries", shaky)
+    for hole, gap in zip(WALK, GAPS, strict=True):
+        page.close()
+        context.set_offline(chance.random() < 0.5)
+        page = context.new_page()
+        page.goto(f"{board.url}/jobs/{FRESH}/tray/?check=gap&hole={hole}")
+        page.wait_for_selector("body[data-ready=yes]")
+        hands = Hands(page)
+        if page.locator('[data-face="no-meter"]').is_visible():
+            hands.meter("WG-1")
+        hands.key(gap)
+        hands.tap('[data-key="next"]')
+        # What the hand sees before it goes on: the hole has the number.
+        page.wait_for_selector(f'.hole[data-hole="{hole}"] >> text={gap}')
+    context.unroute("**/api/jobs/*/entries")
+    back(page)
+    book = fresh_entries(board, before)
+    assert [one.fields.written for one in book] == [f"{gap} thou" for gap in GAPS]
+    assert [one.place for one in book] == WALK

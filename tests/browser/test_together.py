@@ -65,3 +65,12 @@ def test_a_page_is_renewed_around_what_is_being_written(board):
     page.wait_for_selector("body[data-shown]", timeout=20_000)
     assert note.input_value() == "steel rule"
     assert page.locator("details.photo-add").first.get_attribute("open") is not None
+
+
+def test_the_square_of_a_code_fills_in_the_form_and_leaves_the_address(board):
+    context = board.context()
+    page = context.new_page()
+    page.goto(f"{board.url}/code/#tom.ABCD2345EFGH")
+    page.wait_for_function("document.querySelector('[name=name]').value === 'tom'")
+    assert page.locator("[name=code]").input_value() == "ABCD-2345-EFGH"
+    assert page.url == f"{board.url}/code/"

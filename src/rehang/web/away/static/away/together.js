@@ -85,7 +85,7 @@ async function show(head) {
 async function ask(isKept) {
   let answer;
   try {
-    answer = await fetch(`/jobs/${slug}/so-far/`);
+    answer = await fetch(`/jobs/${slug}/so-far/`, { headers: { "Rehang-Ahead": "yes" } });
   } catch {
     body.dataset.network = "none";
     return isKept;

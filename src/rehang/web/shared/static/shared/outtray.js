@@ -182,7 +182,7 @@ async function clockOf(row) {
 // Before it goes up for the first time a row is dated by the shop's clock, and stays so: sent
 // again it is the same to the letter.
 async function dated(row) {
-  if (row.at || (!row.form && Date.now() - row.kept < WRONG_MS && offset === null)) return row;
+  if (row.at) return row;
   await clockOf(row);
   const off = Math.abs(offset) > WRONG_MS;
   if (!row.form && !off) return row;
