@@ -78,11 +78,12 @@ class Server:
         *,
         python: Sequence[str] = (sys.executable,),
         more: Mapping[str, str] = MappingProxyType({}),
+        serve: str = SERVE,
     ) -> None:
         self.data = data
         self.more = more
         self.port = free_port()
-        self._command = [*python, "-c", SERVE, str(self.port)]
+        self._command = [*python, "-c", serve, str(self.port)]
         self._process: subprocess.Popen[bytes] | None = None
 
     def start(self) -> None:

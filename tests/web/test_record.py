@@ -409,6 +409,7 @@ def test_double_tap_on_sign_is_one_signature(finished, marta):
     assert [one.status_code for one in answers] == [303, 303]
     assert answers[0]["Location"] == answers[1]["Location"]
     assert len(judged(FINISHED).signed) == 1
+    assert "confirmed with the signer's own PIN." in text_of(client.get(answers[0]["Location"]))
 
 
 def test_two_people_sign_at_once_and_the_second_reads_again(finished, marta, client):

@@ -60,8 +60,7 @@ class RecordLine:
 
     ``drawn`` is what the book gives, ``own`` what the person wrote in its place, ``by`` whom
     and for what ``reason`` it was left out; ``before`` is what a person had written before that.
-    ``from_what`` says what it was drawn from; ``struck`` that it tells of a struck entry. ``rows``
-    are what the book's sentence says, for a table.
+    ``from_what`` says what it was drawn from; ``rows`` are what the book's sentence says, for a table.
     """
 
     id: str
@@ -70,10 +69,14 @@ class RecordLine:
     own: str
     by: str
     from_what: str
-    struck: bool = False
     reason: str = ""
     before: str = ""
     rows: LineRows = ()
+
+    @property
+    def in_words_of(self) -> str:
+        """Whose words it is in; empty where it stands as the book gives it, or is left out."""
+        return self.by if self.own not in ("", LEFT_OUT) else ""
 
     @property
     def text(self) -> str:
@@ -122,7 +125,7 @@ class Draft:
 
     def _told(self, line: RecordLine) -> str:
         """A sentence as it is read and signed; of an open item in other words, what the book gives too."""
-        if self.what != "discrepancies" or not line.drawn or line.own in ("", LEFT_OUT):
+        if self.what != "discrepancies" or not line.drawn or not line.in_words_of:
             return line.text
         # Else words without a decision would take an item off the owner's list.
         return f"{line.text} In the words of {line.by}; the book: {line.drawn}"

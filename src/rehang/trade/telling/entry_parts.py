@@ -216,7 +216,7 @@ def arrived(of: Drawer, call: TorqueCall) -> tuple[str, str]:
 
 
 def _short_reason(one: ItemVerdict) -> str:
-    return reason_headline(one.why[0]) if one.why else one.verdict
+    return "; ".join(map(reason_headline, one.deciding)) or one.verdict
 
 
 def _shortened(labels: Sequence[str]) -> list[str]:

@@ -42,7 +42,6 @@ __all__ = [
     "due_sheet",
     "has_short_form",
     "signed_sheet",
-    "struck_parts",
 ]
 
 OF_THE_RULES = "14 CFR 43.9 and 43.11 say what a record holds; the mechanic's own rules govern."
@@ -104,7 +103,9 @@ def draft_sheet(
         held = " ".join(one.sentence for one in judged.may_not_fly)
         notices += (f"May not fly until this is done: {held}",)
     lines = tuple(
-        _line(one.title, one.text, f"in the words of {one.by}" if one.own else "", one.struck)
+        EntryLine(
+            one.title, one.text, f"in the words of {one.in_words_of}" if one.in_words_of else ""
+        )
         for one in draft.lines
         if one.text
     )
@@ -146,7 +147,7 @@ def signed_sheet(
             if head not in AT_SIGNING:
                 fields.append(RecordField(head, head, "" if tail == BLANK else tail, "", False))
         else:
-            lines.append(_line(head, tail, "", head == "Struck"))
+            lines.append(_line(head, tail))
     at = signed.entry.at.astimezone(zone)
     changed = changed_words(signed, judged)
     return EntrySheet(
@@ -165,7 +166,8 @@ def signed_sheet(
         ),
         statement=" ".join(statement),
         small=(
-            f"Signed in the book, entry {signed.entry.seq}, with the signer's own password. "
+            f"Signed in the book, entry {signed.entry.seq}, with the signer's own "
+            f"{signed.entry.fields.secret}. "
             f"Sum of the text (SHA-256): {signed.entry.fields.sha256}",
         ),
         foot=f"{title}, SIGNED by {signed.name}, {on_day(at)}",
@@ -201,17 +203,10 @@ def _field_labels(lines: list[str]) -> range:
     return range(max(first, 0), last + 1)
 
 
-def _line(title: str, text: str, own: str, struck: bool) -> EntryLine:
-    if struck:
-        gone, rest = struck_parts(text)
-        return EntryLine(title, rest, own, gone)
-    return EntryLine(title, text, own)
-
-
-def struck_parts(text: str) -> tuple[str, str]:
-    """What was struck, and by whom and why: only the first is struck through."""
-    gone, cut, rest = text.rpartition(" Struck by ")
-    return (gone, f"Struck by {rest}") if cut else (text, "")
+def _line(title: str, text: str) -> EntryLine:
+    """A signed sentence; one that tells of a struck line, as records once did, is set struck."""
+    gone, cut, rest = text.rpartition(" Struck by ") if title == "Struck" else ("", "", "")
+    return EntryLine(title, f"Struck by {rest}", struck=gone) if cut else EntryLine(title, text)
 
 
 def changed_words(signed: Signed, judged: JudgedJob) -> str:

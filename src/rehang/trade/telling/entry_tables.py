@@ -27,7 +27,7 @@ __all__ = [
     "pieces_of",
 ]
 
-ADDED, STRUCK = "Added", "Struck"
+ADDED = "Added"
 # The headings of the list for the owner, one for each of its two parts.
 OWED = dict(zip(LISTS, ("Unairworthy or open", "Work not done"), strict=True))
 
@@ -66,7 +66,7 @@ def blocks_of(draft: Draft) -> tuple[EntryBlock, ...]:
     under: dict[str, list[RecordLine]] = {}
     for line in draft.lines:
         under.setdefault(_heading(line, draft), []).append(line)
-    order = (*_HEADS, *OWED.values(), STRUCK, ADDED)
+    order = (*_HEADS, *OWED.values(), ADDED)
     return tuple(_block(head, under[head]) for head in order if head in under)
 
 
@@ -87,7 +87,7 @@ def _heading(line: RecordLine, draft: Draft) -> str:
         return ADDED
     if draft.what == "discrepancies":
         return OWED[line.title.rpartition(" ")[0]]
-    return STRUCK if line.struck else _HEAD_OF[_name(line)]
+    return _HEAD_OF[_name(line)]
 
 
 def _name(line: RecordLine) -> str:

@@ -38,12 +38,12 @@ from rehang.trade.telling.measured import (
     tappets,
     timing,
 )
-from rehang.trade.telling.sentences import entry_words, item_as_said, with_stop
+from rehang.trade.telling.sentences import item_as_said, with_stop
 from rehang.trade.terms.entries import Entry, is_a
 from rehang.trade.terms.kinds.fields import Fields
 from rehang.trade.terms.kinds.items import Fitted, Removed, Replaced, Reworked
 from rehang.trade.terms.kinds.oil import PiecesCounted
-from rehang.trade.terms.kinds.papers import Complied, Drafted, PaperHanded
+from rehang.trade.terms.kinds.papers import Complied, PaperHanded
 from rehang.trade.terms.kinds.readings import ReadingTaken, Seen
 from rehang.trade.terms.kinds.torque import Torqued
 from rehang.trade.terms.kinds.work import ClosedShort, Done, SecondLookTaken, Started
@@ -168,7 +168,7 @@ class Drawer:
 
     def maintenance(self) -> list[RecordLine]:
         made = [*self._parts(), *self._measured(), *self._done()]
-        return [one for one in made if one.drawn] + self._struck()
+        return [one for one in made if one.drawn]
 
     def _parts(self) -> list[RecordLine]:
         return [
@@ -495,22 +495,6 @@ class Drawer:
                 (f"{one.title} ({one.source})", written_day(entry.fields.on), one.method, next_due)
             )
         return tuple(told)
-
-    def _struck(self) -> list[RecordLine]:
-        found: list[RecordLine] = []
-        for number, (target, by) in enumerate(self.judged.state.struck.items(), start=1):
-            entry = self.judged.state.entries[target]
-            if is_a(entry, Drafted):
-                continue
-            reason = by.fields.reason.strip().rstrip(".")
-            text = (
-                f"{entry_words(entry, self.judged)} Struck by {self.facts.person(by.by)}: {reason}."
-            )
-            source = f"entry {entry.seq or target}"
-            found.append(
-                RecordLine(f"struck-{number}", "Struck", text, "", "", source, struck=True)
-            )
-        return found
 
     def _performers(self) -> str:
         """Everyone who did the work, with or without papers, and for what (14 CFR 43.9(a)(3)).

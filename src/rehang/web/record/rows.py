@@ -15,7 +15,7 @@ from rehang.trade.life.oil_trend import oil_asks
 from rehang.trade.papers.due import CLOCK_WORDS, Due, hours_of
 from rehang.trade.papers.signing import Signed
 from rehang.trade.release.blockers import grouped
-from rehang.trade.telling.entry_sheet import changed_words, struck_parts
+from rehang.trade.telling.entry_sheet import changed_words
 from rehang.trade.telling.entry_tables import EntryTable, blocks_of
 from rehang.trade.telling.entry_text import draft_of
 from rehang.trade.telling.sentences import entry_words
@@ -58,6 +58,7 @@ class SignedRow:
     lines: tuple[str, ...]
     words: int
     sum: str
+    secret: str
     seq: int
     fault: str
     unairworthy: bool
@@ -88,7 +89,6 @@ class LineRow:
     reason: str
     by: str
     source: str
-    struck: str
     left_out: bool
 
 
@@ -259,6 +259,7 @@ def signed_row(one: Signed, judged: JudgedJob) -> SignedRow:
         lines=tuple(one.text.split("\n")),
         words=len(one.text.split()),
         sum=one.entry.fields.sha256,
+        secret=one.entry.fields.secret,
         seq=one.entry.seq,
         fault=one.fault,
         unairworthy=one.entry.fields.statement == "unairworthy",
@@ -268,18 +269,15 @@ def signed_row(one: Signed, judged: JudgedJob) -> SignedRow:
 
 def _line_row(one: RecordLine) -> LineRow:
     left_out = one.own == LEFT_OUT
-    now = "" if left_out else one.text
-    struck, text = struck_parts(now) if one.struck and now else ("", now)
     return LineRow(
         id=one.id,
         title=one.title,
-        text=text,
+        text="" if left_out else one.text,
         drawn=one.drawn,
         before=one.before,
         reason=one.reason,
         by=one.by,
         source=one.from_what,
-        struck=struck,
         left_out=left_out,
     )
 

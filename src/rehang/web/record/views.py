@@ -9,7 +9,7 @@ from django.views.decorators.cache import never_cache
 from django.views.decorators.debug import sensitive_post_parameters
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
-from rehang.book import outlook, queries, services
+from rehang.book import outlook, pins, queries, services
 from rehang.paper.calendar import due_ics
 from rehang.paper.records import STICKER, due_pdf, record_pdf, signed_pdf
 from rehang.trade.gate.powers import check_says_enough, holders, need_for, papers_for
@@ -146,7 +146,7 @@ def write(request: HttpRequest, desk: Desk, what: str) -> HttpResponse:
             return asked
     except Refused as refusal:
         typed = {"text": text, "reason": request.POST.get("reason", "")}
-        return send_back(request, onto, name, refusal, typed, beside="text")
+        return send_back(request, onto, name, refusal, typed, fields=typed, beside="text")
     say(request, desk, entry)
     return SeeOther(onto)
 
@@ -270,6 +270,7 @@ def _keep_signature(request: HttpRequest, desk: Desk, draft: Draft, new_id: str)
         by=who,
         at=timezone.now(),
         confirmed=who,
+        typed="PIN" if pins.is_a_pin(request.POST.get("pin", "")) else "password",
     )
 
 
