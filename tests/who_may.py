@@ -26,6 +26,7 @@ NONE = ""
 
 # name of the address -> class of reading it, class of posting to it (none: it takes no such thing).
 ADDRESSES: dict[str, tuple[str, str]] = {
+    "ahead": ("reads", NONE),
     "act": (NONE, "writes"),
     "api": ("signed in", NONE),
     "api-root": ("signed in", NONE),
@@ -127,6 +128,7 @@ ADDRESSES: dict[str, tuple[str, str]] = {
     "sign_out": (NONE, "open"),
     "signed": ("reads", NONE),
     "signed_pdf": ("reads", NONE),
+    "so_far": ("reads", NONE),
     "story": ("reads", NONE),
     "story_chart": ("reads", NONE),
     "story_pdf": ("reads", NONE),
@@ -148,6 +150,7 @@ ADDRESSES: dict[str, tuple[str, str]] = {
     "walk": ("reads", NONE),
     "which_tasks": ("reads", "keeps"),
     "why": ("reads", NONE),
+    "worker": ("open", NONE),
 }
 
 # Entries of a book that take more than being in the list, at every door. Strikes: of another person.

@@ -425,7 +425,7 @@ def _closed(walk: Walk) -> None:
     walk.go(page.locator(".foot-bar").get_by_role("link", name="Rest"))
     _follow(walk, "WHICH TASKS")
     walk.on(page.get_by_role("checkbox", name="Propeller on"))
-    _press(walk, "THESE")
+    _press(walk, "KEEP THIS LIST")
     _by_pin(walk)
     walk.sees("18 are left out")
     _task(walk, "Count-in")

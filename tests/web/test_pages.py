@@ -193,8 +193,12 @@ def test_board_says_where_when_why_and_the_last_three(sign_in):
 
 
 def test_board_has_a_card_for_each_plug_that_can_be_worked_on(sign_in):
-    words = text_of(sign_in("ada").get(J))
-    assert "Have it re-gapped to 17 thou, then take again: gap, spark" in words
+    hands = sign_in("ada")
+    # The board names the first four, the rest of the job has them all.
+    assert "Have it re-gapped to 17 thou, then take again: gap, spark" in text_of(
+        hands.get(J + "rest/")
+    )
+    words = text_of(hands.get(J))
     assert "Pick the bridge out, clean, then take every check" in words
     assert (
         "Cylinder 3 run the compression again; then lap, run again or remove since 10 Oct" in words
@@ -561,6 +565,32 @@ def test_book_shows_all_entries_newest_first_and_that_the_chain_holds(sign_in):
     assert f"Nothing altered since it was written. {total} lines." in text_of(
         client.get(J + "book/")
     )
+
+
+def test_book_shows_the_lines_of_one_part_one_person_and_one_kind(sign_in):
+    client = sign_in("ada")
+    client.post(J + "act/", {"kind": "note", "text": "Read by Ada."})
+    every = judged().state.order
+
+    def shown(**asked):
+        body = client.get(J + "book/", asked).content.decode()
+        return {int(n) for n in re.findall(r'id="e-(\d+)"', body)}, body
+
+    of_plug, body = shown(part="plug:K0413")
+    assert of_plug == {e.seq for e in every if e.item == "plug:K0413"}
+    assert f"{len(of_plug)} of {len(every)} lines." in text_of(
+        client.get(J + "book/?part=plug:K0413")
+    )
+    assert '<option value="plug:K0413" selected>Plug K0413</option>' in body
+    assert shown(by="ada")[0] == {e.seq for e in every if e.by == "ada"} != set()
+    readings = {
+        e.seq for e in every if e.kind in ("reading", "seen", "pictured") and e.item == "plug:K0413"
+    }
+    assert shown(about="readings", part="plug:K0413")[0] == readings != of_plug
+    assert "No line of the book is about that." in shown(part="plug:nobody")[1]
+    # What is older is of the same kind.
+    older = re.search(r"\?(about=readings&amp;before=\d+)\">OLDER", shown(about="readings")[1])
+    assert older is not None
 
 
 def test_striking_takes_a_reason_and_the_entry_stays_struck_in_view(sign_in):

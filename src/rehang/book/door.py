@@ -13,7 +13,7 @@ from django.dispatch import receiver
 from django.http import HttpRequest
 from django.utils import timezone
 
-from rehang.book import accesslog, members, models, tries, visits
+from rehang.book import accesslog, members, models, pins, tries, visits
 from rehang.book.writing import writing
 
 __all__ = ["Told", "came_in", "ended", "told_of"]
@@ -41,10 +41,14 @@ def came_in(request: HttpRequest, member: models.Member, how: str) -> None:
 
 
 def ended(*, person: str, by: str, at: datetime, key: str = "", but: str = "") -> int:
-    """End visits of a person: the one of that public key, or all but one; returns how many."""
+    """End visits of a person: the one of that public key, or all but one; returns how many.
+
+    ``by`` is themselves, or keeps the shop: a phone is lost before whose it was is asked.
+    """
+    member = members.member(person)
     if person != by:
-        raise ValueError(f"Each person ends their own visits: got {person!r} by {by!r}.")
-    number = visits.end(members.member(person).user_id, key=key, but=but)
+        pins.check_keeps(by, member)
+    number = visits.end(member.user_id, key=key, but=but)
     if number:
         _write("session_ended", person, by, number=number)
     return number

@@ -107,10 +107,14 @@ def check_keeps(by: str, member: models.Member) -> None:
 def give_code(*, person: str, by: str, at: datetime) -> str:
     """A code with which a person sets a PIN or password of their own, once; it is told only here.
 
-    What they have now works until they use it. ``by`` has confirmed who they are.
+    What they have now works until they use it. ``by`` has confirmed who they are, or is the machine's
+    own terminal, which gives one to those who keep the shop.
     """
     member = members.member(person)
-    check_keeps(by, member)
+    if by != TERMINAL:
+        check_keeps(by, member)
+    elif not queries.kept_by(person):
+        raise NotAllowed(f"{member.name} gets a one-time code from whoever keeps the shop.")
     if not members.has_access(member):
         raise NotAllowed(f"The access of {member.name} has been ended. Give it back first.")
     code = new_code()

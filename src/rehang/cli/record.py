@@ -57,7 +57,7 @@ def register(app: App, *, judged: Judged, moment: Moment) -> None:
         pdf
             File to print it to: as it was signed while that stands, else the draft.
         size
-            letter or a4.
+            letter or a4; sticker, 4 by 6 in, for a logbook page.
         json
             Print JSON for a machine.
         now

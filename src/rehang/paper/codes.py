@@ -23,7 +23,7 @@ def qr_svg(text: str, said: str) -> str:
     dark = _qr(text)
     squares = "".join(f"M{x} {y}h1v1h-1z" for y, x in np.argwhere(dark).tolist())
     return (
-        f'<svg class="qr" viewBox="0 0 {len(dark)} {len(dark)}" role="img" aria-label="{escape(said)}" '
+        f'<svg class="square-mark" viewBox="0 0 {len(dark)} {len(dark)}" role="img" aria-label="{escape(said)}" '
         f'shape-rendering="crispEdges"><path fill="#fff" d="M0 0h{len(dark)}v{len(dark)}H0z"/>'
         f'<path d="{squares}"/></svg>'
     )

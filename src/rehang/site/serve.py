@@ -7,6 +7,7 @@ import signal
 import sys
 import threading
 from collections.abc import Callable
+from datetime import UTC, datetime
 from pathlib import Path
 from types import FrameType
 from typing import TYPE_CHECKING
@@ -92,6 +93,7 @@ def serve(
         else:
             with ShopDoor(papers, host, port) as shop:
                 server.look_after = shop.look_after
+                _give_first_codes()
                 ready_at(shop.address)
                 server.run()
     finally:
@@ -190,6 +192,18 @@ def _make_begin_code() -> None:
             f"No shop has been begun here. To begin it from a phone, the code is {code}\n"
         )
         sys.stdout.flush()
+
+
+def _give_first_codes() -> None:
+    """A code for whoever keeps the shop and cannot sign in from a phone yet: others get theirs there."""
+    from rehang.book import members, pins, queries
+
+    shop = queries.shop()
+    for one in members.people_without_password() if shop is not None else ():
+        if queries.kept_by(one.key) and members.is_at_home(one):
+            code = pins.give_code(person=one.key, by=pins.TERMINAL, at=datetime.now(UTC))
+            sys.stdout.write(f"{one.name} has no password yet. Their one-time code is {code}\n")
+    sys.stdout.flush()
 
 
 def check_everyone_has_a_password() -> None:

@@ -83,6 +83,7 @@ INSTALLED_APPS = [
     "rehang.web.facts",
     "rehang.web.files",
     "rehang.web.find",
+    "rehang.web.away",
     "rehang.web.api",
 ]
 

@@ -16,7 +16,23 @@ from rehang.trade.facts.run_rules import RunRules
 from rehang.trade.facts.runsteps import Step
 from rehang.trade.facts.tasks import Task
 
-__all__ = ["asked_rules", "asked_sheets", "asked_steps", "asked_tasks"]
+__all__ = ["asked_of"]
+
+
+def asked_of(
+    layout: Layout,
+    sheets: Mapping[str, CheckSheet],
+    tasks: Mapping[str, Task],
+    steps: tuple[Step, ...],
+    rules: RunRules,
+) -> tuple[dict[str, CheckSheet], dict[str, Task], tuple[Step, ...], RunRules]:
+    """Sheets, tasks, the walk through a run and its rules, as they are asked of an engine."""
+    return (
+        _sheets(layout, sheets),
+        _tasks(layout, sheets, tasks),
+        _steps(layout, sheets, steps),
+        _rules(layout, sheets, rules),
+    )
 
 
 def _beyond(layout: Layout, sheets: Mapping[str, CheckSheet]) -> set[tuple[str, str]]:
@@ -33,7 +49,7 @@ def _beyond(layout: Layout, sheets: Mapping[str, CheckSheet]) -> set[tuple[str, 
     }
 
 
-def asked_sheets(layout: Layout, sheets: Mapping[str, CheckSheet]) -> dict[str, CheckSheet]:
+def _sheets(layout: Layout, sheets: Mapping[str, CheckSheet]) -> dict[str, CheckSheet]:
     """The sheets, with nothing required that the engine does not have; what a book holds is read still."""
     gone = _beyond(layout, sheets)
     return {
@@ -50,7 +66,7 @@ def asked_sheets(layout: Layout, sheets: Mapping[str, CheckSheet]) -> dict[str, 
     }
 
 
-def asked_steps(
+def _steps(
     layout: Layout, sheets: Mapping[str, CheckSheet], steps: tuple[Step, ...]
 ) -> tuple[Step, ...]:
     """The walk through a run without those checks, and without a step that was for them alone."""
@@ -63,7 +79,7 @@ def asked_steps(
     return tuple(found)
 
 
-def asked_tasks(
+def _tasks(
     layout: Layout, sheets: Mapping[str, CheckSheet], tasks: Mapping[str, Task]
 ) -> dict[str, Task]:
     """The tasks, each answered by what the engine has."""
@@ -74,7 +90,7 @@ def asked_tasks(
     }
 
 
-def asked_rules(layout: Layout, sheets: Mapping[str, CheckSheet], rules: RunRules) -> RunRules:
+def _rules(layout: Layout, sheets: Mapping[str, CheckSheet], rules: RunRules) -> RunRules:
     """The rules of a run: what is accused is there, and an inspection asks for what can be read."""
     if len(layout.ignition) != 1:
         return rules

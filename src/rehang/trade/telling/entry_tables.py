@@ -17,7 +17,15 @@ from rehang.trade.papers.signing import Signed
 from rehang.trade.telling.entry_text import LISTS, draft_of
 from rehang.trade.terms.wording import upper_first
 
-__all__ = ["EntryBlock", "EntryTable", "blocks_of", "draft_as_signed", "key_figures"]
+__all__ = [
+    "EntryBlock",
+    "EntryPiece",
+    "EntryTable",
+    "blocks_of",
+    "draft_as_signed",
+    "key_figures",
+    "pieces_of",
+]
 
 ADDED = "Added"
 # The headings of the list for the owner, one for each of its two parts.
@@ -202,3 +210,68 @@ _HEADS: Mapping[str, _Head] = {
     "Engine, data": _Head(_plain(), (), ("engine", "extent", "data")),
 }
 _HEAD_OF = {name: title for title, one in _HEADS.items() for name in (*one.tabled, *one.beside)}
+
+
+# The one page that is signed
+
+
+@dataclass(frozen=True, slots=True)
+class EntryPiece:
+    """One thing on the page that a mechanic writes: a table, or a line of text where there is none.
+
+    On a sticker its ``text`` stands; the ``narrow`` table where it has one, and else nothing.
+    """
+
+    title: str
+    text: str
+    table: EntryTable | None = None
+    narrow: EntryTable | None = None
+
+
+def pieces_of(draft: Draft) -> tuple[EntryPiece, ...]:
+    """What stands on the page that is signed, what may stand behind it at the end."""
+    blocks = {one.title: one for one in blocks_of(draft)}
+    lines = {one.id: one for one in draft.lines}
+    found = []
+    if "Plugs" in blocks:
+        told = [lines[name] for name in ("plugs-out", "plugs-in") if name in lines]
+        text = " ".join(f"{one.title}: {one.text}" for one in told)
+        found.append(EntryPiece("Spark plugs", text, blocks["Plugs"].table))
+    if "Cylinders" in blocks and (table := blocks["Cylinders"].table) is not None:
+        of_cylinders = replace(
+            table, rows=tuple(row for row in table.rows if row[0].lower() not in _HOW), notes=()
+        )
+        found.append(EntryPiece("Cylinders", "", _turned(table), _turned(of_cylinders)))
+    run = lines.get("run")
+    if run is not None and not run.own and (figures := key_figures(run)).rows:
+        found.append(EntryPiece("Ground run", "", _in_halves(figures)))
+    found += [EntryPiece(one.title, one.text) for one in draft.lines if not one.drawn]
+    for name in ("extent", "directives", "off", "on", "reworked", "short"):
+        if name in lines:
+            found.append(EntryPiece(lines[name].title, _told_short(lines[name])))
+    return tuple(found)
+
+
+def _told_short(line: RecordLine) -> str:
+    """A sentence, of parts without reasons and papers; in a person's words as they wrote it."""
+    if line.own or line.id not in ("off", "on"):
+        return line.text
+    return f"{upper_first('; '.join(row[0] for row in line.rows))}."
+
+
+def _turned(table: EntryTable) -> EntryTable:
+    """Rows as columns."""
+    heads, *columns = zip(table.heads, *table.rows, strict=True)
+    return replace(table, heads=heads, rows=tuple(columns))
+
+
+def _in_halves(table: EntryTable) -> EntryTable:
+    """What was read last of each figure, the second half beside the first."""
+    rows = [(name, next(one for one in reversed(read) if one)) for name, *read in table.rows]
+    half = -(-len(rows) // 2)
+    beside = [*rows[half:], ("", "")][:half]
+    return EntryTable(
+        ("Figure", "Last read") * 2,
+        tuple((*one, *other) for one, other in zip(rows[:half], beside, strict=True)),
+        figures=True,
+    )

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from math import radians
 
 from rehang.calc import breakdown
+from rehang.calc.errors import OutOfRange
 from rehang.trade.facts.job_facts import JobFacts
 from rehang.trade.terms.conversions import IN_HG, INCH, PSI, STANDARD_AIR
 from rehang.trade.terms.wording import listed, lower_first
@@ -49,12 +50,16 @@ def hardness_of(one: ItemVerdict, facts: JobFacts) -> Hardness | None:
     psi = spark.taken.fields.at_psi
     if not isinstance(ratio, (int, float)) or not isinstance(advance, (int, float)) or not psi:
         return None
-    cylinder = breakdown.cylinder_at_ignition(
-        float(ratio), radians(float(advance)), MANIFOLD_IN_HG * IN_HG
-    )
-    found = breakdown.bench_against_cylinder(
-        gap.value * _TENTHS_OF_A_THOU, psi * PSI, STANDARD_AIR, cylinder
-    )
+    try:
+        cylinder = breakdown.cylinder_at_ignition(
+            float(ratio), radians(float(advance)), MANIFOLD_IN_HG * IN_HG
+        )
+        found = breakdown.bench_against_cylinder(
+            gap.value * _TENTHS_OF_A_THOU, psi * PSI, STANDARD_AIR, cylinder
+        )
+    except OutOfRange:
+        # No gap of a plug: its own call says so, and an index of it says nothing more.
+        return None
     return Hardness(
         psi=int(psi),
         gap=gap.value,

@@ -40,6 +40,7 @@ __all__ = [
     "band_on_record",
     "reason_headline",
     "reason_in_brief",
+    "reason_in_column",
     "reason_on_record",
     "reason_words",
 ]
@@ -164,6 +165,24 @@ def reason_in_brief(reason: Reason) -> str:
 
 def _in_brief(call: Call) -> str:
     return f"{lower_first(call.label)} {call.reading}".rstrip()
+
+
+def reason_in_column(reason: Reason) -> str:
+    """A reason for a narrow column of a record: what is wrong and no more, in the record's units."""
+    match reason:
+        case BeyondLimit(call) if not _has_no_figure(call):
+            return f"{call.label} {call.record}"
+        case Ended(entry):
+            return f"{upper_first(entry.fields.in_short)} {seen_on(entry)}"
+        case Scrap(finding):
+            return finding.label
+        case Blind(call):
+            return f"{call.label} cannot see it"
+        case OpenFinding(finding):
+            return f"{finding.label} is open"
+        case CloseCall(call):
+            return f"{call.label} {call.record} is a close call"
+    return reason_words(reason).rstrip(".")
 
 
 def _ended(entry: Entry[Spoilt]) -> str:

@@ -16,7 +16,7 @@ from rehang.trade.papers.due import CLOCK_WORDS, Due, hours_of
 from rehang.trade.papers.signing import Signed
 from rehang.trade.release.blockers import grouped
 from rehang.trade.telling.entry_sheet import changed_words
-from rehang.trade.telling.entry_tables import EntryTable, blocks_of, draft_as_signed
+from rehang.trade.telling.entry_tables import EntryTable, blocks_of
 from rehang.trade.telling.entry_text import draft_of
 from rehang.trade.telling.sentences import entry_words
 from rehang.trade.telling.sheet_parts import stamp_words
@@ -38,7 +38,6 @@ __all__ = [
     "field_rows",
     "first_reasons",
     "record_rows",
-    "signed_blocks",
     "signed_row",
     "signed_rows",
 ]
@@ -285,6 +284,8 @@ def _line_row(one: RecordLine) -> LineRow:
 
 # A list longer than the second figure shows the first and keeps the rest behind a tap.
 _AT_ONCE, _MANY = 8, 12
+# A table with more columns than this goes on to the right on a phone.
+_NARROW = 3
 # A draft this short is shown whole; of another what a reader looks for first stands open.
 _FOLDS_OVER = 8
 
@@ -308,16 +309,12 @@ def block_rows(draft: Draft, held: str = "") -> list[BlockRow]:
     ]
 
 
-def signed_blocks(one: Signed, judged: JudgedJob) -> list[BlockRow]:
-    """What was signed under its headings, where the book still gives the text that was signed."""
-    draft = draft_as_signed(judged, one)
-    return block_rows(draft) if draft is not None else []
-
-
 def _look(table: EntryTable | None) -> str:
     if table is None:
         return ""
-    return "of-figures" if table.figures else "of-words"
+    if not table.figures:
+        return "of-words"
+    return "of-figures wide" if len(table.heads) > _NARROW else "of-figures"
 
 
 def field_rows(draft: Draft, written: Sequence[str]) -> list[FieldRow]:

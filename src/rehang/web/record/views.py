@@ -11,10 +11,12 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 
 from rehang.book import outlook, pins, queries, services
 from rehang.paper.calendar import due_ics
-from rehang.paper.records import due_pdf, record_pdf, signed_pdf
+from rehang.paper.records import STICKER, due_pdf, record_pdf, signed_pdf
 from rehang.trade.gate.powers import check_says_enough, holders, need_for, papers_for
 from rehang.trade.known.drafts import APPROVES, LEFT_OUT, Draft, check_what, own_of
 from rehang.trade.papers.signing import Signed, sha256_of
+from rehang.trade.telling.entry_sheet import has_short_form
+from rehang.trade.telling.entry_tables import draft_as_signed
 from rehang.trade.telling.entry_text import draft_of
 from rehang.trade.terms.entries import is_a, new_entry
 from rehang.trade.terms.errors import BadInput, NotAllowed, Refused
@@ -75,6 +77,7 @@ def record(request: HttpRequest, desk: Desk, what: str) -> HttpResponse:
         "record/record",
         current="paper",
         what=what,
+        has_sticker=has_short_form(draft),
         place=PLACES[what],
         draft=draft,
         blocks=record_rows.block_rows(
@@ -135,7 +138,7 @@ def write(request: HttpRequest, desk: Desk, what: str) -> HttpResponse:
             return asked
     except Refused as refusal:
         typed = {"text": text, "reason": request.POST.get("reason", "")}
-        return send_back(request, onto, name, refusal, typed, beside="text")
+        return send_back(request, onto, name, refusal, typed, fields=typed, beside="text")
     say(request, desk, entry)
     return SeeOther(onto)
 
@@ -286,6 +289,7 @@ def _signed(desk: Desk, entry_id: str) -> Signed:
 def signed(request: HttpRequest, desk: Desk, entry_id: str) -> HttpResponse:
     """What was signed, word for word, and what came after."""
     one = _signed(desk, entry_id)
+    draft = draft_as_signed(desk.judged, one)
     owed = any(b.about == "record:discrepancies" for b in desk.judged.blockers)
     return page(
         request,
@@ -293,7 +297,8 @@ def signed(request: HttpRequest, desk: Desk, entry_id: str) -> HttpResponse:
         "record/signed",
         current="paper",
         row=record_rows.signed_row(one, desk.judged),
-        blocks=record_rows.signed_blocks(one, desk.judged),
+        blocks=record_rows.block_rows(draft) if draft is not None else [],
+        has_sticker=has_short_form(draft),
         owed=owed and one.what == "discrepancies",
         owner=desk.judged.facts.engine.get("owner", ""),
         today=desk.today().isoformat(),
@@ -304,7 +309,7 @@ def signed(request: HttpRequest, desk: Desk, entry_id: str) -> HttpResponse:
 @job_page
 def draft_pdf(request: HttpRequest, desk: Desk, what: str) -> HttpResponse:
     made = record_pdf(
-        desk.judged, check_what(what), size=paper_size(request), printed_at=desk.now()
+        desk.judged, check_what(what), size=paper_size(request, STICKER), printed_at=desk.now()
     )
     return pdf_answer(made, _name(desk, f"{what}-draft", "pdf"))
 
@@ -313,7 +318,8 @@ def draft_pdf(request: HttpRequest, desk: Desk, what: str) -> HttpResponse:
 @job_page
 def signed_record_pdf(request: HttpRequest, desk: Desk, entry_id: str) -> HttpResponse:
     one = _signed(desk, entry_id)
-    made = signed_pdf(desk.judged, one, size=paper_size(request), printed_at=desk.now())
+    size = paper_size(request, STICKER)
+    made = signed_pdf(desk.judged, one, size=size, printed_at=desk.now())
     return pdf_answer(made, _name(desk, f"{one.what}-signed", "pdf"))
 
 

@@ -73,6 +73,7 @@ def fleet(request: HttpRequest) -> HttpResponse:
         {
             "fleet": found,
             "rows": rows,
+            "lines": fleet_rows.engine_lines(found.engines, rows, window),
             "engines": found.of,
             "window": window,
             "windows": [(name, words) for name, (_, _, words) in fleet_rows.WINDOWS.items()],

@@ -8,7 +8,7 @@ from urllib.parse import quote, urlencode
 
 from django import template
 from django.urls import reverse
-from django.utils.html import format_html
+from django.utils.html import format_html_join
 
 from rehang.trade.facts.limits import limit_for
 from rehang.trade.known.state import item_kind, item_name
@@ -112,10 +112,14 @@ def wrong_attrs(held: Mapping[str, Any] | None, form: str, name: str, hint: str 
 
     A ``hint`` that ends in a dash goes on with the name.
     """
-    is_wrong = bool(held and held["form"] == form and held["field"] == name)
-    ids = [f"{hint}{name}" if hint.endswith("-") else hint, f"w-{form}-{name}" if is_wrong else ""]
-    said = format_html(' aria-describedby="{}"', " ".join(filter(None, ids))) if any(ids) else ""
-    return format_html("{}{}", said, format_html(' aria-invalid="true"{}', "") if is_wrong else "")
+    ids = [f"{hint}{name}" if hint.endswith("-") else hint] if hint else []
+    attributes = {}
+    if held and held["form"] == form and held["field"] == name:
+        ids.append(f"w-{form}-{name}")
+        attributes["aria-invalid"] = "true"
+    if ids:
+        attributes["aria-describedby"] = " ".join(ids)
+    return format_html_join("", ' {}="{}"', attributes.items())
 
 
 @register.simple_tag

@@ -20,8 +20,10 @@ const halfKey = `half-${slug}`;
 const undoKey = `undo-${slug}`;
 
 let state = JSON.parse($("#tray-state").textContent);
-let check = checkOf.get($("#holes").dataset.check);
-let hole = $('#holes [aria-current="true"]').dataset.hole;
+// A page out of this device may have been at another hole and check than its address asks for.
+const asked = new URLSearchParams(location.search);
+let check = checkOf.get(asked.get("check")) || checkOf.get($("#holes").dataset.check);
+let hole = data.walk.includes(asked.get("hole")) ? asked.get("hole") : $('#holes [aria-current="true"]').dataset.hole;
 let typed = "";
 let face = "";
 let asking = null;
@@ -71,6 +73,12 @@ function inHand() {
   if (!meter) return null;
   if (check.psi !== null && data.chosen[check.name].psi === null) return null;
   return meter;
+}
+
+// How many of the plugs that count are read.
+function countOf(c) {
+  const readable = data.walk.filter(able);
+  return `${readable.filter((h) => isRead(h, c.name)).length} of ${readable.length}`;
 }
 
 // Painting
@@ -138,7 +146,7 @@ function paintReading() {
   const meter = meterOf();
   text("[data-at-hole]", hole);
   text("[data-at-check]", check.short);
-  text("[data-at-count]", `${data.walk.indexOf(hole) + 1} of ${data.walk.length}`);
+  text("[data-at-count]", countOf(check));
   $("[data-h1]").textContent = `The tray: ${check.label.toLowerCase()} at ${hole}`;
   $("[data-live]").textContent = numbers || typed ? typed : "";
   $(".big-number").classList.toggle("long", typed.length > 3);
@@ -276,7 +284,8 @@ function paintEcho() {
   const filed = onFile(h, c.name);
   what.textContent = `${h}  ${waiting ? waiting.text : filed.text || echo.text || ""}`;
   if (waiting) {
-    call.textContent = waiting.sent ? "SENT" : "KEPT HERE";
+    const kept = document.body.dataset.network === "none" ? "KEPT, NOT JUDGED YET" : "KEPT HERE";
+    call.textContent = waiting.sent ? "SENT" : kept;
     return;
   }
   call.textContent = filed.call;
@@ -753,7 +762,7 @@ document.addEventListener("click", (event) => {
   else if (name === "pad-or-why") setPad(!document.body.classList.contains("wants-pad"));
   else if (name === "outbox") showOutbox();
   else if (name === "send") out.flush();
-  else if (name === "save-copy") saveCopy();
+  else if (name === "save-copy") out.saveCopy();
   else if (name === "take-out") out.takeOutRefused(Number(button.dataset.n));
 });
 
@@ -845,11 +854,7 @@ function swapIn(html, landing) {
   if (window.htmx) window.htmx.process(document.getElementById("cells"));
   state = JSON.parse($("#tray-state").textContent);
   for (const [key, one] of pending) if (landing.has(one.entry)) pending.delete(key);
-  for (const c of data.checks) {
-    const readable = data.walk.filter(able);
-    const count = readable.filter((h) => isRead(h, c.name)).length;
-    text(`[data-test-count="${c.name}"]`, `${count} of ${readable.length}`);
-  }
+  for (const c of data.checks) text(`[data-test-count="${c.name}"]`, countOf(c));
   paintHoles();
   paintEcho();
   paintFace();
@@ -863,7 +868,9 @@ function showOutbox() {
 
 function fillOutbox(rows, aside) {
   const list = $("[data-out-list]");
-  const words = ({ entry }) => `${entry.place || ""} ${entry.written || entry.word || entry.kind}`.trim();
+  // A needle's number is what its range makes of it, here too.
+  const told = (entry) => (entry.kind === "reading" ? shownFrom(entry).text : entry.word || entry.kind);
+  const words = ({ entry }) => `${entry.place || ""} ${told(entry)}`.trim();
   $("[data-out-said]").textContent = rows.length
     ? `${rows.length} kept on this device and not in the book yet.`
     : aside.length
@@ -893,17 +900,6 @@ function line(title, small) {
   span.textContent = small;
   item.append(b, span);
   return item;
-}
-
-// One file with all that was not sent, as lines of a book.
-async function saveCopy() {
-  const rows = [...(await out.unsent()), ...(await out.refusals())];
-  const lines = rows.map((row) => JSON.stringify({ ...row.entry, by: row.person })).join("\n");
-  const link = document.createElement("a");
-  link.href = URL.createObjectURL(new Blob([lines + "\n"], { type: "application/x-ndjson" }));
-  link.download = `${slug}-out-tray.jsonl`;
-  link.click();
-  URL.revokeObjectURL(link.href);
 }
 
 // The device's wishes
@@ -948,9 +944,14 @@ async function begin() {
   face = faceWanted();
   paint();
   const padIsShown = !$("#line").checkVisibility() || document.body.classList.contains("wants-pad");
-  if (padIsShown) pad.focus({ preventScroll: true });
+  (padIsShown ? pad : $("#line")).focus({ preventScroll: true });
   document.body.dataset.ready = "yes";
 }
 
+// Another has written: the holes are drawn again, and what is half keyed here stays as it is.
+document.addEventListener("book-moved", (event) => {
+  event.preventDefault();
+  if (!pending.size && !data.again) refresh();
+});
 addEventListener("resize", () => paintLead($("[data-tray]")));
 begin();
