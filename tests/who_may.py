@@ -178,6 +178,7 @@ COMMANDS: dict[str, str] = {
     "backup": "machine",
     "bench": "machine",
     "check": "machine",
+    "completion": "machine",
     "demo": "machine",
     "drill": "machine",
     "due": "machine",
