@@ -186,6 +186,19 @@ def test_an_older_rehang_does_not_open_a_newer_folder_nor_a_newer_backup(older, 
         "with that one or a newer.\n",
     )
     assert (data / DATABASE).read_bytes() == was
+    with tarfile.open(DATA / "kept-2026-12.tar.xz") as packed:
+        packed.extract("backup.zip", tmp_path, filter="data")
+    newer = tmp_path / "newer.zip"
+    with zipfile.ZipFile(tmp_path / "backup.zip") as held, zipfile.ZipFile(newer, "w") as made:
+        for name in held.namelist():
+            told = held.read(name)
+            made.writestr(name, told.replace(b'"rehang": "0.1.0"', b'"rehang": "9.4.0"'))
+    done = rehang("restore", newer, data=tmp_path / "new")
+    assert (done.returncode, done.stderr) == (
+        1,
+        f"The backup {newer} was written by Rehang 9.4.0, and this is Rehang {__version__}: open it with that "
+        "one or a newer.\n",
+    )
 
 
 def test_books_that_are_being_served_are_not_changed(older, tmp_path):
