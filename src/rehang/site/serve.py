@@ -66,6 +66,9 @@ def serve(
     from rehang.site.shop_door import ShopDoor, only_phones_page
     from rehang.site.wsgi import application
 
+    if papers is not None:
+        # Before the port is open: without a certificate nothing is served.
+        papers.keep_good(reached_at(host), datetime.now(UTC))
     # All pages are loaded now, so that the first one asked for is as quick as the others.
     get_resolver().check()
     try:
