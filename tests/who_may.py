@@ -63,6 +63,7 @@ ADDRESSES: dict[str, tuple[str, str]] = {
     "help_page": ("open", NONE),
     "home": ("signed in", NONE),
     "item": ("reads", NONE),
+    "item_write": ("reads", NONE),
     "let_go": (NONE, "reads"),
     "known_engine": ("reads", "writes"),
     "label": ("signed in", "signed in"),

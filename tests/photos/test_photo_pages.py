@@ -17,6 +17,7 @@ from tests.trade import cast
 pytestmark = pytest.mark.django_db
 
 PLUG = "/jobs/case/plugs/P1/"
+WRITE = "/jobs/case/items/plug/P1/write/"
 PHOTOS = "/jobs/case/photos/"
 BIG = shot(2000, 1500)
 BIG_KEPT = made_fit(BIG)
@@ -102,9 +103,12 @@ def test_a_photo_beside_a_reading_says_which(sign_in, append):
     append(shop.ohms("read-1", "4.9 kohm"))
     client = sign_in("ada")
     send(client, entry="read-1")
-    page = client.get(PLUG).content.decode()
-    assert page.count('alt="Photo of plug P1, 1T: resistance 4.9 kohm"') == 2
-    assert f'name="next" value="{PLUG}#c-resistance"' in page
+    # Among the photos of the item, and beside the reading where one is added.
+    said = 'alt="Photo of plug P1, 1T: resistance 4.9 kohm"'
+    assert client.get(PLUG).content.decode().count(said) == 1
+    page = client.get(WRITE).content.decode()
+    assert page.count(said) == 1
+    assert f'name="next" value="{WRITE}#c-resistance"' in page
 
 
 def test_a_part_that_is_no_plug_takes_photos_too(sign_in):
@@ -167,9 +171,9 @@ def test_the_same_form_sent_twice_keeps_one_photo(sign_in):
 def test_a_refused_photo_is_said_beside_the_field_and_loses_nothing_typed(sign_in, data, sentence):
     client = sign_in("ada")
     before = queries.entries(queries.job("case"))
-    answer = send(client, data=data, item="plug:P1", scale_note="0.5 mm squares")
-    assert (answer.status_code, answer["Location"]) == (303, f"{PLUG}#held")
-    page = client.get(PLUG).content.decode()
+    answer = send(client, page=WRITE, data=data, item="plug:P1", scale_note="0.5 mm squares")
+    assert (answer.status_code, answer["Location"]) == (303, f"{WRITE}#held")
+    page = client.get(WRITE).content.decode()
     assert f'<a href="#f-photo-plug:P1-photo">{sentence}</a>' in page
     assert f'<p class="wrong" id="w-photo-plug:P1">{sentence}</p>' in page
     assert 'value="0.5 mm squares"' in page
@@ -178,17 +182,19 @@ def test_a_refused_photo_is_said_beside_the_field_and_loses_nothing_typed(sign_i
 
 def test_a_scale_note_that_is_too_long_is_said_beside_its_own_field(sign_in):
     client = sign_in("ada")
-    send(client, item="plug:P1", scale_note="y" * 201)
-    page = client.get(PLUG).content.decode()
+    send(client, page=WRITE, item="plug:P1", scale_note="y" * 201)
+    page = client.get(WRITE).content.decode()
     assert '<a href="#f-photo-plug:P1-scale_note">The scale note has 201 characters;' in page
     assert f'value="{"y" * 201}"' in page
     assert pictured() == []
 
 
 def test_the_form_works_with_scripts_off(sign_in):
-    page = markup(sign_in("ada").get(PLUG))
-    forms = re.findall(r"<form[^>]*enctype=[^>]*>.*?</form>", page, re.DOTALL)
-    # The finding's and the item's.
+    client = sign_in("ada")
+    pages = [markup(client.get(path)) for path in (PLUG, WRITE)]
+    sent = r"<form[^>]*enctype=[^>]*>.*?</form>"
+    forms = [form for page in pages for form in re.findall(sent, page, re.DOTALL)]
+    # The finding's where it stands, and the item's where it is written on.
     assert len(forms) == 2
     for form in forms:
         assert 'method="post" enctype="multipart/form-data" action="/jobs/case/photos/"' in form
@@ -197,8 +203,9 @@ def test_the_form_works_with_scripts_off(sign_in):
         assert "csrfmiddlewaretoken" in form
         assert '<button class="button" type="submit">' in form
         assert "hx-" not in form
-    ids = re.findall(r'\sid="([^"]+)"', page)
-    assert len(ids) == len(set(ids))
+    for page in pages:
+        ids = re.findall(r'\sid="([^"]+)"', page)
+        assert len(ids) == len(set(ids))
 
 
 # ---------------------------------------------------------------- who may see and add
