@@ -57,6 +57,7 @@ ADDRESSES: dict[str, tuple[str, str]] = {
     "find": ("signed in", NONE),
     "fleet": ("signed in", NONE),
     "fleet_file": ("signed in", NONE),
+    "forecast": ("reads", NONE),
     "from_shop": ("reads", "writes"),
     "handover": ("reads", NONE),
     "handover_pdf": ("reads", NONE),

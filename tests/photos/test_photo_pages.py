@@ -276,3 +276,29 @@ def test_entries_of_that_kind_are_not_taken_by_the_interface(sign_in):
     answer = client.post("/api/jobs/case/entries", {"entries": [sent]}, "application/json")
     assert answer.status_code == 409
     assert answer.json()["sentence"] == "A photo is added with its picture, on a page of the job."
+
+
+def test_photos_of_two_years_of_one_engine_stand_side_by_side(seen, client):
+    serial = f'{cast.ENGINE}serial = "X-100"\n'
+    looked = [
+        entry("seen", "seen-3", item="cylinder:3", word="off_centre", severity=2, check="look")
+    ]
+    jobs = {
+        name: services.load_folder(
+            folder=shop.folder(name, looked, engine=serial), by="ada", at=KEPT
+        )
+        for name in ("before", "now")
+    }
+    client.post("/sign-in/", {"person": "ada"})
+    page = "/jobs/now/items/cylinder/3/"
+    services.add_photo(job=jobs["now"], data=BIG, item="cylinder:3", by="ada", at=KEPT)
+    # One year alone is nothing to compare.
+    assert "Year by year" not in text_of(client.get(page))
+    earlier = KEPT.replace(year=KEPT.year - 1)
+    job = queries.job("before")
+    services.add_photo(job=job, data=shot(900, 600), item="cylinder:3", by="ada", at=earlier)
+    answer = client.get(page)
+    assert "Year by year 2 years 2025" in text_of(answer)
+    shown = re.findall(r"/jobs/(\w+)/photos/\w+\.jpg\?small", answer.content.decode())
+    # The older first; then this year's, once there and once among the photos of this job.
+    assert shown == ["before", "now", "now"]

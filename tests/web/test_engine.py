@@ -149,6 +149,22 @@ def test_engine_page_answers_what_state_the_engine_is_in(sign_in):
     assert "Used on cylinder 2, rocker cover screws of cylinder 2 (2 of 6) (7 Oct 2026)." in page
 
 
+def test_engine_is_drawn_whole_and_its_oil_as_five_small_charts(sign_in):
+    html = sign_in("ada").get(seen("engine/")).content.decode()
+    plan = re.search(r'<svg[^>]*class="plan-view".*?</svg>', html, re.S)
+    assert plan is not None
+    for name in ("Magneto left", "Oil filter", "Suction screen", "Exhaust muffler"):
+        assert f">{name}</text>" in plan[0]
+    cards = re.search(r'<ul class="check-cards oil-cards">(.*?)</ul>', html, re.S)
+    assert cards is not None
+    assert cards[1].count('class="chart-drawing"') == 10
+    # What accuses an element, and what a laboratory can tell, are in each.
+    assert cards[1].count(">1.5 × = ") == 10
+    assert cards[1].count('data-part="bars"') >= 10
+    # The marks are told once.
+    assert "What the marks mean" not in html
+
+
 def test_groups_stand_worst_first_and_so_do_their_items(shop):
     groups = engine_rows.engine(judged()).groups
     order = ["REJECT", "REWORK", "NOT YET", "KEEP"]

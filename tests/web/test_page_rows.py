@@ -177,7 +177,7 @@ def test_an_item_has_a_small_chart_for_each_check_with_a_past(judged):
     drawn = {row.check: row for row in item.checks}
     # What cannot be told stands first, then what has a picture.
     assert item.checks[0].check == "resistance"
-    assert [name for name, _ in drawn["resistance"].pictures] == ["slim", "phone"]
+    assert [name for name, _ in drawn["resistance"].pictures] == ["narrow", "phone"]
     assert 'data-part="close-call"' in drawn["resistance"].pictures[0][1]
     assert drawn["resistance"].past.startswith("Resistance is up four times running: ")
     # What was read once stands on its scale, and what is only looked at has no picture.

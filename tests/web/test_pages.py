@@ -859,6 +859,20 @@ def test_a_wrench_found_out_opens_its_uses_until_a_person_writes_why_they_stand(
     assert "FOUND OUT." not in again
 
 
+def test_the_form_of_a_close_call_opens_on_call_it_and_its_lowest_value_is_written(sign_in):
+    client = sign_in("ada")
+    entry = judged().item("plug:K0413").call("resistance").entry
+    where = f"{J}close/{entry.id}/"
+    closed, opened = (client.get(where + query).content.decode() for query in ("", "?call"))
+    assert '<details class="closing-form" id="call">' in closed
+    assert '<details class="closing-form" id="call" open>' in opened
+    # A refused one stays open with what was typed.
+    refused = client.post(f"{where}call/", {"call": "OUT"}).content.decode()
+    assert '<details class="closing-form" id="call" open>' in refused
+    # By the meter's arc: 2.66 to 19.80 kΩ, at both widths of the picture.
+    assert closed.count(">2.66</text>") == closed.count(">19.80 kΩ</text>") > 0
+
+
 def test_a_plug_far_below_its_fellows_is_decided_on_its_page(sign_in):
     client = sign_in("ada")
     read = {"written": "300 ohm", "meter": "DM-2|20k", "reason": "Written wrong", "once": "2" * 32}

@@ -277,3 +277,16 @@ def test_story_of_a_plug_whose_electrode_was_written_in_words_is_a_page(shop, ma
 def test_why_says_of_which_check_nothing_earlier_is_on_file(marta):
     words = text_of(marta.get("/jobs/tv4-2207-2026/tray/why/1T/spark/"))
     assert "No earlier reading of this plug on file." in words
+
+
+def test_keep_or_renew_is_one_table_the_likeliest_to_go_first(marta):
+    answer = marta.get("/jobs/tv4-2207-2026/keep-or-renew/")
+    heads, *rows = cells(answer, "history stacks even")
+    assert heads == ["Part", "Keep", "Renew", "Out, in 100", "What would change it"]
+    first = rows[0]
+    # A new plug of $44 and a quarter of an hour at $110 are $71.50; it is not settled yet.
+    assert first[0].startswith("Plug K0413")
+    assert first[2] == "$72"
+    assert first[4].startswith("its verdict first; keep below ")
+    assert [row[0].split(",")[0] for row in rows].count("Plug K0412") == 0
+    assert WRONG["cylinder/3/"] in text_of(answer)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from rehang.trade.drawn.layouts import plan_svg
+from rehang.trade.drawn.layouts import Beside, plan_svg
 from rehang.trade.facts.job_facts import JobFacts
 from rehang.trade.job.judging import JudgedJob
 from rehang.trade.known.state import item_kind
@@ -89,14 +89,12 @@ class EnginePage:
     preservation: str
     still_out: str
     plan: str
-    magnetos: tuple[ItemRow, ...]
     groups: tuple[EngineGroup, ...]
     total: int
     untouched: int
     counts: tuple[tuple[str, str, int], ...]
     meters: tuple[LapsedMeter, ...]
     blockers: int
-    keys: tuple[tuple[str, str], ...]
 
 
 _WORDS = {"REJECT": "Reject", "REWORK": "Rework", "NOT YET": "Not yet", "KEEP": "Keep"}
@@ -221,15 +219,13 @@ def engine(judged: JudgedJob, *, untouched_only: bool = False) -> EnginePage:
         last_run=on_day(last) if last is not None else "",
         preservation=_preservation(judged),
         still_out=", ".join(f"{n} {what}" for what, n in judged.state.out.items() if n),
-        plan=plan_svg(facts.layout, _marks(judged), _plan_words(judged)),
-        magnetos=tuple(_item_row(one, facts) for one in judged.items if one.kind == "magneto"),
+        plan=plan_svg(facts.layout, _marks(judged), _plan_words(judged), _beside(judged)),
         groups=tuple(groups),
         total=len(judged.items),
         untouched=sum(_untouched(one) for one in judged.items),
         counts=tuple((_WORDS[word], status_name(word), verdicts.count(word)) for word in used),
         meters=tuple(lapsed_meters(judged)),
         blockers=len(judged.blockers),
-        keys=tuple((status_name(word), _WORDS[word].lower()) for word in reversed(VERDICTS)),
     )
 
 
@@ -265,6 +261,22 @@ def _marks(judged: JudgedJob) -> dict[str, str]:
     return marks
 
 
+# What of an engine is drawn beside its cylinders, and as what.
+_SHAPES = {"magneto": "box", "filter": "can", "screen": "can", "exhaust": "pipe"}
+
+
+def _beside(judged: JudgedJob) -> list[Beside]:
+    return [
+        Beside(
+            _SHAPES[one.kind],
+            item_label(judged.facts, one.item).replace(": ", " "),
+            status_name(one.verdict),
+        )
+        for one in judged.items
+        if one.kind in _SHAPES
+    ]
+
+
 def _plan_words(judged: JudgedJob) -> str:
     layout = judged.facts.layout
     told = []
@@ -279,6 +291,11 @@ def _plan_words(judged: JudgedJob) -> str:
         own = f"cylinder {cylinder}" + (f" {one.verdict.lower()}" if one is not None else "")
         told.append(f"{own} ({', '.join(plugs)})" if plugs else own)
     seen = "from behind" if "round" in layout.plan else "from above"
+    told += [
+        f"{lower_first(item_label(judged.facts, one.item))} {one.verdict.lower()}"
+        for one in judged.items
+        if one.kind in _SHAPES
+    ]
     return f"The engine seen {seen}: {'; '.join(told)}."
 
 

@@ -21,6 +21,8 @@ from rehang.web.shared.desk import (
     say,
     writes,
 )
+from rehang.web.shared.mode import type_size
+from rehang.web.shared.templatetags.bench import bench_mode
 
 __all__ = ["oil"]
 
@@ -44,7 +46,7 @@ def oil(request: HttpRequest, desk: Desk) -> HttpResponse:
         "item/oil",
         current="engine",
         status=form.status,
-        oil=oil_rows.oil_table(desk.judged),
+        oil=oil_rows.oil_table(desk.judged, type_size(bench_mode({"request": request}).name)),
         bottles=oil_rows.bottles(desk.judged),
         answering=form.answering,
         **form.shown,

@@ -37,12 +37,13 @@ __all__ = [
     "item_page",
     "odd_flag",
     "settling",
+    "small_drawings",
 ]
 
 # What decides stands first among the checks; a picture stands before a word.
 _FIRST = ("OUT", "CLOSE CALL", "NOT JUDGED", "VOID", "NOT READ")
 # Widths in pixels that a small chart is drawn at; the page shows the wider one where it fits.
-_WIDTHS = (("slim", 284), ("phone", 342))
+_WIDTHS = (("narrow", 284), ("phone", 342))
 _HIGH = 164
 
 
@@ -203,13 +204,14 @@ def _pictures(
     for check, _ in checks_of(told, judged):
         chart = chart_of_check(told, check, judged, None)
         if len(openings(chart)) > 1:
-            found[check] = (tuple(_small(chart, text)), chart.sentence)
+            found[check] = (tuple(small_drawings(chart, text)), chart.sentence)
     return found
 
 
-def _small(chart: Chart, text: int) -> list[tuple[str, str]]:
+def small_drawings(chart: Chart, text: int, high: int = _HIGH) -> list[tuple[str, str]]:
+    """A chart small enough for a card, in both of its widths."""
     return [
-        (name, chart_svg(chart, Sheet(width, _HIGH, text, "page", is_small=True)))
+        (name, chart_svg(chart, Sheet(width, high, text, "page", is_small=True)))
         for name, width in _WIDTHS
     ]
 

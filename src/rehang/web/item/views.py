@@ -8,12 +8,15 @@ from django.http import HttpRequest, HttpResponse
 from django.urls import reverse
 from django.views.decorators.http import require_safe
 
+from rehang.book import outlook
+from rehang.book.models import Job
 from rehang.trade.telling.sentences import DISPOSALS
 from rehang.trade.telling.sheet_parts import status_name
 from rehang.trade.verdicts.item_verdict import VERDICTS
 from rehang.web.item import rows, write_rows
 from rehang.web.shared.desk import Desk, job_page, page
 from rehang.web.shared.mode import type_size
+from rehang.web.shared.photo_rows import PhotoRow, photo_rows
 from rehang.web.shared.templatetags.bench import bench_mode
 from rehang.web.work import fit_rows
 
@@ -49,7 +52,22 @@ def _decide(request: HttpRequest, desk: Desk, kind: str, name: str) -> HttpRespo
         next_act=_next_act(desk, shown, fit),
         verdicts=[(v, status_name(v)) for v in VERDICTS],
         fit=fit,
+        years=_years(desk, verdict.item),
     )
+
+
+def _years(desk: Desk, item: str) -> list[tuple[Job, PhotoRow]]:
+    """Its newest photo of each year over the jobs it is in, to be looked at side by side.
+
+    None where they are all of one year: then there is nothing to compare.
+    """
+    if not photo_rows(desk.judged, item=item):
+        return []
+    found: dict[int, tuple[Job, PhotoRow]] = {}
+    for job, judged in outlook.books_with(desk.job, item, person=desk.key):
+        for row in reversed(photo_rows(judged, item=item)):
+            found[row.year] = (job, row)
+    return [held for _, held in sorted(found.items())] if len(found) > 1 else []
 
 
 @require_safe

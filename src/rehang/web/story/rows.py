@@ -52,7 +52,7 @@ __all__ = [
 # The page shows the widest that fits, made larger where there is room, so that no letter on it
 # is ever smaller than it was drawn.
 WIDTHS = (
-    ("slim", 284, 430), ("phone", 342, 430), ("side", 560, 400), ("tablet", 756, 390),
+    ("narrow", 284, 430), ("phone", 342, 430), ("side", 560, 400), ("tablet", 756, 390),
     ("laptop", 942, 396),
 )  # fmt: skip
 _HEAD = 108

@@ -16,11 +16,12 @@ from rehang.trade.gate.powers import need_for
 from rehang.trade.job.judging import JudgedJob
 from rehang.trade.known.state import Taken
 from rehang.trade.terms.entries import is_a, new_entry
-from rehang.trade.terms.errors import Refused
+from rehang.trade.terms.errors import BadInput, Refused
 from rehang.trade.terms.kinds.readings import ReadingTaken
 from rehang.trade.verdicts.calls import call_reading
 from rehang.web.shared.access import pin_box, settled_by
 from rehang.web.shared.desk import Desk, SeeOther, job_page
+from rehang.web.shared.forms import BenchForm, TextField
 from rehang.web.tray import why as why_rows
 from rehang.web.tray import words
 from rehang.web.tray.views import told_of
@@ -38,6 +39,31 @@ REASONS = (
     "Repeatable on a second meter",
     "Trend and history say so",
 )
+
+
+class CallForm(BenchForm):
+    """A person's call with its reason, one of those given or in their own words."""
+
+    fallback = "call"
+    call = TextField(asks="Choose WITHIN or OUT.")
+    reason = TextField()
+    words = TextField()
+
+    def called(self) -> tuple[str, str]:
+        """The call and the reason for it."""
+        typed = self.checked()
+        if typed["call"] not in ("WITHIN", "OUT"):
+            raise BadInput("Choose WITHIN or OUT.", "call")
+        reason = typed["words"] or typed["reason"]
+        if not reason:
+            raise BadInput("Calling a close call takes a reason. Choose one or write it.", "reason")
+        return typed["call"], reason
+
+
+class LeaveForm(BenchForm):
+    """Leaving it open, with what is waited for."""
+
+    reason = TextField()
 
 
 # The close call
@@ -127,6 +153,7 @@ def _close_call(
         "reasons": REASONS,
         "said": said,
         "kept": kept or {},
+        "calling": bool(kept) or "call" in request.GET,
         "box": pin_box(judged, desk.key, need_for("called"), desk.today(), "call"),
         "may_write": not desk.why_not,
     }
@@ -174,21 +201,19 @@ def _write(request: HttpRequest, desk: Desk, entry_id: str, kind: str, **data: s
 @job_page
 def call_it(request: HttpRequest, desk: Desk, entry_id: str) -> HttpResponse:
     """A named person calls it WITHIN or OUT and says why."""
-    call = request.POST.get("call", "")
-    reason = request.POST.get("words", "").strip() or request.POST.get("reason", "").strip()
-    if call not in ("WITHIN", "OUT"):
-        said = "Choose WITHIN or OUT."
-    elif not reason:
-        said = "Calling a close call takes a reason. Choose one or write it."
-    else:
-        return _write(request, desk, entry_id, "called", call=call, reason=reason)
-    kept = {"call": call, "reason": reason}
-    return _close_call(request, desk, entry_id, said=said, kept=kept, status=422)
+    form = CallForm(request)
+    with form.refusing():
+        form.called()
+    if form.sentence:
+        kept = dict(form.data.items())
+        return _close_call(request, desk, entry_id, said=form.sentence, kept=kept, status=422)
+    call, reason = form.called()
+    return _write(request, desk, entry_id, "called", call=call, reason=reason)
 
 
 @require_POST
 @job_page
 def leave_open(request: HttpRequest, desk: Desk, entry_id: str) -> HttpResponse:
     """Leave it open for a second opinion; it waits on the board."""
-    reason = request.POST.get("reason", "").strip() or "second opinion"
+    reason = LeaveForm(request).checked()["reason"] or "second opinion"
     return _write(request, desk, entry_id, "left_open", reason=reason)
