@@ -8,6 +8,7 @@ from django.core.files.uploadedfile import SimpleUploadedFile
 
 from rehang.book import queries, services
 from rehang.decode.pictures import made_fit
+from rehang.trade.terms.entries import new_entry
 from tests.book import shop
 from tests.book.shop import KEPT, entry
 from tests.markup import markup
@@ -280,23 +281,22 @@ def test_entries_of_that_kind_are_not_taken_by_the_interface(sign_in):
 
 def test_photos_of_two_years_of_one_engine_stand_side_by_side(seen, client):
     serial = f'{cast.ENGINE}serial = "X-100"\n'
-    looked = [
-        entry("seen", "seen-3", item="cylinder:3", word="off_centre", severity=2, check="look")
-    ]
-    jobs = {
-        name: services.load_folder(
-            folder=shop.folder(name, looked, engine=serial), by="ada", at=KEPT
-        )
-        for name in ("before", "now")
-    }
+    earlier = KEPT.replace(year=KEPT.year - 1)
+    jobs = {}
+    for name, at in (("before", earlier), ("now", KEPT)):
+        looked = new_entry(
+            "seen", at=cast.START.replace(year=at.year), by="ada", id=f"seen-{name}",
+            item="cylinder:3", word="off_centre", severity=2, check="look",
+        )  # fmt: skip
+        folder = shop.folder(name, [looked], engine=serial)
+        jobs[name] = services.load_folder(folder=folder, by="ada", at=at)
     client.post("/sign-in/", {"person": "ada"})
     page = "/jobs/now/items/cylinder/3/"
     services.add_photo(job=jobs["now"], data=BIG, item="cylinder:3", by="ada", at=KEPT)
     # One year alone is nothing to compare.
     assert "Year by year" not in text_of(client.get(page))
-    earlier = KEPT.replace(year=KEPT.year - 1)
-    job = queries.job("before")
-    services.add_photo(job=job, data=shot(900, 600), item="cylinder:3", by="ada", at=earlier)
+    other = shot(900, 600)
+    services.add_photo(job=jobs["before"], data=other, item="cylinder:3", by="ada", at=earlier)
     answer = client.get(page)
     assert "Year by year 2 years 2025" in text_of(answer)
     shown = re.findall(r"/jobs/(\w+)/photos/\w+\.jpg\?small", answer.content.decode())
