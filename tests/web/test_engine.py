@@ -155,7 +155,7 @@ def test_engine_is_drawn_whole_and_its_oil_as_five_small_charts(sign_in):
     assert plan is not None
     for name in ("Magneto left", "Oil filter", "Suction screen", "Exhaust muffler"):
         assert f">{name}</text>" in plan[0]
-    cards = re.search(r'<ul class="check-cards oil-cards">(.*?)</ul>', html, re.S)
+    cards = re.search(r'<ul class="check-cards metal-cards">(.*?)</ul>', html, re.S)
     assert cards is not None
     assert cards[1].count('class="chart-drawing"') == 10
     # What accuses an element, and what a laboratory can tell, are in each.

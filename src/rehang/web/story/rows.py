@@ -203,9 +203,10 @@ class StoryTable:
     source: str
 
     @property
-    def turned(self) -> tuple[tuple[TableCell, ...], ...]:
-        """The same with a row for each opening."""
-        return tuple(zip(*(row.cells for row in self.rows), strict=True))
+    def turned(self) -> tuple[tuple[tuple[str, TableCell], ...], ...]:
+        """The same with a row for each opening, each cell behind its heading."""
+        columns = [[(row.label, cell) for cell in row.cells] for row in self.rows]
+        return tuple(zip(*columns, strict=True))
 
 
 def _plain(text: str) -> TableCell:

@@ -26,7 +26,6 @@ from rehang.web.shared.desk import Desk, job_page, page
 from rehang.web.shared.paper import paper_size, pdf_answer
 from rehang.web.shared.templatetags.bench import bench_mode
 from rehang.web.story import rows as story_rows
-from rehang.web.work import fit_rows
 
 # The width of a chart that is taken away as a file.
 _FILE = Sheet(942, 396, 18, "print")
@@ -56,7 +55,6 @@ def part_story(request: HttpRequest, desk: Desk, kind: str, name: str) -> HttpRe
         "story/story",
         current="tray" if kind == "plug" else "engine",
         told=told,
-        fit=fit_rows.fit_of_item(told.item, desk.judged),
         tag=tag,
         heading=heading,
         odds=story_rows.outlook_words(outlook, verdict, found, desk.judged),
