@@ -649,32 +649,6 @@ def test_18_tab_goes_round_the_tray_and_focus_is_never_hidden(board):
     assert {one[2] for one in seen} == {"3px"}
 
 
-SPACING = """* { line-height: 1.5 !important; letter-spacing: .12em !important; word-spacing: .16em !important; }
-p { margin-bottom: 2em !important; }"""
-
-
-def test_19_a_narrow_screen_does_not_scroll_sideways(board):
-    wide = "document.documentElement.scrollWidth"
-    page = board.open(tray(DEMO), (320, 568), bypass_csp=True)
-    for path in (
-        tray(DEMO, "resistance", "4B"),
-        f"/jobs/{DEMO}/tray/why/2T/resistance/",
-        close_path(board),
-    ):
-        resize(page, (320, 568))
-        page.goto(board.url + path)
-        assert page.evaluate(wide) <= 320, path
-        page.add_style_tag(content=SPACING)
-        assert page.evaluate(wide) <= 320, path
-        page.reload()
-        if "?check" in path:
-            # The pad fills the screen by design: letters of twice the size need a tablet.
-            resize(page, (820, 1180))
-            page.wait_for_selector("body[data-ready=yes]")
-        page.add_style_tag(content="html { font-size: 200% !important; }")
-        assert page.evaluate(wide) <= page.viewport_size["width"], path
-
-
 def test_19_no_number_of_a_hole_and_no_call_is_cut(board):
     from rehang.book import services
 

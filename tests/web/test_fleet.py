@@ -15,7 +15,14 @@ from rehang.sheets.folder import JobFolder, parse_files, read_folder
 from rehang.trade.job.judging import judge
 from rehang.trade.life.forecast import forecasts
 from rehang.trade.terms.errors import BadInput
-from rehang.web.story.fleet_rows import HEADINGS, calendar_of, export_rows, fleet_rows, within
+from rehang.web.story.fleet_rows import (
+    HEADINGS,
+    calendar_of,
+    engine_lines,
+    export_rows,
+    fleet_rows,
+    within,
+)
 from tests.trade.drawn import demo, odds
 
 LOADED = datetime(2026, 10, 20, 12, 0, tzinfo=UTC)
@@ -254,3 +261,18 @@ def test_page_says_how_far_it_is_and_comes_by_itself(marta, monkeypatch):
     assert "Muffler directive" in ended
     assert "hx-get" not in ended
     assert outlook.fleet_of("marta", wait_s=0.0).ready
+
+
+def test_the_line_of_time_puts_what_is_past_left_of_now_and_the_rest_by_hours():
+    engines = [(demo(), odds())]
+    every = within(fleet_rows(engines), "100h")
+    [line] = engine_lines(engines, every, "100h")
+    at = {one.row.what: one for one in line.rows}
+    assert "100 h a year, as none is on file" in line.rate
+    assert {float(at[what].at[:-1]) for what in ("Hose HS2", "Annual inspection")} == {4.0}
+    # From 8 per cent, which is now, to 98, which is 100 hours on.
+    assert at["Right magneto, 500-hour opening"].at == f"{8 + 0.127 * 90:.1f}%"
+    ahead = [float(one.at[:-1]) for one in line.rows if one.at and not one.row.overdue]
+    assert ahead == sorted(ahead)
+    fans = [(float(one.at[:-1]), float(one.until[:-1])) for one in line.rows if one.until]
+    assert fans and all(near <= far for near, far in fans)

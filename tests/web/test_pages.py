@@ -193,8 +193,12 @@ def test_board_says_where_when_why_and_the_last_three(sign_in):
 
 
 def test_board_has_a_card_for_each_plug_that_can_be_worked_on(sign_in):
-    words = text_of(sign_in("ada").get(J))
-    assert "Have it re-gapped to 17 thou, then take again: gap, spark" in words
+    hands = sign_in("ada")
+    # The board names the first four, the rest of the job has them all.
+    assert "Have it re-gapped to 17 thou, then take again: gap, spark" in text_of(
+        hands.get(J + "rest/")
+    )
+    words = text_of(hands.get(J))
     assert "Pick the bridge out, clean, then take every check" in words
     assert (
         "Cylinder 3 run the compression again; then lap, run again or remove since 10 Oct" in words
@@ -303,6 +307,25 @@ def test_a_dropped_plug_is_a_reject_at_once(sign_in):
     assert judged().item("plug:K0411").verdict == "REJECT"
 
 
+def test_a_plug_to_be_reworked_is_reworked_first_and_offered_to_no_hole(sign_in):
+    client = sign_in("ada")
+    before = client.get(J + "plugs/K0415/")
+    assert "K0415 is REWORK. Have it re-gapped" in text_of(before)
+    buttons = re.findall(
+        r'<button\s+class="button main"[^>]*>(.*?)</button>', before.content.decode(), re.S
+    )
+    assert [re.sub(r"<[^>]+>|\s+", " ", one).split("voids")[0].strip() for one in buttons] == [
+        "RE-GAPPED"
+    ]
+    assert "PUT IN K0415" not in text_of(before)
+    form = {"kind": "reworked", "item": "plug:K0415", "act": "regap", "next": J + "plugs/K0415/"}
+    after = client.post(J + "act/", form, follow=True)
+    # It is to be read again: it may go in, and that is not what to tap.
+    assert judged().item("plug:K0415").verdict == "NOT YET"
+    assert "PUT IN K0415" in text_of(after)
+    assert 'class="button main"' not in after.content.decode()
+
+
 def test_disagreeing_takes_a_verdict_and_a_reason_and_keeps_what_was_typed(sign_in):
     client = sign_in("ada")
     page = J + "plugs/K0415/"
@@ -327,6 +350,27 @@ def test_a_finding_is_closed_only_with_a_reason(sign_in):
     assert text_of(client.post(J + "act/", form, follow=True)).count("Write the reason.") == 2
     client.post(J + "act/", {**form, "reason": "Borescope: even rings, hone visible."})
     assert not judged().item("cylinder:4").findings[0].is_open
+
+
+@pytest.mark.parametrize(
+    ("typed", "field"),
+    [
+        ({"reason": ""}, "reason"),
+        ({"again_hours": "soon"}, "again_hours"),
+        ({"again_on": "soon"}, "again_on"),
+        ({"again_on": "2020-01-01"}, "again_on"),
+    ],
+)
+def test_what_is_wrong_with_closing_a_finding_stands_beside_its_own_field(sign_in, typed, field):
+    client = sign_in("ada")
+    finding = judged().item("cylinder:4").findings[0]
+    form = f"close-{finding.id}"
+    sent = {"kind": "closed", "finding": finding.id, "form": form, "reason": "Even rings seen.",
+            "next": J + "items/cylinder/4/", "pin": PIN, **typed}  # fmt: skip
+    body = client.post(J + "act/", sent, follow=True).content.decode()
+    assert re.findall(r'class="wrong" id="w-([^"]+)"', body) == [f"{form}-{field}"]
+    assert f'id="f-{form}-{field}"' in body
+    assert judged().item("cylinder:4").findings[0].is_open
 
 
 def test_a_replacement_comes_into_the_job_and_is_judged_itself(sign_in):
@@ -521,6 +565,32 @@ def test_book_shows_all_entries_newest_first_and_that_the_chain_holds(sign_in):
     assert f"Nothing altered since it was written. {total} lines." in text_of(
         client.get(J + "book/")
     )
+
+
+def test_book_shows_the_lines_of_one_part_one_person_and_one_kind(sign_in):
+    client = sign_in("ada")
+    client.post(J + "act/", {"kind": "note", "text": "Read by Ada."})
+    every = judged().state.order
+
+    def shown(**asked):
+        body = client.get(J + "book/", asked).content.decode()
+        return {int(n) for n in re.findall(r'id="e-(\d+)"', body)}, body
+
+    of_plug, body = shown(part="plug:K0413")
+    assert of_plug == {e.seq for e in every if e.item == "plug:K0413"}
+    assert f"{len(of_plug)} of {len(every)} lines." in text_of(
+        client.get(J + "book/?part=plug:K0413")
+    )
+    assert '<option value="plug:K0413" selected>Plug K0413</option>' in body
+    assert shown(by="ada")[0] == {e.seq for e in every if e.by == "ada"} != set()
+    readings = {
+        e.seq for e in every if e.kind in ("reading", "seen", "pictured") and e.item == "plug:K0413"
+    }
+    assert shown(about="readings", part="plug:K0413")[0] == readings != of_plug
+    assert "No line of the book is about that." in shown(part="plug:nobody")[1]
+    # What is older is of the same kind.
+    older = re.search(r"\?(about=readings&amp;before=\d+)\">OLDER", shown(about="readings")[1])
+    assert older is not None
 
 
 def test_striking_takes_a_reason_and_the_entry_stays_struck_in_view(sign_in):
@@ -871,3 +941,16 @@ def test_a_plug_far_below_its_fellows_is_decided_on_its_page(sign_in):
     client.post(J + "act/", form | {"reason": "Another make, read on two meters.", "pin": PIN})
     assert "Another make, read on two meters." in text_of(client.get(page))
     assert judged().item("plug:K0411").verdict == "KEEP"
+
+
+def test_a_page_and_what_dresses_it_go_out_small(sign_in):
+    client = sign_in("ada")
+    for path in (J + "tray/", "/static/shared/blocks.css", "/static/tray/pad.js"):
+        plain = client.get(path)
+        small = client.get(path, headers={"accept-encoding": "gzip"})
+        assert small["Content-Encoding"] == "gzip", path
+        sizes = [
+            len(b"".join(one.streaming_content) if one.streaming else one.content)
+            for one in (plain, small)
+        ]
+        assert sizes[1] < 0.4 * sizes[0], (path, sizes)

@@ -298,6 +298,24 @@ def test_the_page_says_what_each_may_do(shop):
     assert "Tom Ferrick tom writes Has no PIN and no password yet." in page
 
 
+def test_who_began_the_shop_set_a_pin_then_and_times_are_the_shops(db, client):
+    from rehang.book import beginning, models, queries
+    from tests.web.test_layout_form import SHOP
+
+    queries.forget()
+    at = datetime(2026, 11, 30, 23, 30, tzinfo=UTC)
+    told = dict(SHOP) | {"timezone": "America/Denver"}
+    beginning.begin_shop(shop=told, person={"name": "Ada Quist"}, pin=PIN, password="", at=at)
+    [ada] = models.Member.objects.all()
+    client.force_login(ada.user, "django.contrib.auth.backends.ModelBackend")
+    words = text_of(client.get("/people/"))
+    assert "Ada Quist : PIN set when the shop was begun" in words
+    assert "one-time code" not in words.partition("At the door")[2]
+    # Seven hours behind: still the afternoon there.
+    assert "30 Nov, 16:30" in words
+    assert "UTC" not in words
+
+
 def test_a_lost_phone_is_put_out_with_one_tap_by_whoever_keeps_the_shop(shop):
     lost, keeper = (
         tapped("tom", HTTP_USER_AGENT="Mozilla/5.0 (Bench phone; invented)"),

@@ -77,11 +77,7 @@ def cells(answer, css: str) -> list[list[str]]:
     ]
 
 
-def test_every_item_has_a_story(marta, monkeypatch):
-    from rehang.web.story import views as story
-
-    # Drawings are looked at in tests/paper; here it is the pages round them.
-    monkeypatch.setattr(story, "chart_svg", lambda chart, sheet: "<svg></svg>")
+def test_every_item_has_a_story(marta):
     for page in PAGES:
         answer = marta.get(STORY + page)
         assert answer.status_code == 200, page
@@ -192,12 +188,13 @@ def test_only_people_of_the_job_see_a_story(shop, client, django_user_model):
     assert "READ ON DM-2" not in text_of(answer)
 
 
-def test_the_chart_can_be_taken_away_as_a_drawing_and_as_a_specification(marta):
+def test_the_chart_can_be_taken_away_as_a_drawing_and_as_values(marta):
     svg = marta.get(STORY + "plug/K0413/chart.svg?chart=resistance")
     assert parsed(svg.content.decode()).get("role") == "img"
     assert 'filename="plug-K0413.svg"' in svg["Content-Disposition"]
     made = json.loads(marta.get(STORY + "plug/K0413/chart.json").content)
-    assert made["$schema"].endswith("vega-lite/v6.json")
+    assert [one["value"] for one in made["marks"]] == [1.02, 1.10, 1.90, 3.20, 4.80]
+    assert made["limits"][0]["value"] == 5.0
     none = marta.get(STORY + "hose/HS5/chart.svg")
     assert none.status_code == 404
     assert "there is no chart" in text_of(none)
@@ -245,19 +242,6 @@ def test_the_story_prints(marta):
     assert answer["Content-Type"] == "application/pdf"
     assert answer.content.startswith(b"%PDF-")
     assert marta.get(STORY + "plug/K0413/story.pdf?size=a9").status_code == 404
-
-
-def test_the_table_stands_when_nothing_can_be_drawn(marta, monkeypatch):
-    from rehang.paper.charts import NotDrawn
-    from rehang.web.story import views as story
-
-    def none(chart, sheet):
-        raise NotDrawn("The chart could not be drawn here.")
-
-    monkeypatch.setattr(story, "chart_svg", none)
-    text = text_of(marta.get(STORY + "plug/K0413/"))
-    assert "The chart could not be drawn here; the table holds the same numbers." in text
-    assert "4.80 close call" in text
 
 
 def test_a_magnetos_story_says_when_it_is_to_be_opened(marta):

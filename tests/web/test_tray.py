@@ -115,7 +115,7 @@ POSTS = [
     (
         "call_it",
         ["case", "first"],
-        {"call": "WITHIN", "reason": "Trend and history say so", "pin": PIN},
+        {"call": "WITHIN", "words": "Steady at every press", "pin": PIN},
     ),
     ("leave_open", ["case", "first"], {}),
 ]
@@ -217,7 +217,42 @@ def test_calling_takes_a_call_and_a_reason(job, as_person):
     where = reverse("web:call_it", args=["case", "first"])
     assert "Choose WITHIN or OUT." in client.post(where, {}).content.decode()
     said = client.post(where, {"call": "OUT"}).content.decode()
-    assert "Calling a close call takes a reason. Choose one or write it." in said
+    assert "Calling a close call takes a reason. Write it, or choose what the book holds." in said
+
+
+def test_a_reason_is_offered_only_where_the_book_holds_it(as_person):
+    load("case", PEOPLE, [removed("P1", "1T"), ohms("first", "5.00 kohm")])
+    give_pins("ada")
+    client = as_person("ada")
+    page = client.get(reverse("web:close_call", args=["case", "first"])).content.decode()
+    assert "The reason, in your own words" in page
+    assert "What the book holds" not in page
+    assert "second meter" not in page
+    fields = {"call": "WITHIN", "reason": "Repeatable on a second meter", "pin": PIN}
+    before = book_size()
+    said = client.post(reverse("web:call_it", args=["case", "first"]), fields)
+    assert said.status_code == 422
+    assert "Calling a close call takes a reason." in said.content.decode()
+    assert book_size() == before
+
+
+def test_a_reason_that_the_book_holds_says_each_reading_and_its_meter(as_person):
+    from rehang.book import queries
+
+    again = ohms("again", "5.00 kohm", hidden_first=True)
+    load("case", PEOPLE, [removed("P1", "1T"), ohms("first", "5.01 kohm"), again])
+    give_pins("ada")
+    client = as_person("ada")
+    proved = "Read as 5.01 kΩ and 5.00 kΩ on DM."
+    page = client.get(reverse("web:close_call", args=["case", "again"])).content.decode()
+    assert proved in page
+    fields = {"call": "WITHIN", "reason": "Trend and history say so", "pin": PIN}
+    said = client.post(reverse("web:call_it", args=["case", "again"]), fields)
+    assert "The book does not hold" in said.content.decode()
+    fields |= {"reason": proved, "words": "Cold plug."}
+    assert client.post(reverse("web:call_it", args=["case", "again"]), fields).status_code == 303
+    entry = queries.state(queries.job("case")).live()[-1]
+    assert entry.data["reason"] == f"{proved} Cold plug."
 
 
 def test_a_meter_chosen_is_kept_on_the_device(job, as_person):

@@ -92,9 +92,21 @@ def told_of(keys: set[str]) -> list[Told]:
     found = []
     for line in lines.order_by("-seq")[:LINES]:
         said = accesslog.said(line)
-        words = " ".join([_WORDS[line.what], str(said.get("how", ""))]).strip()
+        words = " ".join([_words_of(line), str(said.get("how", ""))]).strip()
         if said.get("address"):
             words += f", from {said['address']}"
         by = "" if line.by == line.about else names.get(line.by, line.by)
         found.append(Told(line.at, names.get(line.about, "A name nobody has"), words, by))
     return found
+
+
+def _words_of(line: models.AccessLine) -> str:
+    """What a line says. Who was given no code before set their first PIN when they began the shop."""
+    if line.what == "secrets_reset" and not _given_before(line):
+        return "PIN set when the shop was begun"
+    return _WORDS[line.what]
+
+
+def _given_before(line: models.AccessLine) -> bool:
+    given = models.AccessLine.objects.filter(what="code_given", about=line.about)
+    return given.filter(seq__lt=line.seq).exists()

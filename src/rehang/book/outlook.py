@@ -145,7 +145,7 @@ def fleet_of(person: str, *, wait_s: float = inf) -> Fleet:
     """
     begun = monotonic()
     newest: dict[str, models.Job] = {}
-    for job in queries.jobs(person=person, put_away=None):
+    for job in queries.readable(queries.jobs(person=person, put_away=None)):
         newest.setdefault(queries.engine_serial(job) or job.slug, job)
     engines = []
     worked = False
@@ -163,7 +163,7 @@ def _newest_of_others(engine: Sequence[models.Job], person: str) -> list[models.
     """The newest job of each of the last so many other engines."""
     own = {one.pk for one in engine}
     found: dict[str, models.Job] = {}
-    for one in queries.jobs(person=person, put_away=None):
+    for one in queries.readable(queries.jobs(person=person, put_away=None)):
         if one.pk in own or len(found) == FLEET:
             continue
         serial = queries.engine_serial(one) or one.slug

@@ -5,16 +5,23 @@ from __future__ import annotations
 import os
 import signal
 import sys
+import threading
 from collections.abc import Callable
 from datetime import UTC, datetime
+from pathlib import Path
 from types import FrameType
+from typing import TYPE_CHECKING
 
+from rehang.book.holding import SERVED, hold, is_held, say
 from rehang.book.opening import open_store
 from rehang.site.addresses import bracketed, reached_at
 from rehang.site.certificates import Papers
 from rehang.trade.terms.errors import NotAllowed, Refused
 
-__all__ = ["check_everyone_has_a_password", "serve"]
+if TYPE_CHECKING:
+    from rehang.site.front import Door
+
+__all__ = ["check_everyone_has_a_password", "check_served_once", "serve", "served_at"]
 
 # One process and a few threads: SQLite has one writer, and a shop has a few phones.
 THREADS = 4
@@ -42,15 +49,21 @@ def serve(
     NotAllowed
         ``host`` is reached from the network and someone on the board has no password.
     Refused
-        The port is taken, the store cannot be opened, or there is no certificate to show.
+        The port is taken, the books are served already, the store cannot be opened, or there is no
+        certificate to show.
     """
     # What the server writes is its owner's alone.
     os.umask(0o077)
     os.environ["REHANG_BOUND"] = host
     open_store()
     from django.conf import settings
+    from django.utils import timezone
 
-    from rehang.book import members
+    from rehang.book import backup_rules, members, queries
+
+    held = check_served_once()
+    if behind := queries.clock_behind(timezone.now()):
+        sys.stdout.write(f"{behind}\n")
 
     settings.REHANG_BOUND = host
     settings.ALLOWED_HOSTS = [*settings.ALLOWED_HOSTS, bracketed(host)]
@@ -60,19 +73,49 @@ def serve(
             settings.ALLOWED_HOSTS = [*settings.ALLOWED_HOSTS, *map(bracketed, reached_at(host))]
         _make_begin_code()
 
+    server = _opened(host, port, papers)
+    signal.signal(signal.SIGTERM, _stop)
+    from rehang.site.shop_door import ShopDoor
+
+    port = _port_of(server, port)
+
+    def ready_at(address: str) -> None:
+        if held is not None:
+            say(held, address)
+        ready(address)
+
+    stopped = threading.Event()
+    threading.Thread(target=backup_rules.watch, args=(stopped,), daemon=True).start()
+    try:
+        if papers is None:
+            ready_at(f"http://{bracketed(reached_at(host)[0])}:{port}/")
+            server.run()
+        else:
+            with ShopDoor(papers, host, port) as shop:
+                server.look_after = shop.look_after
+                _give_first_codes()
+                ready_at(shop.address)
+                server.run()
+    finally:
+        stopped.set()
+        server.close()
+
+
+def _opened(host: str, port: int, papers: Papers | None) -> Door:
+    """The server on its port, its pages loaded, so that the first one asked for is as quick as the others."""
+    from django.conf import settings
     from django.urls import get_resolver
 
     from rehang.site.front import open_door
-    from rehang.site.shop_door import ShopDoor, only_phones_page
+    from rehang.site.shop_door import only_phones_page
     from rehang.site.wsgi import application
 
     if papers is not None:
         # Before the port is open: without a certificate nothing is served.
         papers.keep_good(reached_at(host), datetime.now(UTC))
-    # All pages are loaded now, so that the first one asked for is as quick as the others.
     get_resolver().check()
     try:
-        server = open_door(
+        return open_door(
             application if papers is None else only_phones_page(application),
             host=host,
             port=port,
@@ -93,20 +136,37 @@ def serve(
         raise Refused(
             f"Port {port} on {host} cannot be used: {problem.strerror}. Give another with --port."
         ) from None
-    signal.signal(signal.SIGTERM, _stop)
-    port = _port_of(server, port)
-    try:
-        if papers is None:
-            ready(f"http://{bracketed(reached_at(host)[0])}:{port}/")
-            server.run()
-        else:
-            with ShopDoor(papers, host, port) as shop:
-                server.look_after = shop.look_after
-                _give_first_codes()
-                ready(shop.address)
-                server.run()
-    finally:
-        server.close()
+
+
+def check_served_once() -> int | None:
+    """Hold the data folder until this process ends; with SQLite one server has it.
+
+    Raises
+    ------
+    NotAllowed
+        Another one has it.
+    """
+    from django.conf import settings
+    from django.db import connection
+
+    if connection.vendor != "sqlite" or settings.REHANG_READ_ONLY:
+        return None
+    held = hold(settings.REHANG_DATA / SERVED)
+    if held is None:
+        raise NotAllowed(
+            f"These books are served already, at {served_at() or 'an address it has not said yet'}. Stop that "
+            "one, or give this one a folder of its own with REHANG_DATA."
+        )
+    say(held, "")
+    return held
+
+
+def served_at() -> str:
+    """Where the books are served now; empty where they are not."""
+    from django.conf import settings
+
+    file: Path = settings.REHANG_DATA / SERVED
+    return file.read_text("utf-8", "replace").strip()[:200] if is_held(file) else ""
 
 
 def _stop(number: int, frame: FrameType | None) -> None:

@@ -40,7 +40,10 @@ def book(request: HttpRequest, desk: Desk) -> HttpResponse:
     asked = whole(before)
     last = len(entries) + 1 if asked is None else asked
     as_shown = desk.judged.state.entries
-    shown = [as_shown.get(e.id, e) for e in entries if e.seq < last][-LINES:]
+    lines = [as_shown.get(e.id, e) for e in entries]
+    form = book_rows.LinesForm(request, desk.judged, lines)
+    taken = [e for e in lines if form.takes(e)]
+    shown = [e for e in taken if e.seq < last][-LINES:]
     shown.reverse()
     return page(
         request,
@@ -48,7 +51,9 @@ def book(request: HttpRequest, desk: Desk) -> HttpResponse:
         "board/book",
         current="book",
         rows=book_rows.book_rows(desk.judged, shown),
-        older=shown[-1].seq if shown and shown[-1].seq > 1 else 0,
+        older=shown[-1].seq if shown and shown[-1] is not taken[0] else 0,
+        form=form,
+        found=len(taken),
         newer=bool(before),
         total=len(entries),
         altered=bool(chain_problems(entries)),

@@ -4,6 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from urllib.parse import urlencode
+
+from django.http import HttpRequest
 
 from rehang.trade.job.judging import JudgedJob
 from rehang.trade.telling.sentences import entry_words, with_stop
@@ -12,11 +15,15 @@ from rehang.trade.terms.entries import Entry, is_a
 from rehang.trade.terms.kinds.decisions import Struck
 from rehang.trade.terms.kinds.papers import Filed, RecordSigned
 from rehang.trade.terms.kinds.readings import ReadingTaken, Seen
+from rehang.trade.terms.kinds.register import CLASSES
 from rehang.trade.terms.wording import on_day
+from rehang.trade.work.names import item_label
+from rehang.web.shared.forms import BenchForm, Pick
 from rehang.web.shared.times import zone_of
 
 __all__ = [
     "BookRow",
+    "LinesForm",
     "ReadBackRow",
     "book_rows",
     "read_back_rows",
@@ -112,6 +119,59 @@ def _not_read(cell: ReadBackCell) -> str:
 
 
 # The book
+
+# What a line is about, by the room that its kind is declared in.
+SORTS = {
+    "readings": "Readings and looks",
+    "items": "Parts out, in, worked on",
+    "work": "Work",
+    "decisions": "Decisions and strikes",
+    "torque": "Torques",
+    "runs": "Ground runs",
+    "oil": "Oil and metal",
+    "stock": "Parts ordered and used",
+    "papers": "Papers and signatures",
+    "meters": "Meters",
+    "shop": "The job as a whole",
+}
+
+
+def sort_of(entry: Entry) -> str:
+    """What a line is about, a key of :data:`SORTS`."""
+    return CLASSES[entry.kind].__module__.rpartition(".")[2]
+
+
+class LinesForm(BenchForm):
+    """Which lines of the book are shown; all of them where nothing is picked."""
+
+    def __init__(self, request: HttpRequest, judged: JudgedJob, entries: Sequence[Entry]) -> None:
+        super().__init__(request, request.GET.dict())
+        people = {one.by: judged.facts.person(one.by) for one in entries}
+        parts = {one.item: item_label(judged.facts, one.item) for one in entries if one.item}
+        sorts = {sort_of(one) for one in entries}
+        for name, label, every, choices in (
+            ("part", "Part", "Every part", parts),
+            ("by", "Who", "Everybody", people),
+            ("about", "About", "Everything", {k: v for k, v in SORTS.items() if k in sorts}),
+        ):
+            ordered = sorted(choices.items(), key=lambda one: one[1])
+            self.fields[name] = Pick(label, [("", every), *ordered])
+        self.asked = {name: request.GET.get(name, "") for name in self.fields}
+
+    @property
+    def query(self) -> str:
+        """What is picked, as an address has it."""
+        return urlencode({name: value for name, value in self.asked.items() if value})
+
+    @property
+    def before(self) -> str:
+        """The same, up to the line before which is shown."""
+        return f"{self.query}&before=" if self.query else "before="
+
+    def takes(self, entry: Entry) -> bool:
+        """Whether a line is among those picked."""
+        found = {"part": entry.item, "by": entry.by, "about": sort_of(entry)}
+        return all(not value or found[name] == value for name, value in self.asked.items())
 
 
 @dataclass(frozen=True, slots=True)

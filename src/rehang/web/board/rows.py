@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from zoneinfo import ZoneInfo
 
 from rehang.trade.job.judging import JudgedJob
+from rehang.trade.known.fastened import torque_places
 from rehang.trade.known.state import item_kind, item_name
 from rehang.trade.life.oil_trend import oil_asks
 from rehang.trade.telling.sentences import STOP_WHYS, entry_words
@@ -18,6 +19,7 @@ from rehang.trade.telling.sheet_parts import status_name
 from rehang.trade.terms.entries import Entry, is_a
 from rehang.trade.terms.kinds.readings import ReadingTaken, Seen
 from rehang.trade.terms.kinds.work import CarriedOn, Stopped
+from rehang.trade.terms.wording import plural
 from rehang.trade.verdicts.calls import Call
 from rehang.trade.work.task_states import TaskWork, WorkPlace
 from rehang.web.board.hand_rows import BenchRow, bench_rows, struck_rows
@@ -41,7 +43,7 @@ from rehang.web.work.waits import Wait, waits
 __all__ = ["CARDS", "Board", "Spot", "board", "next_spot"]
 
 # What a person takes in at a glance, beside the tray on a laptop.
-CARDS = 5
+CARDS = 4
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,6 +101,17 @@ class AwayRow:
 
 
 @dataclass(frozen=True, slots=True)
+class Sign:
+    """What stands over the job, told by a number: where it leads, and whether it holds the engine."""
+
+    number: str
+    words: str
+    page: str
+    anchor: str = ""
+    small: str = ""
+
+
+@dataclass(frozen=True, slots=True)
 class TaskSpot:
     """A place of a task that was stopped at, later than the tray was left."""
 
@@ -135,10 +148,8 @@ class Board:
     away: tuple[AwayRow, ...]
     away_more: int
     struck: tuple[EventRow, ...]
-    blockers: int
-    grounded: tuple[str, ...]
-    asked: tuple[str, ...]
-    promised: int
+    signs: tuple[Sign, ...]
+    proofs: tuple[Sign, ...]
 
 
 def next_spot(judged: JudgedJob, check_name: str = "", hole: str = "") -> Spot | None:
@@ -202,10 +213,39 @@ def board(judged: JudgedJob, *, person: str) -> Board:
         away=away,
         away_more=more,
         struck=struck_rows(judged, person),
-        blockers=len(judged.blockers),
-        grounded=tuple(one.sentence for one in judged.may_not_fly),
-        asked=tuple(one.sentence for one in oil_asks(judged)),
-        promised=sum(one.kind == "promised" for one in judged.due),
+        signs=tuple(_signs(judged)),
+        proofs=_proofs(judged),
+    )
+
+
+def _signs(judged: JudgedJob) -> list[Sign]:
+    """What stands against flying and against signing, and what a person is asked to decide."""
+    reasons = plural("reason", len(judged.blockers))
+    words = f"{reasons} not to return it to service yet"
+    signs = [Sign(str(len(judged.blockers)), words, "blockers")]
+    if overdue := len(judged.may_not_fly):
+        words = "May not fly until " + ("this is done" if overdue == 1 else "these are done")
+        signs.append(Sign(str(overdue), words, "blockers", "#h-grounded", "overdue"))
+    signs += [Sign("?", f"Decide: {one.sentence}", "oil") for one in oil_asks(judged)]
+    if promised := sum(one.kind == "promised" for one in judged.due):
+        signs.append(Sign(str(promised), "Promised to look again", "due"))
+    return signs
+
+
+def _proofs(judged: JudgedJob) -> tuple[Sign, Sign]:
+    """How far the ground run and the torques are."""
+    last = judged.runs.last
+    ran = f"run {last.name}, {last.state}" if last is not None else "none yet"
+    every = [
+        one
+        for one in torque_places(judged.facts, judged.state)
+        if one.group.task not in judged.facts.left_out
+    ]
+    of = sum(one.group.number for one in every)
+    done = of - sum(len(one.missing) for one in every)
+    return (
+        Sign(str(len(judged.runs.runs)), "Ground run", "run", small=ran),
+        Sign(str(done), "Torque cards", "torque", small=f"of {of} torqued"),
     )
 
 

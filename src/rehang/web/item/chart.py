@@ -156,7 +156,8 @@ class _Axes:
 
     def at_y(self, value: float) -> float:
         if self.log:
-            share = math.log(value / self.low) / math.log(self.high / self.low)
+            # A value of nothing has no logarithm; it stands at the foot, as all below the span.
+            share = math.log(max(value, self.low) / self.low) / math.log(self.high / self.low)
         else:
             share = (value - self.low) / (self.high - self.low)
         return round(self.bottom - min(max(share, 0.0), 1.0) * (self.bottom - self.top), 1)

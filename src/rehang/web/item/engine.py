@@ -33,6 +33,7 @@ from rehang.web.shared.desk import (
     say,
     writes,
 )
+from rehang.web.shared.templatetags.pages import new_meter_url
 
 # What the address asks for to see only what nobody has read or looked at.
 UNTOUCHED = "not-inspected"
@@ -111,6 +112,9 @@ def _pressure(request: HttpRequest, desk: Desk, verdict: ItemVerdict, check: Che
         back = reverse("web:item", args=[desk.job.slug, verdict.kind, verdict.name])
     form = PressureForm(request, desk.judged.facts.meters)
     doubt: Unlikely | None = None
+    if "new_meter" in request.POST:
+        way = new_meter_url(desk.job.slug, verdict.kind, check.name, form.address(back=back))
+        return SeeOther(way)
     if request.method == "POST":
         with form.refusing():
             entries = _reads(request, desk, verdict, check, form.checked())
@@ -122,7 +126,7 @@ def _pressure(request: HttpRequest, desk: Desk, verdict: ItemVerdict, check: Che
                 desk.write(fresh)
             say(request, desk, entries[-1])
             return SeeOther(back)
-    meters = meter_rows.meter_choices(desk.judged, check, form.data.get("meter", ""))
+    meters = meter_rows.meter_choices(desk.judged, check, form["meter"].value() or "")
     return page(
         request,
         desk,

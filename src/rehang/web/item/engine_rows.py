@@ -12,13 +12,13 @@ from rehang.trade.facts.items import Check
 from rehang.trade.facts.job_facts import JobFacts
 from rehang.trade.facts.limits import limit_for
 from rehang.trade.job.judging import JudgedJob
-from rehang.trade.known.state import FLAG, OIL_RISE, item_kind
+from rehang.trade.known.state import FLAG, OIL_RISE, as_read
 from rehang.trade.life.notes import idle_days, item_notes, last_hot_run
 from rehang.trade.life.oil_trend import OilTrend, oil_asks, oil_trend
 from rehang.trade.papers.due import hours_of
 from rehang.trade.telling.sentences import bottle_words
 from rehang.trade.telling.sheet_parts import status_name
-from rehang.trade.terms.entries import is_a
+from rehang.trade.terms.entries import Entry, is_a
 from rehang.trade.terms.kinds.meters import MasterRead
 from rehang.trade.terms.kinds.readings import ReadingTaken
 from rehang.trade.terms.kinds.torque import Torqued
@@ -318,23 +318,21 @@ def lapsed_meters(judged: JudgedJob) -> list[LapsedMeter]:
                 label=lower_first(
                     item_label(facts, entry.item) if entry.item else "Master reading"
                 ),
-                what=_what(entry.fields, facts),
+                what=_what(entry, facts),
                 when=on_day(entry.at),
             )
         )
     return [LapsedMeter(name, standing[name], tuple(held)) for name, held in uses.items()]
 
 
-def _what(told: ReadingTaken | Torqued | MasterRead, facts: JobFacts) -> str:
-    match told:
-        case Torqued():
-            return f"{told.what} ({told.which})"
-        case MasterRead():
-            return told.written
-    sheet = facts.sheets.get(item_kind(told.item))
-    check = sheet.check(told.check) if sheet else None
-    label = check.label.lower() if check else told.check
-    return f"{label} {told.written}"
+def _what(entry: Entry[ReadingTaken | Torqued | MasterRead], facts: JobFacts) -> str:
+    if is_a(entry, Torqued):
+        return f"{entry.fields.what} ({entry.fields.which})"
+    if is_a(entry, MasterRead):
+        return entry.fields.written
+    assert is_a(entry, ReadingTaken)
+    label, text = as_read(entry, facts.sheets, facts.meters)
+    return f"{label.lower()} {text}"
 
 
 # Oil

@@ -26,6 +26,7 @@ def _spark_psi(text: str) -> None:
 class ReadForm(BenchForm):
     """One reading: the number, the grade or what is seen, and why an earlier one is struck."""
 
+    by_address = True
     how = TextField()
     reason = TextField("Why it is struck")
     written = TextField(inputmode="decimal")
@@ -72,6 +73,7 @@ class _Psi(TextField):
 class PressureForm(BenchForm):
     """Two reads of a cylinder, and what was so while they were taken."""
 
+    by_address = True
     fallback = "held"
     meter = TextField("Tester")
     supply = _Psi("Supply", asks="Enter the supply.")

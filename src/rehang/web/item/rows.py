@@ -8,22 +8,24 @@ from zoneinfo import ZoneInfo
 
 from rehang.trade.facts.items import Check, CheckSheet, Word
 from rehang.trade.job.judging import JudgedJob
-from rehang.trade.known.state import Finding, ItemState, understand
+from rehang.trade.known.state import Finding, ItemState, as_read, understand
 from rehang.trade.telling.sentences import entry_words, voided_by, with_stop
 from rehang.trade.telling.sheet_parts import status_name
 from rehang.trade.terms.days import last_day
 from rehang.trade.terms.entries import Entry, is_a
-from rehang.trade.terms.errors import BadInput
 from rehang.trade.terms.kinds.readings import ReadingTaken
 from rehang.trade.terms.wording import listed, on_day
 from rehang.trade.verdicts.calls import Call, better_meters
 from rehang.trade.verdicts.item_verdict import ItemVerdict
+from rehang.trade.verdicts.reasons import BeyondLimit
 from rehang.web.item.chart import NARROW, WIDE, PastChart, chart, series_of
 from rehang.web.shared.times import when_text, zone_of
 
 __all__ = [
+    "ReworkChoice",
     "Story",
     "story",
+    "to_rework",
 ]
 
 
@@ -224,6 +226,16 @@ def story(judged: JudgedJob, verdict: ItemVerdict, chart_check: str = "") -> Sto
     )
 
 
+def to_rework(judged: JudgedJob, verdict: ItemVerdict) -> ReworkChoice | None:
+    """The rework that an item asks for first; None where its verdict is another."""
+    sheet = judged.facts.sheets.get(verdict.kind)
+    if verdict.verdict != "REWORK" or sheet is None:
+        return None
+    checks = [sheet.check(one.call.check) for one in verdict.why if isinstance(one, BeyondLimit)]
+    acts = [one.rework_act for one in checks if one.rework_act]
+    return _rework_choice(sheet, acts[0], verdict.state) if acts else None
+
+
 def _better(judged: JudgedJob, verdict: ItemVerdict) -> tuple[str, str]:
     """Check and meter that would settle a close call."""
     for call in verdict.calls:
@@ -289,12 +301,7 @@ def _on_file(judged: JudgedJob, verdict: ItemVerdict, zone: ZoneInfo) -> list[Fi
         entry = judged.state.entries[target]
         if entry.item != verdict.item or not is_a(entry, ReadingTaken):
             continue
-        try:
-            check, reading = understand(entry, judged.facts.sheets, judged.facts.meters)
-            text, label = reading.text(check), check.label
-        except BadInput:
-            # A struck one may speak of a meter or a check that is no longer on file.
-            text, label = entry.fields.written, entry.fields.check
+        label, text = as_read(entry, judged.facts.sheets, judged.facts.meters)
         why = f"Struck by {judged.facts.person(strike.by)}: {with_stop(strike.fields.reason)}"
         rows.append(_file_row(judged, entry, zone, "VOID", text, label, why, struck=True))
     return rows

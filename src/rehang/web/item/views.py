@@ -36,6 +36,7 @@ from rehang.web.shared.desk import (
     say,
     writes,
 )
+from rehang.web.shared.templatetags.pages import new_meter_url
 from rehang.web.work import fit_rows
 
 __all__ = [
@@ -68,6 +69,7 @@ def _story(request: HttpRequest, desk: Desk, item_id: str) -> HttpResponse:
         "item/plug",
         current="tray" if verdict.kind == "plug" else "board",
         story=story,
+        rework=item_rows.to_rework(desk.judged, verdict),
         verdicts=[(v, status_name(v)) for v in VERDICTS],
         disposals=DISPOSALS,
         read_on=_read_on(desk, story),
@@ -108,6 +110,8 @@ def read(request: HttpRequest, desk: Desk, kind: str, name: str, check: str) -> 
         back = reverse("web:item", args=[desk.job.slug, kind, name])
     form = ReadForm(request, one, _usual_psi(desk, one))
     doubt: Unlikely | None = None
+    if "new_meter" in request.POST:
+        return SeeOther(new_meter_url(desk.job.slug, kind, check, form.address(back=back)))
     if request.method == "POST":
         with form.refusing():
             typed = form.checked()
@@ -120,7 +124,7 @@ def read(request: HttpRequest, desk: Desk, kind: str, name: str, check: str) -> 
                 return asked
             say(request, desk, entries[-1])
             return SeeOther(back)
-    how = form.data.get("how", "")
+    how = form["how"].value() or ""
     return page(
         request,
         desk,
@@ -136,7 +140,7 @@ def read(request: HttpRequest, desk: Desk, kind: str, name: str, check: str) -> 
         call=call,
         mark=status_name(call.call) if call else "",
         now=now,
-        meters=_meters(request, desk, one, form),
+        meters=_meters(desk, one, form),
         words=list(sheet.words.values()) if one.kind == "look" else [],
         severities=(3, 2, 1, 0),
         again=how == "again" or (not how and _settles(request, call)),
@@ -147,16 +151,9 @@ def read(request: HttpRequest, desk: Desk, kind: str, name: str, check: str) -> 
     )
 
 
-def _meters(
-    request: HttpRequest, desk: Desk, check: Check, form: ReadForm
-) -> list[meter_rows.MeterChoice]:
+def _meters(desk: Desk, check: Check, form: ReadForm) -> list[meter_rows.MeterChoice]:
     """The meters to choose from: the one chosen in the form, else the one the address asks for."""
-    chosen = form.data.get("meter", "")
-    wanted = request.GET.get("meter", "")
-    if not chosen and wanted:
-        offered = [one.value for one in meter_rows.meter_choices(desk.judged, check)]
-        chosen = next((one for one in offered if one.startswith(f"{wanted}|")), "")
-    return meter_rows.meter_choices(desk.judged, check, chosen)
+    return meter_rows.meter_choices(desk.judged, check, form["meter"].value() or "")
 
 
 def _settles(request: HttpRequest, call: Call | None) -> bool:

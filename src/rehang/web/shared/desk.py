@@ -194,25 +194,27 @@ def page(
     take = request.session.get if "Rehang-Ahead" in request.headers else request.session.pop
     said, held = take("said", None), take("held", None)
     until = pin_holds.held_until(request, desk.key)
-    return render(
-        request,
-        f"{template}.html",
-        {
-            "desk": desk,
-            "job": desk.job,
-            "judged": desk.judged,
-            "may_write": not desk.why_not,
-            "why_not": desk.why_not,
-            "said": said,
-            "held": held,
-            "pin_holds": f"{until.astimezone(desk.zone):%H:%M}" if until is not None else "",
-            # One for each page that is handed out: the same form sent twice is one entry.
-            "once": uuid.uuid4().hex,
-            "here": request.get_full_path(),
-            **context,
-        },
-        status=status,
-    )
+    # A day that a template writes is the one on the shop's wall.
+    with timezone.override(desk.zone):
+        return render(
+            request,
+            f"{template}.html",
+            {
+                "desk": desk,
+                "job": desk.job,
+                "judged": desk.judged,
+                "may_write": not desk.why_not,
+                "why_not": desk.why_not,
+                "said": said,
+                "held": held,
+                "pin_holds": f"{until.astimezone(desk.zone):%H:%M}" if until is not None else "",
+                # One for each page that is handed out: the same form sent twice is one entry.
+                "once": uuid.uuid4().hex,
+                "here": request.get_full_path(),
+                **context,
+            },
+            status=status,
+        )
 
 
 def say(request: HttpRequest, desk: Desk, entry: Entry, *, undo: bool = True) -> None:

@@ -24,6 +24,7 @@ from rehang.trade.terms.wording import listed
 from rehang.web.shared.access import check_own_secret
 from rehang.web.shared.desk import refused
 from rehang.web.shared.forms import BenchForm, Secret, TextField
+from rehang.web.shared.times import short_when, zone_for
 from rehang.web.shop.sign_in import of_member
 
 ACTS = ("code", "end", "give")
@@ -74,6 +75,7 @@ def people(request: HttpRequest, keeper: models.Member) -> HttpResponse:
             else:
                 pins.give_access(**given)
                 said = f"{name} is let in again."
+    zone = zone_for(keeper.key)
     rows = _rows([queries.facts(job) for job in jobs], keeper.key)
     return render(
         request,
@@ -87,7 +89,7 @@ def people(request: HttpRequest, keeper: models.Member) -> HttpResponse:
             "person": person,
             "sentence": form.sentence,
             "told": [
-                (datetime.fromisoformat(one.at), one)
+                (short_when(datetime.fromisoformat(one.at), zone), one)
                 for one in door.told_of({row["key"] for row in rows})
             ],
             "own_pin": keeper.pin_shown,

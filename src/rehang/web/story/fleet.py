@@ -47,7 +47,10 @@ def _lives(request: HttpRequest) -> ShopLives | None:
         return None
     try:
         return lives_of(
-            [queries.judged(job) for job in queries.jobs(person=member.key, put_away=None)]
+            [
+                queries.judged(job)
+                for job in queries.readable(queries.jobs(person=member.key, put_away=None))
+            ]
         )
     except BadInput:
         # No plug has two ages on record yet: there is nothing to say, and the page says the rest.
@@ -70,6 +73,7 @@ def fleet(request: HttpRequest) -> HttpResponse:
         {
             "fleet": found,
             "rows": rows,
+            "lines": fleet_rows.engine_lines(found.engines, rows, window),
             "engines": found.of,
             "window": window,
             "windows": [(name, words) for name, (_, _, words) in fleet_rows.WINDOWS.items()],

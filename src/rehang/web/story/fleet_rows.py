@@ -24,14 +24,18 @@ from rehang.trade.work.names import item_label
 __all__ = [
     "HEADINGS",
     "WINDOWS",
+    "EngineLine",
     "FleetRow",
     "calendar_of",
+    "engine_lines",
     "export_rows",
     "fleet_rows",
     "within",
 ]
 
 DAYS_A_YEAR = 365.25
+# Hours a year where no rate is on file: it orders what is due, and is shown as no date.
+NO_RATE = 100.0
 # By name: hours, days, and what the button says. What is past is in every window.
 WINDOWS: dict[str, tuple[float | None, int | None, str]] = {
     "25h": (25.0, None, "25 HOURS"),
@@ -97,6 +101,21 @@ class FleetRow:
         return f"{self.days_left} days"
 
     @property
+    def when_text(self) -> str:
+        """How far off it is: what is past alone where a side is past, else both sides."""
+        sides = [
+            (text, left)
+            for text, left in (
+                (self.hours_text, self.hours_left),
+                (self.days_text, self.days_left),
+            )
+            if left is not None
+        ]
+        past = [text for text, left in sides if left < 0]
+        nothing = "overdue" if self.overdue else "no date"
+        return ", ".join(past or [text for text, _ in sides]) or nothing
+
+    @property
     def even_text(self) -> str:
         """When a forecast is as likely out as in; empty where that is far off or is none."""
         if self.even_hours is None:
@@ -104,6 +123,91 @@ class FleetRow:
         return (
             f"even odds by {self.even_hours:,.0f} h" if self.even_hours >= 0.5 else "even odds now"
         )
+
+
+@dataclass(frozen=True, slots=True)
+class LineRow:
+    """One thing on an engine's line of time: where it stands and how far a forecast reaches.
+
+    Per cent of the line's width, as the drawing wants them; empty where nothing says when.
+    """
+
+    row: FleetRow
+    at: str
+    until: str
+
+
+@dataclass(frozen=True, slots=True)
+class EngineLine:
+    """What comes up on one engine, along one line of time."""
+
+    engine: str
+    job: str
+    rate: str
+    ticks: tuple[tuple[str, str], ...]
+    rows: tuple[LineRow, ...]
+
+
+# Left of it stands what is past, in per cent of the line.
+_NOW = 8.0
+
+
+def engine_lines(
+    engines: Sequence[tuple[JudgedJob, Forecasts]], rows: Sequence[FleetRow], window: str
+) -> list[EngineLine]:
+    """The rows by engine, the engine with the soonest first, each on a line from now on.
+
+    The line runs in flying hours; a date is laid on it at the engine's rate, or at 100 hours a year
+    where none is on file, which the line says.
+    """
+    found = []
+    rates = {judged.facts.job: flying_rate(judged.facts) for judged, _ in engines}
+    for job in dict.fromkeys(row.job for row in rows):
+        mine = [row for row in rows if row.job == job]
+        rate = rates[job] or NO_RATE
+        far = _far(mine, rate, window)
+        said = f"{rate:g} h a year" + ("" if rates[job] else ", as none is on file")
+        found.append(
+            EngineLine(
+                mine[0].engine,
+                job,
+                f"Dates laid beside hours at {said}.",
+                tuple((_at(far * part, far), f"{far * part:,.0f} h") for part in (0.5, 1.0)),
+                tuple(_line_row(row, rate, far) for row in mine),
+            )
+        )
+    return found
+
+
+def _hours_off(row: FleetRow, rate: float) -> float | None:
+    sides = [row.hours_left] if row.hours_left is not None else []
+    if row.days_left is not None:
+        sides.append(row.days_left / DAYS_A_YEAR * rate)
+    return min(sides, default=None)
+
+
+def _far(rows: Sequence[FleetRow], rate: float, window: str) -> float:
+    """How many hours the line reaches: those of the window, else to the furthest of the rows."""
+    hours, days, _ = WINDOWS[window]
+    if hours is not None:
+        return hours
+    if days is not None:
+        return days / DAYS_A_YEAR * rate
+    return max((_hours_off(row, rate) or 0.0 for row in rows), default=0.0) or NO_RATE
+
+
+def _at(hours: float, far: float) -> str:
+    share = min(max(hours / far, 0.0), 1.0)
+    return f"{_NOW + share * (98.0 - _NOW):.1f}%"
+
+
+def _line_row(row: FleetRow, rate: float, far: float) -> LineRow:
+    off = _hours_off(row, rate)
+    if row.overdue or (off is not None and off < 0):
+        return LineRow(row, f"{_NOW / 2:.1f}%", "")
+    if off is None:
+        return LineRow(row, "", "")
+    return LineRow(row, _at(off, far), _at(row.even_hours, far) if row.even_hours else "")
 
 
 def fleet_rows(engines: Sequence[tuple[JudgedJob, Forecasts]]) -> list[FleetRow]:
@@ -127,7 +231,7 @@ def fleet_rows(engines: Sequence[tuple[JudgedJob, Forecasts]]) -> list[FleetRow]
 def _order(row: FleetRow, rate: float | None) -> tuple[bool, float]:
     days = [float(row.days_left)] if row.days_left is not None else []
     if row.hours_left is not None:
-        days.append(row.hours_left / (rate or 100.0) * DAYS_A_YEAR)
+        days.append(row.hours_left / (rate or NO_RATE) * DAYS_A_YEAR)
     return (not row.overdue, min(days, default=1e9))
 
 

@@ -61,7 +61,10 @@ __all__ = [
 # Widths in pixels that a chart is drawn at: a phone, a phone on its side, a tablet, a laptop.
 # The page shows the widest that fits, made larger where there is room, so that no letter on it
 # is ever smaller than it was drawn.
-WIDTHS = (("phone", 284, 360), ("side", 560, 380), ("tablet", 756, 390), ("laptop", 942, 396))
+WIDTHS = (
+    ("slim", 284, 430), ("phone", 342, 430), ("side", 560, 400), ("tablet", 756, 390),
+    ("laptop", 942, 396),
+)  # fmt: skip
 _HEAD = 108
 # What goes before the odds, by the verdict that asks for it.
 _FIRST = {"NOT YET": "Decide first.", "REWORK": "Rework it first."}
@@ -271,12 +274,13 @@ class StoryTable:
     """The chart in figures: a column for each opening, the next one last.
 
     ``shares`` are the columns' widths in per cent, the row heads first, where the columns stand
-    under the chart's own openings; empty where they do not.
+    under the chart's own openings; empty where they do not. ``source`` is whose the limit is.
     """
 
     caption: str
     rows: tuple[TableRow, ...]
     shares: tuple[float, ...]
+    source: str
 
     @property
     def turned(self) -> tuple[tuple[TableCell, ...], ...]:
@@ -299,6 +303,7 @@ def table_of(
     """The table of a chart: the check itself, when, at what hours, where, on which meter."""
     shares = column_shares(chart, sheet)
     caption = f"{chart.title} of {chart.name} at each opening"
+    source = "; ".join(f"{one.words}: {one.source}" for one in chart.limits if one.source)
     series = told.of(check)
     if series is None:
         ages = tuple(
@@ -306,7 +311,7 @@ def table_of(
             for m in chart.marks
         )
         dates = tuple(_plain(m.on) for m in chart.marks)
-        return StoryTable(caption, (TableRow("Age", ages), TableRow("Date", dates)), shares)
+        return StoryTable(caption, (TableRow("Age", ages), TableRow("Date", dates)), shares, source)
     columns = columns_of(series)
     layout = judged.facts.layout
     has_next = chart.next_hours is not None and outlook is not None
@@ -344,7 +349,7 @@ def table_of(
                 rows, _next_cells(rows, outlook, told, columns, layout), strict=True
             )
         ]
-    return StoryTable(caption, tuple(rows), shares)
+    return StoryTable(caption, tuple(rows), shares, source)
 
 
 def _beside_row(beside: Series, columns: Sequence[HoursColumn]) -> TableRow:
@@ -563,6 +568,8 @@ def story_sheet(
         choice = keep_or_renew(judged, found, told.item)
         says += filter(None, [choice.sentence, choice.reckoned, *choice.hints])
     says += alarm_words(watch(judged, found), told.item)
+    if table is not None and table.source:
+        says.append(f"{table.source}.")
     rows = table.rows if table is not None else ()
     return StorySheet(
         title=f"The story of {tag.name}",

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from dataclasses import asdict
 
 from django.http import HttpRequest, HttpResponse
 from django.urls import reverse
@@ -10,11 +11,10 @@ from django.utils.safestring import mark_safe
 from django.views.decorators.http import require_safe
 
 from rehang.book import outlook
-from rehang.paper.charts import NotDrawn, chart_svg
 from rehang.paper.story import chart_sheet
 from rehang.paper.story import story_pdf as paper_story_pdf
 from rehang.trade.drawn.chart_values import Chart, Sheet
-from rehang.trade.drawn.charts import spec
+from rehang.trade.drawn.charts import chart_svg
 from rehang.trade.life.forecast import Forecasts
 from rehang.trade.life.keep_or_renew import keep_or_renew
 from rehang.trade.life.story_values import OIL, PartStory
@@ -89,15 +89,9 @@ def _check(request: HttpRequest, checks: list[tuple[str, str]]) -> str:
 
 
 def _drawings(chart: Chart, mode: str) -> list[tuple[str, str]]:
-    """The chart in each width; none where it cannot be drawn, and the table says it all."""
-    try:
-        return [
-            # Our own drawing: what people wrote in it was escaped when it was drawn.
-            (name, mark_safe(chart_svg(chart, sheet)))  # noqa: S308
-            for name, sheet in story_rows.sheets(mode)
-        ]
-    except NotDrawn:
-        return []
+    """The chart in each width, of which the page shows one."""
+    # Our own drawing: what people wrote in it was escaped when it was drawn.
+    return [(name, mark_safe(chart_svg(chart, sheet))) for name, sheet in story_rows.sheets(mode)]  # noqa: S308
 
 
 def _read_on(desk: Desk, told: PartStory) -> tuple[str, str]:
@@ -130,12 +124,14 @@ def _chart_of(request: HttpRequest, desk: Desk, item: str) -> Chart:
 @require_safe
 @job_page
 def chart_file(request: HttpRequest, desk: Desk, kind: str, name: str, form: str) -> HttpResponse:
-    """The chart as a drawing in black, or as the specification that it is drawn from."""
+    """The chart as a drawing in black, or as the values that it is drawn from."""
     chart = _chart_of(request, desk, f"{kind}:{name}")
     if form == "svg":
         answer = HttpResponse(chart_svg(chart, _FILE), content_type="image/svg+xml")
     else:
-        made = json.dumps(spec(chart, _FILE), ensure_ascii=False, indent=1)
+        values = asdict(chart)
+        del values["show"]
+        made = json.dumps(values, ensure_ascii=False, indent=1)
         answer = HttpResponse(made, content_type="application/json")
     answer["Content-Disposition"] = f'attachment; filename="{kind}-{name}.{form}"'
     return answer

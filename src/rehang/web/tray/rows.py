@@ -119,7 +119,7 @@ class TrayPage:
     checks: tuple[TrayCheck, ...]
     now: TrayCheck
     hole: str
-    place_in_walk: str
+    item: str
     prop_end: str
     stitches: tuple[Stitch, ...]
     words: tuple[WordKey, ...]
@@ -240,7 +240,7 @@ def tray_page(
         checks=checks,
         now=now,
         hole=hole,
-        place_in_walk=f"{layout.walk.index(hole) + 1} of {len(layout.walk)}",
+        item=by_name[hole].item,
         prop_end=layout.prop_end,
         stitches=_stitches(layout.tray, layout.walk, by_name, check_name),
         words=words[:WORDS_ON_FIRST_FACE],

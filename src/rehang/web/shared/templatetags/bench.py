@@ -9,6 +9,7 @@ from urllib.parse import urlencode
 from zoneinfo import ZoneInfo
 
 from django import template
+from django.urls import reverse
 from django.utils import timezone
 
 from rehang.book import members, queries
@@ -110,6 +111,83 @@ def help_way(context: dict[str, Any]) -> Way:
     path = request.get_full_path() if request.method == "GET" else ""
     query = f"?{urlencode({'from': path})}" if path else ""
     return Way(name, query, path, searches=request.user.is_authenticated)
+
+
+@dataclass(frozen=True, slots=True)
+class Place:
+    """A place to go to: its name, a short one for the bar of a phone, and whether it is this one."""
+
+    label: str
+    short: str
+    url: str
+    is_now: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Places:
+    """Where one can go from a page: the laptop's row, the phone's bar, and what MORE holds."""
+
+    row: tuple[Place, ...]
+    bar: tuple[Place, ...]
+    more: tuple[Place, ...]
+
+
+# By address: name, and the short one where it differs. The first four are the phone's bar, the rest
+# stand under MORE; the laptop's row ends where the pages of work begin.
+_JOB_PLACES = {
+    "board": ("Bench board", "Board"),
+    "tray": ("Tray", ""),
+    "engine": ("Engine", ""),
+    "rest": ("Rest of the job", "Rest"),
+    "read_back": ("Read it back", ""),
+    "book": ("Book", ""),
+    "limits": ("Limits", ""),
+    "facts": ("On file", ""),
+    "paper": ("Paper", ""),
+    "meters": ("Meters", ""),
+    "places": ("What is in", ""),
+    "parts": ("Parts", ""),
+    "torque": ("Torque", ""),
+    "run": ("Run", ""),
+    "blockers": ("What blocks", ""),
+    "records": ("Sign", ""),
+    "due": ("Due", ""),
+    "photos": ("Photos", ""),
+}
+_IN_BAR, _IN_ROW = 4, 9
+_SHOP_PLACES = {"facts": "On file", "limits": "Limits", "meters": "Meters"}
+
+
+@register.simple_tag(takes_context=True)
+def places_of(context: dict[str, Any]) -> Places:
+    """The places of the job in the context, of the shop, or of whoever has signed in."""
+    request, job = context.get("request"), context.get("job")
+    if request is None or not request.user.is_authenticated:
+        return Places((), (), ())
+    found = request.resolver_match
+    here = found.url_name if found is not None else ""
+    jobs = Place("Jobs", "Jobs", reverse("web:home") + "?list", here == "home")
+    search = Place("Search", "Search", reverse("web:find"), here == "find")
+    if job is None:
+        due = Place("What is due", "Due", reverse("web:fleet"), here == "fleet")
+        you = Place("You", "You", reverse("web:visits"), here == "visits")
+        all_of_them = (jobs, due, search, you)
+        return Places(all_of_them, all_of_them, ())
+    current = str(context.get("current", "")).replace("-", "_") or here
+    if job.is_shop:
+        people = Place("People", "People", reverse("web:people"), here == "people")
+        things = tuple(
+            Place(label, label, reverse(f"web:{name}", args=[job.slug]), current == name)
+            for name, label in _SHOP_PLACES.items()
+        )
+        return Places((jobs, *things, people), (jobs, *things, people), ())
+    found_places = tuple(
+        Place(label, short or label, reverse(f"web:{name}", args=[job.slug]), current == name)
+        for name, (label, short) in _JOB_PLACES.items()
+    )
+    every = Place("Due, every engine", "Due", reverse("web:fleet"), here == "fleet")
+    more = (*found_places[_IN_BAR:], every, jobs, search)
+    return Places(found_places[:_IN_ROW], found_places[:_IN_BAR], more)
 
 
 def clock(when: datetime, zone: ZoneInfo) -> str:

@@ -78,7 +78,7 @@ function moment(said) {
   return `${day}${two(at.getHours())}:${two(at.getMinutes())}`;
 }
 
-const asOf = (said) => `No network. As of ${moment(said)}.`;
+const asOf = (said) => `No answer from the shop. As of ${moment(said)}.`;
 
 function newOnce() {
   return [...crypto.getRandomValues(new Uint8Array(16))].map((x) => two(x.toString(16))).join("");
@@ -119,16 +119,16 @@ function plainly(sentence, status = 503) {
 
 async function shown(event) {
   const began = Date.now();
+  // Where nothing is kept a slow answer is waited for: only the network says that there is none.
+  const kept = await keptPage(event.request);
   try {
-    const answer = await inTime(event.request, PATIENCE_MS);
-    if (answer.status < 500) {
-      // A way onward carries no name; the page it leads to does.
-      if (answer.type !== "opaqueredirect") event.waitUntil(keep(event.request, answer.clone(), began));
-      return answer;
-    }
-    return (await keptPage(event.request)) || answer;
+    const answer = await (kept ? inTime(event.request, PATIENCE_MS) : fetch(event.request));
+    // Between the phone and the shop, and not of it.
+    if (answer.status === 502 || answer.status === 504) return kept || answer;
+    // A way onward carries no name; the page it leads to does.
+    if (answer.type !== "opaqueredirect") event.waitUntil(keep(event.request, answer.clone(), began));
+    return answer;
   } catch (problem) {
-    const kept = await keptPage(event.request);
     return kept || plainly("This page was not opened on this phone before. Go where the shop's Wi-Fi reaches.");
   }
 }

@@ -75,6 +75,12 @@ function inHand() {
   return meter;
 }
 
+// How many of the plugs that count are read.
+function countOf(c) {
+  const readable = data.walk.filter(able);
+  return `${readable.filter((h) => isRead(h, c.name)).length} of ${readable.length}`;
+}
+
 // Painting
 
 function text(name, words) {
@@ -140,7 +146,7 @@ function paintReading() {
   const meter = meterOf();
   text("[data-at-hole]", hole);
   text("[data-at-check]", check.short);
-  text("[data-at-count]", `${data.walk.indexOf(hole) + 1} of ${data.walk.length}`);
+  text("[data-at-count]", countOf(check));
   $("[data-h1]").textContent = `The tray: ${check.label.toLowerCase()} at ${hole}`;
   $("[data-live]").textContent = numbers || typed ? typed : "";
   $(".big-number").classList.toggle("long", typed.length > 3);
@@ -848,11 +854,7 @@ function swapIn(html, landing) {
   if (window.htmx) window.htmx.process(document.getElementById("cells"));
   state = JSON.parse($("#tray-state").textContent);
   for (const [key, one] of pending) if (landing.has(one.entry)) pending.delete(key);
-  for (const c of data.checks) {
-    const readable = data.walk.filter(able);
-    const count = readable.filter((h) => isRead(h, c.name)).length;
-    text(`[data-test-count="${c.name}"]`, `${count} of ${readable.length}`);
-  }
+  for (const c of data.checks) text(`[data-test-count="${c.name}"]`, countOf(c));
   paintHoles();
   paintEcho();
   paintFace();
@@ -866,7 +868,9 @@ function showOutbox() {
 
 function fillOutbox(rows, aside) {
   const list = $("[data-out-list]");
-  const words = ({ entry }) => `${entry.place || ""} ${entry.written || entry.word || entry.kind}`.trim();
+  // A needle's number is what its range makes of it, here too.
+  const told = (entry) => (entry.kind === "reading" ? shownFrom(entry).text : entry.word || entry.kind);
+  const words = ({ entry }) => `${entry.place || ""} ${told(entry)}`.trim();
   $("[data-out-said]").textContent = rows.length
     ? `${rows.length} kept on this device and not in the book yet.`
     : aside.length
@@ -940,7 +944,7 @@ async function begin() {
   face = faceWanted();
   paint();
   const padIsShown = !$("#line").checkVisibility() || document.body.classList.contains("wants-pad");
-  if (padIsShown) pad.focus({ preventScroll: true });
+  (padIsShown ? pad : $("#line")).focus({ preventScroll: true });
   document.body.dataset.ready = "yes";
 }
 
