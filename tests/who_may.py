@@ -26,11 +26,13 @@ NONE = ""
 
 # name of the address -> class of reading it, class of posting to it (none: it takes no such thing).
 ADDRESSES: dict[str, tuple[str, str]] = {
+    "ahead": ("reads", NONE),
     "act": (NONE, "writes"),
     "api": ("signed in", NONE),
     "api-root": ("signed in", NONE),
     "append_entries": ("reads", "writes"),
     "archive_zip": ("reads", NONE),
+    "backup": ("keeps, to see", "keeps"),
     "begin": ("open", "open"),
     "bench": ("reads", NONE),
     "bench_pdf": ("reads", NONE),
@@ -57,12 +59,14 @@ ADDRESSES: dict[str, tuple[str, str]] = {
     "find": ("signed in", NONE),
     "fleet": ("signed in", NONE),
     "fleet_file": ("signed in", NONE),
+    "forecast": ("reads", NONE),
     "from_shop": ("reads", "writes"),
     "handover": ("reads", NONE),
     "handover_pdf": ("reads", NONE),
     "help_page": ("open", NONE),
     "home": ("signed in", NONE),
     "item": ("reads", NONE),
+    "item_write": ("reads", NONE),
     "let_go": (NONE, "reads"),
     "known_engine": ("reads", "writes"),
     "label": ("signed in", "signed in"),
@@ -87,6 +91,8 @@ ADDRESSES: dict[str, tuple[str, str]] = {
     "paper": ("reads", NONE),
     "parts": ("reads", NONE),
     "people": ("keeps, to see", "keeps"),
+    "phone_trust": ("open", NONE),
+    "phones": ("open", NONE),
     "photo": ("reads", NONE),
     "photos": ("reads", "writes"),
     "places": ("reads", NONE),
@@ -124,6 +130,7 @@ ADDRESSES: dict[str, tuple[str, str]] = {
     "sign_out": (NONE, "open"),
     "signed": ("reads", NONE),
     "signed_pdf": ("reads", NONE),
+    "so_far": ("reads", NONE),
     "story": ("reads", NONE),
     "story_chart": ("reads", NONE),
     "story_pdf": ("reads", NONE),
@@ -145,6 +152,7 @@ ADDRESSES: dict[str, tuple[str, str]] = {
     "walk": ("reads", NONE),
     "which_tasks": ("reads", "keeps"),
     "why": ("reads", NONE),
+    "worker": ("open", NONE),
 }
 
 # Entries of a book that take more than being in the list, at every door. Strikes: of another person.
@@ -169,8 +177,12 @@ ENTRIES: dict[str, str] = {
 # Those that write in somebody's name are held to what that person may.
 COMMANDS: dict[str, str] = {
     "archive": "machine",
+    "backup": "machine",
+    "bench": "machine",
     "check": "machine",
+    "completion": "machine",
     "demo": "machine",
+    "drill": "machine",
     "due": "machine",
     "export": "machine",
     "forecast": "machine",
@@ -184,7 +196,9 @@ COMMANDS: dict[str, str] = {
     "print": "machine",
     "rebuild": "machine",
     "record": "machine",
+    "restore": "machine",
     "rotation": "machine",
+    "salvage": "machine",
     "save": "machine",
     "seal": "machine",
     "serve": "machine",

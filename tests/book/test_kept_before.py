@@ -39,6 +39,15 @@ def rehang(kept: Path, *words: str) -> subprocess.CompletedProcess[str]:
     )
 
 
+def test_a_backup_is_whole_and_comes_back(kept):
+    file = kept / "backup.zip"
+    if not file.is_file():
+        pytest.skip("That version made no backups.")
+    done = rehang(kept, "restore", str(file), "--dry-run")
+    assert done.returncode == 0, done.stderr
+    assert "2 books" in done.stdout and "1 photos" in done.stdout
+
+
 def test_something_was_kept():
     assert KEPT
 

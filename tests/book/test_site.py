@@ -6,6 +6,7 @@ import shutil
 import socket
 import sqlite3
 import stat
+import zipfile
 from contextlib import closing
 from pathlib import Path
 from types import SimpleNamespace
@@ -126,8 +127,8 @@ def test_a_new_store_writes_through_and_keeps_its_files_to_itself(tmp_path):
     )
     assert in_store(data, code) == "['wal', 2, 1, 20000]"
     assert stat.S_IMODE(data.stat().st_mode) == 0o700
-    # Nothing was there before, so no copy was put by.
-    assert [p.name for p in data.iterdir() if "before" in p.name] == []
+    # Nothing was there before, so nothing was backed up.
+    assert not (data / "backups").exists()
 
 
 def test_a_folder_that_others_could_read_is_closed_to_them(tmp_path):
@@ -163,8 +164,6 @@ def test_the_books_are_copied_before_their_tables_change(tmp_path):
         tmp_path,
         "from django.core.management import call_command as c\nc('migrate', 'book', '0001', verbosity=0)",
     )
-    for copy in tmp_path.glob("*.before-*"):
-        copy.unlink()
     # Going back took the access log away, and its end beside the database tells of it.
     shutil.rmtree(tmp_path / "ends")
     assert (
@@ -173,7 +172,10 @@ def test_the_books_are_copied_before_their_tables_change(tmp_path):
         )
         == "[]"
     )
-    (copy,) = tmp_path.glob("rehang.before-*.sqlite3")
+    (kept,) = (tmp_path / "backups").glob("before-rehang-*.zip")
+    assert stat.S_IMODE(kept.stat().st_mode) == 0o600
+    with zipfile.ZipFile(kept) as held:
+        copy = held.extract("rehang.sqlite3", tmp_path / "copy")
     with closing(sqlite3.connect(copy)) as old:
         applied = {
             name
@@ -182,7 +184,6 @@ def test_the_books_are_copied_before_their_tables_change(tmp_path):
         }
         assert applied == {"0001_book"}
         assert old.execute("SELECT COUNT(*) FROM book_entry").fetchone()[0] > 100
-    assert stat.S_IMODE(copy.stat().st_mode) == 0o600
 
 
 def test_a_store_of_a_newer_rehang_is_not_opened(tmp_path):
@@ -278,8 +279,12 @@ def test_a_served_board_answers_and_ends_when_it_is_told_to(tmp_path):
     status, page = browser.ask("GET", "/begin/")
     browser.hang_up()
     assert (status, b"Begin your shop" in page) == (200, True)
-    second = in_store_refused(tmp_path, server.port)
-    assert second == (
+    assert in_store_refused(tmp_path, server.port) == (
+        f"These books are served already, at http://127.0.0.1:{server.port}/. Stop that one, or give this one "
+        "a folder of its own with REHANG_DATA."
+    )
+    (tmp_path / "other").mkdir()
+    assert in_store_refused(tmp_path / "other", server.port) == (
         f"Port {server.port} on 127.0.0.1 cannot be used: Address already in use. "
         "Give another with --port."
     )

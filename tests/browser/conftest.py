@@ -34,6 +34,8 @@ class Board:
 
     def context(self, size: tuple[int, int] = (390, 844), mode: str = "day", **more: Any) -> Any:
         touch = more.pop("touch", size[0] < 1300)
+        # The worker fetches every page of a job ahead: only where that is what is looked at.
+        more.setdefault("service_workers", "block")
         context = self.browser.new_context(
             viewport={"width": size[0], "height": size[1]},
             has_touch=touch,

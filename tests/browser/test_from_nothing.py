@@ -427,7 +427,7 @@ def _closed(walk: Walk) -> None:
     walk.go(page.locator(".foot-bar").get_by_role("link", name="Rest"))
     _follow(walk, "WHICH TASKS")
     walk.on(page.get_by_role("checkbox", name="Propeller on"))
-    _press(walk, "THESE")
+    _press(walk, "KEEP THIS LIST")
     _by_pin(walk)
     walk.sees("18 are left out")
     _task(walk, "Count-in")
@@ -494,7 +494,7 @@ def _runs(walk: Walk) -> None:
     for done in ("BACK TO IDLE", "FALLS, THEN STEADY", "BACK TO COLD"):
         _press(walk, done, exact=False)
     _reads(walk, "Idle speed", "650")
-    for done in ("IDLE READ", "DIES", "BACK ON BOTH"):
+    for done in ("IDLE READ", "DIES", "BACK ON"):
         _press(walk, done, exact=False)
     _reads(walk, "Rise as the mixture is cut", "650", "684")
     for done in ("STOPS CLEAN", "IT HAS STOPPED", "FITTINGS AND SCREWS TIGHT", "DRY AND TIGHT",

@@ -5,29 +5,16 @@ from __future__ import annotations
 from typing import Any
 
 import pytest
-import vl_convert
 
-from rehang.paper.chart_worker import VERSION
-from rehang.paper.charts import chart_svg
-from rehang.trade.drawn.chart_values import Sheet
-from rehang.trade.drawn.charts import spec
 from tests.browser.conftest import DEMO
 from tests.browser.test_pages import misfits
-from tests.trade.drawn import DEMO_CHARTS, demo_chart, odds
+from tests.trade.drawn import odds
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 
 S = f"/jobs/{DEMO}/story/"
 PAGES = [S + "plug/K0413/", S + "plug/K0415/?chart=gap", S + "cylinder/3/", "/fleet/?within=all"]
 OPEN_ALL = "() => document.querySelectorAll('details').forEach(d => { d.open = true; })"
-
-# Draws each specification with the viewer's own scripts; what is wrong with one is warned of.
-DRAW = """async specs => {
-  const place = document.body.appendChild(document.createElement('div'));
-  for (const one of specs) {
-    await vegaEmbed(place, one, { ast: true, actions: false, renderer: 'svg', logLevel: 2 });
-  }
-}"""
 
 
 @pytest.fixture
@@ -36,8 +23,6 @@ def board(board: Any, monkeypatch: pytest.MonkeyPatch) -> Any:
     from rehang.book import outlook
 
     monkeypatch.setattr(outlook, "forecasts_of", lambda job, **more: odds())
-    # The first drawing waits for the drawing process.
-    chart_svg(demo_chart("hose:HS3", "age"), Sheet(284, 360, 18, "page"))
     return board
 
 
@@ -71,22 +56,3 @@ def test_one_drawing_is_shown_and_a_tap_says_its_reading(board: Any) -> None:
     day = page.evaluate(ink)
     page.get_by_role("button", name="DIM").click()
     assert page.evaluate(ink) != day
-
-
-def test_no_specification_is_warned_of(browser: Any) -> None:
-    page = browser.new_page()
-    said: list[str] = []
-    page.on("console", lambda one: said.append(one.text) if one.type != "info" else None)
-    page.on("pageerror", lambda one: said.append(str(one)))
-    page.add_script_tag(
-        content=vl_convert.javascript_bundle("window.vegaEmbed = vegaEmbed;", vl_version=VERSION)
-    )
-    sheets = (Sheet(942, 396, 18, "day", 108), Sheet(284, 360, 20, "sun"))
-    specs = [spec(demo_chart(*key), sheet) for key in DEMO_CHARTS for sheet in sheets]
-    page.evaluate(DRAW, specs)
-    assert said == []
-    # A wrong one is warned of, so the test can see.
-    specs[0]["layer"][0]["encoding"]["shape"] = {"field": "x", "type": "quantitative"}
-    page.evaluate(DRAW, specs[:1])
-    assert any("shape encoding should be discrete" in one for one in said)
-    page.close()

@@ -165,7 +165,7 @@ def _runs(walk: Walk, *, oil: str) -> None:
     _reads(walk, "Idle speed", "650")
     walk.tap("IDLE READ")
     walk.tap("DIES")
-    walk.tap("BACK ON BOTH")
+    walk.tap("BACK ON")
     _reads(walk, "Rise as the mixture is cut", "650", "684")
     walk.tap("STOPS CLEAN")
     walk.tap("IT HAS STOPPED")

@@ -1,6 +1,7 @@
 """The sheets that are lists: every line is on them, in black alone, on both sizes of paper."""
 
 import io
+from dataclasses import replace
 from datetime import datetime
 from zoneinfo import ZoneInfo
 
@@ -58,6 +59,29 @@ def test_a_sheet_says_its_lines(sheets, name, lines, size):
     text = text_of(list_pdf(sheets[name], size=size, printed_at=NOW))
     for line in lines:
         assert line in text
+
+
+@pytest.mark.parametrize("size", ["letter", "a4"])
+@pytest.mark.parametrize("name", ["handover", "owner", "bench"])
+def test_what_is_read_together_is_one_page(sheets, name, size):
+    pages = PdfReader(io.BytesIO(list_pdf(sheets[name], size=size, printed_at=NOW))).pages
+    assert len(pages) == 1
+
+
+def test_a_list_longer_than_a_page_runs_on_in_the_size_of_the_bench(sheets):
+    many = replace(sheets["owner"].sections[0], rows=sheets["owner"].sections[1].rows * 8)
+    long = replace(sheets["owner"], sections=(many,))
+    pages = PdfReader(io.BytesIO(list_pdf(long, size="letter", printed_at=NOW))).pages
+    assert len(pages) > 2
+    sizes = set()
+    for page in pages:
+
+        def note(text, user, matrix, font, size, sizes=sizes):
+            if text.strip():
+                sizes.add(round(abs(size * matrix[3] * user[3]), 2))
+
+        page.extract_text(visitor_text=note)
+    assert min(sizes) >= 12
 
 
 def test_a_sheet_is_black_on_white(sheets):

@@ -15,6 +15,7 @@ from rehang.sheets import demo_path
 from rehang.sheets.folder import read_folder
 from rehang.trade.job.judging import JudgedJob, judge
 from rehang.trade.papers.signing import sha256_of
+from rehang.trade.telling.entry_tables import draft_as_signed
 from rehang.trade.telling.entry_text import draft_of
 from rehang.trade.terms.entries import new_entry
 from rehang.trade.terms.errors import BadInput
@@ -74,7 +75,7 @@ def test_signed_maintenance_entry_has_every_field_of_43_9(signed):
     said = text(made)
     for words in (
         "Maintenance entry",
-        "Spark plugs in 1T L0418",  # description of the work, 43.9(a)(1)
+        "Spark plugs in 1T L0418, 1B L0417",  # description of the work, 43.9(a)(1)
         "Compression, 30 Sep 2026 Hot, tester CT-1, orifice 0.040 in, master 43 psi: cylinder 1 75/80",
         "Data used TV4 manual (invented), rev 6, pages 3-1, 3-4,",
         "9-3, 10-2.",
@@ -132,19 +133,93 @@ def test_draft_of_the_demo_has_ruled_blanks_for_what_is_empty(demo, size):
     assert (float(box.width), float(box.height)) == pytest.approx(PAGES[size], abs=0.5)
 
 
+def pages_of(made: bytes) -> list[str]:
+    return [
+        re.sub(r"\s+", " ", page.extract_text().replace("\u00a0", " "))
+        for page in reader(made).pages
+    ]
+
+
 @pytest.mark.parametrize("size", ["letter", "a4"])
-@pytest.mark.parametrize("what", ["maintenance", "discrepancies"])
+@pytest.mark.parametrize("what", ["maintenance", "inspection", "discrepancies"])
 def test_nobody_signs_a_page_that_tells_nothing(demo, finished, what, size):
     for judged in (demo, finished):
-        made = record_pdf(judged, what, size=size, printed_at=PRINTED)
-        last = re.sub(r"\s+", " ", reader(made).pages[-1].extract_text().replace("\u00a0", " "))
+        pages = pages_of(record_pdf(judged, what, size=size, printed_at=PRINTED))
         lines = draft_of(judged, what).lines
-        if lines:
-            assert lines[-1].text[:40] in last
-        assert "Signature" in last
-        # What is signed is named on every page.
-        for page in reader(made).pages:
-            assert f"{draft_of(judged, what).title}, DRAFT" in page.extract_text()
+        [signed] = [page for page in pages if "Signature" in page]
+        # Tables, or the last of the sentences, stand on the page that is signed.
+        assert (
+            "Cylinders" in signed
+            or "Ground run" in signed
+            or not lines
+            or (lines[-1].text[:40] in signed)
+        )
+        # What is signed is named on every page, and each says which of how many it is.
+        for number, page in enumerate(pages, start=1):
+            assert f"{draft_of(judged, what).title}, DRAFT" in page
+            assert f"Page {number} of {len(pages)}" in page
+
+
+@pytest.mark.parametrize("size", ["letter", "a4"])
+def test_an_entry_is_one_page_of_tables_with_its_signature_and_the_text_behind_it(signed, size):
+    one = signed.signed[0]
+    first, *behind = pages_of(signed_pdf(signed, one, size=size, printed_at=PRINTED))
+    for words in (
+        "2B L0414 L0415 0.017 1,640 61 steady Dry, pale",
+        "12 Nov 2026, hot 77/80 CT-1 0.040 in 43 psi",
+        "Oil temperature 150 °F",
+        "Muffler directive X-2019-07 (Directive X-2019-07 (invented), rev 1) complied with",
+        "Parts off Plug L0412; plug L0413;",
+        "Airframe total time 3,591.3 h",
+        "Signed in the book by Marta Oduya",
+        "Certificate number DEMO-114",
+    ):
+        assert words in first, words
+    assert "Signature" not in " ".join(behind)
+    # Behind it stands every sentence that was signed, in order and word for word; feet left aside.
+    text = "".join(
+        re.sub(r"Maintenance entry, SIGNED by .* Page \d of \d", "", page).replace(" ", "")
+        for page in behind
+    )
+    at = 0
+    draft = draft_as_signed(signed, one)
+    assert draft is not None
+    for line in draft.lines:
+        told = f"{line.title}{line.text}".replace(" ", "").replace("\u00a0", "")
+        assert told in text[at:], line
+        at = text.index(told, at) + len(told)
+
+
+def test_a_page_that_has_no_room_for_a_piece_says_that_it_stands_behind(signed):
+    first = pages_of(signed_pdf(signed, signed.signed[0], size="letter", printed_at=PRINTED))[0]
+    assert "In the text behind this page: Reworked, Closed short." in first
+    # It is not both: a title named so has no words of its own on the page.
+    assert "Lapped in place" not in first
+
+
+def test_a_sticker_is_one_page_of_four_by_six_inches_for_a_logbook(signed, demo):
+    made = signed_pdf(signed, signed.signed[0], size="sticker", printed_at=PRINTED)
+    assert len(reader(made).pages) == 1
+    box = reader(made).pages[0].mediabox
+    # 4 in by 6 in, at 72 points to the inch.
+    assert (float(box.width), float(box.height)) == (288.0, 432.0)
+    said = text(made)
+    for words in (
+        "Spark plugs in: 1T L0418, 1B L0417",
+        "12 Nov 2026, hot 77/80",
+        "Signed in the book by Marta Oduya",
+        "Certificate number DEMO-114, Kind of certificate mechanic",
+        "Done 12 Nov 2026",
+        f"Its sum (SHA-256) begins {signed.signed[0].entry.data['sha256'][:12]}",
+    ):
+        assert words in said, words
+    with pytest.raises(
+        BadInput, match=r"^List of discrepancies has no short form\. Print it whole"
+    ):
+        record_pdf(demo, "discrepancies", size="sticker", printed_at=PRINTED)
+    draft = text(record_pdf(demo, "maintenance", size="sticker", printed_at=PRINTED))
+    assert "DRAFT, NOT SIGNED" in draft
+    assert "58 reasons not to return it to service stand in the book." in draft
 
 
 def test_sentence_longer_than_a_page_still_breaks(finished):

@@ -130,7 +130,21 @@ def test_a_time_of_printing_may_have_parts_of_a_second():
     ("target", "words"),
     [
         (None, "Plug P1, 1T"),
-        (ohms("what-1", "4.9 kohm"), "Plug P1, 1T: resistance 4.9 kohm"),
+        (ohms("what-1", "4.9 kohm"), "Plug P1, 1T: resistance 4.90 kΩ"),
+        # A needle's figure is what its range makes of it.
+        (
+            entry(
+                "reading",
+                "what-1",
+                item="plug:P1",
+                place="1T",
+                check="resistance",
+                written="12 ohm",
+                meter="AN",
+                range="x100",
+            ),
+            "Plug P1, 1T: resistance 1.20 kΩ",
+        ),
         (
             entry("seen", "what-1", item="plug:P1", place="1T", word="soot", severity=2),
             "Plug P1, 1T: {soot}, severity 2",
@@ -159,7 +173,7 @@ def test_a_photo_of_a_reading_that_was_struck_says_so():
         entry("struck", "strike-1", entry="what-1", reason="slip"),
     )
     (one,) = live_photos(of.state)
-    assert belongs_to(one, of.facts, of.state) == "Plug P1, 1T: resistance 1.2 kohm (struck since)"
+    assert belongs_to(one, of.facts, of.state) == "Plug P1, 1T: resistance 1.20 kΩ (struck since)"
 
 
 def test_scale_words():

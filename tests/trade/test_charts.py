@@ -1,15 +1,13 @@
-"""What a chart's specification holds, and where its labels and bands stand."""
+"""What is drawn of a chart, and where its labels and bands stand."""
 
-import json
-import re
 from datetime import date
 from itertools import combinations
-from pathlib import Path
 
 import pytest
 from pytest import approx
 
-from rehang.trade.drawn.chart_looks import PALETTES, part_of
+from rehang.trade.drawn.chart_canvas import Canvas, Shape, Stroke
+from rehang.trade.drawn.chart_looks import LOOKS
 from rehang.trade.drawn.chart_values import (
     LEAST_FOR_USUAL,
     Break,
@@ -23,7 +21,7 @@ from rehang.trade.drawn.chart_values import (
     openings,
     usual_of,
 )
-from rehang.trade.drawn.charts import column_shares, spec
+from rehang.trade.drawn.charts import column_shares, drawn_of
 from rehang.trade.drawn.story_charts import (
     age_chart,
     chart_of,
@@ -37,20 +35,30 @@ from rehang.trade.life.history import story
 from rehang.trade.terms.errors import BadInput
 from tests.trade.drawn import ALWAYS, DEMO_CHARTS, demo, demo_chart
 
-TOKENS = Path(__file__).parents[2] / "src/rehang/web/shared/static/shared/tokens.css"
-WIDE, NARROW = Sheet(942, 396, 18, "day", 108), Sheet(284, 360, 18, "day")
+WIDE, NARROW = Sheet(942, 396, 18, "page", 108), Sheet(342, 430, 18, "page")
 CHARTS = pytest.mark.parametrize(("item", "check"), DEMO_CHARTS)
 
 
-def layer(made: dict, name: str) -> list[dict]:
-    """The values of the layers whose names begin so."""
+def strokes(made: Canvas, part: str) -> list[Stroke]:
+    return [one for one in made.drawn if isinstance(one, Stroke) and one.part == part]
+
+
+def points(made: Canvas, call: str) -> list[tuple[float, float]]:
+    """Where the readings of that call are drawn."""
+    looks = LOOKS[call]
     return [
-        v for one in made["layer"] if one["name"].startswith(name) for v in one["data"]["values"]
+        one.place
+        for one in made.drawn
+        if isinstance(one, Shape) and one.part == "points" and one.looks[-len(looks) :] == looks
     ]
 
 
-def parts(made: dict) -> set[str]:
-    return {part for one in made["layer"] if (part := part_of(one["name"]))}
+def said(made: Canvas) -> list[str]:
+    return [one.text for one in made.labels]
+
+
+def parts(made: Canvas) -> set[str]:
+    return {one.part for one in (*made.drawn, *made.labels)} - {""}
 
 
 def plain(**more) -> Chart:
@@ -59,93 +67,95 @@ def plain(**more) -> Chart:
     return Chart(**given | {"show": lambda v: f"{v:g}"} | more)
 
 
-@pytest.mark.parametrize("mode", ["day", "dim", "sun"])
-def test_colours_are_those_of_the_tokens(mode):
-    text = TOKENS.read_text()
-    begins = ':root, [data-mode="day"]' if mode == "day" else f'[data-mode="{mode}"]'
-    block = text.partition(begins)[2].partition("}")[0]
-    named = dict(re.findall(r"--([\w-]+): (#\w+);", block))
-    assert {name: named[name] for name in PALETTES[mode]} == dict(PALETTES[mode])
-
-
-def test_paper_knows_black_and_white_alone():
-    assert set(PALETTES["print"].values()) == {"#000000", "#FFFFFF"}
-
-
-def test_on_a_page_each_colour_has_one_name():
-    assert len(set(PALETTES["page"].values())) == len(PALETTES["page"])
-
-
 @CHARTS
 def test_a_demo_chart_shows_each_of_its_parts(item, check):
-    assert parts(spec(demo_chart(item, check), WIDE)) == ALWAYS | DEMO_CHARTS[item, check]
-
-
-@CHARTS
-@pytest.mark.parametrize("sheet", [WIDE, NARROW])
-def test_a_specification_is_plain_values_and_names_no_address_but_its_schema(item, check, sheet):
-    text = json.dumps(spec(demo_chart(item, check), sheet), allow_nan=False)
-    assert re.findall(r"https?://[^\"]+", text) == [
-        "https://vega.github.io/schema/vega-lite/v6.json"
-    ]
-
-
-def test_page_and_paper_draw_the_same_specification():
-    """Apart from the size and the colours, which are parameters."""
-    chart = demo_chart("plug:K0413", "resistance")
-    made = [spec(chart, Sheet(942, 396, 18, mode, 108)) for mode in ("page", "day", "print")]
-    assert all(one.pop("params") for one in made)
-    assert made[0] == made[1] == made[2]
+    assert parts(drawn_of(demo_chart(item, check), WIDE)) == ALWAYS | DEMO_CHARTS[item, check]
 
 
 def test_resistance_stands_on_a_logarithmic_axis_and_gap_does_not():
-    def scale(item: str, check: str) -> str:
-        made = spec(demo_chart(item, check), WIDE)
-        line = next(one for one in made["layer"] if one["name"] == "line")
-        return line["encoding"]["y"]["scale"]["type"]
-
-    assert scale("plug:K0413", "resistance") == "log"
-    assert scale("plug:K0415", "gap") == "linear"
+    ohms = drawn_of(demo_chart("plug:K0413", "resistance"), WIDE).box
+    # Twice as much is as far up wherever it begins.
+    assert ohms.y(1) - ohms.y(2) == approx(ohms.y(5) - ohms.y(10))
+    gap = drawn_of(demo_chart("plug:K0415", "gap"), WIDE).box
+    assert gap.y(16) - gap.y(17) == approx(gap.y(20) - gap.y(21))
 
 
 def test_the_limit_is_written_on_its_line_with_who_says_so():
-    made = spec(demo_chart("plug:K0413", "resistance"), WIDE)
-    assert [v["y"] for v in layer(made, "limit")] == [5.0]
-    line = next(one for one in made["layer"] if one["name"] == "limit")
-    assert line["mark"]["strokeWidth"] == 3
-    said = [v["text"] for v in layer(made, "labels")]
-    assert "LIMIT 5 or less, TV4 manual (invented), rev 6, page 7-4" in said
+    made = drawn_of(demo_chart("plug:K0412", "resistance"), WIDE)
+    (line,) = strokes(made, "limit")
+    assert line.places == ((0.0, made.box.y(5)), (made.box.width, made.box.y(5)))
+    assert line.width == 3
+    assert "LIMIT 5 or less, TV4 manual (invented), rev 6, page 7-4" in said(made)
+
+
+@pytest.mark.parametrize("sheet", [WIDE, NARROW])
+def test_bands_and_the_fellow_are_named_on_every_sheet(sheet):
+    words = said(drawn_of(demo_chart("plug:K0413", "resistance"), sheet))
+    for begins in ("LIMIT 5", "close call", "K0412", "usual here", "8 in 10", "4 other"):
+        assert any(one.startswith(begins) for one in words), begins
+    # The thin stripe is the band of the meter that was used before.
+    assert any(one.endswith("DM-2") for one in words)
+
+
+def test_the_limits_words_stand_clear_of_the_marks():
+    for sheet in (WIDE, NARROW):
+        made = drawn_of(demo_chart("plug:K0413", "resistance"), sheet)
+        limit = next(one for one in made.labels if one.text.startswith("LIMIT"))
+        x0, y0, x1, y1 = made.rect(limit)
+        for x, y in points(made, "") + points(made, "close-call"):
+            assert not (x0 - 7 < x < x1 + 7 and y0 - 7 < y < y1 + 7)
+
+
+def test_a_forecast_is_wide_enough_to_be_read_on_a_phone():
+    made = drawn_of(demo_chart("plug:K0413", "resistance"), NARROW)
+    fan = [x for one in strokes(made, "fan") for x, _ in one.places]
+    assert max(fan) - min(fan) > 60
+
+
+def test_the_hours_stand_under_their_points():
+    made = drawn_of(demo_chart("plug:K0413", "resistance"), NARROW)
+    at = {
+        one.text: one.x for one in made.labels if one.y > made.box.height and one.part != "breaks"
+    }
+    # By hand, K0413 at 0, 206.0 and 400.3 hours.
+    for words, hours in (("0", 0.0), ("206", 206.0), ("400", 400.3)):
+        assert at[words] == made.box.x(hours)
 
 
 def test_the_last_value_is_written_out():
-    said = [v["text"] for v in layer(spec(demo_chart("plug:K0413", "resistance"), WIDE), "labels")]
-    assert "4.80" in said
+    assert "4.80" in said(drawn_of(demo_chart("plug:K0413", "resistance"), WIDE))
 
 
 def test_open_circuits_stand_above_every_number():
-    made = spec(demo_chart("plug:K0412", "resistance"), WIDE)
-    assert [v["py"] for v in layer(made, "point_shape_out")] == [20.0]
-    assert min(v["py"] for v in layer(made, "point_plain")) > 20.0
-    assert layer(made, "line_open")[-1]["x"] == 400.3
+    made = drawn_of(demo_chart("plug:K0412", "resistance"), WIDE)
+    assert [y for _, y in points(made, "out")] == [20.0]
+    assert min(y for _, y in points(made, "")) > 20.0
+    last = strokes(made, "line")[-1]
+    assert last.dash
+    assert last.places[-1] == (made.box.x(400.3), 20.0)
 
 
 def test_a_line_ends_where_a_gap_is_set_anew_and_where_the_meter_changes():
     gap = demo_chart("plug:K0415", "gap")
-    joined = [(v["x"], v["y"]) for v in layer(spec(gap, WIDE), "line")]
+    made = drawn_of(gap, WIDE)
     # Each stretch starts at what it was set to: by hand, as left .016 at every service.
-    assert joined[::2] == [(0.0, 16.0), (104.5, 16.0), (206.0, 16.0), (305.2, 16.0)]
+    assert [one.places[0] for one in strokes(made, "line")] == [
+        (made.box.x(hours), made.box.y(16)) for hours in (0.0, 104.5, 206.0, 305.2)
+    ]
     assert [one.words for one in gap.breaks] == ["new plug", "set to 16", "set to 16", "set to 16"]
     ohms = demo_chart("plug:K0413", "resistance")
     assert [one.words for one in ohms.breaks] == ["new plug", "now on AN-1"]
-    assert max(v["x"] for v in layer(spec(ohms, WIDE), "line")) == 305.2
+    made = drawn_of(ohms, WIDE)
+    assert max(x for one in strokes(made, "line") for x, _ in one.places) == made.box.x(305.2)
 
 
 def test_usual_range_needs_eight_readings():
     assert usual_of([1.0] * (LEAST_FOR_USUAL - 1), log=False) is None
     few = plain(usual=Usual(9, 10, 11, LEAST_FOR_USUAL - 1))
     enough = plain(usual=Usual(9, 10, 11, LEAST_FOR_USUAL))
-    assert "usual" not in parts(spec(few, WIDE))
-    assert [v["y"] for v in layer(spec(enough, WIDE), "usual")] == [9, 11]
+    assert "usual" not in parts(drawn_of(few, WIDE))
+    made = drawn_of(enough, WIDE)
+    assert [one.places[0][1] for one in strokes(made, "usual")] == [made.box.y(9), made.box.y(11)]
 
 
 def test_usual_range_is_not_moved_by_one_part_that_goes_its_own_way():
@@ -174,39 +184,47 @@ def test_close_call_band_of_a_poor_meter_holds_that_of_a_good_one():
 
 
 def test_fan_is_drawn_from_the_outside_in():
-    names = [one["name"] for one in spec(demo_chart("plug:K0413", "resistance"), WIDE)["layer"]]
-    fans = [name for name in names if name.startswith("fan")]
-    assert fans == ["fan90", "fan80", "fan50", "fan_middle"]
+    made = drawn_of(demo_chart("plug:K0413", "resistance"), WIDE)
+    *bands, middle = strokes(made, "fan")
+    ends = [min(y for _, y in one.places) for one in bands]
+    assert ends == sorted(ends)
+    assert len(bands) == 3
+    assert not middle.fill
 
 
 def test_line_styles_differ_by_dash():
-    made = spec(demo_chart("plug:K0413", "resistance"), WIDE)
-    dashes = {
-        one["name"]: tuple(one["mark"].get("strokeDash") or ())
-        for one in made["layer"]
-        if one["name"]
-        in ("limit", "usual", "fan_middle", "fan80", "fan90", "fan50", "fellows_edges")
+    made = drawn_of(demo_chart("plug:K0413", "resistance"), WIDE)
+    looks = {
+        (one.dash, one.width)
+        for part in ("limit", "usual", "fan", "fellows", "other")
+        for one in strokes(made, part)
+        if one.stroke
     }
-    assert len(set(dashes.values())) == len(dashes) - 1  # The limit and the inner fan are solid.
+    # The limit and the inner fan are solid, and one is twice as wide; the fellow's line is thin.
+    assert len([dash for dash, _ in looks if dash]) == 6
+    assert len(looks) == 9
 
 
 @CHARTS
 @pytest.mark.parametrize(
-    "sheet", [WIDE, Sheet(756, 390, 18, "day"), Sheet(538, 250, 12, "print", 66)]
+    "sheet",
+    [
+        WIDE,
+        NARROW,
+        Sheet(560, 400, 18, "page"),
+        Sheet(756, 390, 18, "page"),
+        Sheet(538, 250, 12, "print", 66),
+    ],
 )
 def test_no_words_lie_on_other_words(item, check, sheet):
     """Reckoned at the widths that the placing itself takes for its letters."""
-    made = spec(demo_chart(item, check), sheet)
+    made = drawn_of(demo_chart(item, check), sheet)
     boxes = []
-    for one in made["layer"]:
-        mark = one["mark"]
-        if mark["type"] != "text" or "_case_" in one["name"]:
-            continue
-        for value in one["data"]["values"]:
-            wide = len(value["text"]) * mark["fontSize"] * 0.5
-            left = value["px"] - {"left": 0, "center": wide / 2, "right": wide}[mark["align"]]
-            half = mark["fontSize"] * 0.4
-            boxes.append((value["text"], left, left + wide, value["py"] - half, value["py"] + half))
+    for one in made.labels:
+        size = one.size * sheet.text
+        wide = len(one.text) * size * 0.5
+        left = one.x - {"left": 0, "center": wide / 2, "right": wide}[one.align]
+        boxes.append((one.text, left, left + wide, one.y - size * 0.4, one.y + size * 0.4))
     clashes = [
         (a[0], b[0])
         for a, b in combinations(boxes, 2)
@@ -220,16 +238,11 @@ def test_columns_of_the_table_stand_under_the_openings():
     shares = column_shares(chart, WIDE)
     assert len(shares) == len(openings(chart)) + 1
     assert sum(shares) == approx(100, abs=0.01)
-    made = spec(chart, WIDE)
-    x = {v["x"] for v in layer(made, "bars")}
-    scale = next(one for one in made["layer"] if one["name"] == "bars")["encoding"]["x"]["scale"]
-    first, last = scale["domain"]
+    box = drawn_of(chart, WIDE).box
     edge = 942 * shares[0] / 100
     for hours, share in zip(openings(chart), shares[1:], strict=True):
-        middle = edge + 942 * share / 200
-        at = 108 + (hours - first) / (last - first) * made["width"]
         # Openings are not quite evenly apart, so a column's middle may miss by a few pixels.
-        assert middle == approx(at, abs=6) or hours not in x
+        assert edge + 942 * share / 200 == approx(108 + box.x(hours), abs=6)
         edge += 942 * share / 100
 
 
@@ -240,29 +253,34 @@ def test_columns_that_would_be_too_narrow_are_not_shared():
 
 
 def test_a_chart_of_one_reading_can_be_drawn():
-    made = spec(plain(marks=(ChartMark(0, 10, "10", "1 May 2024"),)), WIDE)
-    assert len(layer(made, "point_plain")) == 1
+    made = drawn_of(plain(marks=(ChartMark(0, 10, "10", "1 May 2024"),)), WIDE)
+    assert len(points(made, "")) == 1
 
 
 def test_equal_readings_can_be_drawn():
     marks = (ChartMark(0, 10, "10", "1 May 2024"), ChartMark(100, 10, "10", "1 May 2025"))
-    made = spec(plain(marks=marks), NARROW)
-    assert {v["py"] for v in layer(made, "point_plain")} == {layer(made, "point_plain")[0]["py"]}
+    made = drawn_of(plain(marks=marks), NARROW)
+    (_, first), (_, second) = points(made, "")
+    assert first == second
 
 
 def test_a_bar_without_end_is_cut_off_with_no_cap():
     marks = (ChartMark(0, 1, "1", "x"), ChartMark(100, 2, "2", "y", "close-call", 0, 1.0, 1e9))
-    made = spec(plain(marks=marks, log=True), WIDE)
-    assert len(layer(made, "bar_ends")) == 1
+    bar, cap = strokes(drawn_of(plain(marks=marks, log=True), WIDE), "bars")
+    assert bar.places[1][1] == 0.0
+    assert cap.places[0][1] == bar.places[0][1]
+
+
+def test_a_small_chart_leaves_its_title_and_the_fellows_to_the_page():
+    small = Sheet(342, 150, 18, "page", is_small=True)
+    made = drawn_of(demo_chart("plug:K0413", "resistance"), small)
+    assert not parts(made) & {"fellows", "usual", "other", "breaks"}
+    assert not any(one.startswith("Resistance") for one in said(made))
 
 
 def test_bad_charts_are_refused_in_a_sentence():
     with pytest.raises(BadInput, match=r"^Gap of X1 has no reading yet, so there is no chart\.$"):
-        spec(plain(marks=()), WIDE)
-    with pytest.raises(
-        BadInput, match=r'^There is no light "noon" here\. Use day, dim, sun, print, page\.$'
-    ):
-        spec(plain(), Sheet(942, 396, 18, "noon"))
+        drawn_of(plain(marks=()), WIDE)
 
 
 def test_breaks_fan_and_limit_of_a_plain_chart():
@@ -273,10 +291,10 @@ def test_breaks_fan_and_limit_of_a_plain_chart():
         breaks=(Break(0, "new"),),
         limits=(ChartLimit(9, "LIMIT 9 or more", "", False),),
     )
-    made = spec(chart, WIDE)
+    made = drawn_of(chart, WIDE)
     assert openings(chart) == (0, 100, 200)
-    assert [v["text"] for v in layer(made, "break_labels")][-1] == "new"
-    assert {"16", "14", "12"} <= {v["text"] for v in layer(made, "labels")}
+    assert [one.text for one in made.labels if one.part == "breaks"] == ["new"]
+    assert {"16", "14", "12"} <= set(said(made))
 
 
 # From the story
@@ -294,7 +312,9 @@ def test_a_void_reading_stays_shown_and_joins_no_line():
     assert told is not None
     chart = chart_of(told, demo())
     assert [(m.text, m.call) for m in chart.marks][-1] == ("1.05", "void")
-    assert max(v["x"] for v in layer(spec(chart, WIDE), "line")) < chart.marks[-1].hours
+    made = drawn_of(chart, WIDE)
+    joined = max(x for one in strokes(made, "line") for x, _ in one.places)
+    assert joined < made.box.x(chart.marks[-1].hours)
 
 
 def test_reads_that_stand_aside_are_shown_beside_the_one_that_counts():

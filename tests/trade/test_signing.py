@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import UTC
 from typing import Any
 
 import pytest
@@ -12,6 +13,7 @@ from rehang.trade.gate.entry_gate import check_entry
 from rehang.trade.job.judging import judge
 from rehang.trade.known.drafts import Draft, check_drafted
 from rehang.trade.papers.signing import check_can_sign, head_of, sha256_of, signed_of
+from rehang.trade.telling.entry_sheet import draft_sheet
 from rehang.trade.telling.entry_text import draft_of
 from rehang.trade.terms.errors import BadInput, NotAllowed, Refused
 from rehang.trade.terms.wording import upper_first, with_stop
@@ -160,14 +162,31 @@ def test_an_added_sentence_that_is_left_out_is_still_read():
     )
 
 
-def test_struck_entries_are_told_as_struck():
+def test_a_line_left_out_is_in_nobodys_words():
+    bench = Bench().good()
+    bench.write("drafted", what="maintenance:more-1", text="All plugs blasted.")
+    [own] = [one for one in draft(bench).lines if one.id == "more-1"]
+    assert own.in_words_of == "Ada Quill"
+    bench.write("drafted", what="maintenance:more-1", text="left out", reason="Said already.")
+    judged = judge(shop(), bench.entries)
+    [line] = [one for one in draft_of(judged, "maintenance").lines if one.id == "more-1"]
+    assert line.in_words_of == ""
+    at = bench.entries[-1].at
+    sheet = draft_sheet(judged, draft_of(judged, "maintenance"), zone=UTC, printed_at=at)
+    assert [one.own for one in sheet.lines if "Said already" in one.text] == [""]
+
+
+def test_a_struck_slip_is_no_part_of_the_entry_and_the_book_keeps_it():
     bench = Bench().good(but=["gap"])
     slip = bench.read("gap", "23 thou", "WG")
     bench.read("gap", "17 thou", "WG")
     bench.write("struck", entry=slip.id, reason="keyed 23 for 17")
-    [line] = [one for one in draft(bench).lines if one.struck]
-    assert "23 thou" in line.text
-    assert "keyed 23 for 17" in line.text
+    told = draft(bench).text
+    assert "Struck" not in told
+    assert "23 thou" not in told
+    assert "0.023" not in told
+    assert "keyed 23 for 17" not in told
+    assert slip.id in fold_job(shop(), bench.entries).struck
 
 
 def test_list_of_discrepancies_is_the_list_of_blockers_but_for_the_record_itself():
@@ -233,7 +252,7 @@ def test_entry_struck_after_signing_is_kept_and_the_record_no_longer_stands():
     bench.write("struck", entry=gap.id, reason="that was 1B's")
     [one] = signed_of(fold_job(shop(), bench.entries))
     assert [e.kind for e in one.after] == ["struck"]
-    assert "17 thou" not in draft(bench).text or "Struck" in draft(bench).text
+    assert "17 thou" not in draft(bench).text
 
 
 REFUSED = [
@@ -244,6 +263,7 @@ REFUSED = [
     ({"certificate_kind": " "}, NotAllowed, r'"certificate_kind" of an entry of kind "signed" is empty'),
     ({"sha256": "0" * 64}, BadInput, r"not the one its sum was made of"),
     ({"what": "logbook"}, BadInput, r"is not a record"),
+    ({"typed": "seal"}, BadInput, r'"seal" confirms nothing'),
     ({"text": "All good.", "sha256": sha256_of("All good.")}, NotAllowed, r"not the record as it stands"),
 ]  # fmt: skip
 

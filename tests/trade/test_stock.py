@@ -84,8 +84,8 @@ def test_the_order_list_of_the_demo_begins_with_the_hose_that_takes_longest(demo
     assert [one.part.id for one in demo.stock.order_today] == [
         "hose-HS5", "plug", "gasket-plug", "gasket-rocker",
     ]  # fmt: skip
-    assert order_words(demo.stock.order_today[0]) == (
-        "1 × Hose HS5, oil-pressure line, 96.00; here Fri 6 Nov 2026 when ordered today."
+    assert order_words(demo.stock.order_today[0], "$") == (
+        "1 × Hose HS5, oil-pressure line, $96.00; here Fri 6 Nov 2026 when ordered today."
     )
 
 
@@ -155,6 +155,19 @@ def test_the_owner_sees_why_each_plug_is_bought(demo):
     assert "Dropped on 14 Oct 2026" in plugs.why[2]
     repair = owner_lines(demo.stock)[-1]
     assert (repair.name, repair.quoted) == ("Repair of cylinder 3", True)
+
+
+def test_the_owner_is_told_of_each_check_that_is_out():
+    bench = Bench().good(but=["electrode", "resistance"])
+    bench.read("electrode", "20 %", "WC")
+    bench.read("resistance", "9.0 kohm", "DM", range="20k")
+    bench.write("reworked", act="contact")
+    bench.read("resistance", "9.1 kohm", "DM", range="20k")
+    lines = owner_lines(bench.judged(facts(stock=STOCK)).stock)
+    [why] = next(one.why for one in lines if one.name == "Plug")
+    assert "P1 (1T) is REJECT: " in why
+    assert "20 %" in why
+    assert "9.10 kΩ" in why
 
 
 def test_half_a_set_gone_asks_for_the_whole_set_as_common_practice(demo):

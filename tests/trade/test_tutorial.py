@@ -37,7 +37,7 @@ def _rehang(*arguments: str, inside: Path) -> subprocess.CompletedProcess[str]:
 
 def test_tutorial_gives_the_verdicts_it_promises(tmp_path):
     _folder(tmp_path)
-    said = _rehang("check", "my-tray", inside=tmp_path)
+    said = _rehang("check", "my-tray", "--all", inside=tmp_path)
     assert said.returncode == 0, said.stderr
     verdicts = dict(re.findall(r"^\d[TB]\s+(P\d)\s+([A-Z ]+)$", said.stdout, flags=re.MULTILINE))
     assert verdicts == {

@@ -182,7 +182,7 @@ def test_a_task_that_is_put_back_brings_the_parts_that_its_checks_are_on():
     before = queries.facts(job_at(place))
     assert "cylinder" not in before.inspect
     shown = text_of(client.get(place + "rest/tasks/"))
-    assert "Differential compression with it the job inspects the cylinder too" in shown
+    assert "Differential compression brings the cylinder into the job" in shown
     wanted = {"task": [*before.tasks, "C4"], "pin": PIN}
     answer = client.post(place + "rest/tasks/", wanted, follow=True)
     assert "Inspected now too: cylinder." in text_of(answer)
@@ -197,6 +197,55 @@ def test_a_task_that_is_put_back_brings_the_parts_that_its_checks_are_on():
     client.post(place + "rest/tasks/", wanted)
     after = queries.facts(job_at(place))
     assert "A3" in after.tasks and after.inspect == judged.facts.inspect
+
+
+def test_limits_are_pasted_as_a_table_at_the_shop_too():
+    from rehang.book import queries
+
+    client = begun()
+    shop = queries.shop()
+    assert "PASTE A TABLE" in text_of(client.get(f"/jobs/{shop.slug}/limits/"))
+    page = f"/jobs/{shop.slug}/tables/"
+    assert "readings" not in text_of(client.get(page)).lower()
+    pasted = (
+        "Part,Check,Lower,Upper,Unit,Document,Revision,Page\n"
+        "plug,gap,0.016,0.019,in,Case manual (invented),2,4-2\n"
+    )
+    looked = client.post(page, {"paste": pasted, "what": "limits"})
+    assert "1 will be kept" in text_of(looked)
+    hidden = dict(
+        re.findall(r'type="hidden" name="([^"]+)" value="([^"]*)"', looked.content.decode())
+    )
+    kept = client.post(page, hidden | {"act": "keep", "pin": PIN}, follow=True)
+    assert "1 new and 0 changed limits are on file." in text_of(kept)
+    [limit] = queries.facts(queries.shop()).limits
+    assert (limit.item, limit.check, limit.page) == ("plug", "gap", "4-2")
+    readings = "item,check,written\nplug:K1,gap,18 thou\n"
+    refused = client.post(page, {"paste": readings, "what": "readings"})
+    assert "Readings are of a job." in text_of(refused)
+    assert client.get(f"/jobs/{shop.slug}/tables/readings.csv").status_code == 404
+
+
+def test_a_task_that_was_put_back_before_brings_its_parts_when_the_list_is_kept_again():
+    from rehang.book import queries, services
+    from rehang.sheets.things import ONE, THINGS, put, things_in
+
+    client = begun()
+    place = board(client)
+    job = job_at(place)
+    # As an older book has it: the task is part of the job, and what its checks are on is not.
+    text, engine = queries.files(job)["engine.toml"], THINGS["engine"]
+    table = dict(things_in(text, engine)[ONE])
+    table["left_out"] = [one for one in table["left_out"] if one != "C4"]
+    [by] = [one.key for one in queries.facts(job).people.values()]
+    new = put(text, engine, ONE, table)
+    services.file_text(job=job, name="engine.toml", text=new, by=by, at=timezone.now())
+    facts = queries.facts(job_at(place))
+    assert "C4" in facts.tasks and "cylinder" not in facts.inspect
+    shown = text_of(client.get(place + "rest/tasks/"))
+    assert "Differential compression brings the cylinder into the job" in shown
+    client.post(place + "rest/tasks/", {"task": [*facts.tasks], "pin": PIN})
+    assert "cylinder" in queries.facts(job_at(place)).inspect
 
 
 @pytest.mark.parametrize(

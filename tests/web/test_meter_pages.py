@@ -236,14 +236,41 @@ def test_a_new_meter_comes_back_chosen_for_the_check_it_was_filed_for(marta):
     assert in_hand(page)["meter"] == "W-2"
 
 
+def test_what_was_typed_stands_after_the_way_to_a_new_meter_and_back(marta):
+    form = J + "items/cylinder/2/read/compression/"
+    typed = {"supply": "80", "held": "71", "again": "72", "state": "hot", "path_note": "faint",
+             "minutes": "14", "station": "28.9 inHg", "new_meter": "yes"}  # fmt: skip
+    away = marta.post(form, typed)
+    assert away.status_code == 303
+    sent = {"make": "compression", "id": "CT-9", "name": "Mine", "due": "2027-03", "pin": PIN}
+    answer = marta.post(away["Location"], sent | LABELS["compression"][0])
+    assert answer.status_code == 303, words(answer)
+    body = marta.get(answer["Location"]).content.decode()
+    for name in ("held", "again", "path_note", "minutes", "station"):
+        assert f'name="{name}" value="{typed[name]}"' in body, name
+    assert re.search(r'value="hot"\s+checked', body)
+    assert re.search(r'value="CT-9\|"\s+selected', body)
+
+
+def test_a_wrench_that_was_missing_comes_back_picked_with_the_adapter_as_typed(marta):
+    card = J + "torque/plug/"
+    away = marta.get(card, {"arm": "10", "length": "2", "new_meter": "yes"})
+    assert away["Location"].startswith(J + "meters/new/?make=torque-wrench")
+    sent = {"make": "torque-wrench", "id": "TW-9", "name": "Mine", "due": "2027-03", "pin": PIN}
+    answer = marta.post(away["Location"], sent | LABELS["torque-wrench"][0])
+    assert answer["Location"] == f"{card}?arm=10&length=2&wrench=TW-9"
+
+
 def test_an_empty_list_of_meters_leads_to_a_new_one_and_back(marta):
     for path, back in (
         ("items/plug/K0411/read/gap/", "%2Fjobs%2Fbare%2Fitems%2Fplug%2FK0411%2Fread%2Fgap%2F"),
         ("tray/?check=gap", "%2Fjobs%2Fbare%2Ftray%2F%3Fcheck%3Dgap"),
     ):
         body = unescape(marta.get(J + path).content.decode())
-        way = re.search(r'href="([^"]+)"[^>]*>NEW METER', body)[1]
-        assert way == f"{J}meters/new/?check=plug.gap&next={back}"
+        found = re.search(r'href="([^"]+)"[^>]*>NEW METER', body)
+        # A page with a form leads there with what was typed.
+        way = found[1] if found else marta.post(J + path, {"new_meter": "yes"})["Location"]
+        assert way.startswith(f"{J}meters/new/?check=plug.gap&next={back}")
     assert "No meter on file reads this." in words(marta.get(J + "items/plug/K0411/read/gap/"))
 
 
@@ -282,6 +309,76 @@ def test_what_cannot_be_a_meter_is_one_sentence_and_nothing_is_filed(marta, make
     assert answer.status_code == 422
     assert sentence in words(answer)
     assert on_file() == {}
+
+
+@pytest.mark.parametrize(
+    ("make", "typed", "field"),
+    [
+        ("digital", {"range.percent_of_reading": "0.8%"}, "range.percent_of_reading"),
+        ("digital", {"range.counts": "two"}, "range.counts"),
+        ("digital", {"range.count": "fine"}, "range.count"),
+        ("digital", {"range_1_top": "200", "range_1_percent_of_reading": "1%"}, "range_1_percent_of_reading"),
+        ("digital", {"range_2_top": "200", "range_2_count": "fine"}, "range_2_count"),
+        ("needle", {"scales": "1 10", "percent_of_arc": "3%"}, "percent_of_arc"),
+        ("needle", {"scales": "1 10", "mid_scale": "some"}, "mid_scale"),
+        ("needle", {"scales": "1 ten"}, "scales"),
+        ("wires", {"step": "0"}, "step"),
+        ("feelers", {"accuracy": "thin"}, "accuracy"),
+        ("feelers", {"repeatability": "thin"}, "repeatability"),
+        ("torque-wrench", {"lowest": "200"}, "lowest"),
+        ("torque-wrench", {"percent_of_reading": "4%"}, "percent_of_reading"),
+        ("pressure", {"percent_of_full_scale": "few"}, "percent_of_full_scale"),
+        ("compression", {"master_mm2": "big"}, "master_mm2"),
+        ("spark", {"due": "soon"}, "due"),
+        ("spark", {"id": ""}, "id"),
+    ],
+)  # fmt: skip
+def test_what_is_wrong_with_a_meter_stands_beside_the_field_that_it_was_typed_in(
+    marta, make, typed, field
+):
+    sent = {"make": make, "id": "N-1", "name": "New", "pin": PIN, **LABELS[make][0], **typed}
+    answer = marta.post(f"{J}meters/new/?make={make}", sent)
+    assert answer.status_code == 422, words(answer)
+    assert re.findall(r'class="wrong" id="w-([^"]+)"', answer.content.decode()) == [field]
+
+
+FOUND = {
+    "kind": "found_out",
+    "meter": "DM-2",
+    "reason": "The laboratory, against its own.",
+    "off": "6 % low",
+}
+PROVED = {"kind": "proved", "meter": "DM-2", "reason": "Held 5.00 against 5.00 kohm."}
+
+
+@pytest.mark.parametrize(
+    ("form", "typed", "field"),
+    [
+        (FOUND, {"on": "soon"}, "on"),
+        (FOUND, {"good": "soon"}, "good"),
+        (FOUND, {"reason": ""}, "reason"),
+        (PROVED, {"due": "soon"}, "due"),
+        (PROVED, {"reason": ""}, "reason"),
+    ],
+)
+def test_what_is_wrong_with_a_meter_found_out_stands_beside_its_own_field(
+    db, client, form, typed, field
+):
+    queries.forget()
+    services.load_folder(folder=folder(), by="marta", at=timezone.now())
+    give_pins("marta")
+    client.post("/sign-in/", {"person": "marta"})
+    page = J + "meters/of/DM-2/"
+    sent = {**form, "next": page, "who": "marta", "pin": PIN, **typed}
+    body = client.post(J + "act/", sent, follow=True).content.decode()
+    kind = form["kind"]
+    assert re.findall(r'class="wrong" id="w-([^"]+)"', body) == [f"{kind}-{field}"]
+    assert f'href="#f-{kind}-{field}"' in body
+    assert f'id="f-{kind}-{field}"' in body
+    kept = next(
+        value for name, value in form.items() if name == ("off" if kind == "found_out" else "kind")
+    )
+    assert kept in body
 
 
 def test_every_meter_of_the_demo_comes_back_the_same_from_its_own_form(db, client):

@@ -296,3 +296,75 @@ def test_the_page_says_what_each_may_do(shop):
         in page
     )
     assert "Tom Ferrick tom writes Has no PIN and no password yet." in page
+
+
+def test_who_began_the_shop_set_a_pin_then_and_times_are_the_shops(db, client):
+    from rehang.book import beginning, models, queries
+    from tests.web.test_layout_form import SHOP
+
+    queries.forget()
+    at = datetime(2026, 11, 30, 23, 30, tzinfo=UTC)
+    told = dict(SHOP) | {"timezone": "America/Denver"}
+    beginning.begin_shop(shop=told, person={"name": "Ada Quist"}, pin=PIN, password="", at=at)
+    [ada] = models.Member.objects.all()
+    client.force_login(ada.user, "django.contrib.auth.backends.ModelBackend")
+    words = text_of(client.get("/people/"))
+    assert "Ada Quist : PIN set when the shop was begun" in words
+    assert "one-time code" not in words.partition("At the door")[2]
+    # Seven hours behind: still the afternoon there.
+    assert "30 Nov, 16:30" in words
+    assert "UTC" not in words
+
+
+def test_a_lost_phone_is_put_out_with_one_tap_by_whoever_keeps_the_shop(shop):
+    lost, keeper = (
+        tapped("tom", HTTP_USER_AGENT="Mozilla/5.0 (Bench phone; invented)"),
+        tapped("marta"),
+    )
+    page = keeper.get("/people/").content.decode()
+    assert "Bench phone; invented" in page
+    key = re.search(
+        r'name="person" value="tom">\s*<input\s+type="hidden" name="visit" value="(\w+)"', page
+    )[1]
+    # Nobody else puts a phone out, and nothing of one person's is ended as another's.
+    assert tapped("ilse").post("/people/", {"person": "tom", "visit": key}).status_code == 403
+    keeper.post("/people/", {"person": "ilse", "visit": key})
+    assert lost.get(J).status_code == 200
+    assert "That device is signed out." in text_of(
+        keeper.post("/people/", {"person": "tom", "visit": key})
+    )
+    assert lost.get(J).status_code == 302
+    assert "signed out before" in text_of(keeper.post("/people/", {"person": "tom", "visit": key}))
+
+
+def test_a_code_is_a_square_that_tells_no_line_of_the_code(shop, settings):
+    settings.REHANG_REACHED_AT, settings.REHANG_AUTHORITY = ["https://10.1.2.3:8000/"], b"x"
+    page = change(tapped("marta"), "tom", "code").content.decode()
+    code = re.search(r'"big mono">([\w-]+)<', page)[1].replace("-", "")
+    assert read_square(page) == f"http://10.1.2.3:8000/phones/#tom.{code}"
+    settings.REHANG_AUTHORITY = b""
+    page = change(tapped("marta"), "tom", "code").content.decode()
+    assert read_square(page).startswith("https://10.1.2.3:8000/code/#tom.")
+
+
+def read_square(page: str) -> str:
+    """What another program's reader finds in the square of a page."""
+    import numpy as np
+    import zxingcpp
+
+    side = int(re.search(r'class="square-mark" viewBox="0 0 (\d+)', page)[1])
+    drawn = np.full((side, side), 255, dtype=np.uint8)
+    for x, y in re.findall(r"M(\d+) (\d+)h1v1h-1z", page):
+        drawn[int(y), int(x)] = 0
+    (found,) = zxingcpp.read_barcodes(np.kron(drawn, np.ones((4, 4), dtype=np.uint8)))
+    return found.text
+
+
+def test_at_the_terminal_only_whoever_keeps_the_shop_gets_a_code(shop):
+    from rehang.book import pins
+    from rehang.trade.terms.errors import NotAllowed
+
+    code = pins.give_code(person="marta", by=pins.TERMINAL, at=timezone.now())
+    assert use(Client(), "marta", code).status_code == 303
+    with pytest.raises(NotAllowed, match="from whoever keeps the shop"):
+        pins.give_code(person="tom", by=pins.TERMINAL, at=timezone.now())

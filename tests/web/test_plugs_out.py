@@ -131,7 +131,12 @@ def test_where_nothing_says_what_went_in_the_rotation_map_offers(client):
     load("before", tuple(plug("removed", serial, hole) for hole, serial in LAST.items()))
     load("now")
     client.post("/sign-in/", {"person": "ada"})
-    assert "By the rotation map: every hole." in text_of(client.get(OUT))
+    words = text_of(client.get(OUT))
+    assert (
+        "No plug was written back in: every hole. What its rotation sent there is shown." in words
+    )
+    assert "ALL 8 AS PLANNED THEN" in words
+    assert "LAST TIME" not in words
     client.post(OUT, {"act": "last", "once": "a" * 32})
     # The layout of opposed-4 sends 1T to 3B: whose plug is in 3B now is that of 1T.
     from rehang.book import queries

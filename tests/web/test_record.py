@@ -3,6 +3,7 @@
 The fixed cast's Ada and Ben stand beside the demo's own people; the clock stands still.
 """
 
+import hashlib
 import re
 from datetime import UTC, date, datetime, timedelta
 from html import unescape
@@ -146,32 +147,34 @@ def test_blockers_stand_under_headings_with_a_way_to_each(demo, marta):
     assert f"{number} reasons not to return it to service yet" in words
     page = answer.content.decode()
     # What is overdue stands under a heading of its own and is not counted among the reasons.
-    assert page.count(">OPEN<") == number + len(judged(DEMO).may_not_fly)
+    assert page.count('class="reason"') == number + len(judged(DEMO).may_not_fly)
+    # The whole of a reason leads to where it is mended.
+    assert re.search(rf'<a class="reason" href="{D}items/cylinder/3/">', page)
     for link in ("items/cylinder/3/", "meters/of/TW-3/", "tasks/F2/", "due/#due-muffler"):
         assert f"{D}{link}" in page
 
 
 def test_long_lists_fold_under_headings_with_their_number_and_the_first_stands_open(demo, marta):
     client = marta()
-    for path in ("blockers/", "record/discrepancies/", "record/maintenance/"):
+    for path in ("blockers/", "record/discrepancies/"):
         page = markup(client.get(D + path))
         page = re.sub(r'<section class="grounded".*?</section>', "", page, flags=re.S)
         heads = re.findall(
-            r'<details class="fold"( open)?><summary class="bar[^"]*"><h2><b>(.*?)</b></h2>'
+            r'<details class="fold[^"]*"( open)?><summary class="bar[^"]*"><h2><b>(.*?)</b></h2>'
             r"<span>(\d+)</span>",
             page,
         )
         assert [is_open for is_open, _, _ in heads] == [" open"] + [""] * (len(heads) - 1), path
-        parts = re.split(r'<details class="fold"(?: open)?><summary class="bar', page)[1:]
-        rows = r'<li class="sheet">|<li id="l-'
+        parts = re.split(r'<details class="fold[^"]*"(?: open)?><summary class="bar', page)[1:]
+        rows = r'<a class="reason"|<li id="l-'
         assert [len(re.findall(rows, part)) for part in parts] == [int(n) for *_, n in heads], path
     blocked = markup(client.get(D + "blockers/"))
     more = re.search(r'<summary class="button"> ?(\d+) MORE', blocked)
     assert more is not None
     first = blocked[: more.start()]
-    assert first.count(">OPEN<") == 8
+    assert first.count('class="reason"') == 8
     held = judged(DEMO)
-    assert blocked.count(">OPEN<") == len(held.blockers) + len(held.may_not_fly)
+    assert blocked.count('class="reason"') == len(held.blockers) + len(held.may_not_fly)
 
 
 @pytest.mark.parametrize("path", ["", "blockers/", "record/", "record/maintenance/"])
@@ -185,8 +188,43 @@ def test_a_sentence_that_was_not_kept_stands_in_an_open_group(demo, marta):
     page = client.post(
         D + "record/maintenance/write/", {"line": "meters", "text": " ", "once": "x1"}, follow=True
     ).content.decode()
-    open_ones = re.findall(r'<details class="fold" open>.*?<b>(.*?)</b>', page, re.S)
-    assert open_ones == ["Engine and data", "Runs and meters"]
+    open_ones = re.findall(r'<details class="fold record-block" open>.*?<b>(.*?)</b>', page, re.S)
+    assert open_ones == ["Plugs", "Meters"]
+    # Below its table, the sentence with its form and what is wrong with it.
+    beside = re.search(
+        r'<details class="fold" open>\s*<summary.*?AS IT IS SIGNED(.*?)</ol>', page, re.S
+    )
+    assert beside is not None
+    assert 'id="w-meters"' in beside[1]
+
+
+def test_a_record_is_tables_and_the_text_that_is_signed_stands_whole_under_them(finished, marta):
+    client = marta()
+    page = markup(client.get(F + "record/maintenance/sign/"))
+    heads = re.findall(r'<caption class="unseen">(.*?)</caption>', page)
+    assert heads == [
+        "Plugs", "Cylinders", "Ground run", "Torque", "Parts off", "Parts on", "Timing, oil",
+        "Work done", "Findings", "Looks", "Directives", "Meters",
+    ]  # fmt: skip
+    row = re.search(r'<tr role="row"><th role="rowheader" scope="row">3</th>(.*?)</tr>', page)
+    assert row is not None
+    cells = [re.sub(r"<[^>]+>", "", one) for one in re.split(r"</td>", row[1]) if one]
+    assert cells == ["59/80", "62/80", "77/80", "0.042 in", "0.047 in"]
+    # The very text whose sum is taken, line for line.
+    lines = [unescape(one) for one in re.findall(r'<p class="signed-line">(.*?)</p>', page)]
+    assert hashlib.sha256("\n".join(lines).encode()).hexdigest() == hidden_sum(page)
+    # Signed, the same tables stand, and the text beneath them.
+    shown = markup(client.get(sign(client)["Location"]))
+    assert re.findall(r'<caption class="unseen">(.*?)</caption>', shown) == heads
+    one = judged(FINISHED).signed[0]
+    told = [unescape(p) for p in re.findall(r'<p class="signed-line">(.*?)</p>', shown)]
+    assert told == one.text.split("\n")
+
+
+def hidden_sum(page: str) -> str:
+    found = re.search(r'name="sum" value="(\w+)"', page)
+    assert found is not None
+    return found[1]
 
 
 def test_next_due_shows_both_sides_and_which_governs(demo, marta):
@@ -371,6 +409,7 @@ def test_double_tap_on_sign_is_one_signature(finished, marta):
     assert [one.status_code for one in answers] == [303, 303]
     assert answers[0]["Location"] == answers[1]["Location"]
     assert len(judged(FINISHED).signed) == 1
+    assert "confirmed with the signer's own PIN." in text_of(client.get(answers[0]["Location"]))
 
 
 def test_two_people_sign_at_once_and_the_second_reads_again(finished, marta, client):

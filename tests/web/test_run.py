@@ -218,6 +218,39 @@ def test_change_strikes_what_was_keyed_wrong(counted):
     assert judged().runs.now.verdict.call("oil_idle").reading == "38 psi"
 
 
+def test_a_second_heading_refused_once_strikes_nothing_of_the_first(counted):
+    walk_to("power")
+    read(counted, "static", "OT-1", written="2170", heading="240")
+    refused = read(counted, "static", "OT-1", written="2130", heading="")
+    assert refused.status_code == 422
+    # Only CHANGE takes back what was read.
+    assert 'name="strike"' not in refused.content.decode()
+    first = judged().state.live()[-1]
+    changed = read(counted, "static", "OT-1", written="", heading="240", strike=first.id)
+    assert f'name="strike" value="{first.id}"' in changed.content.decode()
+
+
+def test_what_was_typed_before_a_run_stands_after_the_way_to_a_new_meter(counted):
+    typed = {"oat": "68 F", "watches": "tom", "new_meter": "drop_left"}
+    away = counted.post(J + "run/begin/", typed)
+    assert away["Location"].startswith(J + "meters/new/?check=run.drop_left&next=")
+    assert judged().runs.now is None
+    body = counted.get(J + "run/?oat=68+F&watches=tom").content.decode()
+    assert re.search(r'name="oat"\s+value="68 F"', body)
+    assert re.search(r'value="tom"\s+checked', body)
+
+
+def test_a_reading_keyed_before_a_new_meter_stands_with_that_meter(counted):
+    walk_to("power")
+    typed = {"check": "static", "written": "2170", "heading": "240", "new_meter": "yes"}
+    away = counted.post(J + "run/read/", typed)
+    assert away["Location"].startswith(J + "meters/new/?check=run.static&next=")
+    back = f"{J}run/?written=2170&heading=240&check=static&meter=OT-1&range="
+    body = counted.get(back).content.decode()
+    assert re.search(r'name="written"\s+value="2170"', body)
+    assert "w-static" not in body
+
+
 def test_static_speed_asks_for_the_opposite_heading_and_says_the_air(counted):
     walk_to("power")
     read(counted, "static", "OT-1", written="2170", heading="240")

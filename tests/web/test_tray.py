@@ -115,7 +115,7 @@ POSTS = [
     (
         "call_it",
         ["case", "first"],
-        {"call": "WITHIN", "reason": "Trend and history say so", "pin": PIN},
+        {"call": "WITHIN", "words": "Steady at every press", "pin": PIN},
     ),
     ("leave_open", ["case", "first"], {}),
 ]
@@ -217,7 +217,42 @@ def test_calling_takes_a_call_and_a_reason(job, as_person):
     where = reverse("web:call_it", args=["case", "first"])
     assert "Choose WITHIN or OUT." in client.post(where, {}).content.decode()
     said = client.post(where, {"call": "OUT"}).content.decode()
-    assert "Calling a close call takes a reason. Choose one or write it." in said
+    assert "Calling a close call takes a reason. Write it, or choose what the book holds." in said
+
+
+def test_a_reason_is_offered_only_where_the_book_holds_it(as_person):
+    load("case", PEOPLE, [removed("P1", "1T"), ohms("first", "5.00 kohm")])
+    give_pins("ada")
+    client = as_person("ada")
+    page = client.get(reverse("web:close_call", args=["case", "first"])).content.decode()
+    assert "The reason, in your own words" in page
+    assert "What the book holds" not in page
+    assert "second meter" not in page
+    fields = {"call": "WITHIN", "reason": "Repeatable on a second meter", "pin": PIN}
+    before = book_size()
+    said = client.post(reverse("web:call_it", args=["case", "first"]), fields)
+    assert said.status_code == 422
+    assert "Calling a close call takes a reason." in said.content.decode()
+    assert book_size() == before
+
+
+def test_a_reason_that_the_book_holds_says_each_reading_and_its_meter(as_person):
+    from rehang.book import queries
+
+    again = ohms("again", "5.00 kohm", hidden_first=True)
+    load("case", PEOPLE, [removed("P1", "1T"), ohms("first", "5.01 kohm"), again])
+    give_pins("ada")
+    client = as_person("ada")
+    proved = "Read as 5.01 kΩ and 5.00 kΩ on DM."
+    page = client.get(reverse("web:close_call", args=["case", "again"])).content.decode()
+    assert proved in page
+    fields = {"call": "WITHIN", "reason": "Trend and history say so", "pin": PIN}
+    said = client.post(reverse("web:call_it", args=["case", "again"]), fields)
+    assert "The book does not hold" in said.content.decode()
+    fields |= {"reason": proved, "words": "Cold plug."}
+    assert client.post(reverse("web:call_it", args=["case", "again"]), fields).status_code == 303
+    entry = queries.state(queries.job("case")).live()[-1]
+    assert entry.data["reason"] == f"{proved} Cold plug."
 
 
 def test_a_meter_chosen_is_kept_on_the_device(job, as_person):
@@ -260,3 +295,20 @@ def test_an_unknown_hole_or_reading_is_not_found(job, as_person):
     assert client.get("/jobs/case/tray/why/9Z/resistance/").status_code == 404
     assert client.get("/jobs/case/tray/why/2T/resistance/").status_code == 404
     assert client.get("/jobs/case/close/nothing-there/").status_code == 404
+
+
+def test_each_cell_tells_the_limit_and_how_far_from_it_the_reading_is(job, as_person):
+    page = as_person("ada").get(reverse("web:tray", args=["case"])).content.decode()
+    html = markup(as_person("ada").get(reverse("web:tray", args=["case"])))
+    cell = re.search(r'<a[^>]*data-check="resistance"[^>]*aria-describedby="([\w-]+)"', html)
+    assert cell is not None
+    assert cell[1] == "far-1T-resistance"
+    (words,) = re.findall(rf'id="{cell[1]}" hidden>([^<]*)<', html)
+    # By hand: 1.27 kΩ under a limit of 5.00.
+    assert words == "Limit 5.00 kΩ or less. 3.73 kΩ inside."
+    # On the pad the button of the hole does, for the check that it shows.
+    hole = re.search(r'data-hole="1T" aria-describedby="([\w-]+)"', html)
+    assert hole is not None
+    assert f'id="{hole[1]}" hidden>' in html
+    ids = re.findall(r'\sid="([^"]+)"', page)
+    assert len(ids) == len(set(ids))

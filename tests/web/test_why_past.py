@@ -36,3 +36,14 @@ def test_why_tells_readings_of_this_stay_that_do_not_carry():
     earlier, _ = two_books()
     tag = why_tag(earlier, "1T", "resistance", lambda item: story([earlier], item, "case"))
     assert "1.10" in tag.last_time[0]
+
+
+def test_why_tells_a_needles_struck_reading_with_its_multiplier():
+    bench = Bench()
+    slip = bench.read("resistance", "12 ohm", "AN", range="x100")
+    bench.read("resistance", "13 ohm", "AN", range="x100")
+    bench.write("struck", entry=slip.id, reason="the wrong plug")
+    judged = bench.judged()
+    tag = why_tag(judged, "1T", "resistance", lambda item: story([judged], item, "case"))
+    [struck] = [one.text for one in tag.others if "wrong plug" in one.why]
+    assert struck.startswith("1.20 kΩ, ")

@@ -124,7 +124,7 @@ class Known:
 def engines_known(person: str) -> list[Known]:
     """Every engine with a serial that has been here, the one that came last first; demos left out."""
     found: dict[str, Known] = {}
-    for job in queries.jobs(person=person, put_away=None):
+    for job in queries.readable(queries.jobs(person=person, put_away=None)):
         serial = queries.engine_serial(job).strip()
         if serial and serial not in found and not queries.is_demo(job):
             found[serial] = Known(job)
@@ -187,7 +187,7 @@ def _found_out(held: models.Job, by: str, at: datetime) -> list[Entry]:
     """What other jobs know of the meters that this one has taken along: it is one meter in all."""
     facts = queries.facts(held)
     told: dict[str, Entry] = {}
-    for job in queries.jobs(person=by, put_away=None):
+    for job in queries.readable(queries.jobs(person=by, put_away=None)):
         if job.pk == held.pk or queries.is_demo(job):
             continue
         for meter, found in queries.judged(job).state.found_out.items():
@@ -207,7 +207,7 @@ def _plain(serial: str) -> str:
 
 def _check_not_open(serial: str, person: str) -> None:
     """One engine is on one stand: it has one job on the board."""
-    for job in queries.jobs(put_away=None):
+    for job in queries.readable(queries.jobs(put_away=None)):
         facts = queries.facts(job)
         known = queries.engine_serial(job).strip()
         if _plain(known) != _plain(serial) or queries.is_demo(job):

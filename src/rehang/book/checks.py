@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import sys
 from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
@@ -18,6 +19,7 @@ __all__ = [
     "check_append_only",
     "check_data_folder",
     "check_durable",
+    "network_kind",
     "trigger_problems",
 ]
 
@@ -35,11 +37,57 @@ def _first_that_exists(folder: Path) -> Path:
     return folder
 
 
+# File systems of other machines, as Linux names them. There the log beside a SQLite file, which all
+# its users share in memory, cannot be shared (sqlite.org/wal.html, "Overview").
+_NETWORK = frozenset(
+    ("9p", "afs", "ceph", "cifs", "davfs", "fuse.davfs2", "fuse.glusterfs", "fuse.rclone", "fuse.sshfs",
+     "ncpfs", "nfs", "nfs4", "smb3", "smbfs")
+)  # fmt: skip
+
+
+def _mounts() -> str:
+    try:
+        return Path("/proc/self/mounts").read_text("utf-8", "replace")
+    except OSError:
+        return ""
+
+
+def network_kind(folder: Path, mounts: str) -> str:
+    """The kind of network drive that a folder lies on; empty for a disk of this machine.
+
+    ``mounts`` are lines as in Linux's ``/proc/mounts``. On macOS nothing tells.
+    """
+    if sys.platform == "win32":
+        import ctypes
+
+        # DRIVE_REMOTE of GetDriveTypeW, which wants the root with its backslash.
+        remote = ctypes.windll.kernel32.GetDriveTypeW(f"{folder.anchor}") == 4
+        return "a share of another machine" if remote else ""
+    found, longest = "", -1
+    for line in mounts.splitlines():
+        fields = line.split(" ")
+        # A space in a name is written \040 (proc(5), fstab(5)).
+        at = Path(fields[1].replace("\\040", " ")) if len(fields) > 2 else None
+        # Of two on one folder the later one covers the other.
+        if at is not None and folder.is_relative_to(at) and len(at.parts) >= longest:
+            found, longest = fields[2], len(at.parts)
+    return found if found in _NETWORK else ""
+
+
 @register()
 def check_data_folder(app_configs: Sequence[AppConfig] | None, **kwargs: Any) -> list[CheckMessage]:
     """The folder of the books can be made and written to."""
     folder: Path = settings.REHANG_DATA
     there = _first_that_exists(folder)
+    if kind := network_kind(there.resolve(), _mounts()):
+        return [
+            Error(
+                f"The data folder {folder} is on a network drive ({kind}), where two machines could write at "
+                "once and entries be lost.",
+                hint="Copy it to a disk of this machine while nobody works, and set REHANG_DATA to it.",
+                id="rehang.E004",
+            )
+        ]
     if there.is_dir() and os.access(there, os.W_OK | os.X_OK):
         return []
     return [

@@ -13,7 +13,7 @@ from django.dispatch import receiver
 from django.http import HttpRequest
 from django.utils import timezone
 
-from rehang.book import accesslog, members, models, tries, visits
+from rehang.book import accesslog, members, models, pins, tries, visits
 from rehang.book.writing import writing
 
 __all__ = ["Told", "came_in", "ended", "told_of"]
@@ -41,10 +41,14 @@ def came_in(request: HttpRequest, member: models.Member, how: str) -> None:
 
 
 def ended(*, person: str, by: str, at: datetime, key: str = "", but: str = "") -> int:
-    """End visits of a person: the one of that public key, or all but one; returns how many."""
+    """End visits of a person: the one of that public key, or all but one; returns how many.
+
+    ``by`` is themselves, or keeps the shop: a phone is lost before whose it was is asked.
+    """
+    member = members.member(person)
     if person != by:
-        raise ValueError(f"Each person ends their own visits: got {person!r} by {by!r}.")
-    number = visits.end(members.member(person).user_id, key=key, but=but)
+        pins.check_keeps(by, member)
+    number = visits.end(member.user_id, key=key, but=but)
     if number:
         _write("session_ended", person, by, number=number)
     return number
@@ -88,9 +92,21 @@ def told_of(keys: set[str]) -> list[Told]:
     found = []
     for line in lines.order_by("-seq")[:LINES]:
         said = accesslog.said(line)
-        words = " ".join([_WORDS[line.what], str(said.get("how", ""))]).strip()
+        words = " ".join([_words_of(line), str(said.get("how", ""))]).strip()
         if said.get("address"):
             words += f", from {said['address']}"
         by = "" if line.by == line.about else names.get(line.by, line.by)
         found.append(Told(line.at, names.get(line.about, "A name nobody has"), words, by))
     return found
+
+
+def _words_of(line: models.AccessLine) -> str:
+    """What a line says. Who was given no code before set their first PIN when they began the shop."""
+    if line.what == "secrets_reset" and not _given_before(line):
+        return "PIN set when the shop was begun"
+    return _WORDS[line.what]
+
+
+def _given_before(line: models.AccessLine) -> bool:
+    given = models.AccessLine.objects.filter(what="code_given", about=line.about)
+    return given.filter(seq__lt=line.seq).exists()

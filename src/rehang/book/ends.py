@@ -17,7 +17,7 @@ from rehang.book import models
 from rehang.trade.terms.ends import End, end_from
 from rehang.trade.terms.errors import BadInput
 
-__all__ = ["ACCESS", "begin", "folder", "keep_new", "kept", "names", "note"]
+__all__ = ["ACCESS", "begin", "folder", "keep_new", "kept", "names", "note", "put"]
 
 log = logging.getLogger("rehang.book")
 
@@ -44,13 +44,14 @@ def keep_new(*, committed: bool) -> None:
     _NEW.__dict__.clear()
     for name, end in ends.items() if committed else ():
         try:
-            _write(name, end)
+            put(name, end)
         except OSError as problem:
             # What it tells of is kept: the next one writes the file again.
             log.warning("the end of %s is not kept beside the database: %s", name, problem)
 
 
-def _write(name: str, end: End) -> None:
+def put(name: str, end: End) -> None:
+    """Write the file of one end."""
     folder().mkdir(parents=True, exist_ok=True, mode=0o700)
     path = folder() / name
     beside = path.with_name(f".{name}.{os.getpid()}.{threading.get_ident()}")

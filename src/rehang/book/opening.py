@@ -7,7 +7,15 @@ from __future__ import annotations
 
 import os
 
-__all__ = ["open_store"]
+__all__ = ["open_store", "set_up"]
+
+
+def set_up() -> None:
+    """Set Django up, and touch no store."""
+    os.environ.setdefault("DJANGO_SETTINGS_MODULE", "rehang.site.settings")
+    import django
+
+    django.setup()
 
 
 def open_store(*, reading: bool = False) -> None:
@@ -20,10 +28,7 @@ def open_store(*, reading: bool = False) -> None:
     Refused
         The data folder cannot be written to, the store is of a newer Rehang, or there is none.
     """
-    os.environ.setdefault("DJANGO_SETTINGS_MODULE", "rehang.site.settings")
-    import django
-
-    django.setup()
+    set_up()
     from rehang.book import tables
 
     tables.bring_up_to_date(reading=reading)

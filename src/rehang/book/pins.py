@@ -31,6 +31,7 @@ __all__ = [
     "end_access",
     "give_access",
     "give_code",
+    "is_a_pin",
     "new_code",
     "set_by_code",
     "set_pin",
@@ -78,9 +79,14 @@ def set_pin(*, person: str, pin: str, by: str, at: datetime) -> None:
         accesslog.write(what="pin_set", about=person, by=by, at=at)
 
 
+def is_a_pin(typed: str) -> bool:
+    """Whether it has the form of a PIN, which no password has: that is longer."""
+    return len(typed) == PIN_DIGITS and typed.isascii() and typed.isdigit()
+
+
 def check_pin(pin: str, where: str = "new") -> None:
     """Whether six digits may be somebody's PIN."""
-    if not (len(pin) == PIN_DIGITS and pin.isascii() and pin.isdigit()):
+    if not is_a_pin(pin):
         raise BadInput(f"A PIN is {PIN_DIGITS} digits, as in 480 713 without the space.", where)
     steps = {(int(b) - int(a)) % 10 for a, b in pairwise(pin)}
     if steps in ({0}, {1}, {9}):
@@ -101,10 +107,14 @@ def check_keeps(by: str, member: models.Member) -> None:
 def give_code(*, person: str, by: str, at: datetime) -> str:
     """A code with which a person sets a PIN or password of their own, once; it is told only here.
 
-    What they have now works until they use it. ``by`` has confirmed who they are.
+    What they have now works until they use it. ``by`` has confirmed who they are, or is the machine's
+    own terminal, which gives one to those who keep the shop.
     """
     member = members.member(person)
-    check_keeps(by, member)
+    if by != TERMINAL:
+        check_keeps(by, member)
+    elif not queries.kept_by(person):
+        raise NotAllowed(f"{member.name} gets a one-time code from whoever keeps the shop.")
     if not members.has_access(member):
         raise NotAllowed(f"The access of {member.name} has been ended. Give it back first.")
     code = new_code()
@@ -134,7 +144,7 @@ def set_by_code(*, person: str, new: str, by: str, at: datetime) -> None:
     member = members.member(person)
     if person != by:
         raise NotAllowed("Each person uses their own code.")
-    is_pin = new.isascii() and new.isdigit() and len(new) == PIN_DIGITS
+    is_pin = is_a_pin(new)
     if is_pin and not (settings.REHANG_TAP_IN and members.is_loopback(settings.REHANG_BOUND)):
         raise BadInput(
             "A PIN signs nobody in here. Pick a password; the PIN is set afterwards.",

@@ -155,7 +155,7 @@ def _check_in_no_other(job: models.Job, fresh: Sequence[Entry[Removed]], by: str
     for entry in fresh:
         if known is not None:
             check_no_twin(entry.item, {f"plug:{one}" for one in known.plugs.values()})
-    others = [one for one in queries.jobs() if one.pk != job.pk]
+    others = [one for one in queries.readable(queries.jobs()) if one.pk != job.pk]
     # Most books name none of them, and then none is opened.
     named = models.Entry.objects.filter(job__in=others, kind="fitted", item__in=items)
     keys = set(named.values_list("job_id", flat=True).distinct())

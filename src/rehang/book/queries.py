@@ -9,7 +9,8 @@ from __future__ import annotations
 
 import hashlib
 import json
-from collections.abc import Mapping, Sequence
+import logging
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime
 from typing import TypeVar
@@ -23,7 +24,7 @@ from rehang.book import photos as photo_store
 from rehang.book.kept import Kept, forget
 from rehang.sheets.changes import Change, changes_between
 from rehang.sheets.folder import JobFolder, is_whole, parse_files, texts_at
-from rehang.trade.doors.rules import judged_aside
+from rehang.trade.doors.rules import check_clock, judged_aside
 from rehang.trade.facts.job_facts import JobFacts, Person
 from rehang.trade.facts.readings import LARGEST_VALUE, Reading
 from rehang.trade.gate.entry_gate import is_ahead
@@ -35,7 +36,7 @@ from rehang.trade.telling.finding import Findable
 from rehang.trade.telling.finding import findable as findable_in
 from rehang.trade.terms.aside import kept_entry, set_aside
 from rehang.trade.terms.entries import Entry, is_a
-from rehang.trade.terms.errors import BadInput
+from rehang.trade.terms.errors import BadInput, NotAllowed
 from rehang.trade.terms.kinds.papers import Filed
 from rehang.trade.terms.kinds.readings import ReadingTaken
 from rehang.trade.verdicts.folding import fold_job
@@ -47,8 +48,10 @@ __all__ = [
     "book",
     "book_for",
     "books",
+    "clock_behind",
     "engine_serial",
     "entries",
+    "entry_columns",
     "entry_of",
     "facts",
     "files",
@@ -66,6 +69,7 @@ __all__ = [
     "people",
     "photo",
     "photos",
+    "readable",
     "readings_of",
     "readings_on",
     "revisions",
@@ -74,6 +78,8 @@ __all__ = [
     "shop_for",
     "state",
 ]
+
+log = logging.getLogger(__name__)
 
 T = TypeVar("T")
 _NOT_YOURS = 'There is no job "{slug}" on your board.'
@@ -133,14 +139,27 @@ def is_demo_away() -> bool:
     return own is not None and facts(own).engine.get("demo_away") is True
 
 
+def readable(found: Iterable[models.Job]) -> list[models.Job]:
+    """Those whose facts can be read: what stops one job stops no other.
+
+    The list of jobs says of the rest why they cannot be shown.
+    """
+    kept = []
+    for one in found:
+        try:
+            facts(one)
+        except BadInput as refusal:
+            log.info("%s is left out: %s", one.slug, refusal.sentence)
+        else:
+            kept.append(one)
+    return kept
+
+
 def kept_by(person: str) -> list[models.Job]:
     """Books, the shop's own and those of jobs on the board or off it, that that person keeps."""
     own = shop_for(person)
-    return [
-        one
-        for one in (*([own] if own is not None else []), *jobs(person=person, put_away=None))
-        if person in [keeper.key for keeper in shopkeepers(facts(one))]
-    ]
+    theirs = readable([*([own] if own is not None else []), *jobs(person=person, put_away=None)])
+    return [one for one in theirs if person in [keeper.key for keeper in shopkeepers(facts(one))]]
 
 
 def job(slug: str) -> models.Job:
@@ -192,7 +211,7 @@ def same_engine(job: models.Job) -> list[models.Job]:
     # The text is only a sieve: a remark may name another engine's serial.
     named = models.JobFile.objects.filter(name="engine.toml", text__contains=serial)
     found = models.Job.objects.filter(pk__in=named.values("job_id")).order_by("created_at", "pk")
-    return [one for one in found if one.pk == job.pk or engine_serial(one) == serial]
+    return [one for one in readable(found) if one.pk == job.pk or engine_serial(one) == serial]
 
 
 def others_of_engine(job: models.Job, person: str = "") -> list[models.Job]:
@@ -225,6 +244,22 @@ def entries(job: models.Job, *, after: int = 0) -> tuple[Entry, ...]:
 
     book = _BOOKS.get((job.pk, job.head_hash), read)
     return book[after:] if after else book
+
+
+def entry_columns(slug: str, seq: int, names: Sequence[str]) -> tuple[object, ...] | None:
+    """Columns of one entry as they lie in the table; None where it is not there."""
+    found = models.Entry.objects.filter(job__slug=slug, seq=seq).values_list(*names).first()
+    return None if found is None else tuple(found)
+
+
+def clock_behind(now: datetime) -> str:
+    """What to say where the clock is behind the last line that was kept in any book; else nothing."""
+    for one in books():
+        try:
+            check_clock(now, entries(one))
+        except NotAllowed as reason:
+            return f"{one.slug}: {reason}"
+    return ""
 
 
 def entry_of(row: models.Entry) -> Entry:

@@ -144,11 +144,13 @@ def sign(
     by: str,
     at: datetime,
     confirmed: str,
+    typed: str = "",
 ) -> Appended:
     """Keep a person's signature on a record: the text they read, at the head that they read it.
 
     ``by`` signs for themselves and has confirmed it with their own PIN or password. Name, number
     and kind are those of their paper on file; ``certificate`` is its number where several give it.
+    ``typed`` says which of the two they typed.
 
     Raises
     ------
@@ -176,6 +178,7 @@ def sign(
         certificate_kind=paper.kind,
         statement=statement,
         head=head,
+        **({"typed": typed} if typed else {}),
     )
     with writing():
         return append_rows(locked_job(job), job, [entry], at)

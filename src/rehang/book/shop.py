@@ -146,7 +146,7 @@ def tell_others(job: models.Job, entries: Sequence[Entry], by: str, at: datetime
     if not told or queries.shop() is None or queries.is_demo(job):
         return
     for entry in told:
-        for other in queries.jobs(person=by, put_away=False):
+        for other in queries.readable(queries.jobs(person=by, put_away=False)):
             if other.pk == job.pk or entry.fields.meter not in queries.facts(other).meters:
                 continue
             twin = replace(entry, id=f"{entry.id[:60]}-{other.pk}")
@@ -172,7 +172,7 @@ def used_elsewhere(job: models.Job, meter: str, person: str) -> list[UsedElsewhe
     for one in queries.readings_on(meter):
         found.setdefault(one.job, []).append(one.at)
     told = []
-    for other in queries.jobs(person=person, put_away=None):
+    for other in queries.readable(queries.jobs(person=person, put_away=None)):
         if other.pk != job.pk and other.slug in found:
             times = found[other.slug]
             knows = meter in queries.judged(other).state.found_out

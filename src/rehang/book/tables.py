@@ -4,35 +4,46 @@ from __future__ import annotations
 
 import errno
 import os
+import re
 import sqlite3
 import stat
 from contextlib import closing
-from datetime import UTC, datetime
 from pathlib import Path
 
 from django.conf import settings
 from django.core.management import call_command
-from django.db import DatabaseError, connection
+from django.core.management.commands.migrate import Command as DjangoMigrate
+from django.db import DatabaseError, connection, transaction
 from django.db.migrations.executor import MigrationExecutor
 from django.db.migrations.recorder import MigrationRecorder
 
+from rehang import __version__
 from rehang.book import ends
 from rehang.book.checks import check_data_folder
 from rehang.book.outage import outage
 from rehang.sheets.folder import PHOTOS
 from rehang.trade.terms.errors import Refused
 
-__all__ = ["bring_up_to_date", "copy_put_by", "make_folder", "unapplied"]
+__all__ = [
+    "bring_up_to_date",
+    "check_not_newer",
+    "copied",
+    "make_folder",
+    "newest_change",
+    "unapplied",
+]
+
+# Which version keeps a data folder: a file in it.
+VERSION = "rehang-version"
 
 
-def bring_up_to_date(*, reading: bool = False) -> None:
-    """Apply what is unapplied; nothing is touched when nothing is.
+def bring_up_to_date(*, reading: bool = False, put_by: bool = True) -> None:
+    """Apply what is unapplied, after a proved backup; nothing is touched when nothing is.
 
-    ``reading`` asks for a store that is there.
+    ``reading`` asks for a store that is there. ``put_by`` is no where the store is itself a copy.
     """
-    from django.conf import settings
-
     name = connection.settings_dict["NAME"]
+    _check_folder()
     if settings.REHANG_READ_ONLY:
         pass  # it is there, and nothing can be made beside it
     elif not reading:
@@ -50,10 +61,59 @@ def bring_up_to_date(*, reading: bool = False) -> None:
             "older Rehang. Make it writable once, or open it with the Rehang that wrote it."
         )
     if left:
-        call_command("migrate", verbosity=0, interactive=False)
+        _migrate("migrate" if put_by else DjangoMigrate())
         # A store from before ends were kept beside it; where one is kept it is never written over.
         ends.begin()
+    if not settings.REHANG_READ_ONLY:
+        _sign_folder()
     _for_its_owner_alone(Path(settings.REHANG_DATA))
+
+
+def _migrate(command: str | DjangoMigrate) -> None:
+    """All that is unapplied, in one transaction: stopped at any moment, none of it has happened.
+
+    One by one they could be stopped between a change and the note that it was made.
+    """
+    # SQLite makes a table anew to change it, which it does not do while it watches the keys; Django
+    # looks at them itself before each change is through.
+    connection.disable_constraint_checking()
+    try:
+        with transaction.atomic():
+            # Of two programs that start at once, the second finds nothing left to do.
+            if unapplied():
+                call_command(command, verbosity=0, interactive=False)
+    finally:
+        connection.enable_constraint_checking()
+
+
+def _number(version: str) -> tuple[int, ...]:
+    return tuple(int(one) for one in re.findall(r"\d+", version))
+
+
+def check_not_newer(version: str, what: str) -> None:
+    """Refuse what a newer Rehang wrote."""
+    if _number(version) > _number(__version__):
+        raise Refused(
+            f"{what} was written by Rehang {version[:20]}, and this is Rehang {__version__}: open it with "
+            "that one or a newer."
+        )
+
+
+def _check_folder() -> None:
+    file: Path = settings.REHANG_DATA / VERSION
+    if file.is_file():
+        check_not_newer(
+            file.read_text("utf-8", "replace").strip(), f"The data folder {file.parent}"
+        )
+
+
+def _sign_folder() -> None:
+    """Write which version keeps the folder, once its tables are of that version."""
+    file: Path = settings.REHANG_DATA / VERSION
+    if not file.is_file() or file.read_text("utf-8", "replace").strip() != __version__:
+        beside = file.with_name(f".{VERSION}.{os.getpid()}")
+        beside.write_text(f"{__version__}\n", "utf-8")
+        beside.replace(file)
 
 
 def make_folder() -> None:
@@ -76,7 +136,7 @@ def make_folder() -> None:
 
 
 # What Rehang itself keeps in the data folder; whatever else lies there is left as it is.
-_OURS = ("rehang.sqlite3*", "rehang.before-*", "secret-key", "server.log")
+_OURS = ("rehang.sqlite3*", "rehang.before-*", "secret-key", "server.log", "backup*", VERSION)
 
 
 def _for_its_owner_alone(folder: Path) -> None:
@@ -133,17 +193,21 @@ def _replaced(executor: MigrationExecutor, app: str) -> set[str]:
     }
 
 
-def copy_put_by() -> Path | None:
-    """A copy of the SQLite file beside it, before its tables change; None where there is none."""
-    name = Path(str(connection.settings_dict["NAME"]))
-    if connection.vendor != "sqlite" or not name.is_file():
-        return None
-    if not MigrationRecorder(connection).applied_migrations():
-        return None
-    when = datetime.now(UTC).strftime("%Y%m%dT%H%M%S")
-    copy = name.with_name(f"{name.stem}.before-{when}{name.suffix}")
+def copied(onto: Path) -> None:
+    """A copy of the database as it stands, while others go on writing."""
     # Not a plain copy of the file: what was committed last may still stand in the log beside it.
-    with closing(sqlite3.connect(name)) as source, closing(sqlite3.connect(copy)) as target:
+    name = str(connection.settings_dict["NAME"])
+    with (
+        closing(sqlite3.connect(onto)) as target,
+        closing(sqlite3.connect(name, uri=name.startswith("file:"))) as source,
+    ):
         source.backup(target)
-    copy.chmod(0o600)
-    return copy
+
+
+def newest_change(database: Path) -> str:
+    """The newest change of our own tables that a database has had."""
+    with closing(sqlite3.connect(database)) as held:
+        found = held.execute(
+            "SELECT max(name) FROM django_migrations WHERE app = 'book'"
+        ).fetchone()
+    return str(found[0] or "")

@@ -28,7 +28,7 @@ from rehang.trade.terms.errors import BadInput, Refused
 from rehang.trade.terms.wording import listed
 from rehang.trade.verdicts.folding import fold_job
 
-__all__ = ["access_checked", "entry_problems", "job_checked", "store_checked"]
+__all__ = ["access_checked", "as_it_stands", "entry_problems", "job_checked", "store_checked"]
 
 _ENTRY = ("id", "job", "seq", "entry_id", "kind", "item", "at", "kept_at", "by", "body", "prev", "hash")  # fmt: skip
 _FILE = ("job", "name", "revision", "text", "sha256", "by", "at")
@@ -151,7 +151,7 @@ def store_checked(
     # Before anything is read of the database: the files lag behind it and never lead.
     beside = {name: _beside(name) for name in (*ends.names(), ends.ACCESS)}
     found = Checked()
-    with _told(found, "The database"), _as_it_stands():
+    with _told(found, "The database"), as_it_stands():
         found.add(_store_checked(only, against, said_by, beside))
     return found
 
@@ -198,7 +198,7 @@ def _store_checked(
 
 
 @contextmanager
-def _as_it_stands() -> Iterator[None]:
+def as_it_stands() -> Iterator[None]:
     """All that is read inside is of one moment, while others go on writing."""
     if connection.in_atomic_block:
         yield

@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 import json as jsons
-import shutil
-import textwrap
 from collections.abc import Sequence
 from dataclasses import asdict
 from datetime import date
@@ -14,11 +12,12 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 from cyclopts import App, Parameter
 
-from rehang.cli.asked import Flag, Judge, Store
+from rehang.cli.asked import Flag, Judged, wrapped
 from rehang.trade.job.judging import JudgedJob
 from rehang.trade.terms.days import last_day
 from rehang.trade.terms.errors import BadInput
-from rehang.trade.terms.wording import listed, lower_first, on_day
+from rehang.trade.terms.wording import listed, lower_first, on_day, upper_first
+from rehang.trade.work.names import item_label
 
 # A command that forecasts nothing does not wait for what forecasts.
 if TYPE_CHECKING:
@@ -35,20 +34,11 @@ __all__ = ["register"]
 Others = Annotated[list[str] | None, Parameter(name="--with", negative="", consume_multiple=True)]
 
 
-def register(app: App, *, judge_folder: Judge, store: Store) -> None:
+def register(app: App, *, judged: Judged) -> None:
     """Add the commands to the program.
 
-    ``judge_folder`` judges a folder as of a day, ``store`` opens the book.
+    ``judged`` judges a job folder, or a job in the book, as of a moment.
     """
-
-    def judged(what: str, now: str) -> JudgedJob:
-        if Path(what).is_dir():
-            return judge_folder(Path(what), now)
-        if now:
-            raise BadInput("--now is for a folder. Save the job as a folder to see it as it stood.")
-        _, queries = store()
-        found: JudgedJob = queries.judged(queries.job(what))
-        return found
 
     @app.command(name="story")
     def _story(
@@ -84,7 +74,7 @@ def register(app: App, *, judge_folder: Judge, store: Store) -> None:
         if json:
             print(jsons.dumps(_story_json(told), ensure_ascii=False, indent=2))
         else:
-            print("\n".join(_story_lines(told, _width())))
+            print("\n".join(_story_lines(told)))
         return 0
 
     @app.command(name="forecast")
@@ -126,7 +116,7 @@ def register(app: App, *, judge_folder: Judge, store: Store) -> None:
         if json:
             print(jsons.dumps(_forecast_json(found, alarms, choices), ensure_ascii=False, indent=2))
         else:
-            print("\n".join(_forecast_lines(home, found, alarms, choices, cut, _width())))
+            print("\n".join(_forecast_lines(home, found, alarms, choices, cut)))
         return 0
 
     @app.command(name="lives")
@@ -165,9 +155,7 @@ def register(app: App, *, judge_folder: Judge, store: Store) -> None:
         print()
         print(
             "\n".join(
-                line
-                for said in (*found.sentences, *found.full)
-                for line in _wrapped(said, _width())
+                line for said in (*found.sentences, *found.full) for line in wrapped(said, "  ")
             )
         )
         return 0
@@ -220,21 +208,13 @@ def register(app: App, *, judge_folder: Judge, store: Store) -> None:
         return 0
 
 
-def _width() -> int:
-    return max(60, min(110, shutil.get_terminal_size((100, 40)).columns))
-
-
-def _wrapped(text: str, width: int, indent: str = "  ") -> list[str]:
-    return textwrap.wrap(text, width, subsequent_indent=indent) or [""]
-
-
 # The story
 
 
-def _story_lines(told: PartStory, width: int) -> list[str]:
+def _story_lines(told: PartStory) -> list[str]:
     verdict = f": {told.verdict.verdict}" if told.verdict else ""
     hours = f", {told.hours:,g} h" if told.hours is not None else ""
-    lines = [f"{told.item}{hours}{verdict}", f"In {', '.join(told.jobs)}."]
+    lines = [f"{upper_first(told.kind)} {told.name}{hours}{verdict}", f"In {', '.join(told.jobs)}."]
     if told.replaces:
         lines.append(f"It went in for {told.replaces}.")
     if told.replaced_by:
@@ -251,7 +231,7 @@ def _story_lines(told: PartStory, width: int) -> list[str]:
     lines += ["", "What happened" if told.events else "Nothing has happened to it on record."]
     for event in told.events:
         struck = f" STRUCK: {event.struck}" if event.struck else ""
-        lines += _wrapped(f"  {event.on.isoformat()}  {event.words}{struck}", width, " " * 14)
+        lines += wrapped(f"  {event.on.isoformat()}  {event.words}{struck}", " " * 14)
     return lines
 
 
@@ -379,62 +359,57 @@ def _forecast_lines(
     alarms: Sequence[Alarm],
     choices: Sequence[KeepOrRenew],
     until: date | None,
-    width: int,
 ) -> list[str]:
     lines = [judged.facts.title]
     if until is not None:
         lines.append(f"As was to be expected on {on_day(until)}, from the readings up to then.")
-    lines += _wrapped(
-        f"Next opening in {found.opening.hours:g} h: {found.opening.words}.", width, ""
-    )
-    lines += _wrapped(
+    lines += wrapped(f"Next opening in {found.opening.hours:g} h: {found.opening.words}.", "")
+    lines += wrapped(
         "Counted are this job and those given with --with. The pages also count the engine's other "
-        "jobs and what other engines of the shop lend, so their odds may differ.",
-        width,
-        "",
+        "jobs and what other engines of the shop lend, so their odds may differ."
     )
     lines += [
         "",
-        _row("item", "check", "last read", "then, 80 in 100", "inside"),
-        "-" * min(width, 86),
+        _row("part", "check", "last read", "then, 80 in 100", "within, in 100"),
+        "-" * 80,
     ]
     told: list[str] = []
     for one in found.outlooks:
-        lines.append(_outlook_line(one))
+        lines.append(_outlook_line(one, item_label(judged.facts, one.item)))
         why = one.no_odds if one.standing == "forecast" else one.sentence
         if why and why not in told:
             told.append(why)
-    lines += ["", *(line for said in told for line in _wrapped(said, width))]
+    lines += ["", *(line for said in told for line in wrapped(said, "  "))]
     anew = [one for one in found.outlooks if one.set_to is not None]
     if anew:
         from rehang.trade.life.forecast import SET_ANEW
 
         checks = listed(list(dict.fromkeys(one.label for one in anew)))
-        lines += _wrapped(f"{checks}: {lower_first(SET_ANEW)}", width)
+        lines += wrapped(f"{checks}: {lower_first(SET_ANEW)}", "  ")
     if choices:
         lines += ["", "Keep or renew"]
         lines += [
             line
             for one in choices
-            for line in _wrapped(f"{one.sentence} {one.reckoned}".strip(), width)
+            for line in wrapped(f"{one.sentence} {one.reckoned}".strip(), "  ")
         ]
         hints = dict.fromkeys(hint for one in choices for hint in one.hints)
-        lines += [line for hint in hints for line in _wrapped(f"Hint: {hint}", width)]
+        lines += [line for hint in hints for line in wrapped(f"Hint: {hint}", "  ")]
     lines += ["", "What stands out" if alarms else "Nothing stands out."]
-    lines += [line for one in alarms for line in _wrapped(one.sentence, width)]
+    lines += [line for one in alarms for line in wrapped(one.sentence, "  ")]
     said = dict.fromkeys(said for one in found.outlooks for said in one.assumptions)
     shared = [one for one in said if not one.startswith(("Drawn from", "At the next opening"))]
     if shared:
         lines += ["", "Assumed"]
-        lines += [line for one in shared for line in _wrapped(one, width)]
+        lines += [line for one in shared for line in wrapped(one, "  ")]
     return lines
 
 
-def _row(item: str, check: str, now: str, then: str, inside: str) -> str:
-    return f"{item:<16}{check:<16}{now:<12}{then:<22}{inside}".rstrip()
+def _row(part: str, check: str, now: str, then: str, inside: str) -> str:
+    return f"{part:<13}{check:<19}{now:<11}{then:<21}{inside}".rstrip()
 
 
-def _outlook_line(one: Outlook) -> str:
+def _outlook_line(one: Outlook, part: str) -> str:
     from rehang.trade.life.forecast import chance_words
 
     inside = ""
@@ -445,8 +420,8 @@ def _outlook_line(one: Outlook) -> str:
     elif one.no_odds:
         inside = "no odds"
     elif one.chance_inside is not None:
-        inside = chance_words(one.chance_inside)
-    return _row(one.item, one.check, one.now_text, one.span_text, inside)
+        inside = chance_words(one.chance_inside).partition(" time")[0]
+    return _row(part, lower_first(one.label), one.now_text, one.span_text, inside)
 
 
 def _forecast_json(

@@ -11,8 +11,9 @@ from typing import Annotated, Any
 
 from cyclopts import App, Parameter
 
-from rehang.book.opening import open_store
+from rehang.book.opening import open_store, set_up
 from rehang.cli.asked import Store
+from rehang.cli.backup import passphrase_for
 from rehang.sheets.aside import write_files, written_aside
 from rehang.sheets.folder import BOOK, photo_problems, read_folder, write_folder
 from rehang.sheets.saved import JOBS, ends_kept, is_shop_saved, jobs_text, saved_checked
@@ -73,11 +74,11 @@ def register(app: App, *, store: Store, now: Callable[[], datetime]) -> None:
         Parameters
         ----------
         what
-            A folder of a job, an archive, a saved shop, or the name of a job in the book; the
-            whole book when left out.
+            A folder of a job, an archive, a saved shop, a backup, or the name of a job in the
+            book; the whole book when left out.
         against
             An end of the book kept elsewhere: number and hash from the foot of a print, a saved
-            folder, an archive or a saved shop.
+            folder, an archive, a saved shop or a backup.
         """
         found = Checked()
         try:
@@ -108,6 +109,12 @@ def _checked(what: str, against: str) -> Checked:
         if len(ends) > 1:
             raise BadInput(f"{against} holds {len(ends)} jobs. Name the folder of one of them.")
         return folder_checked(path, next(iter(ends.values()), None), said_by)
+    if what and path.is_file():
+        if against:
+            raise BadInput(
+                "A backup has its ends in its own list. Compare the books with it: --against."
+            )
+        return _backup_checked(path)
     if what and not _may_be_job(what):
         raise BadInput(f"There is no folder {what}.")
     if "" in ends:
@@ -119,6 +126,14 @@ def _checked(what: str, against: str) -> Checked:
     if what and ends and what not in ends:
         raise BadInput(f"{against} is not of {what}, but of {', '.join(ends)}.")
     found: Checked = verifying.store_checked(what, against=ends, said_by=said_by)
+    return found
+
+
+def _backup_checked(file: Path) -> Checked:
+    set_up()
+    backup = importlib.import_module("rehang.book.backup")
+    with backup.work_folder() as work:
+        found: Checked = backup.checked(file, passphrase=passphrase_for(file), work=work)
     return found
 
 

@@ -9,7 +9,6 @@ from __future__ import annotations
 import importlib
 import json
 import os
-import shutil
 import sys
 from collections.abc import Sequence
 from dataclasses import replace
@@ -19,14 +18,16 @@ from typing import Annotated, Any
 from zoneinfo import ZoneInfo
 
 from cyclopts import App, CycloptsError, Parameter
+from rich.console import Console
 
 from rehang import __version__
 from rehang.book.opening import open_store
 from rehang.book.outage import outage
-from rehang.cli import history, keep, pins, plan, record
+from rehang.cli import backup, history, keep, pins, plan, record, serving
 from rehang.cli.archive import archive_job
+from rehang.cli.asked import job_reader, width
 from rehang.cli.sheet import copy_sheet, show_sheet
-from rehang.cli.text import job_lines, shop_lines
+from rehang.cli.text import job_lines, job_table, shop_lines
 from rehang.sheets import demo_path
 from rehang.sheets.folder import (
     PENCIL,
@@ -50,6 +51,9 @@ app = App(
     name="rehang",
     version=__version__,
     help="Bench book for a removed piston aircraft engine: from readings to verdicts that stand up.",
+)
+app.register_install_completion_command(
+    name="completion", help="Have bash, zsh or fish complete the commands when Tab is pressed."
 )
 
 
@@ -80,42 +84,47 @@ def _judge_folder(folder: JobFolder, now: str) -> JudgedJob:
     return replace(judged, notices=(*folder.notices, *judged.notices))
 
 
-def _show(judged: JudgedJob, *, as_json: bool) -> None:
+def _show(judged: JudgedJob, *, as_json: bool, whole: bool = False) -> None:
     if as_json:
         print(json.dumps(job_as_json(judged), ensure_ascii=False, indent=2))
+    elif whole:
+        print("\n".join(job_lines(judged, width())))
     else:
-        width = max(60, min(110, shutil.get_terminal_size((100, 40)).columns))
-        print("\n".join(job_lines(judged, width)))
+        Console(width=width(), highlight=False).print(job_table(judged))
 
 
 @app.command
 def check(
-    folder: Path,
+    what: str,
     /,
     *,
+    all: Annotated[bool, Parameter(negative="")] = False,  # noqa: A002 - the option is called --all
     json: Annotated[bool, Parameter(negative="")] = False,
     now: str = "",
 ) -> int:
-    """Judge a job folder, with no database.
+    """Judge a job: what needs somebody, a line each. A folder is judged with no database.
 
     Example: rehang check my-job --now 2026-10-13
 
     Parameters
     ----------
-    folder
-        A job folder.
+    what
+        A job folder, or the name of a job in the book.
+    all
+        Every reason in full, the way out of each, the readings and the notes.
     json
         Print JSON for a machine.
     now
         Judge the book as it stood at the end of this day (or at this time); later entries are
         hidden.
     """
-    read = read_folder(folder)
-    if read.facts.is_shop:
-        check_typed(read.facts, read.entries, read.where, _now())
-        print("\n".join(shop_lines(read.facts)))
-        return 0
-    _show(_judge_folder(read, now), as_json=json)
+    if Path(what).exists():
+        read = read_folder(Path(what))
+        if read.facts.is_shop:
+            check_typed(read.facts, read.entries, read.where, _now())
+            print("\n".join(shop_lines(read.facts)))
+            return 0
+    _show(_judged(what, now), as_json=json, whole=all)
     return 0
 
 
@@ -262,25 +271,6 @@ def sheet(
         return copy_sheet(copy)
     assert file is not None
     return show_sheet(file, job)
-
-
-@app.command
-def serve(*, host: str = "127.0.0.1", port: int = 8000) -> int:
-    """Serve the bench in a browser.
-
-    Example: rehang serve --port 8000
-
-    Parameters
-    ----------
-    host
-        Address to serve on. Anything but this machine is refused until every person has a
-        password.
-    port
-        Port to serve on.
-    """
-    _book()
-    importlib.import_module("rehang.site.serve").serve(host=host, port=port)
-    return 0
 
 
 @app.command
@@ -455,28 +445,27 @@ def export(job: str, what: str, file: Path, /) -> int:
     )
 
 
-history.register(
-    app, judge_folder=lambda path, now: _judge_folder(read_folder(path), now), store=lambda: _book()
+_judged = job_reader(
+    lambda path, now: _judge_folder(read_folder(path), now), lambda: _book(), _moment
 )
-
-
+history.register(app, judged=_judged)
 plan.register(
     app,
-    judge_folder=lambda path, now: _judge_folder(read_folder(path), now),
-    store=lambda: _book(),
+    judged=_judged,
     moment=lambda now, timezone: _moment(now, timezone) if now else _now(),
 )
-
-
 record.register(
     app,
-    judge_folder=lambda path, now: _judge_folder(read_folder(path), now),
-    store=lambda: _book(),
+    judged=_judged,
     moment=lambda now, timezone: _moment(now, timezone) if now else _now(),
 )
-
-
 keep.register(app, store=lambda: _book(), now=lambda: _now())
+
+
+backup.register(app, store=lambda: _book(), now=lambda: _now())
+
+
+serving.register(app, store=lambda: _book())
 
 
 pins.register(app, store=lambda: _book(), now=lambda: _now())
@@ -503,7 +492,9 @@ def _reader_is_gone() -> None:
 
 
 def main(arguments: Sequence[str] | None = None) -> None:
-    """Run the command and leave with its exit code."""
+    """Run the command and leave with its exit code; with nothing asked for, open the bench."""
+    if arguments is None and len(sys.argv) == 1:
+        arguments = ["bench"]
     try:
         code = app(arguments, exit_on_error=False, print_error=True, result_action="return_value")
     except Refused as refused:

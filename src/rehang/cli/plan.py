@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import importlib
 import json as jsons
-import textwrap
 from collections.abc import Iterable
 from datetime import date, datetime
 from pathlib import Path
@@ -13,13 +12,19 @@ from zoneinfo import ZoneInfo
 
 from cyclopts import App
 
-from rehang.cli.asked import WIDTH, Flag, Judge, Moment, Store, job_reader
+from rehang.cli.asked import Flag, Judged, Moment, wrapped
 from rehang.trade.job.again import asked_again
 from rehang.trade.job.judging import JudgedJob
 from rehang.trade.terms.errors import BadInput
 from rehang.trade.terms.wording import on_day, upper_first
 from rehang.trade.work.owner_list import owner_lines
-from rehang.trade.work.stock import order_words, orders_waited_for, shelf_words, sum_words
+from rehang.trade.work.stock import (
+    money_words,
+    order_words,
+    orders_waited_for,
+    shelf_words,
+    sum_words,
+)
 from rehang.trade.work.stock_values import OwnerLine, Stock
 from rehang.trade.work.todo import people_words, places_words
 
@@ -30,13 +35,11 @@ if TYPE_CHECKING:
 __all__ = ["register", "seed_of"]
 
 
-def register(app: App, *, judge_folder: Judge, store: Store, moment: Moment) -> None:
+def register(app: App, *, judged: Judged, moment: Moment) -> None:
     """Add the commands to the program.
 
-    ``judge_folder`` judges a folder as of a moment, ``store`` opens the book.
+    ``judged`` judges a job folder, or a job in the book, as of a moment; ``moment`` reads a time.
     """
-
-    judged = job_reader(judge_folder, store, moment)
 
     @app.command(name="plan")
     def _plan(
@@ -164,10 +167,10 @@ def _day_in(text: str) -> date:
 
 
 def _plan_lines(plan: Plan, judged: JudgedJob) -> list[str]:
-    lines = [judged.facts.title, *_wrapped(plan.sentence)]
-    lines += _wrapped(plan.how_good)
+    lines = [judged.facts.title, *wrapped(plan.sentence)]
+    lines += wrapped(plan.how_good)
     if plan.wanted is not None:
-        lines += _wrapped(plan.wanted.sentence)
+        lines += wrapped(plan.wanted.sentence)
     lines += _section("Either way", (one.sentence for one in plan.options))
     for decision in plan.decisions:
         lines += _section(decision.sentence, (one.sentence for one in decision.options))
@@ -186,10 +189,10 @@ def _plan_lines(plan: Plan, judged: JudgedJob) -> list[str]:
         lines += _day_lines(day)
     # What is impossible is in the sentence at the head.
     for note in plan.notes:
-        lines += _wrapped(f"Note: {note}")
+        lines += wrapped(f"Note: {note}")
     lines += [
         "",
-        *_wrapped(
+        *wrapped(
             "Minutes are the task sheet's, second looks a quarter of an hour, deliveries in hand "
             "from noon of their day. Ready means that the work is done; whether it may go back to "
             "service is what rehang check says."
@@ -212,7 +215,7 @@ def _day_lines(day: PlanDay) -> list[str]:
         for number, row in enumerate(rows):
             goes_on = row.start.date() != day.day or (word == "afternoon" and row in day.morning)
             begins = "  ..." if goes_on else f"{row.start:%H:%M}"
-            lines += _wrapped(f"    {word if not number else '':<11}{_row(row, begins)}", " " * 24)
+            lines += wrapped(f"    {word if not number else '':<11}{_row(row, begins)}", " " * 24)
     return lines
 
 
@@ -230,13 +233,14 @@ def _names(names: Iterable[str]) -> str:
 def _show_parts(judged: JudgedJob, *, as_json: bool) -> int:
     """Print the order list, what is short, what is on order, and what it costs."""
     stock = judged.stock
+    currency = stock.cost.currency
     if as_json:
         print(jsons.dumps(_parts_as_json(stock), ensure_ascii=False, indent=2))
         return 0
     lines = [judged.facts.title]
     if not stock.parts:
         lines.append("There is no stock.toml in this job, so nobody counts its parts.")
-    ordering = [order_words(one) for one in stock.order_today]
+    ordering = [order_words(one, currency) for one in stock.order_today]
     if stock.parts:
         ordering = ordering or ["Nothing is short that is not on order."]
     lines += _section("Order today", ordering)
@@ -244,8 +248,8 @@ def _show_parts(judged: JudgedJob, *, as_json: bool) -> int:
     lines += _section(
         "Parts", (shelf_words(one) for one in stock.parts.values() if one.needed or one.may_need)
     )
-    lines += _section("Why", (_owner_words(line) for line in owner_lines(stock)))
-    lines += _section("Fitted and used", (_owner_words(line) for line in stock.fitted))
+    lines += _section("Why", (_owner_words(line, currency) for line in owner_lines(stock)))
+    lines += _section("Fitted and used", (_owner_words(line, currency) for line in stock.fitted))
     lines += _section(
         "No part on file",
         (f"{need.why}" for need in stock.without_part),
@@ -255,12 +259,12 @@ def _show_parts(judged: JudgedJob, *, as_json: bool) -> int:
         (f"{need.number} {need.part} for {need.task}: {need.why}" for need in stock.uncounted),
     )
     if stock.set_words:
-        lines += ["", *_wrapped(stock.set_words)]
+        lines += ["", *wrapped(stock.set_words)]
     if stock.quarantine:
         names = ", ".join(item.partition(":")[2] for item in stock.quarantine)
         lines += [
             "",
-            *_wrapped(
+            *wrapped(
                 f"Rejects of which nobody wrote what became of them: {names}. Tag them and keep "
                 "them off the shelf."
             ),
@@ -271,9 +275,9 @@ def _show_parts(judged: JudgedJob, *, as_json: bool) -> int:
     return 0
 
 
-def _owner_words(line: OwnerLine) -> str:
+def _owner_words(line: OwnerLine, currency: str) -> str:
     """A part for the owner: how many, the price, and why."""
-    price = "price not on file" if line.total is None else f"{line.total:,.2f}"
+    price = money_words(line.total, currency)
     quoted = ", quoted" if line.quoted else ""
     return f"{line.head}, {price}{quoted}: {' '.join(line.why)}"
 
@@ -305,17 +309,17 @@ def _cost_lines(stock: Stock) -> list[str]:
         else:
             more = "more than " if unknown else ""
             said += (
-                f" at {cost.currency}{labour:,.2f}, together {more}{cost.currency}"
-                f"{parts + labour:,.2f}."
+                f" at {money_words(labour, cost.currency)}, together "
+                f"{more}{money_words(parts + labour, cost.currency)}."
             )
-        lines += _wrapped(said)
+        lines += wrapped(said)
     if cost.unpriced:
-        lines += _wrapped(f"Without a price, and in no sum: {', '.join(cost.unpriced)}.")
+        lines += wrapped(f"Without a price, and in no sum: {', '.join(cost.unpriced)}.")
     lines += [
-        f"Quoted and not decided, in no sum: {name}, {cost.currency}{price:,.2f}."
+        f"Quoted and not decided, in no sum: {name}, {money_words(price, cost.currency)}."
         for name, price in cost.quoted
     ]
-    lines += _wrapped("Hours are the task sheet's likely minutes times the people each takes.")
+    lines += wrapped("Hours are the task sheet's likely minutes times the people each takes.")
     return lines
 
 
@@ -390,7 +394,7 @@ def _show_rotation(judged: JudgedJob, *, best: bool, as_json: bool) -> int:
     lines = [judged.facts.title, f"Where the plugs go, by {rotation.by}:"]
     lines += [f"  {one.sentence}" for one in rotation.places]
     lines += _section("Changed by hand", (one.sentence for one in rotation.changes))
-    lines += _wrapped(
+    lines += wrapped(
         "Both magnetos are taken to begin with the same polarity. The engine's own manual governs."
     )
     print("\n".join(lines))
@@ -417,14 +421,5 @@ def _rotation_as_json(rotation: Rotation) -> dict[str, object]:
 
 
 def _section(title: str, lines: Iterable[str]) -> list[str]:
-    found = list(lines)
-    if not found:
-        return []
-    wrapped = [line for one in found for line in _wrapped(f"  {upper_first(one)}", "    ")]
-    return ["", title if title.endswith(".") else f"{title}:", *wrapped]
-
-
-def _wrapped(text: str, indent: str = "") -> list[str]:
-    if not text:
-        return []
-    return textwrap.wrap(text, WIDTH, subsequent_indent=indent, drop_whitespace=True)
+    told = [line for one in lines for line in wrapped(f"  {upper_first(one)}", "    ")]
+    return ["", *wrapped(title if title.endswith(".") else f"{title}:"), *told] if told else []

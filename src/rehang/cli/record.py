@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import importlib
 import json as jsons
-import textwrap
 from dataclasses import asdict
 from pathlib import Path
 from typing import Any
@@ -12,24 +11,22 @@ from zoneinfo import ZoneInfo
 
 from cyclopts import App
 
-from rehang.cli.asked import WIDTH, Flag, Judge, Moment, Store, job_reader
+from rehang.cli.asked import Flag, Judged, Moment, wrapped
 from rehang.trade.job.judging import JudgedJob
 from rehang.trade.known.drafts import APPROVES, Draft, check_what
-from rehang.trade.telling.entry_sheet import changed_words, struck_parts
+from rehang.trade.telling.entry_sheet import changed_words
 from rehang.trade.telling.entry_text import draft_of
 from rehang.trade.terms.errors import BadInput
-from rehang.trade.terms.wording import plural
+from rehang.trade.terms.wording import on_day, plural
 
 __all__ = ["register"]
 
 
-def register(app: App, *, judge_folder: Judge, store: Store, moment: Moment) -> None:
+def register(app: App, *, judged: Judged, moment: Moment) -> None:
     """Add the commands to the program.
 
-    ``judge_folder`` judges a folder as of a day, ``store`` opens the book, ``moment`` reads a time.
+    ``judged`` judges a job folder, or a job in the book, as of a moment; ``moment`` reads a time.
     """
-
-    judged = job_reader(judge_folder, store, moment)
 
     def paper(file: Path, made: bytes) -> int:
         file.write_bytes(made)
@@ -60,7 +57,7 @@ def register(app: App, *, judge_folder: Judge, store: Store, moment: Moment) -> 
         pdf
             File to print it to: as it was signed while that stands, else the draft.
         size
-            letter or a4.
+            letter or a4; sticker, 4 by 6 in, for a logbook page.
         json
             Print JSON for a machine.
         now
@@ -130,29 +127,33 @@ def register(app: App, *, judge_folder: Judge, store: Store, moment: Moment) -> 
         return 0
 
 
-def _wrapped(text: str, indent: str = "") -> list[str]:
-    return textwrap.wrap(text, WIDTH, initial_indent=indent, subsequent_indent=f"{indent}  ")
-
-
 def _lines(judged: JudgedJob, draft: Draft) -> list[str]:
-    lines = [f"{draft.title}: a draft, not signed", ""]
+    signed = [one for one in judged.signed if one.what == draft.what]
+    # What was signed is printed from the book as it was (--pdf); these lines are drawn anew.
+    standing = "drawn anew from the book" if signed else "a draft, not signed"
+    lines = [f"{draft.title}: {standing}"]
+    for signature in signed:
+        lines += wrapped(
+            f"Signed by {signature.name}, {signature.kind} {signature.certificate}, {on_day(signature.entry.at)}. "
+            f"{changed_words(signature, judged) or 'It stands.'}"
+        )
+    lines.append("")
     for one in draft.lines:
         if not one.text:
             continue
-        gone, text = struck_parts(one.text) if one.struck else ("", one.text)
-        said = f"{one.title}: {f'[struck: {gone}] ' if gone else ''}{text}"
-        if one.own:
-            said += f" [in the words of {one.by}]"
-        lines += _wrapped(said)
+        said = f"{one.title}: {one.text}"
+        if one.in_words_of:
+            said += f" [in the words of {one.in_words_of}]"
+        lines += wrapped(said)
     lines.append("")
     for field in draft.fields:
         rule = f" ({field.rule})" if field.rule.startswith("14 CFR") else ""
-        lines += _wrapped(f"{field.label}{rule}: {field.value or '________'}")
-    lines += ["", *_wrapped(draft.statement), ""]
+        lines += wrapped(f"{field.label}{rule}: {field.value or '________'}")
+    lines += ["", *wrapped(draft.statement), ""]
     against = judged.against(draft.what)
     number = len(against)
     if draft.what in APPROVES and number:
-        lines += _wrapped(
+        lines += wrapped(
             f"{number} {plural('reason', number)} not to return it to service. "
             + (
                 "It may be signed as unairworthy, with the list of discrepancies:"
@@ -161,22 +162,15 @@ def _lines(judged: JudgedJob, draft: Draft) -> list[str]:
             )
         )
         for blocker in against:
-            lines += _wrapped(f"- {blocker.sentence}", "  ")
+            lines += wrapped(f"- {blocker.sentence}", "    ", "  ")
     elif draft.blank:
         names = ", ".join(field.label.lower() for field in draft.blank)
-        lines += _wrapped(f"Still empty: {names}.")
+        lines += wrapped(f"Still empty: {names}.")
     if draft.what == "maintenance" and judged.may_not_fly:
-        lines += _wrapped("May not fly until this is done, whatever this entry approves:")
+        lines += wrapped("May not fly until this is done, whatever this entry approves:")
         for blocker in judged.may_not_fly:
-            lines += _wrapped(f"- {blocker.sentence}", "  ")
-    for signed in judged.signed:
-        if signed.what == draft.what:
-            on = signed.entry.at.date().isoformat()
-            lines += _wrapped(
-                f"Signed by {signed.name}, {signed.kind} {signed.certificate}, {on}. "
-                f"{changed_words(signed, judged) or 'It stands.'}"
-            )
-    lines += _wrapped("Rehang signs nothing; the mechanic's own rules govern.")
+            lines += wrapped(f"- {blocker.sentence}", "    ", "  ")
+    lines += wrapped("Rehang signs nothing; the mechanic's own rules govern.")
     return lines
 
 
@@ -185,12 +179,12 @@ def _due_lines(judged: JudgedJob) -> list[str]:
         return ["Nothing recurs: there is no recurring.toml, or it is empty."]
     lines: list[str] = []
     for one in judged.due:
-        lines += _wrapped(one.sentence)
-        lines += _wrapped(f"by hours   {one.by_hours}", "  ")
-        lines += _wrapped(f"by date    {one.by_date}", "  ")
-        lines += _wrapped(f"last done  {one.last}", "  ")
+        lines += wrapped(one.sentence)
+        lines += wrapped(f"by hours   {one.by_hours}", "    ", "  ")
+        lines += wrapped(f"by date    {one.by_date}", "    ", "  ")
+        lines += wrapped(f"last done  {one.last}", "    ", "  ")
         method = f"; {one.method}" if one.method else ""
-        lines += [*_wrapped(f"source     {one.source}{method}", "  "), ""]
+        lines += [*wrapped(f"source     {one.source}{method}", "    ", "  "), ""]
     return lines[:-1]
 
 
@@ -206,7 +200,6 @@ def _as_json(judged: JudgedJob, draft: Draft) -> dict[str, Any]:
                 "drawn": one.drawn,
                 "written_by": one.by,
                 "drawn_from": one.from_what,
-                "struck": one.struck,
             }
             for one in draft.lines
         ],

@@ -1,8 +1,14 @@
-"""Verdicts as lines of text for a terminal."""
+"""Verdicts for a terminal: what needs somebody as a table, or every reason as lines of text."""
 
 from __future__ import annotations
 
 import textwrap
+from collections import Counter
+from collections.abc import Mapping, Sequence
+
+from rich.console import Group, RenderableType
+from rich.table import Table
+from rich.text import Text
 
 from rehang.trade.facts.job_facts import JobFacts
 from rehang.trade.job.again import asked_again
@@ -10,13 +16,23 @@ from rehang.trade.job.judging import JudgedJob
 from rehang.trade.job.waits import waits_of
 from rehang.trade.life.notes import item_notes, job_notes
 from rehang.trade.life.oil_trend import oil_asks
-from rehang.trade.terms.wording import at_time
+from rehang.trade.terms.wording import at_time, listed, lower_first, plural
 from rehang.trade.verdicts.calls import Call
-from rehang.trade.verdicts.item_verdict import ItemVerdict
+from rehang.trade.verdicts.hardness import hardness_by_gap
+from rehang.trade.verdicts.item_blockers import Blocker
+from rehang.trade.verdicts.item_verdict import VERDICTS, ItemVerdict
+from rehang.trade.verdicts.reason_words import reason_in_brief
 from rehang.trade.work.todo import can_do_now, held_back, left_half_done, people_words
 
-__all__ = ["job_lines", "shop_lines"]
+__all__ = ["job_lines", "job_table", "shop_lines"]
 
+_PROPOSALS = (
+    "These are proposals. A named person decides, by the maker's current manual and local "
+    "rules; general figures are never approved data."
+)
+# Columns of the parts of a line.
+_WHAT = 27
+_STYLES = {"REJECT": "bold red", "REWORK": "yellow", "NOT YET": "cyan", "KEEP": "green"}
 _MARKS = {
     "WITHIN": "ok",
     "CLOSE CALL": "<!>",
@@ -28,51 +44,124 @@ _MARKS = {
 }
 
 
-def job_lines(judged: JudgedJob, width: int = 100) -> list[str]:
-    """The whole job: what is odd about it, a block for each item, then what blocks the return to service."""
+def job_table(judged: JudgedJob) -> Group:
+    """What needs somebody, a line each, the worst first, then how the rest stands; as wide as the terminal."""
+    about = {one.about for one in judged.blockers}
+    needs = [one for one in judged.items if one.item in about]
+    rows: dict[tuple[str, str, str], list[ItemVerdict]] = {}
+    for one in sorted(needs, key=lambda one: VERDICTS.index(one.verdict)):
+        why = reason_in_brief(one.why[0]) if one.why else one.verdict
+        # A plug has a line of its own; holes of which the same is asked share theirs.
+        rows.setdefault((one.verdict, why, one.name if one.kind == "plug" else ""), []).append(one)
+    table = Table(box=None, pad_edge=False, padding=(0, 1, 0, 0), header_style="bold")
+    table.add_column("What", max_width=_WHAT)
+    table.add_column("Verdict", no_wrap=True)
+    table.add_column("Why", ratio=1)
+    for (verdict, why, _), of in rows.items():
+        table.add_row(_together(of), Text(verdict, _STYLES[verdict]), why)
+    shown: list[RenderableType] = [
+        Text("\n".join(_head(judged))),
+        Text(_standing(judged), _STYLES["REJECT" if judged.blockers else "KEEP"]),
+    ]
+    if needs:
+        shown += ["", table]
+    return Group(*shown, Text("\n".join(["", *_rest(judged), "", *_foot(judged)])))
+
+
+def _together(of: list[ItemVerdict]) -> str:
+    """Parts of one line: a plug by its hole and serial, others by their kind, said once."""
+    kinds: dict[str, list[str]] = {}
+    for one in of:
+        kinds.setdefault(one.kind, []).append(one.name)
+    if list(kinds) == ["plug"]:
+        return f"{of[0].place or '--':<4}{of[0].name}"
+    said = "; ".join(f"{kind} {', '.join(names)}" for kind, names in kinds.items())
+    if len(said) <= _WHAT:
+        return said
+    return f"{of[0].kind} {of[0].name}" + (f" and {len(of) - 1} more" if of[1:] else "")
+
+
+def _rest(judged: JudgedJob) -> list[str]:
+    """What else keeps it from service, how many parts need nothing, and where the work stands."""
+    items = {one.item for one in judged.items}
+    others = Counter(one.group for one in judged.blockers if one.about not in items)
+    lines = (
+        [f"Other reasons: {'; '.join(f'{lower_first(what)} {n}' for what, n in others.items())}."]
+        if others
+        else []
+    )
+    about = {one.about for one in judged.blockers}
+    for verdict, title in (("KEEP", "KEEP"), ("REJECT", "REJECT, replaced and written off")):
+        done = [one for one in judged.items if one.verdict == verdict and one.item not in about]
+        kinds = Counter(one.kind for one in done)
+        if kinds:
+            lines.append(f"{title}: {_counted({plural(k, n): n for k, n in kinds.items()})}.")
+    work, facts = judged.work, judged.facts
+    finished = sum(one.is_finished for one in work.tasks.values())
+    lines.append(
+        f"Work: {finished} of {len(work.tasks)} tasks finished, {len(left_half_done(work, facts))} left "
+        f"half done, {len(can_do_now(work, facts, judged.stock.in_hand))} can be done now, "
+        f"{len(waits_of(judged))} wait."
+    )
+    lines += [f"May not fly: {one.sentence}" for one in judged.may_not_fly]
+    lines += [f"Asks for a decision: {one.sentence}" for one in oil_asks(judged)]
+    lines.append(
+        "With --all: every reason in full, the way out of each, the readings and the notes."
+    )
+    return lines
+
+
+def _counted(numbers: Mapping[str, int]) -> str:
+    return listed([f"{number} {what}" for what, number in numbers.items()])
+
+
+def _head(judged: JudgedJob) -> list[str]:
+    """The job, and when it is judged: what a reader must know before anything is read as judged."""
     lines = [judged.facts.title]
-    # Before anything is read as judged: that it may not be what was filed.
-    for notice in judged.notices:
-        lines += _wrapped(f"Notice: {notice}", width, "  ")
-    as_of = judged.state.order[-1].at if judged.state.order else None
+    lines += [f"Notice: {notice}" for notice in judged.notices]
     if judged.now is not None:
         lines.append(f"Judged as it stood on {at_time(judged.now)}.")
-    elif as_of is not None:
-        lines.append(f"Last entry {at_time(as_of)}.")
+    elif judged.state.order:
+        lines.append(f"Last entry {at_time(judged.state.order[-1].at)}.")
+    return lines
+
+
+def _foot(judged: JudgedJob) -> list[str]:
+    invented = "Invented job: every name, serial, limit and document in it is made up."
+    return [*([invented] if judged.facts.engine.get("invented") else []), _PROPOSALS]
+
+
+def _standing(judged: JudgedJob) -> str:
+    if judged.blockers:
+        return f"May not be returned to service: {len(judged.blockers)} {plural('reason', len(judged.blockers))}."
+    return "Nothing in this book blocks the return to service."
+
+
+def job_lines(judged: JudgedJob, width: int = 100) -> list[str]:
+    """The whole job: what is odd about it, a block for each item, then what blocks the return to service."""
+    lines = [part for one in _head(judged) for part in _wrapped(one, width, "  ")]
     lines.append(f"Shop rule: {judged.facts.thresholds.words}.")
-    if judged.facts.engine.get("invented"):
-        lines.append("Invented job: every name, serial, limit and document in it is made up.")
     for one in judged.items:
         lines += ["", *_item(one, judged, width)]
     lines += ["", *_work(judged, width), ""]
-    for note in job_notes(judged):
+    for note in [*hardness_by_gap(judged.items, judged.facts), *job_notes(judged)]:
         lines += _wrapped(note, width, "")
-    lines.append("")
-    if judged.blockers:
-        lines.append(f"May not be returned to service: {len(judged.blockers)} reasons.")
-        for blocker in judged.blockers:
-            lines += _wrapped(f"- {blocker.sentence}", width, "  ")
-            lines += _wrapped(f"  way out: {blocker.way_out}", width, "    ")
-    else:
-        lines.append("Nothing in this book blocks the return to service.")
-    asks = oil_asks(judged)
-    if asks:
-        lines += ["", "Asks for a decision (it keeps nothing back):"]
-        for ask in asks:
-            lines += _wrapped(f"- {ask.sentence}", width, "  ")
-            lines += _wrapped(f"  way out: {ask.way_out}", width, "    ")
-    if judged.may_not_fly:
-        lines += ["", "May not fly until this is done (it keeps no entry on other work):"]
-        for due in judged.may_not_fly:
-            lines += _wrapped(f"- {due.sentence}", width, "  ")
-            lines += _wrapped(f"  way out: {due.way_out}", width, "    ")
-    lines.append("")
-    lines += _wrapped(
-        "These are proposals. A named person decides, by the maker's current manual and local "
-        "rules; general figures are never approved data.",
-        width,
-        "",
-    )
+    lines += ["", _standing(judged), *_listed(judged.blockers, width)]
+    for title, found in (
+        ("Asks for a decision (it keeps nothing back):", oil_asks(judged)),
+        ("May not fly until this is done (it keeps no entry on other work):", judged.may_not_fly),
+    ):
+        if found:
+            lines += ["", title, *_listed(found, width)]
+    return [*lines, "", *(part for one in _foot(judged) for part in _wrapped(one, width, ""))]
+
+
+def _listed(found: Sequence[Blocker], width: int) -> list[str]:
+    """Each reason with its way out."""
+    lines = []
+    for one in found:
+        lines += _wrapped(f"- {one.sentence}", width, "  ")
+        lines += _wrapped(f"  way out: {one.way_out}", width, "    ")
     return lines
 
 
@@ -109,7 +198,7 @@ def _item(one: ItemVerdict, judged: JudgedJob, width: int) -> list[str]:
     lines = [f"{head:<18} {one.verdict}"]
     for reason in one.reasons:
         lines += _wrapped(f"      {reason}", width, "      ")
-    for note in item_notes(one, judged):
+    for note in item_notes(one, judged, hardness=False):
         lines += _wrapped(f"      note: {note}", width, "            ")
     if one.next:
         lines += _wrapped(f"      next: {one.next}", width, "            ")

@@ -15,13 +15,15 @@ __all__ = ["prints_of"]
 def prints_of(
     judged: JudgedJob, printed_at: datetime, photos: Mapping[str, bytes], *, size: str = "letter"
 ) -> dict[str, bytes]:
-    """The prints that go into an archive: the tray record where plugs are on the tray, every signed
-    record as it was signed, and what comes due next where anything recurs.
+    """The prints that go into an archive, as tagged PDF/A-2b (ISO 19005-2).
+
+    The tray record where plugs are on the tray, every signed record as it was signed, and what comes
+    due next where anything recurs.
     """
     made: dict[str, bytes] = {}
     if judged.state.holes:
         made["tray-record.pdf"] = tray_record_pdf(
-            judged, size=size, printed_at=printed_at, photos=photos
+            judged, size=size, printed_at=printed_at, photos=photos, keep=True
         )
     count: dict[str, int] = {}
     for one in judged.signed:
@@ -33,5 +35,5 @@ def prints_of(
             judged, one, size=size, printed_at=printed_at
         )
     if judged.due:
-        made["next-due.pdf"] = due_pdf(judged, size=size, printed_at=printed_at)
+        made["next-due.pdf"] = due_pdf(judged, size=size, printed_at=printed_at, keep=True)
     return made

@@ -59,11 +59,12 @@ def tray_record_pdf(
     size: str,
     printed_at: datetime,
     photos: Mapping[str, bytes] = _NO_PHOTOS,
+    keep: bool = False,
 ) -> bytes:
     """The tray record of a judged job: a draft to be read, signed by hand, or thrown away.
 
-    ``size`` is ``letter`` or ``a4``. Times are in the job's time zone. ``photos`` are the files
-    of the photos that the book speaks of, by name; where one is missing or is not the one that
+    ``size`` is ``letter`` or ``a4``. Times are in the job's time zone. ``keep`` makes it PDF/A-2b.
+    ``photos`` are the files of the photos that the book speaks of, by name; where one is missing or is not the one that
     was kept, the sheet says so in its place.
     """
     zone = ZoneInfo(judged.facts.timezone_name)
@@ -75,7 +76,7 @@ def tray_record_pdf(
         if one.name in photos and hashlib.sha256(photos[one.name]).hexdigest() == one.sha256
     }
     return set_in_type(
-        "record.typ", asdict(record), size=size, at=at, foot=record.draft, photos=whole
+        "record.typ", asdict(record), size=size, at=at, foot=record.draft, photos=whole, keep=keep
     )
 
 

@@ -7,10 +7,10 @@ from dataclasses import asdict, dataclass
 from datetime import datetime
 from types import MappingProxyType
 
-from rehang.paper.charts import NotDrawn, chart_svg
 from rehang.paper.glyphs import printable
 from rehang.paper.sheets import SIZES, set_in_type
 from rehang.trade.drawn.chart_values import Chart, Sheet
+from rehang.trade.drawn.charts import chart_svg
 from rehang.trade.terms.errors import BadInput
 
 __all__ = ["PaperCell", "PaperEvent", "StorySheet", "chart_sheet", "story_pdf"]
@@ -65,18 +65,9 @@ def chart_sheet(size: str) -> Sheet:
 
 
 def story_pdf(sheet: StorySheet, chart: Chart | None, *, size: str, printed_at: datetime) -> bytes:
-    """The story as a tagged PDF. ``printed_at`` is in the job's own time zone.
-
-    Where the chart cannot be drawn the sheet says so; the table holds the same numbers.
-    """
-    drawing, refused = "", ""
-    on = chart_sheet(size)
-    if chart is not None:
-        try:
-            # A letter that the fonts do not have is set as its number, in a drawing too.
-            drawing = printable(chart_svg(chart, on))
-        except NotDrawn as reason:
-            refused = str(reason)
+    """The story as a tagged PDF. ``printed_at`` is in the job's own time zone."""
+    # A letter that the fonts do not have is set as its number, in a drawing too.
+    drawing = printable(chart_svg(chart, chart_sheet(size))) if chart is not None else ""
     return set_in_type(
         "story.typ",
         asdict(sheet),
@@ -84,5 +75,4 @@ def story_pdf(sheet: StorySheet, chart: Chart | None, *, size: str, printed_at: 
         at=printed_at,
         foot="A story is no record: it is not signed and returns nothing to service.",
         inputs={"drawing": drawing},
-        refused=refused,
     )

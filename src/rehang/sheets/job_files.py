@@ -27,6 +27,7 @@ from rehang.trade.facts.job_facts import JobFacts
 from rehang.trade.facts.layout import Layout, layout_from
 from rehang.trade.facts.limits import limit_faults, limits_from
 from rehang.trade.facts.meters import meters_from
+from rehang.trade.facts.one_magneto import asked_of
 from rehang.trade.facts.parts import parts_from
 from rehang.trade.facts.people import Person, people_from, same_person_faults
 from rehang.trade.facts.recurring import recurring_from
@@ -98,6 +99,9 @@ def parse_files(files: Mapping[str, str], name: str = "") -> JobFacts:
     torques = _torque_groups(files)
     every_task = _tasks(files)
     steps, rules, ending = _run(files, sheets["run"])
+    sheets, tasks, steps, rules = asked_of(
+        the_layout, sheets, without(every_task, engine.left_out), steps, rules
+    )
     carded = {group.limit for group in torques.values()}
     faults = {
         head: engine_faults + _unknown_tasks(engine, files),
@@ -125,9 +129,7 @@ def parse_files(files: Mapping[str, str], name: str = "") -> JobFacts:
         timezone_name=engine.timezone,
         inspect=engine.inspect,
         hoses=MappingProxyType(hoses),
-        tasks=MappingProxyType(
-            for_layout(without(every_task, engine.left_out), locks=bool(the_layout.locks))
-        ),
+        tasks=MappingProxyType(for_layout(tasks, locks=bool(the_layout.locks))),
         left_out=MappingProxyType(
             {name: every_task[name] for name in engine.left_out if name in every_task}
         ),

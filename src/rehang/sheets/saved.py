@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 
+from rehang.sheets.backup_list import list_in
 from rehang.sheets.folder import BOOK, CONTENTS
 from rehang.sheets.job_files import SHOP
 from rehang.sheets.whole import Checked, folder_checked
@@ -110,7 +111,7 @@ def saved_checked(path: Path) -> Checked:
 
 
 def ends_kept(what: str) -> dict[str, End]:
-    """The ends that were kept elsewhere, by job: of a saved folder, a saved shop, or typed.
+    """The ends that were kept elsewhere, by job: of a saved folder or shop, a backup, or typed.
 
     What was typed names no job; it stands under an empty name.
 
@@ -122,6 +123,8 @@ def ends_kept(what: str) -> dict[str, End]:
     path = Path(what)
     if not path.exists():
         return {"": end_from(what)}
+    if path.is_file():
+        return dict(list_in(path).books)
     if is_shop_saved(path):
         return {name: one.end for name, one in _read(path)[0].items()}
     held = folder_checked(path)

@@ -1,5 +1,8 @@
 """The door to the network: who may hold how much of the server, and for how long.
 
+With papers of the shop it speaks TLS on the same port: a connection says by its first byte which it
+wants (RFC 8446, 5.1), and all that holds for one holds for the other.
+
 Waitress answers many people well and trusts each of them to finish what they send. A phone that
 walks out of range, or someone who means ill, does not. So each address has a share: when it is
 used up, the connection of that address that has waited longest without a whole request makes room
@@ -9,7 +12,10 @@ never fills the disk.
 
 from __future__ import annotations
 
+import errno
 import socket
+import ssl
+import threading
 import time
 from collections.abc import Callable, Iterable
 from typing import Any
@@ -38,6 +44,8 @@ UNFINISHED_BYTES = 96 * 1024 * 1024
 WAIT_S = 2
 # How often the connections are looked through, seconds.
 LOOK_EVERY_S = 1
+# A record of TLS begins with its kind, and the first one is a handshake (RFC 8446, 5.1).
+HANDSHAKE = b"\x16"
 
 
 class Door(TcpWSGIServer):  # type: ignore[misc]  # waitress ships no types
@@ -49,6 +57,9 @@ class Door(TcpWSGIServer):  # type: ignore[misc]  # waitress ships no types
 
     share = CONNECTIONS_OF_ONE
     passes_on: frozenset[str] = frozenset()
+    context: ssl.SSLContext | None = None
+    # Done once in a while beside the looking through, with the time.
+    look_after: Callable[[float], None] | None = None
 
     def handle_accept(self) -> None:
         """Take a connection in; make room for it first where its address has its share already."""
@@ -73,6 +84,8 @@ class Door(TcpWSGIServer):  # type: ignore[misc]  # waitress ships no types
     def maintenance(self, now: float) -> None:
         """Let go of what is idle too long, of requests that do not get whole, of too much at once."""
         super().maintenance(now)
+        if self.look_after is not None:
+            self.look_after(now)
         unfinished = [one for one in self.active_channels.values() if one.request is not None]
         for channel in unfinished:
             if now - _since(channel) > _patience(channel):
@@ -93,6 +106,49 @@ class _Task(WSGITask):  # type: ignore[misc]  # waitress ships no types
         if str(self.status).startswith("429"):
             self.channel.told_to_wait = time.time()
 
+    def get_environment(self) -> dict[str, Any]:
+        made: dict[str, Any] = super().get_environment()
+        if isinstance(self.channel.socket, _Wire):
+            made["wsgi.url_scheme"] = "https"
+        return made
+
+
+class _Wire:
+    """A connection that speaks TLS, by the calls the server makes of a socket.
+
+    One call at a time: threads that answer write on it while another reads.
+    """
+
+    def __init__(self, connection: socket.socket, context: ssl.SSLContext) -> None:
+        self._lock = threading.Lock()
+        # The handshake is made while the first bytes are read, and never waited for.
+        self._tls = context.wrap_socket(connection, server_side=True, do_handshake_on_connect=False)
+        self.fileno, self.getsockopt = self._tls.fileno, self._tls.getsockopt
+
+    def recv(self, size: int) -> bytes:
+        """What has come in, all of it that is unpacked already: no poll tells of that."""
+        with self._lock:
+            data: bytes = self._now(self._tls.recv, size)
+            while more := self._tls.pending():
+                data += self._tls.recv(more)
+        return data
+
+    def send(self, data: bytes) -> int:
+        with self._lock:
+            sent: int = self._now(self._tls.send, data)
+        return sent
+
+    def close(self) -> None:
+        with self._lock:
+            self._tls.close()
+
+    @staticmethod
+    def _now(act: Callable[[Any], Any], given: Any) -> Any:
+        try:
+            return act(given)
+        except (ssl.SSLWantReadError, ssl.SSLWantWriteError):
+            raise BlockingIOError(errno.EWOULDBLOCK, "not yet") from None
+
 
 class _Channel(HTTPChannel):  # type: ignore[misc]  # waitress ships no types
     """A connection that knows when the request it is receiving began, and when it was told to wait."""
@@ -100,6 +156,28 @@ class _Channel(HTTPChannel):  # type: ignore[misc]  # waitress ships no types
     task_class = _Task
     began: float | None = None
     told_to_wait: float = 0.0
+    has_spoken = False
+    socket: Any
+
+    def handle_read(self) -> None:
+        """As waitress does it; a part of a handshake is neither a request nor an end."""
+        try:
+            if not self.has_spoken and self.server.context is not None:
+                if self.socket.recv(1, socket.MSG_PEEK) == HANDSHAKE:
+                    self.socket = _Wire(self.socket, self.server.context)
+                self.has_spoken = True
+            data = self.recv(self.adj.recv_bytes)
+        except BlockingIOError:
+            return
+        except OSError:
+            # No handshake that this door takes, or gone meanwhile.
+            self.handle_close()
+            return
+        if data:
+            self.last_activity = time.time()
+            self.received(data)
+        else:
+            self.connected = False
 
     def readable(self) -> bool:
         """Whoever was told to wait and asks again at once is heard a little later."""
@@ -139,9 +217,15 @@ def _let_go_of_longest(channels: Iterable[Any]) -> None:
 
 
 def open_door(
-    application: Callable[..., Any], *, host: str, port: int, proxy: str = "", **settings: Any
+    application: Callable[..., Any],
+    *,
+    host: str,
+    port: int,
+    proxy: str = "",
+    context: ssl.SSLContext | None = None,
+    **settings: Any,
 ) -> Door:
-    """A server on one address, not yet running.
+    """A server on one address, not yet running; with a ``context`` it speaks TLS as well.
 
     ``proxy`` is the address of what passes the shop's requests on; what it says of who asks, and
     of how, is believed.
@@ -168,4 +252,5 @@ def open_door(
     )
     door = Door(application, adj=adjustments)
     door.passes_on = frozenset({proxy} if proxy else ())
+    door.context = context
     return door

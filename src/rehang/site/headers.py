@@ -6,6 +6,8 @@ from collections.abc import Callable
 
 from django.http import HttpRequest, HttpResponse
 
+from rehang.book import members
+
 __all__ = ["said_of_every_answer"]
 
 Answer = Callable[[HttpRequest], HttpResponse]
@@ -20,6 +22,9 @@ def said_of_every_answer(answer: Answer) -> Answer:
         response = answer(request)
         response.headers.setdefault("Permissions-Policy", PERMISSIONS)
         if not request.path.startswith("/static/"):
+            # Whose it is: what a phone keeps of it is kept for them alone.
+            member = members.member_of(request.user) if hasattr(request, "user") else None
+            response.headers["Rehang-Person"] = member.key if member is not None else ""
             # What says for itself how long it keeps (a photo named by its sum) goes on saying it.
             response.headers.setdefault("Cache-Control", "no-store")
         return response

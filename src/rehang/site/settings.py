@@ -23,6 +23,9 @@ from rehang.site.folder import data_folder, secret_key
 REHANG_DATA: Path = data_folder(os.environ)
 # With which a shop is begun from elsewhere than the machine; ``serve`` makes one and says it.
 REHANG_BEGIN_CODE = ""
+# Where phones reach the shop, and what they must trust first (DER); ``serve --shop`` fills them in.
+REHANG_REACHED_AT: list[str] = []
+REHANG_AUTHORITY = b""
 REHANG_BOUND: str = os.environ.get("REHANG_BOUND", "")
 
 # Read when it is first used, so that a look at the settings leaves no file behind.
@@ -80,6 +83,7 @@ INSTALLED_APPS = [
     "rehang.web.facts",
     "rehang.web.files",
     "rehang.web.find",
+    "rehang.web.away",
     "rehang.web.api",
 ]
 

@@ -2,6 +2,7 @@
 
 from django.urls import path
 
+from rehang.web.away.urls import urlpatterns as away
 from rehang.web.begin.urls import urlpatterns as begin
 from rehang.web.board.urls import urlpatterns as board
 from rehang.web.facts.urls import urlpatterns as facts
@@ -21,6 +22,7 @@ app_name = "web"
 
 urlpatterns = [
     path("mode/", set_mode, name="mode"),
+    *away,
     *tray,
     *item,
     *begin,

@@ -102,6 +102,23 @@ CASES = [
     _on_another_meter("spark", "LT-1"),
     _on_another_meter("tappet_intake", "WG-1"),
     _on_another_meter("gap", "FG-1"),
+    *(
+        Case(
+            f"a second compression read of {second} beside 76",
+            lambda job, second=second: job.last(
+                "reading", item="cylinder:3", check="compression"
+            ).update(written=f"{second}/80 psi"),
+            "psi apart: find out why, and read it until two in a row agree",
+        )
+        for second in (0, 15, 61)
+    ),
+    Case(
+        "a cylinder that holds nothing cold, after its hot read",
+        lambda job: job.last("reading", item="cylinder:1", check="compression").update(
+            written="0/80 psi"
+        ),
+        "came after the 75/80 psi that answers and has lost more than 25 %",
+    ),
     Case("compression read on the oil gauge", _compression_on_oil_gauge, "OP-1 is for oil"),
     Case("a reading under its master floor", _under_the_floor, "the master read"),
     Case("a gauge that does not repeat itself", _repeatability, "is a close call"),

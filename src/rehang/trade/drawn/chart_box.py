@@ -15,7 +15,10 @@ from rehang.trade.drawn.chart_values import (
 )
 from rehang.trade.terms.errors import BadInput
 
-__all__ = ["Box", "box_of", "column_edges", "column_shares", "ticks_of"]
+__all__ = ["Box", "box_of", "column_edges", "column_shares", "likely", "ticks_of"]
+
+# What a forecast needs across to be read.
+_FAN_PX = 84.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,9 +37,16 @@ class Box:
     y1: float
     log: bool
     over: float
+    bend: tuple[float, float] | None = None
 
     def x(self, hours: float) -> float:
-        return (hours - self.x0) / (self.x1 - self.x0) * self.width
+        """Where an opening stands; past a bend the hours to come have a scale of their own."""
+        if self.bend is None:
+            return (hours - self.x0) / (self.x1 - self.x0) * self.width
+        at, x = self.bend
+        if hours <= at:
+            return (hours - self.x0) / (at - self.x0) * x
+        return x + (hours - at) / (self.x1 - at) * (self.width - x)
 
     def y(self, value: float) -> float:
         if self.log:
@@ -44,17 +54,6 @@ class Box:
         else:
             share = (value - self.y0) / (self.y1 - self.y0)
         return self.height * (1 - share)
-
-    def hours(self, x: float) -> float:
-        """The hours at a place across."""
-        return self.x0 + x / self.width * (self.x1 - self.x0)
-
-    def at(self, y: float) -> float:
-        """The value at a height."""
-        share = 1 - y / self.height
-        if self.log:
-            return float(self.y0 * (self.y1 / self.y0) ** share)
-        return self.y0 + share * (self.y1 - self.y0)
 
     def held(self, value: float) -> float:
         """A value kept inside the plot."""
@@ -96,15 +95,15 @@ def box_of(chart: Chart, sheet: Sheet) -> Box:
         raise BadInput(f"{chart.title} of {chart.name} has no reading yet, so there is no chart.")
     s = sheet.scale
     shared = bool(column_shares(chart, sheet))
-    low, high = _reach(chart)
+    low, high = _reach(chart, sheet)
     is_over = any(mark.value is None for mark in chart.marks) or (
         chart.other is not None and chart.other.opened is not None
     )
-    top = 40 * s
+    top = (14 if sheet.is_small else 40) * s
     bottom = 12 * s
     if not shared:
         bottom += 30 * s
-    if chart.breaks:
+    if chart.breaks and not sheet.is_small:
         bottom += 30 * s
     ticks = ticks_of(low, high, log=chart.log)
     wide = max(len(chart.show(t)) for t in ticks) * sheet.text * 0.6 if ticks else 30 * s
@@ -112,13 +111,9 @@ def box_of(chart: Chart, sheet: Sheet) -> Box:
     edges = column_edges(hours)
     right = 2.0 * s
     plot = sheet.width - left - right
+    bend = None
     if not shared:
-        # The hours need no table's columns: the plot is used to its ends, with room for the last
-        # mark's number.
-        number = max(len(words) for words in _end_words(chart))
-        before, after = 24 * s, 24 * s + number * sheet.text * 0.72
-        each = ((hours[-1] - hours[0]) or 100) / (plot - before - after)
-        edges = (hours[0] - before * each, hours[-1] + after * each)
+        edges, bend = _ends(chart, hours, plot, sheet)
     height = sheet.height - top - bottom
     # An open circuit stands at the top, above every number.
     over = 20 * s
@@ -138,18 +133,50 @@ def box_of(chart: Chart, sheet: Sheet) -> Box:
         y1=high,
         log=chart.log,
         over=over,
+        bend=bend,
     )
+
+
+def _ends(
+    chart: Chart, hours: Sequence[float], plot: float, sheet: Sheet
+) -> tuple[tuple[float, float], tuple[float, float] | None]:
+    """The hours at both ends of a plot that needs no table's columns, and where it bends.
+
+    It is used to its ends, with room for the last mark's number. Where the hours to the next
+    opening would leave a forecast too narrow to read, they are drawn wider than those before.
+    """
+    s = sheet.scale
+    number = max(len(words) for words in _end_words(chart)) * sheet.text
+    # The last reading is written larger than the ends of a forecast, and past its mark.
+    before, after = 20 * s, 22 * s + number * 0.72
+    if chart.fan is not None:
+        after = 14 * s + number * 0.6
+    inner = plot - before - after
+    span = (hours[-1] - hours[0]) or 100
+    least = min(_FAN_PX * s, inner * 0.36)
+    if chart.next_hours is None or len(hours) < 3 or hours[-1] - hours[-2] >= least / inner * span:
+        each = span / inner
+        return (hours[0] - before * each, hours[-1] + after * each), None
+    each = (hours[-2] - hours[0]) / (inner - least)
+    to_come = (hours[-1] - hours[-2]) / least
+    ends = (hours[0] - before * each, hours[-1] + after * to_come)
+    return ends, (hours[-2], before + inner - least)
 
 
 def _end_words(chart: Chart) -> list[str]:
     """The numbers that may stand behind the last opening."""
     if chart.fan is not None and chart.fan.bands.get(80):
         end = chart.fan.bands[80][-1]
-        return [chart.show(end.low), chart.show(end.high)]
+        return [likely(chart, end.low), likely(chart, end.high)]
     return [mark.text for mark in chart.marks[-1:]]
 
 
-def _reach(chart: Chart) -> tuple[float, float]:
+def likely(chart: Chart, value: float) -> str:
+    """A forecast value in figures: three of them say all that it knows."""
+    return chart.show(float(f"{value:.3g}"))
+
+
+def _reach(chart: Chart, sheet: Sheet) -> tuple[float, float]:
     """Lowest and highest value that has to be seen, with room to both sides."""
     values = [m.value for m in chart.marks if m.value is not None]
     values += [limit.value for limit in chart.limits]
@@ -180,9 +207,10 @@ def _reach(chart: Chart) -> tuple[float, float]:
     low = min([low, *(b for b in bars if b >= low - span)])
     high = max([high, *(b for b in bars if b <= high + span)])
     span = (high - low) or span
-    # The words of a lower limit stand below its line.
-    floor = low - (0.2 if any(not limit.upper for limit in chart.limits) else 0.1) * span
-    return (max(floor, 0.0) if low >= 0 else floor), high + 0.16 * span
+    # The words of a lower limit stand below its line, those of an upper one above it.
+    below, above = (0.6, 0.4) if sheet.is_small and chart.limits else (0.2, 0.16)
+    floor = low - (below if any(not limit.upper for limit in chart.limits) else 0.1) * span
+    return (max(floor, 0.0) if low >= 0 else floor), high + above * span
 
 
 def ticks_of(low: float, high: float, *, log: bool) -> list[float]:

@@ -1,71 +1,28 @@
-"""The shapes and colours of a chart, by the light it is read in."""
+"""The shapes and colours of a chart."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import dataclass
 from types import MappingProxyType
-from typing import Any
 
-__all__ = ["ARROW", "CIRCLE", "FONT", "LOOKS", "PALETTES", "PARTS", "part_of"]
+__all__ = [
+    "ARROW", "CIRCLE", "HALO", "LOOKS", "OPEN_POINT", "SET_POINT", "Look", "printed",
+]  # fmt: skip
 
-# What a reader of the drawing can ask for by name: how layers begin, and the part they are of.
-PARTS: Mapping[str, str] = MappingProxyType(
-    {
-        "fellows": "fellows",
-        "usual": "usual",
-        "close": "close-call",
-        "fan": "fan",
-        "limit": "limit",
-        "other": "other",
-        "line": "line",
-        "bar": "bars",
-        "left": "points",
-        "point": "points",
-        "break": "breaks",
-        "labels": "labels",
-    }
-)
-
-_TOKENS = (
-    "paper", "bench", "steel", "ink", "ink2", "line", "within", "within-fill", "close-fill",
-    "half", "out-fill", "on-out", "wait-fill",
-)  # fmt: skip
+# On a page a colour is a class that the page's style sheet fills in, so one drawing serves every
+# light; in a file and on paper it is black, or white where it is one of these.
+_WHITE = frozenset({"paper", "bench", "steel", "within-fill", "close-fill", "on-out", "wait-fill"})
 
 
-def _palette(*values: str) -> Mapping[str, str]:
-    return MappingProxyType(dict(zip(_TOKENS, values, strict=True)))
+def printed(token: str) -> str:
+    """A colour of the page in a drawing that is black and white alone."""
+    return "#FFFFFF" if token in _WHITE else "#000000"
 
-
-# The colours of tokens.css, light by light; a test holds the two together.
-PALETTES: Mapping[str, Mapping[str, str]] = MappingProxyType(
-    {
-        "day": _palette(
-            "#FFFFFF", "#EDEFEC", "#DCE1E0", "#10171C", "#3C474D", "#66747B", "#0B4F94",
-            "#E3EEF9", "#FFB861", "#FFB861", "#8E0B16", "#FFFFFF", "#D3D9DC",
-        ),
-        "dim": _palette(
-            "#0C1114", "#171F24", "#222D34", "#F3F6F4", "#B9C4C9", "#7F8E96", "#9CCBFF",
-            "#10263D", "#FFB861", "#FFB861", "#CF2631", "#FFFFFF", "#46535B",
-        ),
-        "sun": _palette(
-            "#FFFFFF", "#FFFFFF", "#FFFFFF", "#000000", "#000000", "#000000", "#000000",
-            "#FFFFFF", "#FFFFFF", "#000000", "#000000", "#FFFFFF", "#FFFFFF",
-        ),
-        "print": _palette(
-            "#FFFFFF", "#FFFFFF", "#FFFFFF", "#000000", "#000000", "#000000", "#000000",
-            "#FFFFFF", "#FFFFFF", "#000000", "#000000", "#FFFFFF", "#FFFFFF",
-        ),
-        # One colour for each name, so that a drawing for the page can be told by its colours and
-        # left to the page's style sheet.
-        "page": _palette(*(f"#0A0B{n:02X}" for n in range(len(_TOKENS)))),
-    }
-)  # fmt: skip
-
-FONT = "Noto Sans, system-ui, sans-serif"
 
 # Shapes in a box from -1 to 1, after the marks of the page: circle, half diamond, octagon, ring,
 # struck square. One shape, one meaning.
-CIRCLE = "circle"
+CIRCLE = "M-1,0A1,1,0,1,1,1,0A1,1,0,1,1,-1,0Z"
 
 _DIAMOND = "M0,-.87L.87,0L0,.87L-.87,0Z"
 
@@ -88,42 +45,46 @@ _SLASH = "M-.58,.58L.58,-.58"
 ARROW = "M0,-1L.8,.5H-.8Z"
 
 
-def part_of(layer: str) -> str:
-    """The part of the drawing that a layer belongs to; empty for grid and axes."""
-    return next((part for begins, part in PARTS.items() if layer.startswith(begins)), "")
+@dataclass(frozen=True, slots=True)
+class Look:
+    """One shape so many pixels across, as it is filled and drawn round."""
 
+    shape: str
+    across: float
+    fill: str = ""
+    stroke: str = ""
+    width: float = 0.0
+    dash: tuple[float, ...] = ()
+
+
+OPEN_POINT = Look(CIRCLE, 9, "paper", "line", 2)
+SET_POINT = Look(CIRCLE, 10, "paper", "ink", 2.5)
+PLAIN_POINT = Look(CIRCLE, 13, "ink")
+HALO = Look(CIRCLE, 32, "paper")
 
 # Each status as the page's marks draw it: what is laid down, from below to above.
-LOOKS: Mapping[str, tuple[tuple[str, dict[str, Any]], ...]] = MappingProxyType(
+LOOKS: Mapping[str, tuple[Look, ...]] = MappingProxyType(
     {
-        "aside": (
-            (
-                "point_shape",
-                {"shape": CIRCLE, "across": 9, "fill": "paper", "stroke": "line", "width": 1.5},
-            ),
-        ),
-        "plain": (("point_plain", {"shape": CIRCLE, "across": 13, "fill": "ink"}),),
+        "": (PLAIN_POINT,),
+        "aside": (Look(CIRCLE, 9, "paper", "line", 1.5),),
         "within": (
-            ("point_shape", {"shape": CIRCLE, "across": 22, "fill": "within-fill", "stroke": "within", "width": 2.4}),
-            ("point_sign", {"shape": _TICK, "across": 24, "stroke": "within", "width": 2.6}),
+            Look(CIRCLE, 22, "within-fill", "within", 2.4),
+            Look(_TICK, 24, "", "within", 2.6),
         ),
         "close-call": (
-            ("point_shape", {"shape": _DIAMOND, "across": 26, "fill": "paper"}),
-            ("point_half", {"shape": _HALF, "across": 26, "fill": "half"}),
-            ("point_line", {"shape": _DIAMOND, "across": 26, "stroke": "ink", "width": 2.2}),
-            ("point_sign", {"shape": _BANG, "across": 26, "stroke": "ink", "width": 2.6}),
+            Look(_DIAMOND, 26, "paper"),
+            Look(_HALF, 26, "half"),
+            Look(_DIAMOND, 26, "", "ink", 2.2),
+            Look(_BANG, 26, "", "ink", 2.6),
         ),
-        "out": (
-            ("point_shape", {"shape": _OCTAGON, "across": 26, "fill": "out-fill"}),
-            ("point_sign", {"shape": _CROSS, "across": 26, "stroke": "on-out", "width": 2.8}),
-        ),
+        "out": (Look(_OCTAGON, 26, "out-fill"), Look(_CROSS, 26, "", "on-out", 2.8)),
         "not-judged": (
-            ("point_shape", {"shape": CIRCLE, "across": 22, "fill": "paper", "stroke": "ink", "width": 2.4}),
-            ("point_sign", {"shape": _DASH, "across": 24, "stroke": "ink", "width": 2.6}),
+            Look(CIRCLE, 22, "paper", "ink", 2.4),
+            Look(_DASH, 24, "", "ink", 2.6),
         ),
         "void": (
-            ("point_shape", {"shape": _SQUARE, "across": 24, "fill": "paper", "stroke": "line", "width": 2, "dash": (3, 3)}),
-            ("point_sign", {"shape": _SLASH, "across": 24, "stroke": "ink", "width": 2.4}),
+            Look(_SQUARE, 24, "paper", "line", 2, (3, 3)),
+            Look(_SLASH, 24, "", "ink", 2.4),
         ),
     }
-)  # fmt: skip
+)

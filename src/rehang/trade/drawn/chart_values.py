@@ -66,6 +66,7 @@ class Close:
     until: float
     low: float
     high: float
+    meter: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -141,9 +142,9 @@ class Chart:
 
 @dataclass(frozen=True, slots=True)
 class Sheet:
-    """What a chart is drawn on: width and type in pixels (or points), and the light.
+    """What a chart is drawn on: width and type in pixels (or points), a ``page`` or ``print``.
 
-    ``head`` is the width of the table's row heads when the table below shares the chart's
+    A small sheet has its title beside it and room for the readings and the limit alone. ``head`` is the width of the table's row heads when the table below shares the chart's
     columns; 0 where it does not and the hours are written on the chart.
     """
 
@@ -152,6 +153,7 @@ class Sheet:
     text: int
     mode: str
     head: int = 0
+    is_small: bool = False
 
     @property
     def scale(self) -> float:

@@ -303,7 +303,7 @@ def _closes(
                     log=series.way.scale == "log", rule=judged.facts.thresholds,
                 )  # fmt: skip
             if one is not None:
-                found.append(Close(since, until, one[0] / scale, one[1] / scale))
+                found.append(Close(since, until, one[0] / scale, one[1] / scale, name))
     return found
 
 

@@ -132,6 +132,11 @@ class Check:
         Field(title="General figure"),
     ] = ""
     by_eye: Annotated[bool, Flag("A grade that takes no meter.")] = False
+    magnetos: Annotated[
+        int,
+        Whole(0, 2, "Asked of an engine with so many magnetos at least."),
+        Field(title="From so many magnetos on"),
+    ] = 0
     use: Annotated[
         str,
         Text("What a meter that takes this check is for. None: the check's name."),
@@ -240,6 +245,11 @@ class SheetHead:
         Field(title="One for each"),
     ] = "removed"
     names: Annotated[tuple[str, ...], ListOf(Text())] = ()
+    magnetos: Annotated[
+        int,
+        Whole(0, 2, "Only an engine with so many magnetos has such items."),
+        Field(title="From so many magnetos on"),
+    ] = 0
     inspection: Annotated[
         str, Text("What of an annual or 100-hour inspection looks at it, as a regulation says.")
     ] = ""

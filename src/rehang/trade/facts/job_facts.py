@@ -8,7 +8,7 @@ from datetime import date
 
 from rehang.trade.facts.ages import Dated
 from rehang.trade.facts.engine import Thresholds
-from rehang.trade.facts.items import CheckSheet
+from rehang.trade.facts.items import Check, CheckSheet
 from rehang.trade.facts.layout import Layout
 from rehang.trade.facts.limits import Limit
 from rehang.trade.facts.meters import Meter
@@ -83,6 +83,11 @@ class JobFacts:
     def bore_in(self) -> float | None:
         bore = self.engine.get("bore_in")
         return float(bore) if isinstance(bore, (int, float)) else None
+
+    def has_for(self, one: Check | CheckSheet) -> bool:
+        """Whether the engine has what a check, or a sheet, is of: the drop on one magneto takes two."""
+        # The shop's own book has no engine, and so any.
+        return self.is_shop or one.magnetos <= len(self.layout.ignition)
 
     def person(self, key: str) -> str:
         return self.people[key].name if key in self.people else key

@@ -358,8 +358,9 @@ def _shifted(check: Check, value: int, others: list[int]) -> int | None:
         ]
     elif check.believable:
         # With no fellows to go by, the middle of the believable span on a log scale.
-        middle = sqrt(check.believable[0] * check.believable[1])
+        middle = sqrt(max(check.believable[0], 1) * check.believable[1])
     else:
         middle = float(value)
-    # By ratio and not by difference, as a slipped point is a factor.
-    return min(fits, key=lambda one: abs(log(one / middle)), default=None)
+    # By ratio and not by difference, as a slipped point is a factor; of nothing there is no ratio.
+    ratios = [one for one in fits if one > 0 and middle > 0]
+    return min(ratios, key=lambda one: abs(log(one / middle)), default=None)

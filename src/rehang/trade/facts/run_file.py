@@ -69,7 +69,7 @@ def rules_of(
         *(
             (check, "inspection")
             for one in rules.inspection
-            for check in (*one.checks, *one.gravity_checks)
+            for check in (*one.checks, *one.gravity_checks, *one.one_magneto_checks)
         ),
         *((check, "accuses") for check in rules.accuses),
     ]

@@ -93,7 +93,8 @@ class Depends:
 class Asked:
     """What an annual or 100-hour inspection asks of the run, in the regulation's words.
 
-    Fed by gravity, ``gravity_checks`` are asked instead, where ``gravity`` is set.
+    Fed by gravity, ``gravity_checks`` are asked instead, where ``gravity`` is set; with one magneto,
+    which has no drop, ``one_magneto_checks``.
     """
 
     __pydantic_config__ = STRICT
@@ -109,6 +110,9 @@ class Asked:
         Field(title="Where fuel runs by gravity"),
     ] = ""
     gravity_checks: Annotated[tuple[str, ...], ListOf(Text()), Field(title="Then answered by")] = ()
+    one_magneto_checks: Annotated[
+        tuple[str, ...], ListOf(Text()), Field(title="With one magneto answered by")
+    ] = ()
 
 
 ACCUSES = TableOf(

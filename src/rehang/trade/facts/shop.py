@@ -11,7 +11,7 @@ from rehang.trade.declared.taken import Where
 from rehang.trade.declared.values import STRICT, Day, ListOf, Number, Text
 from rehang.trade.terms.errors import BadInput
 
-__all__ = ["WEEKDAYS", "Shop", "check_opens", "days_from"]
+__all__ = ["WEEKDAYS", "Shop", "check_opens", "clock_from", "days_from"]
 
 WEEKDAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
 
@@ -34,7 +34,8 @@ def days_from(text: str, where: str = "") -> tuple[int, ...]:
     return tuple(sorted(found))
 
 
-def _clock(given: str) -> time:
+def clock_from(given: str) -> time:
+    """A time of the shop's own clock out of "08:00"."""
     try:
         found = time.fromisoformat(given)
     except ValueError:
@@ -68,12 +69,12 @@ class Shop:
     )
     opens: Annotated[
         time,
-        Text('When it opens, as in "08:00".', also=(time,), parse=_clock),
+        Text('When it opens, as in "08:00".', also=(time,), parse=clock_from),
         Field(alias="from", title="Opens"),
     ] = time(8)
     shuts: Annotated[
         time,
-        Text('When it shuts, as in "17:00".', also=(time,), parse=_clock),
+        Text('When it shuts, as in "17:00".', also=(time,), parse=clock_from),
         Field(alias="to", title="Shuts"),
     ] = time(17)
     shut_on: Annotated[frozenset[date], ListOf(Day(), into=frozenset)] = frozenset()

@@ -8,6 +8,7 @@ from pydantic import Field
 
 from rehang.trade.declared.taken import Where, read
 from rehang.trade.declared.values import STRICT, Flag, Given, Number, Text
+from rehang.trade.facts.backups import Backups
 from rehang.trade.facts.engine import FORMAT, Engine, Thresholds, check_thresholds
 from rehang.trade.facts.layout import Layout
 from rehang.trade.facts.shop import Shop
@@ -52,6 +53,7 @@ class ShopFile:
         default_factory=Thresholds
     )
     shop_hours: Shop = field(default_factory=Shop)
+    backup: Annotated[Backups, Field(title="Backup")] = field(default_factory=Backups)
     demo_away: Annotated[
         bool, Flag("The demo jobs stand on no list."), Field(title="The demo is put away")
     ] = False

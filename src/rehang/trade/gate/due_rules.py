@@ -125,5 +125,5 @@ def check_promised(entry: Entry[Promised], state: JobState, facts: JobFacts) -> 
             f"{hours:,.1f} h is not ahead of the engine's {now:,.1f} h since overhaul.", "hours"
         )
     # DESIGN 4a, 14: a month means its last day, and the day itself is still good.
-    if on and last_day(on) < entry.at.date():
+    if on and last_day(on, "on") < entry.at.date():
         raise BadInput(f"{on_day(last_day(on))} is past. Write a day to come.", "on")

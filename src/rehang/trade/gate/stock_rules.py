@@ -44,7 +44,7 @@ def check_stock(entry: Entry[AboutStock], state: JobState, facts: JobFacts) -> N
     if price is not None and not (math.isfinite(price) and price >= 0):
         raise NotAllowed(f"The price of {name} is {price}. Write the price of one, 0 or more.")
     due = entry.fields.due if is_a(entry, Ordered) else ""
-    if due and last_day(due) < entry.at.date():
+    if due and last_day(due, "due") < entry.at.date():
         raise NotAllowed(
             f"{name} is ordered on {on_day(entry.at)} and due on {written_day(due)}, which is "
             "before that. Write the day it comes."
@@ -54,7 +54,7 @@ def check_stock(entry: Entry[AboutStock], state: JobState, facts: JobFacts) -> N
 def check_wanted(entry: Entry[FinishWanted], state: JobState, facts: JobFacts) -> None:
     """Whether the day that the engine is wanted by is one."""
     # Asked for its refusal alone: it raises where the text is no day.
-    last_day(entry.fields.on)
+    last_day(entry.fields.on, "on")
 
 
 def check_planned(entry: Entry[PlanPromised], state: JobState, facts: JobFacts) -> None:

@@ -22,15 +22,15 @@ SCRIBED = "A"
 class LastTime:
     """The plugs of one job by the holes that they left it in.
 
-    ``by_map`` are the holes of which only the rotation says what went in; ``at`` is when the last
-    plug of that job was handled.
+    ``planned`` are the holes that no plug was written back into: only the rotation of that job says
+    which was to go there. ``at`` is when its last plug was handled.
     """
 
     job: str
     title: str
     at: datetime
     plugs: Mapping[str, str]
-    by_map: tuple[str, ...]
+    planned: tuple[str, ...]
 
 
 def last_time_of(judged: JudgedJob) -> LastTime | None:
@@ -48,18 +48,18 @@ def last_time_of(judged: JudgedJob) -> LastTime | None:
         return None
     places = [one for one in judged.places if one.kind == "plug"]
     plugs = {one.name: item_name(one.item) for one in places if one.item}
-    by_map = []
+    planned = []
     for one in places:
         name = item_name(one.goes_in)
         if one.name not in plugs and name and name not in plugs.values():
             plugs[one.name] = name
-            by_map.append(one.name)
+            planned.append(one.name)
     return LastTime(
         job=judged.facts.job,
         title=judged.facts.title,
         at=max(handled),
         plugs=MappingProxyType(plugs),
-        by_map=tuple(by_map),
+        planned=tuple(planned),
     )
 
 

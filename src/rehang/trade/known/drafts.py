@@ -24,6 +24,7 @@ __all__ = [
     "LEFT_OUT",
     "WHATS",
     "Draft",
+    "LineRows",
     "RecordField",
     "RecordLine",
     "check_drafted",
@@ -49,13 +50,17 @@ _NAME = re.compile(r"[A-Za-z0-9][A-Za-z0-9-]*")
 _DAY = re.compile(r"\d{4}-\d\d-\d\d")
 
 
+# The values that a sentence was made of, a row for each thing it tells.
+LineRows = tuple[tuple[str, ...], ...]
+
+
 @dataclass(frozen=True, slots=True)
 class RecordLine:
     """One sentence of a draft.
 
     ``drawn`` is what the book gives, ``own`` what the person wrote in its place, ``by`` whom
     and for what ``reason`` it was left out; ``before`` is what a person had written before that.
-    ``from_what`` says what it was drawn from; ``struck`` that it tells of a struck entry.
+    ``from_what`` says what it was drawn from; ``rows`` are what the book's sentence says, for a table.
     """
 
     id: str
@@ -64,9 +69,14 @@ class RecordLine:
     own: str
     by: str
     from_what: str
-    struck: bool = False
     reason: str = ""
     before: str = ""
+    rows: LineRows = ()
+
+    @property
+    def in_words_of(self) -> str:
+        """Whose words it is in; empty where it stands as the book gives it, or is left out."""
+        return self.by if self.own not in ("", LEFT_OUT) else ""
 
     @property
     def text(self) -> str:
@@ -115,7 +125,7 @@ class Draft:
 
     def _told(self, line: RecordLine) -> str:
         """A sentence as it is read and signed; of an open item in other words, what the book gives too."""
-        if self.what != "discrepancies" or not line.drawn or line.own in ("", LEFT_OUT):
+        if self.what != "discrepancies" or not line.drawn or not line.in_words_of:
             return line.text
         # Else words without a decision would take an item off the owner's list.
         return f"{line.text} In the words of {line.by}; the book: {line.drawn}"

@@ -129,10 +129,12 @@ def check_fitted(entry: Entry[Fitted], state: JobState, facts: JobFacts) -> None
     if entry.fields.gasket and entry.fields.gasket not in GASKETS:
         raise BadInput(f'A gasket goes in {listed(GASKETS, "or")}, not "{entry.fields.gasket}".')
     if entry.fields.made:
-        made = last_day(entry.fields.made)
+        made = last_day(entry.fields.made, "made")
         # A month means its last day (DESIGN 4a, 14), so it is its first that may not lie ahead.
         if made.replace(day=1) > entry.at.date():
-            raise BadInput(f"{name} was made {entry.fields.made}, which is after it went in.")
+            raise BadInput(
+                f"{name} was made {entry.fields.made}, which is after it went in.", "made"
+            )
     _check_known(entry, state, facts)
     old = state.items.get(entry.item)
     # Its can was cut to look at the pleats: common practice, no source.
@@ -293,7 +295,7 @@ def check_replaced(entry: Entry[Replaced], state: JobState, facts: JobFacts) -> 
         goes = "is a reject" if own.replaced_by or own.disposed else "goes back by its own"
         raise NotAllowed(f"{own.name} came out of {own.came_out_of} and {goes}; name another.")
     if entry.fields.made:
-        last_day(entry.fields.made)
+        last_day(entry.fields.made, "made")
 
 
 def _of_a_hole(entry: Entry[Replaced], state: JobState) -> ItemState | None:

@@ -43,7 +43,7 @@ HANDLERS: Handlers = {}
 def _on_proved(f: Folder, entry: Entry[Proved]) -> None:
     meter_on_file(entry.fields.meter, f.meters, f.place_of(entry))
     if entry.fields.due:
-        last_day(entry.fields.due, f.place_of(entry))
+        last_day(entry.fields.due, f.place_of(entry) or "due")
     f.state.proved[entry.fields.meter] = entry
     f.state.proofs.setdefault(entry.fields.meter, []).append(entry)
 
@@ -53,8 +53,8 @@ def _on_found_out(f: Folder, entry: Entry[MeterFoundOut]) -> None:
     place = f.place_of(entry)
     meter = entry.fields.meter
     meter_on_file(meter, f.meters, place)
-    found_on = _whole_day(entry.fields.on, place) or entry.at.date()
-    good = _whole_day(entry.fields.good, place)
+    found_on = _whole_day(entry.fields.on, place or "on") or entry.at.date()
+    good = _whole_day(entry.fields.good, place or "good")
     if found_on > entry.at.date():
         raise BadInput(f"{on_day(found_on)} is still to come. Write the day it was found.", place)
     if good is not None and good > found_on:
@@ -84,7 +84,7 @@ def _on_sampled(f: Folder, entry: Entry[Sampled]) -> None:
     taken = [*item.samples, *item.bottles]
     before = max(taken, key=lambda e: f.state.order.index(f.state.entries[e.id]), default=None)
     place = f.place_of(entry)
-    last_day(entry.fields.on, place)
+    last_day(entry.fields.on, place or "on")
     _check_ppm(entry, place)
     if before is not None:
         if entry.fields.engine_hours < before.fields.engine_hours:
@@ -192,7 +192,7 @@ def _on_run_began(f: Folder, entry: Entry[RunBegan]) -> None:
 @takes(HANDLERS, PiecesCounted)
 def _on_counted(f: Folder, entry: Entry[PiecesCounted]) -> None:
     if entry.fields.on:
-        last_day(entry.fields.on, f.place_of(entry))
+        last_day(entry.fields.on, f.place_of(entry) or "on")
     f.item(entry.item).counts.append(entry)
 
 
@@ -214,7 +214,7 @@ def _on_note(f: Folder, entry: Entry[Noted]) -> None:
 
 @takes(HANDLERS, FinishWanted)
 def _on_wanted(f: Folder, entry: Entry[FinishWanted]) -> None:
-    last_day(entry.fields.on, f.place_of(entry))
+    last_day(entry.fields.on, f.place_of(entry) or "on")
 
 
 @takes(HANDLERS, Stopped)

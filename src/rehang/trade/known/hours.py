@@ -73,5 +73,5 @@ def hours_of(facts: JobFacts, state: JobState, until: Entry | None = None) -> Ho
 
 def full_day(text: str) -> date:
     if len(text) != 10:
-        raise BadInput(f'"{text}" is not a day. Write it whole, as in 2026-11-12.')
-    return last_day(text)
+        raise BadInput(f'"{text}" is not a day. Write it whole, as in 2026-11-12.', "on")
+    return last_day(text, "on")

@@ -11,7 +11,7 @@ from collections.abc import Collection, Iterable, Mapping
 
 from rehang.trade.facts.items import CheckSheet
 from rehang.trade.facts.job_facts import JobFacts
-from rehang.trade.known.state import JobState, item_kind, item_name
+from rehang.trade.known.state import JobState, as_read, item_kind, item_name
 from rehang.trade.terms.entries import Entry, is_a
 from rehang.trade.terms.errors import BadInput, NotAllowed
 from rehang.trade.terms.kinds.oil import PiecesCounted
@@ -153,9 +153,8 @@ def belongs_to(entry: Entry[Pictured], facts: JobFacts, state: JobState) -> str:
 def _target_words(target: Entry, facts: JobFacts) -> str:
     sheet = facts.sheets.get(item_kind(target.item))
     if is_a(target, ReadingTaken):
-        name = target.fields.check
-        labels = [check.label for check in sheet.checks if check.name == name] if sheet else []
-        return f"{_small(labels[0] if labels else name)} {target.fields.written}"
+        label, text = as_read(target, facts.sheets, facts.meters)
+        return f"{_small(label)} {text}"
     if is_a(target, Seen):
         word = target.fields.word
         label = sheet.words[word].label if sheet and word in sheet.words else word

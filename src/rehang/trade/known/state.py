@@ -47,6 +47,7 @@ __all__ = [
     "ItemState",
     "JobState",
     "Taken",
+    "as_read",
     "before",
     "fitted_key",
     "item_kind",
@@ -372,6 +373,20 @@ def understand(
         where,
         {str(k): str(v) for k, v in entry.fields.with_.items()},
     )
+
+
+def as_read(
+    entry: Entry[ReadingTaken], sheets: Mapping[str, CheckSheet], meters: Mapping[str, Meter]
+) -> tuple[str, str]:
+    """Label and figure of a reading, a needle's with its multiplier.
+
+    As it was written where a struck one speaks of a meter or a check that is no longer on file.
+    """
+    try:
+        check, reading = understand(entry, sheets, meters)
+    except BadInput:
+        return entry.fields.check, entry.fields.written
+    return check.label, reading.text(check)
 
 
 def meter_on_file(meter_id: str, meters: Mapping[str, Meter], where: str) -> Meter | None:

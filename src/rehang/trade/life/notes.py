@@ -50,13 +50,13 @@ def job_notes(judged: JudgedJob) -> list[str]:
     return notes + oil_notes(judged)
 
 
-def item_notes(one: ItemVerdict, judged: JudgedJob) -> list[str]:
-    """Sentences about one item."""
+def item_notes(one: ItemVerdict, judged: JudgedJob, *, hardness: bool = True) -> list[str]:
+    """Sentences about one item; ``hardness`` False where the spark test is told of all plugs at once."""
     notes = []
     if any(call.quantity is not None and call.quantity.name == "pressure" for call in one.calls):
         notes += leak_notes(leaks_of(one, judged.facts, judged.state))
     notes += _counts(one)
-    hard = hardness_of(one, judged.facts)
+    hard = hardness_of(one, judged.facts) if hardness else None
     if hard is not None:
         notes.append(hardness_words(hard))
     if one.kind == "filter" and not one.state.looks:

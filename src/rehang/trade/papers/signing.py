@@ -19,7 +19,7 @@ from rehang.trade.terms.chain import GENESIS
 from rehang.trade.terms.entries import Entry, is_a
 from rehang.trade.terms.errors import BadInput, NotAllowed
 from rehang.trade.terms.kinds.decisions import Struck
-from rehang.trade.terms.kinds.papers import Filed, RecordSigned
+from rehang.trade.terms.kinds.papers import CONFIRMED_WITH, Filed, RecordSigned
 from rehang.trade.terms.wording import on_day, plural
 from rehang.trade.verdicts.item_blockers import Blocker
 
@@ -116,6 +116,10 @@ def _is_quiet(entry: Entry, state: JobState) -> bool:
 def _check(entry: Entry[RecordSigned]) -> None:
     if sha256_of(entry.fields.text) != entry.fields.sha256:
         raise BadInput(f"{_NOT_THE_TEXT} Read the record again and sign that.")
+    if entry.fields.typed not in ("", *CONFIRMED_WITH):
+        raise BadInput(
+            f'"{entry.fields.typed}" confirms nothing. It is one of {", ".join(CONFIRMED_WITH)}.'
+        )
 
 
 def check_can_sign(

@@ -7,12 +7,13 @@ from typing import TYPE_CHECKING
 
 from rehang.trade.facts.parts import part_words
 from rehang.trade.facts.torquegroups import FOR_EACH
+from rehang.trade.known.drafts import LineRows
 from rehang.trade.known.fastened import TorqueCall, torque_places
 from rehang.trade.known.state import item_name
 from rehang.trade.known.torque import in_lb_words
 from rehang.trade.known.went_in import went_in
 from rehang.trade.release.torquetodo import fasteners_words
-from rehang.trade.telling.sentences import item_as_said, with_stop
+from rehang.trade.telling.sentences import item_as_said
 from rehang.trade.terms.entries import is_a
 from rehang.trade.terms.kinds.items import Fitted
 from rehang.trade.terms.kinds.papers import PapersGiven
@@ -40,29 +41,27 @@ __all__ = [
 ]
 
 
-def plugs_out(of: Drawer) -> str:
-    out = [
-        f"{hole} {item_name(one.id)}"
+def plugs_out(of: Drawer) -> LineRows:
+    return tuple(
+        (hole, item_name(one.id))
         for hole in of.facts.layout.walk
         for one in of.judged.state.items.values()
         if one.kind == "plug" and one.came_out_of == hole
-    ]
-    return with_stop(", ".join(out)) if out else ""
+    )
 
 
-def plugs_in(of: Drawer) -> str:
-    told = [
-        f"{one.name} {item_name(one.item)}"
+def plugs_in(of: Drawer) -> LineRows:
+    return tuple(
+        (one.name, item_name(one.item))
         for one in of.judged.places
         if one.kind == "plug" and one.item
-    ]
-    return with_stop(", ".join(told)) if told else ""
+    )
 
 
-def off(of: Drawer) -> str:
-    """Rejects, what was scrapped, and what has another in its place; nothing that is in."""
+def off(of: Drawer) -> LineRows:
+    """What went off and why: rejects, what was scrapped, and what has another in its place; nothing that is in."""
     inside = {one.item for one in of.judged.places}
-    told = []
+    told: list[tuple[str, str]] = []
     for one in of.judged.items:
         gone = one.state.disposed
         if one.item in inside or not (
@@ -75,19 +74,21 @@ def off(of: Drawer) -> str:
             note = f", {gone.fields.note}" if gone.fields.note else ""
             why.append(f"{gone.fields.how}{note}")
         why = why or [f"replaced by {one.state.replaced_by}"]
-        told.append(f"{plug}{item_as_said(one.item)} ({'; '.join(why)})")
+        told.append((f"{plug}{item_as_said(one.item)}", "; ".join(why)))
     # Another of the same name, as a magneto, is told by its serial.
     told += [
-        f"{one.label} {one.own}"
+        (f"{one.label} {one.own}", "")
         for one in of.judged.places
         if one.is_new and one.own and one.item == one.began
     ]
-    told += ["old oil filter" for one in of.judged.places if one.kind == "filter" and one.item]
-    return with_stop("; ".join(told)) if told else ""
+    told += [
+        ("old oil filter", "") for one in of.judged.places if one.kind == "filter" and one.item
+    ]
+    return tuple(told)
 
 
-def on(of: Drawer) -> str:
-    """Parts on, each piece once: what has a name by its name, the rest by its number."""
+def on(of: Drawer) -> LineRows:
+    """Parts on and their papers, each piece once: what has a name by its name, the rest by its number."""
     pieces = went_in(of.facts, of.judged.state, (Fitted,))
     new = [one for one in of.judged.places if one.is_new]
     told = new_plugs(of, [one for one in new if one.kind == "plug"])
@@ -95,7 +96,7 @@ def on(of: Drawer) -> str:
     named = {one.item for one in new}
     # What was used and names its item is on, though nobody wrote down that it was fitted.
     told += [
-        f"{item_as_said(one.item)} ({part_named(of, one.part)})"
+        (item_as_said(one.item), part_named(of, one.part))
         for one in pieces
         if is_a(one.entry, Used) and one.item and one.item not in named
     ]
@@ -106,12 +107,11 @@ def on(of: Drawer) -> str:
     for part, number in used.items():
         known = of.facts.parts.get(part)
         head = so_many(number, known.unit if known else "", part_named(of, part))
-        papers = papers_of(of, part)
-        told.append(head + (f" ({papers})" if papers else ""))
-    return with_stop("; ".join(told)) if told else ""
+        told.append((head, papers_of(of, part)))
+    return tuple(told)
 
 
-def new_part(of: Drawer, one: PlaceNow) -> str:
+def new_part(of: Drawer, one: PlaceNow) -> tuple[str, str]:
     """A part that came in, what it is in place of, its number, its date and its papers."""
     entry = one.entry
     assert entry is not None
@@ -127,17 +127,16 @@ def new_part(of: Drawer, one: PlaceNow) -> str:
         extra.append(f"made {written_day(entry.fields.made)}")
     if one.papers:
         extra.append(one.papers)
-    return f"{name} ({', '.join(extra)})" if extra else name
+    return name, ", ".join(extra)
 
 
-def new_plugs(of: Drawer, new: Sequence[PlaceNow]) -> list[str]:
+def new_plugs(of: Drawer, new: Sequence[PlaceNow]) -> list[tuple[str, str]]:
     """The plugs that came in, by their serials under the release document that they share."""
     alike: dict[tuple[str, str], list[str]] = {}
     for one in new:
         alike.setdefault((one.part, one.papers), []).append(item_name(one.item))
     return [
-        f"{len(ones)} × {part_named(of, part) if part else 'plug'}, s/n {', '.join(ones)}"
-        + (f" ({papers})" if papers else "")
+        (f"{len(ones)} × {part_named(of, part) if part else 'plug'}, s/n {', '.join(ones)}", papers)
         for (part, papers), ones in alike.items()
     ]
 
@@ -160,7 +159,7 @@ def part_named(of: Drawer, part: str) -> str:
     return part_words(of.facts.parts, part)
 
 
-def reworked(of: Drawer) -> str:
+def reworked(of: Drawer) -> LineRows:
     """Each rework by what was done, with the items that it was done to."""
     told: dict[str, list[str]] = {}
     for item in of.judged.state.items.values():
@@ -173,15 +172,14 @@ def reworked(of: Drawer) -> str:
             ones = told.setdefault(known.done if known else act, [])
             if name not in ones:
                 ones.append(name)
-    said = [f"{act}: {', '.join(ones)}" for act, ones in told.items()]
-    return with_stop("; ".join(said)) if said else ""
+    return tuple((act, ", ".join(ones)) for act, ones in told.items())
 
 
-def torque(of: Drawer) -> str:
+def torque(of: Drawer) -> LineRows:
     """Each group with what arrived, the wrench and until when it is in date."""
-    told: dict[tuple[str, str], list[str]] = {}
+    told: dict[tuple[str, tuple[str, str]], list[str]] = {}
     for place in torque_places(of.facts, of.judged.state):
-        alike: dict[str, list[int]] = {}
+        alike: dict[tuple[str, str], list[int]] = {}
         for number, call in place.calls.items():
             if call.call != "VOID":
                 alike.setdefault(arrived(of, call), []).append(number)
@@ -193,30 +191,32 @@ def torque(of: Drawer) -> str:
                 else upper_first(fasteners_words(place, numbers))
             )
             told.setdefault((place.group.title, said), []).append(words)
-    found = [
-        f"{title} ({listed(_shortened(words))}): {said}"
-        if words[0].partition(" ")[0] in FOR_EACH
-        else f"{listed(words)}: {said}"
+    return tuple(
+        (
+            f"{title} ({listed(_shortened(words))})"
+            if words[0].partition(" ")[0] in FOR_EACH
+            else listed(words),
+            *said,
+        )
         for (title, said), words in told.items()
-    ]
-    return with_stop("; ".join(found)) if found else ""
+    )
 
 
-def arrived(of: Drawer, call: TorqueCall) -> str:
+def arrived(of: Drawer, call: TorqueCall) -> tuple[str, str]:
+    """What arrived at the fastener, and how it was put there."""
     state, entry = of.judged.state, call.entry
     meter = of.facts.meters[entry.fields.meter]
     due = f", due {written_day(meter.due_text)}" if meter.due_text else ", no calibration"
     doubt = ", in doubt" if state.doubt(meter.id, entry) is not None else ""
     value = f"{in_lb_words(call.arrived)} in-lb" if call.arrived is not None else "no value"
-    set_to = f", set {entry.fields.set_to}" if entry.fields.adapter else ""
+    set_to = f"set {entry.fields.set_to}, " if entry.fields.adapter else ""
     by = f", called {call.call} by {call.called_by}" if call.called_by else ""
-    return f"{value}{set_to}, {meter.id}{due}{doubt}{by}" + (
-        "" if call.call == "WITHIN" or by else f", {call.call}"
-    )
+    call_word = "" if call.call == "WITHIN" or by else f", {call.call}"
+    return value, f"{set_to}{meter.id}{due}{doubt}{by}{call_word}"
 
 
 def _short_reason(one: ItemVerdict) -> str:
-    return reason_headline(one.why[0]) if one.why else one.verdict
+    return "; ".join(map(reason_headline, one.deciding)) or one.verdict
 
 
 def _shortened(labels: Sequence[str]) -> list[str]:

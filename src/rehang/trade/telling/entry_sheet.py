@@ -13,9 +13,10 @@ from datetime import datetime, tzinfo
 
 from rehang.trade.facts.job_facts import JobFacts
 from rehang.trade.job.judging import JudgedJob
-from rehang.trade.known.drafts import BLANK, Draft, RecordField
+from rehang.trade.known.drafts import APPROVES, BLANK, Draft, RecordField
 from rehang.trade.papers.due import hours_of
 from rehang.trade.papers.signing import Signed
+from rehang.trade.telling.entry_tables import EntryPiece, draft_as_signed, pieces_of
 from rehang.trade.telling.sentences import entry_words
 from rehang.trade.telling.sheet_parts import (
     DRAFT,
@@ -39,11 +40,16 @@ __all__ = [
     "changed_words",
     "draft_sheet",
     "due_sheet",
+    "has_short_form",
     "signed_sheet",
-    "struck_parts",
 ]
 
 OF_THE_RULES = "14 CFR 43.9 and 43.11 say what a record holds; the mechanic's own rules govern."
+# So many letters of sentences go on one page with the signature, at the size of a bench sheet.
+_ONE_PAGE = 1200
+SHORT_FORM = (
+    "Short form. Every reading, part and paper is in the whole entry, kept with the engine."
+)
 # Fields that the person who signs fills by signing.
 AT_SIGNING = ("Signature", "Certificate number", "Kind of certificate")
 
@@ -60,19 +66,26 @@ class EntryLine:
 
 @dataclass(frozen=True, slots=True)
 class EntrySheet:
-    """One record ready to be set; a field with no value is a ruled blank."""
+    """One record ready to be set; a field with no value is a ruled blank.
+
+    Where there are ``pieces`` they and the signature are one page, and the ``lines`` stand behind it
+    word for word; else the lines come first.
+    """
 
     title: str
     shop: str
     sheet_id: str
     notices: tuple[str, ...]
     facts: tuple[SheetFact, ...]
+    pieces: tuple[EntryPiece, ...]
     lines: tuple[EntryLine, ...]
     fields: tuple[RecordField, ...]
     signature: tuple[tuple[str, str], ...]
     statement: str
     small: tuple[str, ...]
     foot: str
+    annex: str = "The whole text, word for word"
+    short_form: str = ""
 
 
 def draft_sheet(
@@ -90,7 +103,9 @@ def draft_sheet(
         held = " ".join(one.sentence for one in judged.may_not_fly)
         notices += (f"May not fly until this is done: {held}",)
     lines = tuple(
-        _line(one.title, one.text, f"in the words of {one.by}" if one.own else "", one.struck)
+        EntryLine(
+            one.title, one.text, f"in the words of {one.in_words_of}" if one.in_words_of else ""
+        )
         for one in draft.lines
         if one.text
     )
@@ -102,12 +117,14 @@ def draft_sheet(
         sheet_id=sheet_id(judged.facts, judged.state),
         notices=notices,
         facts=_facts(judged, _date_of(draft.fields), printed_at.astimezone(zone)),
+        pieces=_pieces(draft),
         lines=lines,
         fields=tuple(one for one in draft.fields if not one.filled_at_signing),
         signature=tuple((label, "") for label in AT_SIGNING),
         statement=draft.statement,
         small=(GENERAL, OF_THE_RULES),
         foot=f"{draft.title}, {DRAFT}",
+        short_form=SHORT_FORM,
     )
 
 
@@ -130,7 +147,7 @@ def signed_sheet(
             if head not in AT_SIGNING:
                 fields.append(RecordField(head, head, "" if tail == BLANK else tail, "", False))
         else:
-            lines.append(_line(head, tail, "", head == "Struck"))
+            lines.append(_line(head, tail))
     at = signed.entry.at.astimezone(zone)
     changed = changed_words(signed, judged)
     return EntrySheet(
@@ -139,6 +156,7 @@ def signed_sheet(
         sheet_id=sheet_id(judged.facts, judged.state),
         notices=(*_invented(judged.facts), *((changed,) if changed else ())),
         facts=_facts(judged, _date_of(fields), printed_at.astimezone(zone)),
+        pieces=_pieces(draft_as_signed(judged, signed)),
         lines=tuple(lines),
         fields=tuple(fields),
         signature=(
@@ -148,12 +166,27 @@ def signed_sheet(
         ),
         statement=" ".join(statement),
         small=(
-            f"Signed in the book, entry {signed.entry.seq}, with the signer's own password. "
+            f"Signed in the book, entry {signed.entry.seq}, with the signer's own "
+            f"{signed.entry.fields.secret}. "
             f"Sum of the text (SHA-256): {signed.entry.fields.sha256}",
-            OF_THE_RULES,
         ),
         foot=f"{title}, SIGNED by {signed.name}, {on_day(at)}",
+        short_form=f"{SHORT_FORM} Its sum (SHA-256) begins {signed.entry.fields.sha256[:12]}.",
     )
+
+
+def has_short_form(draft: Draft | None) -> bool:
+    """Whether an entry is a page of tables with its text behind, and goes on a sticker.
+
+    A list for the owner is nothing but its lines, and a short draft has room for all of them.
+    """
+    if draft is None or draft.what not in APPROVES:
+        return False
+    return sum(len(one.text) for one in draft.lines) > _ONE_PAGE
+
+
+def _pieces(draft: Draft | None) -> tuple[EntryPiece, ...]:
+    return pieces_of(draft) if draft is not None and has_short_form(draft) else ()
 
 
 def _field_labels(lines: list[str]) -> range:
@@ -170,17 +203,10 @@ def _field_labels(lines: list[str]) -> range:
     return range(max(first, 0), last + 1)
 
 
-def _line(title: str, text: str, own: str, struck: bool) -> EntryLine:
-    if struck:
-        gone, rest = struck_parts(text)
-        return EntryLine(title, rest, own, gone)
-    return EntryLine(title, text, own)
-
-
-def struck_parts(text: str) -> tuple[str, str]:
-    """What was struck, and by whom and why: only the first is struck through."""
-    gone, cut, rest = text.rpartition(" Struck by ")
-    return (gone, f"Struck by {rest}") if cut else (text, "")
+def _line(title: str, text: str) -> EntryLine:
+    """A signed sentence; one that tells of a struck line, as records once did, is set struck."""
+    gone, cut, rest = text.rpartition(" Struck by ") if title == "Struck" else ("", "", "")
+    return EntryLine(title, f"Struck by {rest}", struck=gone) if cut else EntryLine(title, text)
 
 
 def changed_words(signed: Signed, judged: JudgedJob) -> str:

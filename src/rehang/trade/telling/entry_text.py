@@ -9,16 +9,17 @@ Nothing here is signed.
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import replace
 from datetime import date
 
 from rehang.trade.facts.job_facts import JobFacts
 from rehang.trade.gate.powers import APPROVE, holders
 from rehang.trade.job.judging import JudgedJob
-from rehang.trade.known.doubts import uses_in_doubt
 from rehang.trade.known.drafts import (
     WHATS,
     Draft,
+    LineRows,
     RecordField,
     RecordLine,
     check_what,
@@ -28,10 +29,7 @@ from rehang.trade.known.drafts import (
 from rehang.trade.known.state import item_kind
 from rehang.trade.papers.due import CLOCK_WORDS, Due, hours_of
 from rehang.trade.release.blockers import NOT_DONE, RECORD, completed_on
-from rehang.trade.run.air import CONDITIONS
-from rehang.trade.run.proofs import asked_of, claimed
-from rehang.trade.run.runs import Run
-from rehang.trade.telling import entry_parts
+from rehang.trade.telling import entry_parts, entry_runs
 from rehang.trade.telling.measured import (
     compressions,
     oil_and_filter,
@@ -40,12 +38,12 @@ from rehang.trade.telling.measured import (
     tappets,
     timing,
 )
-from rehang.trade.telling.sentences import entry_words, item_as_said, with_stop
+from rehang.trade.telling.sentences import item_as_said, with_stop
 from rehang.trade.terms.entries import Entry, is_a
 from rehang.trade.terms.kinds.fields import Fields
 from rehang.trade.terms.kinds.items import Fitted, Removed, Replaced, Reworked
 from rehang.trade.terms.kinds.oil import PiecesCounted
-from rehang.trade.terms.kinds.papers import Complied, Drafted, PaperHanded
+from rehang.trade.terms.kinds.papers import Complied, PaperHanded
 from rehang.trade.terms.kinds.readings import ReadingTaken, Seen
 from rehang.trade.terms.kinds.torque import Torqued
 from rehang.trade.terms.kinds.work import ClosedShort, Done, SecondLookTaken, Started
@@ -94,20 +92,16 @@ def draft_of(judged: JudgedJob, what: str) -> Draft:
         "discrepancies": drawer.discrepancies,
     }[what]()
     lines = []
-    for name, title, text, source, struck in drawn:
-        entry = own.get(name)
-        lines.append(
-            RecordLine(
-                id=name,
-                title=title,
-                drawn=text,
-                own=entry.fields.text if entry else "",
-                by=judged.facts.person(entry.by) if entry else "",
-                from_what=source,
-                struck=struck,
-                reason=entry.fields.reason if entry else "",
+    for line in drawn:
+        entry = own.get(line.id)
+        if entry is not None:
+            line = replace(
+                line,
+                own=entry.fields.text,
+                by=judged.facts.person(entry.by),
+                reason=entry.fields.reason,
             )
-        )
+        lines.append(line)
     for name, entry in own.items():
         if name.startswith("more-"):
             lines.append(
@@ -137,7 +131,26 @@ def draft_of(judged: JudgedJob, what: str) -> Draft:
     return Draft(what, WHATS[what], tuple(lines), fields, drawer.statement(what, on))
 
 
-Drawn = tuple[str, str, str, str, bool]
+def _told(rows: Iterable[tuple[str, ...]], say: Callable[..., str], between: str = "; ") -> str:
+    """A sentence of rows, each as ``say`` says its values."""
+    said = between.join(say(*row) for row in rows)
+    return with_stop(said) if said else ""
+
+
+def _in_brackets(what: str, about: str) -> str:
+    return f"{what} ({about})" if about else what
+
+
+def _after_colon(what: str, about: str) -> str:
+    return f"{what}: {about}" if about else what
+
+
+def _spaced(*values: str) -> str:
+    return " ".join(values)
+
+
+def _commas(*values: str) -> str:
+    return ", ".join(values)
 
 
 class Drawer:
@@ -153,51 +166,103 @@ class Drawer:
 
     # Records
 
-    def maintenance(self) -> list[Drawn]:
-        made = [
+    def maintenance(self) -> list[RecordLine]:
+        made = [*self._parts(), *self._measured(), *self._done()]
+        return [one for one in made if one.drawn]
+
+    def _parts(self) -> list[RecordLine]:
+        return [
             self._one("engine", "Engine", self._engine(), "engine data"),
             self._one("data", "Data used", self._documents(), "limits"),
-            self._one("plugs-out", "Spark plugs out", entry_parts.plugs_out(self), "removals"),
-            self._one("plugs-in", "Spark plugs in", entry_parts.plugs_in(self), "fittings"),
-            self._one("off", "Parts off", entry_parts.off(self), "verdicts and dispositions"),
-            self._one("on", "Parts on", entry_parts.on(self), "fittings and parts used"),
-            self._one(
-                "plugs", "Plugs as tested", plugs_tested(self.judged), "readings on the plugs"
+            self._rows(
+                "plugs-out", "Spark plugs out", entry_parts.plugs_out(self), "removals",
+                _spaced, ", ",
             ),
-            *(
-                self._one(name, title, text, "readings on the cylinders")
-                for name, title, text in compressions(self.judged)
+            self._rows(
+                "plugs-in", "Spark plugs in", entry_parts.plugs_in(self), "fittings", _spaced, ", "
             ),
-            self._one("tappets", "Dry tappets", tappets(self.judged), "readings on the cylinders"),
-            self._one("timing", "Timing", timing(self.judged), "readings on the magnetos"),
-            self._one("oil", "Oil and filter", oil_and_filter(self.judged), "samples and counts"),
-            self._one("torque", "Torque", entry_parts.torque(self), "torques"),
-            self._one("reworked", "Reworked", entry_parts.reworked(self), "reworks"),
-            self._one("work", "Work done", self._work(), "tasks"),
-            self._one("short", "Closed short", self._short(), "tasks closed short"),
-            self._one("findings", "Findings", self._findings(), "findings and how each was closed"),
-            self._one("called", "Called by a person", self._called(), "close calls"),
-            self._one("promised", "To be looked at again", promised(self.judged), "promises"),
-            self._one("looks", "Second looks", self._looks(), "second looks"),
-            self._one("directives", "Directives", self._directives(), "work on directives"),
-            self._one("run", "Ground run", self._run(), "readings of the runs"),
-            self._one("meters", "Meters", self._meters(), "meters"),
-        ]
-        found = [one for one in made if one[2]]
-        return found + self._struck()
+            self._rows(
+                "off", "Parts off", entry_parts.off(self), "verdicts and dispositions", _in_brackets
+            ),
+            self._rows(
+                "on", "Parts on", entry_parts.on(self), "fittings and parts used", _in_brackets
+            ),
+        ]  # fmt: skip
 
-    def inspection(self) -> list[Drawn]:
+    def _measured(self) -> list[RecordLine]:
+        tested, of_plugs = plugs_tested(self.judged)
+        clearances, of_tappets = tappets(self.judged)
+        return [
+            self._one("plugs", "Plugs as tested", tested, "readings on the plugs", of_plugs),
+            *(
+                self._one(name, title, text, "readings on the cylinders", rows)
+                for name, title, text, rows in compressions(self.judged)
+            ),
+            self._one(
+                "tappets", "Dry tappets", clearances, "readings on the cylinders", of_tappets
+            ),
+            self._rows(
+                "timing", "Timing", timing(self.judged), "readings on the magnetos",
+                lambda what, read, meter: f"{what} {read}" + (f" on {meter}" if meter else ""),
+            ),
+            self._rows(
+                "oil", "Oil and filter", oil_and_filter(self.judged), "samples and counts",
+                _after_colon,
+            ),
+            self._rows(
+                "torque", "Torque", entry_parts.torque(self), "torques",
+                lambda what, value, how: f"{what}: {value}, {how}",
+            ),
+        ]  # fmt: skip
+
+    def _done(self) -> list[RecordLine]:
+        ran, of_runs = entry_runs.ran(self)
+        return [
+            self._rows(
+                "reworked", "Reworked", entry_parts.reworked(self), "reworks", _after_colon
+            ),
+            self._rows("work", "Work done", self._work(), "tasks", str),
+            self._rows(
+                "short", "Closed short", self._short(), "tasks closed short",
+                lambda what, when, why: f"{what} closed short {when}: {why}",
+            ),
+            self._rows(
+                "findings", "Findings", self._findings(), "findings and how each was closed",
+                lambda where, found, on, end: f"{where}: {found} ({on}), {end}",
+            ),
+            self._rows(
+                "called", "Called by a person", self._called(), "close calls",
+                lambda what, read, called: f"{what} {read} called {called}",
+            ),
+            self._one("promised", "To be looked at again", promised(self.judged), "promises"),
+            self._rows("looks", "Second looks", self._looks(), "second looks", _commas),
+            self._rows(
+                "directives", "Directives", self._directives(), "work on directives",
+                _directive_words,
+            ),
+            self._one("run", "Ground run", ran, "readings of the runs", of_runs),
+            self._rows("meters", "Meters", entry_runs.meters(self), "meters", _commas),
+        ]  # fmt: skip
+
+    def inspection(self) -> list[RecordLine]:
+        ran, of_runs = entry_runs.ran(self)
         made = [
             self._one("engine", "Engine", self._engine(), "engine data"),
             self._one("extent", "Type and extent", self._extent(), "directives and inspections"),
             self._one("data", "Data used", self._documents(), "limits"),
-            self._one("directives", "Directives", self._directives(), "work on directives"),
-            self._one("run", "Ground run", self._run(), "readings of the runs"),
+            self._rows(
+                "directives",
+                "Directives",
+                self._directives(),
+                "work on directives",
+                _directive_words,
+            ),
+            self._one("run", "Ground run", ran, "readings of the runs", of_runs),
         ]
-        return [one for one in made if one[2]]
+        return [one for one in made if one.drawn]
 
-    def discrepancies(self) -> list[Drawn]:
-        found: list[Drawn] = []
+    def discrepancies(self) -> list[RecordLine]:
+        found: list[RecordLine] = []
         used: dict[str, int] = {}
         for title, ones in zip(LISTS, open_items(self.judged), strict=True):
             for number, one in enumerate(ones, start=1):
@@ -205,19 +270,30 @@ class Drawer:
                 name = re.sub(r"[^A-Za-z0-9]+", "-", one.about).strip("-")
                 used[name] = used.get(name, 0) + 1
                 found.append(
-                    (
+                    self._one(
                         name if used[name] == 1 else f"{name}-{used[name]}",
                         f"{title} {number}",
                         with_stop(upper_first(one.sentence)),
                         f"way out: {with_stop(one.way_out)}",
-                        False,
                     )
                 )
         return found
 
     @staticmethod
-    def _one(name: str, title: str, text: str, source: str) -> Drawn:
-        return name, title, text, source, False
+    def _one(name: str, title: str, text: str, source: str, rows: LineRows = ()) -> RecordLine:
+        return RecordLine(name, title, text, "", "", source, rows=rows)
+
+    def _rows(
+        self,
+        name: str,
+        title: str,
+        rows: LineRows,
+        source: str,
+        say: Callable[..., str],
+        between: str = "; ",
+    ) -> RecordLine:
+        """A sentence that is made of its rows."""
+        return self._one(name, title, _told(rows, say, between), source, rows)
 
     # Fields and statement
 
@@ -344,24 +420,26 @@ class Drawer:
         ]
         return with_stop("; ".join(told)) if told else ""
 
-    def _work(self) -> str:
-        done = [one.task.title for one in self.judged.work.tasks.values() if one.state == "DONE"]
-        return with_stop("; ".join(done)) if done else ""
+    def _work(self) -> LineRows:
+        done = self.judged.work.tasks.values()
+        return tuple((one.task.title,) for one in done if one.state == "DONE")
 
-    def _short(self) -> str:
-        told = [
-            f"{self._task(e.fields.task)} closed short on {on_day(e.at)} by "
-            f"{self.facts.person(e.by)}: {e.fields.reason.strip().rstrip('.')}"
+    def _short(self) -> LineRows:
+        return tuple(
+            (
+                self._task(e.fields.task),
+                f"on {on_day(e.at)} by {self.facts.person(e.by)}",
+                e.fields.reason.strip().rstrip("."),
+            )
             for e in self.live
             if is_a(e, ClosedShort)
-        ]
-        return with_stop("; ".join(told)) if told else ""
+        )
 
     def _task(self, name: str) -> str:
         known = self.facts.tasks.get(name)
         return known.title if known else name
 
-    def _findings(self) -> str:
+    def _findings(self) -> LineRows:
         told = []
         for one in self.judged.items:
             for finding in one.findings:
@@ -370,10 +448,8 @@ class Drawer:
                 end = self._named(finding.resolved) or (
                     "part rejected" if one.verdict == "REJECT" else "open"
                 )
-                told.append(
-                    f"{item_as_said(one.item)}: {finding.label} ({on_day(finding.entry.at)}), {end}"
-                )
-        return with_stop("; ".join(told)) if told else ""
+                told.append((item_as_said(one.item), finding.label, on_day(finding.entry.at), end))
+        return tuple(told)
 
     def _named(self, text: str) -> str:
         """What the fold of the book wrote with keys, with the names of the people."""
@@ -381,25 +457,26 @@ class Drawer:
             text = text.replace(f" by {key}: ", f" by {person.name}: ")
         return text
 
-    def _called(self) -> str:
-        told = [
-            f"{item_as_said(one.item)} {call.label.lower()} {call.record} called {call.call} by {call.called_by}"
+    def _called(self) -> LineRows:
+        return tuple(
+            (
+                f"{item_as_said(one.item)} {call.label.lower()}",
+                call.record,
+                f"{call.call} by {call.called_by}",
+            )
             for one in self.judged.items
             for call in one.calls
             if call.called_by
-        ]
-        return with_stop("; ".join(told)) if told else ""
+        )
 
-    def _looks(self) -> str:
-        told = []
-        for entry in self.live:
-            if is_a(entry, SecondLookTaken):
-                told.append(
-                    f"{self._task(entry.fields.task)}, {self.facts.person(entry.by)}, {on_day(entry.at)}"
-                )
-        return with_stop("; ".join(told)) if told else ""
+    def _looks(self) -> LineRows:
+        return tuple(
+            (self._task(entry.fields.task), self.facts.person(entry.by), on_day(entry.at))
+            for entry in self.live
+            if is_a(entry, SecondLookTaken)
+        )
 
-    def _directives(self) -> str:
+    def _directives(self) -> LineRows:
         told = []
         due: dict[str, Due] = {one.id: one for one in self.due}
         for entry in self.live:
@@ -415,99 +492,9 @@ class Drawer:
             ]
             next_due = " or ".join(side for side in sides if side)
             told.append(
-                f"{one.title} ({one.source}) complied with on {written_day(entry.fields.on)}"
-                + (f", method: {one.method}" if one.method else "")
-                + (f"; next due {next_due}" if next_due else "; nothing is due again")
+                (f"{one.title} ({one.source})", written_day(entry.fields.on), one.method, next_due)
             )
-        return with_stop("; ".join(told)) if told else ""
-
-    def _run(self) -> str:
-        told = [self._one_run(run) for run in self.runs.runs if run.ended]
-        if claimed(self.facts, self.judged.state):
-            # What 14 CFR 43.15(c)(2) asks and this engine does not have.
-            told += [said for _, _, said in asked_of(self.facts) if said]
-        return " ".join(told)
-
-    def _one_run(self, run: Run) -> str:
-        """One run with its day, its weather and every figure and look of it, those that count no more with why."""
-        weather = ", ".join(
-            f"{words} {self.facts.person(str(run.conditions[key]))}"
-            for key, words in CONDITIONS.items()
-            if run.conditions.get(key)
-        )
-        head = f"Run {run.name} on {on_day(run.began.at)}" + (f" ({weather})" if weather else "")
-        head += f", shut down: {run.why}" if run.why else ""
-        told = []
-        ended: dict[str, list[str]] = {}
-        said: set[str] = set()
-        for call in run.verdict.calls if run.verdict is not None else ():
-            figure = self.runs.proofs.of(run.name, call.check)
-            entry = call.entry
-            if figure is None or entry is None or (is_a(entry, Seen) and entry.id in said):
-                continue
-            said.add(entry.id)
-            void = f" ({lower_first(call.sentence).rstrip('.')})" if call.call == "VOID" else ""
-            told.append(f"{call.label.lower()} {lower_first(call.record)}{void}")
-            if figure.ended_by is not None:
-                ended.setdefault(figure.ended_by.sentence, []).append(call.label.lower())
-        if not told:
-            return f"{head}: nothing was read, so it proves nothing."
-        more = [
-            f" {upper_first(listed(ones))}: not counted any more, as {act}."
-            for act, ones in ended.items()
-        ]
-        return with_stop(f"{head}: {', '.join(told)}") + "".join(more)
-
-    def _meters(self) -> str:
-        used: dict[str, None] = {}
-        for one in self.judged.items:
-            for call in one.calls:
-                if call.meter and call.call != "VOID":
-                    used[call.meter] = None
-            for entry in one.state.torqued:
-                used[entry.fields.meter] = None
-        told = []
-        state = self.judged.state
-        used |= {name: None for name in state.found_out if uses_in_doubt(self.facts, state, name)}
-        for name in used:
-            meter = self.facts.meters[name]
-            due = (
-                f"calibration due {written_day(meter.due_text)}"
-                if meter.due_text
-                else "no calibration on record"
-            )
-            proved = self.judged.state.proved.get(name)
-            if proved is not None:
-                due += f"; as-found check of {on_day(proved.at)}: {proved.fields.reason}"
-            told.append(f"{name} {meter.name}, {due}{self._found_out(name)}")
-        return with_stop("; ".join(told)) if told else ""
-
-    def _found_out(self, name: str) -> str:
-        """That a meter was found out, and what became of each thing it was used on since."""
-        said = ""
-        uses = uses_in_doubt(self.facts, self.judged.state, name)
-        for one in self.judged.state.found_out.get(name, ()):
-            said += f"; found out of tolerance on {on_day(one.found_on)}: {one.as_found}"
-            good = f" ({on_day(one.last_good)})" if one.last_good else " (no day on file)"
-            ones = [
-                f"{use.what} ({use.said or 'open'})" for use in uses if use.found.entry is one.entry
-            ]
-            if ones:
-                said += f"; used since it was last known good{good} on {', '.join(ones)}"
-        return said
-
-    def _struck(self) -> list[Drawn]:
-        found: list[Drawn] = []
-        for number, (target, by) in enumerate(self.judged.state.struck.items(), start=1):
-            entry = self.judged.state.entries[target]
-            if is_a(entry, Drafted):
-                continue
-            reason = by.fields.reason.strip().rstrip(".")
-            text = (
-                f"{entry_words(entry, self.judged)} Struck by {self.facts.person(by.by)}: {reason}."
-            )
-            found.append((f"struck-{number}", "Struck", text, f"entry {entry.seq or target}", True))
-        return found
+        return tuple(told)
 
     def _performers(self) -> str:
         """Everyone who did the work, with or without papers, and for what (14 CFR 43.9(a)(3)).
@@ -560,6 +547,12 @@ class Drawer:
             on = written_day(given[-1].fields.on) or on_day(given[-1].at)
             return f"{given[-1].fields.to}, given on {on}"
         return str(self.facts.engine.get("owner", ""))
+
+
+def _directive_words(what: str, on: str, method: str, next_due: str) -> str:
+    how = f", method: {method}" if method else ""
+    again = f"next due {next_due}" if next_due else "nothing is due again"
+    return f"{what} complied with on {on}{how}; {again}"
 
 
 # Acts on parts, as the list of who did what says them.

@@ -6,9 +6,11 @@ from collections.abc import Sequence
 from datetime import date, datetime
 
 from rehang.trade.job.judging import JudgedJob
+from rehang.trade.known.drafts import LineRows
 from rehang.trade.known.promises import promises_of
 from rehang.trade.known.state import ItemState, Taken
 from rehang.trade.telling.sentences import bottle_words, item_as_said
+from rehang.trade.telling.sheet_parts import columns_of
 from rehang.trade.terms.entries import is_a
 from rehang.trade.terms.kinds.items import Fitted
 from rehang.trade.terms.kinds.oil import PiecesCounted
@@ -21,8 +23,11 @@ from rehang.trade.verdicts.metal import counts_of_stay, is_of_stay
 __all__ = ["compressions", "oil_and_filter", "plugs_tested", "promised", "tappets", "timing"]
 
 
-def plugs_tested(judged: JudgedJob) -> str:
-    """The plug in each hole with what counts of its checks, in walk order."""
+def plugs_tested(judged: JudgedJob) -> tuple[str, LineRows]:
+    """The plug in each hole with what counts of its checks, in walk order.
+
+    Its rows are hole, serial, column and what was read, in the columns of the tray record.
+    """
     fitted = {
         e.place: e.item
         for e in judged.state.live()
@@ -30,28 +35,48 @@ def plugs_tested(judged: JudgedJob) -> str:
     }
     verdicts = {one.item: one for one in judged.items}
     told = []
-    for hole in judged.facts.layout.walk:
-        one = verdicts.get(fitted.get(hole, ""))
-        if one is None:
-            continue
-        look = judged.facts.sheets[one.kind].look.name
+    rows: list[tuple[str, ...]] = []
+    tested = {
+        hole: verdicts[fitted[hole]]
+        for hole in judged.facts.layout.walk
+        if fitted.get(hole) in verdicts
+    }
+    calls = [call for one in tested.values() for call in one.calls]
+    for hole, one in tested.items():
+        sheet = judged.facts.sheets[one.kind]
+        read = [call for call in one.calls if call.call not in ("NOT READ", "VOID")]
         figures = [
-            _figure(call, ":" if call.check == look else "")
-            for call in one.calls
-            if call.call not in ("NOT READ", "VOID")
+            f"{lower_first(call.label)}{':' if call.check == sheet.look.name else ''} "
+            f"{lower_first(call.record)}{_pressure(call)}"
+            for call in read
         ]
         told.append(f"{hole} {one.name}: {', '.join(figures) or 'nothing read'}")
-    return with_stop("; ".join(told)) if told else ""
+        # A unit, or a pressure that all share, stands in the head of its column.
+        rows += [
+            (
+                hole,
+                one.name,
+                column.label,
+                f"{call.record}{_pressure(call)}".removesuffix(f" {column.unit}"),
+            )
+            for column in columns_of(sheet, calls)
+            for call in read
+            if call.check == column.check
+        ]
+    return (with_stop("; ".join(told)) if told else ""), tuple(rows)
 
 
-def _figure(call: Call, mark: str) -> str:
+def _pressure(call: Call) -> str:
     psi = call.taken.fields.at_psi if call.taken is not None else None
-    at = f" at {psi} psi" if psi is not None else ""
-    return f"{lower_first(call.label)}{mark} {lower_first(call.record)}{at}"
+    return f" at {psi} psi" if psi is not None else ""
 
 
-def compressions(judged: JudgedJob) -> list[tuple[str, str, str]]:
-    """A sentence for each day on which cylinders were read: name, title, text."""
+def compressions(judged: JudgedJob) -> list[tuple[str, str, str, LineRows]]:
+    """A sentence for each day on which cylinders were read: name, title, text, and its rows.
+
+    A row is the cylinder, the day and state, what counts, and what is to be known of it; how it was
+    read are rows of no cylinder.
+    """
     days: dict[tuple[date, str, str], list[tuple[ItemState, list[Taken]]]] = {}
     for item in judged.state.items.values():
         if item.kind != "cylinder":
@@ -68,9 +93,8 @@ def compressions(judged: JudgedJob) -> list[tuple[str, str, str]]:
     made = []
     for number, ((day, state, meter), cylinders) in enumerate(sorted(days.items(), key=_first_at)):
         name = "compression" if number == 0 else f"compression-{number + 1}"
-        made.append(
-            (name, f"Compression, {on_day(day)}", _one_day(judged, day, state, meter, cylinders))
-        )
+        text, rows = _one_day(judged, day, state, meter, cylinders)
+        made.append((name, f"Compression, {on_day(day)}", text, rows))
     return made
 
 
@@ -86,7 +110,7 @@ def _one_day(
     state: str,
     meter: str,
     cylinders: Sequence[tuple[ItemState, Sequence[Taken]]],
-) -> str:
+) -> tuple[str, LineRows]:
     orifices = {
         orifice
         for _, ones in cylinders
@@ -94,31 +118,46 @@ def _one_day(
         if (orifice := taken.reading.conditions.get("orifice"))
     }
     master = judged.state.master(meter, day)
-    how = [
+    how = {
+        "tester": meter,
+        "orifice": listed(sorted(orifices)) if orifices else "",
+        "master": show_record(master[1], QUANTITIES["pressure"]) if master else "",
+    }
+    head = [
         state or "hot or cold not written down",
-        f"tester {meter}" if meter else "no tester written down",
-        f"orifice {listed(sorted(orifices))}" if orifices else "",
-        f"master {show_record(master[1], QUANTITIES['pressure'])}" if master else "",
+        *(f"{name} {one}" for name, one in how.items() if one),
     ]
-    told = [_cylinder(item, ones) for item, ones in sorted(cylinders, key=lambda one: one[0].name)]
-    return with_stop(f"{', '.join(one for one in how if one)}: {'; '.join(told)}")
+    if not meter:
+        head.insert(1, "no tester written down")
+    by_name = sorted(cylinders, key=lambda one: one[0].name)
+    told = [(item.name, *_cylinder(ones)) for item, ones in by_name]
+    column = f"{on_day(day)}, {head[0]}"
+    said = "; ".join(
+        f"cylinder {name} {best} psi ({', '.join(one for one in (read, more) if one)})"
+        for name, best, read, more in told
+    )
+    return with_stop(f"{', '.join(head)}: {said}"), (
+        *((name, column, best, more) for name, best, _, more in told),
+        *((name, column, one) for name, one in how.items() if one),
+    )
 
 
-def _cylinder(item: ItemState, ones: Sequence[Taken]) -> str:
-    """The read that counts, which is the better one, with all that were read."""
+def _cylinder(ones: Sequence[Taken]) -> tuple[str, str, str]:
+    """The read that counts, which is the better one, all that were read, and what is to be known."""
     live = [taken for taken in ones if not taken.void] or list(ones)
     best = max(live, key=lambda taken: taken.reading.value or 0)
     held = best.reading.conditions
     values = [str(taken.reading.value) for taken in live]
-    said = [
-        f"{listed(values)} read" if len(values) > 1 else "one read",
-        f"{held['minutes']} min after shutdown" if held.get("minutes") else "",
+    read = f"{listed(values)} read" if len(values) > 1 else "one read"
+    if held.get("minutes"):
+        read += f", {held['minutes']} min after shutdown"
+    more = [
         held["path"] if held.get("path", "none") != "none" else "",
         held.get("path_note", ""),
         best.void,
     ]
-    words = ", ".join(one for one in said if one)
-    return f"cylinder {item.name} {best.reading.value}/{best.reading.supply or 80} psi ({words})"
+    best_words = f"{best.reading.value}/{best.reading.supply or 80}"
+    return best_words, read, ", ".join(one for one in more if one)
 
 
 def _of(judged: JudgedJob, kind: str) -> list[ItemVerdict]:
@@ -132,50 +171,49 @@ def _read(one: ItemVerdict, check: str) -> str:
     return call.record
 
 
-def tappets(judged: JudgedJob) -> str:
+def tappets(judged: JudgedJob) -> tuple[str, LineRows]:
     """Dry tappet clearances, cylinder by cylinder."""
-    told = []
+    told, rows = [], []
     for one in _of(judged, "cylinder"):
         sides = [
-            f"{side} {read}"
-            for side in ("intake", "exhaust")
-            if (read := _read(one, f"tappet_{side}"))
+            (side, read) for side in ("intake", "exhaust") if (read := _read(one, f"tappet_{side}"))
         ]
         if sides:
-            told.append(f"cylinder {one.name} {', '.join(sides)}")
-    return with_stop("; ".join(told)) if told else ""
+            told.append(f"cylinder {one.name} {', '.join(' '.join(side) for side in sides)}")
+        rows += [(one.name, f"dry tappet, {side}", read) for side, read in sides]
+    return (with_stop("; ".join(told)) if told else ""), tuple(rows)
 
 
-def timing(judged: JudgedJob) -> str:
+def timing(judged: JudgedJob) -> LineRows:
     """Each magneto's timing and the difference between them, with the meter."""
-    told = []
+    told: list[tuple[str, str, str]] = []
     for one in (*_of(judged, "magneto"), *_of(judged, "ignition")):
         for check in ("timing", "timing_difference"):
             call, read = one.call(check), _read(one, check)
             if call is not None and read:
                 name = f"{one.name} magneto" if one.kind == "magneto" else "difference"
-                told.append(f"{name} {read}" + (f" on {call.meter}" if call.meter else ""))
-    return with_stop("; ".join(told)) if told else ""
+                told.append((name, read, call.meter))
+    return tuple(told)
 
 
-def oil_and_filter(judged: JudgedJob) -> str:
+def oil_and_filter(judged: JudgedJob) -> LineRows:
     """The last sample of this stay, or that its figures are awaited, and what was counted."""
-    told = []
+    told: list[tuple[str, str]] = []
     for one in judged.state.items.values():
         stay = [e for e in one.samples if is_of_stay(e, judged.facts)]
         if stay:
             found = ", ".join(f"{k} {v}" for k, v in stay[-1].fields.ppm.items())
-            told.append(f"sample of {written_day(stay[-1].fields.on)}, ppm: {found}")
+            told.append((f"sample of {written_day(stay[-1].fields.on)}, ppm", found))
         told += [
-            f"sample {bottle_words(e.fields)}, the laboratory's figures are awaited"
+            (f"sample {bottle_words(e.fields)}", "the laboratory's figures are awaited")
             for e in one.bottles
             if is_of_stay(e, judged.facts)
         ]
         counts = counts_of_stay(one, judged.facts)
         if counts:
             what = "oil filter" if one.id == "filter:oil" else item_as_said(one.id)
-            told.append(f"{what}: {_count_words(counts[-1].fields)}")
-    return with_stop("; ".join(told)) if told else ""
+            told.append((what, _count_words(counts[-1].fields)))
+    return tuple(told)
 
 
 def _count_words(told: PiecesCounted) -> str:

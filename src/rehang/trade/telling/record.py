@@ -54,8 +54,8 @@ from rehang.trade.terms.kinds.work import CarriedOn, Stopped
 from rehang.trade.terms.wording import lower_first, on_day, upper_first, written_day
 from rehang.trade.verdicts.calls import Call
 from rehang.trade.verdicts.item_verdict import ItemVerdict
-from rehang.trade.verdicts.reason_words import band_on_record, reason_on_record
-from rehang.trade.verdicts.reasons import ToTake
+from rehang.trade.verdicts.reason_words import band_on_record, reason_in_column, reason_on_record
+from rehang.trade.verdicts.reasons import Blind, ToTake
 
 __all__ = ["Record", "limit_source", "tray_record"]
 
@@ -132,8 +132,9 @@ def tray_record(judged: JudgedJob, *, zone: tzinfo, printed_at: datetime) -> Rec
         legend=_legend(used),
         marks=_mark_words(used),
         paragraphs=tuple(
-            Paragraph(title, tuple(lines))
+            Paragraph(title, tuple(lines), title in _IN_FRONT)
             for title, lines in (
+                ("Why", _why_lines(rows)),
                 ("Also found", [line for one in others for line in _other(one)]),
                 ("Limits", _limit_lines(facts, sheet, judged)),
                 ("Rule for calls", [_rule(facts)]),
@@ -152,6 +153,19 @@ def tray_record(judged: JudgedJob, *, zone: tzinfo, printed_at: datetime) -> Rec
             for number, entry in enumerate(live_photos(state), start=1)
         ),
     )
+
+
+# What a reading was judged by stands beside it; the rest is on the pages behind.
+_IN_FRONT = ("Limits", "Rule for calls", "Meters")
+
+
+def _why_lines(rows: Sequence[SheetRow]) -> list[str]:
+    """What the column says in a few words, whole."""
+    return [
+        f"{row.hole} {row.serial}: {' '.join(row.why)}"
+        for row in rows
+        if row.serial and " ".join(row.why).rstrip(".") != row.short.rstrip(".")
+    ]
 
 
 def _photo_line(number: int, entry: Entry[Pictured], judged: JudgedJob, zone: tzinfo) -> PhotoLine:
@@ -187,7 +201,8 @@ def _row(
 ) -> SheetRow:
     if one is None:
         cells = tuple(SheetCell("", "not-read", "not read") for _ in columns)
-        return SheetRow(hole, "", cells, "NOT YET", "not-yet", ("Nothing is written down for it.",))
+        nothing = "Nothing is written down for it."
+        return SheetRow(hole, "", cells, "NOT YET", "not-yet", (nothing,), nothing)
     kept = {(item, check) for item, check, _ in changed}
     cells = tuple(
         _cell(call, column, was_changed=(one.item, column.check) in kept)
@@ -195,7 +210,18 @@ def _row(
         if (call := one.call(column.check)) is not None
     )
     why = _why(one, judged.facts)
-    return SheetRow(hole, one.name, cells, one.verdict, status_name(one.verdict), why)
+    return SheetRow(hole, one.name, cells, one.verdict, status_name(one.verdict), why, _short(one))
+
+
+def _short(one: ItemVerdict) -> str:
+    """Of a reject why it is one, of any other what comes next."""
+    if one.verdict != "REJECT" and not one.decided_by and one.next:
+        return one.next
+    # With a test that passed and cannot see what is wrong.
+    told = [
+        reason for number, reason in enumerate(one.why) if number == 0 or isinstance(reason, Blind)
+    ]
+    return full_stop("; ".join(reason_in_column(reason) for reason in told))
 
 
 def _cell(call: Call, column: SheetColumn, *, was_changed: bool) -> SheetCell:

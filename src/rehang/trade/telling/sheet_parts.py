@@ -112,7 +112,7 @@ class SheetCell:
 
 @dataclass(frozen=True, slots=True)
 class SheetRow:
-    """One hole of the tray."""
+    """One hole of the tray. ``short`` is the reason or the next act in a few words, ``why`` all of it."""
 
     hole: str
     serial: str
@@ -120,14 +120,16 @@ class SheetRow:
     verdict: str
     status: str
     why: tuple[str, ...]
+    short: str = ""
 
 
 @dataclass(frozen=True, slots=True)
 class Paragraph:
-    """A heading with its lines."""
+    """A heading with its lines; ``in_front`` what stands with the table, before the signature."""
 
     title: str
     lines: tuple[str, ...]
+    in_front: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -152,7 +154,7 @@ class PhotoLine:
 
 
 SIGNS_ASKED = (
-    Sign("Work done, or reference", wide=True, lines=3),
+    Sign("Work done, or reference", wide=True),
     Sign("Done by"),
     Sign("Signature"),
     Sign("Certificate no."),

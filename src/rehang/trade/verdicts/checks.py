@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 from datetime import date
 
+from rehang.calc.errors import OutOfRange
 from rehang.trade.facts.ages import age_answer
 from rehang.trade.facts.items import Check
 from rehang.trade.facts.job_facts import JobFacts
@@ -61,6 +62,20 @@ def _use_of(item: ItemState, check: Check) -> str:
 
 
 def call_check(
+    item: ItemState, check: Check, facts: JobFacts, state: JobState, today: date | None
+) -> Call:
+    """The call on a check; a figure that nothing can be worked out from is NOT READ, and said."""
+    try:
+        return _called(item, check, facts, state, today)
+    except (OutOfRange, ArithmeticError) as reason:
+        taken = item.of(check.name)
+        shown = taken[-1].reading.written if taken else ""
+        said = f"Nothing can be worked out from it: {with_stop(str(reason))} Strike it and key it again."
+        entry = taken[-1].entry if taken else None
+        return _nothing(check, None, facts, said, reading=shown, record=shown, entry=entry)
+
+
+def _called(
     item: ItemState, check: Check, facts: JobFacts, state: JobState, today: date | None
 ) -> Call:
     limit = limit_for(facts.limits, item.kind, check.name, _use_of(item, check))

@@ -42,6 +42,9 @@ __all__ = [
 # One cylinder more than this below the median of the others is looked into, even when legal:
 # common practice, no source.
 ODD_ONE_PSI = 10
+# Two reads of one session further apart than this are not of one state of a valve or a ring: common
+# practice, no source.
+AGREE_PSI = 10
 # AC 43.13-1B Chg 1, 8-14: bores under 5.00 in take the 0.040 in orifice, others 0.060 in.
 _BORE_STEP_IN = 5.0
 SAME_BORE_IN = 0.0005
@@ -190,8 +193,41 @@ def answer(
     # DESIGN 4a, 4: an OUT stands until it is struck or the cylinder is worked on.
     if outs:
         return outs[-1]
+    if _apart(list(sessions.values())[-1]):
+        return answers[-1]
     judged = [one for one in answers if one.call not in ("NOT READ",)]
-    return (judged or answers)[-1]
+    found = (judged or answers)[-1]
+    after = [t for t in with_values if t not in fitting and _is_after(t, fitting[-1])]
+    if (
+        found.better is not None
+        and after
+        and _lost(after[-1]) > SUSPECT_LOSS >= _lost(found.better)
+    ):
+        low = after[-1]
+        return CompressionAnswer(
+            "NOT READ", None, found.better, found.worse,
+            f"{low.reading.written} on {on_day(low.entry.at)}, {_differs(low, limit, hot)}, came after the "
+            f"{found.better.reading.written} that answers and has lost more than {SUSPECT_LOSS:g} %: find out "
+            "why, and read it as the limit wants it.",
+            None,
+        )  # fmt: skip
+    return found
+
+
+def _is_after(one: Taken, other: Taken) -> bool:
+    return (one.entry.at, one.entry.seq) > (other.entry.at, other.entry.seq)
+
+
+def _lost(taken: Taken) -> float:
+    return loss_percent(taken.reading.value or 0, taken.reading.supply or 80)
+
+
+def _apart(reads: Sequence[Taken]) -> int:
+    """Psi between the last two reads of a session where they are of two states; 0 where they agree."""
+    if len(reads) < 2:
+        return 0
+    before, last = (taken.reading.value or 0 for taken in reads[-2:])
+    return abs(last - before) if abs(last - before) > AGREE_PSI else 0
 
 
 def _better_of_last(reads: Sequence[Taken]) -> Taken:
@@ -233,6 +269,14 @@ def _session(
         return CompressionAnswer(
             "NOT READ", None, better, None, f"{how}. One read only; two are asked for.", None
         )
+    if psi := _apart(reads):
+        before, last = (taken.reading.value or 0 for taken in reads[-2:])
+        return CompressionAnswer(
+            "NOT READ", None, better, worse,
+            f"{how}. The last two reads, {before} and {last}, are {psi} psi apart: find out "
+            f"why, and read it until two in a row agree within {AGREE_PSI} psi (common practice, no source).",
+            None,
+        )  # fmt: skip
     found = _against(better, limit, meter, state, rule)
     if found.p is None:
         return CompressionAnswer(found.call, None, better, worse, f"{how}. {found.against}", None)

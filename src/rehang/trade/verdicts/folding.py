@@ -25,6 +25,8 @@ def expected_items(facts: JobFacts) -> tuple[str, ...]:
     found: list[str] = []
     for kind in facts.inspect:
         sheet = facts.sheets[kind]
+        if not facts.has_for(sheet):
+            continue
         names: Sequence[str] = ()
         match sheet.one_for:
             case "cylinder":

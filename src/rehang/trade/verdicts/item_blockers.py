@@ -70,7 +70,7 @@ def _of_verdict(
     if one.verdict in ("NOT YET", "REWORK"):
         yield Blocker(
             one.item,
-            f"{where} is {one.verdict}: {one.reasons[0]}",
+            f"{where} is {one.verdict}: {one.because}",
             one.next,
             subject=where,
             standing=one.verdict,

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from rehang.trade.known.state import Earlier, Finding, ItemState
 from rehang.trade.verdicts.calls import Call
 from rehang.trade.verdicts.reason_words import reason_words
-from rehang.trade.verdicts.reasons import Apart, Reason
+from rehang.trade.verdicts.reasons import Apart, BeyondLimit, Ended, Reason, Scrap
 
 __all__ = ["VERDICTS", "ItemVerdict", "trend"]
 
@@ -42,6 +42,17 @@ class ItemVerdict:
     def reasons(self) -> tuple[str, ...]:
         """The reasons as the screen says them, the deciding one first."""
         return tuple(reason_words(reason) for reason in self.why)
+
+    @property
+    def deciding(self) -> tuple[Reason, ...]:
+        """The deciding reason, and every other that would make the verdict by itself."""
+        alone = (Ended, Scrap, BeyondLimit)
+        return (*self.why[:1], *(one for one in self.why[1:] if isinstance(one, alone)))
+
+    @property
+    def because(self) -> str:
+        """The deciding reasons as the screen says them; the next act where there is none."""
+        return " ".join(map(reason_words, self.deciding)) or self.next
 
     @property
     def flag(self) -> str:

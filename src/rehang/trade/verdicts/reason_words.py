@@ -36,7 +36,14 @@ from rehang.trade.verdicts.reasons import (
     Unjudged,
 )
 
-__all__ = ["band_on_record", "reason_headline", "reason_on_record", "reason_words"]
+__all__ = [
+    "band_on_record",
+    "reason_headline",
+    "reason_in_brief",
+    "reason_in_column",
+    "reason_on_record",
+    "reason_words",
+]
 
 _ONCE = "It counts once it is repeated on a clean contact."
 
@@ -119,6 +126,62 @@ def reason_headline(reason: Reason) -> str:
             return _ended(entry)
         case CloseCall(call):
             return f"{call.label} {call.reading} is a close call"
+    return reason_words(reason).rstrip(".")
+
+
+def reason_in_brief(reason: Reason) -> str:
+    """A reason in about six words, for a line of a list: what it is, with no stop at its end."""
+    match reason:
+        case Decided(by, verdict, _, _):
+            return f"{by} decided {verdict}"
+        case ApartFromFellows(gap, _):
+            return f"{gap} psi below the others"
+        case FarBelowFellows():
+            return f"{lower_first(reason.label)} far below its fellows"
+        case Ended(entry):
+            return entry.fields.in_short
+        case Scrap(finding) | OpenFinding(finding) | Settled(finding) | OfRun(finding):
+            return lower_first(finding.label)
+        case BeyondLimit(call, _):
+            return f"{_in_brief(call)}, limit {call.limit}" if call.limit else _in_brief(call)
+        case CloseCall(call) | Called(call):
+            return f"{_in_brief(call)}: a close call"
+        case CountAgainstWord():
+            return "the count and the word do not agree"
+        case ToTake(calls):
+            first, *more = [lower_first(call.label) for call in calls]
+            return f"take {first}{f' and {len(more)} more' if more else ''}"
+        case TakeAgain(call):
+            return f"take again: {lower_first(call.label)}"
+        case Unjudged(call):
+            return f"{_in_brief(call)}: no limit on file"
+        case Blind(call, _) | LookedAt(call):
+            return _in_brief(call)
+        case Travels(target, _):
+            return f"{item_kind(target)} {item_name(target)} to be looked at"
+        case AllWithin():
+            return "all within"
+
+
+def _in_brief(call: Call) -> str:
+    return f"{lower_first(call.label)} {call.reading}".rstrip()
+
+
+def reason_in_column(reason: Reason) -> str:
+    """A reason for a narrow column of a record: what is wrong and no more, in the record's units."""
+    match reason:
+        case BeyondLimit(call) if not _has_no_figure(call):
+            return f"{call.label} {call.record}"
+        case Ended(entry):
+            return f"{upper_first(entry.fields.in_short)} {seen_on(entry)}"
+        case Scrap(finding):
+            return finding.label
+        case Blind(call):
+            return f"{call.label} cannot see it"
+        case OpenFinding(finding):
+            return f"{finding.label} is open"
+        case CloseCall(call):
+            return f"{call.label} {call.record} is a close call"
     return reason_words(reason).rstrip(".")
 
 

@@ -376,7 +376,7 @@ def _of_part(
         became = f" ({gone.fields.how})" if gone is not None else ""
         blocks(
             f"{upper_first(name)}, in {where}, is a REJECT{became}"
-            + (f": {verdict.reasons[0]}" if verdict.reasons else "."),
+            + (f": {verdict.because}" if verdict.why else "."),
             "Take it out, and put in the one that stands in for it.",
         )
     elif verdict is not None and one.is_new and _read_of_the_old(one.item, state):

@@ -34,6 +34,7 @@ from rehang.trade.work.todo import Waiting, minutes_left
 __all__ = [
     "arrival_if_ordered",
     "last_order_day",
+    "money_words",
     "order_words",
     "orders_waited_for",
     "shelf_words",
@@ -292,17 +293,24 @@ def _unknown(found: Iterable[tuple[str, float | None]]) -> tuple[str, ...]:
 # ---------------------------------------------------------------- told
 
 
+def money_words(amount: float | None, currency: str) -> str:
+    """An amount, or that nobody knows it.
+
+    >>> money_words(1150, "$"), money_words(None, "$")
+    ('$1,150.00', 'price not on file')
+    """
+    return "price not on file" if amount is None else f"{currency}{amount:,.2f}"
+
+
 def sum_words(amount: float, unknown: Sequence[str], currency: str) -> str:
     """A sum of parts, which says what it leaves out; what nobody knows is never a sum of 0.
 
     >>> sum_words(1150, (), "$"), sum_words(6, ("wire",), "$"), sum_words(0, ("wire",), "$")
     ('$1,150.00', '$6.00, without 1 of unknown price', 'price not on file')
     """
-    if not unknown:
-        return f"{currency}{amount:,.2f}"
-    if not amount:
-        return "price not on file"
-    return f"{currency}{amount:,.2f}, without {len(unknown)} of unknown price"
+    if not unknown or not amount:
+        return money_words(None if unknown else amount, currency)
+    return f"{money_words(amount, currency)}, without {len(unknown)} of unknown price"
 
 
 def orders_waited_for(stock: Stock) -> tuple[Waiting, ...]:
@@ -327,11 +335,10 @@ def orders_waited_for(stock: Stock) -> tuple[Waiting, ...]:
     return tuple(found)
 
 
-def order_words(one: PartStock) -> str:
+def order_words(one: PartStock, currency: str) -> str:
     """A line of the order list."""
-    price = one.order_price
     words = so_many(one.to_order, one.part.unit, one.part.name)
-    words += ", price not on file" if price is None else f", {price:,.2f}"
+    words += f", {money_words(one.order_price, currency)}"
     if one.arrives is None:
         return f"{words}; nobody knows how long it takes."
     return f"{words}; here {one.arrives:%a} {on_day(one.arrives)} when ordered today."

@@ -33,12 +33,11 @@ def item_needs(facts: JobFacts, items: Sequence[ItemVerdict]) -> list[PartNeed]:
         # What may be needed and has no part is nothing that anyone could order.
         if part is None and not sure:
             continue
-        reason = one.reasons[0] if one.reasons else one.next
         found.append(
             PartNeed(
                 part=part.id if part else "",
                 number=1,
-                why=f"{_item_words(one)} is {one.verdict}: {reason}",
+                why=f"{_item_words(one)} is {one.verdict}: {one.because}",
                 sure=sure,
                 item=one.item,
                 photos=tuple(e.fields.photo for e in one.state.pictures),
@@ -154,7 +153,7 @@ def _piece_why(one: WentIn, verdicts: Mapping[str, ItemVerdict]) -> str:
     old = verdicts.get(one.stands_for)
     if old is None:
         return f"{name}, {one.place}." if one.place else f"{name}."
-    return f"{name} went in. {_item_words(old)} is {old.verdict}: {(*old.reasons, old.next)[0]}"
+    return f"{name} went in. {_item_words(old)} is {old.verdict}: {old.because}"
 
 
 def _used_why(facts: JobFacts, ones: Iterable[WentIn]) -> list[str]:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from datetime import date
 from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import Any
@@ -64,7 +63,9 @@ class JobForm(BenchForm):
                 "Came off", "Registration of the aircraft", short=True, autocapitalize="characters"
             ),
             "airframe_hours": _hours("Airframe hours"),
-            "removed_on": TextField("Came off on", short=True, check=last_day, type="date"),
+            "removed_on": TextField(
+                "Came off on", "Empty: not known", short=True, check=last_day, type="date"
+            ),
             "owner": TextField("Owner"),
         }
 
@@ -163,9 +164,13 @@ class EngineForm(LayoutForm, JobForm):
         return [self[name] for name in ("airframe", "airframe_serial")]
 
     def carried(self) -> list[Any]:
-        return [
-            self[name] for name in ("magneto_left", "magneto_right", "carburettor", "propeller")
-        ]
+        magnetos = ("magneto_left",) if self.has_one_magneto else ("magneto_left", "magneto_right")
+        return [self[name] for name in (*magnetos, "carburettor", "propeller")]
+
+    @property
+    def has_one_magneto(self) -> bool:
+        """Whether the layout, as it is answered so far, has one magneto for all holes."""
+        return self.is_drawn and self["ignition"].value() == "one"
 
     def hoses(self) -> list[list[Any]]:
         return [[self[f"hose{n}_{key}"] for key in _HOSE_KEYS] for n in range(1, _HOSES + 1)]
@@ -178,6 +183,8 @@ class EngineForm(LayoutForm, JobForm):
 
     def told(self) -> dict[str, Any]:
         typed, found = self.checked(), super().told()
+        if self.has_one_magneto and typed["magneto_right"]:
+            raise BadInput("This engine has one magneto. Write it as the left one.", "magneto_left")
         magnetos = {
             side: typed[f"magneto_{side}"] for side in ("left", "right") if typed[f"magneto_{side}"]
         }
@@ -279,7 +286,7 @@ def _begin(request: HttpRequest, last: beginning.Known | None) -> HttpResponse:
     except NotAllowed as reason:
         return refused(request, reason, 403)
     today = timezone.now().astimezone(ZoneInfo(queries.facts(shop).timezone_name)).date()
-    form = _form(request, last, today)
+    form = _form(request, last)
     if request.method == "POST" and not form.is_to_show:
         with form.refusing():
             engine = _engine_now(last, form.told())
@@ -306,9 +313,9 @@ def _own_layout(form: JobForm, last: beginning.Known | None) -> str:
     return queries.files(last.job).get("layout.toml", "") if last is not None else ""
 
 
-def _form(request: HttpRequest, last: beginning.Known | None, today: date) -> JobForm:
+def _form(request: HttpRequest, last: beginning.Known | None) -> JobForm:
     if last is None:
-        return EngineForm(request, {"removed_on": today.isoformat()})
+        return EngineForm(request, {})
     known = last.engine
     hours = known.get("hours", {})
     initial = {
@@ -317,7 +324,6 @@ def _form(request: HttpRequest, last: beginning.Known | None, today: date) -> Jo
         "since_overhaul": hours.get("since_overhaul", ""),
         "since_new": hours.get("since_new", ""),
         "airframe_hours": known.get("airframe_hours", ""),
-        "removed_on": today.isoformat(),
     }
     return JobForm(request, initial)
 

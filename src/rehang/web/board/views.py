@@ -9,13 +9,16 @@ from django.contrib.auth.decorators import login_required
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
+from django.utils import timezone
 from django.utils.html import escape
 from django.views.decorators.debug import sensitive_post_parameters
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from rehang.book import members, outlook, queries
+from rehang.book.backup_rules import standing, standing_words
 from rehang.book.shop import things_offered
 from rehang.trade.doors.rules import can_write
+from rehang.trade.gate.powers import shopkeepers
 from rehang.trade.known.hours import hours_of
 from rehang.trade.known.state import FLAG, OIL_RISE, SAYS, WORKED_OUT_NAMES, item_kind
 from rehang.trade.telling.sheet_parts import status_name
@@ -121,10 +124,25 @@ def home(request: HttpRequest) -> HttpResponse:
         "said": said,
         "shop": shop,
         "demo": "" if shop is None else _demo(),
+        **_backup(key),
         "to_shop": queries.shop() is None
         and any(not queries.is_demo(one) for one in queries.kept_by(key)),
     }
     return render(request, "board/home.html", shown)
+
+
+def _backup(key: str) -> dict[str, Any]:
+    """How the shop's books are kept safe, for somebody of the shop."""
+    shop = queries.shop_for(key) if key else None
+    found = None if shop is None else standing(timezone.now())
+    if shop is None or found is None:
+        return {}
+    facts = queries.facts(shop)
+    return {
+        "backup": standing_words(found),
+        "backup_late": found.is_late,
+        "backup_page": key in [one.key for one in shopkeepers(facts)],
+    }
 
 
 def _demo() -> str:
@@ -167,6 +185,7 @@ def board(request: HttpRequest, desk: Desk) -> HttpResponse:
         day=desk.today().isoformat(),
         certificates=certificate_rows(desk.judged, desk.today()),
         from_shop=len(things_offered(desk.job)),
+        **_backup(desk.key),
         several=len(queries.jobs(person=desk.key, put_away=None)) > 1,
     )
 
@@ -248,7 +267,11 @@ def act(request: HttpRequest, desk: Desk) -> HttpResponse:
     except Refused as reason:
         kept_back = ("csrfmiddlewaretoken", "pin")
         typed = {k: str(v) for k, v in request.POST.items() if k not in kept_back}
-        return send_back(request, onto, form, reason, typed, fields=ASK)
+        names = {*ASK, *typed}
+        # The day of a promise that stands beside what is written.
+        beside = "again_on" if reason.where == "on" and "again_on" in typed else ""
+        names -= {"on"} if beside else set()
+        return send_back(request, onto, form, reason, typed, fields=names, beside=beside)
     if kind not in QUIET:
         say(request, desk, entry)
     return SeeOther(onto)

@@ -102,7 +102,7 @@ def label(request: HttpRequest) -> HttpResponse:
 
 def _by_serial(serial: str, key: str) -> tuple[str, str]:
     """The newest job on the person's board that holds a part of that serial, and the part."""
-    for job in queries.jobs(person=key):
+    for job in queries.readable(queries.jobs(person=key)):
         for one in queries.judged(job).items:
             if one.name.casefold() == serial.casefold():
                 return job.slug, one.item

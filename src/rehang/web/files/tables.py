@@ -48,10 +48,14 @@ from rehang.trade.facts.items import Check
 from rehang.trade.facts.job_facts import JobFacts
 from rehang.trade.terms.errors import BadInput, Refused
 from rehang.web.shared import meters as meter_rows
-from rehang.web.shared.desk import Desk, SeeOther, job_page, keeper, page, writes
+from rehang.web.shared.desk import Desk, SeeOther, book_page, keeper, page, writes
 from rehang.web.shared.meters import MeterChoice
 
-KINDS = ("readings", "meters", "limits")
+KINDS = {
+    "readings": "Every reading with its call, limit and place in the book",
+    "meters": "Every meter, a row for each of its ranges",
+    "limits": "Every limit with its document",
+}
 FORMATS = {
     "csv": "text/csv; charset=utf-8",
     "xlsx": "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet",
@@ -93,14 +97,19 @@ class Sent:
     keep_unlikely: bool
 
 
+def _kinds(desk: Desk) -> list[str]:
+    """The tables of a book: the shop's own has no readings."""
+    return [one for one in KINDS if one != "readings" or not desk.job.is_shop]
+
+
 @require_http_methods(["GET", "HEAD", "POST"])
-@job_page
+@book_page
 @writes
 def tables(request: HttpRequest, desk: Desk) -> HttpResponse:
-    """Tables of this job to take away, and a table to bring in."""
+    """Tables of this book to take away, and a table to bring in."""
     if request.method == "GET":
         paste = request.GET.get("paste", "")
-        return _page(request, desk, paste=paste if paste in KINDS else "")
+        return _page(request, desk, paste=paste if paste in _kinds(desk) else "")
     try:
         name, data = _file(request)
         table = read_table(name, data)
@@ -108,6 +117,8 @@ def tables(request: HttpRequest, desk: Desk) -> HttpResponse:
         return _page(request, desk, sentence=str(reason))
     sent = _sent(request, table)
     try:
+        if sent.what not in _kinds(desk):
+            raise BadInput("Readings are of a job. Bring them in on its own page of tables.")
         if sent.what == "readings":
             return _readings(request, desk, table, data, sent)
         return _facts(request, desk, table, data, sent)
@@ -116,10 +127,10 @@ def tables(request: HttpRequest, desk: Desk) -> HttpResponse:
 
 
 @require_safe
-@job_page
+@book_page
 def table_file(request: HttpRequest, desk: Desk, what: str, file_format: str) -> HttpResponse:
     """Readings, meters or limits as a file."""
-    if what not in KINDS or file_format not in FORMATS:
+    if what not in _kinds(desk) or file_format not in FORMATS:
         raise BadInput(f'There is no table "{what}.{file_format}" here.')
     if what == "readings":
         headings, rows = readings_table(desk.judged)
@@ -399,7 +410,7 @@ def _preview(
         status=422 if sentence or request.POST.get("act") == "keep" else 200,
         table=table,
         what=sent.what,
-        kinds=KINDS,
+        kinds=_kinds(desk),
         columns=rows,
         meters=meters,
         asks_psi=asks_psi,
@@ -444,13 +455,6 @@ def _page(
         current="paper",
         sentence=sentence,
         field="file",
-        outs=[
-            (kind, words)
-            for kind, words in (
-                ("readings", "Every reading with its call, limit and place in the book"),
-                ("meters", "Every meter, a row for each of its ranges"),
-                ("limits", "Every limit with its document"),
-            )
-        ],
+        outs=[(kind, KINDS[kind]) for kind in _kinds(desk)],
         **context,
     )

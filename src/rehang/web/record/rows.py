@@ -9,33 +9,34 @@ from zoneinfo import ZoneInfo
 from django.urls import reverse
 
 from rehang.trade.job.judging import JudgedJob
-from rehang.trade.known.drafts import APPROVES, LEFT_OUT, WHATS, Draft
+from rehang.trade.known.drafts import APPROVES, LEFT_OUT, WHATS, Draft, RecordLine
 from rehang.trade.known.state import item_kind, item_name
 from rehang.trade.life.oil_trend import oil_asks
 from rehang.trade.papers.due import CLOCK_WORDS, Due, hours_of
 from rehang.trade.papers.signing import Signed
 from rehang.trade.release.blockers import grouped
-from rehang.trade.telling.entry_sheet import changed_words, struck_parts
-from rehang.trade.telling.entry_text import draft_of, open_items
+from rehang.trade.telling.entry_sheet import changed_words
+from rehang.trade.telling.entry_tables import EntryTable, blocks_of
+from rehang.trade.telling.entry_text import draft_of
 from rehang.trade.telling.sentences import entry_words
 from rehang.trade.telling.sheet_parts import stamp_words
 from rehang.trade.terms.wording import plural, upper_first
 from rehang.trade.verdicts.item_blockers import Blocker
 
 __all__ = [
+    "BlockRow",
     "BlockerGroup",
     "BlockerRow",
     "DueRow",
     "FieldRow",
-    "LineGroup",
     "LineRow",
     "RecordRow",
     "SignedRow",
+    "block_rows",
     "blocker_groups",
     "due_rows",
     "field_rows",
-    "line_groups",
-    "line_rows",
+    "first_reasons",
     "record_rows",
     "signed_row",
     "signed_rows",
@@ -55,7 +56,9 @@ class SignedRow:
     changed: str
     after: tuple[tuple[str, str, str], ...]
     lines: tuple[str, ...]
+    words: int
     sum: str
+    secret: str
     seq: int
     fault: str
     unairworthy: bool
@@ -86,28 +89,35 @@ class LineRow:
     reason: str
     by: str
     source: str
-    struck: str
     left_out: bool
-    added: bool
 
 
 @dataclass(frozen=True, slots=True)
-class LineGroup:
-    """Sentences under one heading. ``is_open`` where they are few or one of them is being written."""
+class BlockRow:
+    """One heading of a record: its table, the sentences beside it, and all of them to be changed.
+
+    ``look`` says how the table lies on a phone. ``is_open`` where it is short or comes first;
+    ``is_held`` where a sentence of it was not kept as written.
+    """
 
     title: str
-    rows: tuple[LineRow, ...]
+    count: int
+    look: str
+    table: EntryTable | None
+    words: tuple[LineRow, ...]
+    lines: tuple[LineRow, ...]
     is_open: bool
+    is_held: bool
 
     @property
     def first(self) -> tuple[LineRow, ...]:
-        """Those that stand at once."""
-        return self.rows[:_AT_ONCE] if len(self.rows) > _MANY else self.rows
+        """Those sentences that stand at once."""
+        return self.words[:_AT_ONCE] if len(self.words) > _MANY else self.words
 
     @property
     def rest(self) -> tuple[LineRow, ...]:
         """Those of a long list that are behind a tap."""
-        return self.rows[len(self.first) :]
+        return self.words[len(self.first) :]
 
 
 @dataclass(frozen=True, slots=True)
@@ -125,6 +135,9 @@ class FieldRow:
 
 @dataclass(frozen=True, slots=True)
 class BlockerRow:
+    """A reason and its way out. ``short`` is its head: of a part its name and its verdict."""
+
+    short: str
     sentence: str
     way_out: str
     link: str
@@ -244,7 +257,9 @@ def signed_row(one: Signed, judged: JudgedJob) -> SignedRow:
             for entry in one.after
         ),
         lines=tuple(one.text.split("\n")),
+        words=len(one.text.split()),
         sum=one.entry.fields.sha256,
+        secret=one.entry.fields.secret,
         seq=one.entry.seq,
         fault=one.fault,
         unairworthy=one.entry.fields.statement == "unairworthy",
@@ -252,86 +267,54 @@ def signed_row(one: Signed, judged: JudgedJob) -> SignedRow:
     )
 
 
-def line_rows(draft: Draft) -> list[LineRow]:
-    rows = []
-    for one in draft.lines:
-        left_out = one.own == LEFT_OUT
-        now = "" if left_out else one.text
-        struck, text = struck_parts(now) if one.struck and now else ("", now)
-        rows.append(
-            LineRow(
-                id=one.id,
-                title=one.title,
-                text=text,
-                drawn=one.drawn,
-                before=one.before,
-                reason=one.reason,
-                by=one.by,
-                source=one.from_what,
-                struck=struck,
-                left_out=left_out,
-                added=not one.drawn,
-            )
-        )
-    return rows
+def _line_row(one: RecordLine) -> LineRow:
+    left_out = one.own == LEFT_OUT
+    return LineRow(
+        id=one.id,
+        title=one.title,
+        text="" if left_out else one.text,
+        drawn=one.drawn,
+        before=one.before,
+        reason=one.reason,
+        by=one.by,
+        source=one.from_what,
+        left_out=left_out,
+    )
 
 
 # A list longer than the second figure shows the first and keeps the rest behind a tap.
 _AT_ONCE, _MANY = 8, 12
-
-# What stands under one heading of a draft, in the order of the record.
-_HEADS = {
-    "Engine and data": ("engine", "extent", "data"),
-    "Parts": ("plugs-out", "plugs-in", "off", "on"),
-    "Measured and set": (
-        "plugs",
-        "compression",
-        "tappets",
-        "timing",
-        "oil",
-        "torque",
-        "reworked",
-    ),
-    "Work and findings": (
-        "work",
-        "short",
-        "findings",
-        "called",
-        "promised",
-        "looks",
-        "directives",
-    ),
-    "Runs and meters": ("run", "meters"),
-}
-# The headings of the list for the owner, one for each of its two parts.
-_LISTS = ("Unairworthy or open", "Work not done")
-_HEAD_OF = {name: head for head, names in _HEADS.items() for name in names}
-# A draft this short is shown whole.
+# A table with more columns than this goes on to the right on a phone.
+_NARROW = 3
+# A draft this short is shown whole; of another what a reader looks for first stands open.
 _FOLDS_OVER = 8
 
 
-def line_groups(draft: Draft, judged: JudgedJob, held: str = "") -> list[LineGroup]:
-    """A draft's sentences under headings; ``held`` names one that was not kept as written."""
-    rows = line_rows(draft)
-    found: dict[str, list[LineRow]] = {}
-    blocked = iter(
-        [head for head, ones in zip(_LISTS, open_items(judged), strict=True) for _ in ones]
-    )
-    for row in rows:
-        if row.added:
-            head = "Added"
-        elif draft.what == "discrepancies":
-            # Its sentences are the open items, one for one.
-            head = next(blocked)
-        else:
-            # Each day of compressions is a sentence of its own: compression-2.
-            head = _HEAD_OF.get(row.id) or _HEAD_OF.get(row.id.rpartition("-")[0], "Struck")
-        found.setdefault(head, []).append(row)
-    few = len(rows) <= _FOLDS_OVER
+def block_rows(draft: Draft, held: str = "") -> list[BlockRow]:
+    """A draft under its headings; ``held`` names a sentence that was not kept as written."""
+    blocks = blocks_of(draft)
+    few = len(draft.lines) <= _FOLDS_OVER
     return [
-        LineGroup(head, tuple(ones), few or held in [row.id for row in ones])
-        for head, ones in found.items()
+        BlockRow(
+            title=one.title,
+            count=one.count,
+            look=_look(one.table),
+            table=one.table,
+            words=tuple(_line_row(line) for line in one.words),
+            lines=tuple(_line_row(line) for line in one.lines),
+            is_open=few or number == 0,
+            is_held=held in [line.id for line in one.lines],
+        )
+        for number, one in enumerate(blocks)
     ]
+
+
+def _look(table: EntryTable | None) -> str:
+    if table is None:
+        return ""
+    if not table.figures:
+        return "told-words"
+    return "figures wide" if len(table.heads) > _NARROW else "figures"
 
 
 def field_rows(draft: Draft, written: Sequence[str]) -> list[FieldRow]:
@@ -353,15 +336,27 @@ def field_rows(draft: Draft, written: Sequence[str]) -> list[FieldRow]:
 # Blockers
 
 
+# So many reasons stand on a page that is about something else.
+_FEW_REASONS = 6
+
+
+def first_reasons(slug: str, blockers: Sequence[Blocker], judged: JudgedJob) -> list[BlockerRow]:
+    """The first reasons, each with where it is mended."""
+    return [_blocker_row(slug, one, judged) for one in blockers[:_FEW_REASONS]]
+
+
+def _blocker_row(slug: str, one: Blocker, judged: JudgedJob) -> BlockerRow:
+    sentence = upper_first(one.sentence)
+    short = f"{upper_first(one.subject)}: {one.standing}" if one.standing else sentence
+    return BlockerRow(short, sentence, one.way_out, _link(slug, one, judged))
+
+
 def blocker_groups(slug: str, judged: JudgedJob) -> list[BlockerGroup]:
     """The blockers under their headings, each with its way out and where that is."""
     return [
         BlockerGroup(
             group.title,
-            tuple(
-                BlockerRow(upper_first(one.sentence), one.way_out, _link(slug, one, judged))
-                for one in group.blockers
-            ),
+            tuple(_blocker_row(slug, one, judged) for one in group.blockers),
         )
         for group in grouped(judged.blockers)
     ]
@@ -369,16 +364,13 @@ def blocker_groups(slug: str, judged: JudgedJob) -> list[BlockerGroup]:
 
 def grounded_rows(slug: str, judged: JudgedJob) -> list[BlockerRow]:
     """What is overdue: the aircraft may not fly until it is done, and no entry on other work waits."""
-    return [
-        BlockerRow(upper_first(one.sentence), one.way_out, _link(slug, one, judged))
-        for one in judged.may_not_fly
-    ]
+    return [_blocker_row(slug, one, judged) for one in judged.may_not_fly]
 
 
 def asked_rows(slug: str, judged: JudgedJob) -> list[BlockerRow]:
     """What asks a named person to decide and keeps nothing back."""
     return [
-        BlockerRow(one.sentence, one.way_out, reverse("web:oil", args=[slug]))
+        BlockerRow(one.sentence, one.sentence, one.way_out, reverse("web:oil", args=[slug]))
         for one in oil_asks(judged)
     ]
 

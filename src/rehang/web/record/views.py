@@ -9,17 +9,21 @@ from django.views.decorators.cache import never_cache
 from django.views.decorators.debug import sensitive_post_parameters
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
-from rehang.book import outlook, queries, services
+from rehang.book import outlook, pins, queries, services
 from rehang.paper.calendar import due_ics
-from rehang.paper.records import due_pdf, record_pdf, signed_pdf
+from rehang.paper.records import STICKER, due_pdf, record_pdf, signed_pdf
 from rehang.trade.gate.powers import check_says_enough, holders, need_for, papers_for
+from rehang.trade.job.judging import JudgedJob
 from rehang.trade.known.drafts import APPROVES, LEFT_OUT, Draft, check_what, own_of
 from rehang.trade.papers.signing import Signed, sha256_of
+from rehang.trade.telling.entry_sheet import has_short_form
+from rehang.trade.telling.entry_tables import draft_as_signed
 from rehang.trade.telling.entry_text import draft_of
 from rehang.trade.terms.entries import is_a, new_entry
 from rehang.trade.terms.errors import BadInput, NotAllowed, Refused
 from rehang.trade.terms.kinds.papers import Drafted
 from rehang.web.record import rows as record_rows
+from rehang.web.record.pairs import PhotoPair, photo_pairs
 from rehang.web.shared.access import pin_box, settled_by
 from rehang.web.shared.desk import (
     Desk,
@@ -75,10 +79,11 @@ def record(request: HttpRequest, desk: Desk, what: str) -> HttpResponse:
         "record/record",
         current="paper",
         what=what,
+        has_sticker=has_short_form(draft),
         place=PLACES[what],
         draft=draft,
-        groups=record_rows.line_groups(
-            draft, desk.judged, str((request.session.get("held") or {}).get("form", ""))
+        blocks=record_rows.block_rows(
+            draft, str((request.session.get("held") or {}).get("form", ""))
         ),
         fields=record_rows.field_rows(draft, list(own_of(desk.judged.state, what))),
         signature=record_rows.signed_row(ones[-1], desk.judged) if ones else None,
@@ -87,10 +92,18 @@ def record(request: HttpRequest, desk: Desk, what: str) -> HttpResponse:
         if what != "discrepancies"
         else (),
         asked=record_rows.asked_rows(desk.job.slug, desk.judged),
+        pairs=_pairs(desk),
         next_added=_next_added(desk, what),
         owner=desk.judged.facts.engine.get("owner", ""),
         today=desk.today().isoformat(),
     )
+
+
+def _pairs(desk: Desk) -> list[PhotoPair]:
+    def books_with(item: str) -> list[JudgedJob]:
+        return [one for _, one in outlook.books_with(desk.job, item, person=desk.key)]
+
+    return photo_pairs(desk.judged, books_with)
 
 
 def _next_added(desk: Desk, what: str) -> str:
@@ -135,7 +148,7 @@ def write(request: HttpRequest, desk: Desk, what: str) -> HttpResponse:
             return asked
     except Refused as refusal:
         typed = {"text": text, "reason": request.POST.get("reason", "")}
-        return send_back(request, onto, name, refusal, typed, beside="text")
+        return send_back(request, onto, name, refusal, typed, fields=typed, beside="text")
     say(request, desk, entry)
     return SeeOther(onto)
 
@@ -200,12 +213,14 @@ def sign(request: HttpRequest, desk: Desk, what: str) -> HttpResponse:
         current="paper",
         what=what,
         draft=draft,
+        blocks=record_rows.block_rows(draft),
+        fields=record_rows.field_rows(draft, ()),
         lines=draft.text.split("\n"),
+        text_words=len(draft.text.split()),
         text_sum=sha256_of(draft.text),
         chain_head=desk.job.head_hash,
-        blockers=record_rows.blocker_groups(desk.job.slug, desk.judged),
+        reasons=record_rows.first_reasons(desk.job.slug, desk.judged.against(what), desk.judged),
         number=len(desk.judged.against(what)),
-        grounded=record_rows.grounded_rows(desk.job.slug, desk.judged),
         unairworthy=_is_unairworthy(desk, what),
         may_sign=_may_sign(desk, draft),
         papers=_papers(desk, what),
@@ -257,6 +272,7 @@ def _keep_signature(request: HttpRequest, desk: Desk, draft: Draft, new_id: str)
         by=who,
         at=timezone.now(),
         confirmed=who,
+        typed="PIN" if pins.is_a_pin(request.POST.get("pin", "")) else "password",
     )
 
 
@@ -283,6 +299,7 @@ def _signed(desk: Desk, entry_id: str) -> Signed:
 def signed(request: HttpRequest, desk: Desk, entry_id: str) -> HttpResponse:
     """What was signed, word for word, and what came after."""
     one = _signed(desk, entry_id)
+    draft = draft_as_signed(desk.judged, one)
     owed = any(b.about == "record:discrepancies" for b in desk.judged.blockers)
     return page(
         request,
@@ -290,6 +307,9 @@ def signed(request: HttpRequest, desk: Desk, entry_id: str) -> HttpResponse:
         "record/signed",
         current="paper",
         row=record_rows.signed_row(one, desk.judged),
+        blocks=record_rows.block_rows(draft) if draft is not None else [],
+        pairs=_pairs(desk),
+        has_sticker=has_short_form(draft),
         owed=owed and one.what == "discrepancies",
         owner=desk.judged.facts.engine.get("owner", ""),
         today=desk.today().isoformat(),
@@ -300,7 +320,7 @@ def signed(request: HttpRequest, desk: Desk, entry_id: str) -> HttpResponse:
 @job_page
 def draft_pdf(request: HttpRequest, desk: Desk, what: str) -> HttpResponse:
     made = record_pdf(
-        desk.judged, check_what(what), size=paper_size(request), printed_at=desk.now()
+        desk.judged, check_what(what), size=paper_size(request, STICKER), printed_at=desk.now()
     )
     return pdf_answer(made, _name(desk, f"{what}-draft", "pdf"))
 
@@ -309,7 +329,8 @@ def draft_pdf(request: HttpRequest, desk: Desk, what: str) -> HttpResponse:
 @job_page
 def signed_record_pdf(request: HttpRequest, desk: Desk, entry_id: str) -> HttpResponse:
     one = _signed(desk, entry_id)
-    made = signed_pdf(desk.judged, one, size=paper_size(request), printed_at=desk.now())
+    size = paper_size(request, STICKER)
+    made = signed_pdf(desk.judged, one, size=size, printed_at=desk.now())
     return pdf_answer(made, _name(desk, f"{one.what}-signed", "pdf"))
 
 

@@ -128,8 +128,11 @@ class RunCard:
     last_step: str
 
 
-def card(judged: JudgedJob, run: Run, now: datetime, again: str = "") -> RunCard:
-    """The card of the run that is on, at the step it is at."""
+def card(judged: JudgedJob, run: Run, now: datetime, again: str = "", meter: str = "") -> RunCard:
+    """The card of the run that is on, at the step it is at.
+
+    ``again`` is the check to key, and ``meter`` what it is read on (``meter|range``).
+    """
     facts = judged.facts
     steps = facts.run_steps
     step = run.next_step(steps)
@@ -137,7 +140,7 @@ def card(judged: JudgedJob, run: Run, now: datetime, again: str = "") -> RunCard
     reads: list[ReadRow] = []
     if step is not None:
         reads = [
-            check_row(judged, run, facts.sheets[KIND].check(name), now.date(), again)
+            check_row(judged, run, facts.sheets[KIND].check(name), now.date(), again, meter)
             for name in step.checks
             if name != step.clock
         ]
@@ -180,7 +183,9 @@ def _one_open(reads: list[ReadRow], again: str) -> list[ReadRow]:
     return [replace(row, is_open=row.name == wanted) for row in reads]
 
 
-def check_row(judged: JudgedJob, run: Run, check: Check, today: date, again: str = "") -> ReadRow:
+def check_row(
+    judged: JudgedJob, run: Run, check: Check, today: date, again: str = "", meter: str = ""
+) -> ReadRow:
     """One check of a run as the card or the run's page shows it."""
     facts = judged.facts
     call = run.verdict.call(check.name) if run.verdict else None
@@ -190,7 +195,8 @@ def check_row(judged: JudgedJob, run: Run, check: Check, today: date, again: str
         limit = limit_for(facts.limits, KIND, facts.sheets[KIND].look.name, "service")
     read = bool(call is not None and call.reading and call.call not in ("VOID",))
     figure = judged.runs.proofs.of(run.name, check.name)
-    meters = tuple(meter_choices(judged, check)) if check.kind == "measure" else ()
+    picked = meter if again == check.name else ""
+    meters = tuple(meter_choices(judged, check, picked)) if check.kind == "measure" else ()
     one_heading = check.method == "headings" and read and _one_heading(judged, run, check)
     worked = check.method in WORKED_OUT
     side = check.name.rpartition("_")[2].upper()

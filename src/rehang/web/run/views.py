@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
+from urllib.parse import urlencode
 
 from django.http import HttpRequest, HttpResponse
 from django.urls import reverse
@@ -33,6 +35,7 @@ from rehang.web.shared.desk import (
     send_back,
     writes,
 )
+from rehang.web.shared.templatetags.pages import new_meter_url
 
 # What the form before a run asks, once: name, label, hint, type of keyboard.
 WEATHER = (
@@ -43,11 +46,13 @@ WEATHER = (
     ("wind", "Wind", "As in 240 at 6, or calm", "text"),
     ("heading", "Heading of the nose", "Degrees, as in 240", "numeric"),
 )
+BEGINS = (*(name for name, *_ in WEATHER), "watches", "note")
+READS = ("written", "first", "second", "meter", "feel", "heading", "word", "strike")
 
 
 @dataclass(frozen=True, slots=True)
 class _Typed:
-    """A form that was refused: what was keyed, why, and whether it may be kept as keyed."""
+    """A form as it was keyed, why it was refused, and whether it may be kept as keyed."""
 
     values: dict[str, str]
     check: str = ""
@@ -70,29 +75,40 @@ def run(request: HttpRequest, desk: Desk) -> HttpResponse:
 
 def _before(request: HttpRequest, desk: Desk) -> HttpResponse:
     before = run_rows.before(desk.judged, desk.key, desk.now())
+    # What was typed before the way led to a new meter and back.
+    kept = {name: request.GET[name] for name in BEGINS if name in request.GET}
     return page(
         request,
         desk,
         "run/begin",
         current="run",
         before=before,
-        weather=_fields(before),
+        weather=_fields(before, kept),
         past=run_rows.past(desk.judged),
         opened=[f for one in desk.judged.runs.runs for f in run_rows.opened_by(desk.judged, one)],
         live=desk.judged.runs.live,
+        kept=kept,
     )
 
 
-def _fields(before: run_rows.Before) -> list[tuple[str, str, str, str, str]]:
-    first = {"elevation": before.elevation}
+def _fields(
+    before: run_rows.Before, kept: Mapping[str, str]
+) -> list[tuple[str, str, str, str, str]]:
+    first = {"elevation": before.elevation, **kept}
     return [(name, label, hint, mode, first.get(name, "")) for name, label, hint, mode in WEATHER]
 
 
 def _card(
     request: HttpRequest, desk: Desk, on: Run, *, down: bool = False, typed: _Typed = _NOTHING
 ) -> HttpResponse:
-    again = typed.check or request.GET.get("again", "")
-    card = run_rows.card(desk.judged, on, desk.now(), again)
+    again = request.GET.get("again", "")
+    if "check" in request.GET and not typed.check:
+        # Back from a new meter, which stands in the address with what was keyed before.
+        typed = _Typed({key: request.GET.get(key, "") for key in READS}, request.GET["check"])
+    if typed.values.get("strike"):
+        again = typed.check
+    meter = typed.values.get("meter", "")
+    card = run_rows.card(desk.judged, on, desk.now(), typed.check or again, meter)
     if down and card.can_shut_down:
         return page(request, desk, "run/down", current="run", card=card)
     return page(
@@ -114,9 +130,11 @@ def _card(
 def begin(request: HttpRequest, desk: Desk) -> HttpResponse:
     """Begin a run, with the day's weather; refused while anything is still out."""
     card = reverse("web:run", args=[desk.job.slug])
-    names = [name for name, *_ in WEATHER]
-    values = {name: request.POST.get(name, "").strip() for name in (*names, "watches", "note")}
-    given = {name: values[name] for name in (*names, "watches") if values[name]}
+    values = {name: request.POST.get(name, "").strip() for name in BEGINS}
+    lacks = request.POST.get("new_meter", "")
+    if lacks:
+        return _new_meter(desk, lacks, values)
+    given = {name: value for name, value in values.items() if value and name != "note"}
     given["runs"] = desk.key
     try:
         check_conditions(given)
@@ -135,6 +153,13 @@ def begin(request: HttpRequest, desk: Desk) -> HttpResponse:
     except Refused as reason:
         return send_back(request, card, "run", reason, values, fields=values)
     return SeeOther(card)
+
+
+def _new_meter(desk: Desk, check: str, values: dict[str, str]) -> HttpResponse:
+    """To a new meter for a check, and from there back to what was typed here."""
+    kept = urlencode({name: value for name, value in values.items() if value})
+    back = f"{reverse('web:run', args=[desk.job.slug])}?{kept}"
+    return SeeOther(new_meter_url(desk.job.slug, KIND, check, back))
 
 
 def _on(desk: Desk) -> Run | None:
@@ -195,10 +220,9 @@ def read(request: HttpRequest, desk: Desk) -> HttpResponse:
     if on is None:
         return SeeOther(card)
     check = desk.judged.facts.sheets[KIND].check(request.POST.get("check", ""))
-    values = {
-        key: request.POST.get(key, "").strip()
-        for key in ("written", "first", "second", "meter", "feel", "heading", "word", "strike")
-    }
+    values = {key: request.POST.get(key, "").strip() for key in READS}
+    if "new_meter" in request.POST:
+        return _new_meter(desk, check.name, values | {"check": check.name})
     try:
         entries = _entries(request, desk, on, check, values)
         doubt = _doubt(desk, check, entries[-1])
@@ -356,7 +380,9 @@ def run_of(request: HttpRequest, desk: Desk, name: str) -> HttpResponse:
         raise BadInput(f'There is no run "{name}" in this job.')
     today = desk.today()
     rows = [
-        run_rows.check_row(judged, one, check, today) for check in judged.facts.sheets[KIND].checks
+        run_rows.check_row(judged, one, check, today)
+        for check in judged.facts.sheets[KIND].checks
+        if judged.facts.has_for(check)
     ]
     return page(
         request,

@@ -32,6 +32,7 @@ from rehang.trade.terms.kinds.papers import Filed
 from rehang.trade.terms.wording import listed
 from rehang.web.shared import pin_holds
 from rehang.web.shared.access import pin_box, settled_by, under_of
+from rehang.web.shared.away import Written, answer_to_tray, was_away, written_away
 
 __all__ = [
     "Desk",
@@ -72,6 +73,7 @@ class Desk:
     person: Person
     why_not: str
     under: str = ""
+    written: Written | None = None
 
     @property
     def key(self) -> str:
@@ -83,7 +85,8 @@ class Desk:
 
     def now(self) -> datetime:
         """The clock in the job's time zone, to the second, as entries are written."""
-        return timezone.now().astimezone(self.zone).replace(microsecond=0)
+        now = self.written.at if self.written is not None else timezone.now()
+        return now.astimezone(self.zone).replace(microsecond=0)
 
     def today(self) -> date:
         return self.now().date()
@@ -96,6 +99,9 @@ class Desk:
         """Keep entries, all or none; those of another person who confirmed with their own PIN."""
         if self.under and not confirmed:
             entries = [supervised(one, self.under) for one in entries]
+        if self.written is not None and self.written.clock:
+            said = {"clock": self.written.clock}
+            entries = [replace(one, data={**one.data, **said}) for one in entries]
         services.append(
             job=self.job,
             entries=entries,
@@ -145,12 +151,16 @@ def _page_of(view: View, book_for: Callable[[str, str], Any]) -> View:
         except NotAllowed as reason:
             why_not = str(reason)
         day = timezone.now().astimezone(ZoneInfo(judged.facts.timezone_name)).date()
-        desk = Desk(job, judged, person, why_not, under_of(request, judged, person.key, day))
+        under = under_of(request, judged, person.key, day)
+        desk = Desk(job, judged, person, why_not, under)
+        away, why = was_away(request), ""
         try:
-            return view(request, desk, **kwargs)
+            answer = view(request, replace(desk, written=written_away(request)), **kwargs)
         except BadInput as reason:
             # An address that names an item, meter or hole the job does not have.
-            return refused(request, reason, 404, desk)
+            why = reason.sentence
+            answer = refused(request, reason, 404, desk)
+        return answer_to_tray(request, answer, why) if away else answer
 
     return inner
 
@@ -180,28 +190,31 @@ def page(
     request: HttpRequest, desk: Desk, template: str, *, status: int = 200, **context: Any
 ) -> HttpResponse:
     """A page of the job, with what was said last and what a refused form held."""
-    said = request.session.pop("said", None)
-    held = request.session.pop("held", None)
+    # A page asked for ahead is looked at by nobody yet.
+    take = request.session.get if "Rehang-Ahead" in request.headers else request.session.pop
+    said, held = take("said", None), take("held", None)
     until = pin_holds.held_until(request, desk.key)
-    return render(
-        request,
-        f"{template}.html",
-        {
-            "desk": desk,
-            "job": desk.job,
-            "judged": desk.judged,
-            "may_write": not desk.why_not,
-            "why_not": desk.why_not,
-            "said": said,
-            "held": held,
-            "pin_holds": f"{until.astimezone(desk.zone):%H:%M}" if until is not None else "",
-            # One for each page that is handed out: the same form sent twice is one entry.
-            "once": uuid.uuid4().hex,
-            "here": request.get_full_path(),
-            **context,
-        },
-        status=status,
-    )
+    # A day that a template writes is the one on the shop's wall.
+    with timezone.override(desk.zone):
+        return render(
+            request,
+            f"{template}.html",
+            {
+                "desk": desk,
+                "job": desk.job,
+                "judged": desk.judged,
+                "may_write": not desk.why_not,
+                "why_not": desk.why_not,
+                "said": said,
+                "held": held,
+                "pin_holds": f"{until.astimezone(desk.zone):%H:%M}" if until is not None else "",
+                # One for each page that is handed out: the same form sent twice is one entry.
+                "once": uuid.uuid4().hex,
+                "here": request.get_full_path(),
+                **context,
+            },
+            status=status,
+        )
 
 
 def say(request: HttpRequest, desk: Desk, entry: Entry, *, undo: bool = True) -> None:

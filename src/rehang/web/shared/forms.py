@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from typing import Any, ClassVar
+from urllib.parse import urlencode
 
 from django import forms
 from django.http import HttpRequest
@@ -124,18 +125,29 @@ class _Bound(forms.BoundField):
 class BenchForm(forms.Form):
     """A form of a page. ``fallback`` is the field beside which a refusal stands that names none.
 
-    ``groups`` are places of the page that a refusal may name and that are no field.
+    ``groups`` are places of the page that a refusal may name and that are no field. One that is
+    ``by_address`` shows what its address carries: what was typed before the way led elsewhere.
     """
 
     bound_field_class = _Bound
     use_required_attribute = False
     fallback = ""
     groups: tuple[str, ...] = ()
+    by_address = False
 
     def __init__(self, request: HttpRequest, initial: Mapping[str, Any] | None = None) -> None:
         posted = request.POST if request.method == "POST" else None
-        super().__init__(posted, initial=dict(initial or {}), auto_id="f-%s")
+        first = dict(initial or {})
+        if self.by_address:
+            first |= {k: request.GET[k] for k in self.base_fields if k in request.GET}
+        super().__init__(posted, initial=first, auto_id="f-%s")
         self._elsewhere = ("", "")
+        self._path = request.path
+
+    def address(self, **more: str) -> str:
+        """The page of the form with what was typed in it, to come back to."""
+        typed = {name: str(self.data.get(name, "")) for name in self.fields} | more
+        return f"{self._path}?{urlencode({k: v for k, v in typed.items() if v})}"
 
     def full_clean(self) -> None:
         """Check each field; the first that is wrong is said, the others wait their turn."""

@@ -76,10 +76,14 @@ class MeterChoice:
 def meter_choices(judged: JudgedJob, check: Check, chosen: str = "") -> list[MeterChoice]:
     """Meters that can take a check, the one that a person chose for it picked.
 
-    Until somebody has chosen, the first choice is to choose. ``chosen`` is ``meter|range``.
+    Until somebody has chosen, the first choice is to choose. ``chosen`` is ``meter|range``, or a
+    meter alone, which is then picked with its first range.
     """
     if not chosen:
         chosen = "|".join(chosen_meter(check, judged.facts, judged.state))
+    held = judged.facts.meters.get(chosen)
+    if held is not None:
+        chosen = f"{chosen}|{held.ranges[0].name if held.ranges else ''}"
     found = []
     for meter in meters_for_check(check, judged.facts, judged.state):
         for range_name in [r.name for r in meter.ranges] or [""]:

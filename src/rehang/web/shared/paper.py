@@ -7,6 +7,7 @@ from django.http import HttpRequest, HttpResponse
 from rehang.book import queries
 from rehang.paper.lists import ListSheet, list_pdf
 from rehang.trade.terms.errors import BadInput
+from rehang.trade.terms.wording import listed
 from rehang.web.shared.desk import Desk
 
 __all__ = [
@@ -18,10 +19,12 @@ __all__ = [
 SIZES = ("letter", "a4")
 
 
-def paper_size(request: HttpRequest) -> str:
+def paper_size(request: HttpRequest, *more: str) -> str:
+    """The size asked for; ``more`` are those that this one sheet has beside letter and A4."""
     size = request.GET.get("size", SIZES[0])
-    if size not in SIZES:
-        raise BadInput(f'There is no paper size "{size}" here. Use letter or a4.')
+    known = (*SIZES, *more)
+    if size not in known:
+        raise BadInput(f'There is no paper size "{size}" here. Use {listed(known, "or")}.')
     return size
 
 

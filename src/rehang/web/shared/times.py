@@ -5,6 +5,7 @@ from __future__ import annotations
 from datetime import datetime
 from zoneinfo import ZoneInfo
 
+from rehang.book import queries
 from rehang.trade.job.judging import JudgedJob
 from rehang.trade.terms.wording import at_time
 
@@ -12,12 +13,20 @@ __all__ = [
     "short_when",
     "time_text",
     "when_text",
+    "zone_for",
     "zone_of",
 ]
 
 
 def zone_of(judged: JudgedJob) -> ZoneInfo:
     return ZoneInfo(judged.facts.timezone_name)
+
+
+def zone_for(person: str) -> ZoneInfo:
+    """The time zone of a person's shop, else that of a job of theirs, for pages of no job."""
+    books = (queries.shop_for(person), *queries.jobs(person=person, put_away=None))
+    book = next((one for one in books if one is not None), None)
+    return ZoneInfo(queries.facts(book).timezone_name if book is not None else "UTC")
 
 
 def time_text(when: datetime, zone: ZoneInfo) -> str:

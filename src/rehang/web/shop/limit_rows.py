@@ -116,6 +116,8 @@ def _of_check(
             _missing(sheet.item, check.name, sheet.title, f"{check.label}, {one}", for_type=one)
             for one in sorted(types - {limit.wants.get("type") for limit in mine})
         ]
+    elif not (facts.has_for(sheet) and facts.has_for(check)):
+        return rows
     elif limit_for(facts.limits, sheet.item, check.name, "service") is None:
         is_look = check.kind == "look"
         rows.append(_missing(sheet.item, check.name, sheet.title, check.label, is_look=is_look))

@@ -55,7 +55,6 @@ class MakeForm(BenchForm):
     wanted for.
     """
 
-    fallback = "id"
     unknown = forms.BooleanField(required=False)
 
     def __init__(
@@ -63,6 +62,8 @@ class MakeForm(BenchForm):
     ) -> None:
         super().__init__(request, _first(make, held, use))
         self.make, self.held = make, held
+        # What the fields of each range on file begin with.
+        self.range_heads: list[str] = []
         not_known = make.has_accuracy and bool(self.data.get("unknown"))
         if held is None:
             self.fields["id"] = TextField(
@@ -132,12 +133,10 @@ class MakeForm(BenchForm):
         for ask in make.asks:
             if not ask.key.startswith("range.") and ask.key not in ("mid_scale", "scales"):
                 left_out = unknown and ask.of_accuracy
-                found[ask.key] = (
-                    None if left_out else self._value(typed[ask.key], ask.unit, ask.plain)
-                )
+                found[ask.key] = None if left_out else self._value(ask.key, ask.unit, ask.plain)
         for key in (*self.more, "due"):
             unit = _MORE[key][2] if key in _MORE else "text"
-            found[key] = self._value(typed[key], "" if unit == "text" else unit, unit == "")
+            found[key] = self._value(key, "" if unit == "text" else unit, unit == "")
         if make.use and not found["use"]:
             found["use"] = make.use
         ranges = self._ranges(typed, unknown=unknown)
@@ -153,12 +152,13 @@ class MakeForm(BenchForm):
             found["entered_on"] = on
         return found
 
-    def _value(self, text: str, unit: str, plain: bool) -> edit.Value | None:
+    def _value(self, field: str, unit: str, plain: bool) -> edit.Value | None:
         """What was typed as the file has it: a number, an amount with its unit, or words."""
+        text: str = self.cleaned_data[field]
         if not text:
             return None
         if plain:
-            return _number(text)
+            return _number(text, field)
         if not unit or not re.fullmatch(r"[\d.,]+", text):
             return text
         if unit == "*":
@@ -172,21 +172,28 @@ class MakeForm(BenchForm):
             return _scales(typed["scales"], typed["mid_scale"])
         if self.make.kind != "digital":
             return []
-        rows = [{key: typed[f"range.{key}"] for key, _, _ in _RANGE}]
-        rows += [
-            {key: typed[f"range_{number}_{key}"] for key, _, _ in _RANGE}
-            for number in range(1, MOST_RANGES)
-        ]
         found = []
-        for row in rows:
+        self.range_heads = []
+        for number in range(MOST_RANGES):
+            head = f"range_{number}_" if number else "range."
             made: dict[str, Any] = {
-                key: self._value(row[key], unit, not unit)
+                key: self._value(f"{head}{key}", unit, not unit)
                 for key, _, unit in _RANGE
-                if row[key] and not (unknown and not unit)
+                if typed[f"{head}{key}"] and not (unknown and not unit)
             }
             if made:
-                found.append({"name": _range_name(row["top"]), **made})
+                found.append({"name": _range_name(typed[f"{head}top"]), **made})
+                self.range_heads.append(head)
         return found
+
+    def place_of(self, *keys: str | int) -> str:
+        """The field that asks for a key of the file, as ``("range", 1, "count")``."""
+        name = str(keys[-1]) if keys else ""
+        if len(keys) > 2 and isinstance(keys[1], int) and keys[1] < len(self.range_heads):
+            name = f"{self.range_heads[keys[1]]}{name}"
+        if name not in self.fields and name in ("factor", "mid_scale", "range"):
+            name = "scales"
+        return name
 
 
 def _field(ask: Ask, *, not_known: bool) -> TextField:

@@ -27,15 +27,16 @@ from rehang.web.shop.meter_makes import MAKES, Make, make_of, reads
 from rehang.web.torque.rows import doubt_rows, use_rows
 
 FILE = "meters.toml"
-# The pages that take the meter that their address names.
-TAKE_METER = ("tray", "read")
+# The pages that take the meter that their address names, and the name that it has there.
+TAKE_METER = {"tray": "meter", "read": "meter", "run": "meter", "torque_group": "wrench"}
 # What makes up the calibration that ``entered_on`` dates.
 CALIBRATION = ("due", "calibrated_by")
-# What is known of a meter found out of tolerance besides who found it: (key, label, hint).
+# What is written of a meter found out of tolerance: (key, label, hint).
 _FOUND = (
+    ("reason", "Who found it, and against what", "As in the laboratory, against its standard"),
     ("off", "How much it was out, as found", "As in 6 % low"),
     ("setting", "At which setting or reading", "As in 300 in-lb"),
-    ("certificate", "Certificate", ""),
+    ("certificate", "Certificate", "The number of the one that says so"),
     ("on", "Found on, if not today", "As in 2026-10-22"),
     ("good", "Last known good on, by its certificate before", "As in 2026-03-14. Empty: not known"),
 )
@@ -169,8 +170,12 @@ def _chosen_on(request: HttpRequest, desk: Desk, name: str, check: Check | None)
     if not back:
         return said, reverse("web:meters", args=[desk.job.slug])
     way = urlsplit(back)
-    if check is None or request.POST.get("act") == "another" or not _takes_meter(way.path):
+    taken_as = _taken_as(way.path)
+    if request.POST.get("act") == "another" or not taken_as:
         return said, back
+    if check is None:
+        query = dict(parse_qsl(way.query)) | ({taken_as: name} if taken_as == "wrench" else {})
+        return said, f"{way.path}?{urlencode(query)}"
     facts = queries.judged(queries.job(desk.job.slug)).facts
     meter = facts.meters[name]
     reason = why_not(meter, check, facts.meters)
@@ -187,12 +192,12 @@ def _chosen_on(request: HttpRequest, desk: Desk, name: str, check: Check | None)
     return said, f"{way.path}?{urlencode(query | {'check': check.name})}"
 
 
-def _takes_meter(path: str) -> bool:
-    """Whether the page at a path takes the meter that its address names."""
+def _taken_as(path: str) -> str:
+    """By which name the page at a path takes a meter from its address; empty where it takes none."""
     try:
-        return resolve(path).url_name in TAKE_METER
+        return TAKE_METER.get(resolve(path).url_name or "", "")
     except Resolver404:
-        return False
+        return ""
 
 
 def _held(desk: Desk, name: str) -> dict[str, Any] | None:
@@ -225,7 +230,7 @@ def _file_made(
     """File the meter; the page that asks for a PIN, or None, and the meter's id."""
     changes = form.changes(desk.today())
     raw = {k: v for k, v in {**(held or {}), **changes}.items() if v is not None}
-    meter_from(raw, lambda *keys: str(keys[-1]) if keys else "")
+    meter_from(raw, form.place_of)
     text, name = queries.files(desk.job)[FILE], str(raw["id"])
     if held is not None:
         text = edit.change_meter(text, name, changes)

@@ -22,6 +22,7 @@ from rehang.trade.terms.errors import BadInput, NotAllowed
 from rehang.web.shared.access import check_own_secret
 from rehang.web.shared.desk import SeeOther, asked_for, refused
 from rehang.web.shared.forms import BenchForm, Secret, TextField
+from rehang.web.shared.times import short_when, zone_for
 
 __all__ = [
     "let_in",
@@ -213,14 +214,21 @@ def own_visits(request: HttpRequest, member: models.Member) -> HttpResponse:
         said = "1 visit is" if number == 1 else f"{number} visits are"
         request.session["said"] = {"sentence": f"{said} ended.", "undo": ""}
         return SeeOther(reverse("web:visits"))
-    rows = visits.of(member.user_id)
+    rows, zone = visits.of(member.user_id), zone_for(member.key)
     return render(
         request,
         "shop/visits.html",
         {
             "member": member,
             "said": request.session.pop("said", None),
-            "rows": [(row, row.session_key == here) for row in rows],
+            "rows": [
+                (
+                    row,
+                    *(short_when(at, zone) if at else "" for at in (row.began_at, row.seen_at)),
+                    row.session_key == here,
+                )
+                for row in rows
+            ],
             "keeps": bool(queries.kept_by(member.key)),
         },
     )

@@ -91,7 +91,8 @@ def visit_goes_on(answer: Answer) -> Answer:
             now = time.time()
             if now - visits.began(request.session, now) > settings.REHANG_VISIT_S:
                 logout(request)
-            else:
+            elif "Rehang-Ahead" not in request.headers:
+                # What a page asks for by itself keeps nobody signed in.
                 visits.touch(request.session, now)
         return answer(request)
 

@@ -2,13 +2,16 @@
 
 from django.urls import path
 
-from rehang.web.shop import from_shop, limits, meters, people, sign_in
+from rehang.web.shop import backup, from_shop, limits, meters, people, phones, sign_in
 
 urlpatterns = [
     path("sign-in/", sign_in.sign_in, name="sign_in"),
     path("code/", sign_in.use_code, name="code"),
     path("visits/", sign_in.own_visits, name="visits"),
     path("people/", people.people, name="people"),
+    path("backup/", backup.backup, name="backup"),
+    path("phones/", phones.phones, name="phones"),
+    path("phones/trust.crt", phones.trust, name="phone_trust"),
     path("sign-out/", sign_in.sign_out, name="sign_out"),
     path("set-password/", sign_in.set_password, name="set_password"),
     path("pin/", sign_in.set_pin, name="set_pin"),

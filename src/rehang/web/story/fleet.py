@@ -47,7 +47,10 @@ def _lives(request: HttpRequest) -> ShopLives | None:
         return None
     try:
         return lives_of(
-            [queries.judged(job) for job in queries.jobs(person=member.key, put_away=None)]
+            [
+                queries.judged(job)
+                for job in queries.readable(queries.jobs(person=member.key, put_away=None))
+            ]
         )
     except BadInput:
         # No plug has two ages on record yet: there is nothing to say, and the page says the rest.

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from dataclasses import asdict
 
 from django.http import HttpRequest, HttpResponse
 from django.urls import reverse
@@ -10,11 +11,11 @@ from django.utils.safestring import mark_safe
 from django.views.decorators.http import require_safe
 
 from rehang.book import outlook
-from rehang.paper.charts import NotDrawn, chart_svg
 from rehang.paper.story import chart_sheet
 from rehang.paper.story import story_pdf as paper_story_pdf
 from rehang.trade.drawn.chart_values import Chart, Sheet
-from rehang.trade.drawn.charts import spec
+from rehang.trade.drawn.charts import chart_svg
+from rehang.trade.drawn.item_charts import chart_of_check, checks_of
 from rehang.trade.life.forecast import Forecasts
 from rehang.trade.life.keep_or_renew import keep_or_renew
 from rehang.trade.life.story_values import OIL, PartStory
@@ -25,7 +26,6 @@ from rehang.web.shared.desk import Desk, job_page, page
 from rehang.web.shared.paper import paper_size, pdf_answer
 from rehang.web.shared.templatetags.bench import bench_mode
 from rehang.web.story import rows as story_rows
-from rehang.web.work import fit_rows
 
 # The width of a chart that is taken away as a file.
 _FILE = Sheet(942, 396, 18, "print")
@@ -37,7 +37,7 @@ def part_story(request: HttpRequest, desk: Desk, kind: str, name: str) -> HttpRe
     """A part's story, with the chart of the check that tells most or of the one asked for."""
     told = _told(desk, f"{kind}:{name}")
     found = _forecasts(desk)
-    checks = story_rows.checks_of(told, desk.judged)
+    checks = checks_of(told, desk.judged)
     check = _check(request, checks)
     mode = bench_mode({"request": request}).name
     drawn = None
@@ -55,7 +55,6 @@ def part_story(request: HttpRequest, desk: Desk, kind: str, name: str) -> HttpRe
         "story/story",
         current="tray" if kind == "plug" else "engine",
         told=told,
-        fit=fit_rows.fit_of_item(told.item, desk.judged),
         tag=tag,
         heading=heading,
         odds=story_rows.outlook_words(outlook, verdict, found, desk.judged),
@@ -89,22 +88,16 @@ def _check(request: HttpRequest, checks: list[tuple[str, str]]) -> str:
 
 
 def _drawings(chart: Chart, mode: str) -> list[tuple[str, str]]:
-    """The chart in each width; none where it cannot be drawn, and the table says it all."""
-    try:
-        return [
-            # Our own drawing: what people wrote in it was escaped when it was drawn.
-            (name, mark_safe(chart_svg(chart, sheet)))  # noqa: S308
-            for name, sheet in story_rows.sheets(mode)
-        ]
-    except NotDrawn:
-        return []
+    """The chart in each width, of which the page shows one."""
+    # Our own drawing: what people wrote in it was escaped when it was drawn.
+    return [(name, mark_safe(chart_svg(chart, sheet))) for name, sheet in story_rows.sheets(mode)]  # noqa: S308
 
 
 def _read_on(desk: Desk, told: PartStory) -> tuple[str, str]:
     """Address and words of the reading that would settle a close call."""
     if told.verdict is None:
         return "", ""
-    check, meter = item_rows.story(desk.judged, told.verdict).better
+    check, meter = item_rows.settling(desk.judged, told.verdict)
     if not check:
         return "", ""
     where = reverse("web:read", args=[desk.job.slug, told.kind, told.name, check])
@@ -121,21 +114,23 @@ def _part_page(desk: Desk, told: PartStory) -> str:
 
 def _chart_of(request: HttpRequest, desk: Desk, item: str) -> Chart:
     told = _told(desk, item)
-    check = _check(request, story_rows.checks_of(told, desk.judged))
+    check = _check(request, checks_of(told, desk.judged))
     if not check:
         raise BadInput(f"Nothing of {told.name} has been measured yet, so there is no chart.")
-    return story_rows.chart_of_check(told, check, desk.judged, _forecasts(desk))
+    return chart_of_check(told, check, desk.judged, _forecasts(desk))
 
 
 @require_safe
 @job_page
 def chart_file(request: HttpRequest, desk: Desk, kind: str, name: str, form: str) -> HttpResponse:
-    """The chart as a drawing in black, or as the specification that it is drawn from."""
+    """The chart as a drawing in black, or as the values that it is drawn from."""
     chart = _chart_of(request, desk, f"{kind}:{name}")
     if form == "svg":
         answer = HttpResponse(chart_svg(chart, _FILE), content_type="image/svg+xml")
     else:
-        made = json.dumps(spec(chart, _FILE), ensure_ascii=False, indent=1)
+        values = asdict(chart)
+        del values["show"]
+        made = json.dumps(values, ensure_ascii=False, indent=1)
         answer = HttpResponse(made, content_type="application/json")
     answer["Content-Disposition"] = f'attachment; filename="{kind}-{name}.{form}"'
     return answer
@@ -147,12 +142,12 @@ def story_pdf(request: HttpRequest, desk: Desk, kind: str, name: str) -> HttpRes
     """The story on paper, with the chart of the check asked for."""
     told = _told(desk, f"{kind}:{name}")
     found = _forecasts(desk)
-    check = _check(request, story_rows.checks_of(told, desk.judged))
+    check = _check(request, checks_of(told, desk.judged))
     size = paper_size(request)
     chart = table = None
     heading = "Nothing of it has been measured yet."
     if check:
-        chart = story_rows.chart_of_check(told, check, desk.judged, found)
+        chart = chart_of_check(told, check, desk.judged, found)
         outlook = next(iter(found.of(told.item, check)), None)
         table = story_rows.table_of(chart, told, check, desk.judged, outlook, chart_sheet(size))
         heading = story_rows.heading(told, check, chart)

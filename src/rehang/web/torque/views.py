@@ -66,6 +66,10 @@ def group(request: HttpRequest, desk: Desk, group: str) -> HttpResponse:
     values = {name: given.get(name, "").strip() for name in names}
     if request.method == "POST":
         return _write(request, desk, found, values)
+    if "new_meter" in request.GET:
+        kept = urlencode({name: value for name, value in values.items() if value})
+        query = {"make": "torque-wrench", "next": f"{request.path}?{kept}"}
+        return SeeOther(f"{reverse('web:new_meter', args=[desk.job.slug])}?{urlencode(query)}")
     sentence = field = ""
     shown = None
     try:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from urllib.parse import urlencode
 
 from django.http import Http404, HttpRequest, HttpResponse
@@ -15,12 +16,15 @@ from rehang.book import queries
 from rehang.trade.gate.powers import need_for
 from rehang.trade.job.judging import JudgedJob
 from rehang.trade.known.state import Taken
+from rehang.trade.terms.days import last_day
 from rehang.trade.terms.entries import is_a, new_entry
-from rehang.trade.terms.errors import Refused
+from rehang.trade.terms.errors import BadInput, Refused
 from rehang.trade.terms.kinds.readings import ReadingTaken
+from rehang.trade.terms.wording import listed, on_day
 from rehang.trade.verdicts.calls import call_reading
 from rehang.web.shared.access import pin_box, settled_by
 from rehang.web.shared.desk import Desk, SeeOther, job_page
+from rehang.web.shared.forms import BenchForm, Choose, TextField
 from rehang.web.tray import why as why_rows
 from rehang.web.tray import words
 from rehang.web.tray.views import told_of
@@ -33,11 +37,43 @@ __all__ = [
 ]
 # First reading and two more; then the rule answers.
 READS = 3
-REASONS = (
-    "Read again and steady",
-    "Repeatable on a second meter",
-    "Trend and history say so",
-)
+NO_REASON = "Calling a close call takes a reason. Write it, or choose what the book holds."
+
+
+class CallForm(BenchForm):
+    """What a person calls a close call, and why: in their own words, or by what the book holds."""
+
+    fallback = "call"
+    groups = ("pin",)
+    call = Choose("The call", (("WITHIN", "WITHIN"), ("OUT", "OUT")))
+    words = TextField("The reason, in your own words", maxlength="300")
+    reason = Choose("What the book holds", ())
+
+    def __init__(self, request: HttpRequest, proved: Sequence[str]) -> None:
+        super().__init__(request)
+        self.proved = proved
+        if proved:
+            self["reason"].field.widget.choices = [(one, one) for one in proved]
+        else:
+            del self.fields["reason"]
+
+    def taken(self) -> tuple[str, str]:
+        """The call and its reason.
+
+        Raises
+        ------
+        BadInput
+            One of them is missing, or the reason picked is not what the book holds.
+        """
+        typed = self.checked()
+        picked = typed.get("reason", "")
+        if typed["call"] not in ("WITHIN", "OUT"):
+            raise BadInput("Choose WITHIN or OUT.", "call")
+        if picked and picked not in self.proved:
+            raise BadInput(f'The book does not hold "{picked}". {NO_REASON}', "words")
+        if not (picked or typed["words"]):
+            raise BadInput(NO_REASON, "words")
+        return typed["call"], " ".join(filter(None, (picked, typed["words"])))
 
 
 # The close call
@@ -72,22 +108,33 @@ def _reads(judged: JudgedJob, taken: Taken) -> list[Taken]:
     return found
 
 
+def _proved(judged: JudgedJob, taken: Taken) -> tuple[str, ...]:
+    """What the book itself says of a close reading: a person's reason may be no more than is there."""
+    held = judged.state.items[taken.entry.item]
+    name = taken.reading.check
+    check = judged.facts.sheets[words.PLUG].check(name)
+    by_meter: dict[str, list[str]] = {}
+    for one in held.readings:
+        if one.reading.check == name and one.counts and one.reading.value is not None:
+            by_meter.setdefault(one.entry.fields.meter, []).append(one.reading.text(check))
+    several = len(by_meter) > 1 or any(len(read) > 1 for read in by_meter.values())
+    found = [f"Read as {listed(read)} on {meter}." for meter, read in by_meter.items() if several]
+    for earlier in sorted(held.earlier, key=lambda one: one.service)[-1:]:
+        before = earlier.left.get(name) or earlier.readings.get(name)
+        if before is not None:
+            found.append(f"It read {before.text(check)} on {on_day(last_day(earlier.service))}.")
+    return tuple(found)
+
+
 @require_safe
 @job_page
 def close_call(request: HttpRequest, desk: Desk, entry_id: str) -> HttpResponse:
     """A close call and the four ways to settle it."""
-    return _close_call(request, desk, entry_id)
+    taken, _ = _taken(desk.judged, entry_id)
+    return _close_call(request, desk, entry_id, CallForm(request, _proved(desk.judged, taken)))
 
 
-def _close_call(
-    request: HttpRequest,
-    desk: Desk,
-    entry_id: str,
-    *,
-    said: str = "",
-    kept: dict[str, str] | None = None,
-    status: int = 200,
-) -> HttpResponse:
+def _close_call(request: HttpRequest, desk: Desk, entry_id: str, form: CallForm) -> HttpResponse:
     judged = desk.judged
     taken, hole = _taken(judged, entry_id)
     held = judged.at(hole)
@@ -124,13 +171,14 @@ def _close_call(
             else ""
         ),
         "current_call": current.call if current is not None else "",
-        "reasons": REASONS,
-        "said": said,
-        "kept": kept or {},
+        "form": form,
+        "calling": bool(form.sentence) or "call" in request.GET,
+        "said": form.sentence,
+        "pin_wrong": form.sentence if form.place == "pin" else "",
         "box": pin_box(judged, desk.key, need_for("called"), desk.today(), "call"),
         "may_write": not desk.why_not,
     }
-    return render(request, "tray/close_call.html", context, status=status)
+    return render(request, "tray/close_call.html", context, status=form.status)
 
 
 @require_POST
@@ -153,17 +201,11 @@ def read_again(request: HttpRequest, desk: Desk, entry_id: str) -> HttpResponse:
     return SeeOther(f"{reverse('web:tray', args=[desk.job.slug])}?{query}")
 
 
-def _write(request: HttpRequest, desk: Desk, entry_id: str, kind: str, **data: str) -> HttpResponse:
-    """Write one entry about a close call and go on, or say why not beside what was typed."""
-    confirmed = ""
-    try:
-        if kind == "called":
-            confirmed = settled_by(request, desk.key)
-        at = timezone.now().astimezone(desk.zone)
-        entry = new_entry(kind, at=at, by=confirmed or desk.key, entry=entry_id, **data)
-        desk.write([entry], confirmed=confirmed)
-    except Refused as reason:
-        return _close_call(request, desk, entry_id, said=reason.sentence, kept=data, status=422)
+def _write(desk: Desk, entry_id: str, kind: str, confirmed: str = "", **data: str) -> HttpResponse:
+    """Write one entry about a close call and go on to why it stands as it does."""
+    at = timezone.now().astimezone(desk.zone)
+    entry = new_entry(kind, at=at, by=confirmed or desk.key, entry=entry_id, **data)
+    desk.write([entry], confirmed=confirmed)
     taken, hole = _taken(queries.judged(queries.job(desk.job.slug)), entry_id)
     query = urlencode({"why": f"{hole}.{taken.reading.check}", "check": taken.reading.check})
     return SeeOther(f"{reverse('web:tray', args=[desk.job.slug])}?{query}")
@@ -174,21 +216,25 @@ def _write(request: HttpRequest, desk: Desk, entry_id: str, kind: str, **data: s
 @job_page
 def call_it(request: HttpRequest, desk: Desk, entry_id: str) -> HttpResponse:
     """A named person calls it WITHIN or OUT and says why."""
-    call = request.POST.get("call", "")
-    reason = request.POST.get("words", "").strip() or request.POST.get("reason", "").strip()
-    if call not in ("WITHIN", "OUT"):
-        said = "Choose WITHIN or OUT."
-    elif not reason:
-        said = "Calling a close call takes a reason. Choose one or write it."
-    else:
-        return _write(request, desk, entry_id, "called", call=call, reason=reason)
-    kept = {"call": call, "reason": reason}
-    return _close_call(request, desk, entry_id, said=said, kept=kept, status=422)
+    taken, _ = _taken(desk.judged, entry_id)
+    form = CallForm(request, _proved(desk.judged, taken))
+    try:
+        call, why = form.taken()
+        confirmed = settled_by(request, desk.key)
+        return _write(desk, entry_id, "called", confirmed, call=call, reason=why)
+    except Refused as reason:
+        form.refuse(reason)
+        return _close_call(request, desk, entry_id, form)
 
 
 @require_POST
 @job_page
 def leave_open(request: HttpRequest, desk: Desk, entry_id: str) -> HttpResponse:
     """Leave it open for a second opinion; it waits on the board."""
-    reason = request.POST.get("reason", "").strip() or "second opinion"
-    return _write(request, desk, entry_id, "left_open", reason=reason)
+    try:
+        return _write(desk, entry_id, "left_open", reason="second opinion")
+    except Refused as reason:
+        taken, _ = _taken(desk.judged, entry_id)
+        form = CallForm(request, _proved(desk.judged, taken))
+        form.refuse(reason)
+        return _close_call(request, desk, entry_id, form)

@@ -27,12 +27,16 @@ class OutRow:
 
 @dataclass(frozen=True, slots=True)
 class LastCard:
-    """What the last job of the engine left in the holes that no plug came out of yet."""
+    """What the last job of the engine left in the holes that no plug came out of yet.
+
+    ``planned`` says of which holes it knows no more than what was to go in.
+    """
 
     title: str
     on: str
     plugs: tuple[tuple[str, str], ...]
-    by_map: str
+    planned: str
+    act: str
     rest: int
 
     @property
@@ -47,15 +51,20 @@ def last_card(told: LastTime | None, empty: Sequence[str]) -> LastCard | None:
     plugs = tuple((hole, told.plugs[hole]) for hole in empty if hole in told.plugs)
     if not plugs:
         return None
-    holes = [hole for hole, _ in plugs if hole in told.by_map]
+    holes = [hole for hole, _ in plugs if hole in told.planned]
     every = len(holes) == len(plugs)
     return LastCard(
         title=told.title or told.job,
         on=on_day(told.at),
         plugs=plugs,
-        by_map=("every hole" if every else listed(holes)) if holes else "",
+        planned=_planned("every hole" if every else listed(holes)) if holes else "",
+        act="AS PLANNED THEN" if every else "AS LAST TIME",
         rest=len(empty) - len(plugs),
     )
+
+
+def _planned(holes: str) -> str:
+    return f"No plug was written back in: {holes}. What its rotation sent there is shown."
 
 
 def out_rows(judged: JudgedJob, person: str) -> tuple[OutRow, ...]:

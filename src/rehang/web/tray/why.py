@@ -11,9 +11,10 @@ from rehang.trade.facts.items import Check
 from rehang.trade.facts.job_facts import JobFacts
 from rehang.trade.facts.meters import describe_band
 from rehang.trade.job.judging import JudgedJob
+from rehang.trade.known.state import as_read
 from rehang.trade.life.story_values import PartStory, Point
 from rehang.trade.telling.sheet_parts import status_name
-from rehang.trade.terms.entries import is_a
+from rehang.trade.terms.entries import Entry, is_a
 from rehang.trade.terms.kinds.readings import ReadingTaken, Seen
 from rehang.trade.terms.quantities import show
 from rehang.trade.verdicts.calls import Call, better_meters
@@ -241,7 +242,7 @@ def _others(call: Call, judged: JudgedJob) -> tuple[OtherReading, ...]:
             continue
         found.append(
             OtherReading(
-                f"{_written(entry.fields)}, {day_text(entry.at, zone)}",
+                f"{_figure(entry, judged.facts)}, {day_text(entry.at, zone)}",
                 f"Struck by {judged.facts.person(strike.by)}: {strike.fields.reason}.",
                 entry.id,
             )
@@ -249,9 +250,11 @@ def _others(call: Call, judged: JudgedJob) -> tuple[OtherReading, ...]:
     return tuple(found)
 
 
-def _written(told: ReadingTaken | Seen) -> str:
-    text = told.written if isinstance(told, ReadingTaken) else told.word
-    return text.replace("kohm", "kΩ").replace("ohm", "Ω")
+def _figure(entry: Entry[ReadingTaken | Seen], facts: JobFacts) -> str:
+    if is_a(entry, Seen):
+        return entry.fields.word
+    assert is_a(entry, ReadingTaken)
+    return as_read(entry, facts.sheets, facts.meters)[1]
 
 
 def band_sentence(call: Call) -> str:

@@ -79,6 +79,11 @@ class FitRow:
     def spot(self) -> str:
         return f"at-{self.kind}-{status_name(self.place)}"
 
+    @property
+    def is_right(self) -> bool:
+        """Whether nothing is known to be wrong or missing of what goes in."""
+        return self.verdict in ("", "KEEP")
+
 
 @dataclass(frozen=True, slots=True)
 class FitGroup:
@@ -131,6 +136,8 @@ def fit_row(one: PlaceNow, judged: JudgedJob) -> FitRow:
         stop = (
             f"{verdict.name} is a REJECT. On its page write what became of it and what replaces it."
         )
+    elif verdict is not None and verdict.verdict == "REWORK":
+        stop = f"{verdict.name} is REWORK. {verdict.next}"
     elif one.kind == "plug" and not one.goes_in and one.began:
         stop = f"{item_name(one.began)} is a REJECT and nothing stands in for it yet."
     new_hose = one.kind == "hose" and item_name(one.goes_in) not in judged.facts.hoses

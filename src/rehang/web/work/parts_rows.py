@@ -8,7 +8,7 @@ from rehang.trade.job.judging import JudgedJob
 from rehang.trade.terms.wording import listed, lower_first, on_day
 from rehang.trade.work.owner_list import owner_lines
 from rehang.trade.work.rotation import RULES, best_rotation
-from rehang.trade.work.stock import sum_words
+from rehang.trade.work.stock import money_words, sum_words
 from rehang.trade.work.stock_values import Cost, OwnerLine, PartNeed, PartStock, Stock
 from rehang.web.work.rows import minutes_text
 from rehang.web.work.waits import item_title, part_words, weekday_text
@@ -17,7 +17,6 @@ __all__ = [
     "OwnerPage",
     "PartsPage",
     "RotationPage",
-    "money_text",
     "owner_page",
     "parts_page",
     "rotation_page",
@@ -156,15 +155,6 @@ class RotationPage:
     said: tuple[str, ...]
 
 
-def money_text(amount: float | None, currency: str) -> str:
-    """An amount with two decimals, and a thousands mark.
-
-    >>> money_text(1150, "$"), money_text(None, "$")
-    ('$1,150.00', 'price not on file')
-    """
-    return "price not on file" if amount is None else f"{currency}{amount:,.2f}"
-
-
 def parts_page(judged: JudgedJob) -> PartsPage:
     """What to order today, what is on its way, what is short, what it costs."""
     parts = judged.stock
@@ -173,7 +163,7 @@ def parts_page(judged: JudgedJob) -> PartsPage:
     priced = [one.order_price for one in order if one.order_price is not None]
     return PartsPage(
         order=tuple(_order_row(one, judged) for one in order),
-        order_total=money_text(sum(priced), money) if priced else "",
+        order_total=money_words(sum(priced), money) if priced else "",
         coming=tuple(_coming_rows(parts)),
         shelf=tuple(
             _shelf_row(one, judged)
@@ -210,7 +200,7 @@ def _order_row(one: PartStock, judged: JudgedJob) -> OrderRow:
         part=one.part.id,
         name=one.part.name,
         number=one.to_order,
-        price=money_text(one.order_price, judged.facts.shop.currency),
+        price=money_words(one.order_price, judged.facts.shop.currency),
         arrives=arrives,
         supplier=one.part.supplier,
         why=tuple(_why(need, judged) for need in one.needs if need.sure),
@@ -257,7 +247,7 @@ def _shelf_row(one: PartStock, judged: JudgedJob) -> ShelfRow:
         on_hand=one.on_hand,
         on_order=one.on_order,
         short=one.short,
-        price=money_text(one.part.price, judged.facts.shop.currency),
+        price=money_words(one.part.price, judged.facts.shop.currency),
         note=one.note or one.part.note,
         why=tuple(_why(need, judged) for need in one.needs),
     )
@@ -282,9 +272,9 @@ def _costs(cost: Cost) -> tuple[CostRow, ...]:
         ),
     ):
         hours = (minutes_text(minutes) if minutes else "0 h").replace(" ", "\N{NO-BREAK SPACE}")
-        work = hours if labour is None else f"{money_text(labour, cost.currency)} ({hours})"
-        total = "no rate" if labour is None else money_text(parts + labour, cost.currency)
-        paid = money_text(parts if parts or not unknown else None, cost.currency)
+        work = hours if labour is None else f"{money_words(labour, cost.currency)} ({hours})"
+        total = "no rate" if labour is None else money_words(parts + labour, cost.currency)
+        paid = money_words(parts if parts or not unknown else None, cost.currency)
         if unknown and parts:
             paid = f"more than {paid}"
         if unknown and labour is not None:
@@ -298,7 +288,7 @@ def _cost_notes(cost: Cost) -> tuple[str, ...]:
     if cost.unpriced:
         found.append(f"No price on file, so in none of the sums: {listed(cost.unpriced)}.")
     found += [
-        f"{name}, {money_text(price, cost.currency)}, waits for a decision and is in none of the sums."
+        f"{name}, {money_words(price, cost.currency)}, waits for a decision and is in none of the sums."
         for name, price in cost.quoted
     ]
     return tuple(found)
@@ -356,8 +346,8 @@ def _owner_row(one: OwnerLine, money: str) -> OwnerRow:
     return OwnerRow(
         head=one.head,
         number=one.number,
-        each=money_text(one.each, money),
-        total=money_text(one.total, money),
+        each=money_words(one.each, money),
+        total=money_words(one.total, money),
         why=one.why,
         photos=one.photos,
         quoted=one.quoted,

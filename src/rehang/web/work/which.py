@@ -28,7 +28,7 @@ _ENGINE = THINGS["engine"]
 class _Row:
     """A task to tick; what was begun stays, and is stopped with its reason instead.
 
-    ``brings`` names the kinds of part that the job inspects only once the task is part of it.
+    ``brings`` names the kinds of part that its checks are on and that the job does not inspect yet.
     """
 
     id: str
@@ -54,9 +54,8 @@ def which_tasks(request: HttpRequest, desk: Desk) -> HttpResponse:
         table = {**things_in(text, _ENGINE)[ONE], "left_out": out}
         if not out:
             del table["left_out"]
-        brought = _brought(
-            [one for one in every if one.id in wanted and one.id not in judged.facts.tasks], judged
-        )
+        # Of one that was put back before, too: what its checks are on is asked for from then on.
+        brought = _brought([one for one in every if one.id not in out], judged)
         if brought:
             table["inspect"] = [*judged.facts.inspect, *brought]
         who, asked = keeper(request, desk, "say which tasks are part of the job")
@@ -76,8 +75,9 @@ def which_tasks(request: HttpRequest, desk: Desk) -> HttpResponse:
 
 def _row(task: Task, judged: JudgedJob) -> _Row:
     is_in = task.id in judged.facts.tasks
-    brings = "" if is_in else listed(_brought([task], judged))
-    return _Row(task.id, task.title, is_in, _is_begun(task, judged), brings)
+    return _Row(
+        task.id, task.title, is_in, _is_begun(task, judged), listed(_brought([task], judged))
+    )
 
 
 def _brought(tasks: Sequence[Task], judged: JudgedJob) -> list[str]:

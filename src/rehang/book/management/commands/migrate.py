@@ -1,4 +1,4 @@
-"""``migrate``, which puts a copy of the books by before it changes their tables."""
+"""``migrate``, which makes a proved backup of the books before it changes their tables."""
 
 from __future__ import annotations
 
@@ -6,15 +6,16 @@ from typing import Any
 
 from django.core.management.commands.migrate import Command as DjangoMigrate
 
-from rehang.book.tables import copy_put_by, make_folder, unapplied
+from rehang.book.tables import make_folder
+from rehang.book.upgrading import put_by
 
 
 class Command(DjangoMigrate):
-    """Django's own, after the copy."""
+    """Django's own, after the backup."""
 
     def handle(self, *args: Any, **options: Any) -> Any:
         changes = not (options.get("plan") or options.get("check_unapplied"))
         make_folder()
-        if changes and unapplied() and (copy := copy_put_by()):
-            self.stderr.write(f"The books as they were: {copy}")
+        if changes:
+            put_by(self.stderr.write)
         return super().handle(*args, **options)

@@ -171,6 +171,8 @@ class Fields:
 
     # The key of the person under whose supervision it was done (DESIGN 4b, 1).
     under: str = ""
+    # What a phone's clock said as it was written, where that clock was wrong and ``at`` is put right.
+    clock: str = ""
 
     def said(self, names: Names) -> str:
         """What it says, as one sentence with its note.

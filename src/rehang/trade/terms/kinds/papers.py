@@ -25,6 +25,7 @@ from rehang.trade.terms.kinds.fields import (
 from rehang.trade.terms.wording import FILE_WORDS, on_day, stopped, upper_first, with_stop
 
 __all__ = [
+    "CONFIRMED_WITH",
     "Complied",
     "Drafted",
     "Filed",
@@ -33,6 +34,10 @@ __all__ = [
     "Promised",
     "RecordSigned",
 ]
+
+
+# What somebody types to show who they are.
+CONFIRMED_WITH = ("PIN", "password")
 
 
 @entry_kind("papers")
@@ -147,6 +152,13 @@ class RecordSigned(Fields):
     statement: str = ""
     fields: TableField = field(default_factory=dict)
     head: str = ""
+    # What the signer typed: their PIN or their password. Signatures of before do not say.
+    typed: Remark = ""
+
+    @property
+    def secret(self) -> str:
+        """What it was confirmed with."""
+        return self.typed if self.typed in CONFIRMED_WITH else " or ".join(CONFIRMED_WITH)
 
 
 @entry_kind("filed")

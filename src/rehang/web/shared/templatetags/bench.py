@@ -67,16 +67,16 @@ def bench_mode(context: dict[str, Any]) -> Mode:
 def job_head(context: dict[str, Any]) -> Head:
     """The head of the job in the context; empty on pages of no job."""
     job = context.get("job")
+    request = context.get("request")
+    member = members.member_of(request.user) if request is not None else None
     if job is None:
-        return Head()
+        return Head(person=member.key if member is not None else "")
     judged = queries.judged(job)
     zone = ZoneInfo(judged.facts.timezone_name)
     order = judged.state.order
     last = order[-1].kept if order else None
     engine = judged.facts.engine
     aircraft = str(engine.get("registration", "") or "")
-    request = context.get("request")
-    member = members.member_of(request.user) if request is not None else None
     now = timezone.now().astimezone(zone)
     return Head(
         serial=str(engine.get("serial", "") or judged.facts.job),

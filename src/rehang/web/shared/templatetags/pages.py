@@ -8,6 +8,7 @@ from urllib.parse import quote, urlencode
 
 from django import template
 from django.urls import reverse
+from django.utils.html import format_html_join
 
 from rehang.trade.facts.limits import limit_for
 from rehang.trade.known.state import item_kind, item_name
@@ -103,6 +104,22 @@ def query_of(values: Mapping[str, str], **first: str) -> str:
     """The query of a form of choices as it stands, with some of them chosen otherwise."""
     rest = {name: value for name, value in values.items() if value and name not in first}
     return f"?{urlencode({**first, **rest}, quote_via=quote)}"
+
+
+@register.simple_tag
+def wrong_attrs(held: Mapping[str, Any] | None, form: str, name: str, hint: str = "") -> str:
+    """The attributes of a field: whether it is wrong, and the ids of its hint and its sentence.
+
+    A ``hint`` that ends in a dash goes on with the name.
+    """
+    ids = [f"{hint}{name}" if hint.endswith("-") else hint] if hint else []
+    attributes = {}
+    if held and held["form"] == form and held["field"] == name:
+        ids.append(f"w-{form}-{name}")
+        attributes["aria-invalid"] = "true"
+    if ids:
+        attributes["aria-describedby"] = " ".join(ids)
+    return format_html_join("", ' {}="{}"', attributes.items())
 
 
 @register.simple_tag

@@ -23,8 +23,7 @@ function ring(shape) {
   const circle = document.createElementNS(SVG, "circle");
   circle.setAttribute("class", "chart-ring");
   circle.setAttribute("r", RING);
-  circle.setAttribute("transform", shape.getAttribute("transform"));
-  shape.parentNode.append(circle);
+  shape.append(circle);
 }
 
 for (const figure of document.querySelectorAll("[data-chart]")) {

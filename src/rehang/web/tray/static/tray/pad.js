@@ -20,8 +20,10 @@ const halfKey = `half-${slug}`;
 const undoKey = `undo-${slug}`;
 
 let state = JSON.parse($("#tray-state").textContent);
-let check = checkOf.get($("#holes").dataset.check);
-let hole = $('#holes [aria-current="true"]').dataset.hole;
+// A page out of this device may have been at another hole and check than its address asks for.
+const asked = new URLSearchParams(location.search);
+let check = checkOf.get(asked.get("check")) || checkOf.get($("#holes").dataset.check);
+let hole = data.walk.includes(asked.get("hole")) ? asked.get("hole") : $('#holes [aria-current="true"]').dataset.hole;
 let typed = "";
 let face = "";
 let asking = null;
@@ -102,6 +104,7 @@ function paintHoles() {
     else button.removeAttribute("aria-current");
     const waiting = pend(h, check.name);
     for (const st of $$("[data-for]", button)) st.hidden = st.dataset.for !== check.name || Boolean(waiting);
+    button.setAttribute("aria-describedby", `told-${button.dataset.hole}-${check.name}`);
     const mine = $(".unsent", button);
     mine.hidden = !waiting;
     if (waiting) {
@@ -282,7 +285,8 @@ function paintEcho() {
   const filed = onFile(h, c.name);
   what.textContent = `${h}  ${waiting ? waiting.text : filed.text || echo.text || ""}`;
   if (waiting) {
-    call.textContent = waiting.sent ? "SENT" : "KEPT HERE";
+    const kept = document.body.dataset.network === "none" ? "KEPT, NOT JUDGED YET" : "KEPT HERE";
+    call.textContent = waiting.sent ? "SENT" : kept;
     return;
   }
   call.textContent = filed.call;
@@ -759,7 +763,7 @@ document.addEventListener("click", (event) => {
   else if (name === "pad-or-why") setPad(!document.body.classList.contains("wants-pad"));
   else if (name === "outbox") showOutbox();
   else if (name === "send") out.flush();
-  else if (name === "save-copy") saveCopy();
+  else if (name === "save-copy") out.saveCopy();
   else if (name === "take-out") out.takeOutRefused(Number(button.dataset.n));
 });
 
@@ -865,7 +869,9 @@ function showOutbox() {
 
 function fillOutbox(rows, aside) {
   const list = $("[data-out-list]");
-  const words = ({ entry }) => `${entry.place || ""} ${entry.written || entry.word || entry.kind}`.trim();
+  // A needle's number is what its range makes of it, here too.
+  const told = (entry) => (entry.kind === "reading" ? shownFrom(entry).text : entry.word || entry.kind);
+  const words = ({ entry }) => `${entry.place || ""} ${told(entry)}`.trim();
   $("[data-out-said]").textContent = rows.length
     ? `${rows.length} kept on this device and not in the book yet.`
     : aside.length
@@ -895,17 +901,6 @@ function line(title, small) {
   span.textContent = small;
   item.append(b, span);
   return item;
-}
-
-// One file with all that was not sent, as lines of a book.
-async function saveCopy() {
-  const rows = [...(await out.unsent()), ...(await out.refusals())];
-  const lines = rows.map((row) => JSON.stringify({ ...row.entry, by: row.person })).join("\n");
-  const link = document.createElement("a");
-  link.href = URL.createObjectURL(new Blob([lines + "\n"], { type: "application/x-ndjson" }));
-  link.download = `${slug}-out-tray.jsonl`;
-  link.click();
-  URL.revokeObjectURL(link.href);
 }
 
 // The device's wishes
@@ -954,5 +949,10 @@ async function begin() {
   document.body.dataset.ready = "yes";
 }
 
+// Another has written: the holes are drawn again, and what is half keyed here stays as it is.
+document.addEventListener("book-moved", (event) => {
+  event.preventDefault();
+  if (!pending.size && !data.again) refresh();
+});
 addEventListener("resize", () => paintLead($("[data-tray]")));
 begin();

@@ -1,0 +1,1 @@
+"""Away from the network, and together on it: pages kept on a phone, and what others write."""
