@@ -81,7 +81,9 @@ def _pick(walk: Walk, label: str, value: str) -> None:
 def _task(walk: Walk, title: str) -> None:
     """From any page to the page of a task: the rest of the job, its fold, the task."""
     walk.go(walk.page.locator(".foot-bar").get_by_role("link", name="Rest"))
-    card = walk.page.locator("a[href*='/tasks/']").filter(has_text=re.compile(rf"^\s*{title}"))
+    card = walk.page.locator("a[href*='/tasks/']:not(.slot)").filter(
+        has_text=re.compile(rf"^\s*{title}")
+    )
     if not card.first.is_visible():
         walk.on(walk.page.locator("details").filter(has=card).locator("summary").first)
     walk.go(card.first)

@@ -59,7 +59,9 @@ def _to_task(walk: Walk, title: str) -> None:
     """From any page to the page of a task: the rest of the job, its fold, the task."""
     walk.link("Rest of the job")
     walk.page.get_by_role("heading", name="Rest of the job").wait_for()
-    card = walk.page.locator("a[href*='/tasks/']").filter(has_text=re.compile(rf"^\s*{title}"))
+    card = walk.page.locator("a[href*='/tasks/']:not(.slot)").filter(
+        has_text=re.compile(rf"^\s*{title}")
+    )
     if not card.first.is_visible():
         walk.on(walk.page.locator("details").filter(has=card).locator("summary"))
     walk.on(card.first)
