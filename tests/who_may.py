@@ -150,6 +150,7 @@ ADDRESSES: dict[str, tuple[str, str]] = {
     "walk": ("reads", NONE),
     "which_tasks": ("reads", "keeps"),
     "why": ("reads", NONE),
+    "why_off": ("reads", NONE),
     "worker": ("open", NONE),
 }
 
@@ -169,6 +170,7 @@ ENTRIES: dict[str, str] = {
     "second_look": "decides",
     "signed": "decides",
     "struck": "decides",
+    "teardown": "decides",
 }
 
 # Commands work on folders and on the book of this machine, for whoever may open its data folder (0700).

@@ -256,7 +256,7 @@ def test_a_task_that_was_put_back_before_brings_its_parts_when_the_list_is_kept_
         ({"since_overhaul": "many"}, "many"),
         ({"since_overhaul": "-4"}, "-4"),
         ({"bore_in": "133.35"}, "It is in inches."),
-        ({"purpose": "tea"}, "Pick what the engine is in for."),
+        ({"purpose": "tea"}, "Pick why the engine came off."),
         ({"layout": "opposed-5"}, 'There is no layout "opposed-5".'),
         ({"removed_on": "30/11/2026"}, "30/11/2026"),
         ({"hose1_id": "H1"}, "Write from where to where the hose goes."),

@@ -27,6 +27,7 @@ from rehang.trade.terms.wording import FILE_WORDS, on_day, stopped, upper_first,
 __all__ = [
     "CONFIRMED_WITH",
     "Complied",
+    "DocumentRead",
     "Drafted",
     "Filed",
     "PaperHanded",
@@ -82,6 +83,18 @@ class Complied(Fields):
     document: str = ""
     revision: str = ""
     note: Remark = ""
+
+
+@entry_kind("read_document")
+class DocumentRead(Fields):
+    """A document was read, in the revision that counts on that day, and what it asks here."""
+
+    document: Annotated[str, Holds(longest=200, names=True)]
+    revision: Annotated[str, Holds(longest=200, empty="Write the number and revision you read.")]
+    note: Remark = ""
+
+    def said(self, names: Names) -> str:
+        return f"{self.document}: read, {stopped(self.revision)}{noted(self.note)}"
 
 
 @entry_kind("promised")
