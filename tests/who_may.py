@@ -167,6 +167,7 @@ ENTRIES: dict[str, str] = {
     "found_out": "decides",
     "proved": "decides",
     "put_away": "keeps",
+    "researched": "decides",
     "second_look": "decides",
     "signed": "decides",
     "struck": "decides",

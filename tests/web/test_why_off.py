@@ -86,3 +86,13 @@ def test_a_reason_that_the_shop_does_not_know_is_refused(db):
     queries.forget()
     answer = begun().post("/new-job/engine/", ENGINE | {"also_for": "hail"})
     assert answer.status_code == 422 and "Pick why the engine came off." in text_of(answer)
+
+
+def test_research_is_written_on_the_page_of_what_is_due(struck):
+    client, place = struck
+    told = {"kind": "researched", "next": f"{place}due/", "pin": PIN}
+    assert "Not researched in this job." in text_of(client.get(f"{place}due/"))
+    client.post(f"{place}act/", told | {"once": "a", "against": ""})
+    assert "Write by which list, and of what day it is." in text_of(client.get(f"{place}due/"))
+    client.post(f"{place}act/", told | {"once": "b", "against": "Invented list 7"})
+    assert "Ada Lind: Invented list 7" in text_of(client.get(f"{place}due/"))

@@ -27,7 +27,7 @@ from rehang.trade.terms.kinds.decisions import (
 from rehang.trade.terms.kinds.fields import Fields, Reasoned
 from rehang.trade.terms.kinds.items import Disposed
 from rehang.trade.terms.kinds.meters import MeterFoundOut, Proved
-from rehang.trade.terms.kinds.papers import Complied, Drafted, RecordSigned
+from rehang.trade.terms.kinds.papers import Complied, Drafted, RecordSigned, Researched
 from rehang.trade.terms.kinds.register import CLASSES
 from rehang.trade.terms.kinds.shop import BroughtBack, Noted, PutAway
 from rehang.trade.terms.kinds.torque import Torqued
@@ -75,6 +75,7 @@ _TAKES: Mapping[type[Fields], tuple[str, str]] = MappingProxyType(
         TeardownDecided: (DECIDE, "decide whether an engine is torn down"),
         ClosedShort: (DECIDE, "close a task short"),
         Complied: (DECIDE, "say that a due item is done"),
+        Researched: (DECIDE, "say that directives are researched"),
         # What is disposed of is judged no more, so saying so settles it.
         Disposed: (DECIDE, "say what becomes of a part"),
         Proved: (DECIDE, "let an as-found check count"),

@@ -74,6 +74,7 @@ ASK = {
     "call": "Pick WITHIN or OUT.",
     "place": "Name the hole.",
     "text": "Write the note.",
+    "against": "Write by which list, and of what day it is.",
     "document": "Write by which document: its name and revision.",
     "revision": "Write the number and revision you read.",
     "outcome": "Pick what is decided.",

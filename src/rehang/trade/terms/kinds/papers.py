@@ -34,6 +34,7 @@ __all__ = [
     "PapersGiven",
     "Promised",
     "RecordSigned",
+    "Researched",
 ]
 
 
@@ -82,7 +83,20 @@ class Complied(Fields):
     method: str = ""
     document: str = ""
     revision: str = ""
+    # A terminating action: what recurred does so no more.
+    ends: bool = False
     note: Remark = ""
+
+
+@entry_kind("researched")
+class Researched(Fields):
+    """The directives and service documents of the engine were looked through, by which list."""
+
+    against: Annotated[str, Holds(longest=200, empty="Write by which list, and of what day it is.")]
+    note: Remark = ""
+
+    def said(self, names: Names) -> str:
+        return f"Directives and service documents researched, {stopped(self.against)}{noted(self.note)}"
 
 
 @entry_kind("read_document")
