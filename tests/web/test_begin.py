@@ -5,7 +5,7 @@ from __future__ import annotations
 import io
 import re
 import zipfile
-from datetime import UTC, datetime
+from datetime import UTC, date, datetime
 from html import unescape
 
 import pytest
@@ -84,6 +84,17 @@ def test_the_first_page_makes_a_shop_a_keeper_and_a_whole_chain():
     assert client.get("/jobs/the_shop/").status_code == 404
     # Begun once.
     assert Client().get("/begin/")["Location"] == "/"
+
+
+def test_a_paper_counts_from_the_day_on_the_shops_wall(monkeypatch):
+    from rehang.book import queries
+
+    # Half past midnight of the next day in UTC is an evening in Denver.
+    evening = datetime(2026, 12, 1, 0, 30, tzinfo=UTC)
+    monkeypatch.setattr("django.utils.timezone.now", lambda: evening)
+    begun()
+    (paper,) = queries.facts(queries.shop()).people["ada"].papers
+    assert paper.entered_on == date(2026, 11, 30)
 
 
 @pytest.mark.parametrize(
