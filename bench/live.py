@@ -7,6 +7,7 @@ import json
 import os
 import signal
 import socket
+import ssl
 import subprocess
 import sys
 import time
@@ -19,6 +20,12 @@ from typing import Any
 from urllib.parse import urlencode
 
 SERVE = "import sys; from rehang.site.serve import serve; serve(port=int(sys.argv[1]))"
+# The same by HTTPS, with the certificates of the data folder.
+SERVE_SHOP = (
+    "import sys; from rehang.site.serve import serve; from rehang.site.certificates import OwnPapers;"
+    "from rehang.site.settings import REHANG_DATA;"
+    "serve(*sys.argv[2:], port=int(sys.argv[1]), papers=OwnPapers(REHANG_DATA))"
+)
 # How long is waited for a server that does not answer; a machine may be busy with ten other things.
 START_S = 120.0
 
@@ -103,6 +110,12 @@ class Server:
                 return
         raise RuntimeError("The server did not open its port.")
 
+    def memory_mb(self) -> int:
+        """What the process holds of the machine's memory now (Linux)."""
+        assert self._process is not None
+        status = Path(f"/proc/{self._process.pid}/status").read_text()
+        return int(status.partition("VmRSS:")[2].split()[0]) // 1024
+
     def kill(self) -> None:
         """At once, with nothing said to it beforehand."""
         self.end(signal.SIGKILL)
@@ -113,12 +126,22 @@ class Server:
         return self._process.wait(timeout=START_S)
 
 
+def trusting(data: Path) -> ssl.SSLContext:
+    """What a phone trusts once it has taken in the certificate of a shop."""
+    text = (data / "certificates/authority.pem").read_text()
+    return ssl.create_default_context(cadata=text[text.index("-----BEGIN CERT") :])
+
+
 class Browser:
     """One person's visit: cookies, the token of the forms, and a connection that may break."""
 
-    def __init__(self, port: int, log: Path | None = None) -> None:
+    def __init__(
+        self, port: int, log: Path | None = None, trusting: ssl.SSLContext | None = None
+    ) -> None:
         self.port = port
         self.log = log
+        # By TLS where it is given what to trust.
+        self.trusting = trusting
         self.cookies: dict[str, str] = {}
         self._connection: http.client.HTTPConnection | None = None
 
@@ -126,9 +149,15 @@ class Browser:
         self, method: str, path: str, body: bytes | None = None, kind: str = ""
     ) -> tuple[int, bytes]:
         """Status and body; ConnectionError or HTTPException when the server is gone."""
-        if self._connection is None:
+        if self._connection is None and self.trusting is None:
             self._connection = http.client.HTTPConnection("127.0.0.1", self.port, timeout=START_S)
+        elif self._connection is None:
+            self._connection = http.client.HTTPSConnection(
+                "127.0.0.1", self.port, timeout=START_S, context=self.trusting
+            )
         headers = {"Cookie": "; ".join(f"{k}={v}" for k, v in self.cookies.items())}
+        if self.trusting is not None:
+            headers["Origin"] = f"https://127.0.0.1:{self.port}"
         if body is not None:
             headers |= {"Content-Type": kind, "X-CSRFToken": self.cookies.get("rehang_csrf", "")}
         try:

@@ -181,6 +181,7 @@ COMMANDS: dict[str, str] = {
     "backup": "machine",
     "bench": "machine",
     "check": "machine",
+    "completion": "machine",
     "demo": "machine",
     "drill": "machine",
     "due": "machine",

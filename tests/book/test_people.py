@@ -88,6 +88,16 @@ def test_a_password_that_is_guessed_at_once_is_refused(job, password, sentence):
     assert not members.has_password(members.member("ada"))
 
 
+def test_a_long_password_with_spaces_and_any_letters_counts_to_its_end(job, rf):
+    long = "  Ölwanne 長い 🔧 " + "feeler gauge " * 8 + "x"
+    assert len(long) > 100
+    set_password("ada", long)
+    request = rf.post("/sign-in/")
+    assert authenticate(request, username="ada", password=long) is not None
+    for other in (long[:-1], long.strip(), long[:64], long[:72]):
+        assert authenticate(request, username="ada", password=other) is None
+
+
 def test_nobody_sets_the_password_of_another(job):
     with pytest.raises(NotAllowed, match=r"^Each person sets their own password\.$"):
         set_password("ada", by="ben")

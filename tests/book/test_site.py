@@ -279,8 +279,12 @@ def test_a_served_board_answers_and_ends_when_it_is_told_to(tmp_path):
     status, page = browser.ask("GET", "/begin/")
     browser.hang_up()
     assert (status, b"Begin your shop" in page) == (200, True)
-    second = in_store_refused(tmp_path, server.port)
-    assert second == (
+    assert in_store_refused(tmp_path, server.port) == (
+        f"These books are served already, at http://127.0.0.1:{server.port}/. Stop that one, or give this one "
+        "a folder of its own with REHANG_DATA."
+    )
+    (tmp_path / "other").mkdir()
+    assert in_store_refused(tmp_path / "other", server.port) == (
         f"Port {server.port} on 127.0.0.1 cannot be used: Address already in use. "
         "Give another with --port."
     )

@@ -121,10 +121,10 @@ def test_board_opens_any_of_the_last_three_and_carries_on_with_two_taps_to_the_t
 def test_ticks_of_what_to_take_survive_a_reload(board: Any) -> None:
     page = board.open(J)
     page.get_by_text("DM-2", exact=True).last.click()
-    assert page.locator("[data-ticked]").inner_text() == "1 of 12"
+    assert page.locator("[data-ticked]").inner_text() == "1 of 10"
     page.reload()
     assert page.locator("[data-take='meter:DM-2']").is_checked()
-    assert page.locator("[data-ticked]").inner_text() == "1 of 12"
+    assert page.locator("[data-ticked]").inner_text() == "1 of 10"
 
 
 def test_a_change_from_read_back_returns_to_its_line(board: Any) -> None:

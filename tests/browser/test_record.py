@@ -46,6 +46,10 @@ def test_newcomer_reads_signs_and_prints_on_a_phone(finished: Any, scan: Any) ->
     page.get_by_role("link", name="READ IT WHOLE, SIGN").click()
     found += scan(page)
     assert "Marta Oduya: mechanic certificate DEMO-114" in page.locator("main").inner_text()
+    # SIGN stands within two screens of a phone, and nothing of the page is far below it.
+    button = page.get_by_role("button", name="SIGN", exact=True).bounding_box()
+    assert button["y"] + button["height"] <= 2 * PHONE["height"]
+    assert page.evaluate("document.documentElement.scrollHeight") < 2000
     page.get_by_label("Your PIN").fill("111213")
     page.get_by_role("button", name="SIGN", exact=True).click()
     assert "That is not the PIN or password of Marta Oduya." in page.locator("#held").inner_text()
@@ -59,6 +63,6 @@ def test_newcomer_reads_signs_and_prints_on_a_phone(finished: Any, scan: Any) ->
     printed = page.request.get(finished.url + link)
     assert printed.status == 200
     assert printed.body().startswith(b"%PDF")
-    assert found == []
+    assert not found, "\n".join(map(str, found))
     one = finished.judged(JOB).signed[0]
     assert (one.name, one.certificate, one.stands) == ("Marta Oduya", "DEMO-114", True)

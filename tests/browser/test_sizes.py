@@ -168,4 +168,18 @@ def test_a_pad_that_has_no_scripts_yet_says_so(board: Any) -> None:
     page.get_by_text("The pad is coming.").wait_for()
     page.get_by_role("link", name="KEY IT ON A PLAIN PAGE").click()
     page.wait_for_url("**/read/resistance/")
-    board.problems.clear()
+    assert page.get_by_role("heading", name="Resistance").is_visible()
+
+
+def test_on_paper_what_was_white_on_a_ground_is_black_in_a_frame(board: Any) -> None:
+    page = board.open(J, (1024, 768))
+    page.emulate_media(media="print")
+    inks = page.locator(".chip:visible, .button.main:visible, .pickup-at:visible").evaluate_all(
+        """marks => marks.map(one => {
+          const style = getComputedStyle(one);
+          return [style.color, style.backgroundColor, style.borderTopWidth !== '0px'];
+        })"""
+    )
+    assert len(inks) >= 5
+    assert {tuple(one) for one in inks} == {("rgb(0, 0, 0)", "rgba(0, 0, 0, 0)", True)}
+    assert not page.locator(".foot-bar").is_visible()

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from datetime import timedelta
 from pathlib import Path
 
@@ -146,3 +147,15 @@ def test_the_rules_are_changed_on_the_page_of_the_shop(keeper, tmp_path):
         4,
     )
     assert "2 days, at 07:15" in text_of(keeper.get("/backup/"))
+
+
+def test_the_page_speaks_of_no_files_keys_and_hashes(keeper, tmp_path):
+    from rehang.book import backup_rules
+    from tests.web.test_words import INNER
+
+    ruled(to=str(tmp_path))
+    backup_rules.set_passphrase(WORKING)
+    made(days_ago=30, locked=True, drilled=timezone.now())
+    for address in ("/backup/", "/jobs/the_shop/facts/shop/"):
+        said = text_of(keeper.get(address)).replace(str(tmp_path), "")
+        assert [what for what, words in INNER.items() if re.search(words, said)] == []

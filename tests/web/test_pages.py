@@ -941,3 +941,16 @@ def test_a_plug_far_below_its_fellows_is_decided_on_its_page(sign_in):
     client.post(J + "act/", form | {"reason": "Another make, read on two meters.", "pin": PIN})
     assert "Another make, read on two meters." in text_of(client.get(page))
     assert judged().item("plug:K0411").verdict == "KEEP"
+
+
+def test_a_page_and_what_dresses_it_go_out_small(sign_in):
+    client = sign_in("ada")
+    for path in (J + "tray/", "/static/shared/blocks.css", "/static/tray/pad.js"):
+        plain = client.get(path)
+        small = client.get(path, headers={"accept-encoding": "gzip"})
+        assert small["Content-Encoding"] == "gzip", path
+        sizes = [
+            len(b"".join(one.streaming_content) if one.streaming else one.content)
+            for one in (plain, small)
+        ]
+        assert sizes[1] < 0.4 * sizes[0], (path, sizes)

@@ -54,7 +54,7 @@ POSTED: dict[str, dict[str, str]] = {
     "act": {"kind": "note", "text": "Swept the bay."},
     "backup": {"act": "now", "pin": PIN},
     "bring_back": {"pin": PIN},
-    "call_it": {"call": "WITHIN", "reason": "read twice on the better meter", "pin": PIN},
+    "call_it": {"call": "WITHIN", "words": "read twice on the better meter", "pin": PIN},
     "facts_kind": {"from": "opposed-4", "pin": PIN},
     "facts_new": {"id": "rag", "name": "Rag", "pin": PIN},
     "facts_thing": {"id": "HS1", "line": "Tank to pump", "type": "PTFE", "pin": PIN},

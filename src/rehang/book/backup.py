@@ -120,7 +120,7 @@ def _alone() -> Iterator[Callable[[backup_log.Log], None]]:
 
 
 def _of_disk(to: Path, problem: OSError | sqlite3.Error) -> str:
-    if isinstance(problem, sqlite3.DatabaseError) and "full" not in str(problem):
+    if isinstance(problem, sqlite3.Error) and not isinstance(problem, sqlite3.OperationalError):
         return (
             f"The books cannot be copied ({problem}), so there is no backup of them and the older ones stay. "
             "Run: rehang verify"

@@ -102,7 +102,9 @@ def check_not_newer(version: str, what: str) -> None:
 def _check_folder() -> None:
     file: Path = settings.REHANG_DATA / VERSION
     if file.is_file():
-        check_not_newer(file.read_text("utf-8", "replace"), f"The data folder {file.parent}")
+        check_not_newer(
+            file.read_text("utf-8", "replace").strip(), f"The data folder {file.parent}"
+        )
 
 
 def _sign_folder() -> None:

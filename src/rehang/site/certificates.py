@@ -13,7 +13,7 @@ import secrets
 import ssl
 from collections.abc import Iterable
 from datetime import UTC, datetime, timedelta
-from ipaddress import ip_address, ip_network
+from ipaddress import IPv4Address, IPv6Address, ip_address, ip_network
 from pathlib import Path
 
 from cryptography import x509
@@ -121,8 +121,12 @@ class OwnPapers(Papers):
         self._shown: x509.Certificate | None = None
 
     def keep_good(self, reached_at: Iterable[str], now: datetime) -> None:
-        said = _named(reached_at)
-        if not any(isinstance(one, x509.IPAddress) for one in said):
+        asked = list(reached_at)
+        said = _named(asked)
+        # Served at this machine alone, its own address is enough.
+        wanted = [one for one in map(_address, asked) if one and not one.is_loopback]
+        shown = [one.value for one in said if isinstance(one, x509.IPAddress)]
+        if not shown or (wanted and all(one.is_loopback for one in shown)):
             raise Refused(NO_NETWORK)
         key, authority = self._pair("authority") or self._new_authority(now)
         if authority.not_valid_after_utc <= now:
@@ -216,15 +220,21 @@ def _named(reached_at: Iterable[str]) -> list[x509.GeneralName]:
     """The addresses and names that the authority may speak for; of others nothing is said."""
     found: list[x509.GeneralName] = []
     for one in sorted(set(reached_at)):
-        try:
-            address = ip_address(one)
-        except ValueError:
+        address = _address(one)
+        if address is None:
             if any(one == name or one.endswith(f".{name}") for name in NAMES):
                 found.append(x509.DNSName(one))
-        else:
-            if any(address in net for net in NETWORKS if net.version == address.version):
-                found.append(x509.IPAddress(address))
+        elif any(address in net for net in NETWORKS if net.version == address.version):
+            found.append(x509.IPAddress(address))
     return found
+
+
+def _address(said: str) -> IPv4Address | IPv6Address | None:
+    """An address; None of a name."""
+    try:
+        return ip_address(said)
+    except ValueError:
+        return None
 
 
 def _is_good(

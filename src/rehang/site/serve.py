@@ -110,6 +110,9 @@ def _opened(host: str, port: int, papers: Papers | None) -> Door:
     from rehang.site.shop_door import only_phones_page
     from rehang.site.wsgi import application
 
+    if papers is not None:
+        # Before the port is open: without a certificate nothing is served.
+        papers.keep_good(reached_at(host), datetime.now(UTC))
     get_resolver().check()
     try:
         return open_door(

@@ -93,6 +93,9 @@ MIDDLEWARE = [
     "django.middleware.security.SecurityMiddleware",
     # Before whatever asks the book: who has no tries left costs next to nothing.
     "rehang.web.shop.turned_away.TurnedAway",
+    # A hangar's connection is slow. It pads each answer by a random length, so that the size of one
+    # tells nothing of a token in it.
+    "django.middleware.gzip.GZipMiddleware",
     "whitenoise.middleware.WhiteNoiseMiddleware",
     "django.contrib.sessions.middleware.SessionMiddleware",
     "django.middleware.common.CommonMiddleware",

@@ -108,6 +108,11 @@ CASES = [
         "nobody in the list of people has papers",
     ),
     Case(
+        "annual done with an authorization of no last day",
+        lambda job: job.replace("people.toml", "valid_until = 2027-03-31\n", ""),
+        "nobody in the list of people has papers",
+    ),
+    Case(
         "completed before the last run",
         _adds("drafted", what="maintenance:field-date", text="2026-11-10"),
         "before the last ground run ended",

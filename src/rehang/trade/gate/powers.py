@@ -116,10 +116,16 @@ def _gives(kind: str, facts: JobFacts) -> frozenset[str]:
     return none.union(*(facts.powers.get(plain_kind(one), none) for one in kind.split(",")))
 
 
+# It expires (14 CFR 65.92(a), from memory), so one whose last good day is not on file shows nothing.
+_EXPIRES = "inspection authorization"
+
+
 def _counts(paper: Certificate, day: date | None) -> bool:
     """Whether a paper counts on a day; with no day, whether it ever does."""
     if day is None:
         return True
+    if paper.valid_until is None and plain_kind(paper.kind) == _EXPIRES:
+        return False
     # DESIGN 4b, 15 for the first day; 4a, 14 for the last, which is itself still good.
     return not (paper.entered_on and day < paper.entered_on) and not (
         paper.valid_until and day > paper.valid_until
@@ -196,8 +202,9 @@ def why_no_power(by: str, need: PowerNeed, day: date, facts: JobFacts) -> str:
     paper = lapsed[-1]
     if paper.entered_on and day < paper.entered_on:
         why = f"{paper.words} was put on file on {on_day(paper.entered_on)} and counts from then"
+    elif paper.valid_until is None:
+        why = f"{paper.words} expires, and its last good day is not on file"
     else:
-        assert paper.valid_until is not None
         why = f"{paper.words} was good to {on_day(paper.valid_until)}"
     return f"{facts.person(by)} has no paper to {need.act} on {on_day(day)}: {why}. {who}"
 

@@ -168,10 +168,11 @@ class Drawer:
     # Records
 
     def maintenance(self) -> list[RecordLine]:
-        tested, of_plugs = plugs_tested(self.judged)
-        clearances, of_tappets = tappets(self.judged)
-        ran, of_runs = entry_runs.ran(self)
-        made = [
+        made = [*self._parts(), *self._measured(), *self._done()]
+        return [one for one in made if one.drawn]
+
+    def _parts(self) -> list[RecordLine]:
+        return [
             self._one("engine", "Engine", self._engine(), "engine data"),
             self._one("data", "Data used", self._documents(), "limits"),
             self._rows(
@@ -187,6 +188,12 @@ class Drawer:
             self._rows(
                 "on", "Parts on", entry_parts.on(self), "fittings and parts used", _in_brackets
             ),
+        ]  # fmt: skip
+
+    def _measured(self) -> list[RecordLine]:
+        tested, of_plugs = plugs_tested(self.judged)
+        clearances, of_tappets = tappets(self.judged)
+        return [
             self._one("plugs", "Plugs as tested", tested, "readings on the plugs", of_plugs),
             *(
                 self._one(name, title, text, "readings on the cylinders", rows)
@@ -207,6 +214,11 @@ class Drawer:
                 "torque", "Torque", entry_parts.torque(self), "torques",
                 lambda what, value, how: f"{what}: {value}, {how}",
             ),
+        ]  # fmt: skip
+
+    def _done(self) -> list[RecordLine]:
+        ran, of_runs = entry_runs.ran(self)
+        return [
             self._rows(
                 "reworked", "Reworked", entry_parts.reworked(self), "reworks", _after_colon
             ),
@@ -233,7 +245,6 @@ class Drawer:
             self._one("run", "Ground run", ran, "readings of the runs", of_runs),
             self._rows("meters", "Meters", entry_runs.meters(self), "meters", _commas),
         ]  # fmt: skip
-        return [one for one in made if one.drawn]
 
     def inspection(self) -> list[RecordLine]:
         ran, of_runs = entry_runs.ran(self)

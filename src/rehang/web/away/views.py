@@ -5,14 +5,17 @@ from __future__ import annotations
 from functools import cache
 from pathlib import Path
 
+from django.contrib.auth.decorators import login_required
 from django.http import HttpRequest, HttpResponse, JsonResponse
 from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_safe
 
+from rehang.book import members, queries
 from rehang.trade.job.judging import JudgedJob
 from rehang.trade.known.state import item_kind, item_name
-from rehang.web.shared.desk import Desk, job_page
+from rehang.trade.terms.errors import BadInput
+from rehang.web.shared.desk import Desk, job_page, refused
 
 __all__ = ["ahead", "so_far", "worker"]
 
@@ -59,7 +62,15 @@ def _urls(slug: str, judged: JudgedJob) -> list[str]:
 
 
 @require_safe
-@job_page
-def so_far(request: HttpRequest, desk: Desk) -> HttpResponse:
-    """How far the book is, and what the clock of the shop says (seconds since 1970)."""
-    return JsonResponse({"head": desk.job.head_seq, "now": timezone.now().timestamp()})
+@login_required
+def so_far(request: HttpRequest, slug: str) -> HttpResponse:
+    """How far the book is, and what the clock of the shop says (seconds since 1970).
+
+    Every open page asks, so nothing is judged for it.
+    """
+    member = members.member_of(request.user)
+    try:
+        job = queries.job_for(slug, member.key if member is not None else "")
+    except BadInput as reason:
+        return refused(request, reason, 404)
+    return JsonResponse({"head": job.head_seq, "now": timezone.now().timestamp()})

@@ -163,6 +163,11 @@ class LinesForm(BenchForm):
         """What is picked, as an address has it."""
         return urlencode({name: value for name, value in self.asked.items() if value})
 
+    @property
+    def before(self) -> str:
+        """The same, up to the line before which is shown."""
+        return f"{self.query}&before=" if self.query else "before="
+
     def takes(self, entry: Entry) -> bool:
         """Whether a line is among those picked."""
         found = {"part": entry.item, "by": entry.by, "about": sort_of(entry)}

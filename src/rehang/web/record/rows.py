@@ -313,8 +313,8 @@ def _look(table: EntryTable | None) -> str:
     if table is None:
         return ""
     if not table.figures:
-        return "of-words"
-    return "of-figures wide" if len(table.heads) > _NARROW else "of-figures"
+        return "told-words"
+    return "figures wide" if len(table.heads) > _NARROW else "figures"
 
 
 def field_rows(draft: Draft, written: Sequence[str]) -> list[FieldRow]:

@@ -22,6 +22,7 @@ from rehang.trade.terms.entries import is_a, new_entry
 from rehang.trade.terms.errors import BadInput, NotAllowed, Refused
 from rehang.trade.terms.kinds.papers import Drafted
 from rehang.web.record import rows as record_rows
+from rehang.web.record.pairs import PhotoPair, photo_pairs
 from rehang.web.shared.access import pin_box, settled_by
 from rehang.web.shared.desk import (
     Desk,
@@ -90,9 +91,16 @@ def record(request: HttpRequest, desk: Desk, what: str) -> HttpResponse:
         if what != "discrepancies"
         else (),
         asked=record_rows.asked_rows(desk.job.slug, desk.judged),
+        pairs=_pairs(desk),
         next_added=_next_added(desk, what),
         owner=desk.judged.facts.engine.get("owner", ""),
         today=desk.today().isoformat(),
+    )
+
+
+def _pairs(desk: Desk) -> list[PhotoPair]:
+    return photo_pairs(
+        desk.judged, lambda item: outlook.books_with(desk.job, item, person=desk.key)
     )
 
 
@@ -298,6 +306,7 @@ def signed(request: HttpRequest, desk: Desk, entry_id: str) -> HttpResponse:
         current="paper",
         row=record_rows.signed_row(one, desk.judged),
         blocks=record_rows.block_rows(draft) if draft is not None else [],
+        pairs=_pairs(desk),
         has_sticker=has_short_form(draft),
         owed=owed and one.what == "discrepancies",
         owner=desk.judged.facts.engine.get("owner", ""),
