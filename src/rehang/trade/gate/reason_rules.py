@@ -17,7 +17,6 @@ __all__ = ["check_read", "check_teardown"]
 def check_read(entry: Entry[DocumentRead], state: JobState, facts: JobFacts) -> None:
     """Whether a document that was read is one that the job asks for."""
     asked = [name for one in reasons_of(facts, state) for name in one.documents]
-    asked += [one.document for one in facts.recurring.values() if one.document]
     if entry.fields.document not in asked:
         raise BadInput(
             f'"{entry.fields.document}" is none of the documents that this job asks for: '
