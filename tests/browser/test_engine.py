@@ -14,7 +14,7 @@ pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 J = f"/jobs/{DEMO}/"
 PAGES = [
     J + "engine/", J + "engine/?show=not-inspected", J + "engine/oil/", J + "items/cylinder/3/",
-    J + "items/filter/oil/", J + "items/cylinder/3/read/compression/",
+    J + "items/filter/oil/", J + "items/cylinder/3/write/", J + "items/cylinder/3/read/compression/",
     J + "items/lead/2B/read/leak/",
 ]  # fmt: skip
 

@@ -13,7 +13,7 @@ pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 
 J = f"/jobs/{DEMO}/"
 PAGES = [
-    J, J + "blockers/", J + "put-away/", J + "plugs/K0413/", J + "plugs/K0412/",
+    J, J + "blockers/", J + "put-away/", J + "plugs/K0413/", J + "items/plug/K0412/write/",
     J + "items/cylinder/4/", J + "items/plug/K0413/read/resistance/",
     J + "items/plug/K0414/read/look/", J + "read-back/", J + "book/", J + "meters/",
     J + "meters/new/", J + "meters/new/?make=digital", J + "meters/of/AN-1/", J + "limits/", J + "limits/2/",
@@ -90,7 +90,8 @@ def test_axe_finds_nothing_where_forms_were_refused_and_acts_are_said(
     page.get_by_role("button", name="DECIDE").click()
     page.wait_for_selector("#held")
     assert scan(page) == []
-    page.locator(".why-part").get_by_role("button", name="DROPPED").click()
+    page.goto(board.url + J + "items/plug/K0415/write/")
+    page.get_by_role("button", name="DROPPED").click()
     page.wait_for_selector(".said")
     assert scan(page) == []
 
@@ -143,7 +144,7 @@ def test_a_change_from_read_back_returns_to_its_line(board: Any) -> None:
 def test_a_crack_takes_one_confirming_tap_and_undo_brings_the_verdict_back(
     board: Any, size: tuple[int, int]
 ) -> None:
-    page = board.open(J + "plugs/K0411/", size)
+    page = board.open(J + "items/plug/K0411/write/", size)
     page.locator("summary", has_text="Cracked, nothing missing").click()
     assert board.judged(DEMO).item("plug:K0411").verdict == "KEEP"
     page.get_by_role("button", name="YES, 3: REJECT Cracked, nothing missing").click()
@@ -160,7 +161,7 @@ def test_pages_do_their_work_with_scripts_off(board: Any) -> None:
     board.sign_in(page)
     page.goto(f"{board.url}{J}")
     page.get_by_role("link", name="reasons not to return it").click()
-    page.goto(f"{board.url}{J}plugs/K0415/")
+    page.goto(f"{board.url}{J}items/plug/K0415/write/")
     page.get_by_role("button", name="RE-GAPPED").click()
     assert "K0415 (3T) was re-gapped." in page.locator(".said").inner_text()
     page.get_by_role("button", name="UNDO").click()

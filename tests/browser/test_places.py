@@ -37,7 +37,7 @@ def test_eight_plugs_go_in_by_taps_and_one_is_replaced(finished: Any) -> None:
     page = finished.open(J + "tasks/H3/", (390, 844))
     _shot(page, "h3")
     # One falls before it goes in: its page says so, and what goes in for it.
-    page.goto(f"{finished.url}{J}plugs/L0411/")
+    page.goto(f"{finished.url}{J}items/plug/L0411/write/")
     _shot(page, "plug")
     page.locator('button[value="dropped"]').tap()
     page.get_by_role("button", name="MUTILATED").tap()
@@ -69,7 +69,14 @@ def test_eight_plugs_go_in_by_taps_and_one_is_replaced(finished: Any) -> None:
 def test_pages_of_places_fit_and_axe_finds_nothing(finished: Any, scan: Any) -> None:
     page = finished.open(J, (390, 844))
     found = []
-    paths = ["tasks/H3/", "tasks/G4/", "places/", "plugs/L0418/", "story/plug/L0418/", "tasks/C7/"]
+    paths = [
+        "tasks/H3/",
+        "tasks/G4/",
+        "places/",
+        "items/plug/L0418/write/",
+        "story/plug/L0418/",
+        "tasks/C7/",
+    ]
     for number, path in enumerate(paths):
         page.goto(finished.url + J + path)
         _shot(page, path.strip("/").replace("/", "-"))

@@ -8,6 +8,7 @@ from django.core.files.uploadedfile import SimpleUploadedFile
 
 from rehang.book import queries, services
 from rehang.decode.pictures import made_fit
+from rehang.trade.terms.entries import new_entry
 from tests.book import shop
 from tests.book.shop import KEPT, entry
 from tests.markup import markup
@@ -17,6 +18,7 @@ from tests.trade import cast
 pytestmark = pytest.mark.django_db
 
 PLUG = "/jobs/case/plugs/P1/"
+WRITE = "/jobs/case/items/plug/P1/write/"
 PHOTOS = "/jobs/case/photos/"
 BIG = shot(2000, 1500)
 BIG_KEPT = made_fit(BIG)
@@ -102,9 +104,12 @@ def test_a_photo_beside_a_reading_says_which(sign_in, append):
     append(shop.ohms("read-1", "4.9 kohm"))
     client = sign_in("ada")
     send(client, entry="read-1")
-    page = client.get(PLUG).content.decode()
-    assert page.count('alt="Photo of plug P1, 1T: resistance 4.9 kohm"') == 2
-    assert f'name="next" value="{PLUG}#c-resistance"' in page
+    # Among the photos of the item, and beside the reading where one is added.
+    said = 'alt="Photo of plug P1, 1T: resistance 4.9 kohm"'
+    assert client.get(PLUG).content.decode().count(said) == 1
+    page = client.get(WRITE).content.decode()
+    assert page.count(said) == 1
+    assert f'name="next" value="{WRITE}#c-resistance"' in page
 
 
 def test_a_part_that_is_no_plug_takes_photos_too(sign_in):
@@ -167,9 +172,9 @@ def test_the_same_form_sent_twice_keeps_one_photo(sign_in):
 def test_a_refused_photo_is_said_beside_the_field_and_loses_nothing_typed(sign_in, data, sentence):
     client = sign_in("ada")
     before = queries.entries(queries.job("case"))
-    answer = send(client, data=data, item="plug:P1", scale_note="0.5 mm squares")
-    assert (answer.status_code, answer["Location"]) == (303, f"{PLUG}#held")
-    page = client.get(PLUG).content.decode()
+    answer = send(client, page=WRITE, data=data, item="plug:P1", scale_note="0.5 mm squares")
+    assert (answer.status_code, answer["Location"]) == (303, f"{WRITE}#held")
+    page = client.get(WRITE).content.decode()
     assert f'<a href="#f-photo-plug:P1-photo">{sentence}</a>' in page
     assert f'<p class="wrong" id="w-photo-plug:P1">{sentence}</p>' in page
     assert 'value="0.5 mm squares"' in page
@@ -178,17 +183,19 @@ def test_a_refused_photo_is_said_beside_the_field_and_loses_nothing_typed(sign_i
 
 def test_a_scale_note_that_is_too_long_is_said_beside_its_own_field(sign_in):
     client = sign_in("ada")
-    send(client, item="plug:P1", scale_note="y" * 201)
-    page = client.get(PLUG).content.decode()
+    send(client, page=WRITE, item="plug:P1", scale_note="y" * 201)
+    page = client.get(WRITE).content.decode()
     assert '<a href="#f-photo-plug:P1-scale_note">The scale note has 201 characters;' in page
     assert f'value="{"y" * 201}"' in page
     assert pictured() == []
 
 
 def test_the_form_works_with_scripts_off(sign_in):
-    page = markup(sign_in("ada").get(PLUG))
-    forms = re.findall(r"<form[^>]*enctype=[^>]*>.*?</form>", page, re.DOTALL)
-    # The finding's and the item's.
+    client = sign_in("ada")
+    pages = [markup(client.get(path)) for path in (PLUG, WRITE)]
+    sent = r"<form[^>]*enctype=[^>]*>.*?</form>"
+    forms = [form for page in pages for form in re.findall(sent, page, re.DOTALL)]
+    # The finding's where it stands, and the item's where it is written on.
     assert len(forms) == 2
     for form in forms:
         assert 'method="post" enctype="multipart/form-data" action="/jobs/case/photos/"' in form
@@ -197,8 +204,9 @@ def test_the_form_works_with_scripts_off(sign_in):
         assert "csrfmiddlewaretoken" in form
         assert '<button class="button" type="submit">' in form
         assert "hx-" not in form
-    ids = re.findall(r'\sid="([^"]+)"', page)
-    assert len(ids) == len(set(ids))
+    for page in pages:
+        ids = re.findall(r'\sid="([^"]+)"', page)
+        assert len(ids) == len(set(ids))
 
 
 # ---------------------------------------------------------------- who may see and add
@@ -269,3 +277,28 @@ def test_entries_of_that_kind_are_not_taken_by_the_interface(sign_in):
     answer = client.post("/api/jobs/case/entries", {"entries": [sent]}, "application/json")
     assert answer.status_code == 409
     assert answer.json()["sentence"] == "A photo is added with its picture, on a page of the job."
+
+
+def test_photos_of_two_years_of_one_engine_stand_side_by_side(seen, client):
+    serial = f'{cast.ENGINE}serial = "X-100"\n'
+    earlier = KEPT.replace(year=KEPT.year - 1)
+    jobs = {}
+    for name, at in (("before", earlier), ("now", KEPT)):
+        looked = new_entry(
+            "seen", at=cast.START.replace(year=at.year), by="ada", id=f"seen-{name}",
+            item="cylinder:3", word="off_centre", severity=2, check="look",
+        )  # fmt: skip
+        folder = shop.folder(name, [looked], engine=serial)
+        jobs[name] = services.load_folder(folder=folder, by="ada", at=at)
+    client.post("/sign-in/", {"person": "ada"})
+    page = "/jobs/now/items/cylinder/3/"
+    services.add_photo(job=jobs["now"], data=BIG, item="cylinder:3", by="ada", at=KEPT)
+    # One year alone is nothing to compare.
+    assert "Year by year" not in text_of(client.get(page))
+    other = shot(900, 600)
+    services.add_photo(job=jobs["before"], data=other, item="cylinder:3", by="ada", at=earlier)
+    answer = client.get(page)
+    assert "Year by year 2 years 2025" in text_of(answer)
+    shown = re.findall(r"/jobs/(\w+)/photos/\w+\.jpg\?small", answer.content.decode())
+    # The older first; then this year's, once there and once among the photos of this job.
+    assert shown == ["before", "now", "now"]

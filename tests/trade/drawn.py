@@ -8,10 +8,10 @@ from functools import cache
 from rehang.sheets import demo_path
 from rehang.sheets.folder import read_folder
 from rehang.trade.drawn.chart_values import Chart
+from rehang.trade.drawn.item_charts import chart_of_check
 from rehang.trade.job.judging import JudgedJob, judge
 from rehang.trade.life.forecast import Forecasts, forecasts
 from rehang.trade.life.history import story
-from rehang.web.story.rows import chart_of_check
 
 # What the demo speaks of, and what of a chart each must show.
 ALWAYS = {"line", "points", "labels"}

@@ -13,6 +13,7 @@ from rehang.sheets import demo_path, layouts
 from rehang.sheets.folder import read_folder, read_layout
 from rehang.trade.drawn.drawing import LEAK_PATHS, cylinder_svg, scale_svg
 from rehang.trade.drawn.layouts import (
+    Beside,
     layout_svg,
     layout_text,
     outline_svg,
@@ -187,6 +188,21 @@ def test_plan_puts_each_mark_once():
     assert parsed(svg).get("aria-label") == "The engine"
 
 
+def test_what_hangs_beside_the_cylinders_is_drawn_below_them_with_its_mark():
+    layout = layouts()["opposed-4"]
+    bare = parsed(plan_svg(layout, {}, "The engine"))
+    beside = [
+        Beside("box", "Magneto left", "keep"),
+        Beside("can", "Oil filter", "reject"),
+        Beside("pipe", "Exhaust muffler", "not-yet"),
+    ]
+    svg = plan_svg(layout, {}, "The engine", beside)
+    assert {"Magneto left", "Oil filter", "Exhaust muffler"} <= set(words(svg))
+    for mark in ("keep", "reject", "not-yet"):
+        assert svg.count(f"#m-{mark}") == 1
+    assert float(parsed(svg).get("height")) > float(bare.get("height"))
+
+
 def test_a_radial_of_two_rows_is_no_wider_than_one_of_nine():
     def width(name_or_layout) -> float:
         return float(parsed(plan_svg(name_or_layout, {}, "")).get("width"))
@@ -271,7 +287,7 @@ def test_scale_shows_limit_band_and_reading(demo):
     call = demo.item("plug:K0413").call("resistance")
     svg = scale_svg(call)
     assert {"5.00 kΩ", call.reading} <= set(words(svg))
-    assert 'class="scale-band"' in svg
+    assert 'class="meter-bar"' in svg
     assert "CLOSE CALL" in parsed(svg).get("aria-label")
 
 

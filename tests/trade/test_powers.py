@@ -61,7 +61,9 @@ def powers_on(day: date, text: str) -> frozenset[str]:
 
 def test_each_kind_gives_what_the_shipped_example_says():
     assert powers_on(DAY, people(paper("mechanic"))) == {DECIDE, APPROVE, TORQUE}
-    assert powers_on(DAY, people(paper("Inspection  Authorization", until="2027-03-31"))) == {INSPECT}
+    assert powers_on(DAY, people(paper("Inspection  Authorization", until="2027-03-31"))) == {
+        INSPECT
+    }
     # It expires, so one whose last day nobody wrote shows nothing.
     assert powers_on(DAY, people(paper("inspection authorization"))) == frozenset()
     assert powers_on(DAY, people(paper("shop inspector"))) == {LOOK, TORQUE}

@@ -29,11 +29,11 @@ role = "reads"
 """
 PAGES = [
     "engine/", "engine/?show=not-inspected", "engine/oil/", "items/cylinder/3/",
-    "items/cylinder/3/?chart=compression", "items/filter/oil/", "items/hose/HS5/",
+    "items/cylinder/3/write/", "items/filter/oil/", "items/filter/oil/write/", "items/hose/HS5/",
     "items/magneto/left/", "items/desiccant/dehydrator plugs/",
     "items/control/throttle, mixture, carburettor heat/",
     "items/cylinder/3/read/compression/", "items/lead/2B/read/leak/",
-    "items/cylinder/1/read/tappet_intake/", "items/plug/K0413/",
+    "items/cylinder/1/read/tappet_intake/", "items/plug/K0413/", "items/plug/K0413/write/",
 ]  # fmt: skip
 
 
@@ -149,6 +149,22 @@ def test_engine_page_answers_what_state_the_engine_is_in(sign_in):
     assert "Used on cylinder 2, rocker cover screws of cylinder 2 (2 of 6) (7 Oct 2026)." in page
 
 
+def test_engine_is_drawn_whole_and_its_oil_as_five_small_charts(sign_in):
+    html = sign_in("ada").get(seen("engine/")).content.decode()
+    plan = re.search(r'<svg[^>]*class="plan-view".*?</svg>', html, re.S)
+    assert plan is not None
+    for name in ("Magneto left", "Oil filter", "Suction screen", "Exhaust muffler"):
+        assert f">{name}</text>" in plan[0]
+    cards = re.search(r'<ul class="check-cards metal-cards">(.*?)</ul>', html, re.S)
+    assert cards is not None
+    assert cards[1].count('class="chart-drawing"') == 10
+    # What accuses an element, and what a laboratory can tell, are in each.
+    assert cards[1].count(">1.5 × = ") == 10
+    assert cards[1].count('data-part="bars"') >= 10
+    # The marks are told once.
+    assert "What the marks mean" not in html
+
+
 def test_groups_stand_worst_first_and_so_do_their_items(shop):
     groups = engine_rows.engine(judged()).groups
     order = ["REJECT", "REWORK", "NOT YET", "KEEP"]
@@ -233,8 +249,8 @@ def test_cylinder_page_shows_the_leak_its_way_and_its_years(sign_in):
     assert "2023-09-09 hot 75/80 6.25 % 0.40 (0.31 to 0.47)" in page
     assert "62/80 cold, on stand on 2026-10-09 is for reference only" in page
     assert answer.content.decode().count('class="cylinder-way on"') == 1
-    # The floor of the day, 43, with the band and the reading on its scale.
-    assert "the floor of the day is 43 psi" in unescape(answer.content.decode())
+    # The floor of the day stands in the chart of its years.
+    assert ">FLOOR 43 or more</text>" in answer.content.decode()
 
 
 def test_a_flag_is_closed_with_a_reason_and_asks_for_one(sign_in):
@@ -281,13 +297,13 @@ def test_a_grade_needs_no_pressure_where_the_limit_asks_for_none(sign_in):
 
 def test_pieces_fasteners_and_notes_are_written_from_the_page(sign_in):
     client = sign_in("ada")
-    page = seen("items/filter/oil/")
+    page = seen("items/filter/oil/write/")
     count = {"kind": "counted", "item": "filter:oil", "pieces": "3", "magnetic": "5", "next": page}
     client.post(seen("act/"), count)
     assert "5 magnetic of 3 pieces cannot be." in text_of(client.get(page))
     client.post(seen("act/"), count | {"magnetic": "1", "largest_mm": "0.5", "on": "2026-10-20"})
     assert "3 pieces, 1 magnetic, largest 0.5 mm" in text_of(client.get(page))
-    page = seen("items/cylinder/2/")
+    page = seen("items/cylinder/2/write/")
     # What is torqued is written on its card, fastener by fastener.
     assert 'torque/rocker-cover/?place=2"' in client.get(page).content.decode()
 
@@ -324,7 +340,7 @@ def test_the_same_form_sent_twice_is_kept_once(sign_in):
 def test_the_wrong_orifice_is_kept_void_with_its_reason(sign_in):
     client = sign_in("ada")
     client.post(seen("items/cylinder/1/read/compression/"), pressure(orifice="0.060 in"))
-    page = text_of(client.get(seen("items/cylinder/1/")))
+    page = text_of(client.get(seen("items/cylinder/1/write/")))
     assert (
         "Void: taken through a 0.060 in orifice; a bore of 4.375 in asks for 0.040 in "
         "(AC 43.13-1B Chg 1, 8-14)." in page

@@ -11,7 +11,7 @@ from rehang.trade.job.judging import judge
 from rehang.trade.telling.sentences import entry_words
 from rehang.trade.terms.entries import new_entry
 from rehang.web.board import rows as board_rows
-from rehang.web.item import chart
+from rehang.web.item import rows as item_rows
 from rehang.web.shop import limit_rows
 from rehang.web.shop import rows as shop_rows
 
@@ -169,45 +169,40 @@ def test_a_strike_says_what_was_struck_and_why(demo):
     assert entry_words(strike, after) == ("Struck out: Wrong job. Reason: Another engine.")
 
 
-# The chart
+# The page of an item
 
 
-@pytest.mark.parametrize("width", [chart.WIDE, chart.NARROW])
-def test_chart_points_stand_in_the_order_of_time_and_of_size(judged, width):
-    item = judged.item("plug:K0413")
-    check = judged.facts.sheets["plug"].check("resistance")
-    drawn = chart.chart(item, check, width)
-    found = [p for p in drawn.points if not p.left]
-    assert len(found) == 5
-    assert [p.x for p in found] == sorted(p.x for p in found)
-    # 1.02, 1.10, 1.90, 3.20 and 4.80 kΩ: larger stands higher, so y falls.
-    assert [p.y for p in found] == sorted((p.y for p in found), reverse=True)
-    assert found[-1].now
-    assert found[-1].mark == "close-call"
-    assert drawn.hatch is not None
-    limit = drawn.bounds[0]
-    assert limit.text == "LIMIT 5.00 or less"
-    assert limit.y < found[-1].y
-    for p in drawn.points:
-        assert 0 <= p.x <= width
-        assert 0 <= p.y <= drawn.height
+def test_an_item_has_a_small_chart_for_each_check_with_a_past(judged):
+    item = item_rows.item_page(judged, judged.item("plug:K0413"), 18)
+    drawn = {row.check: row for row in item.checks}
+    # What cannot be told stands first, then what has a picture.
+    assert item.checks[0].check == "resistance"
+    assert [name for name, _ in drawn["resistance"].pictures] == ["narrow", "phone"]
+    assert 'data-part="close-call"' in drawn["resistance"].pictures[0][1]
+    assert drawn["resistance"].past.startswith("Resistance is up four times running: ")
+    # What was read once stands on its scale, and what is only looked at has no picture.
+    assert len(drawn["electrode"].pictures) == 1
+    assert drawn["look"].pictures == ()
 
 
-def test_an_open_resistor_is_drawn_as_an_arrow_and_said(judged):
-    item = judged.item("plug:K0412")
-    drawn = chart.chart(item, judged.facts.sheets["plug"].check("resistance"), chart.WIDE)
-    assert drawn.points[-1].open
-    assert drawn.points[-1].text == "open"
-    assert drawn.sentence.endswith("and open now.")
+def test_the_source_of_a_limit_is_said_once_with_the_checks_it_is_for(judged):
+    item = item_rows.item_page(judged, judged.item("plug:K0413"), 18)
+    ((labels, source),) = item.sources
+    assert labels == "Look, 10×, electrode left, resistance, gap, spark"
+    assert source.startswith("TV4 manual (invented), rev 6, page 7-4")
 
 
-def test_a_re_gap_breaks_the_line_of_the_gap(judged):
-    item = judged.item("plug:K0415")
-    drawn = chart.chart(item, judged.facts.sheets["plug"].check("gap"), chart.WIDE)
-    # New at 16; then found and set at three services; then now: four lines, none across a re-gap.
-    assert len(drawn.lines) == 4
-    assert all(line.x1 < line.x2 for line in drawn.lines)
-    assert sum(p.left for p in drawn.points) == 3
+def test_an_open_resistor_is_said(judged):
+    item = item_rows.item_page(judged, judged.item("plug:K0412"), 18)
+    ohms = next(row for row in item.checks if row.check == "resistance")
+    assert ohms.past.endswith("and open now.")
+
+
+def test_what_the_reason_says_is_not_said_again_beside_its_check(judged):
+    item = item_rows.item_page(judged, judged.item("plug:K0413"), 18)
+    ohms = next(row for row in item.checks if row.check == "resistance")
+    assert "it cannot tell" in item.head.reasons[0]
+    assert ohms.sentence == ""
 
 
 # Limits

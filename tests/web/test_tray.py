@@ -295,3 +295,20 @@ def test_an_unknown_hole_or_reading_is_not_found(job, as_person):
     assert client.get("/jobs/case/tray/why/9Z/resistance/").status_code == 404
     assert client.get("/jobs/case/tray/why/2T/resistance/").status_code == 404
     assert client.get("/jobs/case/close/nothing-there/").status_code == 404
+
+
+def test_each_cell_tells_the_limit_and_how_far_from_it_the_reading_is(job, as_person):
+    page = as_person("ada").get(reverse("web:tray", args=["case"])).content.decode()
+    html = markup(as_person("ada").get(reverse("web:tray", args=["case"])))
+    cell = re.search(r'<a[^>]*data-check="resistance"[^>]*aria-describedby="([\w-]+)"', html)
+    assert cell is not None
+    assert cell[1] == "far-1T-resistance"
+    (words,) = re.findall(rf'id="{cell[1]}" hidden>([^<]*)<', html)
+    # By hand: 1.27 kΩ under a limit of 5.00.
+    assert words == "Limit 5.00 kΩ or less. 3.73 kΩ inside."
+    # On the pad the button of the hole does, for the check that it shows.
+    hole = re.search(r'data-hole="1T" aria-describedby="([\w-]+)"', html)
+    assert hole is not None
+    assert f'id="{hole[1]}" hidden>' in html
+    ids = re.findall(r'\sid="([^"]+)"', page)
+    assert len(ids) == len(set(ids))

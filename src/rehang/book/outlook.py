@@ -52,8 +52,10 @@ _PLANNING: dict[Hashable, Future[Plan]] = {}
 _PLANNING_LOCK = threading.Lock()
 
 
-def books_with(job: models.Job, item: str, *, person: str = "") -> list[JudgedJob]:
-    """The judged jobs that an item's story is in, this one among them.
+def books_with(
+    job: models.Job, item: str, *, person: str = ""
+) -> list[tuple[models.Job, JudgedJob]]:
+    """The jobs that an item's story is in with what they come to, this one the last of them.
 
     A plug is looked for by its serial in the index of readings, any other item in the jobs of the
     same engine. With ``person`` (a key) only in the jobs whose list of people names them.
@@ -65,14 +67,15 @@ def books_with(job: models.Job, item: str, *, person: str = "") -> list[JudgedJo
         found = models.Job.objects.filter(pk__in=[one.pk for one in queries.same_engine(job)])
     if person:
         found = found.filter(people__key=person)
-    others = [one for one in found.order_by("created_at", "pk") if one.pk != job.pk]
-    return [*(queries.judged(one) for one in others), queries.judged(job)]
+    found = found.order_by("created_at", "pk")
+    others = [one for one in queries.readable(found) if one.pk != job.pk]
+    return [(one, queries.judged(one)) for one in (*others, job)]
 
 
 def story_of(job: models.Job, item: str, *, person: str = "") -> PartStory:
     """The story of an item over all the jobs that it is in."""
     books = books_with(job, item, person=person)
-    return story([one for one in books if item in one.state.items], item, job.slug)
+    return story([one for _, one in books if item in one.state.items], item, job.slug)
 
 
 def forecasts_of(

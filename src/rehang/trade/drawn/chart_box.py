@@ -95,7 +95,7 @@ def box_of(chart: Chart, sheet: Sheet) -> Box:
         raise BadInput(f"{chart.title} of {chart.name} has no reading yet, so there is no chart.")
     s = sheet.scale
     shared = bool(column_shares(chart, sheet))
-    low, high = _reach(chart)
+    low, high = _reach(chart, sheet)
     is_over = any(mark.value is None for mark in chart.marks) or (
         chart.other is not None and chart.other.opened is not None
     )
@@ -176,7 +176,7 @@ def likely(chart: Chart, value: float) -> str:
     return chart.show(float(f"{value:.3g}"))
 
 
-def _reach(chart: Chart) -> tuple[float, float]:
+def _reach(chart: Chart, sheet: Sheet) -> tuple[float, float]:
     """Lowest and highest value that has to be seen, with room to both sides."""
     values = [m.value for m in chart.marks if m.value is not None]
     values += [limit.value for limit in chart.limits]
@@ -207,9 +207,10 @@ def _reach(chart: Chart) -> tuple[float, float]:
     low = min([low, *(b for b in bars if b >= low - span)])
     high = max([high, *(b for b in bars if b <= high + span)])
     span = (high - low) or span
-    # The words of a lower limit stand below its line.
-    floor = low - (0.2 if any(not limit.upper for limit in chart.limits) else 0.1) * span
-    return (max(floor, 0.0) if low >= 0 else floor), high + 0.16 * span
+    # The words of a lower limit stand below its line, those of an upper one above it.
+    below, above = (0.6, 0.4) if sheet.is_small and chart.limits else (0.2, 0.16)
+    floor = low - (below if any(not limit.upper for limit in chart.limits) else 0.1) * span
+    return (max(floor, 0.0) if low >= 0 else floor), high + above * span
 
 
 def ticks_of(low: float, high: float, *, log: bool) -> list[float]:

@@ -53,10 +53,12 @@ def _frame(on: Canvas) -> None:
     """Grid lines with their values, the base line, and the hours where no table has them."""
     chart, box, s = on.chart, on.box, on.s
     ticks = [t for t in ticks_of(box.y0, box.y1, log=box.log) if box.y(t) > 8 * s]
-    if on.sheet.is_small and len(ticks) > 3:
-        ticks = ticks[:: (len(ticks) + 2) // 3]
+    above = box.height + 22 * s
     for tick in ticks:
         y = box.y(tick)
+        if above - y < 22 * s:
+            continue
+        above = y
         value = Label(chart.show(tick), -10 * s, y, "right")
         on.labels.append(value)
         on.taken.append(on.rect(value))

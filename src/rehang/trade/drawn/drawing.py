@@ -101,9 +101,10 @@ def scale_svg(call: Call, floor: int | None = None) -> str:
         f'<path d="M8 37H{_SCALE_W - 8}" class="axis"/>',
     ]
     if band[1] > band[0]:
-        left, wide = at(band[0]), max(at(band[1]) - at(band[0]), 2)
+        left, right = at(band[0]), max(at(band[1]), at(band[0]) + 2)
         parts.append(
-            f'<rect x="{short(left)}" y="44" width="{short(wide)}" height="12" class="scale-band"/>'
+            f'<path d="M{short(left)} 50H{short(right)}M{short(left)} 44v12M{short(right)} 44v12" '
+            'class="meter-bar"/>'
         )
     for bound in (lower, upper):
         if bound is not None:

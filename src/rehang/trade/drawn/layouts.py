@@ -7,6 +7,7 @@ drawing that is to stand alone in a file carries its own styles (:func:`layout_s
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from html import escape
 from itertools import pairwise
 from math import atan2, cos, pi, sin
@@ -14,7 +15,15 @@ from math import atan2, cos, pi, sin
 from rehang.trade.drawn.svg import arrow, short, svg, words_at
 from rehang.trade.facts.layout import Layout
 
-__all__ = ["layout_svg", "layout_text", "outline_svg", "outline_words", "plan_svg", "tray_svg"]
+__all__ = [
+    "Beside",
+    "layout_svg",
+    "layout_text",
+    "outline_svg",
+    "outline_words",
+    "plan_svg",
+    "tray_svg",
+]
 
 _STYLE = """
 text { font: 500 18px/1 system-ui, "Segoe UI", Roboto, "Noto Sans", sans-serif; fill: #10171C; }
@@ -219,14 +228,53 @@ def layout_text(layout: Layout) -> list[str]:
 # An engine's plan
 
 
-def plan_svg(layout: Layout, marks: Mapping[str, str], words: str) -> str:
+@dataclass(frozen=True, slots=True)
+class Beside:
+    """What hangs on an engine beside its cylinders: a ``box``, a ``can`` or a ``pipe``."""
+
+    shape: str
+    label: str
+    mark: str
+
+
+def plan_svg(
+    layout: Layout, marks: Mapping[str, str], words: str, beside: Sequence[Beside] = ()
+) -> str:
     """The engine seen from above, or a radial from behind, with a mark on each part.
 
     ``marks`` are names of the page's mark symbols by cylinder (``cylinder:3``) and hole
-    (``3T``); ``words`` say the same to who cannot see it.
+    (``3T``); ``words`` say the same to who cannot see it. What is ``beside`` stands behind it.
     """
     parts, width, height = _plan(layout, marks)
+    for shape in ("box", "can", "pipe"):
+        held = [one for one in beside if one.shape == shape]
+        each = 2 if shape != "pipe" else 1
+        for row in (held[at : at + each] for at in range(0, len(held), each)):
+            parts += [
+                _hung(one, width * (2 * n + 1) / (2 * len(row)), height)
+                for n, one in enumerate(row)
+            ]
+            height += 60 if shape == "pipe" else 76
     return svg(width, height, "plan-view", words, parts)
+
+
+def _hung(one: Beside, x: float, top: float) -> str:
+    """One thing beside the engine, its name under it or in it."""
+    if one.shape == "pipe":
+        half = 46 + len(one.label) * 5.5
+        held = (
+            f'<rect x="{short(x - half)}" y="{short(top + 4)}" width="{short(2 * half)}" height="44" '
+            'rx="22" class="drawn-box"/>'
+        )
+        return (
+            held
+            + _mark({"": one.mark}, "", x - half + 28, top + 26)
+            + words_at(x + 12, top + 32, one.label)
+        )
+    held = f'<rect x="{short(x - 30)}" y="{short(top)}" width="60" height="46" rx="4" class="drawn-box"/>'
+    if one.shape == "can":
+        held = f'<circle cx="{short(x)}" cy="{short(top + 24)}" r="23" class="drawn-box"/>'
+    return held + _mark({"": one.mark}, "", x, top + 23) + words_at(x, top + 66, one.label)
 
 
 def _plan(layout: Layout, marks: Mapping[str, str]) -> tuple[list[str], float, float]:

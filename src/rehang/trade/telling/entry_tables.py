@@ -204,10 +204,10 @@ _HEADS: Mapping[str, _Head] = {
     "Findings": _Head(
         _plain("Where", "Found", "Day", "How it ended"), ("findings",), ("called", "promised")
     ),
-    "Second looks": _Head(_plain("Of", "By", "Day"), ("looks",)),
+    "Looks": _Head(_plain("Of", "By", "Day"), ("looks",)),
     "Directives": _Head(_plain("What", "Done", "How", "Next due"), ("directives",)),
     "Meters": _Head(_plain("Meter", "Calibration"), ("meters",)),
-    "Engine, data": _Head(_plain(), (), ("engine", "why", "extent", "data")),
+    "Engine": _Head(_plain(), (), ("engine", "why", "extent", "data")),
 }
 _HEAD_OF = {name: title for title, one in _HEADS.items() for name in (*one.tabled, *one.beside)}
 

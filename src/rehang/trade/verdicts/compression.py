@@ -154,19 +154,10 @@ def answer(
         return CompressionAnswer("NOT READ", None, None, None, said, None)
     if not with_values:
         return CompressionAnswer("NOT READ", None, None, None, "Not read.", None)
-    if limit is None:
+    if limit is None or not limit.has_source:
+        said = NOT_JUDGED_FOR_NO_LIMIT if limit is None else NOT_JUDGED_FOR_NO_SOURCE
         last = _better_of_last(with_values)
-        return CompressionAnswer(
-            "NOT JUDGED", None, last, None,
-            NOT_JUDGED_FOR_NO_LIMIT, None,
-        )  # fmt: skip
-    if not limit.has_source:
-        last = _better_of_last(with_values)
-        return CompressionAnswer(
-            "NOT JUDGED", None, last, None,
-            NOT_JUDGED_FOR_NO_SOURCE,
-            None,
-        )  # fmt: skip
+        return CompressionAnswer("NOT JUDGED", None, last, None, said, None)
     fitting = [t for t in with_values if not _differs(t, limit, hot)]
     if not fitting:
         # One that is hot by its word says more than one that is cold by it.
@@ -197,25 +188,25 @@ def answer(
         return answers[-1]
     judged = [one for one in answers if one.call not in ("NOT READ",)]
     found = (judged or answers)[-1]
-    after = [t for t in with_values if t not in fitting and _is_after(t, fitting[-1])]
-    if (
-        found.better is not None
-        and after
-        and _lost(after[-1]) > SUSPECT_LOSS >= _lost(found.better)
-    ):
-        low = after[-1]
-        return CompressionAnswer(
-            "NOT READ", None, found.better, found.worse,
-            f"{low.reading.written} on {on_day(low.entry.at)}, {_differs(low, limit, hot)}, came after the "
-            f"{found.better.reading.written} that answers and has lost more than {SUSPECT_LOSS:g} %: find out "
-            "why, and read it as the limit wants it.",
-            None,
-        )  # fmt: skip
-    return found
+    latest = fitting[-1].entry
+    after = [t for t in with_values if (t.entry.at, t.entry.seq) > (latest.at, latest.seq)]
+    if not after or found.better is None:
+        return found
+    return _contradicted(found, found.better, after[-1], _differs(after[-1], limit, hot))
 
 
-def _is_after(one: Taken, other: Taken) -> bool:
-    return (one.entry.at, one.entry.seq) > (other.entry.at, other.entry.seq)
+def _contradicted(
+    found: CompressionAnswer, better: Taken, low: Taken, how: str
+) -> CompressionAnswer:
+    """What an answer is worth beside a later read for reference, taken as ``how`` says."""
+    if not _lost(low) > SUSPECT_LOSS >= _lost(better):
+        return found
+    return CompressionAnswer(
+        "NOT READ", None, better, found.worse,
+        f"{low.reading.written} on {on_day(low.entry.at)}, {how}, came after the {better.reading.written} that "
+        f"answers and has lost more than {SUSPECT_LOSS:g} %: find out why, and read it as the limit wants it.",
+        None,
+    )  # fmt: skip
 
 
 def _lost(taken: Taken) -> float:

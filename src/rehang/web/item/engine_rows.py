@@ -4,42 +4,28 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from datetime import date
 
-from rehang.trade.drawn.drawing import LEAK_PATHS, cylinder_svg, scale_svg
-from rehang.trade.drawn.layouts import plan_svg
-from rehang.trade.facts.items import Check
+from rehang.trade.drawn.layouts import Beside, plan_svg
 from rehang.trade.facts.job_facts import JobFacts
-from rehang.trade.facts.limits import limit_for
 from rehang.trade.job.judging import JudgedJob
-from rehang.trade.known.state import FLAG, OIL_RISE, as_read
-from rehang.trade.life.notes import idle_days, item_notes, last_hot_run
-from rehang.trade.life.oil_trend import OilTrend, oil_asks, oil_trend
+from rehang.trade.known.state import as_read
+from rehang.trade.life.notes import idle_days, last_hot_run
 from rehang.trade.papers.due import hours_of
-from rehang.trade.telling.sentences import bottle_words
 from rehang.trade.telling.sheet_parts import status_name
 from rehang.trade.terms.entries import Entry, is_a
 from rehang.trade.terms.kinds.meters import MasterRead
 from rehang.trade.terms.kinds.readings import ReadingTaken
 from rehang.trade.terms.kinds.torque import Torqued
-from rehang.trade.terms.wording import lower_first, on_day, written_day
-from rehang.trade.verdicts import compression
-from rehang.trade.verdicts.calls import Call
+from rehang.trade.terms.wording import lower_first, on_day
 from rehang.trade.verdicts.item_verdict import VERDICTS, ItemVerdict
-from rehang.trade.verdicts.leaks import leaks_of
 from rehang.trade.work.names import item_label
 
 __all__ = [
     "EngineGroup",
     "EnginePage",
-    "ItemPage",
     "ItemRow",
-    "OilTable",
     "engine",
     "item_label",
-    "item_page",
-    "odd_flag",
-    "oil_table",
     "short_name",
 ]
 
@@ -103,14 +89,12 @@ class EnginePage:
     preservation: str
     still_out: str
     plan: str
-    magnetos: tuple[ItemRow, ...]
     groups: tuple[EngineGroup, ...]
     total: int
     untouched: int
     counts: tuple[tuple[str, str, int], ...]
     meters: tuple[LapsedMeter, ...]
     blockers: int
-    keys: tuple[tuple[str, str], ...]
 
 
 _WORDS = {"REJECT": "Reject", "REWORK": "Rework", "NOT YET": "Not yet", "KEEP": "Keep"}
@@ -235,15 +219,13 @@ def engine(judged: JudgedJob, *, untouched_only: bool = False) -> EnginePage:
         last_run=on_day(last) if last is not None else "",
         preservation=_preservation(judged),
         still_out=", ".join(f"{n} {what}" for what, n in judged.state.out.items() if n),
-        plan=plan_svg(facts.layout, _marks(judged), _plan_words(judged)),
-        magnetos=tuple(_item_row(one, facts) for one in judged.items if one.kind == "magneto"),
+        plan=plan_svg(facts.layout, _marks(judged), _plan_words(judged), _beside(judged)),
         groups=tuple(groups),
         total=len(judged.items),
         untouched=sum(_untouched(one) for one in judged.items),
         counts=tuple((_WORDS[word], status_name(word), verdicts.count(word)) for word in used),
         meters=tuple(lapsed_meters(judged)),
         blockers=len(judged.blockers),
-        keys=tuple((status_name(word), _WORDS[word].lower()) for word in reversed(VERDICTS)),
     )
 
 
@@ -279,6 +261,22 @@ def _marks(judged: JudgedJob) -> dict[str, str]:
     return marks
 
 
+# What of an engine is drawn beside its cylinders, and as what.
+_SHAPES = {"magneto": "box", "filter": "can", "screen": "can", "exhaust": "pipe"}
+
+
+def _beside(judged: JudgedJob) -> list[Beside]:
+    return [
+        Beside(
+            _SHAPES[one.kind],
+            item_label(judged.facts, one.item).replace(": ", " "),
+            status_name(one.verdict),
+        )
+        for one in judged.items
+        if one.kind in _SHAPES
+    ]
+
+
 def _plan_words(judged: JudgedJob) -> str:
     layout = judged.facts.layout
     told = []
@@ -293,6 +291,11 @@ def _plan_words(judged: JudgedJob) -> str:
         own = f"cylinder {cylinder}" + (f" {one.verdict.lower()}" if one is not None else "")
         told.append(f"{own} ({', '.join(plugs)})" if plugs else own)
     seen = "from behind" if "round" in layout.plan else "from above"
+    told += [
+        f"{lower_first(item_label(judged.facts, one.item))} {one.verdict.lower()}"
+        for one in judged.items
+        if one.kind in _SHAPES
+    ]
     return f"The engine seen {seen}: {'; '.join(told)}."
 
 
@@ -333,252 +336,3 @@ def _what(entry: Entry[ReadingTaken | Torqued | MasterRead], facts: JobFacts) ->
     assert is_a(entry, ReadingTaken)
     label, text = as_read(entry, facts.sheets, facts.meters)
     return f"{label.lower()} {text}"
-
-
-# Oil
-
-
-@dataclass(frozen=True, slots=True)
-class OilTable:
-    """The oil series as a table: what the mass balance makes of it, and what the report said."""
-
-    sentences: tuple[str, ...]
-    heads: tuple[str, ...]
-    rows: tuple[tuple[str, str, str, str, tuple[tuple[str, str], ...], str], ...]
-    times: tuple[tuple[str, str, bool], ...]
-    flag: OddFlag | None = None
-
-
-def oil_table(judged: JudgedJob) -> OilTable | None:
-    """The oil trend of a job, or nothing when no sample is on file."""
-    trend = oil_trend(judged)
-    if trend is None:
-        return None
-    elements = [one.element for one in trend.elements] or _reported(trend)
-    rows = tuple(
-        (
-            row.on,
-            f"{row.engine_hours:,.1f}",
-            f"{row.oil_hours:g}",
-            f"{row.hours_per_quart:.1f}" if row.hours_per_quart else "none added",
-            tuple(
-                (
-                    row.worked_out(element) if element in row.made else "not reported",
-                    row.reported(element) if element in row.raw else "",
-                )
-                for element in elements
-            ),
-            row.flag,
-        )
-        for row in trend.rows
-    )
-    times = tuple(
-        (one.element, f"{one.times:.1f} × its baseline: {one.source}", one.is_accused)
-        for one in trend.elements
-    )
-    return OilTable(trend.sentences, tuple(elements), rows, times, _oil_flag(judged, trend))
-
-
-def _oil_flag(judged: JudgedJob, trend: OilTrend) -> OddFlag | None:
-    """What the last sample asks a person to decide, open or closed."""
-    key = f"{OIL_RISE}{trend.rows[-1].entry}"
-    asked = [one for one in oil_asks(judged) if one.about == key]
-    if asked:
-        return OddFlag(key, asked[0].sentence, "")
-    return _closed_flag(judged, key)
-
-
-def bottles(judged: JudgedJob) -> list[tuple[str, str]]:
-    """Samples whose laboratory figures are awaited: the entry's id and words for it."""
-    return [
-        (entry.id, bottle_words(entry.fields))
-        for one in judged.state.items.values()
-        for entry in one.bottles
-    ]
-
-
-def _reported(trend: OilTrend) -> list[str]:
-    return list(dict.fromkeys(element for row in trend.rows for element in row.raw))
-
-
-# One item
-
-
-@dataclass(frozen=True, slots=True)
-class LeakRow:
-    on: str
-    state: str
-    reading: str
-    loss: str
-    area: str
-    path: str
-
-
-@dataclass(frozen=True, slots=True)
-class OddFlag:
-    """One odd out: its sentence, the id it is closed by, and how it was closed."""
-
-    id: str
-    sentence: str
-    closed: str
-
-
-@dataclass(frozen=True, slots=True)
-class ItemPage:
-    """What the page of an item shows beside its story."""
-
-    label: str
-    notes: tuple[str, ...]
-    leaks: tuple[LeakRow, ...]
-    drawing: str
-    drawing_words: str
-    scales: Mapping[str, str]
-    flag: OddFlag | None
-    counts: tuple[tuple[str, str], ...]
-    torqued: tuple[tuple[str, str], ...]
-    cards: tuple[tuple[str, str, str], ...]
-    unread: frozenset[str]
-    not_keyed: frozenset[str]
-    undecided: str
-
-
-def item_page(judged: JudgedJob, one: ItemVerdict) -> ItemPage:
-    """Notes, leaks, drawings and forms of one item."""
-    facts = judged.facts
-    sheet = facts.sheets.get(one.kind)
-    methods = {check.name: check.method for check in sheet.checks} if sheet else {}
-    pressure = next((c for c in one.calls if methods.get(c.check) == "compression"), None)
-    drawing, words = _leak_drawing(one, pressure)
-    return ItemPage(
-        label=item_label(facts, one.item),
-        notes=tuple(item_notes(one, judged)),
-        leaks=tuple(
-            LeakRow(
-                on=leak.on,
-                state=leak.state,
-                reading=f"{leak.held}/{leak.supply}",
-                loss=f"{leak.loss:g} %",
-                area=f"{leak.area} ({leak.span})",
-                path=leak.path if leak.path != "none" else "",
-            )
-            for leak in leaks_of(one, facts)
-        )
-        if pressure is not None
-        else (),
-        drawing=drawing,
-        drawing_words=words,
-        scales={
-            call.check: picture
-            for call in one.calls
-            if (picture := scale_svg(call, _floor(judged, call)))
-        },
-        flag=odd_flag(judged, one),
-        counts=tuple(_count(entry.data, entry.at.date()) for entry in reversed(one.state.counts)),
-        torqued=tuple(
-            (
-                f"{e.fields.what}: {e.fields.which}",
-                f"{facts.person(e.by)}, {on_day(e.at)}, {e.fields.meter}",
-            )
-            for e in reversed(one.state.torqued)
-        ),
-        cards=tuple(_cards(facts, one)),
-        unread=frozenset(c.check for c in one.calls if c.call in ("NOT READ", "VOID")),
-        not_keyed=frozenset(name for name, how in methods.items() if how in ("age", "counted")),
-        undecided=next(
-            (
-                c.entry.id
-                for c in one.calls
-                if methods.get(c.check) == "counted" and c.call == "NOT JUDGED" and c.entry
-            ),
-            "",
-        ),
-    )
-
-
-def _cards(facts: JobFacts, one: ItemVerdict) -> list[tuple[str, str, str]]:
-    """Torque cards of what holds an item: the group, which of its places, its title."""
-    return [
-        (group.id, one.name if group.for_each == one.kind else "", group.title)
-        for group in facts.torque_groups.values()
-        if one.kind in (group.for_each, group.part)
-    ]
-
-
-def _count(data: Mapping[str, object], day: date) -> tuple[str, str]:
-    words = f"{data['pieces']} pieces, {data['magnetic']} magnetic"
-    if data.get("largest_mm"):
-        words += f", largest {data['largest_mm']:g} mm"
-    return words, written_day(str(data.get("on") or "")) or on_day(day)
-
-
-def _floor(judged: JudgedJob, call: Call) -> int | None:
-    """The master reading a call is held against, in base steps."""
-    if call.limit_data is None or call.limit_data.floor != "master" or call.entry is None:
-        return None
-    master = judged.state.master(call.meter, call.entry.at.date())
-    return master[1] if master is not None else None
-
-
-def _leak_drawing(one: ItemVerdict, call: Call | None) -> tuple[str, str]:
-    if call is None or call.taken is None:
-        return "", ""
-    path = str(call.taken.fields.with_.get("path", "") or "")
-    if path in LEAK_PATHS:
-        words = f"Cylinder {one.name} lets air out at the {path}."
-    elif path == "none":
-        words = f"No air was heard leaving cylinder {one.name}."
-    else:
-        words = f"Where the air of cylinder {one.name} goes was not written down."
-    note = str(call.taken.fields.with_.get("path_note", "") or "")
-    return cylinder_svg(path, words), f"{words} {note.capitalize()}".strip()
-
-
-def odd_flag(judged: JudgedJob, one: ItemVerdict) -> OddFlag | None:
-    """What sets an item apart from its fellows, open or closed; None where nothing does."""
-    flag_id = f"{FLAG}{one.item}"
-    if one.flag:
-        return OddFlag(flag_id, one.flag, "")
-    return _closed_flag(judged, flag_id)
-
-
-def _closed_flag(judged: JudgedJob, flag_id: str) -> OddFlag | None:
-    settled = judged.state.settled.get(flag_id)
-    if settled is None:
-        return None
-    said = f"Closed by {judged.facts.person(settled.by)}, {on_day(settled.at)}"
-    return OddFlag(flag_id, "", f"{said}: {settled.fields.reason}")
-
-
-@dataclass(frozen=True, slots=True)
-class PressureAsked:
-    """What the form of a compression check offers."""
-
-    states: tuple[str, ...]
-    orifices: tuple[str, ...]
-    paths: tuple[str, ...]
-    wanted: str
-    bore: str
-    limit: str
-    needs_master: bool
-    masters: tuple[str, ...]
-
-
-def pressure_form(judged: JudgedJob, check: Check, today: date) -> PressureAsked:
-    """The choices of a compression form, the orifice that the bore asks for, the floor."""
-    facts = judged.facts
-    limit = limit_for(facts.limits, "cylinder", check.name, "service")
-    bore = facts.bore_in
-    return PressureAsked(
-        states=check.asks.get("state", ()),
-        orifices=check.asks.get("orifice", ()),
-        paths=check.asks.get("path", ()),
-        wanted=f"{compression.orifice_for_bore(bore)} in" if bore is not None else "",
-        bore=f"{bore:g} in" if bore is not None else "",
-        limit=limit.source_text if limit is not None else "",
-        needs_master=limit is not None and limit.floor == "master",
-        masters=tuple(
-            f"{entry.fields.meter} read {value} psi"
-            for entry, value in judged.state.masters
-            if entry.at.date() == today
-        ),
-    )

@@ -35,14 +35,15 @@ class ReadForm(BenchForm):
     severity = TextField()
     confirm = TextField()
     meter = TextField()
+    kept_as_keyed = TextField()
+    shifted = TextField()
 
     def __init__(self, request: HttpRequest, check: Check, usual_psi: str) -> None:
         super().__init__(request, {"reason": "Written wrong", "at_psi": usual_psi})
         self.fallback = "word" if check.kind == "look" else "written"
-        shifted = request.POST.get("shifted")
-        if shifted:
+        if self.data.get("shifted"):
             # The answer to UNLIKELY that moves the point is a button of its own.
-            self.data = {**request.POST.dict(), "written": shifted}
+            self.data = {**dict(self.data.items()), "written": self.data["shifted"]}
 
 
 def _bare_psi(text: str) -> str:
@@ -90,6 +91,7 @@ class PressureForm(BenchForm):
         short=True,
     )
     master = _Psi("Master reading of this tester today, psi", hinted=True)
+    kept_as_keyed = TextField()
 
     def __init__(self, request: HttpRequest, meters: Collection[str]) -> None:
         super().__init__(request, {"supply": "80"})
@@ -169,9 +171,10 @@ class OilForm(BenchForm):
     )
     numbers = ("engine_hours", "oil_hours", "added_qt", "fill_qt", "left_share")
 
-    def __init__(self, request: HttpRequest, *, answering: bool) -> None:
+    def __init__(self, request: HttpRequest) -> None:
         super().__init__(request)
-        if answering:
+        self.answering: str = self.data.get("sample") or request.GET.get("sample", "")
+        if self.answering:
             self.fields = {name: self.fields[name] for name in ("lab", "flag")}
         self.names = tuple(self.fields)
         for element, source in ELEMENTS.items():

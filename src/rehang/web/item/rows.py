@@ -1,40 +1,128 @@
-"""The page of one item: what it is, what it comes to and why, and all that is on file."""
+"""The page of one item that decides: what it comes to, why, each check with its past."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
-from zoneinfo import ZoneInfo
+from dataclasses import dataclass, replace
 
-from rehang.trade.facts.items import Check, CheckSheet, Word
+from rehang.trade.drawn.chart_values import Chart, Sheet, openings
+from rehang.trade.drawn.charts import chart_svg
+from rehang.trade.drawn.drawing import LEAK_PATHS, cylinder_svg, scale_svg
+from rehang.trade.drawn.item_charts import chart_of_check, checks_of
+from rehang.trade.facts.items import Check, CheckSheet
 from rehang.trade.job.judging import JudgedJob
-from rehang.trade.known.state import Finding, ItemState, as_read, understand
-from rehang.trade.telling.sentences import entry_words, voided_by, with_stop
+from rehang.trade.known.state import FLAG, Finding, understand
+from rehang.trade.life.history import story
+from rehang.trade.life.notes import item_notes
+from rehang.trade.telling.sentences import entry_words, with_stop
 from rehang.trade.telling.sheet_parts import status_name
 from rehang.trade.terms.days import last_day
-from rehang.trade.terms.entries import Entry, is_a
+from rehang.trade.terms.entries import is_a
 from rehang.trade.terms.kinds.readings import ReadingTaken
-from rehang.trade.terms.wording import listed, on_day
+from rehang.trade.terms.wording import lower_first, on_day, upper_first
 from rehang.trade.verdicts.calls import Call, better_meters
 from rehang.trade.verdicts.item_verdict import ItemVerdict
-from rehang.trade.verdicts.reasons import BeyondLimit
-from rehang.web.item.chart import NARROW, WIDE, PastChart, chart, series_of
+from rehang.trade.verdicts.leaks import leaks_of
+from rehang.trade.work.names import item_label
 from rehang.web.shared.times import when_text, zone_of
 
 __all__ = [
-    "ReworkChoice",
-    "Story",
-    "story",
-    "to_rework",
+    "CheckRow",
+    "ItemHead",
+    "ItemPage",
+    "OddFlag",
+    "check_rows",
+    "closed_flag",
+    "head_of",
+    "item_page",
+    "odd_flag",
+    "settling",
+    "small_drawings",
 ]
 
+# What decides stands first among the checks; a picture stands before a word.
+_FIRST = ("OUT", "CLOSE CALL", "NOT JUDGED", "VOID", "NOT READ")
+# Widths in pixels that a small chart is drawn at; the page shows the wider one where it fits.
+_WIDTHS = (("narrow", 284), ("phone", 342))
+_HIGH = 164
 
-# The story of one item
+
+# What every page of the item begins with
+
+
+@dataclass(frozen=True, slots=True)
+class ItemHead:
+    """The item, what it comes to, the one reason, and what is done next."""
+
+    item: str
+    kind: str
+    name: str
+    heading: str
+    title: str
+    came_out_of: str
+    goes_to: str
+    hours: str
+    verdict: str
+    mark: str
+    decided: str
+    reasons: tuple[str, ...]
+    next: str
+    disposed: str
+    replaced_by: str
+
+    @property
+    def is_serial(self) -> bool:
+        return self.heading == self.name
+
+
+def head_of(judged: JudgedJob, verdict: ItemVerdict) -> ItemHead:
+    sheet = judged.facts.sheets.get(verdict.kind)
+    state = verdict.state
+    label = item_label(judged.facts, verdict.item)
+    # What is taken out one by one is known by its serial; the rest by what it is.
+    is_serial = sheet is not None and sheet.one_for == "removed"
+    disposed = ""
+    if state.disposed is not None:
+        when = when_text(state.disposed.at, zone_of(judged))
+        disposed = f"{entry_words(state.disposed, judged)} {when}"
+    decided = ""
+    if verdict.proposed != verdict.verdict:
+        decided = f"Proposed: {verdict.proposed}; decided by {verdict.decided_by}."
+    return ItemHead(
+        item=verdict.item,
+        kind=verdict.kind,
+        name=verdict.name,
+        heading=verdict.name if is_serial else label,
+        title=sheet.title if sheet is not None and is_serial else "",
+        came_out_of=state.came_out_of,
+        goes_to=verdict.goes_to,
+        hours=f"{state.hours:,} h" if state.hours is not None else "",
+        verdict=verdict.verdict,
+        mark=status_name(verdict.verdict),
+        decided=decided,
+        reasons=verdict.reasons,
+        next=verdict.next,
+        disposed=disposed,
+        replaced_by=state.replaced_by,
+    )
+
+
+def settling(judged: JudgedJob, verdict: ItemVerdict) -> tuple[str, str]:
+    """Check and meter that would settle a close call."""
+    for call in verdict.calls:
+        if call.call == "CLOSE CALL":
+            found = [one for one in better_meters(call, judged.facts, judged.state) if one[3]]
+            if found:
+                return call.check, found[0][0].id
+    return "", ""
+
+
+# Its checks
 
 
 @dataclass(frozen=True, slots=True)
 class CheckRow:
-    """One check of an item: its call and the reading that carries it."""
+    """One check: its call, the reading that carries it, its limit, and its past as a picture."""
 
     check: str
     label: str
@@ -47,12 +135,10 @@ class CheckRow:
     meter: str
     standing: str
     sentence: str
-    how_far: str
-    catches: str
-    misses: str
-    caution: str
     entry: str
-    close: bool
+    is_keyed: bool
+    pictures: tuple[tuple[str, str], ...] = ()
+    past: str = ""
 
     @property
     def word(self) -> str:
@@ -60,207 +146,26 @@ class CheckRow:
         seen = {"NOT YET": "SEEN", "NOT READ": "NOT SEEN"} if self.kind == "look" else {}
         return seen.get(self.call, self.call)
 
-
-@dataclass(frozen=True, slots=True)
-class FileRow:
-    """A reading on file that carries nothing: void, struck or stood behind another."""
-
-    label: str
-    text: str
-    when: str
-    who: str
-    why: str
-    mark: str
-    word: str
-    entry: str
-    seq: int
-    struck: bool
+    @property
+    def is_open(self) -> bool:
+        """Whether it is still to be read or looked at."""
+        return self.call in ("NOT READ", "VOID")
 
 
-@dataclass(frozen=True, slots=True)
-class FindingRow:
-    id: str
-    label: str
-    severity: int
-    note: str
-    when: str
-    who: str
-    is_open: bool
-    standing: str
-    cause: str
-    next_act: str
-    entry: str
-    asks_found: bool = False
-
-
-@dataclass(frozen=True, slots=True)
-class WordChoice:
-    """One finding button: a single severity, or several to pick from."""
-
-    name: str
-    label: str
-    severities: tuple[int, ...]
-    cause: str
-    confirm: bool
-    picks: bool
-
-
-@dataclass(frozen=True, slots=True)
-class WordGroup:
-    severity: int
-    title: str
-    words: tuple[WordChoice, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class ReworkChoice:
-    name: str
-    label: str
-    voids: str
-    caution: str
-
-
-@dataclass(frozen=True, slots=True)
-class HistoryRow:
-    """One service of an item: how it was found and left."""
-
-    day: str
-    hours: str
-    place: str
-    cells: tuple[str, ...]
-    note: str
-
-
-@dataclass(frozen=True, slots=True)
-class Story:
-    item: str
-    kind: str
-    name: str
-    place: str
-    came_out_of: str
-    goes_to: str
-    hours: str
-    title: str
-    verdict: str
-    mark: str
-    proposed: str
-    decided_by: str
-    reasons: tuple[str, ...]
-    next: str
-    checks: tuple[CheckRow, ...]
-    on_file: tuple[FileRow, ...]
-    findings: tuple[FindingRow, ...]
-    groups: tuple[WordGroup, ...]
-    reworks: tuple[ReworkChoice, ...]
-    history_heads: tuple[str, ...]
-    history: tuple[HistoryRow, ...]
-    charts: tuple[PastChart, ...]
-    chart_check: str
-    chart_choices: tuple[tuple[str, str], ...]
-    cautions: tuple[str, ...]
-    acts: tuple[FileRow, ...]
-    disposed: str
-    replaced_by: str
-    look_check: str
-    look_due: bool
-    better: tuple[str, str]
-
-
-SEVERITIES = {
-    0: "Sound",
-    1: "Note it (1)",
-    2: "Put right before it flies (2)",
-    3: "Reject (3)",
-}
-
-
-def story(judged: JudgedJob, verdict: ItemVerdict, chart_check: str = "") -> Story:
-    """One item: what it is, what it comes to and why, and all that is on file."""
-    zone = zone_of(judged)
-    facts = judged.facts
-    sheet = facts.sheets.get(verdict.kind)
-    state = verdict.state
-    look = verdict.call(sheet.look.name) if sheet else None
-    measured = [c for c in sheet.checks if c.kind == "measure" and c.quantity] if sheet else []
-    drawn = [c for c in measured if series_of(verdict, c).points]
-    chosen = next((c for c in drawn if c.name == chart_check), None) or next(
-        (c for c in drawn if c.name in _telling(verdict)), drawn[0] if drawn else None
-    )
-    heads = [
-        c for c in measured if any(c.name in {**e.readings, **e.left} for e in verdict.history)
-    ]
-    return Story(
-        item=verdict.item,
-        kind=verdict.kind,
-        name=verdict.name,
-        place=verdict.place,
-        came_out_of=state.came_out_of,
-        goes_to=verdict.goes_to,
-        hours=f"{state.hours:,} h" if state.hours is not None else "",
-        title=sheet.title if sheet else verdict.kind.capitalize(),
-        verdict=verdict.verdict,
-        mark=status_name(verdict.verdict),
-        proposed=verdict.proposed if verdict.proposed != verdict.verdict else "",
-        decided_by=verdict.decided_by,
-        reasons=verdict.reasons,
-        next=verdict.next,
-        checks=tuple(_check_row(judged, call, sheet) for call in verdict.calls) if sheet else (),
-        on_file=tuple(_on_file(judged, verdict, zone)),
-        findings=tuple(_finding_row(judged, f, zone) for f in reversed(verdict.findings)),
-        groups=tuple(_groups(sheet, state, judged)) if sheet else (),
-        reworks=tuple(_rework_choice(sheet, name, state) for name in sheet.reworks)
-        if sheet
-        else (),
-        history_heads=tuple(c.label for c in heads),
-        history=tuple(_history_rows(verdict, heads)),
-        charts=tuple(chart(verdict, chosen, width) for width in (WIDE, NARROW)) if chosen else (),
-        chart_check=chosen.name if chosen else "",
-        chart_choices=tuple((c.name, c.label) for c in drawn),
-        cautions=sheet.cautions if sheet else (),
-        acts=tuple(_acts(judged, state, zone)),
-        disposed=_disposed_words(judged, state, zone),
-        replaced_by=state.replaced_by,
-        look_check=sheet.look.name if sheet else "",
-        look_due=look is not None and look.call in ("NOT READ", "VOID"),
-        better=_better(judged, verdict),
-    )
-
-
-def to_rework(judged: JudgedJob, verdict: ItemVerdict) -> ReworkChoice | None:
-    """The rework that an item asks for first; None where its verdict is another."""
+def check_rows(judged: JudgedJob, verdict: ItemVerdict) -> tuple[CheckRow, ...]:
+    """Each check of the item in the order of its sheet, without its picture."""
     sheet = judged.facts.sheets.get(verdict.kind)
-    if verdict.verdict != "REWORK" or sheet is None:
-        return None
-    checks = [sheet.check(one.call.check) for one in verdict.why if isinstance(one, BeyondLimit)]
-    acts = [one.rework_act for one in checks if one.rework_act]
-    return _rework_choice(sheet, acts[0], verdict.state) if acts else None
+    if sheet is None:
+        return ()
+    return tuple(_check_row(judged, call, sheet.check(call.check)) for call in verdict.calls)
 
 
-def _better(judged: JudgedJob, verdict: ItemVerdict) -> tuple[str, str]:
-    """Check and meter that would settle a close call."""
-    for call in verdict.calls:
-        if call.call == "CLOSE CALL":
-            settling = [one for one in better_meters(call, judged.facts, judged.state) if one[3]]
-            if settling:
-                return call.check, settling[0][0].id
-    return "", ""
-
-
-def _telling(verdict: ItemVerdict) -> list[str]:
-    """Checks whose call is the trouble, worst first: their chart is shown first."""
-    order = ("OUT", "CLOSE CALL")
-    return [c.check for word in order for c in verdict.calls if c.call == word]
-
-
-def _check_row(judged: JudgedJob, call: Call, sheet: CheckSheet) -> CheckRow:
-    check = sheet.check(call.check)
-    text = call.reading
-    entry = call.entry
+def _check_row(judged: JudgedJob, call: Call, check: Check) -> CheckRow:
+    text, entry, meter = call.reading, call.entry, call.meter
     if entry is not None and is_a(entry, ReadingTaken) and call.call != "VOID":
         _, reading = understand(entry, judged.facts.sheets, judged.facts.meters)
         if reading.at_psi is not None:
             text += f" at {reading.at_psi} psi"
-    meter = call.meter
     if call.taken is not None and call.taken.fields.range and meter:
         meter += f" ({call.taken.fields.range})"
     return CheckRow(
@@ -275,177 +180,269 @@ def _check_row(judged: JudgedJob, call: Call, sheet: CheckSheet) -> CheckRow:
         meter=meter,
         standing=call.meter_standing,
         sentence=call.sentence,
-        how_far=call.how_far,
-        catches=check.catches,
-        misses=check.misses,
-        caution=check.caution,
         entry=entry.id if entry is not None else "",
-        close=call.call == "CLOSE CALL",
+        is_keyed=check.method not in ("age", "counted"),
     )
 
 
-def _on_file(judged: JudgedJob, verdict: ItemVerdict, zone: ZoneInfo) -> list[FileRow]:
-    rows = []
-    for call in verdict.calls:
-        carried = call.entry.id if call.entry is not None else ""
-        for other in call.others:
-            if other.entry is None or (other.entry.id == carried and call.call != "VOID"):
-                continue
-            why = (
-                other.sentence if other.call == "VOID" else f"Another carries it. {other.sentence}"
-            )
-            rows.append(
-                _file_row(judged, other.entry, zone, other.call, other.reading, call.label, why)
-            )
-    for target, strike in judged.state.struck.items():
-        entry = judged.state.entries[target]
-        if entry.item != verdict.item or not is_a(entry, ReadingTaken):
-            continue
-        label, text = as_read(entry, judged.facts.sheets, judged.facts.meters)
-        why = f"Struck by {judged.facts.person(strike.by)}: {with_stop(strike.fields.reason)}"
-        rows.append(_file_row(judged, entry, zone, "VOID", text, label, why, struck=True))
-    return rows
+Pictures = tuple[tuple[str, str], ...]
 
 
-def _file_row(
-    judged: JudgedJob,
-    entry: Entry,
-    zone: ZoneInfo,
-    call: str,
-    text: str,
-    label: str,
-    why: str,
-    *,
-    struck: bool = False,
-) -> FileRow:
-    return FileRow(
-        label=label,
-        text=text,
-        when=when_text(entry.at, zone),
-        who=judged.facts.person(entry.by),
-        why=why,
-        mark=status_name(call),
-        word="STRUCK" if struck else call,
-        entry=entry.id,
-        seq=entry.seq,
-        struck=struck,
-    )
+def _pictures(
+    judged: JudgedJob, verdict: ItemVerdict, text: int
+) -> dict[str, tuple[Pictures, str]]:
+    """What is drawn of each check, and what its past says in words.
+
+    Its past where there is one, else the reading on its scale.
+    """
+    told = story(judged, verdict.item)
+    found: dict[str, tuple[Pictures, str]] = {
+        call.check: ((("phone", picture),), "")
+        for call in verdict.calls
+        if (picture := scale_svg(call, _floor(judged, call)))
+    }
+    for check, _ in checks_of(told, judged):
+        chart = chart_of_check(told, check, judged, None)
+        if len(openings(chart)) > 1:
+            found[check] = (tuple(small_drawings(chart, text)), chart.sentence)
+    return found
 
 
-def _acts(judged: JudgedJob, state: ItemState, zone: ZoneInfo) -> list[FileRow]:
-    """Reworks, drops and notes of an item, newest first, each with the means to take it back."""
-    entries = [*state.reworks, *state.ended, *state.notes]
-    entries += [e for e in (state.disposed, state.disagreed) if e is not None]
-    rows = []
-    for entry in sorted(entries, key=lambda e: (e.at, e.seq), reverse=True):
-        words = entry_words(entry, judged)
-        rows.append(_file_row(judged, entry, zone, "WITHIN", words, "", ""))
-    return rows
+def small_drawings(chart: Chart, text: int, high: int = _HIGH) -> list[tuple[str, str]]:
+    """A chart small enough for a card, in both of its widths."""
+    return [
+        (name, chart_svg(chart, Sheet(width, high, text, "page", is_small=True)))
+        for name, width in _WIDTHS
+    ]
 
 
-def _disposed_words(judged: JudgedJob, state: ItemState, zone: ZoneInfo) -> str:
-    if state.disposed is None:
-        return ""
-    return f"{entry_words(state.disposed, judged)} {when_text(state.disposed.at, zone)}"
+def _floor(judged: JudgedJob, call: Call) -> int | None:
+    """The master reading a call is held against, in base steps."""
+    if call.limit_data is None or call.limit_data.floor != "master" or call.entry is None:
+        return None
+    master = judged.state.master(call.meter, call.entry.at.date())
+    return master[1] if master is not None else None
 
 
-def _finding_row(judged: JudgedJob, finding: Finding, zone: ZoneInfo) -> FindingRow:
-    standing = (
-        f"{finding.resolved[0].upper()}{with_stop(finding.resolved)[1:]}"
-        if finding.resolved
-        else ""
-    )
+def _sources(rows: Sequence[CheckRow]) -> tuple[tuple[str, str], ...]:
+    """Whose limits they are, each source said once with the checks it is for."""
+    held: dict[str, list[str]] = {}
+    for row in rows:
+        if row.source:
+            held.setdefault(row.source, []).append(lower_first(row.label))
+    return tuple((upper_first(", ".join(labels)), source) for source, labels in held.items())
+
+
+# What was seen on it, and what sets it apart
+
+
+@dataclass(frozen=True, slots=True)
+class FindingRow:
+    id: str
+    label: str
+    severity: int
+    words: str
+    is_open: bool
+    standing: str
+    entry: str
+    asks_found: bool = False
+
+
+def _finding_row(judged: JudgedJob, finding: Finding) -> FindingRow:
+    standing = upper_first(with_stop(finding.resolved)) if finding.resolved else ""
     for key, person in judged.facts.people.items():
         standing = standing.replace(f" by {key}:", f" by {person.name}:")
     if finding.is_open and finding.cleaned:
         standing = "Cleaned; the look after it is still to come."
+    who = judged.facts.person(finding.entry.by)
+    words = [f"{who}, {when_text(finding.entry.at, zone_of(judged))}."]
+    words += [with_stop(finding.note)] if finding.note else []
+    if finding.severity:
+        words += [f"Likely: {lower_first(finding.cause)}."] if finding.cause else []
+        words += [f"{finding.next_act}."] if finding.next_act and finding.is_open else []
     return FindingRow(
         id=finding.id,
         label=finding.label,
         severity=finding.severity,
-        note=with_stop(finding.note) if finding.note else "",
-        when=when_text(finding.entry.at, zone),
-        who=judged.facts.person(finding.entry.by),
+        words=" ".join(words),
         is_open=finding.is_open,
         standing=standing,
-        cause=finding.cause,
-        next_act=finding.next_act,
         entry=finding.entry.id,
         asks_found="found" in finding.closed_by,
     )
 
 
-def _groups(sheet: CheckSheet, state: ItemState, judged: JudgedJob) -> list[WordGroup]:
-    drained = state.came_out_of in judged.facts.layout.drains_to
-    found: dict[int, list[WordChoice]] = {0: [], 1: [], 2: [], 3: []}
-    for word in sheet.words.values():
-        found[_severity(word, drained=drained)].append(_choice(word, drained=drained))
-    return [WordGroup(s, SEVERITIES[s], tuple(words)) for s, words in found.items() if words]
+@dataclass(frozen=True, slots=True)
+class OddFlag:
+    """One odd out: its sentence, the id it is closed by, and how it was closed."""
+
+    id: str
+    sentence: str
+    closed: str
 
 
-def _severity(word: Word, *, drained: bool) -> int:
-    if drained and word.drained_severity is not None:
-        return word.drained_severity
-    return word.severity
+def odd_flag(judged: JudgedJob, one: ItemVerdict) -> OddFlag | None:
+    """What sets an item apart from its fellows, open or closed; None where nothing does."""
+    flag_id = f"{FLAG}{one.item}"
+    return OddFlag(flag_id, one.flag, "") if one.flag else closed_flag(judged, flag_id)
 
 
-def _choice(word: Word, *, drained: bool) -> WordChoice:
-    several = len(word.severities) > 1
-    # One number on the sheet is the sheet's to give; a range is the person's to pick.
-    severities = word.severities if several else (_severity(word, drained=drained),)
-    return WordChoice(
-        name=word.name,
-        label=word.label,
-        severities=severities,
-        cause=word.cause,
-        confirm=several or severities[0] == 3,
-        picks=several,
-    )
+def closed_flag(judged: JudgedJob, flag_id: str) -> OddFlag | None:
+    settled = judged.state.settled.get(flag_id)
+    if settled is None:
+        return None
+    said = f"Closed by {judged.facts.person(settled.by)}, {on_day(settled.at)}"
+    return OddFlag(flag_id, "", f"{said}: {settled.fields.reason}")
 
 
-def _rework_choice(sheet: CheckSheet, name: str, state: ItemState) -> ReworkChoice:
-    rework = sheet.reworks[name]
-    read = voided_by(state, name, sheet)
-    labels = [sheet.check(v).label.lower() for v in rework.voids]
-    return ReworkChoice(
-        name=name,
-        label=rework.done.upper(),
-        voids=f"voids {listed(read) if read else ', '.join(labels)}",
-        caution=rework.caution,
-    )
+# Its past in figures
 
 
-def _history_rows(verdict: ItemVerdict, checks: Sequence[Check]) -> list[HistoryRow]:
+@dataclass(frozen=True, slots=True)
+class HistoryRow:
+    """One service of an item: how it was found and left."""
+
+    day: str
+    hours: str
+    place: str
+    cells: tuple[tuple[str, str], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class LeakRow:
+    on: str
+    state: str
+    reading: str
+    loss: str
+    area: str
+    path: str
+
+
+def _history(verdict: ItemVerdict, sheet: CheckSheet) -> tuple[HistoryRow, ...]:
+    """Every service on file, the oldest first and this job last; none where there is no past."""
+    checks = [
+        check
+        for check in sheet.checks
+        if any(check.name in {**one.readings, **one.left} for one in verdict.history)
+    ]
+    if not checks:
+        return ()
     rows = []
-    for earlier in sorted(verdict.history, key=lambda e: e.service):
+    for earlier in sorted(verdict.history, key=lambda one: one.service):
         cells = []
         for check in checks:
             found, left = earlier.readings.get(check.name), earlier.left.get(check.name)
             text = found.text(check) if found else ""
             if left is not None:
                 given = left.text(check)
-                if text:
-                    text = f"{text} → {given}"
-                else:
-                    text = f"set to {given}" if check.reworkable else given
-            cells.append(text or "none on file")
-        rows.append(
-            HistoryRow(
-                day=on_day(last_day(earlier.service)),
-                hours=f"{earlier.engine_hours:,.1f}" if earlier.engine_hours is not None else "",
-                place=earlier.place or "new",
-                cells=tuple(cells),
-                note=earlier.note,
-            )
+                is_set = not text and check.reworkable
+                text = f"{text} → {given}" if text else f"set to {given}" if is_set else given
+            cells.append((check.label, text or "none on file"))
+        hours = f"{earlier.engine_hours:,.1f}" if earlier.engine_hours is not None else ""
+        place = earlier.place or "new"
+        rows.append(HistoryRow(on_day(last_day(earlier.service)), hours, place, tuple(cells)))
+    now = [(check.label, verdict.call(check.name)) for check in checks]
+    cells = [(label, call.reading if call and call.reading else "not read") for label, call in now]
+    return (*rows, HistoryRow("This job", "", verdict.state.came_out_of, tuple(cells)))
+
+
+def _leaks(judged: JudgedJob, one: ItemVerdict) -> tuple[LeakRow, ...]:
+    return tuple(
+        LeakRow(
+            on=leak.on,
+            state=leak.state,
+            reading=f"{leak.held}/{leak.supply}",
+            loss=f"{leak.loss:g} %",
+            area=f"{leak.area} ({leak.span})",
+            path=leak.path if leak.path != "none" else "",
         )
-    now = [verdict.call(check.name) for check in checks]
-    rows.append(
-        HistoryRow(
-            day="This job",
-            hours="",
-            place=verdict.state.came_out_of,
-            cells=tuple((c.reading if c and c.reading else "not read") for c in now),
-            note="",
-        )
+        for leak in leaks_of(one, judged.facts)
     )
-    return rows
+
+
+def _leak_drawing(one: ItemVerdict, call: Call | None) -> tuple[str, str]:
+    if call is None or call.taken is None:
+        return "", ""
+    path = str(call.taken.fields.with_.get("path", "") or "")
+    if path in LEAK_PATHS:
+        words = f"Cylinder {one.name} lets air out at the {path}."
+    elif path == "none":
+        words = f"No air was heard leaving cylinder {one.name}."
+    else:
+        words = f"Where the air of cylinder {one.name} goes was not written down."
+    note = str(call.taken.fields.with_.get("path_note", "") or "")
+    return cylinder_svg(path, words), f"{words} {note.capitalize()}".strip()
+
+
+# The page
+
+
+@dataclass(frozen=True, slots=True)
+class ItemPage:
+    """What decides about one item. ``undecided`` is a count that a person has to call."""
+
+    head: ItemHead
+    checks: tuple[CheckRow, ...]
+    sources: tuple[tuple[str, str], ...]
+    told: tuple[tuple[CheckRow, Check], ...]
+    findings: tuple[FindingRow, ...]
+    flag: OddFlag | None
+    notes: tuple[str, ...]
+    drawing: str
+    drawing_words: str
+    leaks: tuple[LeakRow, ...]
+    history: tuple[HistoryRow, ...]
+    undecided: str
+
+    @property
+    def settled(self) -> tuple[FindingRow, ...]:
+        """Findings that are closed, or that say that it is sound."""
+        return tuple(one for one in self.findings if not self._stands(one))
+
+    @property
+    def standing(self) -> tuple[FindingRow, ...]:
+        """Findings that are open and say that something is wrong."""
+        return tuple(one for one in self.findings if self._stands(one))
+
+    @staticmethod
+    def _stands(one: FindingRow) -> bool:
+        return one.is_open and one.severity > 0
+
+
+def item_page(judged: JudgedJob, one: ItemVerdict, text: int) -> ItemPage:
+    """The page of an item; ``text`` is the size of type on its charts."""
+    sheet = judged.facts.sheets.get(one.kind)
+    methods = {check.name: check.method for check in sheet.checks} if sheet else {}
+    pressure = next((c for c in one.calls if methods.get(c.check) == "compression"), None)
+    counted = [c for c in one.calls if methods.get(c.check) == "counted" and c.entry]
+    drawing, words = _leak_drawing(one, pressure)
+    pictures = _pictures(judged, one, text) if sheet is not None else {}
+    checks = check_rows(judged, one)
+
+    def place(row: CheckRow) -> tuple[int, bool]:
+        return (_FIRST.index(row.call) if row.call in _FIRST else 9, row.check not in pictures)
+
+    said = " ".join((*one.reasons, one.flag))
+    return ItemPage(
+        head=head_of(judged, one),
+        checks=tuple(
+            # What the verdict's reason says already is not said again beside the check.
+            replace(
+                row,
+                pictures=pictures[row.check][0] if row.check in pictures else (),
+                past=pictures[row.check][1] if row.check in pictures else "",
+                sentence="" if row.sentence in said else row.sentence,
+            )
+            for row in sorted(checks, key=place)
+        ),
+        sources=_sources(checks),
+        told=tuple((row, sheet.check(row.check)) for row in checks) if sheet else (),
+        findings=tuple(_finding_row(judged, f) for f in reversed(one.findings)),
+        flag=odd_flag(judged, one),
+        notes=tuple(item_notes(one, judged)),
+        drawing=drawing,
+        drawing_words=words,
+        leaks=_leaks(judged, one) if pressure is not None else (),
+        history=_history(one, sheet) if sheet is not None else (),
+        undecided=next((c.entry.id for c in counted if c.entry and c.call == "NOT JUDGED"), ""),
+    )

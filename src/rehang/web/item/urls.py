@@ -2,16 +2,17 @@
 
 from django.urls import path
 
-from rehang.web.item import engine, views
+from rehang.web.item import engine, oil, reading, views
 
 urlpatterns = [
     path("jobs/<slug:slug>/plugs/<str:name>/", views.plug, name="plug"),
     path("jobs/<slug:slug>/engine/", engine.engine, name="engine"),
-    path("jobs/<slug:slug>/engine/oil/", engine.oil, name="oil"),
-    path("jobs/<slug:slug>/items/<slug:kind>/<str:name>/", engine.item, name="item"),
+    path("jobs/<slug:slug>/engine/oil/", oil.oil, name="oil"),
+    path("jobs/<slug:slug>/items/<slug:kind>/<str:name>/", views.item, name="item"),
+    path("jobs/<slug:slug>/items/<slug:kind>/<str:name>/write/", views.write, name="item_write"),
     path(
         "jobs/<slug:slug>/items/<slug:kind>/<str:name>/read/<slug:check>/",
-        engine.read,
+        reading.read,
         name="read",
     ),
 ]

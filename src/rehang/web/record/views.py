@@ -13,6 +13,7 @@ from rehang.book import outlook, pins, queries, services
 from rehang.paper.calendar import due_ics
 from rehang.paper.records import STICKER, due_pdf, record_pdf, signed_pdf
 from rehang.trade.gate.powers import check_says_enough, holders, need_for, papers_for
+from rehang.trade.job.judging import JudgedJob
 from rehang.trade.known.drafts import APPROVES, LEFT_OUT, Draft, check_what, own_of
 from rehang.trade.papers.signing import Signed, sha256_of
 from rehang.trade.telling.entry_sheet import has_short_form
@@ -99,9 +100,10 @@ def record(request: HttpRequest, desk: Desk, what: str) -> HttpResponse:
 
 
 def _pairs(desk: Desk) -> list[PhotoPair]:
-    return photo_pairs(
-        desk.judged, lambda item: outlook.books_with(desk.job, item, person=desk.key)
-    )
+    def books_with(item: str) -> list[JudgedJob]:
+        return [one for _, one in outlook.books_with(desk.job, item, person=desk.key)]
+
+    return photo_pairs(desk.judged, books_with)
 
 
 def _next_added(desk: Desk, what: str) -> str:

@@ -32,6 +32,7 @@ class PhotoRow:
     alt: str
     width: int
     height: int
+    year: int = 0
 
 
 def photo_rows(judged: JudgedJob, *, item: str | None = None, entry: str = "") -> list[PhotoRow]:
@@ -57,4 +58,5 @@ def _row(entry: Entry[Pictured], judged: JudgedJob) -> PhotoRow:
         alt=f"Photo of {lower_first(about)}",
         width=round(wide * part),
         height=round(high * part),
+        year=entry.at.year,
     )

@@ -6,21 +6,14 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from rehang.paper.story import PaperCell, PaperEvent, StorySheet
-from rehang.trade.drawn.chart_values import Chart, ChartBand, Fan, Sheet
+from rehang.trade.drawn.chart_values import Chart, Sheet
 from rehang.trade.drawn.charts import column_shares
-from rehang.trade.drawn.story_charts import (
-    HoursColumn,
-    age_chart,
-    chart_of,
-    columns_of,
-    series_words,
-)
+from rehang.trade.drawn.item_charts import chart_of_check
+from rehang.trade.drawn.story_charts import HoursColumn, columns_of, series_words
 from rehang.trade.facts.layout import Layout
 from rehang.trade.job.judging import JudgedJob
-from rehang.trade.known.fitting import hose_dates
-from rehang.trade.known.state import item_kind
 from rehang.trade.life.alarms import Alarm
-from rehang.trade.life.fans import FanAt, fan_of, fan_words
+from rehang.trade.life.fans import fan_words
 from rehang.trade.life.forecast import (
     SET_ANEW,
     Forecasts,
@@ -31,10 +24,10 @@ from rehang.trade.life.story_values import HOURS_PER_QUART, OIL, PartStory, Poin
 from rehang.trade.life.watch import watch
 from rehang.trade.papers.due import due_of
 from rehang.trade.telling.sheet_parts import status_name
-from rehang.trade.terms.errors import BadInput
 from rehang.trade.terms.wording import listed, on_day
 from rehang.trade.verdicts.item_verdict import ItemVerdict
 from rehang.trade.work.names import item_label
+from rehang.web.shared.mode import type_size
 
 __all__ = [
     "Dots",
@@ -42,12 +35,9 @@ __all__ = [
     "StoryTable",
     "StoryTag",
     "alarm_words",
-    "chart_of_check",
-    "checks_of",
     "dots",
     "due_words",
     "event_rows",
-    "fan_from",
     "flight_rows",
     "heading",
     "outlook_words",
@@ -62,14 +52,12 @@ __all__ = [
 # The page shows the widest that fits, made larger where there is room, so that no letter on it
 # is ever smaller than it was drawn.
 WIDTHS = (
-    ("slim", 284, 430), ("phone", 342, 430), ("side", 560, 400), ("tablet", 756, 390),
+    ("narrow", 284, 430), ("phone", 342, 430), ("side", 560, 400), ("tablet", 756, 390),
     ("laptop", 942, 396),
 )  # fmt: skip
 _HEAD = 108
 # What goes before the odds, by the verdict that asks for it.
 _FIRST = {"NOT YET": "Decide first.", "REWORK": "Rework it first."}
-# DIM and SUN step the type up, as the page does.
-TEXT = {"day": 18, "dim": 20, "sun": 20}
 
 
 @dataclass(frozen=True, slots=True)
@@ -166,77 +154,9 @@ def story_tag(told: PartStory, judged: JudgedJob) -> StoryTag:
 # Checks and their chart
 
 
-def checks_of(told: PartStory, judged: JudgedJob) -> list[tuple[str, str]]:
-    """Name and label of each check that has a chart, the telling one first.
-
-    The call that is the trouble tells most; of the oil what has risen most.
-    """
-    # What was only written in words has no place on an axis; the events below tell it.
-    shown = [
-        one
-        for one in told.series
-        if any(p.counts or p.opened for p in one.points)
-        and any((p.value is not None or p.opened) and not p.struck for p in one.points)
-    ]
-    verdict = told.verdict
-    order = {"OUT": 0, "CLOSE CALL": 1}
-    if told.item == OIL:
-        shown.sort(key=lambda one: (one.check == HOURS_PER_QUART, -_times(one)))
-    elif verdict is not None:
-        calls = {call.check: order.get(call.call, 2) for call in verdict.calls}
-        shown.sort(key=lambda one: (calls.get(one.check, 2), -len(one.trend)))
-    found = [(one.check, one.label) for one in shown]
-    hose = hose_dates(told.name, judged.facts, judged.state) if told.kind == "hose" else None
-    if hose is not None and hose.fitted_on is not None:
-        found.insert(0, ("age", "Age"))
-    return found
-
-
-def _times(series: Series) -> float:
-    values = [float(p.value) for p in series.trend if p.value]
-    return values[-1] / values[0] if len(values) > 1 else 0.0
-
-
-def fan_from(found: Sequence[FanAt], series: Series) -> Fan | None:
-    """The forecast in the unit of the chart; None when there is none."""
-    if len(found) < 2:
-        return None
-    quantity = series.quantity
-    scale = float(quantity.units[quantity.keyed]) if quantity is not None else 1.0
-    return Fan(
-        middle=tuple((one.hours, one.middle / scale) for one in found),
-        bands={
-            50: tuple(ChartBand(one.hours, one.low50 / scale, one.high50 / scale) for one in found),
-            80: tuple(ChartBand(one.hours, one.low80 / scale, one.high80 / scale) for one in found),
-            90: tuple(ChartBand(one.hours, one.low90 / scale, one.high90 / scale) for one in found),
-        },
-    )
-
-
-def chart_of_check(
-    told: PartStory, check: str, judged: JudgedJob, found: Forecasts | None, sentence: str = ""
-) -> Chart:
-    """The chart of one check of a story, with its fellows and its forecast.
-
-    Raises
-    ------
-    BadInput
-        There is no such check, or nothing of it can be drawn.
-    """
-    if check == "age" and told.verdict is not None:
-        return age_chart(told.verdict, judged)
-    series = told.of(check)
-    if series is None:
-        raise BadInput(f'There is no series "{check}" in the story of {told.name}.')
-    fit = found.fits.get((item_kind(told.item), check)) if found is not None else None
-    fellows = tuple(fit.series.values()) if fit is not None and told.item != OIL else ()
-    fan = fan_of(found, judged, told.item, check) if found is not None else ()
-    return chart_of(series, judged, fellows=fellows, fan=fan_from(fan, series), sentence=sentence)
-
-
 def sheets(mode: str) -> tuple[tuple[str, Sheet], ...]:
     """What a page draws a chart on, by the name of its width, with the type of its light."""
-    text = TEXT[mode]
+    text = type_size(mode)
     return tuple(
         (name, Sheet(width, height, text, "page", _HEAD if name == "laptop" else 0))
         for name, width, height in WIDTHS
@@ -283,9 +203,10 @@ class StoryTable:
     source: str
 
     @property
-    def turned(self) -> tuple[tuple[TableCell, ...], ...]:
-        """The same with a row for each opening."""
-        return tuple(zip(*(row.cells for row in self.rows), strict=True))
+    def turned(self) -> tuple[tuple[tuple[str, TableCell], ...], ...]:
+        """The same with a row for each opening, each cell behind its heading."""
+        columns = [[(row.label, cell) for cell in row.cells] for row in self.rows]
+        return tuple(zip(*columns, strict=True))
 
 
 def _plain(text: str) -> TableCell:

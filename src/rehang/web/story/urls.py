@@ -2,7 +2,7 @@
 
 from django.urls import path, re_path
 
-from rehang.web.story import fleet, views
+from rehang.web.story import fleet, forecast, views
 
 urlpatterns = [
     path("jobs/<slug:slug>/story/<slug:kind>/<str:name>/", views.part_story, name="story"),
@@ -14,6 +14,7 @@ urlpatterns = [
         views.chart_file,
         name="story_chart",
     ),
+    path("jobs/<slug:slug>/keep-or-renew/", forecast.forecast, name="forecast"),
     path("fleet/", fleet.fleet, name="fleet"),
     re_path(r"^fleet/what-comes-due\.(?P<form>csv|xlsx|ics)$", fleet.fleet_file, name="fleet_file"),
 ]

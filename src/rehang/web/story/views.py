@@ -15,6 +15,7 @@ from rehang.paper.story import chart_sheet
 from rehang.paper.story import story_pdf as paper_story_pdf
 from rehang.trade.drawn.chart_values import Chart, Sheet
 from rehang.trade.drawn.charts import chart_svg
+from rehang.trade.drawn.item_charts import chart_of_check, checks_of
 from rehang.trade.life.forecast import Forecasts
 from rehang.trade.life.keep_or_renew import keep_or_renew
 from rehang.trade.life.story_values import OIL, PartStory
@@ -25,7 +26,6 @@ from rehang.web.shared.desk import Desk, job_page, page
 from rehang.web.shared.paper import paper_size, pdf_answer
 from rehang.web.shared.templatetags.bench import bench_mode
 from rehang.web.story import rows as story_rows
-from rehang.web.work import fit_rows
 
 # The width of a chart that is taken away as a file.
 _FILE = Sheet(942, 396, 18, "print")
@@ -37,7 +37,7 @@ def part_story(request: HttpRequest, desk: Desk, kind: str, name: str) -> HttpRe
     """A part's story, with the chart of the check that tells most or of the one asked for."""
     told = _told(desk, f"{kind}:{name}")
     found = _forecasts(desk)
-    checks = story_rows.checks_of(told, desk.judged)
+    checks = checks_of(told, desk.judged)
     check = _check(request, checks)
     mode = bench_mode({"request": request}).name
     drawn = None
@@ -55,7 +55,6 @@ def part_story(request: HttpRequest, desk: Desk, kind: str, name: str) -> HttpRe
         "story/story",
         current="tray" if kind == "plug" else "engine",
         told=told,
-        fit=fit_rows.fit_of_item(told.item, desk.judged),
         tag=tag,
         heading=heading,
         odds=story_rows.outlook_words(outlook, verdict, found, desk.judged),
@@ -98,7 +97,7 @@ def _read_on(desk: Desk, told: PartStory) -> tuple[str, str]:
     """Address and words of the reading that would settle a close call."""
     if told.verdict is None:
         return "", ""
-    check, meter = item_rows.story(desk.judged, told.verdict).better
+    check, meter = item_rows.settling(desk.judged, told.verdict)
     if not check:
         return "", ""
     where = reverse("web:read", args=[desk.job.slug, told.kind, told.name, check])
@@ -115,10 +114,10 @@ def _part_page(desk: Desk, told: PartStory) -> str:
 
 def _chart_of(request: HttpRequest, desk: Desk, item: str) -> Chart:
     told = _told(desk, item)
-    check = _check(request, story_rows.checks_of(told, desk.judged))
+    check = _check(request, checks_of(told, desk.judged))
     if not check:
         raise BadInput(f"Nothing of {told.name} has been measured yet, so there is no chart.")
-    return story_rows.chart_of_check(told, check, desk.judged, _forecasts(desk))
+    return chart_of_check(told, check, desk.judged, _forecasts(desk))
 
 
 @require_safe
@@ -143,12 +142,12 @@ def story_pdf(request: HttpRequest, desk: Desk, kind: str, name: str) -> HttpRes
     """The story on paper, with the chart of the check asked for."""
     told = _told(desk, f"{kind}:{name}")
     found = _forecasts(desk)
-    check = _check(request, story_rows.checks_of(told, desk.judged))
+    check = _check(request, checks_of(told, desk.judged))
     size = paper_size(request)
     chart = table = None
     heading = "Nothing of it has been measured yet."
     if check:
-        chart = story_rows.chart_of_check(told, check, desk.judged, found)
+        chart = chart_of_check(told, check, desk.judged, found)
         outlook = next(iter(found.of(told.item, check)), None)
         table = story_rows.table_of(chart, told, check, desk.judged, outlook, chart_sheet(size))
         heading = story_rows.heading(told, check, chart)

@@ -172,6 +172,7 @@ def _close_call(request: HttpRequest, desk: Desk, entry_id: str, form: CallForm)
         ),
         "current_call": current.call if current is not None else "",
         "form": form,
+        "calling": bool(form.sentence) or "call" in request.GET,
         "said": form.sentence,
         "pin_wrong": form.sentence if form.place == "pin" else "",
         "box": pin_box(judged, desk.key, need_for("called"), desk.today(), "call"),

@@ -19,7 +19,8 @@ __all__ = [
 ]
 
 
-# Why
+# The dial, and below it a line of type for the limit between what the needle may mean.
+_DIAL_HIGH = 152
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,7 +80,7 @@ def picture_of(call: Call, facts: JobFacts, width: int) -> BandPicture | None:
     dial = None
     top = 0
     if band.shape == "arc" and meter is not None:
-        dial, top = _dial(call, band, meter, width, x), 126
+        dial, top = _dial(call, band, meter, width, x), _DIAL_HIGH
     band_y = top + 30
     axis_y = band_y + 14
     label_y = axis_y + 32
@@ -140,21 +141,26 @@ def _end_labels(
 ) -> tuple[tuple[str, str, str], tuple[str, str, str]]:
     """Where the numbers of the band's ends stand: place, text and anchor of each.
 
-    11 px a figure at 18 px: labels that would touch the pointer's number step aside.
+    Labels that would touch the pointer's number step aside, and none is left out.
     """
     (low_x, low_text), (px, value_text), (high_x, high_text) = low, value, high
-    room = 6 + 11 * len(value_text) / 2
+    room = 5 + _wide(value_text) / 2
     low_at, low_anchor = low_x, "middle"
-    if low_x + 5.5 * len(low_text) > px - room:
-        low_at, low_anchor = px - room - 4, "end"
+    if low_x + _wide(low_text) / 2 > px - room:
+        low_at, low_anchor = max(px - room - 5, _wide(low_text)), "end"
     high_at, high_anchor = high_x, "middle"
-    if high_x + 5.5 * len(high_text) > width - 2:
+    if high_x + _wide(high_text) / 2 > width - 2:
         high_at, high_anchor = width - 2.0, "end"
-    if high_anchor == "middle" and high_x - 5.5 * len(high_text) < px + room:
+    if high_anchor == "middle" and high_x - _wide(high_text) / 2 < px + room:
         high_at, high_anchor = px + room + 4, "start"
-    if low_text == value_text or (low_anchor == "end" and low_at - 11 * len(low_text) < 0):
+    if low_text == value_text:
         low_text = ""
     return (f"{low_at:.1f}", low_text, low_anchor), (f"{high_at:.1f}", high_text, high_anchor)
+
+
+def _wide(text: str) -> float:
+    """How wide figures are at 18 px: 10.5 px each, a point half of it."""
+    return sum(5.0 if one in ".," else 10.5 for one in text)
 
 
 class _Arc:
@@ -221,8 +227,8 @@ def _dial(call: Call, band: Band, meter: Meter, width: int, x: Callable[[float],
     name_x, name_y = point(0.5, 62)
     high = band.high if math.isfinite(band.high) else 1e12
     lines = (
-        f"M{ax:.1f} {ay:.1f}L{x(high):.1f} 156",
-        f"M{dx:.1f} {dy:.1f}L{x(max(band.low, 0)):.1f} 156",
+        f"M{ax:.1f} {ay:.1f}L{x(high):.1f} {_DIAL_HIGH + 30}",
+        f"M{dx:.1f} {dy:.1f}L{x(max(band.low, 0)):.1f} {_DIAL_HIGH + 30}",
     )
     return OhmDial(
         arc=scale.along(0, 1, radius),

@@ -41,7 +41,7 @@ __all__ = [
 
 @dataclass(frozen=True, slots=True)
 class CellRow:
-    """What one check of one hole shows."""
+    """What one check of one hole shows; ``far`` says the limit and how far from it a reading is."""
 
     check: str
     label: str
@@ -52,6 +52,7 @@ class CellRow:
     is_read: bool
     is_ghost: bool = False
     is_now: bool = False
+    far: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -164,6 +165,7 @@ def _cell(
         spoken,
         is_read,
         is_now=now,
+        far=". ".join(one for one in (f"Limit {call.limit}", call.how_far) if one),
     )
 
 

@@ -106,7 +106,9 @@ export function together(isKept) {
   const touch = () => {
     touched = Date.now();
   };
-  for (const name of ["pointerdown", "pointerup", "keydown", "scroll"]) addEventListener(name, touch, { passive: true });
+  for (const name of ["pointerdown", "pointerup", "keydown", "scroll"]) {
+    addEventListener(name, touch, { passive: true });
+  }
   setInterval(async () => {
     if (asking || document.visibilityState !== "visible") return;
     asking = true;

@@ -104,6 +104,7 @@ function paintHoles() {
     else button.removeAttribute("aria-current");
     const waiting = pend(h, check.name);
     for (const st of $$("[data-for]", button)) st.hidden = st.dataset.for !== check.name || Boolean(waiting);
+    button.setAttribute("aria-describedby", `told-${button.dataset.hole}-${check.name}`);
     const mine = $(".unsent", button);
     mine.hidden = !waiting;
     if (waiting) {
