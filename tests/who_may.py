@@ -152,6 +152,7 @@ ADDRESSES: dict[str, tuple[str, str]] = {
     "walk": ("reads", NONE),
     "which_tasks": ("reads", "keeps"),
     "why": ("reads", NONE),
+    "why_off": ("reads", NONE),
     "worker": ("open", NONE),
 }
 
@@ -168,9 +169,11 @@ ENTRIES: dict[str, str] = {
     "found_out": "decides",
     "proved": "decides",
     "put_away": "keeps",
+    "researched": "decides",
     "second_look": "decides",
     "signed": "decides",
     "struck": "decides",
+    "teardown": "decides",
 }
 
 # Commands work on folders and on the book of this machine, for whoever may open its data folder (0700).

@@ -82,7 +82,7 @@ REFUSED = [
     ("book.jsonl", "{}", BadInput,
      '"book.jsonl" is not a file of a job. They are engine.toml, people.toml, limits.toml, '
      "meters.toml, shop.toml, layout.toml, checks.toml, tasks.toml, stock.toml, "
-     "recurring.toml, run.toml, torque.toml."),
+     "recurring.toml, reasons.toml, run.toml, torque.toml."),
 ]  # fmt: skip
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import io
 import re
 import zipfile
-from datetime import UTC, datetime
+from datetime import UTC, date, datetime
 from html import unescape
 
 import pytest
@@ -84,6 +84,17 @@ def test_the_first_page_makes_a_shop_a_keeper_and_a_whole_chain():
     assert client.get("/jobs/the_shop/").status_code == 404
     # Begun once.
     assert Client().get("/begin/")["Location"] == "/"
+
+
+def test_a_paper_counts_from_the_day_on_the_shops_wall(monkeypatch):
+    from rehang.book import queries
+
+    # Half past midnight of the next day in UTC is an evening in Denver.
+    evening = datetime(2026, 12, 1, 0, 30, tzinfo=UTC)
+    monkeypatch.setattr("django.utils.timezone.now", lambda: evening)
+    begun()
+    (paper,) = queries.facts(queries.shop()).people["ada"].papers
+    assert paper.entered_on == date(2026, 11, 30)
 
 
 @pytest.mark.parametrize(
@@ -256,7 +267,7 @@ def test_a_task_that_was_put_back_before_brings_its_parts_when_the_list_is_kept_
         ({"since_overhaul": "many"}, "many"),
         ({"since_overhaul": "-4"}, "-4"),
         ({"bore_in": "133.35"}, "It is in inches."),
-        ({"purpose": "tea"}, "Pick what the engine is in for."),
+        ({"purpose": "tea"}, "Pick why the engine came off."),
         ({"layout": "opposed-5"}, 'There is no layout "opposed-5".'),
         ({"removed_on": "30/11/2026"}, "30/11/2026"),
         ({"hose1_id": "H1"}, "Write from where to where the hose goes."),

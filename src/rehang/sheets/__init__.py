@@ -13,6 +13,7 @@ from rehang.trade.declared.taken import read
 from rehang.trade.facts.items import CheckSheet, sheet_from
 from rehang.trade.facts.layout import Layout, layout_from
 from rehang.trade.facts.people import PeopleFile
+from rehang.trade.facts.reasons import Reason, reasons_from
 from rehang.trade.facts.run_file import RunFile, check_steps, rules_of
 from rehang.trade.facts.run_rules import RunRules
 from rehang.trade.facts.runsteps import ShutDown, Step
@@ -28,6 +29,7 @@ __all__ = [
     "layout",
     "layouts",
     "powers",
+    "reasons",
     "run_rules",
     "run_steps",
     "schemas",
@@ -127,6 +129,14 @@ def shut_down() -> ShutDown:
     found = _run_file().shut_down
     assert found is not None
     return found
+
+
+@cache
+def reasons() -> Mapping[str, Reason]:
+    """The shipped reasons to come off, by their words."""
+    path = _HERE / "reasons.toml"
+    raw = tomllib.loads(path.read_text("utf-8"))
+    return MappingProxyType(reasons_from(raw, lambda *k: path.name, {}))
 
 
 @cache

@@ -18,6 +18,7 @@ from rehang.trade.facts.limits import LimitsFile
 from rehang.trade.facts.meters import MetersFile
 from rehang.trade.facts.parts import StockFile
 from rehang.trade.facts.people import PeopleFile
+from rehang.trade.facts.reasons import ReasonsFile
 from rehang.trade.facts.recurring import RecurringFile
 from rehang.trade.facts.run_file import RunFile
 from rehang.trade.facts.shop_file import ShopFile
@@ -42,6 +43,7 @@ FILES: Mapping[str, type] = MappingProxyType(
         "tasks.toml": TasksFile,
         "stock.toml": StockFile,
         "recurring.toml": RecurringFile,
+        "reasons.toml": ReasonsFile,
         "run.toml": RunFile,
         "torque.toml": TorqueFile,
     }

@@ -12,6 +12,7 @@ from rehang.sheets import (
     check_sheets,
     layout,
     powers,
+    reasons,
     run_rules,
     run_steps,
     shut_down,
@@ -25,11 +26,12 @@ from rehang.trade.facts.engine import Engine, engine_from, hoses_from
 from rehang.trade.facts.items import CheckSheet, sheet_from
 from rehang.trade.facts.job_facts import JobFacts
 from rehang.trade.facts.layout import Layout, layout_from
-from rehang.trade.facts.limits import limit_faults, limits_from
+from rehang.trade.facts.limits import Limit, limit_faults, limits_from
 from rehang.trade.facts.meters import meters_from
 from rehang.trade.facts.one_magneto import asked_of
 from rehang.trade.facts.parts import parts_from
 from rehang.trade.facts.people import Person, people_from, same_person_faults
+from rehang.trade.facts.reasons import Reason, not_opened, reasons_from
 from rehang.trade.facts.recurring import recurring_from
 from rehang.trade.facts.run_file import RunFile, check_steps, rules_of
 from rehang.trade.facts.run_rules import RunRules
@@ -67,6 +69,7 @@ FACT_FILES = (
     "tasks.toml",
     "stock.toml",
     "recurring.toml",
+    "reasons.toml",
     "run.toml",
     "torque.toml",
 )
@@ -97,20 +100,22 @@ def parse_files(files: Mapping[str, str], name: str = "") -> JobFacts:
     meters = meters_from(*_file(files, "meters.toml"))
     check_opens(engine.shop_hours, where_in(head, files[head], "shop_hours"))
     torques = _torque_groups(files)
-    every_task = _tasks(files)
+    every_task, why = _tasks(files), _reasons(files)
+    # A job from before there were reasons goes on as it began: what it is for opens nothing.
+    purpose = engine.purpose if "reasons.toml" in files else ""
+    given = tuple(one for one in (purpose, *engine.also_for) if one in why)
+    # A shop's own sheet has the tasks of every reason.
+    unopened = [] if head == SHOP else not_opened(why, given, reasons())
     steps, rules, ending = _run(files, sheets["run"])
     sheets, tasks, steps, rules = asked_of(
-        the_layout, sheets, without(every_task, engine.left_out), steps, rules
+        the_layout, sheets, without(every_task, (*engine.left_out, *unopened)), steps, rules
     )
-    carded = {group.limit for group in torques.values()}
     faults = {
-        head: engine_faults + _unknown_tasks(engine, files),
-        "limits.toml": [
-            f"{at_limit('limit', number, key)}: {said}"
-            for number, key, said in limit_faults(
-                limits, sheets, carded, None if head == SHOP else engine.engine
-            )
-        ],
+        head: engine_faults + _unknown_tasks(engine, files) + _unknown_reasons(engine, why),
+        "reasons.toml": _reason_faults(why, every_task, sheets),
+        "limits.toml": _limit_faults(
+            limits, sheets, torques, engine if head != SHOP else None, at_limit
+        ),
         "meters.toml": [name_fault(one) for one in meters if name_fault(one)],
         PEOPLE: _people_faults(people),
     }
@@ -130,11 +135,11 @@ def parse_files(files: Mapping[str, str], name: str = "") -> JobFacts:
         inspect=engine.inspect,
         hoses=MappingProxyType(hoses),
         tasks=MappingProxyType(for_layout(tasks, locks=bool(the_layout.locks))),
-        left_out=MappingProxyType(
-            {name: every_task[name] for name in engine.left_out if name in every_task}
-        ),
+        left_out=MappingProxyType(_named(every_task, engine.left_out)),
         parts=MappingProxyType(_held(files, "stock.toml", parts_from)),
         recurring=MappingProxyType(_held(files, "recurring.toml", recurring_from)),
+        reasons=MappingProxyType(why),
+        came_off_for=given,
         run_steps=steps,
         run_rules=rules,
         shut_down=ending,
@@ -142,6 +147,25 @@ def parse_files(files: Mapping[str, str], name: str = "") -> JobFacts:
         powers=powers() if own_powers is None else own_powers,
         shop=engine.shop_hours,
     )
+
+
+def _named(tasks: Mapping[str, Task], names: Iterable[str]) -> dict[str, Task]:
+    return {name: tasks[name] for name in names if name in tasks}
+
+
+def _limit_faults(
+    limits: tuple[Limit, ...],
+    sheets: Mapping[str, CheckSheet],
+    torques: Mapping[str, TorqueGroup],
+    engine: Engine | None,
+    at_limit: Where,
+) -> list[str]:
+    carded = {group.limit for group in torques.values()}
+    model = engine.engine if engine is not None else None
+    return [
+        f"{at_limit('limit', number, key)}: {said}"
+        for number, key, said in limit_faults(limits, sheets, carded, model)
+    ]
 
 
 def _people_faults(people: Mapping[str, Person]) -> list[str]:
@@ -257,6 +281,37 @@ def _unknown_tasks(engine: Engine, files: Mapping[str, str]) -> list[str]:
     return [
         f'"{one}" is left out and is no task of this job. Write its number, as in C4.'
         for one in engine.left_out
+        if one not in known
+    ]
+
+
+def _reasons(files: Mapping[str, str]) -> dict[str, Reason]:
+    """The shipped reasons to come off with the job's own laid over them."""
+    if "reasons.toml" not in files:
+        return dict(reasons())
+    return reasons_from(*_file(files, "reasons.toml"), reasons())
+
+
+def _unknown_reasons(engine: Engine, known: Mapping[str, Reason]) -> list[str]:
+    return [
+        f'"{one}" is no reason on file to come off. There are {", ".join(known)}.'
+        for one in engine.also_for
+        if one not in known
+    ]
+
+
+def _reason_faults(
+    why: Mapping[str, Reason], tasks: Mapping[str, Task], sheets: Mapping[str, CheckSheet]
+) -> list[str]:
+    """What reasons name and is nowhere: a task, or a kind of item."""
+    return [
+        f'"{name}" names {what} "{one}", which is not on file.'
+        for name, reason in why.items()
+        for what, ones, known in (
+            ("task", (*reason.tasks, *reason.left_out), {*tasks, *task_sheet()}),
+            ("kind of item", reason.kinds, sheets),
+        )
+        for one in ones
         if one not in known
     ]
 

@@ -9,13 +9,12 @@ import re
 import tomllib
 import unicodedata
 from collections.abc import Callable, Collection, Mapping
-from dataclasses import dataclass
 from datetime import date
 from types import MappingProxyType
 from typing import Any
 
-from rehang.sheets import check_sheets
 from rehang.sheets.job_files import PEOPLE, SHOP
+from rehang.sheets.shipped import shipped_texts
 from rehang.sheets.things import ONE, THINGS, ThingKind, add, drop, put, things_in
 from rehang.trade.facts.engine import FORMAT
 from rehang.trade.facts.for_models import is_for
@@ -23,8 +22,6 @@ from rehang.trade.facts.for_models import is_for
 __all__ = [
     "BY_MODEL",
     "OF_THE_SHOP",
-    "PURPOSES",
-    "Purpose",
     "copied",
     "head_text",
     "job_files",
@@ -43,43 +40,12 @@ OF_THE_SHOP = (
     "run.toml",
     "torque.toml",
     "checks.toml",
+    "reasons.toml",
 )
 # Lists whose things may be for some models alone.
 BY_MODEL = MappingProxyType({"limits.toml": "limit", "recurring.toml": "recurring"})
 # Keys of the shop's own file that a job's file has too.
 _SHOPS_KEYS = ("shop", "place", "timezone", "elevation_ft", "thresholds", "shop_hours", "invented")
-# Holes and runs are looked at by tasks, not as parts that a job is begun for.
-_EVERY_KIND = tuple(kind for kind in check_sheets() if kind != "run")
-
-
-@dataclass(frozen=True, slots=True)
-class Purpose:
-    """The kinds of part that a job looks at, and the tasks of the shipped sheet that are no part of it."""
-
-    kinds: tuple[str, ...]
-    left_out: tuple[str, ...] = ()
-
-
-# What a job is for: common practice, no source. The engine is off its airframe in each, so to hang it
-# and to run it belongs to all; a task that is left out is put back on the page of the tasks.
-PURPOSES: Mapping[str, Purpose] = MappingProxyType(
-    {
-        "annual or 100-hour": Purpose(_EVERY_KIND),
-        "spark plugs": Purpose(
-            ("plug", "hole", "lead", "mount", "control"),
-            (
-                "A3", "B1", "B2", "B3", "B4", "B5", "C4", "C5", "E2", "E3",
-                "F1", "F2", "F3", "F4", "F5", "G4", "H8",
-            ),
-        ),
-        "a leak": Purpose(
-            ("plug", "cylinder", "filter", "screen", "hose", "intake", "exhaust", "mount", "control"),
-            ("C6", "E1", "E2", "E3", "F5"),
-        ),
-        "overhaul or repair": Purpose(_EVERY_KIND),
-        "propeller strike or sudden stop": Purpose(_EVERY_KIND),
-    }
-)  # fmt: skip
 
 
 def job_name(serial: str, day: date, taken: Collection[str]) -> str:
@@ -124,6 +90,11 @@ def job_files(
     going_on = _going_on(last.get("recurring.toml", ""), files.get("recurring.toml", ""), done)
     if going_on:
         files["recurring.toml"] = going_on
+    # Kept as they were when it began, so that its list of what they ask for stays.
+    known = things_in(shipped_texts(THINGS["reason"])["reasons"], THINGS["reason"])
+    for why in (engine.get("purpose", ""), *engine.get("also_for", ())):
+        if why in known and why not in things_in(files.get("reasons.toml", ""), THINGS["reason"]):
+            files["reasons.toml"] = add(files.get("reasons.toml", ""), THINGS["reason"], known[why])
     return files
 
 

@@ -13,7 +13,7 @@ __all__ = ["LAID_OVER", "begun", "shipped_texts"]
 
 _HERE = Path(__file__).parent
 # Kinds of which a job's file holds only what is another than what Rehang brings.
-LAID_OVER = ("task", "group")
+LAID_OVER = ("task", "group", "reason")
 
 
 @cache
@@ -28,7 +28,7 @@ def shipped_texts(kind: ThingKind) -> Mapping[str, str]:
             found = _texts("checks/*.toml")
         case "layout.toml":
             found = _texts("layouts/*.toml")
-        case "run.toml" | "torque.toml":
+        case "run.toml" | "torque.toml" | "reasons.toml":
             found = _texts(kind.file)
         case "tasks.toml" if kind.is_list:
             found = _texts(kind.file)

@@ -128,6 +128,11 @@ class Engine:
     purpose: Annotated[
         str, Text("What the engine came in for.", longest=200), Field(title="What it came in for")
     ] = ""
+    also_for: Annotated[
+        tuple[str, ...],
+        ListOf(Text(), "What else it came off for: reasons by their words."),
+        Field(title="It also came off for"),
+    ] = ()
     removed_on: Annotated[date | None, Day(), Field(title="Taken off on")] = None
     last_run_on: Annotated[date | None, Day(), Field(title="Last run on")] = None
     fuel: Annotated[

@@ -14,6 +14,7 @@ from rehang.trade.facts.limits import Limit
 from rehang.trade.facts.meters import Meter
 from rehang.trade.facts.parts import Part
 from rehang.trade.facts.people import Certificate, Person
+from rehang.trade.facts.reasons import Reason
 from rehang.trade.facts.recurring import Recurring
 from rehang.trade.facts.run_rules import RunRules
 from rehang.trade.facts.runsteps import ShutDown, Step
@@ -51,6 +52,9 @@ class JobFacts:
     left_out: Mapping[str, Task] = field(default_factory=dict)
     parts: Mapping[str, Part] = field(default_factory=dict)
     recurring: Mapping[str, Recurring] = field(default_factory=dict)
+    # Every reason to come off that the shop knows, and the words of those that the engine did for.
+    reasons: Mapping[str, Reason] = field(default_factory=dict)
+    came_off_for: tuple[str, ...] = ()
     shop: Shop = field(default_factory=Shop)
     run_steps: tuple[Step, ...] = ()
     shut_down: ShutDown = _NO_ORDER

@@ -73,6 +73,30 @@ class Recurring:
     to_month_end: Annotated[
         bool, Flag("Due on the last day of its month."), Field(title="Due at the end of its month")
     ] = True
+    once: Annotated[
+        bool, Flag("Done once, it is done for good."), Field(title="Done once only")
+    ] = False
+    at_hours: Annotated[
+        float | None, Number(0, 200_000, "Of one that is done once."), Field(title="Due at, hours")
+    ] = None
+    by_day: Annotated[
+        date | None,
+        Text("Of one that is done once.", also=(date,), parse=last_day),
+        Field(title="Due by, day"),
+    ] = None
+    event: Annotated[
+        str, Text("What it falls due at, as in next overhaul."), Field(title="Due at an event")
+    ] = ""
+    serials: Annotated[
+        tuple[str, ...],
+        ListOf(Text(), "Engine serials it is for; every one if none."),
+        Field(title="Engine serials"),
+    ] = ()
+    not_for: Annotated[
+        str,
+        Text("Why it does not apply to this engine; empty where it does."),
+        Field(title="Does not apply, because"),
+    ] = ""
     method: Annotated[str, Text()] = ""
     document: Annotated[str, Text()] = ""
     revision: Annotated[str, Text(also=(int, float))] = ""
@@ -100,7 +124,21 @@ def recurring_from(raw: Mapping[str, Any], where: Where) -> dict[str, Recurring]
     """What recurs by its id, from ``recurring.toml``."""
     found = by_id(read(RecurringFile, raw, where).recurring, "recurring", where)
     for number, one in enumerate(found.values()):
-        if one.every_hours is None and one.every_months is None:
+        intervals = (one.every_hours, one.every_months)
+        if one.once and intervals != (None, None):
+            raise BadInput(
+                f"{one.title} is done once and has an interval. Write at_hours or by_day, or take "
+                "once out.",
+                where("recurring", number, "once"),
+            )
+        if not one.once and (one.at_hours, one.by_day) != (None, None):
+            raise BadInput(
+                f"{one.title} has at_hours or by_day, which are of what is done once. Write once = true.",
+                where("recurring", number, "id"),
+            )
+        # What does not apply, or falls due at an event, is counted by nothing.
+        when = (*intervals, one.at_hours, one.by_day)
+        if all(side is None for side in when) and not (one.event or one.not_for):
             raise BadInput(
                 f"{one.title} has no interval. Write every_hours, every_months or both.",
                 where("recurring", number, "id"),

@@ -78,6 +78,11 @@ class Shop:
         Field(alias="to", title="Shuts"),
     ] = time(17)
     shut_on: Annotated[frozenset[date], ListOf(Day(), into=frozenset)] = frozenset()
+    research_days: Annotated[
+        float | None,
+        Number(1, 3_650, "An inspection asks for directives researched within so many days."),
+        Field(title="Directives are researched within, days"),
+    ] = None
     currency: Annotated[str, Text()] = "$"
     labour_per_hour: Annotated[
         float | None, Number(0, 1_000_000), Field(title="Labour for an hour")

@@ -7,6 +7,7 @@ from datetime import date
 from rehang.trade.facts.job_facts import JobFacts
 from rehang.trade.facts.recurring import Recurring
 from rehang.trade.known.hours import CLOCK_WORDS, full_day, hours_of
+from rehang.trade.known.no_more import no_more
 from rehang.trade.known.promises import PROMISED
 from rehang.trade.known.state import JobState, before
 from rehang.trade.terms.days import last_day
@@ -44,6 +45,7 @@ def check_complied(entry: Entry[Complied], state: JobState, facts: JobFacts) -> 
         # The book goes before the file: recurring.toml knows what was done before this job.
         earlier = full_day(done[-1].fields.on) if done else one.last_on
         last = done[-1].fields.hours if done else one.last_hours
+        _check_open(entry, one, done, facts)
     # Held against the entry's own day, so that the book says the same when it is read later.
     if on > entry.at.date():
         raise BadInput(
@@ -83,6 +85,17 @@ def check_complied(entry: Entry[Complied], state: JobState, facts: JobFacts) -> 
             "file. Read the meter again.",
             "hours",
         )
+
+
+def _check_open(
+    entry: Entry[Complied], one: Recurring, done: list[Entry[Complied]], facts: JobFacts
+) -> None:
+    """Whether it is still there to be done, and ends by a document where it ends."""
+    why = no_more(one, done[-1] if done else None, facts)
+    if why:
+        raise BadInput(f"{why} It is not done again.")
+    if entry.fields.ends and not (entry.fields.document.strip() or one.document):
+        raise BadInput("What ends it is done by a document. Write which.", "document")
 
 
 def _check_document(entry: Entry[Complied], one: Recurring) -> None:

@@ -29,6 +29,7 @@ from rehang.trade.gate.powers import (
     check_signature,
     check_supervision,
 )
+from rehang.trade.gate.reason_rules import check_read, check_teardown
 from rehang.trade.gate.run_gate import check_leak_closed, check_lock
 from rehang.trade.gate.stock_rules import check_planned, check_stock, check_wanted
 from rehang.trade.known.drafts import check_drafted, leaves_out
@@ -40,12 +41,19 @@ from rehang.trade.terms import strikes
 from rehang.trade.terms.bounds import check_bounds
 from rehang.trade.terms.entries import Entry, F
 from rehang.trade.terms.errors import NotAllowed, Refused
-from rehang.trade.terms.kinds.decisions import Closed, Struck
+from rehang.trade.terms.kinds.decisions import Closed, Struck, TeardownDecided
 from rehang.trade.terms.kinds.fields import Fields, Reasoned
 from rehang.trade.terms.kinds.items import Fitted, Removed, Replaced
 from rehang.trade.terms.kinds.meters import MasterRead
 from rehang.trade.terms.kinds.oil import PiecesCounted
-from rehang.trade.terms.kinds.papers import Complied, Drafted, PapersGiven, Promised, RecordSigned
+from rehang.trade.terms.kinds.papers import (
+    Complied,
+    DocumentRead,
+    Drafted,
+    PapersGiven,
+    Promised,
+    RecordSigned,
+)
 from rehang.trade.terms.kinds.readings import ReadingTaken, Seen
 from rehang.trade.terms.kinds.register import CLASSES
 from rehang.trade.terms.kinds.stock import AboutStock
@@ -115,6 +123,8 @@ RULES: tuple[tuple[type[Fields], Rule], ...] = (
     _of(Closed, check_closing),
     _of(Complied, check_complied),
     _of(Promised, check_promised),
+    _of(DocumentRead, check_read),
+    _of(TeardownDecided, check_teardown),
     _of(Closed, check_leak_closed),
     _of(ReadingTaken, check_lock),
     _of(Torqued, check_torqued),

@@ -17,11 +17,17 @@ from rehang.trade.known.drafts import WHATS, check_what, leaves_out
 from rehang.trade.known.state import FLAG, OIL_RISE, STANDS, JobState
 from rehang.trade.terms.entries import Entry, is_a
 from rehang.trade.terms.errors import BadInput, NotAllowed
-from rehang.trade.terms.kinds.decisions import CallMade, Closed, Disagreed, Struck
+from rehang.trade.terms.kinds.decisions import (
+    CallMade,
+    Closed,
+    Disagreed,
+    Struck,
+    TeardownDecided,
+)
 from rehang.trade.terms.kinds.fields import Fields, Reasoned
 from rehang.trade.terms.kinds.items import Disposed
 from rehang.trade.terms.kinds.meters import MeterFoundOut, Proved
-from rehang.trade.terms.kinds.papers import Complied, Drafted, RecordSigned
+from rehang.trade.terms.kinds.papers import Complied, Drafted, RecordSigned, Researched
 from rehang.trade.terms.kinds.register import CLASSES
 from rehang.trade.terms.kinds.shop import BroughtBack, Noted, PutAway
 from rehang.trade.terms.kinds.torque import Torqued
@@ -66,8 +72,10 @@ _TAKES: Mapping[type[Fields], tuple[str, str]] = MappingProxyType(
     {
         CallMade: (DECIDE, "call a close call"),
         Disagreed: (DECIDE, "decide against a proposal"),
+        TeardownDecided: (DECIDE, "decide whether an engine is torn down"),
         ClosedShort: (DECIDE, "close a task short"),
         Complied: (DECIDE, "say that a due item is done"),
+        Researched: (DECIDE, "say that directives are researched"),
         # What is disposed of is judged no more, so saying so settles it.
         Disposed: (DECIDE, "say what becomes of a part"),
         Proved: (DECIDE, "let an as-found check count"),

@@ -11,11 +11,12 @@ from rehang.trade.facts.ages import add_months, overdue_words
 from rehang.trade.facts.job_facts import JobFacts
 from rehang.trade.facts.recurring import Recurring
 from rehang.trade.known.hours import CLOCK_WORDS, HourCounts, full_day, hours_of
+from rehang.trade.known.no_more import no_more
 from rehang.trade.known.promises import PROMISED, promises_of, still_owed
 from rehang.trade.known.state import JobState
 from rehang.trade.terms.days import last_day
 from rehang.trade.terms.entries import Entry, is_a
-from rehang.trade.terms.kinds.papers import Complied, Promised
+from rehang.trade.terms.kinds.papers import Complied, Promised, Researched
 from rehang.trade.terms.wording import on_day, plural, with_stop
 from rehang.trade.verdicts.item_blockers import Blocker
 
@@ -30,6 +31,7 @@ __all__ = [
     "flying_rate",
     "hours_of",
     "last_done",
+    "last_research",
     "owed_of",
 ]
 
@@ -79,7 +81,9 @@ def due_of(facts: JobFacts, state: JobState, today: date | None) -> tuple[Due, .
     done = _done(state)
     rate = flying_rate(facts)
     recurring = [
-        _due(one, done.get(one.id), hours.on(one.clock), today, rate)
+        _over(one, why, done.get(one.id))
+        if (why := no_more(one, done.get(one.id), facts) or _at_event(one))
+        else _due(one, done.get(one.id), hours.on(one.clock), today, rate)
         for one in facts.recurring.values()
     ]
     return (*recurring, *(_promise(e, hours, today, rate) for e in promises_of(state)))
@@ -168,6 +172,39 @@ def flying_rate(facts: JobFacts) -> float | None:
     return float(rate) if isinstance(rate, (int, float)) and rate > 0 else None
 
 
+def _at_event(one: Recurring) -> str:
+    """What falls due at an event alone is counted by nothing: whoever does it writes it down."""
+    counted = (one.every_hours, one.every_months, one.at_hours, one.by_day)
+    if one.event and all(side is None for side in counted):
+        return f"{one.title} falls due at: {one.event.rstrip('.')}."
+    return ""
+
+
+def _over(one: Recurring, why: str, done: Entry[Complied] | None) -> Due:
+    """One that counts down to nothing."""
+    last_on = full_day(done.fields.on) if done else one.last_on
+    return Due(
+        id=one.id,
+        title=one.title,
+        kind=one.kind,
+        item=one.item,
+        due_hours=None,
+        hours_left=None,
+        due_on=None,
+        days_left=None,
+        governs="",
+        overdue=False,
+        blocks=one.blocks,
+        by_hours="not counted",
+        by_date="not counted",
+        last=_last(last_on, done.fields.hours if done else one.last_hours, one),
+        source=_source(one, done),
+        method=done.fields.method if done and done.fields.method else one.method,
+        sentence=why,
+        note=one.note,
+    )
+
+
 def _due(
     one: Recurring,
     done: Entry[Complied] | None,
@@ -178,11 +215,11 @@ def _due(
     # The book goes before the file: it knows what was done since.
     last_on = full_day(done.fields.on) if done else one.last_on
     last_hours = done.fields.hours if done else one.last_hours
-    due_hours = None
+    due_hours = one.at_hours
     if one.every_hours is not None and last_hours is not None:
         # To the tenth, as the meters read.
         due_hours = round(last_hours + one.every_hours, 1)
-    due_on = None
+    due_on = one.by_day
     if one.every_months is not None and last_on is not None:
         due_on = add_months(last_on, one.every_months)
         # As an annual is good to the end of its month: 14 CFR 91.409(a), from memory.
@@ -245,9 +282,9 @@ def _unknown(
     days_left: int | None,
 ) -> str:
     """Why a side that was entered cannot be counted; empty where each can."""
-    by_hours = one.every_hours is not None and hours_left is None
+    by_hours = (one.every_hours or one.at_hours) is not None and hours_left is None
     by_date = one.every_months is not None and days_left is None
-    if (by_hours and last_hours is None) or (by_date and last_on is None):
+    if (by_hours and last_hours is None and not one.once) or (by_date and last_on is None):
         return "when it was last done is not entered"
     if by_hours:
         return f"the hours {CLOCK_WORDS[one.clock]} now are not on file"
@@ -295,7 +332,7 @@ def _governs(
 
 
 def _hours_words(one: Recurring, due: float | None, left: float | None) -> str:
-    if one.every_hours is None:
+    if one.every_hours is None and one.at_hours is None:
         return "none entered"
     if due is None:
         return f"each {one.every_hours:g} h; when it was last done is not entered"
@@ -306,7 +343,7 @@ def _hours_words(one: Recurring, due: float | None, left: float | None) -> str:
 
 
 def _date_words(one: Recurring, due: date | None, left: int | None, today: date | None) -> str:
-    if one.every_months is None:
+    if one.every_months is None and one.by_day is None:
         return "none entered"
     if due is None:
         return f"each {one.every_months:g} months; when it was last done is not entered"
@@ -388,7 +425,15 @@ def claim_blockers(facts: JobFacts, state: JobState, due: tuple[Due, ...]) -> li
         if one.kind == "inspection"
         and any(is_a(e, Complied) and e.fields.recurring == one.id for e in state.live())
     ]
-    return [
+    old = _not_researched(facts, state) if claimed else ""
+    research = [
+        Blocker(
+            "record:research",
+            f"{' and '.join(claimed)} is written as done. {old}",
+            "Look through the directives and service documents, and write by which list.",
+        )
+    ]
+    return (research if old else []) + [
         Blocker(
             f"record:inspection:{one.about}",
             f"{' and '.join(claimed)} is written as done while this is open: {one.sentence}",
@@ -397,6 +442,28 @@ def claim_blockers(facts: JobFacts, state: JobState, due: tuple[Due, ...]) -> li
         for one in due_blockers(due)
         if claimed
     ]
+
+
+def last_research(state: JobState) -> Entry[Researched] | None:
+    """When directives and service documents were last looked through by this book."""
+    found = [one for one in state.live() if is_a(one, Researched)]
+    return found[-1] if found else None
+
+
+def _not_researched(facts: JobFacts, state: JobState) -> str:
+    """Why the research is too old for an inspection, on the day of the last line; empty where it is not."""
+    days, last = facts.shop.research_days, last_research(state)
+    if days is None or not state.order:
+        return ""
+    if last is None:
+        return "Directives and service documents have not been researched in this job."
+    now = state.order[-1].at.date()
+    if (now - last.at.date()).days <= days:
+        return ""
+    return (
+        f"Directives and service documents have not been researched since {on_day(last.at)}; the shop "
+        f"asks for it within {days:g} days."
+    )
 
 
 def due_blockers(due: tuple[Due, ...]) -> list[Blocker]:

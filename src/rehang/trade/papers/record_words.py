@@ -21,7 +21,8 @@ def complied_words(told: Complied, facts: JobFacts) -> str:
     title = one.title if one else told.recurring
     if title.startswith(PROMISED):
         title = "What was promised"
-    return f"{title} done on {on_day(last_day(told.on))}{at}{method}.{noted(told.note)}"
+    ends = ", which ends it" if told.ends else ""
+    return f"{title} done on {on_day(last_day(told.on))}{at}{method}{ends}.{noted(told.note)}"
 
 
 def handed_words(told: PaperHanded) -> str:

@@ -20,6 +20,7 @@ from rehang.trade.papers.signing import Signed
 from rehang.trade.release.claims import claims_not_borne_out
 from rehang.trade.release.order import out_of_order
 from rehang.trade.release.torquetodo import torque_blockers
+from rehang.trade.release.why_off import reason_blockers
 from rehang.trade.run.proofs import claimed, not_shown
 from rehang.trade.run.runs import Runs
 from rehang.trade.terms.entries import is_a
@@ -93,6 +94,7 @@ def release_blockers(
         *claim_blockers(facts, state, due),
         *claims_not_borne_out(facts, state, runs, hours),
         *out_of_order(facts, state, runs),
+        *(replace(one, group=RECORD) for one in reason_blockers(facts, state)),
         *_of_the_record(facts, state, runs, hours, signed),
     ]
     named = [one if one.group else replace(one, group=_group(one)) for one in found]

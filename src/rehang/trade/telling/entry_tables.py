@@ -207,7 +207,7 @@ _HEADS: Mapping[str, _Head] = {
     "Looks": _Head(_plain("Of", "By", "Day"), ("looks",)),
     "Directives": _Head(_plain("What", "Done", "How", "Next due"), ("directives",)),
     "Meters": _Head(_plain("Meter", "Calibration"), ("meters",)),
-    "Engine": _Head(_plain(), (), ("engine", "extent", "data")),
+    "Engine": _Head(_plain(), (), ("engine", "why", "extent", "data")),
 }
 _HEAD_OF = {name: title for title, one in _HEADS.items() for name in (*one.tabled, *one.beside)}
 
@@ -246,7 +246,7 @@ def pieces_of(draft: Draft) -> tuple[EntryPiece, ...]:
     if run is not None and not run.own and (figures := key_figures(run)).rows:
         found.append(EntryPiece("Ground run", "", _in_halves(figures)))
     found += [EntryPiece(one.title, one.text) for one in draft.lines if not one.drawn]
-    for name in ("extent", "directives", "off", "on", "reworked", "short"):
+    for name in ("why", "extent", "directives", "off", "on", "reworked", "short"):
         if name in lines:
             found.append(EntryPiece(lines[name].title, _told_short(lines[name])))
     return tuple(found)

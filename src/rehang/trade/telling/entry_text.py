@@ -27,6 +27,7 @@ from rehang.trade.known.drafts import (
     words_before,
 )
 from rehang.trade.known.state import item_kind
+from rehang.trade.known.why_off import documents_read, reasons_of, teardown_of
 from rehang.trade.papers.due import CLOCK_WORDS, Due, hours_of
 from rehang.trade.release.blockers import NOT_DONE, RECORD, completed_on
 from rehang.trade.telling import entry_parts, entry_runs
@@ -234,6 +235,7 @@ class Drawer:
                 "called", "Called by a person", self._called(), "close calls",
                 lambda what, read, called: f"{what} {read} called {called}",
             ),
+            self._one("why", "Came off for", self._why_off(), "engine data and decisions"),
             self._one("promised", "To be looked at again", promised(self.judged), "promises"),
             self._rows("looks", "Second looks", self._looks(), "second looks", _commas),
             self._rows(
@@ -495,6 +497,20 @@ class Drawer:
                 (f"{one.title} ({one.source})", written_day(entry.fields.on), one.method, next_due)
             )
         return tuple(told)
+
+    def _why_off(self) -> str:
+        """What it came off for, what was read for it, and what was decided on the teardown."""
+        state = self.judged.state
+        reasons = reasons_of(self.facts, state)
+        read, decided = documents_read(state), teardown_of(state)
+        told = [listed([one.id for one in reasons])] if reasons else []
+        told += [f"{name}, read {on_day(e.at)}: {e.fields.revision}" for name, e in read.items()]
+        if decided is not None:
+            told.append(
+                f"{decided.fields.outcome} by {decided.fields.document}, decided "
+                f"{on_day(decided.at)} by {self.facts.person(decided.by)}: {decided.fields.reason}"
+            )
+        return with_stop(upper_first("; ".join(told))) if told else ""
 
     def _performers(self) -> str:
         """Everyone who did the work, with or without papers, and for what (14 CFR 43.9(a)(3)).

@@ -45,6 +45,7 @@ FILE_WORDS: Mapping[str, str] = MappingProxyType(
         "tasks.toml": "task sheet",
         "stock.toml": "parts list",
         "recurring.toml": "directives and inspections",
+        "reasons.toml": "reasons to come off",
         "run.toml": "ground run's sheet",
         "torque.toml": "fasteners to torque",
     }

@@ -16,7 +16,7 @@ __all__ = ["engine_left"]
 
 # What is told of one job alone, and what is the shop's.
 _OF_ONE_JOB = (
-    "format", "job", "title", "removed_on", "last_run_on", "note", "inspect", "left_out", "purpose", "shop",
+    "format", "job", "title", "removed_on", "last_run_on", "note", "inspect", "left_out", "purpose", "also_for", "shop",
     "place", "timezone", "elevation_ft", "thresholds", "shop_hours",
 )  # fmt: skip
 

@@ -16,11 +16,12 @@ from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_safe
 
 from rehang.book import beginning, members, models, queries
+from rehang.sheets import check_sheets
 from rehang.sheets.folder import read_folder
-from rehang.sheets.new_job import PURPOSES, Purpose
 from rehang.sheets.zipped import unzipped
 from rehang.trade.doors.rules import check_can_write
 from rehang.trade.facts.engine import FED, PLATINGS
+from rehang.trade.facts.reasons import Reason
 from rehang.trade.terms.days import last_day
 from rehang.trade.terms.errors import BadInput, NotAllowed, Refused
 from rehang.trade.terms.quantities import parse_number
@@ -53,10 +54,15 @@ class JobForm(BenchForm):
 
     fallback = "purpose"
 
-    def __init__(self, request: HttpRequest, initial: Mapping[str, Any]) -> None:
+    def __init__(
+        self, request: HttpRequest, initial: Mapping[str, Any], reasons: Mapping[str, Reason]
+    ) -> None:
         super().__init__(request, initial)
+        self.reasons = reasons
+        known = [(one, upper_first(one)) for one in self.reasons]
         self.fields |= {
-            "purpose": Pick("What is it in for?", [(one, upper_first(one)) for one in PURPOSES]),
+            "purpose": Pick("Why did it come off?", known),
+            "also_for": Pick("And also", [("", "nothing else"), *known]),
             "since_overhaul": _hours("Hours since overhaul"),
             "since_new": _hours("Hours since new"),
             "registration": TextField(
@@ -70,7 +76,7 @@ class JobForm(BenchForm):
         }
 
     def asked(self) -> list[Any]:
-        return [self[name] for name in ("since_overhaul", "since_new", "registration", "airframe_hours",
+        return [self[name] for name in ("also_for", "since_overhaul", "since_new", "registration", "airframe_hours",
                                         "removed_on", "owner")]  # fmt: skip
 
     def told(self) -> dict[str, Any]:
@@ -89,6 +95,8 @@ class JobForm(BenchForm):
         }
         if typed["removed_on"]:
             found["removed_on"] = last_day(typed["removed_on"])
+        if typed["also_for"]:
+            found["also_for"] = [typed["also_for"]]
         hours = {key: found.pop(key) for key in ("since_new", "since_overhaul") if key in found}
         return {**found, "hours": hours}
 
@@ -107,11 +115,27 @@ class JobForm(BenchForm):
         return ("purpose", "since_overhaul", "since_new", "registration", "airframe_hours", "owner")
 
     @property
-    def purpose(self) -> Purpose:
-        purpose = self.checked()["purpose"]
-        if purpose not in PURPOSES:
-            raise BadInput("Pick what the engine is in for.", "purpose")
-        return PURPOSES[purpose]
+    def kinds(self) -> list[str]:
+        """The kinds of item that the job inspects, as each reason asks for them."""
+        # Holes and runs are looked at by tasks, not as parts that a job is begun for.
+        every = [kind for kind in check_sheets() if kind != "run"]
+        return list(dict.fromkeys(kind for one in self._why() for kind in one.kinds or every))
+
+    @property
+    def left_out(self) -> list[str]:
+        """The tasks that none of the reasons asks for."""
+        first, *more = self._why()
+        return [task for task in first.left_out if all(task in one.left_out for one in more)]
+
+    def _why(self) -> list[Reason]:
+        typed = self.checked()
+        given = {
+            key: typed[key] for key in ("purpose", "also_for") if typed[key] or key == "purpose"
+        }
+        for key, one in given.items():
+            if one not in self.reasons:
+                raise BadInput("Pick why the engine came off.", key)
+        return [self.reasons[one] for one in given.values()]
 
 
 class EngineForm(LayoutForm, JobForm):
@@ -119,8 +143,10 @@ class EngineForm(LayoutForm, JobForm):
 
     fallback = "serial"
 
-    def __init__(self, request: HttpRequest, initial: Mapping[str, Any]) -> None:
-        super().__init__(request, initial)
+    def __init__(
+        self, request: HttpRequest, initial: Mapping[str, Any], reasons: Mapping[str, Reason]
+    ) -> None:
+        super().__init__(request, initial, reasons=reasons)
         self.fields |= {
             "serial": TextField(
                 "Serial",
@@ -286,14 +312,14 @@ def _begin(request: HttpRequest, last: beginning.Known | None) -> HttpResponse:
     except NotAllowed as reason:
         return refused(request, reason, 403)
     today = timezone.now().astimezone(ZoneInfo(queries.facts(shop).timezone_name)).date()
-    form = _form(request, last)
+    form = _form(request, last, queries.facts(shop).reasons)
     if request.method == "POST" and not form.is_to_show:
         with form.refusing():
             engine = _engine_now(last, form.told())
             job = beginning.begin_job(
                 engine={**engine, "title": _title(engine)},
-                inspect=form.purpose.kinds,
-                left_out=form.purpose.left_out,
+                inspect=form.kinds,
+                left_out=form.left_out,
                 layout=_own_layout(form, last),
                 last=last,
                 by=member.key,
@@ -313,9 +339,11 @@ def _own_layout(form: JobForm, last: beginning.Known | None) -> str:
     return queries.files(last.job).get("layout.toml", "") if last is not None else ""
 
 
-def _form(request: HttpRequest, last: beginning.Known | None) -> JobForm:
+def _form(
+    request: HttpRequest, last: beginning.Known | None, reasons: Mapping[str, Reason]
+) -> JobForm:
     if last is None:
-        return EngineForm(request, {})
+        return EngineForm(request, {}, reasons)
     known = last.engine
     hours = known.get("hours", {})
     initial = {
@@ -325,7 +353,7 @@ def _form(request: HttpRequest, last: beginning.Known | None) -> JobForm:
         "since_new": hours.get("since_new", ""),
         "airframe_hours": known.get("airframe_hours", ""),
     }
-    return JobForm(request, initial)
+    return JobForm(request, initial, reasons)
 
 
 _CLOCKS = (("since_overhaul", "since overhaul"), ("since_new", "since new"))

@@ -77,8 +77,10 @@ class LayoutForm(BenchForm):
 
     fallback = "layout"
 
-    def __init__(self, request: HttpRequest, initial: Mapping[str, Any] | None = None) -> None:
-        super().__init__(request, initial)
+    def __init__(
+        self, request: HttpRequest, initial: Mapping[str, Any] | None = None, **more: Any
+    ) -> None:
+        super().__init__(request, initial, **more)
         self.fields |= {key: TextField() for key in ("layout", *ANSWERS)}
 
     def chosen(self) -> tuple[str, str]:

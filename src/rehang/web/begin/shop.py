@@ -5,7 +5,7 @@ from __future__ import annotations
 import hmac
 from collections.abc import Mapping
 from typing import Any
-from zoneinfo import available_timezones
+from zoneinfo import ZoneInfo, available_timezones
 
 from django.conf import settings
 from django.http import HttpRequest, HttpResponse
@@ -91,6 +91,9 @@ class ShopForm(BenchForm):
             One has no number or nobody who issued it.
         """
         typed = self.checked()
+        # The day on the shop's wall: by another a paper would count from tomorrow.
+        zone = ZoneInfo(typed["timezone"]) if typed["timezone"] in available_timezones() else None
+        today = timezone.localdate(timezone=zone)
         found: list[Mapping[str, Any]] = []
         for n in range(1, _PAPERS + 1):
             kind, number, authority = (typed[f"{k}{n}"] for k in ("kind", "number", "authority"))
@@ -103,7 +106,7 @@ class ShopForm(BenchForm):
             if not authority:
                 raise BadInput("Write who issued the paper.", f"authority{n}")
             until = last_day(typed[f"until{n}"]) if typed[f"until{n}"] else None
-            if until is not None and until < timezone.localdate():
+            if until is not None and until < today:
                 raise BadInput(
                     f"That paper ended on {on_day(until)}. Write the day of its renewal, or leave it out.",
                     f"until{n}",
@@ -115,7 +118,7 @@ class ShopForm(BenchForm):
                     "number": number,
                     "authority": authority,
                     **ends,
-                    "entered_on": timezone.localdate(),
+                    "entered_on": today,
                 }
             )
         return found

@@ -46,6 +46,9 @@ KINDS: Mapping[str, KindWords] = MappingProxyType(
             "line",
             ("every_hours", "every_months", "last_on"),
         ),
+        "reason": KindWords(
+            "Why engines come off", "reason", ("tasks", "documents", "teardown"), _BROUGHT
+        ),
         "task": KindWords("Tasks", "task", ("stage", "hold"), _BROUGHT),
         "tasks-sheet": KindWords("Name of the task sheet", "task sheet", without=_BROUGHT),
         "group": KindWords(
@@ -67,7 +70,7 @@ GROUPS: tuple[tuple[str, tuple[str, ...]], ...] = (
     ("People", ("person", "people-powers")),
     ("Limits and meters", ("limit", "meter")),
     ("Parts and what comes due", ("part", "recurring")),
-    ("The work", ("task", "tasks-sheet", "group")),
+    ("The work", ("reason", "task", "tasks-sheet", "group")),
     ("The ground run", ("step", "run", "depends", "inspection")),
     ("A check sheet of its own", ("checks-sheet", "check", "word", "rework")),
 )

@@ -12,7 +12,7 @@ from rehang.trade.job.judging import JudgedJob
 from rehang.trade.known.drafts import APPROVES, LEFT_OUT, WHATS, Draft, RecordLine
 from rehang.trade.known.state import item_kind, item_name
 from rehang.trade.life.oil_trend import oil_asks
-from rehang.trade.papers.due import CLOCK_WORDS, Due, hours_of
+from rehang.trade.papers.due import CLOCK_WORDS, Due, hours_of, last_research
 from rehang.trade.papers.signing import Signed
 from rehang.trade.release.blockers import grouped
 from rehang.trade.telling.entry_sheet import changed_words
@@ -20,7 +20,7 @@ from rehang.trade.telling.entry_tables import EntryTable, blocks_of
 from rehang.trade.telling.entry_text import draft_of
 from rehang.trade.telling.sentences import entry_words
 from rehang.trade.telling.sheet_parts import stamp_words
-from rehang.trade.terms.wording import plural, upper_first
+from rehang.trade.terms.wording import on_day, plural, upper_first
 from rehang.trade.verdicts.item_blockers import Blocker
 
 __all__ = [
@@ -383,6 +383,8 @@ def _link(slug: str, one: Blocker, judged: JudgedJob) -> str:
             return reverse("web:plug", args=[slug, item_name(one.about)])
         return reverse("web:item", args=[slug, kind, name])
     match kind:
+        case "why":
+            return reverse("web:why_off", args=[slug])
         case "meter":
             return reverse("web:meter", args=[slug, name])
         case "run" if name:
@@ -403,6 +405,8 @@ def _link(slug: str, one: Blocker, judged: JudgedJob) -> str:
             return reverse("web:rest", args=[slug])
         case "recurring":
             return f"{reverse('web:due', args=[slug])}#due-{name}"
+        case "record" if name == "research":
+            return f"{reverse('web:due', args=[slug])}#research"
         case "record" if ":recurring:" in name:
             return f"{reverse('web:due', args=[slug])}#due-{name.rpartition(':')[2]}"
         case "record" if name.partition(":")[0] in WHATS:
@@ -419,6 +423,14 @@ def due_rows(judged: JudgedJob) -> list[DueRow]:
     """Everything that recurs or was promised: what is past first, then as recurring.toml has it."""
     rows = [_due_row(one, judged) for one in judged.due]
     return sorted(rows, key=lambda row: not row.overdue)
+
+
+def research_row(judged: JudgedJob) -> str:
+    """When the directives were last researched, by whom and by which list; empty before that."""
+    last = last_research(judged.state)
+    if last is None:
+        return ""
+    return f"{on_day(last.at)}, {judged.facts.person(last.by)}: {last.fields.against}"
 
 
 def _due_row(one: Due, judged: JudgedJob) -> DueRow:

@@ -350,6 +350,7 @@ def due(request: HttpRequest, desk: Desk) -> HttpResponse:
         rows=record_rows.due_rows(outlook.with_owed(desk.job, desk.key)),
         today=desk.today().isoformat(),
         rate=desk.judged.facts.engine.get("flying_hours_per_year"),
+        research=record_rows.research_row(desk.judged),
     )
 
 

@@ -2,13 +2,14 @@
 
 from django.urls import path
 
-from rehang.web.work import at_once, fitting, views, which
+from rehang.web.work import at_once, fitting, views, which, why_off
 
 urlpatterns = [
     path("jobs/<slug:slug>/rest/", views.rest, name="rest"),
     path("jobs/<slug:slug>/rest/plan/", views.plan_live, name="plan_live"),
     path("jobs/<slug:slug>/rest/promise/", views.promise, name="promise"),
     path("jobs/<slug:slug>/rest/tasks/", which.which_tasks, name="which_tasks"),
+    path("jobs/<slug:slug>/rest/why/", why_off.why_off, name="why_off"),
     path("jobs/<slug:slug>/rest/parts/", views.parts, name="parts"),
     path("jobs/<slug:slug>/rest/parts/used/", at_once.used_at_once, name="used_at_once"),
     path("jobs/<slug:slug>/rest/owner/", views.owner, name="owner"),

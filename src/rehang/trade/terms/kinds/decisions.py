@@ -21,7 +21,10 @@ __all__ = [
     "Disagreed",
     "LeftOpen",
     "Struck",
+    "TeardownDecided",
 ]
+
+TEARDOWN = ("no teardown", "tear down", "torn down")
 
 
 @entry_kind("struck")
@@ -75,3 +78,17 @@ class Closed(Reasoned):
     finding: str
     reason: str
     found: str = ""
+
+
+@entry_kind("teardown")
+class TeardownDecided(Reasoned):
+    """Whether an engine that was stopped by a blow is taken apart, or that it was; by which document."""
+
+    settles: ClassVar[bool] = True
+
+    outcome: str
+    document: Annotated[str, Holds(empty="Write by which document: its name and revision.")]
+    reason: str
+
+    def said(self, names: Names) -> str:
+        return f"Teardown: {self.outcome}, by {self.document}. Reason: {with_stop(self.reason)}"

@@ -27,12 +27,14 @@ from rehang.trade.terms.wording import FILE_WORDS, on_day, stopped, upper_first,
 __all__ = [
     "CONFIRMED_WITH",
     "Complied",
+    "DocumentRead",
     "Drafted",
     "Filed",
     "PaperHanded",
     "PapersGiven",
     "Promised",
     "RecordSigned",
+    "Researched",
 ]
 
 
@@ -81,7 +83,32 @@ class Complied(Fields):
     method: str = ""
     document: str = ""
     revision: str = ""
+    # A terminating action: what recurred does so no more.
+    ends: bool = False
     note: Remark = ""
+
+
+@entry_kind("researched")
+class Researched(Fields):
+    """The directives and service documents of the engine were looked through, by which list."""
+
+    against: Annotated[str, Holds(longest=200, empty="Write by which list, and of what day it is.")]
+    note: Remark = ""
+
+    def said(self, names: Names) -> str:
+        return f"Directives and service documents researched, {stopped(self.against)}{noted(self.note)}"
+
+
+@entry_kind("read_document")
+class DocumentRead(Fields):
+    """A document was read, in the revision that counts on that day, and what it asks here."""
+
+    document: Annotated[str, Holds(longest=200, names=True)]
+    revision: Annotated[str, Holds(longest=200, empty="Write the number and revision you read.")]
+    note: Remark = ""
+
+    def said(self, names: Names) -> str:
+        return f"{self.document}: read, {stopped(self.revision)}{noted(self.note)}"
 
 
 @entry_kind("promised")
