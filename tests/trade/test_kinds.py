@@ -55,6 +55,7 @@ def test_one_class_says_what_a_line_of_its_kind_may_have():
     found = fields_of(Polished)
     assert {name: (one.json_type, one.needed) for name, one in found.items()} == {
         "under": ("text", False),
+        "clock": ("text", False),
         "item": ("text", True),
         "strokes": ("whole", True),
         "at_hours": ("number", False),

@@ -180,14 +180,14 @@ def test_a_calibration_put_in_later_is_not_on_file_before(capsys, tmp_path):
     on_file = 'due = "2027-01"'
     assert on_file in text
     meters.write_text(text.replace(on_file, f"{on_file}\nentered_on = 2026-11-01", 1), "utf-8")
-    run("check", str(copy), "--now", "2026-10-31T18:00")
+    run("check", str(copy), "--all", "--now", "2026-10-31T18:00")
     assert "has no calibration on record" in capsys.readouterr().out
-    run("check", str(copy), "--now", "2026-11-01T18:00")
+    run("check", str(copy), "--all", "--now", "2026-11-01T18:00")
     assert "has no calibration on record" not in capsys.readouterr().out
 
 
 def test_the_judged_job_tells_its_work_to_people_and_to_machines(capsys):
-    assert run("check", str(demo_path()), "--now", "2026-10-21T08:00") == 0
+    assert run("check", str(demo_path()), "--all", "--now", "2026-10-21T08:00") == 0
     said = capsys.readouterr().out
     assert "Work: 12 of 48 tasks finished." in said
     left, now = said.index("Left half done:"), said.index("Can be done now:")

@@ -194,8 +194,10 @@ def _found_out(held: models.Job, by: str, at: datetime) -> list[Entry]:
             last = found[-1]
             if last.right is None and meter in facts.meters and meter not in told:
                 author = last.entry.by if last.entry.by in facts.people else by
-                data = {**last.entry.data, "on": last.found_on.isoformat()}
                 local = at.astimezone(ZoneInfo(facts.timezone_name)).replace(microsecond=0)
+                # Written in another zone its day may be tomorrow's here.
+                on = min(last.found_on, local.date())
+                data = {**last.entry.data, "on": on.isoformat()}
                 told[meter] = new_entry("found_out", at=local, by=author, **data)
     return list(told.values())
 
