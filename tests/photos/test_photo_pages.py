@@ -105,7 +105,7 @@ def test_a_photo_beside_a_reading_says_which(sign_in, append):
     client = sign_in("ada")
     send(client, entry="read-1")
     # Among the photos of the item, and beside the reading where one is added.
-    said = 'alt="Photo of plug P1, 1T: resistance 4.9 kohm"'
+    said = 'alt="Photo of plug P1, 1T: resistance 4.90 kΩ"'
     assert client.get(PLUG).content.decode().count(said) == 1
     page = client.get(WRITE).content.decode()
     assert page.count(said) == 1

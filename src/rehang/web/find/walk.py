@@ -57,7 +57,7 @@ def stops(judged: JudgedJob, slug: str) -> list[Stop]:
         ),
         Stop(
             "What blocks it",
-            "Tap OPEN beside any reason: it leads to where that reason is settled.",
+            "Tap any reason: it leads to where that reason is settled.",
             "list",
             reverse("web:blockers", args=[slug]),
         ),
