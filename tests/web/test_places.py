@@ -166,7 +166,7 @@ def test_out_and_in_again_by_taps(marta):
 def test_a_scanned_label_offers_to_put_it_in(marta):
     answer = marta.post("/label/", {"code": "l0418"}, follow=True)
     assert "PUT IN L0418" in text_of(answer)
-    tap(marta, "story/plug/L0418/", "PUT IN L0418")
+    tap(marta, "items/plug/L0418/write/", "PUT IN L0418")
     assert judged().state.fitted["plug:1T"].item == "plug:L0418"
     assert "L0418 is in" in text_of(marta.get(J + "plugs/L0418/"))
 

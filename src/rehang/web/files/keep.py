@@ -19,6 +19,7 @@ from rehang.trade.terms.labels import read_label
 from rehang.web.shared.codes import code_in
 from rehang.web.shared.desk import Desk, job_page
 from rehang.web.shared.paper import paper_size, pdf_answer
+from rehang.web.work import fit_rows
 
 
 def _asked(request: HttpRequest, desk: Desk) -> list[str]:
@@ -76,7 +77,7 @@ def archive(request: HttpRequest, desk: Desk) -> HttpResponse:
 @require_http_methods(["GET", "HEAD", "POST"])
 @login_required
 def label(request: HttpRequest) -> HttpResponse:
-    """Open the story of the part whose label is in a photo, or whose serial was typed."""
+    """Lead to the part whose label is in a photo or whose serial was typed: to put it in, or to its story."""
     if request.method == "GET":
         return _page(request, "", 200)
     typed = request.POST.get("code", "").strip()
@@ -97,7 +98,12 @@ def label(request: HttpRequest) -> HttpResponse:
                 "shop's part: find out where it came from before it goes on."
             )
         return _page(request, sentence, 422)
-    return redirect(reverse("web:story", args=[slug, item_kind(item), item_name(item)]))
+    where = [slug, item_kind(item), item_name(item)]
+    # Whoever scans a part that may go in holds it in the hand.
+    fit = fit_rows.fit_of_item(item, queries.judged(queries.job(slug)))
+    if fit is not None and fit.offers == item and not (fit.now or fit.stop):
+        return redirect(f"{reverse('web:item_write', args=where)}#h-fit")
+    return redirect(reverse("web:story", args=where))
 
 
 def _by_serial(serial: str, key: str) -> tuple[str, str]:
