@@ -168,7 +168,7 @@ def test_a_scanned_label_offers_to_put_it_in(marta):
     assert "PUT IN L0418" in text_of(answer)
     tap(marta, "items/plug/L0418/write/", "PUT IN L0418")
     assert judged().state.fitted["plug:1T"].item == "plug:L0418"
-    assert "L0418 is in" in text_of(marta.get(J + "plugs/L0418/"))
+    assert "L0418 is in" in text_of(marta.get(J + "items/plug/L0418/write/"))
 
 
 def line(client, typed: str):

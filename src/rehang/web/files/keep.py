@@ -100,8 +100,10 @@ def label(request: HttpRequest) -> HttpResponse:
         return _page(request, sentence, 422)
     where = [slug, item_kind(item), item_name(item)]
     # Whoever scans a part that may go in holds it in the hand.
-    fit = fit_rows.fit_of_item(item, queries.judged(queries.job(slug)))
-    if fit is not None and fit.offers == item and not (fit.now or fit.stop):
+    judged = queries.judged(queries.job(slug))
+    fit = fit_rows.fit_of_item(item, judged)
+    is_good = judged.item(item).verdict == "KEEP"
+    if is_good and fit is not None and fit.offers == item and not (fit.now or fit.stop):
         return redirect(f"{reverse('web:item_write', args=where)}#h-fit")
     return redirect(reverse("web:story", args=where))
 
