@@ -72,6 +72,11 @@ def _follow(walk: Walk, name: str | re.Pattern[str], *, exact: bool = False) -> 
     walk.go(walk.page.get_by_role("link", name=name, exact=exact).locator("visible=true").first)
 
 
+def _new_meter(walk: Walk) -> None:
+    """A link where nothing is typed yet, a button of the form where it is taken along."""
+    walk.go(walk.page.locator("a, button").filter(has_text="NEW METER", visible=True).first)
+
+
 def _pick(walk: Walk, label: str, value: str) -> None:
     """Pick from a list: one tap opens it, one picks."""
     walk.page.get_by_label(label, exact=True).locator("visible=true").first.select_option(value)
@@ -153,7 +158,7 @@ def _begins_a_job(walk: Walk, serial: str) -> None:
     walk.key("Serial", serial)
     walk.key("Model", MODEL)
     walk.on(walk.page.locator("label", has=walk.page.locator('input[value="opposed-4"]')))
-    _pick(walk, "What is it in for?", "spark plugs")
+    _pick(walk, "Why did it come off?", "spark plugs")
     _press(walk, "BEGIN THE JOB")
     walk.sees("The job has begun.")
 
@@ -244,7 +249,7 @@ def _reads_the_plugs(walk: Walk) -> None:
     def new_meter(make: str, name: str, **label: str) -> None:
         settled(page)
         page.get_by_text("Which meter is in your hand?").wait_for()
-        _follow(walk, "NEW METER")
+        _new_meter(walk)
         _meter(walk, make, name, **label)
         page.wait_for_selector("body[data-ready=yes]")
         # It is in the hand already; a spark's pressure is still to be said.
@@ -316,7 +321,7 @@ def _decided_and_leads(walk: Walk, board: Board, job: str) -> None:
     for _ in SERIALS:
         walk.go(page.get_by_role("button", name="SOUND").first)
     _follow(walk, "READ CONTINUITY")
-    _follow(walk, "NEW METER")
+    _new_meter(walk)
     _meter(walk, "Lead tester", "L1")
     for check, word in (("CONTINUITY", "Continuous"), ("HIGH-VOLTAGE LEAK", "No leak")):
         if check != "CONTINUITY":
@@ -364,7 +369,7 @@ def _torqued(walk: Walk, low: str, high: str, number: int) -> None:
     _follow(walk, "ENTER THE LIMIT")
     _limit(walk, low, high, then="FILE IT, BACK")
     if walk.page.get_by_text("No wrench is on file.").count():
-        _follow(walk, "NEW METER")
+        _new_meter(walk)
         _wrench(walk)
     for one in range(1, number + 1):
         _clicks(walk, one, number)

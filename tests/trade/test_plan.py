@@ -390,7 +390,7 @@ def test_the_commands_say_it_in_one_go(capsys, tmp_path: Path):
     assert ics.read_bytes().startswith(b"BEGIN:VCALENDAR")
     parts = _said(capsys, "parts", job, "--now", "2026-10-21T08:00")
     assert (
-        "1 × Hose HS5, oil-pressure line, 96.00; here Fri 6 Nov 2026 when ordered today." in parts
+        "1 × Hose HS5, oil-pressure line, $96.00; here Fri 6 Nov 2026 when ordered today." in parts
     )
     rotation = _said(capsys, "rotation", job, "--now", "2026-10-21T08:00")
     assert "3B takes K0411, out of 1T." in rotation
