@@ -72,9 +72,10 @@ def _follow(walk: Walk, name: str | re.Pattern[str], *, exact: bool = False) -> 
     walk.go(walk.page.get_by_role("link", name=name, exact=exact).locator("visible=true").first)
 
 
-def _new_meter(walk: Walk) -> None:
+def _new_meter(walk: Walk, what: str = "") -> None:
     """A link where nothing is typed yet, a button of the form where it is taken along."""
-    walk.go(walk.page.locator("a, button").filter(has_text="NEW METER", visible=True).first)
+    said = re.compile(f"NEW\\s+METER\\s*{what}", re.IGNORECASE)
+    walk.go(walk.page.locator("a, button").filter(has_text=said, visible=True).first)
 
 
 def _pick(walk: Walk, label: str, value: str) -> None:
@@ -454,7 +455,7 @@ def _ready_to_run(walk: Walk) -> None:
         ("oil temperature", "Oil or head", "H1", {"Smallest_step": "5", "Good_to_": "5"}),
         ("drop on", "Tachometer", "R1", {"Smallest_step": "2", "Good_to_": "5"}),
     ):  # fmt: skip
-        _follow(walk, re.compile(f"NEW METER\\s*for {what}", re.IGNORECASE))
+        _new_meter(walk, f"for {what}")
         _meter(walk, make, name, **label)
     _follow(walk, "ENTER THE LIMITS")
     for number, (low, high, word) in enumerate(RUN_LIMITS, start=1):

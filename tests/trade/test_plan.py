@@ -388,7 +388,7 @@ def test_the_commands_say_it_in_one_go(capsys, tmp_path: Path):
     text = _said(capsys, "plan", job, "--now", "2026-10-21T08:00", "--ics", str(ics))
     assert "Proved: with these minutes, people and arrivals no plan is over earlier." in text
     assert ics.read_bytes().startswith(b"BEGIN:VCALENDAR")
-    parts = _said(capsys, "parts", job, "--now", "2026-10-21T08:00")
+    parts = " ".join(_said(capsys, "parts", job, "--now", "2026-10-21T08:00").split())
     assert (
         "1 × Hose HS5, oil-pressure line, $96.00; here Fri 6 Nov 2026 when ordered today." in parts
     )
