@@ -76,6 +76,7 @@ def _plugs_out(walk: Walk) -> None:
 
 def _dropped(walk: Walk) -> None:
     walk.link("L0411")
+    walk.link("WRITE")
     walk.on(walk.page.locator('button[value="dropped"]'))
     walk.sees("L0411 (1T) was dropped.")
 
@@ -85,10 +86,10 @@ def _replaced_and_read(walk: Walk) -> None:
     walk.key(re.compile("Serial of its replacement"), "N0705")
     walk.tap("PUT IT IN ITS PLACE")
     walk.sees("N0705 goes in for L0411 at 3B.")
-    walk.link("N0705")
-    walk.link("LOOK look, 10×")
-    walk.word("Normal: tan or grey, dry")
-    walk.tap("KEEP IT")
+    walk.link("VERDICT")
+    walk.on(walk.page.locator("a:visible", has_text="N0705").first)
+    walk.link("WRITE")
+    walk.tap(re.compile("^Normal: tan or grey, dry"))
     for check, label, written in (
         ("electrode left", "Electrode left", "100"),
         ("resistance", "Resistance", "1.02"),
@@ -101,6 +102,7 @@ def _replaced_and_read(walk: Walk) -> None:
     walk.link("READ IT spark")
     walk.word("Steady")
     walk.tap("KEEP IT")
+    walk.link("VERDICT")
     walk.sees("Every check asked for is WITHIN")
 
 
@@ -186,7 +188,7 @@ def _papers(walk: Walk) -> None:
     """What the reasons still ask for: the paper of N0705, and the shelf counted."""
     walk.link("Bench board")
     walk.link(re.compile("reasons not to return it"))
-    walk.link(re.compile("^OPEN N0705, new in 3B, has no release document"))
+    walk.link(re.compile("^N0705, new in 3B, has no release document"))
     walk.on(walk.page.get_by_text("PAPERS", exact=True))
     walk.key("Form", "Release form R1")
     walk.key("Number", "KS-45012")
@@ -194,7 +196,7 @@ def _papers(walk: Walk) -> None:
     walk.sees("Release form R1 no. KS-45012")
     walk.link("Bench board")
     walk.link(re.compile("reasons not to return it"))
-    walk.link(re.compile("^OPEN 1 more Plug KS-R went in"))
+    walk.link(re.compile("^1 more Plug KS-R went in"))
     for part in ("Plug KS-R", "Copper plug gasket"):
         row = walk.page.locator("details").filter(has_text=f"COUNT {part}")
         walk.on(row.locator("summary"))
@@ -256,7 +258,7 @@ def test_mechanic_walks_from_eight_plugs_out_to_a_signature(
     with walk.leg("annual written again, after its run"):
         walk.link("Bench board")
         walk.link(re.compile("reasons? not to return it"))
-        walk.link(re.compile("^OPEN Annual inspection is written as done"))
+        walk.link(re.compile("^Annual inspection is written as done"))
         row = walk.page.locator("#due-annual details")
         walk.on(row.locator("summary"))
         walk.key_into(row.get_by_label("Your PIN"), PINS["marta"])
