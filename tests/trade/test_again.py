@@ -37,7 +37,7 @@ def test_page_and_command_and_data_say_the_same():
     assert [one["items"] for one in job_as_json(demo())["work"]["asked_again"]] == [
         list(one.items) for one in acts
     ]
-    said = " ".join(" ".join(job_lines(demo(), 100)).split())
+    said = " ".join(" ".join(job_lines(demo())).split())
     assert [one.sentence for one in acts if one.sentence not in said] == []
 
 

@@ -88,7 +88,7 @@ def _show(judged: JudgedJob, *, as_json: bool, whole: bool = False) -> None:
     if as_json:
         print(json.dumps(job_as_json(judged), ensure_ascii=False, indent=2))
     elif whole:
-        print("\n".join(job_lines(judged, width())))
+        print("\n".join(job_lines(judged)))
     else:
         Console(width=width(), highlight=False).print(job_table(judged))
 
@@ -124,7 +124,10 @@ def check(
             check_typed(read.facts, read.entries, read.where, _now())
             print("\n".join(shop_lines(read.facts)))
             return 0
-    _show(_judged(what, now), as_json=json, whole=all)
+        judged = _judge_folder(read, now)
+    else:
+        judged = _judged(what, now)
+    _show(judged, as_json=json, whole=all)
     return 0
 
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import textwrap
 from collections import Counter
 from collections.abc import Mapping, Sequence
 
@@ -10,6 +9,7 @@ from rich.console import Group, RenderableType
 from rich.table import Table
 from rich.text import Text
 
+from rehang.cli.asked import wrapped
 from rehang.trade.facts.job_facts import JobFacts
 from rehang.trade.job.again import asked_again
 from rehang.trade.job.judging import JudgedJob
@@ -137,35 +137,35 @@ def _standing(judged: JudgedJob) -> str:
     return "Nothing in this book blocks the return to service."
 
 
-def job_lines(judged: JudgedJob, width: int = 100) -> list[str]:
+def job_lines(judged: JudgedJob) -> list[str]:
     """The whole job: what is odd about it, a block for each item, then what blocks the return to service."""
-    lines = [part for one in _head(judged) for part in _wrapped(one, width, "  ")]
+    lines = [part for one in _head(judged) for part in wrapped(one, "  ")]
     lines.append(f"Shop rule: {judged.facts.thresholds.words}.")
     for one in judged.items:
-        lines += ["", *_item(one, judged, width)]
-    lines += ["", *_work(judged, width), ""]
+        lines += ["", *_item(one, judged)]
+    lines += ["", *_work(judged), ""]
     for note in [*hardness_by_gap(judged.items, judged.facts), *job_notes(judged)]:
-        lines += _wrapped(note, width, "")
-    lines += ["", _standing(judged), *_listed(judged.blockers, width)]
+        lines += wrapped(note)
+    lines += ["", _standing(judged), *_listed(judged.blockers)]
     for title, found in (
         ("Asks for a decision (it keeps nothing back):", oil_asks(judged)),
         ("May not fly until this is done (it keeps no entry on other work):", judged.may_not_fly),
     ):
         if found:
-            lines += ["", title, *_listed(found, width)]
-    return [*lines, "", *(part for one in _foot(judged) for part in _wrapped(one, width, ""))]
+            lines += ["", title, *_listed(found)]
+    return [*lines, "", *(part for one in _foot(judged) for part in wrapped(one))]
 
 
-def _listed(found: Sequence[Blocker], width: int) -> list[str]:
+def _listed(found: Sequence[Blocker]) -> list[str]:
     """Each reason with its way out."""
     lines = []
     for one in found:
-        lines += _wrapped(f"- {one.sentence}", width, "  ")
-        lines += _wrapped(f"  way out: {one.way_out}", width, "    ")
+        lines += wrapped(f"- {one.sentence}", "  ")
+        lines += wrapped(f"  way out: {one.way_out}", "    ")
     return lines
 
 
-def _work(judged: JudgedJob, width: int) -> list[str]:
+def _work(judged: JudgedJob) -> list[str]:
     """Where the work stands, in short: half done, possible now, waiting, held back."""
     work, facts = judged.work, judged.facts
     finished = sum(one.is_finished for one in work.tasks.values())
@@ -189,21 +189,21 @@ def _work(judged: JudgedJob, width: int) -> list[str]:
         if found:
             lines.append(f"  {title}:")
         for task, words in found:
-            lines += _wrapped(f"    {task:<4}{words}", width, "        ")
+            lines += wrapped(f"    {task:<4}{words}", "        ")
     return lines
 
 
-def _item(one: ItemVerdict, judged: JudgedJob, width: int) -> list[str]:
+def _item(one: ItemVerdict, judged: JudgedJob) -> list[str]:
     head = f"{one.place or '--':<4}{one.name if one.kind == 'plug' else f'{one.kind} {one.name}'}"
     lines = [f"{head:<18} {one.verdict}"]
     for reason in one.reasons:
-        lines += _wrapped(f"      {reason}", width, "      ")
+        lines += wrapped(f"      {reason}", "      ")
     for note in item_notes(one, judged, hardness=False):
-        lines += _wrapped(f"      note: {note}", width, "            ")
+        lines += wrapped(f"      note: {note}", "            ")
     if one.next:
-        lines += _wrapped(f"      next: {one.next}", width, "            ")
+        lines += wrapped(f"      next: {one.next}", "            ")
     if one.calls:
-        lines += _wrapped("      " + "  ".join(_call(c) for c in one.calls), width, "      ")
+        lines += wrapped("      " + "  ".join(_call(c) for c in one.calls), "      ")
     return lines
 
 
@@ -211,10 +211,6 @@ def _call(call: Call) -> str:
     reading = call.reading or "not read"
     kept = " k" if call.kept_as_keyed else ""
     return f"{call.label.lower()} {reading}{kept} {_MARKS[call.call]}"
-
-
-def _wrapped(text: str, width: int, indent: str) -> list[str]:
-    return textwrap.wrap(text, width, subsequent_indent=indent, drop_whitespace=True) or [""]
 
 
 def shop_lines(facts: JobFacts) -> list[str]:

@@ -104,7 +104,7 @@ async function keptPage(request) {
   const plain = new URL(request.url).pathname;
   // The tray says in its address where one is; the kept one is at another hole.
   const found = (await pages.match(keyOf(request))) || (await pages.match(plain, { ignoreSearch: true }));
-  return found ? asKept(found) : null;
+  return found || null;
 }
 
 function plainly(sentence, status = 503) {
@@ -124,12 +124,12 @@ async function shown(event) {
   try {
     const answer = await (kept ? inTime(event.request, PATIENCE_MS) : fetch(event.request));
     // Between the phone and the shop, and not of it.
-    if (answer.status === 502 || answer.status === 504) return kept || answer;
+    if (answer.status === 502 || answer.status === 504) return kept ? asKept(kept) : answer;
     // A way onward carries no name; the page it leads to does.
     if (answer.type !== "opaqueredirect") event.waitUntil(keep(event.request, answer.clone(), began));
     return answer;
   } catch (problem) {
-    return kept || plainly("This page was not opened on this phone before. Go where the shop's Wi-Fi reaches.");
+    return kept ? asKept(kept) : plainly("This page was not opened on this phone before. Go where the shop's Wi-Fi reaches.");
   }
 }
 
