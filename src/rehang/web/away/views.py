@@ -54,6 +54,7 @@ def _urls(slug: str, judged: JudgedJob) -> list[str]:
     for one in judged.items:
         kind, name = item_kind(one.item), item_name(one.item)
         found.append(of("plug", name) if kind == "plug" else of("item", kind, name))
+        found.append(of("item_write", kind, name))
     for hole in judged.facts.layout.walk:
         held = judged.at(hole)
         if held is not None:

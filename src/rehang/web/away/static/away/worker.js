@@ -129,7 +129,8 @@ async function shown(event) {
     if (answer.type !== "opaqueredirect") event.waitUntil(keep(event.request, answer.clone(), began));
     return answer;
   } catch (problem) {
-    return kept ? asKept(kept) : plainly("This page was not opened on this phone before. Go where the shop's Wi-Fi reaches.");
+    if (kept) return asKept(kept);
+    return plainly("This page was not opened on this phone before. Go where the shop's Wi-Fi reaches.");
   }
 }
 
