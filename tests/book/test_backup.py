@@ -6,21 +6,20 @@ import json
 import random
 import shutil
 import sqlite3
-import subprocess
 import sys
 import threading
 import zipfile
 from contextlib import closing
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
+from subprocess import CompletedProcess
 
 import pytest
 
-from bench.live import environment, in_store
 from rehang.sheets.backup_list import DATABASE, LIST
+from tests.started import COMMAND, Program, environment, in_store, rehang
 
 JOB = "tv4-2207-finished"
-COMMAND = "from rehang.cli.main import main; main()"
 # The finished demo with a photo, signed; PINs for its people; the shop's own book.
 SHOP = """
 import sys
@@ -58,16 +57,6 @@ for number in range(int(sys.argv[1])):
     services.write(job=queries.job("tv4-2207-finished"), kind="note", data={"text": f"note {number}"},
                    by="marta", at=datetime.now(UTC))
 """
-
-
-def rehang(*words: object, data: Path, typed: str = "") -> subprocess.CompletedProcess[str]:
-    return subprocess.run(
-        [sys.executable, "-c", COMMAND, *map(str, words)],
-        env=environment(data),
-        input=typed,
-        capture_output=True,
-        text=True,
-    )
 
 
 def backed_up(data: Path, to: Path, *more: str, typed: str = "") -> Path:
@@ -180,13 +169,9 @@ def test_nothing_is_left_of_a_backup_that_was_killed(own, tmp_path):
     stick.mkdir()
     drawn = random.Random(16)  # noqa: S311 - the same moments each time
     for _ in range(3):
-        made = subprocess.Popen(
-            [sys.executable, "-c", COMMAND, "backup", str(stick)],
-            env=environment(own), stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL,
-        )  # fmt: skip
-        threading.Event().wait(drawn.uniform(0.8, 3))
+        made = Program(COMMAND, "backup", str(stick), env=environment(own))
+        threading.Event().wait(drawn.uniform(0.2, 1.5))
         made.kill()
-        made.wait()
     whole = [one for one in stick.iterdir() if not one.name.startswith(".")]
     for one in whole:
         assert rehang("restore", one, "--dry-run", data=tmp_path / "none").returncode == 0
@@ -198,13 +183,8 @@ def test_nothing_is_left_of_a_backup_that_was_killed(own, tmp_path):
 
 @pytest.mark.skipif(sys.platform == "win32", reason="Windows has no such limit.")
 def test_a_full_disk_is_said_and_leaves_no_half_backup(own, tmp_path):
-    from tests.book.test_outages import _full_at
-
     (tmp_path / "stick").mkdir()
-    done = subprocess.run(
-        [sys.executable, "-c", COMMAND, "backup", str(tmp_path / "stick")],
-        env=environment(own), capture_output=True, text=True, preexec_fn=_full_at(300_000),
-    )  # fmt: skip
+    done = rehang("backup", tmp_path / "stick", data=own, full_at=300_000)
     assert done.returncode == 1
     assert done.stderr.count("\n") == 1, done.stderr
     assert done.stderr.startswith(f"The backup cannot be written to {tmp_path / 'stick'} (")
@@ -418,11 +398,8 @@ def test_a_shop_moves_from_sqlite_to_postgresql_and_back_with_its_chains_whole(
         held.execute("CREATE DATABASE moved")
     there = {"REHANG_DATABASE_URL": f"{postgres_url.rpartition('/')[0]}/moved"}
 
-    def in_postgres(*words: object) -> subprocess.CompletedProcess[str]:
-        return subprocess.run(
-            [sys.executable, "-c", COMMAND, *map(str, words)],
-            env=environment(tmp_path / "pg", there), capture_output=True, text=True,
-        )  # fmt: skip
+    def in_postgres(*words: object) -> CompletedProcess[str]:
+        return rehang(*words, data=tmp_path / "pg", env=there)
 
     moved = in_postgres("restore", kept)
     assert moved.returncode == 0, moved.stderr

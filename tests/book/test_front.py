@@ -11,8 +11,9 @@ from collections.abc import Iterator
 import pytest
 
 from bench.kills import LOAD
-from bench.live import Server, in_store
+from bench.live import Server
 from rehang.site import front
+from tests.started import in_store
 
 pytestmark = pytest.mark.slow
 

@@ -2,16 +2,15 @@
 
 from __future__ import annotations
 
-import os
-import subprocess
-import sys
 import tarfile
 from pathlib import Path
+from subprocess import CompletedProcess
 
 import pytest
 
 from rehang.sheets.folder import read_folder
 from rehang.trade.job.judging import judge
+from tests import started
 
 DATA = Path(__file__).resolve().parents[1] / "data"
 KEPT = sorted(DATA.glob("kept-*.tar.xz"))
@@ -26,17 +25,9 @@ def kept(request, tmp_path_factory):
     return place
 
 
-def rehang(kept: Path, *words: str) -> subprocess.CompletedProcess[str]:
+def rehang(kept: Path, *words: str) -> CompletedProcess[str]:
     """The command in a process of its own, with the data folder that was kept."""
-    # Its own database, whichever one the other tests stand on.
-    others = ("DJANGO_SETTINGS_MODULE", "REHANG_DATABASE_URL")
-    own = {k: v for k, v in os.environ.items() if k not in others}
-    return subprocess.run(
-        [sys.executable, "-c", "from rehang.cli.main import main; main()", *words],
-        env=own | {"REHANG_DATA": str(kept / "data")},
-        capture_output=True,
-        text=True,
-    )
+    return started.rehang(*words, data=kept / "data")
 
 
 def test_a_backup_is_whole_and_comes_back(kept):

@@ -3,11 +3,7 @@
 import errno
 import json
 import os
-import resource
 import shutil
-import subprocess
-import sys
-from pathlib import Path
 
 import pytest
 from django.db import DatabaseError, OperationalError
@@ -21,6 +17,7 @@ from rehang.sheets import demo_path
 from rehang.sheets.folder import parse_files
 from rehang.site import settings as site_settings
 from rehang.trade.terms.errors import BadInput, Refused
+from tests.started import rehang
 from tests.trade import cast
 
 KEPT = "Nothing of this was kept; what stood in the book before still stands."
@@ -138,39 +135,15 @@ def test_a_line_break_in_a_title_is_written_as_a_calendar_writes_it():
     assert written == rb"Oil\nBEGIN:VEVENT\; a\, b\n\\"
 
 
-def _command(data: Path, *arguments: str, **options) -> subprocess.CompletedProcess[str]:
-    code = "import sys; from rehang.cli.main import main; main(sys.argv[1:])"
-    return subprocess.run(
-        [sys.executable, "-W", "ignore", "-c", code, *arguments],
-        env={**os.environ, "REHANG_DATA": str(data)}, capture_output=True, text=True, check=False,
-        **options,
-    )  # fmt: skip
-
-
-def _full_at(size: int):
-    """A disk that takes no file longer than so many bytes."""
-
-    def limit() -> None:
-        import signal
-
-        signal.signal(signal.SIGXFSZ, signal.SIG_IGN)
-        resource.setrlimit(resource.RLIMIT_FSIZE, (size, size))
-
-    return limit
-
-
 @pytest.mark.slow
 def test_a_full_disk_is_said_by_a_command_and_leaves_no_half_file(tmp_path):
     folder = tmp_path / "job"
     shutil.copytree(demo_path(), folder)
     before = {one.name: one.read_bytes() for one in folder.iterdir()}
-    done = _command(tmp_path / "data", "seal", str(folder), preexec_fn=_full_at(10_000))
+    done = rehang("seal", folder, data=tmp_path / "data", full_at=10_000)
     assert (done.returncode, done.stdout, done.stderr) == (1, "", f"{FULL}\n")
     assert {one.name: one.read_bytes() for one in folder.iterdir() if one.name[0] != "."} == before
-    done = _command(
-        tmp_path / "data", "archive", str(folder), str(tmp_path / "kept"),
-        preexec_fn=_full_at(10_000),
-    )  # fmt: skip
+    done = rehang("archive", folder, tmp_path / "kept", data=tmp_path / "data", full_at=10_000)
     assert (done.returncode, done.stdout) == (1, "")
     assert "kept has not been written" in done.stderr
     assert "Nothing of it is left. Make room" in done.stderr

@@ -18,9 +18,10 @@ import pytest
 from cryptography import x509
 
 from bench.kills import LOAD
-from bench.live import SERVE_SHOP, Server, environment, in_store, trusting
+from bench.live import SERVE_SHOP, Server, environment, trusting
 from rehang.site import certificates
 from rehang.trade.terms.errors import Refused
+from tests.started import in_store
 
 NOW = datetime(2026, 11, 30, 12, tzinfo=UTC)
 

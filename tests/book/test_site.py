@@ -18,12 +18,13 @@ from django.core.exceptions import ImproperlyConfigured
 from django.core.management import call_command
 from django.db import connection
 
-from bench.live import Browser, Server, environment, in_store
+from bench.live import Browser, Server, environment
 from rehang.book import checks, members
 from rehang.site.addresses import bracketed, reached_at
 from rehang.site.folder import data_folder, secret_key
 from rehang.site.settings import _database
 from tests.book.shop import KEPT
+from tests.started import in_store
 
 
 def test_the_data_folder_is_the_one_named_else_the_users_own(tmp_path, monkeypatch):

@@ -5,7 +5,6 @@ from __future__ import annotations
 import random
 import shutil
 import sqlite3
-import subprocess
 import sys
 import tarfile
 import time
@@ -15,12 +14,11 @@ from pathlib import Path
 
 import pytest
 
-from bench.live import environment, in_store
 from rehang import __version__
 from rehang.sheets.backup_list import DATABASE
+from tests.started import COMMAND, Program, environment, in_store, rehang
 
 DATA = Path(__file__).resolve().parents[1] / "data"
-COMMAND = [sys.executable, "-c", "from rehang.cli.main import main; main()"]
 
 
 @pytest.fixture(scope="module")
@@ -30,12 +28,6 @@ def older(tmp_path_factory) -> Path:
     with tarfile.open(DATA / "kept-2026-11.tar.xz") as packed:
         packed.extractall(place, filter="data")
     return place / "data"
-
-
-def rehang(*words: object, data: Path) -> subprocess.CompletedProcess[str]:
-    return subprocess.run(
-        [*COMMAND, *map(str, words)], env=environment(data), capture_output=True, text=True
-    )
 
 
 def entries(database: Path) -> list[tuple[object, ...]]:
@@ -89,15 +81,9 @@ def test_killed_at_any_moment_it_is_older_or_newer_and_goes_on(older, tmp_path):
     for number in range(4):
         shutil.rmtree(data, ignore_errors=True)
         shutil.copytree(older, data)
-        made = subprocess.Popen(
-            [*COMMAND, "verify"],
-            env=environment(data),
-            stdout=subprocess.DEVNULL,
-            stderr=subprocess.DEVNULL,
-        )
+        made = Program(COMMAND, "verify", env=environment(data))
         time.sleep(takes * (0.2 + 0.7 * drawn.random()))
         made.kill()
-        made.wait()
         now = applied(data / DATABASE)
         # All of it or none of it.
         assert now in (had, wanted), number
@@ -157,10 +143,7 @@ def test_killed_after_each_statement_of_the_change_none_of_it_has_happened(older
     )
     # Going back took the access log away, and its end beside the database tells of it.
     (older / "ends" / "access_log").unlink()
-    done = subprocess.run(
-        [sys.executable, "-c", KILL, str(older), str(tmp_path)],
-        env=environment(tmp_path / "none"), capture_output=True, text=True,
-    )  # fmt: skip
+    done = rehang(older, tmp_path, data=tmp_path / "none", code=KILL)
     assert done.returncode == 0, done.stderr
     statements = int(done.stdout)
     # More than one change, so that it could stop between two.

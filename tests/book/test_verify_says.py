@@ -10,7 +10,6 @@ import re
 import shutil
 import sqlite3
 import subprocess
-import sys
 import tomllib
 from collections.abc import Callable
 from pathlib import Path
@@ -20,24 +19,12 @@ import pytest
 from rehang.cli.main import main
 from rehang.sheets.folder import BOOK, CONTENTS, read_folder
 from rehang.sheets.sums import SUMS
+from tests.started import rehang
 
 ROOT = Path(__file__).resolve().parents[2]
 PAGE = ROOT / "docs" / "reference" / "verify.md"
 JOB = "tv4-2207-2026"
 EXITS = {"whole": 0, "changed": 1, "cannot tell": 3}
-
-
-COMMAND = "from rehang.cli.main import main; main()"
-
-
-def rehang(*given: object, data: Path, code: str = COMMAND) -> subprocess.CompletedProcess[str]:
-    own = {k: v for k, v in os.environ.items() if not k.startswith(("REHANG_", "DJANGO_"))}
-    return subprocess.run(
-        [sys.executable, "-c", code, *map(str, given)],
-        env=own | {"REHANG_DATA": str(data), "PYTHONPATH": str(ROOT / "src")},
-        capture_output=True,
-        text=True,
-    )
 
 
 @pytest.fixture(scope="module")

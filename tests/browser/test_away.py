@@ -61,7 +61,8 @@ def test_a_day_without_a_network_goes_up_once_and_in_order(board):
     page = away(board, page, "tray/?check=gap&hole=1T")
     page.wait_for_selector("body[data-ready=yes]")
     assert re.match(
-        r"No answer from the shop\. As of \d\d:\d\d\.", page.locator("[data-no-network]").inner_text()
+        r"No answer from the shop\. As of \d\d:\d\d\.",
+        page.locator("[data-no-network]").inner_text(),
     )
     hands = Hands(page)
     hands.meter("WG-1")

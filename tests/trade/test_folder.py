@@ -5,8 +5,6 @@ from __future__ import annotations
 import json
 import random
 import shutil
-import subprocess
-import sys
 from pathlib import Path
 
 import pytest
@@ -16,6 +14,7 @@ from rehang.sheets.folder import read_folder, write_folder
 from rehang.sheets.whole import folder_checked
 from rehang.trade.job.judging import judge
 from rehang.trade.terms.errors import BadInput
+from tests.started import rehang
 from tests.trade.cast import FILES, METERS, Bench
 
 ENTRY = {
@@ -340,15 +339,8 @@ def test_pencil_sheet_that_cannot_be_read_is_refused_at_its_line(tmp_path, chang
 # The command
 
 
-def _rehang(*arguments: str) -> subprocess.CompletedProcess[str]:
-    code = "import sys; from rehang.cli.main import main; main(sys.argv[1:])"
-    return subprocess.run(
-        [sys.executable, "-c", code, *arguments], capture_output=True, text=True, check=False
-    )
-
-
 def test_check_needs_no_database_and_exits_0():
-    done = _rehang("check", str(demo_path()), "--json")
+    done = rehang("check", str(demo_path()), "--json")
     assert done.returncode == 0, done.stderr
     said = json.loads(done.stdout)
     assert said["job"] == "tv4-2207-2026"
@@ -359,15 +351,15 @@ def test_check_needs_no_database_and_exits_0():
 
 
 def test_refusal_is_one_sentence_on_stderr_and_exit_1(tmp_path):
-    done = _rehang("check", str(_folder(tmp_path, _line(place="5T") + "\n")))
+    done = rehang("check", str(_folder(tmp_path, _line(place="5T") + "\n")))
     assert done.returncode == 1
     assert done.stdout == ""
     assert done.stderr.count("\n") == 1
 
 
 def test_wrong_usage_exits_2():
-    assert _rehang("chek").returncode == 2
-    assert _rehang("check").returncode == 2
+    assert rehang("chek").returncode == 2
+    assert rehang("check").returncode == 2
 
 
 # Layouts

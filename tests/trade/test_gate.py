@@ -21,6 +21,7 @@ from rehang.trade.terms.chain import GENESIS, chain_problems, seal
 from rehang.trade.terms.entries import LONGEST_LINE, new_entry, parse_line
 from rehang.trade.terms.errors import BadInput, NotAllowed
 from rehang.trade.verdicts.folding import fold_job
+from tests.started import rehang
 
 from .cast import START, Bench, facts
 from .finished import Finished
@@ -341,16 +342,9 @@ def test_file_of_another_shape_is_refused_with_its_line(file, text, sentence):
 # Commands
 
 
-def _rehang(*words: str) -> subprocess.CompletedProcess:
-    return subprocess.run(
-        [sys.executable, "-c", "from rehang.cli.main import main; main()", *words],
-        capture_output=True, check=False, text=True,
-    )  # fmt: skip
-
-
 @pytest.mark.parametrize("demo", ["four", "finished", "six", "radial"])
 def test_plan_is_written_as_json_for_every_demo(demo):
-    done = _rehang("plan", str(demo_path(demo)), "--json")
+    done = rehang("plan", str(demo_path(demo)), "--json")
     assert (done.returncode, done.stderr) == (0, "")
     assert json.loads(done.stdout)["sentence"]
 
@@ -375,7 +369,7 @@ def test_check_refuses_a_typed_entry_of_a_day_to_come_with_its_line(tmp_path: Pa
     with (folder / "book.jsonl").open("a") as book:
         book.write(f"{line}\n")
     for command in ("check", "seal"):
-        done = _rehang(command, str(folder))
+        done = rehang(command, str(folder))
         assert done.returncode == 1
         assert done.stderr.startswith("book.jsonl, line 214: This is dated ")
     assert not read_folder(folder).entries[-1].is_sealed

@@ -1,0 +1,116 @@
+"""A program of its own for a test, forked from one that has read the libraries already.
+
+It has its own environment, folder, streams and end, and reads Rehang's settings itself; what it
+saves is the second that Python takes to read Django and numpy. That a command also starts from
+nothing is tried by `tests/book/test_front.py` and `tests/trade/test_tutorial.py`.
+"""
+
+from __future__ import annotations
+
+import multiprocessing
+import os
+import resource
+import signal
+import subprocess
+import sys
+from collections.abc import Mapping
+from pathlib import Path
+from tempfile import TemporaryDirectory
+from types import MappingProxyType
+from typing import Any
+
+from bench.live import environment
+
+COMMAND = "from rehang.cli.main import main; main()"
+STORE = "from rehang.book.opening import open_store\nopen_store()\n"
+# Nothing here reads Rehang's settings: these are the same in whatever data folder.
+READ_AHEAD = (
+    "django.core.management",
+    "django.db.backends.sqlite3.base",
+    "django.db.migrations.executor",
+    "django.forms",
+    "rehang.paper.records",
+    "rehang.sheets.saved",
+    "rehang.trade.job.judging",
+    "rehang.trade.release.claims",
+)
+_FORKED = multiprocessing.get_context("forkserver")
+_FORKED.set_forkserver_preload(list(READ_AHEAD))
+
+
+class Program:
+    """One that runs: ``wait`` for it, or ``kill`` it."""
+
+    def __init__(
+        self, code: str, *arguments: str, env: Mapping[str, str], typed: str = "",
+        inside: Path | None = None, full_at: int | None = None,
+    ) -> None:  # fmt: skip
+        """``full_at``: its disk takes no file of more bytes."""
+        self._kept = TemporaryDirectory(prefix="rehang-program-")
+        self._files = [Path(self._kept.name, name) for name in ("in", "out", "err")]
+        self._files[0].write_text(typed, "utf-8")
+        self.arguments = [*arguments]
+        self._process = _FORKED.Process(
+            target=_run,
+            args=(code, self.arguments, dict(env), str(inside or Path.cwd()), self._files, full_at),
+        )
+        self._process.start()
+
+    def running(self) -> bool:
+        return self._process.is_alive()
+
+    def kill(self) -> None:
+        self._process.kill()
+        self._process.join()
+        self._kept.cleanup()
+
+    def wait(self, seconds: float = 300.0) -> subprocess.CompletedProcess[str]:
+        self._process.join(seconds)
+        if self._process.is_alive():
+            self.kill()
+            raise subprocess.TimeoutExpired(self.arguments, seconds)
+        said = [one.read_text("utf-8") if one.exists() else "" for one in self._files]
+        self._kept.cleanup()
+        return subprocess.CompletedProcess(
+            self.arguments, self._process.exitcode or 0, said[1], said[2]
+        )
+
+
+def _run(
+    code: str, arguments: list[str], env: dict[str, str], inside: str, files: list[Path],
+    full_at: int | None,
+) -> None:  # fmt: skip
+    os.environ.clear()
+    os.environ.update(env)
+    os.chdir(inside)
+    for number, file in enumerate(files):
+        place = os.open(file, os.O_RDONLY if number == 0 else os.O_WRONLY | os.O_CREAT)
+        os.dup2(place, number)
+        os.close(place)
+    sys.stdin = os.fdopen(0, encoding="utf-8")
+    sys.stdout = os.fdopen(1, "w", encoding="utf-8", closefd=False)
+    sys.stderr = os.fdopen(2, "w", encoding="utf-8", closefd=False)
+    if full_at is not None:
+        signal.signal(signal.SIGXFSZ, signal.SIG_IGN)
+        resource.setrlimit(resource.RLIMIT_FSIZE, (full_at, full_at))
+    assert "rehang.site.settings" not in sys.modules, "the settings of another data folder"
+    signal.signal(signal.SIGINT, signal.default_int_handler)
+    sys.argv = ["rehang", *arguments]
+    exec(compile(code, "<program>", "exec"), {"__name__": "__main__"})  # noqa: S102
+
+
+def rehang(
+    *words: object, data: Path | None = None, env: Mapping[str, str] = MappingProxyType({}),
+    code: str = COMMAND, **more: Any,
+) -> subprocess.CompletedProcess[str]:  # fmt: skip
+    """The command, with a data folder of its own or in the environment of the tests."""
+    own = {**os.environ, **env} if data is None else environment(data, env)
+    return Program(code, *map(str, words), env=own, **more).wait()
+
+
+def in_store(data: Path, code: str, *arguments: str) -> str:
+    """Run some Python with the store of a data folder open, and give what it prints."""
+    done = Program(STORE + code, *arguments, env=environment(data)).wait()
+    if done.returncode:
+        raise RuntimeError(done.stderr)
+    return done.stdout.strip()
