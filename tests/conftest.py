@@ -4,6 +4,7 @@ import importlib
 import os
 import secrets
 import shutil
+import signal
 import socket
 import subprocess
 import tempfile
@@ -38,6 +39,8 @@ hypothesis.settings.register_profile("drawn", deadline=None, print_blob=True)
 hypothesis.settings.load_profile("fixed")
 
 
+# The longest takes a minute and a half by itself; a machine may be six times as slow.
+LONGEST_S = 600
 SLOW = Path(__file__).with_name("slow.txt")
 
 
@@ -51,6 +54,23 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
 
 def pytest_unconfigure() -> None:
     shutil.rmtree(os.environ["REHANG_DATA"], ignore_errors=True)
+
+
+@pytest.fixture(autouse=True)
+def no_test_waits_for_ever() -> Iterator[None]:
+    """What hangs falls by itself, and the run goes on."""
+    if not hasattr(signal, "setitimer"):
+        yield
+        return
+
+    def fall(*_: object) -> None:
+        raise TimeoutError(f"This test has taken {LONGEST_S} s.")
+
+    before = signal.signal(signal.SIGALRM, fall)
+    signal.setitimer(signal.ITIMER_REAL, LONGEST_S)
+    yield
+    signal.setitimer(signal.ITIMER_REAL, 0)
+    signal.signal(signal.SIGALRM, before)
 
 
 @pytest.fixture(autouse=True)

@@ -18,6 +18,7 @@ from django.core.exceptions import ImproperlyConfigured
 from django.core.management import call_command
 from django.db import connection
 
+from bench.kills import LOAD
 from bench.live import Browser, Server, environment
 from rehang.book import checks, members
 from rehang.site.addresses import bracketed, reached_at
@@ -157,10 +158,7 @@ def test_a_folder_that_everyone_shares_is_no_data_folder(tmp_path):
 
 
 def test_the_books_are_copied_before_their_tables_change(tmp_path):
-    in_store(
-        tmp_path,
-        "from bench.kills import LOAD\nimport sys; sys.argv = ['', 'engine-1']\nexec(LOAD)",
-    )
+    in_store(tmp_path, LOAD, "engine-1")
     in_store(
         tmp_path,
         "from django.core.management import call_command as c\nc('migrate', 'book', '0001', verbosity=0)",
@@ -306,10 +304,9 @@ def in_store_refused(data: Path, port: int) -> str:
 
 @pytest.mark.slow
 def test_the_shops_network_is_refused_before_a_port_is_opened(tmp_path):
-    in_store(
-        tmp_path,
-        "from bench.kills import LOAD\nimport sys; sys.argv = ['', 'engine-1']\nexec(LOAD)",
-    )
+    # The people of what is invented are nobody here.
+    real = "files['engine.toml'] = files['engine.toml'].replace('invented = true', '')"
+    in_store(tmp_path, LOAD.replace("    folder =", f"    {real}\n    folder ="), "engine-1")
     said = in_store(
         tmp_path,
         "from rehang.site.serve import serve\nfrom rehang.trade.terms.errors import Refused\n"
