@@ -410,4 +410,4 @@ def test_a_delivery_that_came_short_is_counted_and_the_rest_still_waits(sign_in)
     act(client, "arrived", "rest/parts/", part="gasket-plug", number="2", order=order)
     words = text_of(client.get(J + "rest/parts/"))
     assert "SOME OF IT" not in words
-    assert re.search(r"Copper plug gasket 8 needed 7 in hand 1 on order 1 SHORT", words)
+    assert re.search(r"Copper plug gasket 7 in hand, 1 on order, 1 SHORT 8 needed", words)
