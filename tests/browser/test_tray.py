@@ -802,7 +802,9 @@ def test_dropping_the_connection_keeps_the_count_in_view(board):
     Hands(page).read("1.33")
     page.wait_for_selector('body[data-waiting="1"]')
     assert page.locator("[data-outtray]").first.inner_text() == "1"
-    assert page.locator("[data-echo-call]").inner_text() == "KEPT HERE"
+    # As it knows of the network already, or not yet.
+    said = page.locator("[data-echo-call]").inner_text()
+    assert said in ("KEPT HERE", "KEPT, NOT JUDGED YET")
     page.context.set_offline(False)
     # By itself, with no other tap.
     page.wait_for_function("() => document.querySelector('[data-outtray]').textContent === '0'")

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Hashable, Mapping
 from dataclasses import dataclass, field, replace
 from datetime import date
 
@@ -68,6 +68,10 @@ class JobFacts:
     as_filed: bool = False
     # The shop's own book: it has no engine, and ``engine`` is the plain table of ``shop.toml``.
     is_shop: bool = False
+    # Which rule each sealed entry of a book was found to break, by what was struck from that book.
+    faults_found: dict[Hashable, dict[str, str]] = field(
+        default_factory=dict, init=False, repr=False, compare=False
+    )
 
     def as_of(self, on: date | None) -> JobFacts:
         """The facts with no limit and no calibration put in after that day (DESIGN 4b, 15)."""

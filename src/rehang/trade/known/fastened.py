@@ -262,6 +262,10 @@ def _check_looked_at(entry: Entry, group: TorqueGroup, state: JobState, facts: J
 
 def torque_voids(facts: JobFacts, state: JobState) -> dict[str, str]:
     """Torques that do not count any more, each with why: what they hold was worked on since."""
+    return state.once("torque voids", lambda: _torque_voids(facts, state), facts)
+
+
+def _torque_voids(facts: JobFacts, state: JobState) -> dict[str, str]:
     live = state.live()
     # DESIGN 4b, 14: what breaks a rule stays in the book and shows nothing.
     found = {e.id: state.faults[e.id] for e in live if is_a(e, Torqued) and e.id in state.faults}
@@ -363,6 +367,10 @@ def _touches(act: Entry, group: TorqueGroup, place: str, in_it: set[str], facts:
 
 def torque_places(facts: JobFacts, state: JobState) -> tuple[TorquePlace, ...]:
     """Every place of every group, with what each of its fasteners came to."""
+    return state.once("torque places", lambda: _torque_places(facts, state), facts)
+
+
+def _torque_places(facts: JobFacts, state: JobState) -> tuple[TorquePlace, ...]:
     voids = torque_voids(facts, state)
     torqued: dict[tuple[str, str], list[Entry[Torqued]]] = {}
     for entry in state.live():

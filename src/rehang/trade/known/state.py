@@ -6,9 +6,10 @@ finding with what became of it, and the order things happened in.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Hashable, Mapping
 from dataclasses import dataclass, field
 from datetime import date, datetime
+from typing import Any, TypeVar
 
 from rehang.trade.facts.items import Check, CheckSheet, Word
 from rehang.trade.facts.layout import Layout
@@ -33,6 +34,8 @@ from rehang.trade.terms.kinds.shop import Noted
 from rehang.trade.terms.kinds.torque import Torqued
 from rehang.trade.terms.kinds.work import Stopped
 from rehang.trade.terms.wording import on_day
+
+T = TypeVar("T")
 
 __all__ = [
     "COUNT",
@@ -225,6 +228,26 @@ class JobState:
     # What is in each place now that was put in by an entry of this job: "plug:1T" and the entry.
     fitted: dict[str, Entry[Fitted]] = field(default_factory=dict)
     void_strikes: set[str] = field(default_factory=set)
+    # What was worked out of the state as it stood after so many entries (see :meth:`once`).
+    _worked: dict[Hashable, tuple[object, Any]] = field(
+        default_factory=dict, repr=False, compare=False
+    )
+    _worked_at: int = field(default=-1, repr=False, compare=False)
+
+    def once(self, name: str, work: Callable[[], T], by: object = None) -> T:
+        """What ``work`` gives ``by`` some facts, worked out once for the state as it stands.
+
+        Nobody changes what was given.
+        """
+        if self._worked_at != len(self.order):
+            self._worked = {}
+            self._worked_at = len(self.order)
+        worked, key = self._worked, (name, id(by))
+        if key not in worked:
+            # Held with it, so that no other facts come to have its number.
+            worked[key] = by, work()
+        found: T = worked[key][1]
+        return found
 
     def master(self, meter: str, on: date) -> tuple[Entry[MasterRead], int] | None:
         """The last master reading of that meter on that day, in base steps."""
@@ -293,6 +316,9 @@ class JobState:
 
         What cannot be shown is left out too.
         """
+        return list(self.once("live", self._live))
+
+    def _live(self) -> list[Entry]:
         return [
             entry
             for entry in self.order
@@ -331,12 +357,9 @@ def travels_to(word: Word, hole: str, layout: Layout) -> str:
 
 def before(entry: Entry, state: JobState) -> list[Entry]:
     """The live entries that stand before one, or all where it is not in the book yet."""
-    found = []
-    for one in state.live():
-        if one.id == entry.id:
-            break
-        found.append(one)
-    return found
+    live = state.live()
+    at = state.once("places", lambda: {one.id: number for number, one in enumerate(live)})
+    return live[: at.get(entry.id)]
 
 
 def item_name(item_id: str) -> str:

@@ -6,6 +6,7 @@ depends on was worked on, replaced or found (DESIGN 4b.6); ``run.toml`` says wha
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
@@ -154,10 +155,12 @@ def _started(facts: JobFacts, state: JobState) -> dict[str, Entry]:
 def _ended(call: Call, acts: Sequence[Act], facts: JobFacts) -> Act | None:
     rules = facts.run_rules.ending(call.check)
     assert call.entry is not None
+    # They stand by their times: those before it ended nothing.
+    first = bisect_left(acts, call.entry.at, key=lambda act: act.entry.at)
     return next(
         (
             act
-            for act in acts
+            for act in acts[first:]
             if is_later(act.entry, call.entry) and any(ends(rule, act) for rule in rules)
         ),
         None,
@@ -192,6 +195,10 @@ def _is_of_line(rule: Depends, line: str) -> bool:
 
 def acts_on(facts: JobFacts, state: JobState) -> list[Act]:
     """Everything in the book that is work on a part of the engine, in the order of its times."""
+    return state.once("acts", lambda: _acts_on(facts, state), facts)
+
+
+def _acts_on(facts: JobFacts, state: JobState) -> list[Act]:
     found: list[Act] = []
     gone: set[str] = set()
     severe = {

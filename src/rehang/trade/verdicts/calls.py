@@ -360,6 +360,10 @@ def better_meters(
 
 def hot_of(facts: JobFacts, state: JobState) -> compression.Hot:
     """How long after shutdown a reading is still hot, and when the engine was shut down."""
+    return state.once("hot", lambda: _hot(facts, state), facts)
+
+
+def _hot(facts: JobFacts, state: JobState) -> compression.Hot:
     stopped = _stopped(facts, state)
     cold = {
         stopped[entry.fields.run]

@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Container, Iterable, Mapping, Sequence
+from collections.abc import Container, Hashable, Iterable, Mapping, Sequence
 from datetime import datetime
 
 from rehang.trade.facts.items import Check
 from rehang.trade.facts.job_facts import JobFacts
-from rehang.trade.gate.entry_gate import check_entry, fault_of
+from rehang.trade.gate.entry_gate import check_entry, fault_of, is_ahead
 from rehang.trade.known.fold import fold
 from rehang.trade.known.state import JobState, Taken
+from rehang.trade.terms.chain import GENESIS
 from rehang.trade.terms.entries import Entry
 from rehang.trade.terms.errors import BadInput, Refused
 from rehang.trade.verdicts import compression
@@ -43,6 +44,27 @@ def expected_items(facts: JobFacts) -> tuple[str, ...]:
     return tuple(found)
 
 
+def _chained(entries: Iterable[Entry]) -> frozenset[str]:
+    """The entries, from the first, that stand on one another by their marks."""
+    on, ids = GENESIS, []
+    for one in entries:
+        if not one.hash or one.prev != on:
+            break
+        on = one.hash
+        ids.append(one.id)
+    return frozenset(ids)
+
+
+def _found(facts: JobFacts, by: Hashable) -> dict[str, str]:
+    """What is known of the faults of a book; of one that was struck from since, nothing."""
+    held = facts.faults_found.get(by)
+    if held is None:
+        held = {}
+        facts.faults_found.clear()
+        facts.faults_found[by] = held
+    return held
+
+
 def fold_job(
     facts: JobFacts,
     entries: Iterable[Entry],
@@ -64,9 +86,26 @@ def fold_job(
             return compression.wrong_orifice(taken, facts.meters, facts.bore_in)
         return ""
 
+    entries = list(entries)
+    ahead = frozenset(one.id for one in entries if clock is not None and is_ahead(one.at, clock))
+    found: dict[str, str] | None = None
+    chained = _chained(entries) if now is None else frozenset()
+
     def fault(entry: Entry, state: JobState) -> str:
-        if entry.id not in refuse:
+        nonlocal found
+        if entry.id in refuse:
+            return refused(entry, state)
+        # The mark of an entry is that of the whole book before it, so what it breaks there is found
+        # out once; a strike reaches back, and what is dated ahead settles nothing meanwhile.
+        if entry.id not in chained:
             return fault_of(entry, state, facts, clock)
+        if found is None:
+            found = _found(facts, (frozenset(state.struck), ahead))
+        if entry.hash not in found:
+            found[entry.hash] = fault_of(entry, state, facts, clock)
+        return found[entry.hash]
+
+    def refused(entry: Entry, state: JobState) -> str:
         try:
             check_entry(entry, state, facts, clock)
         except Refused as refusal:

@@ -129,6 +129,7 @@ class WorkBook:
             # These only looked at it.
             if not is_a(act.entry, ReadingTaken, Seen, PLeadFound)
         ]
+        self._by_kinds: dict[frozenset[str], list[tuple[int, Act]]] = {}
         self.came_in = {
             f"{item_kind(entry.item)} {entry.fields.for_}".casefold(): number
             for number, entry in enumerate(self.live)
@@ -173,8 +174,10 @@ class WorkBook:
         )
 
     def _acts_at(self, task: Task, place: str) -> list[tuple[int, Act]]:
-        kinds = set(task.undone_by)
-        found = [(number, act) for number, act in self.acts if kinds & set(act.kinds)]
+        kinds = frozenset(task.undone_by)
+        if kinds not in self._by_kinds:
+            self._by_kinds[kinds] = [one for one in self.acts if kinds & set(one[1].kinds)]
+        found = self._by_kinds[kinds]
         if not place:
             return found
         if task.for_each in BY_HOLE:
