@@ -141,12 +141,14 @@ def _hold_against_the_book(browser: Browser, job: str, tally: Tally) -> None:
             tally.lost.append(entry_id)
 
 
-def run(kills: int = 200, seed: int = 1, progress: bool = False) -> tuple[Tally, list[str]]:
+def run(
+    kills: int = 200, seed: int = 1, progress: bool = False, served: type[Server] = Server
+) -> tuple[Tally, list[str]]:
     """Kill that many times; gives the tally and what ``verify`` says in the end."""
     dice = random.Random(seed)
     tally = Tally()
     with _board(kills) as (data, jobs):
-        server = Server(data)
+        server = served(data)
         server.start()
         phones = []
         for _ in range(PHONES):

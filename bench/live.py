@@ -91,13 +91,10 @@ class Server:
         self.more = more
         self.port = free_port()
         self._command = [*python, "-c", serve, str(self.port)]
-        self._process: subprocess.Popen[bytes] | None = None
+        self._process: Any = None
 
     def start(self) -> None:
-        with (self.data / "server.log").open("ab") as log:
-            self._process = subprocess.Popen(
-                self._command, env=environment(self.data, self.more), stdout=log, stderr=log
-            )
+        self._process = self._started()
         waited_until = time.monotonic() + START_S
         while time.monotonic() < waited_until:
             if self._process.poll() is not None:
@@ -109,6 +106,12 @@ class Server:
             else:
                 return
         raise RuntimeError("The server did not open its port.")
+
+    def _started(self) -> Any:
+        with (self.data / "server.log").open("ab") as log:
+            return subprocess.Popen(
+                self._command, env=environment(self.data, self.more), stdout=log, stderr=log
+            )
 
     def memory_mb(self) -> int:
         """What the process holds of the machine's memory now (Linux)."""

@@ -19,7 +19,7 @@ from tempfile import TemporaryDirectory
 from types import MappingProxyType
 from typing import Any
 
-from bench.live import environment
+from bench.live import Server, environment
 
 COMMAND = "from rehang.cli.main import main; main()"
 STORE = "from rehang.book.opening import open_store\nopen_store()\n"
@@ -39,16 +39,18 @@ _FORKED.set_forkserver_preload(list(READ_AHEAD))
 
 
 class Program:
-    """One that runs: ``wait`` for it, or ``kill`` it."""
+    """One that runs, asked as a ``Popen`` is; ``said`` waits for its end and what it printed."""
 
     def __init__(
         self, code: str, *arguments: str, env: Mapping[str, str], typed: str = "",
-        inside: Path | None = None, full_at: int | None = None,
+        inside: Path | None = None, full_at: int | None = None, log: Path | None = None,
     ) -> None:  # fmt: skip
-        """``full_at``: its disk takes no file of more bytes."""
+        """``full_at``: its disk takes no file of more bytes. ``log``: both of its streams."""
         self._kept = TemporaryDirectory(prefix="rehang-program-")
         self._files = [Path(self._kept.name, name) for name in ("in", "out", "err")]
         self._files[0].write_text(typed, "utf-8")
+        if log is not None:
+            self._files[1:] = [log, log]
         self.arguments = [*arguments]
         self._process = _FORKED.Process(
             target=_run,
@@ -56,24 +58,45 @@ class Program:
         )
         self._process.start()
 
-    def running(self) -> bool:
-        return self._process.is_alive()
+    @property
+    def pid(self) -> int:
+        assert self._process.pid is not None
+        return self._process.pid
+
+    def poll(self) -> int | None:
+        return self._process.exitcode
+
+    def send_signal(self, number: int) -> None:
+        os.kill(self.pid, number)
+
+    def wait(self, timeout: float = 300.0) -> int:
+        self._process.join(timeout)
+        if self._process.exitcode is None:
+            self.kill()
+            raise subprocess.TimeoutExpired(self.arguments, timeout)
+        return self._process.exitcode
 
     def kill(self) -> None:
         self._process.kill()
         self._process.join()
         self._kept.cleanup()
 
-    def wait(self, seconds: float = 300.0) -> subprocess.CompletedProcess[str]:
-        self._process.join(seconds)
-        if self._process.is_alive():
-            self.kill()
-            raise subprocess.TimeoutExpired(self.arguments, seconds)
+    def said(self) -> subprocess.CompletedProcess[str]:
+        code = self.wait()
         said = [one.read_text("utf-8") if one.exists() else "" for one in self._files]
         self._kept.cleanup()
-        return subprocess.CompletedProcess(
-            self.arguments, self._process.exitcode or 0, said[1], said[2]
-        )
+        return subprocess.CompletedProcess(self.arguments, code, said[1], said[2])
+
+
+class ForkedServer(Server):
+    """A server of one data folder, forked."""
+
+    def _started(self) -> Program:
+        *_, code, port = self._command
+        return Program(
+            code, port, env=environment(self.data, self.more),
+            log=self.data / "server.log",
+        )  # fmt: skip
 
 
 def _run(
@@ -84,7 +107,9 @@ def _run(
     os.environ.update(env)
     os.chdir(inside)
     for number, file in enumerate(files):
-        place = os.open(file, os.O_RDONLY if number == 0 else os.O_WRONLY | os.O_CREAT)
+        place = os.open(
+            file, os.O_RDONLY if number == 0 else os.O_WRONLY | os.O_CREAT | os.O_APPEND
+        )
         os.dup2(place, number)
         os.close(place)
     sys.stdin = os.fdopen(0, encoding="utf-8")
@@ -105,12 +130,12 @@ def rehang(
 ) -> subprocess.CompletedProcess[str]:  # fmt: skip
     """The command, with a data folder of its own or in the environment of the tests."""
     own = {**os.environ, **env} if data is None else environment(data, env)
-    return Program(code, *map(str, words), env=own, **more).wait()
+    return Program(code, *map(str, words), env=own, **more).said()
 
 
 def in_store(data: Path, code: str, *arguments: str) -> str:
     """Run some Python with the store of a data folder open, and give what it prints."""
-    done = Program(STORE + code, *arguments, env=environment(data)).wait()
+    done = Program(STORE + code, *arguments, env=environment(data)).said()
     if done.returncode:
         raise RuntimeError(done.stderr)
     return done.stdout.strip()

@@ -11,9 +11,8 @@ from collections.abc import Iterator
 import pytest
 
 from bench.kills import LOAD
-from bench.live import Server
 from rehang.site import front
-from tests.started import in_store
+from tests.started import ForkedServer, in_store
 
 pytestmark = pytest.mark.slow
 
@@ -22,16 +21,16 @@ PATIENCE_S = 120.0
 
 
 @pytest.fixture(scope="module")
-def server(tmp_path_factory) -> Iterator[Server]:
+def server(tmp_path_factory) -> Iterator[ForkedServer]:
     data = tmp_path_factory.mktemp("front")
     in_store(data, LOAD, "front-job")
-    one = Server(data)
+    one = ForkedServer(data)
     one.start()
     yield one
     one.end()
 
 
-def ask(server: Server, method: str = "GET", path: str = "/sign-in/", **headers: str):
+def ask(server: ForkedServer, method: str = "GET", path: str = "/sign-in/", **headers: str):
     line = http.client.HTTPConnection("127.0.0.1", server.port, timeout=PATIENCE_S)
     line.request(method, path, headers={k.replace("_", "-"): v for k, v in headers.items()})
     answer = line.getresponse()
@@ -40,7 +39,7 @@ def ask(server: Server, method: str = "GET", path: str = "/sign-in/", **headers:
     return answer, body
 
 
-def seconds_for_pages(server: Server) -> float:
+def seconds_for_pages(server: ForkedServer) -> float:
     began = time.monotonic()
     for _ in range(10):
         answer, _ = ask(server)
@@ -48,7 +47,7 @@ def seconds_for_pages(server: Server) -> float:
     return time.monotonic() - began
 
 
-def hold(server: Server, number: int, said: bytes) -> list[socket.socket]:
+def hold(server: ForkedServer, number: int, said: bytes) -> list[socket.socket]:
     """So many connections that say something and then nothing more."""
     held = []
     for _ in range(number):
@@ -92,7 +91,7 @@ def test_a_request_that_is_not_whole_in_its_time_is_let_go(monkeypatch):
     assert 40 * 60 < front._patience(channel) < 50 * 60
 
 
-def guesses(server: Server, number: int, address: str = "127.0.4.1") -> list[int]:
+def guesses(server: ForkedServer, number: int, address: str = "127.0.4.1") -> list[int]:
     """Statuses of so many guesses with changing names on one connection, one after the other."""
     line = http.client.HTTPConnection(
         "127.0.0.1", server.port, timeout=60, source_address=(address, 0)
@@ -186,7 +185,7 @@ def test_behind_a_proxy_forms_are_taken_cookies_are_secure_and_nobody_taps_in(tm
         "    services.set_password(person=m.key, password='a long one for the bench', by=m.key, at=timezone.now())"
     )
     in_store(tmp_path, give)
-    one = Server(tmp_path, more={"REHANG_ADDRESS": "https://bench.shop.example"})
+    one = ForkedServer(tmp_path, more={"REHANG_ADDRESS": "https://bench.shop.example"})
     one.start()
     try:
         said = {
@@ -216,7 +215,7 @@ def test_behind_a_proxy_forms_are_taken_cookies_are_secure_and_nobody_taps_in(tm
 
 def test_tapping_in_can_be_switched_off(tmp_path):
     in_store(tmp_path, LOAD, "front-job")
-    one = Server(tmp_path, more={"REHANG_TAP_IN": "off"})
+    one = ForkedServer(tmp_path, more={"REHANG_TAP_IN": "off"})
     one.start()
     try:
         assert 'name="person"' not in ask(one)[1]

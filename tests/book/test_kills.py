@@ -3,11 +3,12 @@
 import pytest
 
 from bench import kills
+from tests.started import ForkedServer
 
 
 @pytest.mark.slow
 def test_six_kills_lose_nothing_that_was_answered_for():
-    tally, problems = kills.run(6, seed=20261102)
+    tally, problems = kills.run(6, seed=20261102, served=ForkedServer)
     assert (tally.kills, tally.lost, problems) == (6, [], [])
     # Otherwise the kills fell between the posts and showed nothing.
     assert tally.kills_while_sending >= 3

@@ -18,10 +18,10 @@ import pytest
 from cryptography import x509
 
 from bench.kills import LOAD
-from bench.live import SERVE_SHOP, Server, environment, trusting
+from bench.live import SERVE_SHOP, environment, trusting
 from rehang.site import certificates
 from rehang.trade.terms.errors import Refused
-from tests.started import in_store
+from tests.started import ForkedServer, in_store
 
 NOW = datetime(2026, 11, 30, 12, tzinfo=UTC)
 
@@ -118,16 +118,16 @@ def test_the_shops_own_certificate_is_taken_and_read_again(tmp_path):
 
 
 @pytest.fixture(scope="module")
-def shop(tmp_path_factory) -> Iterator[Server]:
+def shop(tmp_path_factory) -> Iterator[ForkedServer]:
     data = tmp_path_factory.mktemp("shop")
     in_store(data, LOAD, "shop-job")
-    one = Server(data, serve=SERVE_SHOP)
+    one = ForkedServer(data, serve=SERVE_SHOP)
     one.start()
     yield one
     one.end()
 
 
-def ask(shop: Server, path: str, *, tls: bool, host: str = "", method: str = "GET"):
+def ask(shop: ForkedServer, path: str, *, tls: bool, host: str = "", method: str = "GET"):
     if tls:
         line = http.client.HTTPSConnection(
             "127.0.0.1", shop.port, timeout=60, context=trusting(shop.data)
@@ -168,7 +168,7 @@ def test_without_tls_only_the_phones_page_is_answered(shop):
 
 
 def stalled(
-    shop: Server, number: int, said: bytes, context: ssl.SSLContext | None
+    shop: ForkedServer, number: int, said: bytes, context: ssl.SSLContext | None
 ) -> list[socket.socket]:
     held = []
     for _ in range(number):

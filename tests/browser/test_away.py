@@ -220,7 +220,7 @@ def test_a_tab_that_dies_at_any_moment_loses_nothing_and_doubles_nothing(board, 
         hands.key(gap)
         hands.tap('[data-key="next"]')
         # What the hand sees before it goes on: the hole has the number.
-        page.wait_for_selector(f'.hole[data-hole="{hole}"] >> text={gap}')
+        page.wait_for_selector(f'.hole[data-hole="{hole}"] >> text={gap} >> visible=true')
     context.unroute("**/api/jobs/*/entries")
     back(page)
     book = fresh_entries(board, before)
