@@ -7,6 +7,7 @@ nothing is tried by `tests/book/test_front.py` and `tests/trade/test_tutorial.py
 
 from __future__ import annotations
 
+import atexit
 import multiprocessing
 import os
 import resource
@@ -74,6 +75,8 @@ class Program:
         if self._process.exitcode is None:
             self.kill()
             raise subprocess.TimeoutExpired(self.arguments, timeout)
+        if self._files[1] == self._files[2]:
+            self._kept.cleanup()
         return self._process.exitcode
 
     def kill(self) -> None:
@@ -121,7 +124,13 @@ def _run(
     assert "rehang.site.settings" not in sys.modules, "the settings of another data folder"
     signal.signal(signal.SIGINT, signal.default_int_handler)
     sys.argv = ["rehang", *arguments]
-    exec(compile(code, "<program>", "exec"), {"__name__": "__main__"})  # noqa: S102
+    try:
+        exec(compile(code, "<program>", "exec"), {"__name__": "__main__"})  # noqa: S102
+    finally:
+        # A forked process leaves without the last acts of a whole one.
+        atexit._run_exitfuncs()
+        if django_db := sys.modules.get("django.db"):
+            django_db.connections.close_all()
 
 
 def rehang(
