@@ -6,6 +6,7 @@ they are off by default.
 
 from __future__ import annotations
 
+import threading
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 from datetime import UTC, datetime, timedelta
@@ -140,6 +141,10 @@ def board(live_server: Any, browser: Any) -> Iterator[Board]:
     yield one
     for context in one.contexts:
         context.close()
+    # What a page that is gone asked for is still being answered, and the tables are emptied next.
+    for thread in threading.enumerate():
+        if "process_request_thread" in thread.name:
+            thread.join(60)
     assert one.problems == []
 
 

@@ -100,7 +100,8 @@ function paint() {
 function paintHoles() {
   for (const button of $$(".hole")) {
     const h = button.dataset.hole;
-    if (h === hole) button.setAttribute("aria-current", "true");
+    // Once the test is done its last hole shows what was read, as the others do.
+    if (h === hole && asking?.face !== "done") button.setAttribute("aria-current", "true");
     else button.removeAttribute("aria-current");
     const waiting = pend(h, check.name);
     for (const st of $$("[data-for]", button)) st.hidden = st.dataset.for !== check.name || Boolean(waiting);
