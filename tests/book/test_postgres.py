@@ -18,7 +18,7 @@ def test_the_tests_of_the_book_hold_on_postgresql(postgres_url):
     done = subprocess.run(
         [
             sys.executable, "-m", "pytest", "tests/book", "-q", "-p", "no:cacheprovider",
-            "-m", "not slow and not postgres", "--deselect", "tests/book/test_site.py",
+            "-m", "django_db and not slow and not postgres", "--deselect", "tests/book/test_site.py",
         ],
         cwd=ROOT,
         env=own | {"REHANG_DATABASE_URL": postgres_url},
