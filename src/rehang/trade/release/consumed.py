@@ -36,7 +36,7 @@ class Unwritten:
 
 def unwritten_uses(facts: JobFacts, state: JobState, work: JobWork) -> tuple[Unwritten, ...]:
     """What was used up, or spared, and not written, task by task."""
-    live = state.live()
+    live = _of_stock(state)
     return tuple(
         Unwritten(one.task, use.part, part_words(facts.parts, use.part), asked)
         for one, done in _over(work)
@@ -44,6 +44,10 @@ def unwritten_uses(facts: JobFacts, state: JobState, work: JobWork) -> tuple[Unw
         for asked in [_asked(one, use, done, live)]
         if asked and not _used(one, use, live) and not _number(live, NotNeeded, use.part)
     )
+
+
+def _of_stock(state: JobState) -> list[Entry]:
+    return list(of_kind(state.live(), Used, Fitted, NotNeeded))
 
 
 def _over(work: JobWork) -> Iterator[tuple[TaskWork, int]]:
@@ -57,7 +61,7 @@ def _over(work: JobWork) -> Iterator[tuple[TaskWork, int]]:
 
 def use_blockers(facts: JobFacts, state: JobState, work: JobWork) -> list[Blocker]:
     """What was used up and not written, or written wrong, task by task."""
-    live = state.live()
+    live = _of_stock(state)
     found = []
     unwritten = unwritten_uses(facts, state, work)
     open_ones = {(one.task.id, one.part) for one in unwritten}
