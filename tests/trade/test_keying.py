@@ -167,6 +167,38 @@ def test_one_hole_may_be_named():
     assert [(c.hole, c.written) for c in line.cells] == [("3B", "19 thou")]
 
 
+@pytest.mark.parametrize(
+    ("text", "meter", "wanted"),
+    [
+        ("g 3b = 18", "WG", {"3B": "18 thou"}),
+        ("g 3b =18, 2t= 17", "WG", {"2T": "17 thou", "3B": "18 thou"}),
+        ("g\u00a03b\u202f=\u00a018", "WG", {"3B": "18 thou"}),
+        ("o 3b=1,240 ohm", "DM", {"3B": "1,240 ohm"}),
+        ("o 3b = 1.24 kohm 2t=1.3", "DM", {"2T": "1.3 kohm", "3B": "1.24 kohm"}),
+        ("o 1,240 ohm 1.3 3b=ol", "DM", {"1T": "1,240 ohm", "1B": "1.3 kohm", "3B": "ol"}),
+    ],
+)
+def test_spaces_about_a_value_and_before_its_unit_are_understood(text, meter, wanted):
+    line = _line(text, meter)
+    assert {c.hole: c.written for c in line.cells} == wanted
+    assert [c.error for c in line.cells if c.error] == []
+
+
+@pytest.mark.parametrize(
+    ("text", "sentence"),
+    [
+        ("g 3b=", 'On one side of "3b=" nothing stands.'),
+        ("g = 18", 'On one side of "=18" nothing stands.'),
+        ("o 3b=1 240 ohm", '"240 ohm" stands after 3b=1 and names no hole.'),
+        ("g 3b=18 17", '"17" stands after 3b=18 and names no hole.'),
+    ],
+)
+def test_what_may_mean_two_things_on_a_line_is_refused(text, sentence):
+    line = _line(text, "DM" if text[0] == "o" else "WG")
+    assert not line.complete
+    assert line.message.startswith(sentence)
+
+
 def test_short_line_says_which_hole_is_next():
     line = _line("o 1.2 1.2 1.3 4.9", "DM")
     assert not line.complete

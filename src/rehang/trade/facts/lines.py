@@ -18,7 +18,7 @@ from rehang.trade.facts.layout import Layout
 from rehang.trade.facts.meters import Meter
 from rehang.trade.facts.readings import NO_READING, read
 from rehang.trade.terms.errors import BadInput
-from rehang.trade.terms.quantities import plain_minus
+from rehang.trade.terms.quantities import parse_amount, plain_minus
 
 __all__ = ["Cell", "FitLine", "Line", "parse_fit", "parse_line", "with_unit"]
 
@@ -72,7 +72,7 @@ def parse_line(
         return Line(None, (), str(problem), False, ())
     tokens = _tokens(rest, check, sheet)
     cells: dict[str, Cell] = {}
-    message = ""
+    message = _stray(tokens)
     row = [t for t in tokens if "=" not in t]
     for hole, token in zip(holes, row, strict=False):
         cells[hole] = _cell(hole, token, check, sheet, meter, range_name)
@@ -80,6 +80,9 @@ def parse_line(
         if "=" not in token:
             continue
         name, _, value = token.partition("=")
+        if not name or not value:
+            message = f'On one side of "{token}" nothing stands. Write a hole and what was read there, as in 3b=18.'
+            continue
         try:
             hole = layout.check_hole(name)
         except BadInput as problem:
@@ -110,6 +113,18 @@ def parse_line(
     )
 
 
+def _stray(tokens: list[str]) -> str:
+    """What stands after a value for one hole and names none; ``1 240`` may be one number or two."""
+    named = next((n for n, one in enumerate(tokens) if "=" in one), len(tokens))
+    stray = next((n for n, one in enumerate(tokens) if n > named and "=" not in one), None)
+    if stray is None:
+        return ""
+    return (
+        f'"{tokens[stray]}" stands after {tokens[stray - 1]} and names no hole. Write a number without a '
+        "space in it, and the row before the holes that are named."
+    )
+
+
 def _count(row: list[str], holes: list[str], has_single: bool) -> tuple[str, bool]:
     if not row and has_single:
         return "", True
@@ -122,7 +137,8 @@ def _count(row: list[str], holes: list[str], has_single: bool) -> tuple[str, boo
 
 def _tokens(rest: str, check: Check, sheet: CheckSheet) -> list[str]:
     # DESIGN 4a, 9: a comma alone separates nothing, it may be in a number.
-    parts = [part for part in re.split(r",?[ ]+", rest.strip()) if part]
+    rest = re.sub(r"\s*=\s*", "=", rest.strip())
+    parts = _with_their_units([part for part in re.split(r",?[ ]+", rest) if part], check)
     letters = {c.letter for c in check.choices} | {"-"}
     if check.kind == "look":
         letters = {w.letter for w in sheet.look_words} | {"-"}
@@ -135,6 +151,27 @@ def _tokens(rest: str, check: Check, sheet: CheckSheet) -> list[str]:
         else:
             found.append(part)
     return found
+
+
+def _with_their_units(parts: list[str], check: Check) -> list[str]:
+    """``1,240`` and ``ohm`` are one value."""
+    found: list[str] = []
+    for part in parts:
+        if found and found[-1][-1].isdigit() and _is_unit(part, check):
+            found[-1] += f" {part}"
+        else:
+            found.append(part)
+    return found
+
+
+def _is_unit(part: str, check: Check) -> bool:
+    if check.quantity is None or part[0].isdigit():
+        return False
+    try:
+        parse_amount(f"1 {part}", check.quantity)
+    except BadInput:
+        return False
+    return True
 
 
 def _cell(
