@@ -46,6 +46,23 @@ def test_a_gap_of_another_is_on_the_tray_within_two_seconds_and_a_half_keyed_one
     ]  # fmt: skip
 
 
+def test_who_else_is_at_a_hole_is_shown_there_and_goes_when_they_do(board):
+    page = board.open(f"/jobs/{FRESH}/tray/?check=gap&hole=1T")
+    his = board.open(f"/jobs/{FRESH}/tray/?check=gap&hole=3B", person="Tom")
+    there = page.locator('.hole[data-hole="3B"] .hole-other')
+    there.wait_for()
+    assert there.inner_text().split("\n")[0].startswith("T")
+    assert "Tom Ferrick is here now" in there.text_content()
+    # Nobody is told of themselves.
+    his.wait_for_selector('.hole[data-hole="1T"] .hole-other')
+    assert his.locator('.hole[data-hole="3B"] .hole-other').count() == 0
+    his.locator('.hole[data-hole="1T"]').tap()
+    page.get_by_text("Tom Ferrick is at 1T too.").wait_for()
+    his.close()
+    there = page.locator('.hole[data-hole="1T"] .hole-other')
+    there.wait_for(state="hidden")
+
+
 def test_a_page_is_renewed_around_what_is_being_written(board):
     page = board.open(f"/jobs/{FRESH}/book/", (820, 1180))
     page.evaluate("window.sameDocument = true")

@@ -89,3 +89,19 @@ def test_a_page_asked_for_ahead_says_nothing_that_was_meant_for_who_looks_at_it(
     assert "Bolts torqued." in client.get(f"{J}rest/").content.decode()
     assert "Bolts torqued." not in client.get(f"{J}rest/").content.decode()
     assert Client().get("/sign-in/").headers["Rehang-Person"] == ""
+
+
+def test_others_are_where_they_said_until_they_stop_saying_so():
+    from rehang.web.away.presence import STANDS_S, Presence
+
+    now = [0.0]
+    here = Presence(lambda: now[0])
+    assert here.others(1, "marta", "Marta Oduya", "1T") == []
+    assert here.others(1, "tom", "Tom Ferrick", "3B") == [{"name": "Marta Oduya", "at": "1T"}]
+    # Another job is another bench.
+    assert here.others(2, "ilse", "Ilse Karr", "3B") == []
+    assert here.others(1, "marta", "Marta Oduya", "") == [{"name": "Tom Ferrick", "at": "3B"}]
+    assert here.others(1, "tom", "Tom Ferrick", "<b>3B</b>") == []
+    here.others(1, "tom", "Tom Ferrick", "3B")
+    now[0] = STANDS_S + 1
+    assert here.others(1, "marta", "Marta Oduya", "1T") == []

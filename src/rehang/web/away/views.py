@@ -15,6 +15,7 @@ from rehang.book import members, queries
 from rehang.trade.job.judging import JudgedJob
 from rehang.trade.known.state import item_kind, item_name
 from rehang.trade.terms.errors import BadInput
+from rehang.web.away.presence import Presence
 from rehang.web.shared.desk import Desk, job_page, refused
 
 __all__ = ["ahead", "so_far", "worker"]
@@ -24,6 +25,8 @@ PAGES = (
     "board", "tray", "rest", "engine", "read_back", "book", "photos", "places", "parts", "torque",
     "run", "run_begin", "plugs_out", "bench", "handover", "paper", "blank_pdf", "bench_pdf",
 )  # fmt: skip
+
+_PRESENCE = Presence()
 
 
 @cache
@@ -65,13 +68,17 @@ def _urls(slug: str, judged: JudgedJob) -> list[str]:
 @require_safe
 @login_required
 def so_far(request: HttpRequest, slug: str) -> HttpResponse:
-    """How far the book is, and what the clock of the shop says (seconds since 1970).
+    """How far the book is, what the clock of the shop says (seconds since 1970), and who is where.
 
-    Every open page asks, so nothing is judged for it.
+    Every open page asks, so nothing is judged for it. ``at`` is the hole that the asking page is at.
     """
     member = members.member_of(request.user)
     try:
         job = queries.job_for(slug, member.key if member is not None else "")
     except BadInput as reason:
         return refused(request, reason, 404)
-    return JsonResponse({"head": job.head_seq, "now": timezone.now().timestamp()})
+    others = []
+    at = request.GET.get("at")
+    if member is not None and at is not None:
+        others = _PRESENCE.others(job.pk, member.key, member.name, at)
+    return JsonResponse({"head": job.head_seq, "now": timezone.now().timestamp(), "others": others})

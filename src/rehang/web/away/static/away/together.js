@@ -85,13 +85,15 @@ async function show(head) {
 async function ask(isKept) {
   let answer;
   try {
-    answer = await fetch(`/jobs/${slug}/so-far/`, { headers: { "Rehang-Ahead": "yes" } });
+    const at = new URLSearchParams({ at: body.dataset.at || "" });
+    answer = await fetch(`/jobs/${slug}/so-far/?${at}`, { headers: { "Rehang-Ahead": "yes" } });
   } catch {
     body.dataset.network = "none";
     return isKept;
   }
   if (!answer.ok || answer.redirected) return isKept;
-  const { head, now } = await answer.json();
+  const { head, now, others } = await answer.json();
+  document.dispatchEvent(new CustomEvent("others-at", { detail: others }));
   out.shopSays(now);
   if (body.dataset.network === "none") out.flush();
   delete body.dataset.network;

@@ -25,6 +25,7 @@ const asked = new URLSearchParams(location.search);
 let check = checkOf.get(asked.get("check")) || checkOf.get($("#holes").dataset.check);
 let hole = data.walk.includes(asked.get("hole")) ? asked.get("hole") : $('#holes [aria-current="true"]').dataset.hole;
 let typed = "";
+let others = [];
 let face = "";
 let asking = null;
 let asNumber = false;
@@ -88,6 +89,7 @@ function text(name, words) {
 }
 
 function paint() {
+  document.body.dataset.at = hole;
   paintHoles();
   paintFace();
   paintReading();
@@ -106,6 +108,7 @@ function paintHoles() {
     const waiting = pend(h, check.name);
     for (const st of $$("[data-for]", button)) st.hidden = st.dataset.for !== check.name || Boolean(waiting);
     button.setAttribute("aria-describedby", `told-${button.dataset.hole}-${check.name}`);
+    paintOther(button);
     const mine = $(".unsent", button);
     mine.hidden = !waiting;
     if (waiting) {
@@ -129,6 +132,31 @@ function paintHoles() {
   tray.scrollTop = row.offsetTop - 4;
   paintLead(tray);
 }
+
+// Who else is at a hole just now: their initial, and their name for whoever listens.
+function paintOther(button) {
+  const there = others.filter((one) => one.at === button.dataset.hole);
+  let mark = $(".hole-other", button);
+  if (!mark && there.length) {
+    mark = document.createElement("span");
+    mark.className = "hole-other";
+    mark.innerHTML = '<b aria-hidden="true"></b><span class="unseen"></span>';
+    button.append(mark);
+  }
+  if (!mark) return;
+  mark.hidden = !there.length;
+  if (!there.length) return;
+  $("b", mark).textContent = there.length > 1 ? there.length : there[0].name[0];
+  $(".unseen", mark).textContent = `, ${there.map((one) => one.name).join(" and ")} is here now`;
+}
+
+document.addEventListener("others-at", ({ detail }) => {
+  const was = others.find((one) => one.at === hole);
+  others = detail;
+  for (const button of $$(".hole")) paintOther(button);
+  const met = others.find((one) => one.at === hole);
+  if (met && !was) say(`${met.name} is at ${hole} too.`);
+});
 
 // The line that leads from the hole to the reading.
 function paintLead(tray) {
