@@ -63,6 +63,21 @@ def test_who_else_is_at_a_hole_is_shown_there_and_goes_when_they_do(board):
     there.wait_for(state="hidden")
 
 
+def test_who_read_a_hole_is_told_when_another_read_it_too(board):
+    page = board.open(f"/jobs/{FRESH}/tray/?check=gap&hole=1T")
+    hands = Hands(page)
+    hands.meter("WG-1")
+    hands.read("18")
+    page.wait_for_selector("body[data-waiting='0']")
+    page.wait_for_selector('.hole[data-hole="1T"] [data-for="gap"]:not([hidden]) >> text=18')
+    write_a_gap(board, "1T", "17")
+    page.get_by_text("Another read 1T too: 17 thou. Both stay in the book").wait_for()
+    board_says = [one for one in board.judged(FRESH).state.live() if one.kind == "reading"]
+    assert [(one.by, one.fields.written) for one in board_says] == [
+        ("marta", "18 thou"), ("tom", "17 thou"),
+    ]  # fmt: skip
+
+
 def test_a_page_is_renewed_around_what_is_being_written(board):
     page = board.open(f"/jobs/{FRESH}/book/", (820, 1180))
     page.evaluate("window.sameDocument = true")

@@ -888,7 +888,21 @@ function swapIn(html, landing) {
   paintHoles();
   paintEcho();
   paintFace();
+  tellOfOthers();
   if (focused) $(`.hole[data-hole="${focused}"]`).focus({ preventScroll: true });
+}
+
+// Two who read one thing are both told: both stay in the book, and its rule says which counts.
+const toldOf = new Set();
+function tellOfOthers() {
+  const mine = undoStack();
+  const ids = new Set(mine.map((one) => one.id));
+  for (const { id, hole: h, check: c } of mine) {
+    const filed = onFile(h, c);
+    if (!filed.read || !filed.entry || ids.has(filed.entry) || pend(h, c) || toldOf.has(id)) continue;
+    toldOf.add(id);
+    say(`Another read ${h} too: ${filed.text}. Both stay in the book, and that one counts.`);
+  }
 }
 
 function showOutbox() {
