@@ -13,6 +13,7 @@ from rehang.sheets import task_sheet, torque_groups
 from rehang.sheets.folder import parse_book, parse_files, seal_all
 from rehang.trade.gate.entry_gate import fault_of
 from rehang.trade.papers.signing import check_can_sign, sha256_of
+from rehang.trade.release.run_start import no_start
 from rehang.trade.telling.entry_text import draft_of
 from rehang.trade.terms.entries import new_entry
 from rehang.trade.terms.errors import BadInput
@@ -20,7 +21,7 @@ from rehang.trade.terms.errors import BadInput
 from .finished import Finished
 from .one_off import FILES, OFF, STEPS, OneOff
 
-OPENED = {"J1", "J2", "J3", "J4", "J5", "J6"}
+OPENED = {f"J{n}" for n in range(1, 8)}
 
 
 def test_a_job_in_which_no_cylinder_came_off_is_asked_for_none_of_it():
@@ -274,6 +275,36 @@ def test_a_task_may_be_for_some_cylinders_only():
     job.files["tasks.toml"] = text.format('["2"]').replace('for_each = "cylinder"\n', "")
     with pytest.raises(BadInput, match="S1 is done only at 2"):
         job.judged()
+
+
+@pytest.mark.parametrize(
+    ("left_out", "said"),
+    [
+        ("on", "No start: cylinder 5 is off."),
+        (
+            "through-bolts",
+            "No start: cylinder through-bolt nuts of cylinder 5 are not all torqued.",
+        ),
+    ],
+)
+def test_an_engine_with_a_cylinder_off_or_loose_is_not_started(left_out, said):
+    judged = OneOff(left_out, until="count-in").judged()
+    at = judged.state.order[-1].at
+    assert said in no_start(judged.facts, judged.state, judged.work, at)
+    whole = OneOff(until="count-in").judged()
+    assert not [
+        one for one in no_start(whole.facts, whole.state, whole.work, at) if "cylinder" in one
+    ]
+
+
+def test_compression_and_borescope_of_it_wait_for_its_run_and_hold_nothing_up():
+    work = OneOff(until="tappets").judged().work
+    for task in ("C4", "C5"):
+        place = work.tasks[task].place("5")
+        assert place is not None and place.state == "DONE"
+        assert place.let_off == "cylinder 5 came off; cylinder proved after its run asks for it"
+    place = work.tasks["J7"].place("5")
+    assert place is not None and place.state == "NOT STARTED"
 
 
 def test_the_shop_may_say_that_there_are_no_through_bolts():

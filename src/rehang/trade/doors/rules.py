@@ -10,6 +10,7 @@ from rehang.trade.facts.job_facts import JobFacts, Person
 from rehang.trade.gate.entry_gate import CLOCK_SLACK, check_not_ahead, is_ahead
 from rehang.trade.gate.powers import check_says_enough
 from rehang.trade.job.judging import JudgedJob, judge_state
+from rehang.trade.known.cylinders_off import opened
 from rehang.trade.known.doubts import uses_in_doubt
 from rehang.trade.known.drafts import check_drafted, check_what
 from rehang.trade.known.state import STANDS, JobState, item_kind
@@ -212,6 +213,7 @@ def _check_by_book(entry: Entry, before: JobState, book: Sequence[Entry], facts:
     elif is_a(entry, RecordSigned):
         _check_sign(entry, before, book, facts)
     elif is_a(entry, Assigned):
+        facts = opened(facts, before)
         items, _ = judge_items(facts, before, entry.at.date())
         check_assigned(entry, before, facts, items)
     elif isinstance(entry.fields, _ABOUT_WORK):
@@ -323,6 +325,7 @@ def _starts(entry: Entry, facts: JobFacts) -> bool:
 
 
 def _check_can_start(entry: Entry, before: JobState, facts: JobFacts) -> None:
+    facts = opened(facts, before)
     items, _ = judge_items(facts, before, entry.at.date())
     why = no_start(facts, before, work_of(facts, before, items, entry.at.date()), entry.at)
     if why:
@@ -330,6 +333,7 @@ def _check_can_start(entry: Entry, before: JobState, facts: JobFacts) -> None:
 
 
 def _check_work(entry: Entry, before: JobState, facts: JobFacts) -> None:
+    facts = opened(facts, before)
     items, _ = judge_items(facts, before, entry.at.date())
     _check_work_entry(entry, work_of(facts, before, items, entry.at.date()), facts, before)
 

@@ -18,8 +18,8 @@ __all__ = ["off_blockers"]
 def off_blockers(facts: JobFacts, state: JobState, runs: Runs) -> Iterator[Blocker]:
     """For each cylinder that came off, what neither its checks, its torque nor its tasks say."""
     for name in facts.off:
-        about, on = f"{CYLINDER}:{name}", on_again(state, name)
-        removed = state.items[about].removed
+        about, on = f"off:{name}", on_again(state, name)
+        removed = state.items[f"{CYLINDER}:{name}"].removed
         assert removed is not None
         if on is None:
             yield Blocker(
@@ -36,7 +36,7 @@ def off_blockers(facts: JobFacts, state: JobState, runs: Runs) -> Iterator[Block
             )
     if facts.off and not any(one.when_off for one in facts.torque_groups.values()):
         yield Blocker(
-            f"{CYLINDER}:{facts.off[0]}",
+            f"off:{facts.off[0]}",
             "There is no torque card for what holds a cylinder down.",
             "Enter its nuts under Fasteners to torque, for cylinders that came off.",
         )

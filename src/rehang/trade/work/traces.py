@@ -35,7 +35,7 @@ from rehang.trade.terms.kinds.work import (
     Started,
     Stopped,
 )
-from rehang.trade.terms.wording import on_day
+from rehang.trade.terms.wording import lower_first, on_day
 from rehang.trade.verdicts.calls import Call
 from rehang.trade.verdicts.item_verdict import ItemVerdict
 from rehang.trade.work.task_states import Stop
@@ -214,6 +214,18 @@ class WorkBook:
         # One that came off is judged in a job that looks at no cylinder else.
         of_one_off = task.when_off and kind == CYLINDER
         return of_one_off or kind in self.facts.inspect or kind not in self.facts.sheets
+
+    def asked_again_of(self, task: Task, place: str, answer: tuple[str, str]) -> str:
+        """Why a check of a cylinder that came off is not asked of a task; empty where it is.
+
+        A task for cylinders that came off asks for it, at its own time: after the run, of compression.
+        """
+        if task.when_off or task.for_each != CYLINDER or place not in self.facts.off:
+            return ""
+        for one in self.facts.tasks.values():
+            if one.when_off and answer in one.answers:
+                return f"cylinder {place} came off; {lower_first(one.title)} asks for it"
+        return ""
 
     def items_at(self, kind: str, for_each: str, place: str) -> list[str]:
         """The items of a kind that are at a place of a task; all of them where it has none."""
@@ -430,8 +442,10 @@ def answers_of(task: Task, place: str, book: WorkBook) -> list[WorkAnswer]:
     for kind, check in task.answers:
         if not book.inspects(kind, task):
             continue
+        again = book.asked_again_of(task, place, (kind, check))
         for item_id in book.items_at(kind, task.for_each, place):
-            found.append(_answer_of_check(item_id, kind, check, book))
+            one = _answer_of_check(item_id, kind, check, book)
+            found.append(replace(one, answered=True, let_off=again) if again else one)
     for kind, act in task.acts:
         if act == "signed":
             found.append(_answer_of_record(kind, book))

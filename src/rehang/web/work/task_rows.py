@@ -165,6 +165,7 @@ class TaskPage:
     id: str
     title: str
     how: str
+    steps: tuple[str, ...]
     stage: str
     source: str
     state: str
@@ -222,6 +223,7 @@ def task_page(judged: JudgedJob, task_id: str, person: str) -> TaskPage | None:
         id=task.id,
         title=task.title,
         how=task.how,
+        steps=task.steps,
         stage=task.stage,
         source=task.source,
         state=one.state,
