@@ -12,6 +12,7 @@ import pytest
 from rehang.sheets import task_sheet, torque_groups
 from rehang.sheets.folder import parse_book, parse_files, seal_all
 from rehang.trade.gate.entry_gate import fault_of
+from rehang.trade.known.fastened import torque_places
 from rehang.trade.papers.signing import check_can_sign, sha256_of
 from rehang.trade.release.run_start import no_start
 from rehang.trade.telling.entry_text import draft_of
@@ -46,6 +47,33 @@ def test_it_opens_its_tasks_its_torque_and_its_checks_for_that_cylinder_only():
     assert {one.item: one.verdict for one in judged.items if one.kind == "cylinder"} == {
         f"cylinder:{n}": "NOT YET" if str(n) == OFF else "KEEP" for n in range(1, 7)
     }
+
+
+@pytest.mark.parametrize(("layout", "name"), [("radial-9", "9"), ("opposed-4", "2")])
+def test_any_layout_has_it_for_its_own_cylinders(layout, name):
+    job = OneOff(*STEPS)
+    job.files["engine.toml"] = FILES["engine.toml"].replace("opposed-6", layout)
+    job.write("removed", item=f"cylinder:{name}", place=name)
+    judged = job.judged()
+    work = judged.work.tasks
+    assert judged.facts.off == (name,)
+    assert all([place.name for place in work[one].places] == [name] for one in OPENED)
+    cards = [one for one in torque_places(judged.facts, judged.state) if one.group.when_off]
+    assert {(one.group.id, one.place) for one in cards} == {
+        ("hold-down", name),
+        ("through-bolt", name),
+    }
+
+
+def test_two_off_are_asked_for_each_by_itself():
+    job = OneOff()
+    job.write("removed", item="cylinder:2", place="2")
+    judged = job.judged()
+    assert judged.facts.off == ("2", "5")
+    states = {one.name: one.state for one in judged.work.tasks["J3"].places}
+    assert states == {"2": "NOT STARTED", "5": "DONE"}
+    verdicts = {one.item: one.verdict for one in judged.items if one.kind == "barrel"}
+    assert verdicts == {"barrel:2": "NOT YET", "barrel:5": "KEEP"}
 
 
 def test_from_off_to_a_record_that_returns_it():

@@ -40,7 +40,8 @@ def turn_svg(turn: RoundTurn, words: str) -> str:
     for degrees in range(0, 361, 90):
         x, _ = place(degrees, 0)
         parts.append(f'<path d="M{short(x)} {short(_FOOT)}v6" class="axis"/>')
-        parts.append(words_at(x, _FOOT + 24, f"{degrees}°", "label-text"))
+        side = "end" if degrees == 360 else "middle"
+        parts.append(words_at(x, _FOOT + 24, f"{degrees}°", "label-text", side))
     for at in range(number + 1):
         value = turn.points[at % number]
         degrees = at * 360 / number

@@ -208,7 +208,7 @@ def _pictures(
         if turn is not None:
             found[call.check] = (
                 (("phone", turn_svg(turn, f"{call.label}. {turn.words}")),),
-                turn.words,
+                "",
             )
     for check, _ in checks_of(told, judged):
         chart = chart_of_check(told, check, judged, None)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from django.http import HttpRequest, HttpResponse
 from django.urls import reverse
@@ -54,12 +54,12 @@ class OffRow:
     name: str
     words: str
     mark: str
-    lines: tuple[Line, ...]
+    groups: tuple[tuple[str, tuple[Line, ...]], ...]
 
     @property
     def open(self) -> int:
         """How many things are still asked."""
-        return sum(one.mark != "within" for one in self.lines)
+        return sum(one.mark != "within" for _, lines in self.groups for one in lines)
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
@@ -107,24 +107,23 @@ def _row(judged: JudgedJob, slug: str, name: str) -> OffRow:
     if on is not None:
         serial = on.fields.serial or on.fields.batch
         words += f" On again {on_day(on.at)}" + (f", s/n {serial}." if serial else ".")
-    lines = (
-        *_tasks(judged, slug, name),
-        *_torque(judged, slug, name),
-        *_checks(judged, slug, name),
+    groups = (
+        ("Its work", _tasks(judged, slug, name)),
+        ("What shows it right", (*_torque(judged, slug, name), *_checks(judged, slug, name))),
     )
-    done = on is not None and all(one.mark == "within" for one in lines)
-    return OffRow(name, words, "within" if done else "not-yet", lines)
+    row = OffRow(name, words, "not-yet", groups)
+    return replace(row, mark="within") if on is not None and not row.open else row
 
 
-def _tasks(judged: JudgedJob, slug: str, name: str) -> list[Line]:
+def _tasks(judged: JudgedJob, slug: str, name: str) -> tuple[Line, ...]:
     found = []
     for one in judged.work.tasks.values():
         place = one.place(name) if one.task.when_off else None
         if place is not None:
             link = reverse("web:task", args=[slug, one.task.id])
             state = one.state if one.state == "HELD" else place.state
-            found.append(Line(one.task.title, state.capitalize(), state_mark(state), link))
-    return found
+            found.append(Line(one.task.title, state.lower(), state_mark(state), link))
+    return tuple(found)
 
 
 def _torque(judged: JudgedJob, slug: str, name: str) -> list[Line]:
