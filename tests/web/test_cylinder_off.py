@@ -139,6 +139,35 @@ def test_taking_one_off_asks_which_and_why_and_is_written_once(marta):
     assert 'name="which" value="5"' not in marta.get(f"{J}rest/cylinders/").content.decode()
 
 
+def test_taken_back_at_once_it_asks_for_nothing_and_once_measured_it_is_not_taken_back(marta):
+    off(marta)
+    first = judged().state.items["cylinder:5"].removed.id
+    post(marta, "items/barrel/5/read/bore/", written="4.376", meter="BG-1")
+    from rehang.book import services
+    from rehang.trade.terms.errors import NotAllowed
+
+    def strike(entry: str, once: str) -> None:
+        line = new_entry(
+            "struck",
+            at=timezone.now(),
+            by="marta",
+            id=once,
+            entry=entry,
+            reason="it is cylinder 6 that came off",
+        )
+        services.append(job=judged_job(), entries=[line], by="marta", at=timezone.now())
+
+    with pytest.raises(
+        NotAllowed, match="Cylinder 5 was measured or put on 1 time since it came off"
+    ):
+        strike(first, str(uuid.uuid4()))
+    bore = judged().item("barrel:5").call("bore")
+    assert bore is not None and bore.entry is not None
+    strike(bore.entry.id, str(uuid.uuid4()))
+    strike(first, str(uuid.uuid4()))
+    assert judged().facts.off == () and "J1" not in judged().work.tasks
+
+
 def test_who_only_helps_may_take_it_off_and_a_stranger_may_not(job, client):
     assert off(client).status_code in (302, 303) and judged().facts.off == ()
     assert off(signed_in(client, "tom")).status_code == 303
@@ -220,7 +249,7 @@ def test_eight_figures_of_the_dial_are_keyed_in_eight_boxes_and_drawn(job, clien
     call = judged().item("crankshaft:flange").call("runout")
     assert (call.reading, call.call) == ("4.5 thou", "NOT JUDGED")
     page = marta.get(f"{J}items/crankshaft/flange/").content.decode()
-    assert page.count('class="turn-point') == 9 and "turn-wave" in page
+    assert page.count('class="turn-point') == 9 and "turn-curve" in page
     assert "what comes once a turn is the shaft" in text_of(
         marta.get(f"{J}items/crankshaft/flange/")
     )

@@ -33,9 +33,9 @@ def turn_svg(turn: RoundTurn, words: str) -> str:
         f"{short(x)} {short(y)}" for x, y in (place(one, wave(one)) for one in range(0, 361, 5))
     )
     parts = [
-        f'<path d="M{short(_LEFT)} {short(middle)}H{short(_RIGHT)}" class="turn-mean"/>',
+        f'<path d="M{short(_LEFT)} {short(middle)}H{short(_RIGHT)}" class="turn-middle"/>',
         f'<path d="M{short(_LEFT)} {short(_FOOT)}H{short(_RIGHT)}" class="axis"/>',
-        f'<path d="M{line}" class="turn-wave"/>',
+        f'<path d="M{line}" class="turn-curve"/>',
     ]
     for degrees in range(0, 361, 90):
         x, _ = place(degrees, 0)
@@ -44,10 +44,9 @@ def turn_svg(turn: RoundTurn, words: str) -> str:
         parts.append(words_at(x, _FOOT + 24, f"{degrees}°", "label-text", side))
     for at in range(number + 1):
         value = turn.points[at % number]
-        degrees = at * 360 / number
-        x, y = place(degrees, value)
-        _, onto = place(degrees, wave(degrees))
-        parts.append(f'<path d="M{short(x)} {short(y)}V{short(onto)}" class="turn-left"/>')
+        x, y = place(at * 360 / number, value)
+        _, onto = place(0, wave(at * 360 / number))
+        parts.append(f'<path d="M{short(x)} {short(y)}V{short(onto)}" class="turn-apart"/>')
         again = " again" if at == number else ""
         parts.append(f'<circle cx="{short(x)}" cy="{short(y)}" r="6" class="turn-point{again}"/>')
     for value in (fit.mean + reach, fit.mean - reach):

@@ -50,7 +50,7 @@ class ReadForm(BenchForm):
             self.fields["dial"] = Choose("The dial", words)
             self.initial.setdefault("dial", words[0][0])
         # What was typed before the way led to a new meter.
-        self.initial |= {k: request.GET[k] for k in self.fields if k in request.GET}
+        self.initial.update({k: request.GET[k] for k in self.fields if k in request.GET})
         if self.data.get("shifted"):
             # The answer to UNLIKELY that moves the point is a button of its own.
             self.data = {**dict(self.data.items()), "written": self.data["shifted"]}
