@@ -54,6 +54,10 @@ def opened(facts: JobFacts, state: JobState) -> JobFacts:
 
     Tasks, torque and checks of a cylinder off and on are no part of a job in which none came off.
     """
+    return state.once("opened", lambda: _opened(facts, state), facts)
+
+
+def _opened(facts: JobFacts, state: JobState) -> JobFacts:
     off = cylinders_off(facts.layout, state)
     all_places = {
         "cylinder": [str(one) for one in facts.layout.cylinders],
