@@ -153,6 +153,7 @@ ADDRESSES: dict[str, tuple[str, str]] = {
     "which_tasks": ("reads", "keeps"),
     "why": ("reads", NONE),
     "why_off": ("reads", NONE),
+    "cylinders_off": ("reads", "writes"),
     "worker": ("open", NONE),
 }
 

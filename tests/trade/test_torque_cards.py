@@ -384,7 +384,7 @@ def test_group_is_left_out_and_a_group_of_no_task_is_refused():
     assert (
         "intake" not in facts(torque='[[group]]\nid = "intake"\nleave_out = true\n').torque_groups
     )
-    assert len(shipped) == 11
+    assert len(shipped) == 13
     with pytest.raises(BadInput, match='of task "Z9", which is not in the task sheet'):
         facts(torque='[[group]]\nid = "a"\ntitle = "A"\nlimit = "a_torque"\ntask = "Z9"\n')
     with pytest.raises(BadInput, match='no group "wing" to leave out'):

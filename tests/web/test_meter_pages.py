@@ -69,6 +69,7 @@ LABELS = {
     "wires": ({"step": "1"}, "go and no-go in steps of 0.001 in"),
     "feelers": ({"accuracy": "0.5"}, "±0.0005 in"),
     "dial-gauge": ({"resolution": "1", "accuracy": "1"}, "±0.001 in"),
+    "bore-gauge": ({"resolution": "0.0005", "accuracy": "0.001"}, "±0.001 in"),
     "compression": ({"orifice": "0.040 in", "resolution": "1", "accuracy": "1"}, "±1 psi"),
     "torque-wrench": ({"lowest": "20", "highest": "100", "percent_of_reading": "4"}, "±4 % of reading"),
     "pressure": (
@@ -182,6 +183,7 @@ def test_no_accuracy_known_is_an_answer_its_readings_are_not_read_and_it_is_writ
         ("plug.resistance", ["digital", "needle", "certificate", "other"]),
         ("plug.spark", ["spark"]),
         ("cylinder.compression", ["compression", "certificate", "other"]),
+        ("barrel.bore", ["bore-gauge", "certificate", "other"]),
         ("cylinder.tappet_intake", ["feelers", "dial-gauge", "certificate", "other"]),
         ("run.oil_idle", ["pressure", "certificate", "other"]),
         ("run.static", ["tachometer", "certificate", "other"]),

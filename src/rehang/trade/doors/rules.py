@@ -10,9 +10,10 @@ from rehang.trade.facts.job_facts import JobFacts, Person
 from rehang.trade.gate.entry_gate import CLOCK_SLACK, check_not_ahead, is_ahead
 from rehang.trade.gate.powers import check_says_enough
 from rehang.trade.job.judging import JudgedJob, judge_state
+from rehang.trade.known.cylinders_off import CYLINDER, opened
 from rehang.trade.known.doubts import uses_in_doubt
 from rehang.trade.known.drafts import check_drafted, check_what
-from rehang.trade.known.state import STANDS, JobState, item_kind
+from rehang.trade.known.state import STANDS, JobState, item_kind, item_name
 from rehang.trade.papers.due import due_of
 from rehang.trade.papers.signing import check_can_sign
 from rehang.trade.release.run_start import no_start
@@ -24,7 +25,7 @@ from rehang.trade.terms.bounds import check_bounds
 from rehang.trade.terms.entries import Entry, is_a
 from rehang.trade.terms.errors import BadInput, NotAllowed, Refused
 from rehang.trade.terms.kinds.decisions import CallMade, Closed, Struck
-from rehang.trade.terms.kinds.items import Assigned, Removed
+from rehang.trade.terms.kinds.items import Assigned, Fitted, Removed
 from rehang.trade.terms.kinds.papers import Drafted, Filed, RecordSigned
 from rehang.trade.terms.kinds.readings import ReadingTaken, Seen
 from rehang.trade.terms.kinds.runs import AboutRun, PLeadFound, RunBegan, RunStepDone
@@ -200,6 +201,7 @@ def _check_by_book(entry: Entry, before: JobState, book: Sequence[Entry], facts:
         check_can_strike(target, before)
         if is_a(target, Removed):
             _check_not_read(target, before)
+            _check_not_measured(target, before, facts)
         if target.by != entry.by:
             # Whoever wrote it reads why on their board.
             check_says_enough(entry.fields.reason)
@@ -212,6 +214,7 @@ def _check_by_book(entry: Entry, before: JobState, book: Sequence[Entry], facts:
     elif is_a(entry, RecordSigned):
         _check_sign(entry, before, book, facts)
     elif is_a(entry, Assigned):
+        facts = opened(facts, before)
         items, _ = judge_items(facts, before, entry.at.date())
         check_assigned(entry, before, facts, items)
     elif isinstance(entry.fields, _ABOUT_WORK):
@@ -323,6 +326,7 @@ def _starts(entry: Entry, facts: JobFacts) -> bool:
 
 
 def _check_can_start(entry: Entry, before: JobState, facts: JobFacts) -> None:
+    facts = opened(facts, before)
     items, _ = judge_items(facts, before, entry.at.date())
     why = no_start(facts, before, work_of(facts, before, items, entry.at.date()), entry.at)
     if why:
@@ -330,6 +334,7 @@ def _check_can_start(entry: Entry, before: JobState, facts: JobFacts) -> None:
 
 
 def _check_work(entry: Entry, before: JobState, facts: JobFacts) -> None:
+    facts = opened(facts, before)
     items, _ = judge_items(facts, before, entry.at.date())
     _check_work_entry(entry, work_of(facts, before, items, entry.at.date()), facts, before)
 
@@ -352,6 +357,27 @@ def _check_not_read(target: Entry[Removed], state: JobState) -> None:
         raise NotAllowed(
             f"{held.name} was read or looked at {number} {'time' if number == 1 else 'times'} since it "
             f"came out of {target.place}. Strike those on its page first, then this."
+        )
+
+
+def _check_not_measured(target: Entry[Removed], state: JobState, facts: JobFacts) -> None:
+    """A cylinder that was measured or put on since it came off did come off: what it asks for stays."""
+    if item_kind(target.item) != CYLINDER:
+        return
+    name = item_name(target.item)
+    own = {f"{kind}:{name}" for kind, one in facts.sheets.items() if one.when_off}
+    live = state.live()
+    since = live[next((n for n, one in enumerate(live) if one.id == target.id), len(live)) + 1 :]
+    done = [
+        one
+        for one in since
+        if (is_a(one, Fitted) and one.item == target.item)
+        or (is_a(one, ReadingTaken, Seen) and one.item in own)
+    ]
+    if done:
+        raise NotAllowed(
+            f"Cylinder {name} was measured or put on {len(done)} "
+            f"{'time' if len(done) == 1 else 'times'} since it came off. Strike those first, then this."
         )
 
 

@@ -89,6 +89,16 @@ class Check:
         tuple[Choice, ...], ListOf(Choice), Field(alias="choice", title="Words to choose from")
     ] = ()
     two_figures: Annotated[str, Text(), Field(title="What the two figures are")] = ""
+    points: Annotated[
+        int,
+        Whole(0, 72, "So many figures evenly round one turn are read; the reading is their range."),
+        Field(title="Figures round a turn"),
+    ] = 0
+    first_on: Annotated[
+        bool,
+        Flag("It is read on the stroke of the first cylinder to fire, and void while that is off."),
+        Field(title="Takes the first cylinder on"),
+    ] = False
     reworkable: Annotated[bool, Flag(), Field(title="Rework may mend it")] = False
     rework_act: Annotated[str, Text(), Field(title="Rework that mends it")] = ""
     repeat_after: Annotated[
@@ -250,6 +260,26 @@ class SheetHead:
         Whole(0, 2, "Only an engine with so many magnetos has such items."),
         Field(title="From so many magnetos on"),
     ] = 0
+    when_off: Annotated[
+        bool,
+        Flag("Only a cylinder that came off in this job has such an item."),
+        Field(title="Only for a cylinder that came off"),
+    ] = False
+    by_name: Annotated[
+        bool,
+        Flag("A job looks at it where it names it, and not by looking at every kind."),
+        Field(title="Only where it is asked for"),
+    ] = False
+    off_voids: Annotated[
+        tuple[str, ...],
+        ListOf(Text(), "Checks that a cylinder's coming off ends."),
+        Field(title="Checks that end when the cylinder comes off"),
+    ] = ()
+    read_on: Annotated[
+        bool,
+        Flag("What is read while the cylinder is off does not count."),
+        Field(title="Read with the cylinder on"),
+    ] = False
     inspection: Annotated[
         str, Text("What of an annual or 100-hour inspection looks at it, as a regulation says.")
     ] = ""

@@ -68,6 +68,8 @@ class JobFacts:
     as_filed: bool = False
     # The shop's own book: it has no engine, and ``engine`` is the plain table of ``shop.toml``.
     is_shop: bool = False
+    # The cylinders that came off in this job, by its book (:mod:`rehang.trade.known.cylinders_off`).
+    off: tuple[str, ...] = ()
     # Which rule each sealed entry of a book was found to break, by what was struck from that book.
     faults_found: dict[Hashable, dict[str, str]] = field(
         default_factory=dict, init=False, repr=False, compare=False

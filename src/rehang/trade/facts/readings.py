@@ -5,17 +5,27 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from decimal import Decimal
-from math import log, sqrt
+from math import ceil, log, sqrt
 from statistics import median
 from types import MappingProxyType
 
+from rehang.calc.harmonic import first_harmonic
 from rehang.trade.facts.items import Check
 from rehang.trade.facts.meters import Meter
 from rehang.trade.terms.conversions import station_pascals
 from rehang.trade.terms.errors import BadInput
 from rehang.trade.terms.quantities import parse_amount, plain_minus, show, show_record
 
-__all__ = ["LARGEST_VALUE", "NO_READING", "UNPROVED", "Reading", "Unlikely", "read", "unlikely"]
+__all__ = [
+    "CARRIED",
+    "LARGEST_VALUE",
+    "NO_READING",
+    "UNPROVED",
+    "Reading",
+    "Unlikely",
+    "read",
+    "unlikely",
+]
 
 # In base steps: what a whole number of the store holds, far above anything that is read.
 LARGEST_VALUE = 2**63 - 1
@@ -32,6 +42,8 @@ NO_READING = {
 }
 # A number off a meter of which nobody knows what it is good to: kept as written, and no reading.
 UNPROVED = "unproved"
+# How the dial stood round a turn: what comes once a turn is then how it was set up.
+CARRIED = "carried round"
 STATE_WORDS = {
     "ol": "OL",
     "short": "short",
@@ -45,7 +57,7 @@ class Reading:
     """One reading, understood. ``value`` is in base steps of the check's quantity.
 
     ``between`` are the wires that go and do not go; ``figures`` all the numbers that were
-    keyed (two ground electrodes); ``state`` a no-reading; ``word`` a grade or a word button;
+    keyed (two ground electrodes, or those round a turn); ``state`` a no-reading; ``word`` a grade or a word button;
     ``supply`` the pressure fed in (74/80) or the speed a drop was taken from (1,700/1,625);
     ``conditions`` what was written down with it; ``unproved`` what the meter showed, in base
     steps, where nobody knows what it is good to: told, and judged by nothing.
@@ -102,6 +114,9 @@ def read(
     if not conditions:
         return reading
     _check_conditions(check, conditions, where)
+    if check.points and reading.figures and conditions.get("dial") == CARRIED:
+        # A whole step up, so that rounding makes nothing better than it was read.
+        reading = replace(reading, value=ceil(first_harmonic(reading.figures).left_span - 1e-9))
     return replace(reading, conditions=MappingProxyType(dict(conditions)))
 
 
@@ -190,6 +205,8 @@ def _number(check: Check, text: str, meter: Meter | None, range_name: str, where
             where,
         )
     range_name = _range_name(meter, range_name, where)
+    if check.points:
+        return _round_a_turn(check, text, meter, range_name, where)
     one = meter.range(range_name, where)
     body, unit = _split_unit(text)
     bare = meter.keyed or quantity.keyed
@@ -283,6 +300,32 @@ def _number(check: Check, text: str, meter: Meter | None, range_name: str, where
         meter=meter.id,
         range=range_name,
         supply=supply,
+    )
+
+
+def _round_a_turn(check: Check, text: str, meter: Meter, range_name: str, where: str) -> Reading:
+    """Figures evenly round a turn, a space between: what is judged is how far they range."""
+    assert check.quantity is not None
+    *numbers, last = text.split()
+    if last[-1].isdigit():
+        numbers, unit = [*numbers, last], meter.keyed or check.quantity.keyed
+    else:
+        unit = last
+    if len(numbers) != check.points:
+        raise BadInput(
+            f"{check.label} takes {check.points} figures, a space between, from the mark on in the "
+            f'running direction: "{text}" has {len(numbers)}.',
+            where,
+        )
+    # Each with its unit: without one a figure below 1 would be inches.
+    figures = tuple(parse_amount(f"{one} {unit}", check.quantity, where=where) for one in numbers)
+    return Reading(
+        check.name,
+        text,
+        value=max(figures) - min(figures),
+        figures=figures,
+        meter=meter.id,
+        range=range_name,
     )
 
 

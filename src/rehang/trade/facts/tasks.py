@@ -150,6 +150,21 @@ class Task:
         Field(title="Has to be done first"),
     ] = ()
     for_each: Annotated[str, _one_of(FOR_EACH), Field(title="Done for each")] = ""
+    when_off: Annotated[
+        bool,
+        Flag("Part of a job for the cylinders that came off in it, and for no other."),
+        Field(title="For cylinders that came off"),
+    ] = False
+    only: Annotated[
+        tuple[str, ...],
+        _texts("Places that it is done at, where it is not done at all of them.", "A place."),
+        Field(title="Only at"),
+    ] = ()
+    steps: Annotated[
+        tuple[str, ...],
+        _texts("What is done one after another.", "A step."),
+        Field(title="Steps"),
+    ] = ()
     fasteners: Annotated[
         int, _least(0, "How many each place has."), Field(title="Fasteners at each place")
     ] = 0
@@ -373,6 +388,17 @@ def _check_task(task: Task, raw: Mapping[str, Any], where: Where) -> None:
     if raw.get("hold_when") and not task.hold:
         raise BadInput(
             f"{task.id} has hold_when and no hold. Write what is looked at.", where("hold")
+        )
+    if task.when_off and task.for_each != "cylinder":
+        raise BadInput(
+            f'{task.id} is for cylinders that came off. Write for_each = "cylinder" with it.',
+            where("when_off"),
+        )
+    if task.only and not task.for_each:
+        raise BadInput(
+            f"{task.id} is done only at {', '.join(task.only)}. Write what these are in "
+            '"for_each", as in "cylinder".',
+            where("only"),
         )
     # Whoever finds it not done has to read that it is so on purpose.
     if task.late_after and not task.late:

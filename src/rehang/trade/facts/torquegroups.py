@@ -50,6 +50,19 @@ class TorqueGroup:
         ),
         Field(title="Kind of part they hold"),
     ] = ""
+    undone_by: Annotated[
+        tuple[str, ...],
+        ListOf(
+            Text("Kind of item."),
+            "Kinds of part. One that comes out or goes in at a place undoes its torque.",
+        ),
+        Field(title="Undone by these coming out or going in"),
+    ] = ()
+    when_off: Annotated[
+        bool,
+        Flag("Only cylinders that came off in this job are torqued."),
+        Field(title="For cylinders that came off"),
+    ] = False
     leave_out: Annotated[
         bool, Flag("This engine has no such fasteners."), Field(title="This engine has none")
     ] = False

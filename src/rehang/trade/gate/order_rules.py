@@ -46,13 +46,13 @@ def check_after_its_work(entry: Entry, state: JobState, facts: JobFacts) -> None
         )
     elif is_a(entry, Torqued) and entry.place:
         group = facts.torque_groups.get(entry.fields.group)
-        part = group.part if group is not None else ""
+        parts = (group.part, *group.undone_by) if group is not None else ()
         what, of = (
             "The torque",
             [
                 one
                 for one in before(entry, state)
-                if is_a(one, Fitted) and one.place == entry.place and item_kind(one.item) == part
+                if is_a(one, Fitted) and one.place == entry.place and item_kind(one.item) in parts
             ],
         )
     else:

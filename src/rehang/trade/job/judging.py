@@ -8,6 +8,7 @@ from datetime import date, datetime
 
 from rehang.trade.facts.job_facts import JobFacts
 from rehang.trade.gate.oddities import oddities_of
+from rehang.trade.known.cylinders_off import opened
 from rehang.trade.known.state import JobState
 from rehang.trade.papers.due import Due, due_blockers, due_of, hours_of
 from rehang.trade.papers.signing import Signed, signed_of
@@ -103,7 +104,7 @@ def judge_state(
     if today is None:
         last = now or (state.order[-1].at if state.order else None)
         today = last.date() if last is not None else None
-    facts = facts.as_of(today)
+    facts = opened(facts.as_of(today), state)
     verdicts, blockers = judge_items(facts, state, today)
     rotation = rotation_of(facts, state, verdicts)
     verdicts = with_goes_to(verdicts, rotation)

@@ -13,6 +13,7 @@ from rehang.trade.facts.job_facts import JobFacts
 from rehang.trade.facts.limits import Limit, limit_for, limit_words
 from rehang.trade.facts.meters import Meter, band_of
 from rehang.trade.facts.torquegroups import TorqueGroup
+from rehang.trade.known.cylinders_off import CYLINDER
 from rehang.trade.known.doubts import last_torques, standing_torques
 from rehang.trade.known.state import JobState, item_kind, item_name
 from rehang.trade.known.torque import (
@@ -103,7 +104,9 @@ def places_of_group(facts: JobFacts, group: TorqueGroup) -> tuple[str, ...]:
         case "hole":
             return tuple(facts.layout.walk)
         case "cylinder":
-            return tuple(str(one) for one in facts.layout.cylinders)
+            every = tuple(str(one) for one in facts.layout.cylinders)
+            # At the gate, where nothing is opened yet, any of them may be meant.
+            return facts.off if group.when_off and facts.off else every
         case "magneto":
             return tuple(facts.layout.ignition)
     return ("",)
@@ -259,6 +262,9 @@ def _check_looked_at(entry: Entry, group: TorqueGroup, state: JobState, facts: J
 
 # What voids a torque
 
+# What takes a part out of a place or puts one in.
+_MOVES = (Fitted, Removed, Moved, Replaced)
+
 
 def torque_voids(facts: JobFacts, state: JobState) -> dict[str, str]:
     """Torques that do not count any more, each with why: what they hold was worked on since."""
@@ -269,12 +275,11 @@ def _torque_voids(facts: JobFacts, state: JobState) -> dict[str, str]:
     live = state.live()
     # DESIGN 4b, 14: what breaks a rule stays in the book and shows nothing.
     found = {e.id: state.faults[e.id] for e in live if is_a(e, Torqued) and e.id in state.faults}
-    groups = {one.part for one in facts.torque_groups.values() if one.part}
+    groups = {kind for one in facts.torque_groups.values() for kind in (one.part, *one.undone_by)}
     acts = [
         (number, one)
         for number, one in enumerate(live)
-        if isinstance(one.fields, (Fitted, Removed, Moved, Reworked, Replaced))
-        and item_kind(one.item) in groups
+        if isinstance(one.fields, (*_MOVES, Reworked)) and item_kind(one.item) in groups - {""}
     ]
     held: dict[str, str] = {}
     at = {one.id: number for number, one in enumerate(live)}
@@ -351,8 +356,11 @@ def standing_entries(facts: JobFacts, state: JobState) -> list[Entry[Torqued]]:
 
 
 def _touches(act: Entry, group: TorqueGroup, place: str, in_it: set[str], facts: JobFacts) -> bool:
-    if item_kind(act.item) != group.part:
+    kind = item_kind(act.item)
+    if kind != group.part and not (kind in group.undone_by and isinstance(act.fields, _MOVES)):
         return False
+    if kind == CYLINDER and group.for_each == "hole":
+        return str(facts.layout.cylinder_of(place)) == item_name(act.item)
     if is_a(act, Reworked) and group.part == "plug":
         # A plug's place is its place in the tray; what is torqued is the plug that was put in.
         return act.item in in_it

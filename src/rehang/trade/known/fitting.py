@@ -12,6 +12,7 @@ from dataclasses import replace
 from rehang.trade.facts.ages import Dated
 from rehang.trade.facts.engine import ACCESSORIES
 from rehang.trade.facts.job_facts import JobFacts
+from rehang.trade.known.cylinders_off import CYLINDER, is_off
 from rehang.trade.known.state import ItemState, JobState, before, fitted_key, item_kind, item_name
 from rehang.trade.terms.days import last_day
 from rehang.trade.terms.entries import Entry, is_a, of_kind
@@ -260,6 +261,12 @@ def check_removed(entry: Entry[Removed], state: JobState, facts: JobFacts) -> No
             f"{item_name(entry.item)} cannot come out of it."
         )
     kind, name = item_kind(entry.item), item_name(entry.item)
+    if kind == CYLINDER and place != name:
+        raise BadInput(
+            f"Cylinder {name} is not in the place of cylinder {place}. Write which it is."
+        )
+    if kind == CYLINDER and is_off(state, name):
+        raise NotAllowed(f"Cylinder {name} is off already. Put it on before it comes off again.")
     stands_for = [
         one.name
         for one in state.items.values()

@@ -7,6 +7,7 @@ from typing import Any
 
 from rehang.trade.facts.items import Word
 from rehang.trade.facts.readings import LARGEST_VALUE, Reading, read
+from rehang.trade.known.cylinders_off import CYLINDER, is_off
 from rehang.trade.known.folder import Folder, Handlers, day_of_entry, takes
 from rehang.trade.known.state import (
     COUNT,
@@ -60,6 +61,8 @@ def _on_removed(f: Folder, entry: Entry[Removed]) -> None:
         item.removed = entry
         if entry.fields.hours is not None:
             item.hours = entry.fields.hours
+        if item.kind == CYLINDER:
+            _came_off(f, item, entry)
         return
     hole = f.layout.check_hole(entry.place, f.place_of(entry))
     holder = f.state.holes.get(hole)
@@ -85,6 +88,27 @@ def _on_removed(f: Folder, entry: Entry[Removed]) -> None:
     item.place = hole
     item.hours = entry.fields.hours
     f.state.holes[hole] = entry.item
+
+
+def _came_off(f: Folder, cylinder: ItemState, entry: Entry[Removed]) -> None:
+    """What was read of a cylinder ends when it comes off, and what is asked of one off begins anew."""
+    why = f"taken before it came off on {day_of_entry(entry)}"
+    for kind, sheet in f.sheets.items():
+        if sheet.one_for != CYLINDER or not (sheet.when_off or sheet.off_voids):
+            continue
+        item = f.item(f"{kind}:{cylinder.name}")
+        ends = {check.name for check in sheet.checks} if sheet.when_off else set(sheet.off_voids)
+        for taken in item.readings:
+            if taken.reading.check in ends and not taken.void:
+                taken.void, taken.voided_by = why, entry.kind
+        if sheet.look.name in ends and not item.look_void:
+            item.look_void = why
+
+
+def _is_read_off(f: Folder, item: ItemState) -> bool:
+    """Whether something is read while the cylinder is off that only shows with it on."""
+    sheet = f.sheets.get(item.kind)
+    return sheet is not None and sheet.read_on and is_off(f.state, item.name)
 
 
 @takes(HANDLERS, Fitted)
@@ -123,6 +147,11 @@ def _on_reading(f: Folder, entry: Entry[ReadingTaken]) -> None:
     if item.ended:
         # However it tests now, what ended it stands.
         taken.void = f"taken after it was {item.ended[-1].fields.became}"
+    first = str(f.layout.firing_order[0])
+    if _is_read_off(f, item):
+        taken.void = "taken while the cylinder was off"
+    elif check.first_on and is_off(f.state, first):
+        taken.void = f"taken while cylinder {first}, whose stroke it is read on, was off"
     item.readings.append(taken)
 
 
@@ -145,6 +174,8 @@ def _on_seen(f: Folder, entry: Entry[Seen]) -> None:
     if is_look:
         item.looks.append(entry)
         item.look_void = "" if not item.ended else "taken after it was dropped"
+        if _is_read_off(f, item):
+            item.look_void = "taken while the cylinder was off"
         seen_now = {
             other.fields.word
             for other in item.looks

@@ -195,6 +195,8 @@ class _Head(NamedTuple):
 _HEADS: Mapping[str, _Head] = {
     "Plugs": _Head(_plugs, ("plugs-out", "plugs-in", "plugs")),
     "Cylinders": _Head(_cylinders, ("compression", "tappets")),
+    "Off and on": _Head(_plain("Cylinder", "What was done and read"), ("cylinders-off",)),
+    "Measured": _Head(_plain("What", "Read"), ("bench",)),
     "Ground run": _Head(_runs, ("run",)),
     "Torque": _Head(_plain("Fasteners", "Torque", "How"), ("torque",)),
     "Parts off": _Head(_plain("Part", "Why"), ("off",)),
@@ -246,7 +248,7 @@ def pieces_of(draft: Draft) -> tuple[EntryPiece, ...]:
     if run is not None and not run.own and (figures := key_figures(run)).rows:
         found.append(EntryPiece("Ground run", "", _in_halves(figures)))
     found += [EntryPiece(one.title, one.text) for one in draft.lines if not one.drawn]
-    for name in ("why", "extent", "directives", "off", "on", "reworked", "short"):
+    for name in ("why", "extent", "cylinders-off", "directives", "off", "on", "reworked", "short"):
         if name in lines:
             found.append(EntryPiece(lines[name].title, _told_short(lines[name])))
     return tuple(found)

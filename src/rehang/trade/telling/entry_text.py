@@ -31,6 +31,7 @@ from rehang.trade.known.why_off import documents_read, reasons_of, teardown_of
 from rehang.trade.papers.due import CLOCK_WORDS, Due, hours_of
 from rehang.trade.release.blockers import NOT_DONE, RECORD, completed_on
 from rehang.trade.telling import entry_parts, entry_runs
+from rehang.trade.telling.entry_bench import measured_by_name, off_and_on
 from rehang.trade.telling.measured import (
     compressions,
     oil_and_filter,
@@ -202,6 +203,8 @@ class Drawer:
             self._one(
                 "tappets", "Dry tappets", clearances, "readings on the cylinders", of_tappets
             ),
+            self._rows("cylinders-off", "Off and on", off_and_on(self.judged), "work on cylinders", _after_colon),
+            self._rows("bench", "Measured", measured_by_name(self.judged), "readings", _after_colon),
             self._rows(
                 "timing", "Timing", timing(self.judged), "readings on the magnetos",
                 lambda what, read, meter: f"{what} {read}" + (f" on {meter}" if meter else ""),

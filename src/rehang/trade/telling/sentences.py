@@ -249,7 +249,7 @@ def check_named(facts: JobFacts, name: str) -> Check | None:
 def reading_words(check: Check, reading: Reading) -> str:
     """A reading with what it was taken on and at."""
     text = reading.text(check)
-    if len(reading.figures) == 2 and check.quantity is not None:
+    if check.two_figures and len(reading.figures) == 2 and check.quantity is not None:
         text += f" (the wider of {' and '.join(show(f, check.quantity) for f in reading.figures)})"
     if reading.at_psi is not None:
         text += f" at {reading.at_psi} psi"

@@ -81,6 +81,8 @@ _LENGTH = MappingProxyType(
 QUANTITIES: Mapping[str, Quantity] = MappingProxyType(
     {
         "length": Quantity("length", _LENGTH, "thou", "in", "thousandths of an inch", 1, 3),
+        # What is inches across and read to the last thousandth, as a bore; a bare number is inches.
+        "diameter": Quantity("diameter", _LENGTH, "in", "in", "inches", 3, 3),
         "resistance": Quantity("resistance", _RESISTANCE, "kohm", "ohm", "kilohms", 2, 0),
         "share": Quantity(
             "share",

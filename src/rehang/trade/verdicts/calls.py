@@ -27,6 +27,7 @@ from rehang.trade.terms.wording import (
 )
 from rehang.trade.verdicts import compression
 from rehang.trade.verdicts.meter_calls import band_sentence, call_band, over_range
+from rehang.trade.verdicts.round_turn import round_turn
 from rehang.trade.verdicts.rpm import too_slow
 
 __all__ = [
@@ -115,6 +116,9 @@ def call_reading(
     band = _band_of_reading(reading, meter, check)
     found = _alone(taken, check, limit, facts, state, band)
     call, sentence, called_by = found.call, found.sentence, ""
+    turn = round_turn(reading, check)
+    if turn is not None:
+        sentence += f" {turn.words}"
     # DESIGN 4a, 4: a person settles what the meter cannot tell, and nothing else.
     if taken.called and call == "CLOSE CALL":
         assert taken.called_entry is not None

@@ -31,7 +31,8 @@ def expected_items(facts: JobFacts) -> tuple[str, ...]:
         names: Sequence[str] = ()
         match sheet.one_for:
             case "cylinder":
-                names = [str(c) for c in facts.layout.cylinders]
+                every = [str(c) for c in facts.layout.cylinders]
+                names = facts.off if sheet.when_off else every
             case "hole":
                 names = facts.layout.walk
             case "magneto":

@@ -9,6 +9,7 @@ from datetime import date
 from rehang.trade.facts.items import Check, CheckSheet
 from rehang.trade.facts.job_facts import JobFacts
 from rehang.trade.facts.tasks import Task
+from rehang.trade.known.cylinders_off import CYLINDER, with_places
 from rehang.trade.known.doubts import torqued_now, torques_in_doubt
 from rehang.trade.known.drafts import WHATS
 from rehang.trade.known.fastened import torque_voids
@@ -34,7 +35,7 @@ from rehang.trade.terms.kinds.work import (
     Started,
     Stopped,
 )
-from rehang.trade.terms.wording import on_day
+from rehang.trade.terms.wording import lower_first, on_day
 from rehang.trade.verdicts.calls import Call
 from rehang.trade.verdicts.item_verdict import ItemVerdict
 from rehang.trade.work.task_states import Stop
@@ -154,7 +155,7 @@ class WorkBook:
 
     def is_before_fitting(self, entry: Entry, task: Task, place: str) -> bool:
         """Whether a torque is of what came out of a place again, or went in before it was put in."""
-        fits = [kind for kind, act in task.acts if act == "fitted" and self.inspects(kind)]
+        fits = [kind for kind, act in task.acts if act == "fitted" and self.inspects(kind, task)]
         return any(self.index[entry.id] < self.put_in_at(kind, place) for kind in fits)
 
     def put_in_at(self, kind: str, place: str) -> int:
@@ -183,6 +184,7 @@ class WorkBook:
         if task.for_each in BY_HOLE:
             plug = fitted_at("plug", place, self.facts, self.state)
             own = {plug.item} if plug is not None else set()
+            own.add(f"{CYLINDER}:{self.cylinder_at(place)}")
             return [one for one in found if one[1].hole == place or own & set(one[1].items)]
         own = {f"{task.for_each}:{place}"}
         return [one for one in found if own & set(one[1].items)]
@@ -207,9 +209,23 @@ class WorkBook:
         given = entry.place.strip().casefold().removeprefix(f"{task.for_each} ")
         return self.index[entry.id] < self.came_in.get(f"{task.for_each} {given}", -1)
 
-    def inspects(self, kind: str) -> bool:
+    def inspects(self, kind: str, task: Task) -> bool:
         """Whether readings on this kind of item can be looked for in this job at all."""
-        return kind in self.facts.inspect or kind not in self.facts.sheets
+        # One that came off is judged in a job that looks at no cylinder else.
+        of_one_off = task.when_off and kind == CYLINDER
+        return of_one_off or kind in self.facts.inspect or kind not in self.facts.sheets
+
+    def asked_again_of(self, task: Task, place: str, answer: tuple[str, str]) -> str:
+        """Why a check of a cylinder that came off is not asked of a task; empty where it is.
+
+        A task for cylinders that came off asks for it, at its own time: after the run, of compression.
+        """
+        if task.when_off or task.for_each != CYLINDER or place not in self.facts.off:
+            return ""
+        for one in self.facts.tasks.values():
+            if one.when_off and answer in one.answers:
+                return f"cylinder {place} came off; {lower_first(one.title)} asks for it"
+        return ""
 
     def items_at(self, kind: str, for_each: str, place: str) -> list[str]:
         """The items of a kind that are at a place of a task; all of them where it has none."""
@@ -218,7 +234,8 @@ class WorkBook:
         if for_each == "cylinder" and kind in BY_HOLE:
             holes = [h for h in self.facts.layout.walk if self.cylinder_at(h) == place]
             return [self.plug_of.get(h, "") if kind == "plug" else f"{kind}:{h}" for h in holes]
-        if for_each == kind:
+        sheet = self.facts.sheets.get(kind)
+        if for_each == kind or (sheet is not None and for_each and sheet.one_for == for_each):
             return [f"{kind}:{place}"]
         stand_ins = {
             f"{one.kind}:{one.replaced_by}" for one in self.state.items.values() if one.replaced_by
@@ -251,7 +268,7 @@ def places_of(task: Task, facts: JobFacts, state: JobState | None = None) -> tup
     """
     match task.for_each:
         case "hole" | "plug" | "lead":
-            found: Sequence[str] = facts.layout.walk
+            found: Sequence[str] = list(facts.layout.walk)
         case "cylinder":
             found = [str(one) for one in facts.layout.cylinders]
         case "magneto":
@@ -260,6 +277,7 @@ def places_of(task: Task, facts: JobFacts, state: JobState | None = None) -> tup
             found = [_hose_now(name, state) for name in facts.hoses]
         case _:
             found = []
+    found = with_places(found, task, facts.off)
     return tuple(dict.fromkeys(found)) or ("",)
 
 
@@ -422,15 +440,17 @@ def answers_of(task: Task, place: str, book: WorkBook) -> list[WorkAnswer]:
     """Everything that readings and acts are asked to show of a place."""
     found: list[WorkAnswer] = []
     for kind, check in task.answers:
-        if not book.inspects(kind):
+        if not book.inspects(kind, task):
             continue
+        again = book.asked_again_of(task, place, (kind, check))
         for item_id in book.items_at(kind, task.for_each, place):
-            found.append(_answer_of_check(item_id, kind, check, book))
+            one = _answer_of_check(item_id, kind, check, book)
+            found.append(replace(one, answered=True, let_off=again) if again else one)
     for kind, act in task.acts:
         if act == "signed":
             found.append(_answer_of_record(kind, book))
             continue
-        if not book.inspects(kind):
+        if not book.inspects(kind, task):
             continue
         if act == "fitted":
             found.append(_answer_of_fitting(kind, place, book))
@@ -551,7 +571,7 @@ def _item_words(item_id: str) -> str:
     kind, name = item_kind(item_id), item_name(item_id)
     if kind == "plug":
         return name
-    if kind in ("cylinder", "hole", "lead", "hose"):
+    if kind in ("hole", "lead", "hose") or name.isdigit():
         return f"{kind} {name}"
     if kind == "magneto":
         return f"{name} magneto"

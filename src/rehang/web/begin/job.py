@@ -16,7 +16,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_safe
 
 from rehang.book import beginning, members, models, queries
-from rehang.sheets import check_sheets
+from rehang.sheets import check_sheets, task_sheet
 from rehang.sheets.folder import read_folder
 from rehang.sheets.zipped import unzipped
 from rehang.trade.doors.rules import check_can_write
@@ -118,8 +118,23 @@ class JobForm(BenchForm):
     def kinds(self) -> list[str]:
         """The kinds of item that the job inspects, as each reason asks for them."""
         # Holes and runs are looked at by tasks, not as parts that a job is begun for.
-        every = [kind for kind in check_sheets() if kind != "run"]
-        return list(dict.fromkeys(kind for one in self._why() for kind in one.kinds or every))
+        every = [
+            kind
+            for kind, sheet in check_sheets().items()
+            if kind != "run" and not sheet.by_name and not sheet.when_off
+        ]
+        # What the work that a reason opens is read on is looked at too.
+        opens = {one.id: [kind for kind, _ in one.answers] for one in task_sheet().values()}
+        return list(
+            dict.fromkeys(
+                kind
+                for one in self._why()
+                for kind in (
+                    *(one.kinds or every),
+                    *(k for t in one.tasks for k in opens.get(t, ())),
+                )
+            )
+        )
 
     @property
     def left_out(self) -> list[str]:

@@ -13,7 +13,7 @@ from rehang.trade.known.oil_fill import top_ups_typed
 from rehang.trade.life.oil_trend import ELEMENTS
 from rehang.trade.terms.errors import BadInput
 from rehang.trade.terms.wording import whole
-from rehang.web.shared.forms import BenchForm, TextField
+from rehang.web.shared.forms import BenchForm, Choose, TextField
 
 __all__ = ["OilForm", "PressureForm", "ReadForm", "oil_number"]
 
@@ -41,9 +41,39 @@ class ReadForm(BenchForm):
     def __init__(self, request: HttpRequest, check: Check, usual_psi: str) -> None:
         super().__init__(request, {"reason": "Written wrong", "at_psi": usual_psi})
         self.fallback = "word" if check.kind == "look" else "written"
+        for number in range(check.points):
+            self.fields[f"at_{number}"] = TextField(
+                f"{number * 360 / check.points:g}°", short=True, inputmode="text"
+            )
+        if "dial" in check.asks:
+            words = [(one, one.capitalize()) for one in check.asks["dial"]]
+            self.fields["dial"] = Choose("The dial", words)
+            self.initial.setdefault("dial", words[0][0])
+        # What was typed before the way led to a new meter.
+        self.initial.update({k: request.GET[k] for k in self.fields if k in request.GET})
         if self.data.get("shifted"):
             # The answer to UNLIKELY that moves the point is a button of its own.
             self.data = {**dict(self.data.items()), "written": self.data["shifted"]}
+        self.points = check.points
+
+    @property
+    def round_turn(self) -> list[Any]:
+        """The boxes for what a dial shows round a turn."""
+        return [self[f"at_{number}"] for number in range(self.points)]
+
+    def clean(self) -> dict[str, Any]:
+        """With the figures round a turn as one reading, as a line would write them."""
+        typed: dict[str, Any] = super().clean() or self.cleaned_data
+        if self.points:
+            given = [typed.get(f"at_{number}", "") for number in range(self.points)]
+            if any(given) and not all(given):
+                gap = given.index("")
+                self.add_error(
+                    f"at_{gap}", f"Write what the dial shows at {gap * 360 / self.points:g}°."
+                )
+            elif all(given):
+                typed["written"] = " ".join(given)
+        return typed
 
 
 def _bare_psi(text: str) -> str:

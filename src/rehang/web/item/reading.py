@@ -178,6 +178,7 @@ def _entries(
     if not typed["written"]:
         raise BadInput(f"Enter {check.label.lower()}.", "written")
     meter, _, range_name = typed["meter"].partition("|")
+    beside = {"with": {"dial": typed["dial"]}} if typed.get("dial") else {}
     psi, written = typed["at_psi"], typed["written"]
     entries.append(
         new_entry(
@@ -193,6 +194,7 @@ def _entries(
             range=range_name,
             at_psi=whole(psi) if psi and check.kind == "grade" else None,
             kept_as_keyed=True if typed["kept_as_keyed"] == "yes" else None,
+            **beside,
         )
     )
     return entries
@@ -201,6 +203,9 @@ def _entries(
 def _with_unit(desk: Desk, check: Check, written: str, meter_id: str) -> str:
     """The number as typed, with the unit the meter shows when none was written."""
     if check.kind != "measure" or check.quantity is None or not written[-1].isdigit():
+        return written
+    if check.points:
+        # Each figure takes the unit that the dial shows.
         return written
     if check.quantity.name == "length" and written.startswith((".", "0.")):
         return f"{written} in"

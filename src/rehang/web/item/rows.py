@@ -9,6 +9,7 @@ from rehang.trade.drawn.chart_values import Chart, Sheet, openings
 from rehang.trade.drawn.charts import chart_svg
 from rehang.trade.drawn.drawing import LEAK_PATHS, cylinder_svg, scale_svg
 from rehang.trade.drawn.item_charts import chart_of_check, checks_of
+from rehang.trade.drawn.turn import turn_svg
 from rehang.trade.facts.items import Check, CheckSheet
 from rehang.trade.job.judging import JudgedJob
 from rehang.trade.known.state import FLAG, Finding, understand
@@ -23,6 +24,7 @@ from rehang.trade.terms.wording import lower_first, on_day, upper_first
 from rehang.trade.verdicts.calls import Call, better_meters
 from rehang.trade.verdicts.item_verdict import ItemVerdict
 from rehang.trade.verdicts.leaks import leaks_of
+from rehang.trade.verdicts.round_turn import RoundTurn, round_turn
 from rehang.trade.work.names import item_label
 from rehang.web.shared.times import when_text, zone_of
 
@@ -201,11 +203,26 @@ def _pictures(
         for call in verdict.calls
         if (picture := scale_svg(call, _floor(judged, call)))
     }
+    for call in verdict.calls:
+        turn = _turn_of(judged, call)
+        if turn is not None:
+            found[call.check] = (
+                (("phone", turn_svg(turn, f"{call.label}. {turn.words}")),),
+                "",
+            )
     for check, _ in checks_of(told, judged):
         chart = chart_of_check(told, check, judged, None)
         if len(openings(chart)) > 1:
             found[check] = (tuple(small_drawings(chart, text)), chart.sentence)
     return found
+
+
+def _turn_of(judged: JudgedJob, call: Call) -> RoundTurn | None:
+    """What the reading that carries a check comes to round a turn."""
+    if call.taken is None:
+        return None
+    check, reading = understand(call.taken, judged.facts.sheets, judged.facts.meters)
+    return round_turn(reading, check)
 
 
 def small_drawings(chart: Chart, text: int, high: int = _HIGH) -> list[tuple[str, str]]:

@@ -383,6 +383,8 @@ def _link(slug: str, one: Blocker, judged: JudgedJob) -> str:
             return reverse("web:plug", args=[slug, item_name(one.about)])
         return reverse("web:item", args=[slug, kind, name])
     match kind:
+        case "off":
+            return reverse("web:cylinders_off", args=[slug])
         case "why":
             return reverse("web:why_off", args=[slug])
         case "meter":

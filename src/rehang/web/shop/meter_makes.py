@@ -110,6 +110,10 @@ MAKES: Mapping[str, Make] = {
             (_step("thou"), _good_to("thou")),
         ),
         Make(
+            "bore-gauge", "Bore gauge or micrometer", "plus or minus", "diameter",
+            (_step("in"), _good_to("in")),
+        ),
+        Make(
             "compression", "Compression tester", "plus or minus", "pressure",
             (
                 Ask("orifice", "Its orifice", "Stamped on the block or the regulator",

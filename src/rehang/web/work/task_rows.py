@@ -165,6 +165,7 @@ class TaskPage:
     id: str
     title: str
     how: str
+    steps: tuple[str, ...]
     stage: str
     source: str
     state: str
@@ -194,6 +195,7 @@ class TaskPage:
     closed: str
     waiting: str
     torque_group: str
+    cards: tuple[tuple[str, str], ...]
     to_use: tuple[UseRow, ...]
     done_on: str
 
@@ -222,6 +224,7 @@ def task_page(judged: JudgedJob, task_id: str, person: str) -> TaskPage | None:
         id=task.id,
         title=task.title,
         how=task.how,
+        steps=task.steps,
         stage=task.stage,
         source=task.source,
         state=one.state,
@@ -252,6 +255,12 @@ def task_page(judged: JudgedJob, task_id: str, person: str) -> TaskPage | None:
         waiting=_waiting_words(one, judged),
         torque_group=next(
             (g.id for g in facts.torque_groups.values() if g.task == task.id and task.fasteners), ""
+        ),
+        # Fasteners that the task itself does not count.
+        cards=tuple(
+            (g.id, g.title)
+            for g in facts.torque_groups.values()
+            if g.task == task.id and not task.fasteners
         ),
         to_use=_uses_of_all(one, judged) if one.state != "NOT STARTED" else (),
         done_on=_done_on(task, judged),
@@ -409,7 +418,7 @@ def _links(task: Task, place: WorkPlace, judged: JudgedJob) -> tuple[ItemLink, .
         if verdict.kind not in kinds:
             continue
         names = {verdict.name, verdict.state.came_out_of, verdict.place} - {""}
-        if place.name and place.name not in names and _is_placed(verdict.kind, task):
+        if place.name and place.name not in names and _is_placed(verdict.kind, task, judged):
             continue
         if verdict.verdict == "REJECT":
             continue
@@ -459,8 +468,10 @@ def _reads(task: Task, links: Iterable[ItemLink], judged: JudgedJob) -> Iterable
                 yield ReadLink(call.label, link.item, call.check)
 
 
-def _is_placed(kind: str, task: Task) -> bool:
-    return task.for_each == kind or (task.for_each in _BY_HOLE and kind in _BY_HOLE)
+def _is_placed(kind: str, task: Task, judged: JudgedJob) -> bool:
+    sheet = judged.facts.sheets.get(kind)
+    one_for = {kind, sheet.one_for if sheet is not None else ""}
+    return task.for_each in one_for or (task.for_each in _BY_HOLE and kind in _BY_HOLE)
 
 
 def _need_rows(names: Iterable[str], judged: JudgedJob) -> tuple[NeedRow, ...]:

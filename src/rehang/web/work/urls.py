@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from rehang.web.work import at_once, fitting, views, which, why_off
+from rehang.web.work import at_once, cylinders_off, fitting, views, which, why_off
 
 urlpatterns = [
     path("jobs/<slug:slug>/rest/", views.rest, name="rest"),
@@ -10,6 +10,7 @@ urlpatterns = [
     path("jobs/<slug:slug>/rest/promise/", views.promise, name="promise"),
     path("jobs/<slug:slug>/rest/tasks/", which.which_tasks, name="which_tasks"),
     path("jobs/<slug:slug>/rest/why/", why_off.why_off, name="why_off"),
+    path("jobs/<slug:slug>/rest/cylinders/", cylinders_off.cylinders_off, name="cylinders_off"),
     path("jobs/<slug:slug>/rest/parts/", views.parts, name="parts"),
     path("jobs/<slug:slug>/rest/parts/used/", at_once.used_at_once, name="used_at_once"),
     path("jobs/<slug:slug>/rest/owner/", views.owner, name="owner"),
