@@ -14,6 +14,7 @@ from rehang.trade.facts.job_facts import JobFacts
 from rehang.trade.known.state import JobState, as_read, item_kind, item_name
 from rehang.trade.terms.entries import Entry, is_a
 from rehang.trade.terms.errors import BadInput, NotAllowed
+from rehang.trade.terms.kinds.extra import WorkFound
 from rehang.trade.terms.kinds.oil import PiecesCounted
 from rehang.trade.terms.kinds.readings import Pictured, ReadingTaken, Seen
 from rehang.trade.terms.wording import lower_first
@@ -115,7 +116,7 @@ def check_can_picture(item: str, entry_id: str, state: JobState, facts: JobFacts
     target = state.entry(entry_id)
     if target.id in state.struck:
         raise NotAllowed("That line is struck. Add the photo to one that stands.")
-    if not target.item or is_a(target, Pictured):
+    if not (target.item or is_a(target, WorkFound)) or is_a(target, Pictured):
         raise NotAllowed(
             "A photo belongs to a finding, a reading or another line about an item. "
             "Add the photo to the item."
@@ -160,6 +161,8 @@ def _target_words(target: Entry, facts: JobFacts) -> str:
         label = sheet.words[word].label if sheet and word in sheet.words else word
         severity = target.fields.severity
         return _small(label) + (f", severity {severity}" if severity is not None else "")
+    if is_a(target, WorkFound):
+        return f"work found, {lower_first(target.fields.what)}"
     if is_a(target, PiecesCounted):
         pieces = target.fields.pieces
         return f"{pieces:,} {'piece' if pieces == 1 else 'pieces'}, {target.fields.magnetic:,} magnetic"
