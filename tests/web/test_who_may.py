@@ -43,7 +43,7 @@ ARGS: dict[str, dict[str, object]] = {
     "table_file": {"what": "limits", "file_format": "csv"}, "task": {"name": "F4"},
     "task_at_once": {"name": "H4"},
     "torque_group": {"group": "rocker-cover"}, "torque_call": {"group": "rocker-cover"},
-    "facts_kind": {"name": "layout"}, "facts_new": {"name": "part"},
+    "extra": {"extra": "none"}, "facts_kind": {"name": "layout"}, "facts_new": {"name": "part"},
     "facts_thing": {"name": "hose", "key": "HS1"},
     "item": {"kind": "plug", "name": "K0411"}, "item_write": {"kind": "plug", "name": "K0411"},
     "story": {"kind": "plug", "name": "K0411"},

@@ -5,6 +5,7 @@ from django.urls import path
 from rehang.web.away.urls import urlpatterns as away
 from rehang.web.begin.urls import urlpatterns as begin
 from rehang.web.board.urls import urlpatterns as board
+from rehang.web.extra.urls import urlpatterns as extra
 from rehang.web.facts.urls import urlpatterns as facts
 from rehang.web.files.urls import urlpatterns as files
 from rehang.web.find.urls import urlpatterns as find
@@ -36,4 +37,5 @@ urlpatterns = [
     *torque,
     *run,
     *work,
+    *extra,
 ]

@@ -385,6 +385,8 @@ def _link(slug: str, one: Blocker, judged: JudgedJob) -> str:
     match kind:
         case "why":
             return reverse("web:why_off", args=[slug])
+        case "extra":
+            return reverse("web:extra", args=[slug, name])
         case "meter":
             return reverse("web:meter", args=[slug, name])
         case "run" if name:
