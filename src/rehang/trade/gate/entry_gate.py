@@ -30,6 +30,7 @@ from rehang.trade.gate.finding_rules import (
     check_not_a_count,
     check_seen,
 )
+from rehang.trade.gate.monitor_rules import check_monitor
 from rehang.trade.gate.order_rules import check_after_its_work
 from rehang.trade.gate.powers import (
     check_reason,
@@ -62,6 +63,7 @@ from rehang.trade.terms.kinds.extra import (
 from rehang.trade.terms.kinds.fields import Fields, Reasoned
 from rehang.trade.terms.kinds.items import Fitted, Removed, Replaced
 from rehang.trade.terms.kinds.meters import MasterRead
+from rehang.trade.terms.kinds.monitor import MonitorRead
 from rehang.trade.terms.kinds.oil import PiecesCounted
 from rehang.trade.terms.kinds.papers import (
     Complied,
@@ -138,6 +140,7 @@ RULES: tuple[tuple[type[Fields], Rule], ...] = (
     _of(ExtraSpent, check_spent),
     _of(ExtraClosed, check_extra_closed),
     _of(WarrantyGiven, check_warranty),
+    _of(MonitorRead, check_monitor),
     _of(FinishWanted, check_wanted),
     _of(PlanPromised, check_planned),
     _of(ReadingTaken, meter_takes_check),

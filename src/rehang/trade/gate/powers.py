@@ -14,7 +14,7 @@ from types import MappingProxyType
 from rehang.trade.facts.job_facts import Certificate, JobFacts, Person
 from rehang.trade.facts.people import APPROVE, DECIDE, INSPECT, LOOK, POWERS, TORQUE, plain_kind
 from rehang.trade.known.drafts import WHATS, check_what, leaves_out
-from rehang.trade.known.state import FLAG, OIL_RISE, STANDS, JobState
+from rehang.trade.known.state import FLAG, MONITOR, OIL_RISE, STANDS, JobState
 from rehang.trade.terms.entries import Entry, is_a
 from rehang.trade.terms.errors import BadInput, NotAllowed
 from rehang.trade.terms.kinds.decisions import (
@@ -292,6 +292,8 @@ def _to_close(finding_id: str, state: JobState) -> PowerNeed | None:
         return PowerNeed(DECIDE, "let a part stand that is set apart from its fellows")
     if finding_id.startswith(OIL_RISE):
         return PowerNeed(DECIDE, "decide on metal in the oil")
+    if finding_id.startswith(MONITOR):
+        return PowerNeed(DECIDE, "answer what an engine monitor's table asks")
     for item in state.items.values():
         for finding in item.findings:
             # DESIGN 4b, 1: the power is for severity 2 and 3; a note anyone may close.

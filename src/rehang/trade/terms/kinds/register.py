@@ -11,6 +11,7 @@ from rehang.trade.terms.kinds import (
     extra,
     items,
     meters,
+    monitor,
     oil,
     papers,
     readings,
@@ -30,7 +31,7 @@ CLASSES: Mapping[str, type[Fields]] = MappingProxyType(
         one.kind: one
         for module in (
             items, readings, meters, decisions, torque, oil, work, stock, runs, papers, shop,
-            extra,
+            extra, monitor,
         )
         for one in vars(module).values()
         if isinstance(one, type) and issubclass(one, Fields) and one.kind
