@@ -76,6 +76,7 @@ INSTALLED_APPS = [
     "rehang.web.board",
     "rehang.web.work",
     "rehang.web.extra",
+    "rehang.web.monitor",
     "rehang.web.torque",
     "rehang.web.run",
     "rehang.web.record",

@@ -10,6 +10,7 @@ from rehang.web.facts.urls import urlpatterns as facts
 from rehang.web.files.urls import urlpatterns as files
 from rehang.web.find.urls import urlpatterns as find
 from rehang.web.item.urls import urlpatterns as item
+from rehang.web.monitor.urls import urlpatterns as monitor
 from rehang.web.record.urls import urlpatterns as record
 from rehang.web.run.urls import urlpatterns as run
 from rehang.web.shared.mode import set_mode
@@ -38,4 +39,5 @@ urlpatterns = [
     *run,
     *work,
     *extra,
+    *monitor,
 ]
