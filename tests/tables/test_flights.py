@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import gzip
 import hashlib
+from datetime import UTC, datetime
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -10,8 +13,11 @@ import pytest
 from rehang.decode.flights import look, read_flight
 from rehang.sheets import layouts
 from rehang.trade.facts.monitor_columns import Mapped, check_mapped, guessed, unit_in
+from rehang.trade.gate.monitor_rules import check_monitor
 from rehang.trade.run.monitor_found import BUCKETS
+from rehang.trade.terms.entries import new_entry, parse_line
 from rehang.trade.terms.errors import BadInput
+from rehang.trade.terms.kinds.monitor import MonitorRead
 from tests.flights import HEADINGS, MAPPED, Flight
 
 NAME = "flight.csv"
@@ -282,8 +288,6 @@ def test_a_million_rows_are_the_most(monkeypatch):
 
 
 def test_nothing_unpacks_without_end(monkeypatch):
-    import gzip
-
     monkeypatch.setattr("rehang.decode.flights.MOST_UNPACKED", 70_000)
     bomb = gzip.compress(Flight().data + b"0" * 200_000)
     with pytest.raises(BadInput, match="unpacks to more than 70,000 bytes"):
@@ -295,3 +299,53 @@ def test_values_are_the_same_each_time(whole):
     assert not any(
         isinstance(one, np.generic) for one in whole["found"]["exhaust"]["odd"][0].values()
     )
+
+
+HELD = {
+    "of": "Ferry", "file": NAME, "sha256": "a" * 64, "size": 9, "rows": 2, "decimal": ".",
+    "headings": list(HEADINGS), "columns": MAPPED["columns"], "units": MAPPED["units"],
+    "found": {"span_s": 9.0, "running_s": 9, "every_s": 1, "missing": {}},
+    "series": {"exhaust:1": "900/910 - 905/905"}, "by_method": 1,
+}  # fmt: skip
+# What a line of a stranger's folder may not say, and the sentence.
+FALSE = [
+    ({"sha256": "a"}, "not named by its sum"),
+    ({"table": "../x.csv"}, "not named by its sum"),
+    ({"decimal": "x"}, "Decimals are written with"),
+    ({"rows": 1}, "two rows at the least"),
+    ({"columns": {**MAPPED["columns"], "rpm": True}}, "A column is a whole number"),
+    ({"columns": {**MAPPED["columns"], "rpm": 99}}, "has no column 100"),
+    ({"units": {}}, "does not say its unit"),
+    ({"series": {"wing": "1/2"}}, "no such column"),
+    ({"series": {"rpm": "1/2 x"}}, "cannot be read"),
+    ({"series": {"rpm": "- " * 1_001}}, "cannot be read"),
+    ({"found": {}}, "not whole"),
+    ({"found": {**HELD["found"], "span_s": 0}}, "not whole"),
+    ({"found": {**HELD["found"], "exhaust": []}}, "not whole"),
+    ({"found": {**HELD["found"], "exhaust": {"cylinders": {}, "odd": ["x"]}}}, "not whole"),
+    ({"found": {**HELD["found"], "checks": [{"from_s": 1}]}}, "not whole"),
+    ({"found": {**HELD["found"], "oil": {"oil_pressure": [[1, 2]]}}}, "of the oil is not whole"),
+    ({"found": {**HELD["found"], "oil": 3}}, "of the oil is not whole"),
+    ({"found": {**HELD["found"], "more": 1}}, "not whole"),
+]
+
+
+@pytest.mark.parametrize(("changed", "said"), [({}, ""), *FALSE])
+def test_a_line_that_says_what_no_table_says_asks_nobody(changed, said):
+    entry = new_entry(MonitorRead, at=datetime(2026, 12, 1, tzinfo=UTC), by="ada", **HELD | changed)
+    facts = SimpleNamespace(layout=LAYOUT)
+    if said:
+        with pytest.raises(BadInput, match=said):
+            check_monitor(entry, None, facts)
+    else:
+        check_monitor(entry, None, facts)
+
+
+def test_what_a_table_says_is_a_line_of_the_book(whole):
+    made = new_entry(
+        MonitorRead, at=datetime(2026, 12, 1, tzinfo=UTC), by="ada", of="Ferry", file=NAME,
+        **whole, **MAPPED,
+    )  # fmt: skip
+    check_monitor(made, None, SimpleNamespace(layout=LAYOUT))
+    assert parse_line(made.line()).fields == made.fields
+    assert len(made.line()) < 30_000

@@ -27,7 +27,7 @@ def _spans(told: MonitorRead, name: str) -> list[Span]:
 
 def _middle(told: MonitorRead, number: int) -> float:
     """The moment that a span stands for, in seconds."""
-    return (number + 0.5) * float(told.found["span_s"]) / BUCKETS
+    return float((number + 0.5) * told.found["span_s"] / BUCKETS)
 
 
 def cylinder_chart(
