@@ -111,10 +111,12 @@ class Extra:
 
 def extras_of(facts: JobFacts, state: JobState) -> tuple[Extra, ...]:
     """All work found that is not struck, in the order of the book."""
+    return state.once("extras", lambda: _extras(facts, state), facts)
+
+
+def _extras(facts: JobFacts, state: JobState) -> tuple[Extra, ...]:
     live = state.live()
-    found = of_kind(live, WorkFound)
-    # A fold of a job without any is asked for at each judging.
-    return tuple(_extra(one, live, facts) for one in found)
+    return tuple(_extra(one, live, facts) for one in of_kind(live, WorkFound))
 
 
 def extra_of(facts: JobFacts, state: JobState, extra: str) -> Extra | None:

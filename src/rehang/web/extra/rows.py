@@ -212,13 +212,21 @@ def owner_sheet(judged: JudgedJob, engine: str) -> ListSheet:
                 else []
             ),
         ],
-        signs=("What is ticked I accept, the rest I decline. Name", "Date and time"),
+        notes=["What is ticked I accept, the rest I decline."] if waits else [],
+        signs=("Name, signature", "Date and time") if waits else (),
     )
+
+
+def _line_words(one: PriceRow) -> str:
+    number = (
+        "" if one.number == "1" else f" {one.number}" if " " in one.number else f" × {one.number}"
+    )
+    return f"{one.what}{number}, {one.total}."
 
 
 def _list_row(row: ExtraRow, judged: JudgedJob) -> ListRow:
     told = [row.reason, row.bears_words]
-    told += [f"{one.number} {one.what}, {one.total}." for one in row.lines]
+    told += [_line_words(one) for one in row.lines]
     told += [row.told] if row.told else []
     names = [one.fields.photo for one in live_photos(judged.state, entry=row.id)]
     return ListRow(row.what, " ".join(told), row.total, names)
