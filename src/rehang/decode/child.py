@@ -9,12 +9,16 @@ from __future__ import annotations
 import base64
 import json
 import sys
+from collections.abc import Mapping
 from dataclasses import asdict
+from types import MappingProxyType
 from typing import Any
 
 from rehang.trade.terms.errors import BadInput
 
 __all__ = ["main"]
+
+_NOTHING: Mapping[str, Any] = MappingProxyType({})
 
 
 def _bounded(most_memory: int, seconds: int) -> None:
@@ -29,7 +33,7 @@ def _bounded(most_memory: int, seconds: int) -> None:
     resource.setrlimit(resource.RLIMIT_CORE, (0, 0))
 
 
-def _read(what: str, data: bytes, where: str, said: dict[str, Any]) -> Any:
+def _read(what: str, data: bytes, where: str, said: Mapping[str, Any] = _NOTHING) -> Any:
     # Only what is asked for is loaded: a photo needs no reader of tables.
     if what == "read_table":
         from rehang.decode.answers import table_as_plain
