@@ -17,6 +17,7 @@ PARTS = (
     "plan",
     "life",
     "door",
+    "flights",
 )
 
 

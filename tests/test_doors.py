@@ -9,7 +9,7 @@ from bench.doors.walk import Door, walk
 # site take a store of their own and stay with the command; the API has tests/book/test_api_fuzz.py.
 TRIES = {
     "entries": 1_500, "lines": 1_500, "labels": 1_000, "facts": 40, "csv": 60, "xlsx": 30, "photos": 60,
-    "label photos": 30,
+    "label photos": 30, "flights": 30,
 }  # fmt: skip
 
 

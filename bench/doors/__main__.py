@@ -26,6 +26,7 @@ DOORS = (
     Door("xlsx", "workbooks, read and planned", 2_000, files.workbooks),
     Door("photos", "photos", 4_000, files.photos),
     Door("label photos", "photos of labels", 2_000, files.photos_of_labels),
+    Door("flights", "tables of an engine monitor, told and drawn", 2_000, files.flights),
     Door("api", "operations of the API by its schema, and pages after", 3_000, web.api),
     Door("queries", "addresses, queries, methods", 3_000, web.queries),
     Door("forms", "forms of every page, and pages after", 2_000, web.forms),

@@ -7,6 +7,7 @@ begin a new one, as at the page.
 
 from __future__ import annotations
 
+import gzip
 import io
 import json
 import os
@@ -16,7 +17,7 @@ import warnings
 import zipfile
 import zlib
 from collections.abc import Callable, Iterator
-from datetime import date, datetime, time, timedelta
+from datetime import UTC, date, datetime, time, timedelta
 from functools import partial
 from random import Random
 from typing import Any
@@ -29,12 +30,29 @@ from PIL import Image, ImageDraw
 from bench.doors.odd import changed_bytes, changed_text, odd_text
 from bench.doors.plain import Books, odd_table, planned
 from rehang.decode import apart, child
+from rehang.decode import flights as decode_flights
 from rehang.decode.answers import table_from
 from rehang.decode.tables import write_xlsx
+from rehang.sheets import layouts
+from rehang.trade.drawn.chart_values import Sheet
+from rehang.trade.drawn.charts import chart_svg
+from rehang.trade.drawn.monitor_charts import cylinder_chart, oil_chart
+from rehang.trade.facts.monitor_columns import (
+    EXHAUST,
+    HEAD,
+    OIL_PRESSURE,
+    OIL_TEMPERATURE,
+    Mapped,
+    check_mapped,
+)
+from rehang.trade.run.monitor_told import told_of
+from rehang.trade.terms.entries import new_entry
 from rehang.trade.terms.errors import BadInput
+from rehang.trade.terms.kinds.monitor import MonitorRead
 from rehang.trade.terms.labels import label_text
+from tests.flights import MAPPED, Flight
 
-__all__ = ["odd_photo", "odd_workbook", "photos", "photos_of_labels", "workbooks"]
+__all__ = ["flights", "odd_photo", "odd_workbook", "photos", "photos_of_labels", "workbooks"]
 
 Try = tuple[object, Callable[[], bool]]
 NEW_PROCESS = 0.01
@@ -63,6 +81,63 @@ def photos_of_labels(dice: Random) -> Iterator[Try]:
     while True:
         data = _odd_code(dice) if dice.random() < 0.5 else odd_photo(dice)
         yield data, partial(_read, "read_codes", data, dice.random() < NEW_PROCESS)
+
+
+def flights(dice: Random) -> Iterator[Try]:
+    """Tables of an engine monitor, whole and spoilt, by columns that are right or are not.
+
+    In this process: a table of so few rows takes nothing that a bound would stop.
+    """
+    lines = Flight(every=9).text
+    while True:
+        text = changed_text(dice, lines) if dice.random() < 0.7 else lines
+        data = text.encode(errors="replace")
+        if dice.random() < 0.3:
+            data = changed_bytes(dice, data)
+        if dice.random() < 0.2:
+            data = (
+                changed_bytes(dice, gzip.compress(data))
+                if dice.random() < 0.5
+                else gzip.compress(data)
+            )
+        said = _odd_columns(dice)
+        yield (data, said), partial(_flight_in, data, said)
+
+
+def _odd_columns(dice: Random) -> dict[str, Any]:
+    """The columns that are right, or some of them changed about."""
+    columns: dict[str, int] = dict(MAPPED["columns"])
+    units: dict[str, str] = dict(MAPPED["units"])
+    if dice.random() < 0.5:
+        for name in dice.sample(sorted(columns), 2):
+            columns[name] = dice.randrange(13)
+        units["time"] = dice.choice(("s", "min", "h", "hh:mm:ss", "date and time"))
+    return {"columns": columns, "units": units, "decimal": dice.choice((".", ".", ","))}
+
+
+def _flight_in(data: bytes, said: dict[str, Any]) -> bool:
+    head = decode_flights.look("the file", data)
+    check_mapped(Mapped(said["columns"], said["units"]), head.headings, layouts()["opposed-4"])
+    made = decode_flights.read_flight("the file", data, said)
+    entry = new_entry(
+        MonitorRead,
+        at=datetime(2026, 12, 1, tzinfo=UTC),
+        by="ada",
+        of="a try",
+        file="f",
+        **made,
+        **said,
+    )
+    # What is read is drawn and told: a line that pages cannot show is a crash here.
+    told = entry.fields
+    assert told_of(told)
+    for kind in (EXHAUST, HEAD):
+        chart = cylinder_chart(told, kind, "3")
+        assert chart is None or chart_svg(chart, Sheet(284, 176, 18, "page"))
+    for name in (OIL_PRESSURE, OIL_TEMPERATURE):
+        oil = oil_chart(told, name)
+        assert oil is None or chart_svg(oil, Sheet(284, 176, 18, "page"))
+    return True
 
 
 def _workbook_in(data: bytes, book: Books, in_new: bool) -> bool:

@@ -9,8 +9,9 @@ import zipfile
 import pytest
 from PIL import Image
 
-from rehang.decode import apart, pictures, tables
+from rehang.decode import apart, flights, pictures, tables
 from rehang.trade.terms.errors import BadInput
+from tests.flights import MAPPED, Flight
 from tests.photos.shots import shot
 
 TOO_MUCH = "took more than"
@@ -21,6 +22,12 @@ def test_a_photo_and_a_table_are_read_as_they_are_in_this_process():
     assert apart.made_fit(taken) == pictures.made_fit(taken)
     csv = b"hole,gap\n1T,18\n1B,17\n"
     assert apart.read_table("t.csv", csv) == tables.read_table("t.csv", csv)
+
+
+def test_a_flight_is_read_as_it_is_in_this_process():
+    data = Flight(every=3).packed
+    assert apart.read_flight("f.csv", data, MAPPED) == flights.read_flight("f.csv", data, MAPPED)
+    assert apart.look_at_flight("f.csv", data) == flights.look("f.csv", data)
 
 
 def test_a_refusal_keeps_its_sentence_and_its_place():

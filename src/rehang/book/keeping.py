@@ -23,7 +23,7 @@ from rehang.trade.doors.rules import (
 )
 from rehang.trade.facts.job_facts import JobFacts
 from rehang.trade.gate.powers import check_keeps_shop, need_of
-from rehang.trade.known.photos import photos_in
+from rehang.trade.known.photos import files_in
 from rehang.trade.known.state import JobState
 from rehang.trade.terms.bounds import check_fits
 from rehang.trade.terms.chain import GENESIS, seal, seal_hash
@@ -32,7 +32,7 @@ from rehang.trade.terms.entries import Entry, canonical, entry_from, is_a
 from rehang.trade.terms.errors import BadInput, NotAllowed
 from rehang.trade.terms.kinds.decisions import CallMade, Struck
 from rehang.trade.terms.kinds.papers import Filed
-from rehang.trade.terms.kinds.readings import ReadingTaken
+from rehang.trade.terms.kinds.readings import Pictured, ReadingTaken
 from rehang.trade.verdicts.folding import fold_job
 
 __all__ = [
@@ -385,25 +385,26 @@ def not_yet_kept(held: models.Job, folder: JobFolder) -> list[Entry]:
 def photos_to_keep(folder: JobFolder) -> dict[str, bytes]:
     """The photos of a folder that this machine lacks; one that neither has is refused."""
     found: dict[str, bytes] = {}
-    for entry in photos_in(folder.entries):
-        name = entry.fields.photo
+    for kept in files_in(folder.entries):
+        name, entry = kept.name, kept.entry
         if name in found or photos.is_kept(name):
             continue
         where = folder.where.get(entry.id, "") or f"entry {entry.id}"
         if name not in folder.photos:
             raise BadInput(
-                f"The photo {PHOTOS}/{name} is not in the folder. Copy it from where the folder "
+                f"The {kept.kind} {PHOTOS}/{name} is not in the folder. Copy it from where the folder "
                 "came from.",
                 where,
             )
         data = folder.photos[name]
-        if hashlib.sha256(data).hexdigest() != entry.fields.sha256:
+        if hashlib.sha256(data).hexdigest() != kept.sha256:
             raise BadInput(
-                f"The photo {PHOTOS}/{name} has been changed since it was kept. Copy it again "
+                f"The {kept.kind} {PHOTOS}/{name} has been changed since it was kept. Copy it again "
                 "from where the folder came from.",
                 where,
             )
-        check_kept(data, f"{where}, {PHOTOS}/{name}")
+        if is_a(entry, Pictured):
+            check_kept(data, f"{where}, {PHOTOS}/{name}")
         found[name] = data
     return found
 

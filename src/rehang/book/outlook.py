@@ -22,6 +22,7 @@ from rehang.trade.life.forecast import Forecasts, forecasts
 from rehang.trade.life.history import story
 from rehang.trade.life.story_values import PartStory
 from rehang.trade.papers.due import Due, owed_of
+from rehang.trade.papers.warranties import warranties_of_others
 from rehang.trade.plan.plan_values import Plan
 from rehang.trade.plan.planning import plan_of
 
@@ -105,19 +106,20 @@ def _forecasts_asked(
 
 
 def with_owed(job: models.Job, person: str = "") -> JudgedJob:
-    """A judged job whose next due holds what older jobs of its engine promised, open to this day.
+    """A judged job whose next due holds what older jobs of its engine promised, and their warranties.
 
     With ``person`` (a key) only out of jobs whose list of people names them.
     """
     own = queries.judged(job)
     others = queries.others_of_engine(job, person)
     # Most jobs promise nothing, and then no other book is read.
-    if not models.Entry.objects.filter(job__in=others, kind="promised").exists():
+    if not models.Entry.objects.filter(job__in=others, kind__in=("promised", "warranty")).exists():
         return own
 
     def work_out() -> tuple[Due, ...]:
         books = {one.slug: queries.state(one) for one in others}
-        return owed_of(own.facts, own.state, books, own.today)
+        asked = (own.facts, own.state, books, own.today)
+        return (*owed_of(*asked), *warranties_of_others(*asked))
 
     heads = tuple((one.pk, one.head_hash) for one in others)
     owed = _OWED.get((job.pk, job.head_hash, own.today, heads), work_out)

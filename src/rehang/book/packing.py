@@ -19,7 +19,7 @@ from typing import IO, Any
 
 from rehang.sheets.backup_list import DATABASE, LIST, Listing, listing_from, listing_text
 from rehang.sheets.contents import PHOTOS
-from rehang.trade.known.photos import is_photo_name
+from rehang.trade.known.photos import is_kept_name
 from rehang.trade.terms.errors import BadInput, Refused
 
 __all__ = ["SHORTEST_PASSPHRASE", "check_passphrase", "is_locked", "pack", "unpack"]
@@ -54,7 +54,7 @@ def pack(
     with zipfile.ZipFile(bare, "x", zipfile.ZIP_DEFLATED, compresslevel=1) as made:
         sums[DATABASE] = _put(made, DATABASE, database, zipfile.ZIP_DEFLATED)
         for photo in sorted(photos.iterdir()) if photos.is_dir() else ():
-            if is_photo_name(photo.name):
+            if is_kept_name(photo.name):
                 name = f"{PHOTOS}/{photo.name}"
                 sums[name] = _put(made, name, photo, zipfile.ZIP_STORED)
         said = listing(sums)
@@ -146,7 +146,7 @@ def unpack(file: Path, onto: Path, *, passphrase: str, work: Path) -> Listing:
                 raise BadInput("It does not hold what its list says.", str(file))
             for name, wanted in listing.files.items():
                 folder, _, last = name.rpartition("/")
-                if not (name == DATABASE or (folder == PHOTOS and is_photo_name(last))):
+                if not (name == DATABASE or (folder == PHOTOS and is_kept_name(last))):
                     raise BadInput(
                         f'Its list names "{name[:60]}", which is in no backup.', str(file)
                     )

@@ -1,4 +1,4 @@
-"""The photos of all books: files in the data folder, each named by its own SHA-256.
+"""The photos of all books and their monitors' tables: files in the data folder, each named by its SHA-256.
 
 They stand beside the database and not in it, so that the database stays small enough to copy.
 The chain of a book names each of them, and so every byte of them.
@@ -16,7 +16,7 @@ from pathlib import Path
 from django.conf import settings
 
 from rehang.sheets.folder import PHOTOS, PhotoFiles, photo_problems
-from rehang.trade.known.photos import is_photo_name, photo_name
+from rehang.trade.known.photos import is_kept_name, is_named_by
 from rehang.trade.terms.entries import Entry
 from rehang.trade.terms.errors import BadInput
 
@@ -74,7 +74,7 @@ def laid_ready(photos: Mapping[str, bytes]) -> Iterator[Callable[[], None]]:
     beside: dict[Path, Path] = {}
     try:
         for name, data in photos.items():
-            if not is_photo_name(name) or not _is_whole(name, data):
+            if not is_kept_name(name) or not _is_whole(name, data):
                 raise BadInput(f'The photo "{name}" is not the one its name says. Send it again.')
             if not is_kept(name):
                 beside[folder() / name] = _written_beside(name, data)
@@ -93,7 +93,7 @@ def laid_ready(photos: Mapping[str, bytes]) -> Iterator[Callable[[], None]]:
 
 
 def _bytes_of(name: str) -> bytes | None:
-    if not is_photo_name(name):
+    if not is_kept_name(name):
         raise BadInput(f'"{name}" is not the name of a photo.')
     try:
         return (folder() / name).read_bytes()
@@ -102,7 +102,7 @@ def _bytes_of(name: str) -> bytes | None:
 
 
 def _is_whole(name: str, data: bytes) -> bool:
-    return photo_name(hashlib.sha256(data).hexdigest()) == name
+    return is_named_by(name, hashlib.sha256(data).hexdigest())
 
 
 def _written_beside(name: str, data: bytes) -> Path:

@@ -64,7 +64,9 @@ __all__ = [
     "jobs",
     "judged",
     "kept_by",
+    "kept_file",
     "load_changes",
+    "monitor_columns",
     "others_of_engine",
     "people",
     "photo",
@@ -90,6 +92,9 @@ _FACTS = Kept(256)
 _STATES = Kept(256)
 _JUDGED = Kept(256)
 _FINDABLE = Kept(256)
+
+# Tables that are looked through for what was said of the same headings.
+MOST_LEARNT = 60
 
 
 # Jobs and their books
@@ -462,6 +467,31 @@ def people(job: models.Job) -> tuple[Person, ...]:
 def photos(job: models.Job) -> Mapping[str, bytes]:
     """The photos of a job's book that lie here, by the names of their files."""
     return photo_store.kept_of(entries(job))
+
+
+def kept_file(name: str) -> bytes:
+    """A file that lies beside the photos, every byte as it was kept. Whose it is, the caller has asked."""
+    return photo_store.read(name)
+
+
+def monitor_columns(
+    headings: Sequence[str],
+) -> tuple[Mapping[int, tuple[str, str]], str]:
+    """What the shop last said of a table with those headings: channel and unit by column, and of which.
+
+    Empty where no book has such a table. It is asked of every book: a heading is nobody's secret.
+    """
+    wanted = [str(one) for one in headings]
+    found = models.Entry.objects.filter(kind="monitor_read").order_by("-kept_at", "-seq")
+    for body in found.values_list("body", flat=True)[:MOST_LEARNT]:
+        told = json.loads(body)
+        if told["headings"] == wanted:
+            said = {
+                int(column): (channel, str(told["units"].get(channel, "")))
+                for channel, column in told["columns"].items()
+            }
+            return said, str(told["of"])
+    return {}, ""
 
 
 def photo(job: models.Job, name: str) -> bytes:

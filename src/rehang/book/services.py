@@ -32,22 +32,26 @@ from rehang.book.keeping import (
 )
 from rehang.book.shop import pass_on, tell_others
 from rehang.book.writing import writing
-from rehang.decode.apart import made_fit
+from rehang.decode.apart import made_fit, read_flight
+from rehang.decode.flights import plain_table
 from rehang.sheets.folder import JobFolder
 from rehang.trade.doors.rules import (
     check_can_write,
 )
 from rehang.trade.gate.powers import check_keeps_shop, paper_to_sign
-from rehang.trade.known.photos import check_can_picture, check_scale_note
+from rehang.trade.known.photos import check_can_picture, check_scale_note, table_name
 from rehang.trade.papers.signing import sha256_of
 from rehang.trade.terms.entries import Entry, is_a, new_entry
 from rehang.trade.terms.errors import BadInput, NotAllowed
+from rehang.trade.terms.kinds.monitor import MonitorRead
 from rehang.trade.terms.kinds.papers import Filed, RecordSigned
 from rehang.trade.terms.kinds.readings import Pictured
 
 __all__ = [
     "MOST_AT_ONCE",
+    "MOST_KEPT",
     "Appended",
+    "add_monitor_table",
     "add_photo",
     "append",
     "file_text",
@@ -59,6 +63,8 @@ __all__ = [
     "write",
 ]
 
+# A monitor's table that is kept as it came: three hours at a row a second are some 1.5 MB.
+MOST_KEPT = 8_000_000
 # A large picture takes some hundred megabytes while it is unpacked.
 _ONE_PICTURE_AT_A_TIME = threading.Lock()
 
@@ -96,6 +102,8 @@ def append(
             raise NotAllowed("A record is signed on its own page, with the signer's own PIN.")
         if is_a(entry, Pictured):
             raise NotAllowed("A photo is added with its picture, on a page of the job.")
+        if is_a(entry, MonitorRead):
+            raise NotAllowed("An engine monitor's table is read on its own page, with its file.")
     with writing():
         held = locked_job(job)
         members.check_has_access(by)
@@ -255,6 +263,52 @@ def add_photo(
             )
             done = append_rows(held, held, [new], at)
             # Before the commit: no entry stands without its file.
+            put_in_place()
+        copy_head(held, job)
+    return done
+
+
+def add_monitor_table(
+    *,
+    job: models.Job,
+    name: str,
+    data: bytes,
+    said: Mapping[str, Any],
+    of: str,
+    entry_id: str,
+    by: str,
+    at: datetime,
+) -> Appended:
+    """Read an engine monitor's table by what a person said of its columns, and keep what it says.
+
+    ``said`` has columns, units and decimal, as the entry keeps them. The table itself is kept beside
+    the photos where it is not larger than :data:`MOST_KEPT`.
+
+    Raises
+    ------
+    BadInput, NotAllowed
+        One sentence: what was said, or the table, cannot be; nothing is kept.
+    """
+    check_can_write(queries.facts(job).people.get(by))
+    made = read_flight(name, data, said)
+    kept = {}
+    if made["size"] <= MOST_KEPT:
+        kept[table_name(made["sha256"])] = plain_table(name, data, MOST_KEPT)
+    new = new_entry(
+        MonitorRead,
+        at=at,
+        by=by,
+        id=entry_id,
+        of=of,
+        file=name,
+        table=next(iter(kept), ""),
+        **said,
+        **made,
+    )
+    with photos.laid_ready(kept) as put_in_place:
+        with writing():
+            held = locked_job(job)
+            done = append_rows(held, held, [new], at)
             put_in_place()
         copy_head(held, job)
     return done

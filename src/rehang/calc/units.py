@@ -53,6 +53,7 @@ Ohms = Annotated[ArrayLike, "ohm"]
 OhmsOut = Annotated[FloatOrArray, "ohm"]
 VoltsOut = Annotated[FloatOrArray, "V"]
 Second = Annotated[float, "s"]
+Seconds = Annotated[ArrayLike, "s"]
 
 # Running time of an engine, which the trade counts in hours; and moments of a plan.
 RunningHours = Annotated[ArrayLike, "h"]

@@ -9,11 +9,16 @@ from __future__ import annotations
 import base64
 import json
 import sys
+from collections.abc import Mapping
+from dataclasses import asdict
+from types import MappingProxyType
 from typing import Any
 
 from rehang.trade.terms.errors import BadInput
 
 __all__ = ["main"]
+
+_NOTHING: Mapping[str, Any] = MappingProxyType({})
 
 
 def _bounded(most_memory: int, seconds: int) -> None:
@@ -28,13 +33,19 @@ def _bounded(most_memory: int, seconds: int) -> None:
     resource.setrlimit(resource.RLIMIT_CORE, (0, 0))
 
 
-def _read(what: str, data: bytes, where: str) -> Any:
+def _read(what: str, data: bytes, where: str, said: Mapping[str, Any] = _NOTHING) -> Any:
     # Only what is asked for is loaded: a photo needs no reader of tables.
     if what == "read_table":
         from rehang.decode.answers import table_as_plain
         from rehang.decode.tables import read_table
 
         return table_as_plain(read_table(where, data))
+    if what in ("look_at_flight", "read_flight"):
+        from rehang.decode import flights
+
+        if what == "read_flight":
+            return flights.read_flight(where, data, said)
+        return asdict(flights.look(where, data))
     if what == "read_codes":
         from rehang.decode.codes import read_codes
 
@@ -58,7 +69,9 @@ def main() -> None:
     asked = json.loads(sys.stdin.buffer.readline())
     _bounded(asked["most_memory"], asked["seconds"])
     try:
-        said = {"answer": _read(asked["what"], sys.stdin.buffer.read(), asked["where"])}
+        said = {
+            "answer": _read(asked["what"], sys.stdin.buffer.read(), asked["where"], asked["said"])
+        }
     except BadInput as refusal:
         said = {"refused": refusal.sentence, "where": refusal.where}
     json.dump(said, sys.stdout)

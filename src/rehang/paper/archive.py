@@ -18,7 +18,7 @@ from rehang.sheets.aside import write_files, written_aside
 from rehang.sheets.folder import BOOK, CONTENTS, PHOTOS, book_text, contents_text
 from rehang.sheets.sums import SUMS, sums_text
 from rehang.trade.job.judging import JudgedJob
-from rehang.trade.known.photos import photos_in
+from rehang.trade.known.photos import files_in, photos_in
 from rehang.trade.papers.signing import Signed
 from rehang.trade.telling.sentences import entry_words
 from rehang.trade.telling.sheet_parts import stamp_words
@@ -67,8 +67,7 @@ def archive_files(
         raise BadInput("An entry of the book has no seal. Load the folder first, or seal it.")
     made: dict[str, bytes] = {name: text.encode() for name, text in files.items()}
     made[BOOK] = book_text(book).encode()
-    for entry in photos_in(book):
-        name = entry.fields.photo
+    for name in (one.name for one in files_in(book)):
         if name in photos:
             made[f"{PHOTOS}/{name}"] = photos[name]
     made[CONTENTS] = contents_text(made, end_of(book)).encode()

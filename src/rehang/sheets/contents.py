@@ -9,7 +9,7 @@ from pathlib import Path
 
 from rehang.sheets.book_text import BOOK
 from rehang.sheets.toml_text import read_toml, where_in
-from rehang.trade.known.photos import is_photo_name, photo_name
+from rehang.trade.known.photos import is_kept_name, is_named_by
 from rehang.trade.terms.ends import End
 from rehang.trade.terms.entries import parse_line
 from rehang.trade.terms.errors import BadInput
@@ -116,9 +116,9 @@ def _is_said_by_the_book(file: Path, name: str) -> bool:
     A job is judged without its photos, so the folder is not refused for want of one.
     """
     folder, _, photo = name.partition("/")
-    if folder != PHOTOS or not is_photo_name(photo):
+    if folder != PHOTOS or not is_kept_name(photo):
         return False
-    return not file.is_file() or photo_name(_sum(file.read_bytes())) != photo
+    return not file.is_file() or not is_named_by(photo, _sum(file.read_bytes()))
 
 
 def _sum(data: bytes) -> str:

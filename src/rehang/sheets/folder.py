@@ -32,7 +32,7 @@ from rehang.sheets.own_sheets import read_layout, read_task_sheet, shipped_task_
 from rehang.sheets.plain import texts_in
 from rehang.trade.doors.rules import judged_aside
 from rehang.trade.facts.job_facts import JobFacts
-from rehang.trade.known.photos import is_photo_name, item_words, photos_in
+from rehang.trade.known.photos import files_in, is_kept_name
 from rehang.trade.terms.ends import end_of
 from rehang.trade.terms.entries import Entry, is_a
 from rehang.trade.terms.errors import BadInput
@@ -91,11 +91,11 @@ class PhotoFiles(Mapping[str, bytes]):
     """The photos of a book that lie in a folder, by name; each is read when it is asked for."""
 
     def __init__(self, folder: Path, book: Iterable[Entry]) -> None:
-        names = dict.fromkeys(entry.fields.photo for entry in photos_in(book))
+        names = dict.fromkeys(one.name for one in files_in(book))
         self._paths = {
             name: folder / name
             for name in names
-            if is_photo_name(name) and (folder / name).is_file()
+            if is_kept_name(name) and (folder / name).is_file()
         }
 
     def __getitem__(self, name: str) -> bytes:
@@ -196,13 +196,13 @@ def photo_problems(
 ) -> list[str]:
     """Photos that a book speaks of and that are missing or changed, a sentence each."""
     problems = []
-    for entry in photos_in(entries):
-        name = entry.fields.photo
+    for kept in files_in(entries):
+        name, entry = kept.name, kept.entry
         place = (where or {}).get(entry.id, "") or (f"entry {entry.seq}" if entry.seq else entry.id)
-        said = f"{place}: The photo of {item_words(entry.item)}, {PHOTOS}/{name},"
+        said = f"{place}: The {kept.what}, {PHOTOS}/{name},"
         if name not in photos:
             problems.append(f"{said} is missing. Copy it from where the book came from.")
-        elif hashlib.sha256(photos[name]).hexdigest() != entry.fields.sha256:
+        elif hashlib.sha256(photos[name]).hexdigest() != kept.sha256:
             problems.append(f"{said} has been changed since it was kept. Go back to a good copy.")
     return problems
 
@@ -231,8 +231,8 @@ def write_folder(
     path.mkdir(parents=True, exist_ok=True)
     there = PhotoFiles(path / PHOTOS, entries)
     held: dict[str, bytes] = {}
-    for name in dict.fromkeys(entry.fields.photo for entry in photos_in(entries)):
-        if not is_photo_name(name):
+    for name in dict.fromkeys(one.name for one in files_in(entries)):
+        if not is_kept_name(name):
             raise BadInput(f'"{name}" is not the name of a photo. Add the photo again.')
         if photos is not None and name in photos:
             data = photos[name]

@@ -20,7 +20,7 @@ from rehang.sheets.contents import PHOTOS
 from rehang.sheets.job_files import FACT_FILES, SHOP, texts_at
 from rehang.sheets.sqlite_pages import rows_in
 from rehang.trade.facts.shop_file import SHOP_BOOK
-from rehang.trade.known.photos import is_photo_name, photo_name, photos_in
+from rehang.trade.known.photos import files_in, is_kept_name, is_named_by
 from rehang.trade.terms.aside import kept_entry, kept_line
 from rehang.trade.terms.chain import GENESIS, seal_hash
 from rehang.trade.terms.entries import Entry
@@ -103,7 +103,7 @@ def _of_file(name: str, data: bytes, found: Salvaged, log: bytes = b"") -> None:
     elif last in FACT_FILES:
         found.texts.setdefault(name.rpartition("/")[0], {})[last] = data
     elif PHOTOS in name.split("/")[:-1]:
-        if photo_name(hashlib.sha256(data).hexdigest()) == last:
+        if is_named_by(last, hashlib.sha256(data).hexdigest()):
             found.photos[last] = data
         else:
             found.unread.append(f"{name}: It is not the photo that was kept.")
@@ -247,11 +247,11 @@ def write_salvaged(found: Salvaged, into: Path) -> list[str]:
         files |= loose
         if after:
             files[AFTER_GAP] = book_text(after).encode()
-        wanted = dict.fromkeys(one.fields.photo for one in photos_in(entries))
+        wanted = dict.fromkeys(one.name for one in files_in(entries))
         files |= {
             f"{PHOTOS}/{one}": found.photos[one]
             for one in wanted
-            if one in found.photos and is_photo_name(one)
+            if one in found.photos and is_kept_name(one)
         }
         write_files(into / name, files)
         said.append(_said(name, book, len(whole)))

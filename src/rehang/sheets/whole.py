@@ -20,7 +20,7 @@ from rehang.sheets.folder import (
     photo_problems,
 )
 from rehang.sheets.sums import SUMS, sums_problems
-from rehang.trade.known.photos import photos_in
+from rehang.trade.known.photos import files_in
 from rehang.trade.terms.chain import chain_problems
 from rehang.trade.terms.ends import End, end_of, end_problem, end_words
 from rehang.trade.terms.entries import Entry, is_a, parse_line
@@ -143,7 +143,7 @@ def _against_the_book(path: Path, entries: list[Entry], found: Checked, vouched:
             )
     if filed:
         found.looked.append(f"{_many(len(filed), 'sheet')} against the texts filed in the book")
-    pictures = {f"{PHOTOS}/{entry.fields.photo}" for entry in photos_in(entries)}
+    pictures = {f"{PHOTOS}/{one.name}" for one in files_in(entries)}
     found.changed += [
         f"{name} is listed, and the book speaks of no such photo."
         for name in sorted(vouched - pictures)

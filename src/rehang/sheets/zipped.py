@@ -8,7 +8,7 @@ import zlib
 from pathlib import Path, PurePosixPath
 
 from rehang.sheets.folder import BOOK, CONTENTS, FACT_FILES, PENCIL, PHOTOS
-from rehang.trade.known.photos import is_photo_name
+from rehang.trade.known.photos import is_kept_name
 from rehang.trade.terms.errors import BadInput
 
 __all__ = ["MOST_BYTES", "MOST_MEMBERS", "unzipped"]
@@ -58,7 +58,7 @@ def _unpacked(archive: zipfile.ZipFile, onto: Path) -> Path:
     left = MOST_BYTES
     for one in members:
         path = PurePosixPath(one.filename)
-        is_photo = path.parent == books[0] / PHOTOS and is_photo_name(path.name)
+        is_photo = path.parent == books[0] / PHOTOS and is_kept_name(path.name)
         if not (is_photo or (path.parent == books[0] and path.name in _TEXTS)):
             continue
         with archive.open(one) as file:

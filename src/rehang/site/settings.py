@@ -75,6 +75,8 @@ INSTALLED_APPS = [
     "rehang.web.begin",
     "rehang.web.board",
     "rehang.web.work",
+    "rehang.web.extra",
+    "rehang.web.monitor",
     "rehang.web.torque",
     "rehang.web.run",
     "rehang.web.record",

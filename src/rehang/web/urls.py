@@ -5,10 +5,12 @@ from django.urls import path
 from rehang.web.away.urls import urlpatterns as away
 from rehang.web.begin.urls import urlpatterns as begin
 from rehang.web.board.urls import urlpatterns as board
+from rehang.web.extra.urls import urlpatterns as extra
 from rehang.web.facts.urls import urlpatterns as facts
 from rehang.web.files.urls import urlpatterns as files
 from rehang.web.find.urls import urlpatterns as find
 from rehang.web.item.urls import urlpatterns as item
+from rehang.web.monitor.urls import urlpatterns as monitor
 from rehang.web.record.urls import urlpatterns as record
 from rehang.web.run.urls import urlpatterns as run
 from rehang.web.shared.mode import set_mode
@@ -36,4 +38,6 @@ urlpatterns = [
     *torque,
     *run,
     *work,
+    *extra,
+    *monitor,
 ]

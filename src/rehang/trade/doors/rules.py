@@ -96,7 +96,8 @@ def can_write(person: Person | None) -> bool:
 
 def check_can_strike(entry: Entry, state: JobState) -> None:
     """Whether an entry may be struck out. The entry stays in the book, struck."""
-    said = strikes.refusal(entry.id, entry, state.void_strikes)
+    declined = strikes.ever_declined(state.order)
+    said = strikes.refusal(entry.id, entry, state.void_strikes, declined)
     if said:
         raise NotAllowed(said)
     if entry.id in state.struck:

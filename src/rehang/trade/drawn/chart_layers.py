@@ -302,6 +302,11 @@ def _other(on: Canvas) -> None:
     if other is None or not other.values:
         return
     places = [on.place_of(*one) for one in other.values]
+    if other.is_trace:
+        on.line("other", places, "ink", 2)
+        for start, stop in pairwise(places):
+            on.take_line(start, stop)
+        return
     on.line("other", places, "line", 2)
     for start, stop in pairwise(places):
         on.take_line(start, stop)

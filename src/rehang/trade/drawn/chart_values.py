@@ -106,11 +106,15 @@ class Break:
 
 @dataclass(frozen=True, slots=True)
 class Other:
-    """Another part's readings beside these; it ends in an open circuit when ``opened``."""
+    """Another part's readings beside these; it ends in an open circuit when ``opened``.
+
+    ``is_trace`` is of what was recorded without a break: a line in ink, with no point of its own.
+    """
 
     name: str
     values: tuple[tuple[float, float], ...]
     opened: float | None = None
+    is_trace: bool = False
 
 
 @dataclass(frozen=True, slots=True)

@@ -15,12 +15,22 @@ from typing import cast
 
 from rehang.trade.facts.job_facts import JobFacts
 from rehang.trade.gate.due_rules import check_complied, check_promised
+from rehang.trade.gate.extra_rules import (
+    check_answered,
+    check_extra_closed,
+    check_found,
+    check_sent,
+    check_spent,
+    check_used_for,
+    check_warranty,
+)
 from rehang.trade.gate.finding_rules import (
     check_closing,
     check_counted,
     check_not_a_count,
     check_seen,
 )
+from rehang.trade.gate.monitor_rules import check_monitor
 from rehang.trade.gate.order_rules import check_after_its_work
 from rehang.trade.gate.powers import (
     check_reason,
@@ -42,9 +52,18 @@ from rehang.trade.terms.bounds import check_bounds
 from rehang.trade.terms.entries import Entry, F
 from rehang.trade.terms.errors import NotAllowed, Refused
 from rehang.trade.terms.kinds.decisions import Closed, Struck, TeardownDecided
+from rehang.trade.terms.kinds.extra import (
+    ExtraClosed,
+    ExtraSent,
+    ExtraSpent,
+    OwnerAnswered,
+    WarrantyGiven,
+    WorkFound,
+)
 from rehang.trade.terms.kinds.fields import Fields, Reasoned
 from rehang.trade.terms.kinds.items import Fitted, Removed, Replaced
 from rehang.trade.terms.kinds.meters import MasterRead
+from rehang.trade.terms.kinds.monitor import MonitorRead
 from rehang.trade.terms.kinds.oil import PiecesCounted
 from rehang.trade.terms.kinds.papers import (
     Complied,
@@ -56,7 +75,7 @@ from rehang.trade.terms.kinds.papers import (
 )
 from rehang.trade.terms.kinds.readings import ReadingTaken, Seen
 from rehang.trade.terms.kinds.register import CLASSES
-from rehang.trade.terms.kinds.stock import AboutStock
+from rehang.trade.terms.kinds.stock import AboutStock, Used
 from rehang.trade.terms.kinds.torque import Torqued
 from rehang.trade.terms.kinds.work import FinishWanted, PlanPromised
 from rehang.trade.terms.lookalikes import check_no_twin
@@ -83,7 +102,8 @@ def _of(
 def _strike(entry: Entry[Struck], state: JobState, facts: JobFacts) -> None:
     """A strike strikes an entry that stands before it, and no strike."""
     wanted = entry.fields.entry
-    said = strikes.refusal(wanted, state.entries.get(wanted), state.void_strikes)
+    declined = strikes.ever_declined(state.order)
+    said = strikes.refusal(wanted, state.entries.get(wanted), state.void_strikes, declined)
     if said:
         raise NotAllowed(said)
 
@@ -113,6 +133,14 @@ RULES: tuple[tuple[type[Fields], Rule], ...] = (
     _of(ReadingTaken, _has_sheet),
     _of(Drafted, _drafted),
     _of(AboutStock, check_stock),
+    _of(Used, check_used_for),
+    _of(WorkFound, check_found),
+    _of(ExtraSent, check_sent),
+    _of(OwnerAnswered, check_answered),
+    _of(ExtraSpent, check_spent),
+    _of(ExtraClosed, check_extra_closed),
+    _of(WarrantyGiven, check_warranty),
+    _of(MonitorRead, check_monitor),
     _of(FinishWanted, check_wanted),
     _of(PlanPromised, check_planned),
     _of(ReadingTaken, meter_takes_check),

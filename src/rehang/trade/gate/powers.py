@@ -14,7 +14,7 @@ from types import MappingProxyType
 from rehang.trade.facts.job_facts import Certificate, JobFacts, Person
 from rehang.trade.facts.people import APPROVE, DECIDE, INSPECT, LOOK, POWERS, TORQUE, plain_kind
 from rehang.trade.known.drafts import WHATS, check_what, leaves_out
-from rehang.trade.known.state import FLAG, OIL_RISE, STANDS, JobState
+from rehang.trade.known.state import FLAG, MONITOR, OIL_RISE, STANDS, JobState
 from rehang.trade.terms.entries import Entry, is_a
 from rehang.trade.terms.errors import BadInput, NotAllowed
 from rehang.trade.terms.kinds.decisions import (
@@ -24,6 +24,7 @@ from rehang.trade.terms.kinds.decisions import (
     Struck,
     TeardownDecided,
 )
+from rehang.trade.terms.kinds.extra import ExtraClosed, OwnerAnswered, WorkFound
 from rehang.trade.terms.kinds.fields import Fields, Reasoned
 from rehang.trade.terms.kinds.items import Disposed
 from rehang.trade.terms.kinds.meters import MeterFoundOut, Proved
@@ -36,10 +37,12 @@ from rehang.trade.terms.wording import is_blank, listed, lower_first, on_day
 
 __all__ = [
     "APPROVE",
+    "AS_OWNER",
     "DECIDE",
     "INSPECT",
     "KEEP",
     "LOOK",
+    "OWN",
     "POWERS",
     "TORQUE",
     "PowerNeed",
@@ -64,6 +67,8 @@ __all__ = [
 
 # Limits, meters, people, jobs on and off the board. It comes from the list of people, not from a paper.
 KEEP = "keep the shop"
+# What a person says for themself and for nobody else: whoever is in the list has it.
+OWN = "answer for oneself"
 # Whoever holds one of these answers for the work of others (14 CFR 43.3(d)); a look alone does not.
 _SUPERVISES = frozenset((DECIDE, APPROVE, INSPECT, TORQUE))
 
@@ -104,6 +109,8 @@ class PowerNeed:
 
 _CLOSES = PowerNeed(DECIDE, "close a finding of severity 2 or 3")
 _LEAVES_OUT = PowerNeed(DECIDE, "leave a sentence out of a record")
+AS_OWNER = PowerNeed(OWN, "answer as the owner")
+_CLOSES_EXTRA = PowerNeed(DECIDE, "close work that airworthiness hangs on")
 _STRIKES = PowerNeed(DECIDE, "strike what another person wrote")
 
 
@@ -158,6 +165,8 @@ def holders(power: str, day: date | None, facts: JobFacts) -> list[Person]:
     """Everyone who holds a power on a day, in the order of people.toml."""
     if power == KEEP:
         return shopkeepers(facts)
+    if power == OWN:
+        return [one for one in facts.people.values() if one.role != "reads"]
     return [one for one in facts.people.values() if power in powers_of(one, day, facts)]
 
 
@@ -225,6 +234,8 @@ def need_for(kind: str, what: str = "") -> PowerNeed:
         return _CLOSES
     if of is Drafted:
         return _LEAVES_OUT
+    if of is ExtraClosed:
+        return _CLOSES_EXTRA
     return _STRIKES if of is Struck else PowerNeed(*_TAKES[of])
 
 
@@ -255,6 +266,12 @@ def need_of(entry: Entry, state: JobState) -> PowerNeed | None:
             return _to_close(entry.fields.finding, state)
         case RecordSigned():
             return need_for(RecordSigned.kind, entry.fields.what)
+        case OwnerAnswered(person=person):
+            return AS_OWNER if person else None
+        case ExtraClosed(extra=extra):
+            found = state.entries.get(extra)
+            bears = found is not None and is_a(found, WorkFound) and found.fields.airworthiness
+            return _CLOSES_EXTRA if bears else None
         case Drafted():
             # DESIGN 4b, 1: what the book gives is left out by who may decide against it.
             return _LEAVES_OUT if leaves_out(entry.fields) else None
@@ -275,6 +292,8 @@ def _to_close(finding_id: str, state: JobState) -> PowerNeed | None:
         return PowerNeed(DECIDE, "let a part stand that is set apart from its fellows")
     if finding_id.startswith(OIL_RISE):
         return PowerNeed(DECIDE, "decide on metal in the oil")
+    if finding_id.startswith(MONITOR):
+        return PowerNeed(DECIDE, "answer what an engine monitor's table asks")
     for item in state.items.values():
         for finding in item.findings:
             # DESIGN 4b, 1: the power is for severity 2 and 3; a note anyone may close.

@@ -12,6 +12,7 @@ from rehang.trade.known.cylinders_off import opened
 from rehang.trade.known.state import JobState
 from rehang.trade.papers.due import Due, due_blockers, due_of, hours_of
 from rehang.trade.papers.signing import Signed, signed_of
+from rehang.trade.papers.warranties import warranties_due
 from rehang.trade.release.blockers import release_blockers
 from rehang.trade.release.claims import shared_papers
 from rehang.trade.release.consumed import use_blockers
@@ -112,7 +113,7 @@ def judge_state(
     stock = stock_of(facts, state, verdicts, work, today)
     runs = runs_of(facts, state, verdicts)
     verdicts, accused = with_accused(facts, state, verdicts, runs)
-    due = due_of(facts, state, today)
+    due = (*due_of(facts, state, today), *warranties_due(facts, state, today))
     signed = signed_of(state)
     places = places_now(facts, state, verdicts, rotation)
     return JudgedJob(

@@ -8,12 +8,15 @@ from __future__ import annotations
 
 import re
 from collections.abc import Collection, Iterable, Mapping
+from dataclasses import dataclass
 
 from rehang.trade.facts.items import CheckSheet
 from rehang.trade.facts.job_facts import JobFacts
 from rehang.trade.known.state import JobState, as_read, item_kind, item_name
 from rehang.trade.terms.entries import Entry, is_a
 from rehang.trade.terms.errors import BadInput, NotAllowed
+from rehang.trade.terms.kinds.extra import WorkFound
+from rehang.trade.terms.kinds.monitor import MonitorRead
 from rehang.trade.terms.kinds.oil import PiecesCounted
 from rehang.trade.terms.kinds.readings import Pictured, ReadingTaken, Seen
 from rehang.trade.terms.wording import lower_first
@@ -21,34 +24,73 @@ from rehang.trade.terms.wording import lower_first
 __all__ = [
     "LONGEST_SCALE_NOTE",
     "NO_SCALE",
+    "KeptFile",
     "belongs_to",
     "check_can_picture",
     "check_paper",
     "check_scale_note",
-    "is_photo_name",
+    "files_in",
+    "is_kept_name",
+    "is_named_by",
     "item_words",
     "live_photos",
     "of_a_paper",
-    "photo_name",
     "photos_in",
     "scale_words",
+    "table_name",
 ]
 
 NO_SCALE = "no scale in the picture"
 # A line beside a thumbnail, and under the photo on paper.
 LONGEST_SCALE_NOTE = 200
 # \Z and not $, which lets a line feed by.
-_NAME = re.compile(r"[0-9a-f]{64}\.jpg\Z")
+_NAME = re.compile(r"[0-9a-f]{64}\.(jpg|csv)\Z")
 
 
-def photo_name(sha256: str) -> str:
-    """The name of a photo's file."""
-    return f"{sha256}.jpg"
+def table_name(sha256: str) -> str:
+    """The name of a monitor's table where it is kept beside the photos."""
+    return f"{sha256}.csv"
 
 
-def is_photo_name(text: str) -> bool:
-    """Whether a text is the name of a photo's file, and so stays inside its folder."""
+def is_kept_name(text: str) -> bool:
+    """Whether a text is the name of a file kept for a book, and so stays inside its folder."""
     return _NAME.match(text) is not None
+
+
+def is_named_by(name: str, sha256: str) -> bool:
+    """Whether a kept file is called by that sum of its bytes."""
+    return is_kept_name(name) and name.partition(".")[0] == sha256
+
+
+@dataclass(frozen=True, slots=True)
+class KeptFile:
+    """A file that a book speaks of by its sum: a photo, or a monitor's table."""
+
+    name: str
+    sha256: str
+    entry: Entry
+
+    @property
+    def kind(self) -> str:
+        return "table" if is_a(self.entry, MonitorRead) else "photo"
+
+    @property
+    def what(self) -> str:
+        """What it is, as a sentence names it."""
+        if is_a(self.entry, MonitorRead):
+            return f"table of {self.entry.fields.of}"
+        return f"photo of {item_words(self.entry.item)}"
+
+
+def files_in(book: Iterable[Entry]) -> list[KeptFile]:
+    """Every file that the book speaks of, struck or not: the chain names the bytes of all."""
+    found = []
+    for entry in book:
+        if is_a(entry, Pictured):
+            found.append(KeptFile(entry.fields.photo, entry.fields.sha256, entry))
+        elif is_a(entry, MonitorRead) and entry.fields.table:
+            found.append(KeptFile(entry.fields.table, entry.fields.sha256, entry))
+    return found
 
 
 def photos_in(book: Iterable[Entry]) -> list[Entry[Pictured]]:
@@ -115,7 +157,7 @@ def check_can_picture(item: str, entry_id: str, state: JobState, facts: JobFacts
     target = state.entry(entry_id)
     if target.id in state.struck:
         raise NotAllowed("That line is struck. Add the photo to one that stands.")
-    if not target.item or is_a(target, Pictured):
+    if not (target.item or is_a(target, WorkFound)) or is_a(target, Pictured):
         raise NotAllowed(
             "A photo belongs to a finding, a reading or another line about an item. "
             "Add the photo to the item."
@@ -160,6 +202,8 @@ def _target_words(target: Entry, facts: JobFacts) -> str:
         label = sheet.words[word].label if sheet and word in sheet.words else word
         severity = target.fields.severity
         return _small(label) + (f", severity {severity}" if severity is not None else "")
+    if is_a(target, WorkFound):
+        return f"work found, {lower_first(target.fields.what)}"
     if is_a(target, PiecesCounted):
         pieces = target.fields.pieces
         return f"{pieces:,} {'piece' if pieces == 1 else 'pieces'}, {target.fields.magnetic:,} magnetic"

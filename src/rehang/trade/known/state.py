@@ -40,6 +40,7 @@ T = TypeVar("T")
 __all__ = [
     "COUNT",
     "FLAG",
+    "MONITOR",
     "OIL_RISE",
     "SAYS",
     "STANDS",
@@ -438,5 +439,8 @@ SAYS = "run-says:"
 # What the id of a decision on a sudden rise of metal in the oil begins with; the sample's entry follows.
 OIL_RISE = "oil-rise:"
 
+# What the id of an answer to what a monitor's table asks begins with; the entry and the cylinder follow.
+MONITOR = "monitor-asks:"
+
 # What is closed under such a name is worked out from the whole book, and is no finding of an item's fold.
-WORKED_OUT_NAMES = (FLAG, STANDS, SAYS, OIL_RISE)
+WORKED_OUT_NAMES = (FLAG, STANDS, SAYS, OIL_RISE, MONITOR)

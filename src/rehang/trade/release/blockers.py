@@ -19,6 +19,7 @@ from rehang.trade.papers.due import Due, HourCounts, claim_blockers
 from rehang.trade.papers.signing import Signed
 from rehang.trade.release.claims import claims_not_borne_out
 from rehang.trade.release.cylinders_off import off_blockers
+from rehang.trade.release.extra import extra_blockers
 from rehang.trade.release.order import out_of_order
 from rehang.trade.release.torquetodo import torque_blockers
 from rehang.trade.release.why_off import reason_blockers
@@ -91,6 +92,8 @@ def release_blockers(
         *_without_serial(facts, state),
         *work_blockers(work, facts),
         *(replace(one, group=WORK) for one in torque_blockers(facts, state, work)),
+        *(replace(one, group=WORK) for one in extra_blockers(facts, state, agreed=True)),
+        *(replace(one, group=PARTS) for one in extra_blockers(facts, state, agreed=False)),
         *(replace(one, group=RUN) for one in runs.blockers),
         *(replace(one, group=RUN) for one in off_blockers(facts, state, runs)),
         *claim_blockers(facts, state, due),

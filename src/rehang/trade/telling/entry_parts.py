@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from rehang.trade.facts.parts import part_words
 from rehang.trade.facts.torquegroups import FOR_EACH
 from rehang.trade.known.drafts import LineRows
+from rehang.trade.known.extras import Extra, extras_of
 from rehang.trade.known.fastened import TorqueCall, torque_places
 from rehang.trade.known.state import item_name
 from rehang.trade.known.torque import in_lb_words
@@ -28,6 +29,7 @@ if TYPE_CHECKING:
 
 __all__ = [
     "arrived",
+    "found_done",
     "new_part",
     "new_plugs",
     "off",
@@ -173,6 +175,19 @@ def reworked(of: Drawer) -> LineRows:
             if name not in ones:
                 ones.append(name)
     return tuple((act, ", ".join(ones)) for act, ones in told.items())
+
+
+def found_done(of: Drawer) -> LineRows:
+    """Work found that is done: what, why, and how it is said to be done."""
+    return tuple(
+        (f"{one.told.what}: {one.told.reason.strip().rstrip('.')}; {_ended(one)}",)
+        for one in extras_of(of.facts, of.judged.state)
+        if one.is_done
+    )
+
+
+def _ended(one: Extra) -> str:
+    return one.closed.fields.reason.strip().rstrip(".") if one.closed is not None else ""
 
 
 def torque(of: Drawer) -> LineRows:

@@ -202,7 +202,7 @@ _HEADS: Mapping[str, _Head] = {
     "Parts off": _Head(_plain("Part", "Why"), ("off",)),
     "Parts on": _Head(_plain("Part", "What, and its papers"), ("on",)),
     "Timing, oil": _Head(_plain("What", "Found", "Meter"), ("timing", "oil")),
-    "Work done": _Head(_plain("Work", "On"), ("reworked",), ("work", "short")),
+    "Work done": _Head(_plain("Work", "On"), ("reworked",), ("work", "extra", "short")),
     "Findings": _Head(
         _plain("Where", "Found", "Day", "How it ended"), ("findings",), ("called", "promised")
     ),
@@ -248,7 +248,9 @@ def pieces_of(draft: Draft) -> tuple[EntryPiece, ...]:
     if run is not None and not run.own and (figures := key_figures(run)).rows:
         found.append(EntryPiece("Ground run", "", _in_halves(figures)))
     found += [EntryPiece(one.title, one.text) for one in draft.lines if not one.drawn]
-    for name in ("why", "extent", "cylinders-off", "directives", "off", "on", "reworked", "short"):
+    for name in (
+        "why", "extent", "cylinders-off", "directives", "off", "on", "reworked", "extra", "short",
+    ):  # fmt: skip
         if name in lines:
             found.append(EntryPiece(lines[name].title, _told_short(lines[name])))
     return tuple(found)

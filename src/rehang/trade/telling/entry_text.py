@@ -226,6 +226,7 @@ class Drawer:
                 "reworked", "Reworked", entry_parts.reworked(self), "reworks", _after_colon
             ),
             self._rows("work", "Work done", self._work(), "tasks", str),
+            self._rows("extra", "Extra work", entry_parts.found_done(self), "work found", str),
             self._rows(
                 "short", "Closed short", self._short(), "tasks closed short",
                 lambda what, when, why: f"{what} closed short {when}: {why}",

@@ -10,6 +10,7 @@ from rehang.trade.known.doubts import use_words
 from rehang.trade.known.oil_fill import top_up_words
 from rehang.trade.known.photos import belongs_to, scale_words
 from rehang.trade.known.state import (
+    MONITOR,
     OIL_RISE,
     STANDS,
     Finding,
@@ -202,6 +203,9 @@ def _closed_words(told: Closed, judged: JudgedJob) -> str:
         sample = judged.state.entries.get(told.finding.removeprefix(OIL_RISE))
         of = f" of {on_day(sample.at)}" if sample is not None else ""
         return f"Decided on the metal in the oil sample{of}."
+    if told.finding.startswith(MONITOR):
+        cylinder = told.finding.rpartition(":")[2]
+        return f"Answered what the engine monitor asks of cylinder {cylinder}."
     finding = _finding(judged, told.finding)
     label = f"{finding.label} on {item_as_said(finding.item)}" if finding else "a finding"
     found = f" Found: {with_stop(told.found)}" if told.found else ""

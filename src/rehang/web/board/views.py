@@ -20,7 +20,7 @@ from rehang.book.shop import things_offered
 from rehang.trade.doors.rules import can_write
 from rehang.trade.gate.powers import shopkeepers
 from rehang.trade.known.hours import hours_of
-from rehang.trade.known.state import FLAG, OIL_RISE, SAYS, WORKED_OUT_NAMES, item_kind
+from rehang.trade.known.state import FLAG, MONITOR, OIL_RISE, SAYS, WORKED_OUT_NAMES, item_kind
 from rehang.trade.telling.sheet_parts import status_name
 from rehang.trade.terms.entries import Entry, canonical, is_a, new_entry
 from rehang.trade.terms.errors import BadInput, Refused
@@ -295,6 +295,8 @@ def _promise(request: HttpRequest, desk: Desk, entry: Entry) -> list[Entry]:
         item, what = finding.item, f"looked at again for: {lower_first(finding.label)}"
     elif closed.startswith(SAYS):
         item = closed.removeprefix(SAYS).partition(":")[2]
+    elif closed.startswith(MONITOR):
+        item = f"cylinder:{closed.rpartition(':')[2]}"
     elif closed.startswith(OIL_RISE):
         item = state.entry(closed.removeprefix(OIL_RISE)).item
     elif closed:

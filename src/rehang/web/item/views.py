@@ -14,6 +14,7 @@ from rehang.trade.telling.sentences import DISPOSALS
 from rehang.trade.telling.sheet_parts import status_name
 from rehang.trade.verdicts.item_verdict import VERDICTS
 from rehang.web.item import rows, write_rows
+from rehang.web.monitor.rows import of_cylinder
 from rehang.web.shared.desk import Desk, job_page, page
 from rehang.web.shared.mode import type_size
 from rehang.web.shared.photo_rows import PhotoRow, photo_rows
@@ -40,7 +41,8 @@ def item(request: HttpRequest, desk: Desk, kind: str, name: str) -> HttpResponse
 def _decide(request: HttpRequest, desk: Desk, kind: str, name: str) -> HttpResponse:
     """The verdict, the one reason, each check with its past, and what is done next."""
     verdict = desk.judged.item(f"{kind}:{name}")
-    shown = rows.item_page(desk.judged, verdict, type_size(bench_mode({"request": request}).name))
+    size = type_size(bench_mode({"request": request}).name)
+    shown = rows.item_page(desk.judged, verdict, size)
     fit = fit_rows.fit_of_item(verdict.item, desk.judged)
     rework = write_rows.to_rework(desk.judged, verdict)
     return page(
@@ -55,6 +57,7 @@ def _decide(request: HttpRequest, desk: Desk, kind: str, name: str) -> HttpRespo
         verdicts=[(v, status_name(v)) for v in VERDICTS],
         fit=fit,
         years=_years(desk, verdict.item),
+        flight=of_cylinder(desk.judged, name, size) if kind == "cylinder" else None,
     )
 
 

@@ -15,6 +15,7 @@ from rehang.trade.life.oil_trend import oil_asks
 from rehang.trade.papers.due import CLOCK_WORDS, Due, hours_of, last_research
 from rehang.trade.papers.signing import Signed
 from rehang.trade.release.blockers import grouped
+from rehang.trade.run.monitor_told import monitor_asks
 from rehang.trade.telling.entry_sheet import changed_words
 from rehang.trade.telling.entry_tables import EntryTable, blocks_of
 from rehang.trade.telling.entry_text import draft_of
@@ -369,9 +370,14 @@ def grounded_rows(slug: str, judged: JudgedJob) -> list[BlockerRow]:
 
 def asked_rows(slug: str, judged: JudgedJob) -> list[BlockerRow]:
     """What asks a named person to decide and keeps nothing back."""
+    of_oil = [(one, reverse("web:oil", args=[slug])) for one in oil_asks(judged)]
+    of_monitor = [
+        (one, reverse("web:monitor", args=[slug, one.about.split(":")[1]]))
+        for one in monitor_asks(judged.facts, judged.state)
+    ]
     return [
-        BlockerRow(one.sentence, one.sentence, one.way_out, reverse("web:oil", args=[slug]))
-        for one in oil_asks(judged)
+        BlockerRow(one.sentence, one.sentence, one.way_out, to)
+        for one, to in (*of_oil, *of_monitor)
     ]
 
 
@@ -387,6 +393,8 @@ def _link(slug: str, one: Blocker, judged: JudgedJob) -> str:
             return reverse("web:cylinders_off", args=[slug])
         case "why":
             return reverse("web:why_off", args=[slug])
+        case "extra":
+            return reverse("web:extra", args=[slug, name])
         case "meter":
             return reverse("web:meter", args=[slug, name])
         case "run" if name:

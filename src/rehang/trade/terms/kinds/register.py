@@ -8,8 +8,10 @@ from typing import Any
 
 from rehang.trade.terms.kinds import (
     decisions,
+    extra,
     items,
     meters,
+    monitor,
     oil,
     papers,
     readings,
@@ -29,6 +31,7 @@ CLASSES: Mapping[str, type[Fields]] = MappingProxyType(
         one.kind: one
         for module in (
             items, readings, meters, decisions, torque, oil, work, stock, runs, papers, shop,
+            extra, monitor,
         )
         for one in vars(module).values()
         if isinstance(one, type) and issubclass(one, Fields) and one.kind

@@ -122,6 +122,8 @@ class Used(AboutStock):
     item: ItemId = ""
     task: TaskName = ""
     place: PlaceName = ""
+    # The work found that they went into, by the id of its entry.
+    extra: Annotated[str, Holds(longest=120)] = ""
     note: Remark = ""
 
     def said(self, names: Names) -> str:

@@ -1,0 +1,1 @@
+"""Work found: its price, the owner's word, what it took."""

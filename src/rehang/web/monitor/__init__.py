@@ -1,0 +1,1 @@
+"""Tables of an engine monitor: read, drawn, and what they ask."""
