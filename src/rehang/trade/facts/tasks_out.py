@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from rehang.trade.facts.tasks import Task
 
-__all__ = ["for_layout", "leave_out", "without"]
+__all__ = ["for_layout", "leave_out", "unasked", "without"]
 
 
 def leave_out(name: str, found: dict[str, Task]) -> None:
@@ -40,11 +40,15 @@ def without(tasks: Mapping[str, Task], names: Iterable[str]) -> dict[str, Task]:
 
 
 def for_layout(tasks: Mapping[str, Task], *, locks: bool) -> dict[str, Task]:
-    """The tasks that a layout asks for: those that clear hydraulic lock only where oil locks it.
+    """The tasks that a layout asks for: those that clear hydraulic lock only where oil locks it."""
+    return unasked(tasks, {task.id for task in tasks.values() if task.clears_lock and not locks})
 
-    Unlike a task that a sheet leaves out, nothing takes its place: it was never part of this work.
+
+def unasked(tasks: Mapping[str, Task], gone: Collection[str]) -> dict[str, Task]:
+    """The tasks but for those that were never part of this work.
+
+    Unlike a task that a sheet leaves out, nothing takes the place of one.
     """
-    gone = {task.id for task in tasks.values() if task.clears_lock and not locks}
     return {
         task.id: replace(
             task,

@@ -6,6 +6,8 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 
+from rehang.trade.facts.accessories import KINDS as ACCESSORIES
+from rehang.trade.facts.accessories import accessory_words
 from rehang.trade.facts.items import Check, CheckSheet
 from rehang.trade.facts.job_facts import JobFacts
 from rehang.trade.facts.tasks import Task
@@ -210,6 +212,12 @@ class WorkBook:
     def inspects(self, kind: str) -> bool:
         """Whether readings on this kind of item can be looked for in this job at all."""
         return kind in self.facts.inspect or kind not in self.facts.sheets
+
+    def is_asked(self, item_id: str, kind: str, check: str) -> bool:
+        """Whether a check is asked of an item: one that is asked for after an act, once that was done."""
+        sheet, item = self.facts.sheets.get(kind), self.state.items.get(item_id)
+        act = next((c.asked_after for c in sheet.checks if c.name == check), "") if sheet else ""
+        return not act or (item is not None and any(e.fields.act == act for e in item.reworks))
 
     def items_at(self, kind: str, for_each: str, place: str) -> list[str]:
         """The items of a kind that are at a place of a task; all of them where it has none."""
@@ -425,7 +433,8 @@ def answers_of(task: Task, place: str, book: WorkBook) -> list[WorkAnswer]:
         if not book.inspects(kind):
             continue
         for item_id in book.items_at(kind, task.for_each, place):
-            found.append(_answer_of_check(item_id, kind, check, book))
+            if book.is_asked(item_id, kind, check):
+                found.append(_answer_of_check(item_id, kind, check, book))
     for kind, act in task.acts:
         if act == "signed":
             found.append(_answer_of_record(kind, book))
@@ -551,8 +560,10 @@ def _item_words(item_id: str) -> str:
     kind, name = item_kind(item_id), item_name(item_id)
     if kind == "plug":
         return name
-    if kind in ("cylinder", "hole", "lead", "hose"):
+    if kind in ("cylinder", "hole", "lead", "hose", "injector"):
         return f"{kind} {name}"
     if kind == "magneto":
         return f"{name} magneto"
+    if kind in ACCESSORIES:
+        return f"the {accessory_words(kind, name)}"
     return f"{kind}, {name}" if name else kind
