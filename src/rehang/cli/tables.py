@@ -115,7 +115,14 @@ def import_table(job: str, file: Path, asked: Asked, *, now: datetime, store: St
         text = opened.files[FACT_TABLES[what].file]
         torques = {one.title: one.limit for one in opened.facts.torque_groups.values()}
         made = plan_facts(
-            what, table, columns, text, opened.facts.sheets, by=by, on=local.date(), torques=torques
+            what,
+            table,
+            columns,
+            text,
+            opened.facts.every_sheet,
+            by=by,
+            on=local.date(),
+            torques=torques,
         )
     for notice in made.notices:
         print(notice, file=sys.stderr)

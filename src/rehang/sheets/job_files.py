@@ -20,6 +20,7 @@ from rehang.sheets import (
     torque_groups,
 )
 from rehang.sheets.book_text import BOOK
+from rehang.sheets.engine_has import engine_has
 from rehang.sheets.toml_text import read_toml, where_in
 from rehang.trade.declared.taken import Where, read
 from rehang.trade.facts.engine import Engine, engine_from, hoses_from
@@ -28,7 +29,6 @@ from rehang.trade.facts.job_facts import JobFacts
 from rehang.trade.facts.layout import Layout, layout_from
 from rehang.trade.facts.limits import Limit, limit_faults, limits_from
 from rehang.trade.facts.meters import meters_from
-from rehang.trade.facts.one_magneto import asked_of
 from rehang.trade.facts.parts import parts_from
 from rehang.trade.facts.people import Person, people_from, same_person_faults
 from rehang.trade.facts.reasons import Reason, not_opened, reasons_from
@@ -39,7 +39,7 @@ from rehang.trade.facts.runsteps import ShutDown, Step
 from rehang.trade.facts.shop import check_opens
 from rehang.trade.facts.shop_file import NO_LAYOUT, shop_from
 from rehang.trade.facts.tasks import Task, tasks_from
-from rehang.trade.facts.tasks_out import for_layout, without
+from rehang.trade.facts.tasks_out import for_layout
 from rehang.trade.facts.torquegroups import TorqueGroup, groups_from
 from rehang.trade.terms.bounds import name_fault
 from rehang.trade.terms.entries import Entry, is_a
@@ -101,15 +101,12 @@ def parse_files(files: Mapping[str, str], name: str = "") -> JobFacts:
     check_opens(engine.shop_hours, where_in(head, files[head], "shop_hours"))
     torques = _torque_groups(files)
     every_task, why = _tasks(files), _reasons(files)
-    # A job from before there were reasons goes on as it began: what it is for opens nothing.
-    purpose = engine.purpose if "reasons.toml" in files else ""
-    given = tuple(one for one in (purpose, *engine.also_for) if one in why)
+    given = _came_off_for(files, engine, why)
     # A shop's own sheet has the tasks of every reason.
     unopened = [] if head == SHOP else not_opened(why, given, reasons())
     steps, rules, ending = _run(files, sheets["run"])
-    sheets, tasks, steps, rules = asked_of(
-        the_layout, sheets, without(every_task, (*engine.left_out, *unopened)), steps, rules
-    )
+    has = engine_has(engine, at, sheets, every_task, is_shop=head == SHOP)
+    used, tasks, steps, rules = has.asked(the_layout, (*engine.left_out, *unopened), steps, rules)
     faults = {
         head: engine_faults + _unknown_tasks(engine, files) + _unknown_reasons(engine, why),
         "reasons.toml": _reason_faults(why, every_task, sheets),
@@ -126,18 +123,20 @@ def parse_files(files: Mapping[str, str], name: str = "") -> JobFacts:
         is_shop=head == SHOP,
         engine=MappingProxyType(raw),
         layout=the_layout,
-        sheets=MappingProxyType(sheets),
+        sheets=MappingProxyType(used),
+        other_sheets=has.other_sheets,
         limits=limits,
         meters=MappingProxyType(meters),
         people=MappingProxyType(people),
         thresholds=engine.thresholds,
         timezone_name=engine.timezone,
-        inspect=engine.inspect,
+        inspect=has.inspect,
+        accessories=has.accessories,
         hoses=MappingProxyType(hoses),
         tasks=MappingProxyType(for_layout(tasks, locks=bool(the_layout.locks))),
         left_out=MappingProxyType(_named(every_task, engine.left_out)),
         parts=MappingProxyType(_held(files, "stock.toml", parts_from)),
-        recurring=MappingProxyType(_held(files, "recurring.toml", recurring_from)),
+        recurring=has.with_due(_held(files, "recurring.toml", recurring_from)),
         reasons=MappingProxyType(why),
         came_off_for=given,
         run_steps=steps,
@@ -147,6 +146,14 @@ def parse_files(files: Mapping[str, str], name: str = "") -> JobFacts:
         powers=powers() if own_powers is None else own_powers,
         shop=engine.shop_hours,
     )
+
+
+def _came_off_for(
+    files: Mapping[str, str], engine: Engine, why: Mapping[str, Reason]
+) -> tuple[str, ...]:
+    # A job from before there were reasons goes on as it began: what it is for opens nothing.
+    purpose = engine.purpose if "reasons.toml" in files else ""
+    return tuple(one for one in (purpose, *engine.also_for) if one in why)
 
 
 def _named(tasks: Mapping[str, Task], names: Iterable[str]) -> dict[str, Task]:

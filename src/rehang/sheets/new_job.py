@@ -81,8 +81,9 @@ def job_files(
     own = {key: head[key] for key in _SHOPS_KEYS if key in head}
     head_of_job = {**engine, **own, "format": FORMAT, "job": name}
     text = head_text(THINGS["engine"], head_of_job)
-    for hose in engine.get("hose", ()):
-        text = add(text, THINGS["hose"], hose)
+    for kind in ("hose", "accessory"):
+        for one in engine.get(kind, ()):
+            text = add(text, THINGS[kind], one)
     files = {"engine.toml": text}
     if layout:
         files["layout.toml"] = layout

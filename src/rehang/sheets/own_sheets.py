@@ -62,7 +62,7 @@ def read_task_sheet(
     if job is not None:
         files = texts_in(job, [name for name in FACT_FILES if name != "tasks.toml"])
         facts = parse_files(files, job.name)
-        sheets = facts.sheets
+        sheets = facts.every_sheet
         own = {name: task for name, task in tasks.items() if task != shipped.get(name)}
         for chosen in (own, {n: t for n, t in tasks.items() if n not in own}):
             found = shop_faults(

@@ -23,7 +23,9 @@ from rehang.trade.declared.values import (
     nothing,
     unfit,
 )
+from rehang.trade.facts.accessories import Accessory, accessory_faults
 from rehang.trade.facts.ages import Dated, with_days
+from rehang.trade.facts.fuel_systems import FUEL_SYSTEMS
 from rehang.trade.facts.run_rules import GRAVITY
 from rehang.trade.facts.shop import Shop
 from rehang.trade.terms.bounds import name_fault
@@ -144,6 +146,16 @@ class Engine:
         ),
         Field(title="Fuel comes by"),
     ] = FED[0]
+    fuel_system: Annotated[
+        str,
+        OneOf(
+            FUEL_SYSTEMS,
+            "What meters the fuel; what is of one of them is asked of it alone. Not known when left out.",
+            blank=True,
+            wrong='"fuel_system" is "{given}". Write {options}, or leave it out.',
+        ),
+        Field(title="Fuel is metered by"),
+    ] = ""
     bore_plating: Annotated[
         str,
         OneOf(
@@ -187,6 +199,9 @@ class Engine:
         Text("Serial of the propeller, where the job answers for it."),
         Field(title="Propeller serial"),
     ] = ""
+    accessory: Annotated[
+        tuple[Accessory, ...], ListOf(Accessory, "What it carries, each with its serial and hours.")
+    ] = ()
     thresholds: Annotated[Thresholds, Field(title="When a reading is in or out")] = Thresholds()
     shop_hours: Shop = field(default_factory=Shop)
     invented: Annotated[bool, Flag(), Field(title="Made up, for show")] = False
@@ -255,7 +270,8 @@ def _name_faults(engine: Engine, where: Where) -> list[str]:
     found = [(key, getattr(engine, key)) for key in ("serial", *ACCESSORIES)]
     found += [("magnetos", text) for text in engine.magnetos.values()]
     found += [(f"hose {one.id}", one.id) for one in engine.hose]
-    return [f"{where(key)}: {name_fault(text)}" for key, text in found if name_fault(text)]
+    said = [f"{where(key)}: {name_fault(text)}" for key, text in found if name_fault(text)]
+    return said + accessory_faults(engine.accessory, where)
 
 
 def hoses_from(engine: Engine, where: Where) -> dict[str, Dated]:

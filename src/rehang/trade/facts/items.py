@@ -21,6 +21,7 @@ from rehang.trade.declared.values import (
     Whole,
     nothing,
 )
+from rehang.trade.facts.fuel_systems import FUEL_CHECKS, FUEL_SYSTEMS
 from rehang.trade.terms.errors import BadInput
 from rehang.trade.terms.quantities import QUANTITIES, Quantity
 
@@ -147,6 +148,30 @@ class Check:
         Whole(0, 2, "Asked of an engine with so many magnetos at least."),
         Field(title="From so many magnetos on"),
     ] = 0
+    fuel_system: Annotated[
+        str,
+        OneOf(
+            FUEL_CHECKS,
+            "Asked of an engine whose fuel is metered so; known: of each whose fuel system is on file.",
+            blank=True,
+        ),
+        Field(title="Of engines with this fuel system"),
+    ] = ""
+    asked_after: Annotated[
+        str,
+        Text("A rework. Only offered before it, and needed for a KEEP once it was done."),
+        Field(title="Asked for after"),
+    ] = ""
+    odd_one: Annotated[
+        bool,
+        Flag("One that stands apart from its fellows by Grubbs' test asks for a decision."),
+        Field(title="The odd one asks for a decision"),
+    ] = False
+    judged_by: Annotated[
+        str,
+        Text("Another check that judges its figure, so that it needs no limit of its own."),
+        Field(title="Judged by"),
+    ] = ""
     use: Annotated[
         str,
         Text("What a meter that takes this check is for. None: the check's name."),
@@ -251,7 +276,7 @@ class SheetHead:
     group: Annotated[str, Text()] = ""
     one_for: Annotated[
         str,
-        Text(known=("removed", "cylinder", "hole", "magneto", "hose", "name", "run")),
+        Text(known=("removed", "cylinder", "hole", "magneto", "hose", "name", "accessory", "run")),
         Field(title="One for each"),
     ] = "removed"
     names: Annotated[tuple[str, ...], ListOf(Text())] = ()
@@ -280,6 +305,35 @@ class SheetHead:
         Flag("What is read while the cylinder is off does not count."),
         Field(title="Read with the cylinder on"),
     ] = False
+    fuel_system: Annotated[
+        str,
+        OneOf(
+            FUEL_CHECKS,
+            "Only an engine whose fuel is metered so has such items; known: each whose fuel system is "
+            "on file.",
+            blank=True,
+        ),
+        Field(title="Of engines with this fuel system"),
+    ] = ""
+    goes_with: Annotated[
+        str,
+        Text(
+            "A job that looks at this kind looks at it too, where the engine is known to have it."
+        ),
+        Field(title="Looked at with"),
+    ] = ""
+    names_for: Annotated[
+        Mapping[str, tuple[str, ...]],
+        TableOf(
+            ListOf(Text()), "Its names on an engine with that fuel system.", known=FUEL_SYSTEMS
+        ),
+        Field(title="Names by fuel system"),
+    ] = field(default_factory=nothing)
+    put_in_voids: Annotated[
+        tuple[str, ...],
+        ListOf(Text(), "Checks that end when it comes off or goes in."),
+        Field(title="Checks that end when it goes in"),
+    ] = ()
     inspection: Annotated[
         str, Text("What of an annual or 100-hour inspection looks at it, as a regulation says.")
     ] = ""
@@ -346,6 +400,11 @@ class CheckSheet(SheetHead):
             f"Known acts: {', '.join(self.reworks)}.",
             where,
         )
+
+    @property
+    def is_of_engine(self) -> bool:
+        """Whether a job looks at it because the engine's file says that the engine has it."""
+        return bool(self.goes_with) or self.one_for == "accessory"
 
     @property
     def look(self) -> Check:

@@ -6,8 +6,10 @@ from collections.abc import Hashable, Mapping
 from dataclasses import dataclass, field, replace
 from datetime import date
 
+from rehang.trade.facts.accessories import Accessory
 from rehang.trade.facts.ages import Dated
 from rehang.trade.facts.engine import Thresholds
+from rehang.trade.facts.fuel_systems import suits
 from rehang.trade.facts.items import Check, CheckSheet
 from rehang.trade.facts.layout import Layout
 from rehang.trade.facts.limits import Limit
@@ -47,6 +49,10 @@ class JobFacts:
     timezone_name: str
     inspect: tuple[str, ...] = ("plug",)
     hoses: Mapping[str, Dated] = field(default_factory=dict)
+    # With those of kinds that the job does not look at, which limits may be on file for.
+    other_sheets: Mapping[str, CheckSheet] = field(default_factory=dict)
+    # What the engine carries besides, by item.
+    accessories: Mapping[str, Accessory] = field(default_factory=dict)
     tasks: Mapping[str, Task] = field(default_factory=dict)
     # Tasks of the sheet that are no part of this job.
     left_out: Mapping[str, Task] = field(default_factory=dict)
@@ -95,9 +101,22 @@ class JobFacts:
         return float(bore) if isinstance(bore, (int, float)) else None
 
     def has_for(self, one: Check | CheckSheet) -> bool:
-        """Whether the engine has what a check, or a sheet, is of: the drop on one magneto takes two."""
+        """Whether the engine has what a check, or a sheet, is of: the drop on one magneto takes two,
+        carburettor heat a carburettor."""
         # The shop's own book has no engine, and so any.
-        return self.is_shop or one.magnetos <= len(self.layout.ignition)
+        return self.is_shop or (
+            one.magnetos <= len(self.layout.ignition) and suits(one, self.fuel_system)
+        )
+
+    @property
+    def every_sheet(self) -> Mapping[str, CheckSheet]:
+        """The sheet of each kind, whether the job looks at it or not."""
+        return {**self.sheets, **self.other_sheets}
+
+    @property
+    def fuel_system(self) -> str:
+        """What meters the engine's fuel; empty where that is not on file."""
+        return str(self.engine.get("fuel_system", ""))
 
     def person(self, key: str) -> str:
         return self.people[key].name if key in self.people else key

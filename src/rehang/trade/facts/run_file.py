@@ -1,7 +1,8 @@
 """``run.toml``: the walk through a ground run, how it is shut down, and the shop's rules for it."""
 
-from collections.abc import Mapping
+from collections.abc import Container, Mapping
 from dataclasses import asdict, dataclass, field, replace
+from types import MappingProxyType
 from typing import Annotated, ClassVar
 
 from pydantic import Field
@@ -59,8 +60,11 @@ def check_steps(steps: tuple[Step, ...], sheet: CheckSheet, where: Where) -> Non
 def rules_of(
     file: RunFile, sheet: CheckSheet, where: Where, shipped: RunRules = _NO_RULES
 ) -> RunRules:
-    """The rules of ``run.toml``; a table that it leaves out is the shipped one."""
-    rules = shipped
+    """The rules of ``run.toml``; a table that it leaves out is the shipped one.
+
+    A sheet of the shop's own need not have every check that the shipped ones end or accuse by.
+    """
+    rules = _of_sheet(shipped, {one.name for one in sheet.checks})
     for key in ("depends", "accuses", "inspection"):
         if getattr(file, key) is not None:
             rules = replace(rules, **{key: getattr(file, key)})
@@ -78,3 +82,18 @@ def rules_of(
         sheet.check(check, where(table))
     own = {key: figure for key, figure in asdict(file.shop).items() if figure is not None}
     return replace(rules, **own)
+
+
+def _of_sheet(rules: RunRules, has: Container[str]) -> RunRules:
+    """What ends and what accuses without the checks that a sheet does not have; an inspection asks on."""
+
+    def kept(checks: tuple[str, ...]) -> tuple[str, ...]:
+        return tuple(one for one in checks if one in has)
+
+    return replace(
+        rules,
+        depends=tuple(
+            replace(one, voids=kept(one.voids)) for one in rules.depends if kept(one.voids)
+        ),
+        accuses=MappingProxyType({one: item for one, item in rules.accuses.items() if one in has}),
+    )

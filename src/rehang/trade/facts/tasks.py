@@ -149,6 +149,11 @@ class Task:
         _texts("What has to be done before it.", "Id of a task."),
         Field(title="Has to be done first"),
     ] = ()
+    kinds: Annotated[
+        tuple[str, ...],
+        _texts("Part of a job only where it looks at one of these kinds of item.", "Kind of item."),
+        Field(title="Only with these kinds"),
+    ] = ()
     for_each: Annotated[str, _one_of(FOR_EACH), Field(title="Done for each")] = ""
     when_off: Annotated[
         bool,

@@ -9,6 +9,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
+from rehang.trade.facts.accessories import KINDS as OF_ENGINE
+from rehang.trade.facts.accessories import accessory_words
 from rehang.trade.facts.ages import Dated
 from rehang.trade.facts.engine import ACCESSORIES
 from rehang.trade.facts.job_facts import JobFacts
@@ -25,6 +27,8 @@ __all__ = [
     "ACCESSORIES",
     "FILTER_PLACE",
     "GASKETS",
+    "OF_ENGINE",
+    "accessory_words",
     "check_fitted",
     "check_papers",
     "check_removed",
@@ -58,8 +62,9 @@ def place_names(kind: str, facts: JobFacts, state: JobState) -> tuple[str, ...]:
             return tuple(name for name in facts.hoses if not _is_stand_in(f"hose:{name}", state))
         case "filter":
             return (FILTER_PLACE,)
-        case _ if kind in ACCESSORIES:
-            return (kind,)
+        case _ if kind in OF_ENGINE:
+            named = [one.item for one in facts.accessories.values() if one.kind == kind]
+            return tuple(map(item_name, named)) or ((kind,) if kind in ACCESSORIES else ())
     return ()
 
 
@@ -107,6 +112,8 @@ def place_words(kind: str, place: str) -> str:
         return f"the place of hose {place}"
     if kind in ("lead", "cylinder"):
         return f"the place of {kind} {place}"
+    if kind in OF_ENGINE:
+        return f"the place of the {accessory_words(kind, place)}"
     return f"the place of the {place}"
 
 

@@ -61,6 +61,7 @@ def _on_removed(f: Folder, entry: Entry[Removed]) -> None:
         item.removed = entry
         if entry.fields.hours is not None:
             item.hours = entry.fields.hours
+        _end_of_place(f, entry, "came off")
         if item.kind == CYLINDER:
             _came_off(f, item, entry)
         return
@@ -114,6 +115,21 @@ def _is_read_off(f: Folder, item: ItemState) -> bool:
 @takes(HANDLERS, Fitted)
 def _on_fitted(f: Folder, entry: Entry[Fitted]) -> None:
     f.state.fitted[fitted_key(entry, f.layout)] = entry
+    _end_of_place(f, entry, "went in")
+
+
+def _end_of_place(f: Folder, entry: Entry[Removed] | Entry[Fitted], how: str) -> None:
+    """What was read of a part in its place says nothing of it once it was off, or another went in."""
+    sheet = f.sheets.get(item_kind(entry.item))
+    item = f.state.items.get(entry.item)
+    if sheet is None or item is None:
+        return
+    why = f"taken before it {how} on {day_of_entry(entry)}"
+    for taken in item.readings:
+        if taken.reading.check in sheet.put_in_voids and not taken.void:
+            taken.void, taken.voided_by = why, entry.kind
+    if sheet.look.name in sheet.put_in_voids and not item.look_void:
+        item.look_void = why
 
 
 @takes(HANDLERS, Moved)

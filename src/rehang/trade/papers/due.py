@@ -17,7 +17,7 @@ from rehang.trade.known.state import JobState
 from rehang.trade.terms.days import last_day
 from rehang.trade.terms.entries import Entry, is_a
 from rehang.trade.terms.kinds.papers import Complied, Promised, Researched
-from rehang.trade.terms.wording import on_day, plural, with_stop
+from rehang.trade.terms.wording import on_day, plural, upper_first, with_stop
 from rehang.trade.verdicts.item_blockers import Blocker
 
 __all__ = [
@@ -84,9 +84,28 @@ def due_of(facts: JobFacts, state: JobState, today: date | None) -> tuple[Due, .
         _over(one, why, done.get(one.id))
         if (why := no_more(one, done.get(one.id), facts) or _at_event(one))
         else _due(one, done.get(one.id), hours.on(one.clock), today, rate)
-        for one in facts.recurring.values()
+        for one in (_of_what_is_in(each, facts, state) for each in facts.recurring.values())
     ]
     return (*recurring, *(_promise(e, hours, today, rate) for e in promises_of(state)))
+
+
+def _of_what_is_in(one: Recurring, facts: JobFacts, state: JobState) -> Recurring:
+    """What comes due of an accessory, of the one that is in: of another serial no hours are on file."""
+    known = facts.accessories.get(one.id)
+    entry = state.fitted.get(one.id)
+    if known is None or entry is None:
+        return one
+    serial = entry.fields.serial.strip()
+    if not serial or serial == known.serial.strip():
+        return one
+    return replace(
+        one,
+        title=f"{upper_first(known.words)}, s/n {serial}: {known.due_hours:,g} h of its own",
+        once=False,
+        at_hours=None,
+        every_hours=known.due_hours,
+        note=f"Write its serial and hours in the place of s/n {known.serial or 'unknown'}, under On file.",
+    )
 
 
 def _done(state: JobState) -> dict[str, Entry[Complied]]:

@@ -202,6 +202,8 @@ _HEADS: Mapping[str, _Head] = {
     "Parts off": _Head(_plain("Part", "Why"), ("off",)),
     "Parts on": _Head(_plain("Part", "What, and its papers"), ("on",)),
     "Timing, oil": _Head(_plain("What", "Found", "Meter"), ("timing", "oil")),
+    "Magnetos inside": _Head(_plain("Magneto", "Read"), ("inside",)),
+    "Fuel and accessories": _Head(_plain("What", "Read"), ("carried",)),
     "Work done": _Head(_plain("Work", "On"), ("reworked",), ("work", "extra", "short")),
     "Findings": _Head(
         _plain("Where", "Found", "Day", "How it ended"), ("findings",), ("called", "promised")

@@ -30,7 +30,7 @@ from rehang.trade.known.state import item_kind
 from rehang.trade.known.why_off import documents_read, reasons_of, teardown_of
 from rehang.trade.papers.due import CLOCK_WORDS, Due, hours_of
 from rehang.trade.release.blockers import NOT_DONE, RECORD, completed_on
-from rehang.trade.telling import entry_parts, entry_runs
+from rehang.trade.telling import entry_carried, entry_parts, entry_runs
 from rehang.trade.telling.entry_bench import measured_by_name, off_and_on
 from rehang.trade.telling.measured import (
     compressions,
@@ -208,6 +208,10 @@ class Drawer:
             self._rows(
                 "timing", "Timing", timing(self.judged), "readings on the magnetos",
                 lambda what, read, meter: f"{what} {read}" + (f" on {meter}" if meter else ""),
+            ),
+            *(
+                self._rows(name, title, rows(self.judged), "readings", _after_colon)
+                for name, title, rows in entry_carried.LINES
             ),
             self._rows(
                 "oil", "Oil and filter", oil_and_filter(self.judged), "samples and counts",

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from rehang.trade.facts.accessories import KINDS as ACCESSORIES
+from rehang.trade.facts.accessories import accessory_words
 from rehang.trade.facts.items import Check, CheckSheet
 from rehang.trade.facts.job_facts import JobFacts
 from rehang.trade.facts.readings import Reading
@@ -175,6 +177,8 @@ def bottle_words(told: Sampled) -> str:
 def item_as_said(item_id: str) -> str:
     """An item as a sentence names it: a plug by its serial alone."""
     kind, name = item_kind(item_id), item_name(item_id)
+    if kind in ACCESSORIES:
+        return accessory_words(kind, name)
     return name if kind == "plug" else f"{kind} {name}"
 
 

@@ -3,7 +3,8 @@
 A kept value is a whole number of small base steps, so no rounding can move a reading across
 a limit: lengths in ten-thousandths of an inch, resistance in ohms, pressure in psi, oil in
 tenths of a quart, shares in tenths of a per cent, seconds in tenths, temperatures in °F, torque in
-tenths of an inch-pound, pieces in hundredths of a millimetre.
+tenths of an inch-pound, pieces in hundredths of a millimetre, windings in thousandths of an ohm, low
+pressures in hundredths of a psi, what runs through in tenths of a millilitre, condensers in picofarads.
 """
 
 from __future__ import annotations
@@ -125,6 +126,42 @@ QUANTITIES: Mapping[str, Quantity] = MappingProxyType(
             1,
             1,
         ),
+        # A winding of few turns, which a resistor's steps are too coarse for.
+        "winding": Quantity(
+            "winding",
+            MappingProxyType(
+                {
+                    "ohm": Decimal(1000),
+                    "ohms": Decimal(1000),
+                    "Ω": Decimal(1000),
+                    "mohm": Decimal(1),
+                    "mΩ": Decimal(1),
+                }
+            ),
+            "ohm",
+            "ohm",
+            "ohms",
+            3,
+            3,
+        ),
+        # Of a pump, or of air shut in, which whole pounds are too coarse for.
+        "low pressure": Quantity(
+            "low pressure", _units(psi="100"), "psi", "psi", "pounds per square inch", 2, 2
+        ),
+        "volume": Quantity(
+            "volume", _units(mL="10", ml="10", cc="10"), "mL", "mL", "millilitres", 1, 1
+        ),
+        "capacitance": Quantity(
+            "capacitance",
+            MappingProxyType(
+                {"uF": Decimal(1_000_000), "µF": Decimal(1_000_000), "nF": Decimal(1_000)}
+            ),
+            "uF",
+            "uF",
+            "microfarads",
+            3,
+            3,
+        ),
         "speed": Quantity("speed", _units(rpm="1"), "rpm", "rpm", "turns per minute", 0, 0),
         "time": Quantity("time", _units(s="10", sec="10", seconds="10"), "s", "s", "seconds", 0, 0),
         "temperature": Quantity(
@@ -142,10 +179,11 @@ QUANTITIES: Mapping[str, Quantity] = MappingProxyType(
 _ONCE = Decimal(1)
 # In base steps: a thousand gigohms, a hundred thousand inches.
 _MOST = 10**12
-_SHOWN_UNIT = {"kohm": "kΩ", "ohm": "Ω", "deg": "°"}
+_SHOWN_UNIT = {"kohm": "kΩ", "ohm": "Ω", "deg": "°", "uF": "µF"}
 # Shown without the zeros that end a decimal.
-_TRIMMED = ("length", "angle", "oil", "size", "torque")
-_TRIMMED_ON_RECORD = ("torque",)
+_FINE = ("winding", "low pressure", "volume", "capacitance")
+_TRIMMED = ("length", "angle", "oil", "size", "torque", *_FINE)
+_TRIMMED_ON_RECORD = ("torque", *_FINE)
 _NUMBER = re.compile(r"[+-]?(\d+(\.\d*)?|\.\d+)$")
 # Nobody sets thousands off behind a nought: 0,019 is a decimal written with a comma.
 _THOUSANDS = re.compile(r"[+-]?[1-9]\d{0,2}(,\d{3})+(\.\d+)?$")

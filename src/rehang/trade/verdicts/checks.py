@@ -18,7 +18,7 @@ from rehang.trade.terms.entries import Entry, is_a
 from rehang.trade.terms.kinds.readings import Seen
 from rehang.trade.terms.kinds.runs import RunBegan
 from rehang.trade.terms.quantities import show, show_record
-from rehang.trade.terms.wording import NO_LIMIT, NO_SOURCE, on_day, with_stop
+from rehang.trade.terms.wording import NO_LIMIT, NO_SOURCE, lower_first, on_day, with_stop
 from rehang.trade.verdicts import compression, metal, rpm
 from rehang.trade.verdicts.calls import (
     Call,
@@ -28,6 +28,8 @@ from rehang.trade.verdicts.calls import (
     hot_of,
     limit_source,
 )
+from rehang.trade.verdicts.fellows import FROM_MEAN, from_mean
+from rehang.trade.verdicts.folding import expected_items
 from rehang.trade.verdicts.meter_calls import band_sentence
 
 __all__ = ["WORKED_OUT", "call_check", "compression_answer", "seen_on"]
@@ -36,7 +38,7 @@ __all__ = ["WORKED_OUT", "call_check", "compression_answer", "seen_on"]
 TIMING = "timing"
 
 # Methods of checks that are worked out and never keyed.
-WORKED_OUT = ("mag_difference", "timing_difference")
+WORKED_OUT = ("mag_difference", "timing_difference", FROM_MEAN)
 
 
 def compression_answer(
@@ -90,9 +92,12 @@ def _called(
         return _call_compression(item, check, limit, facts, state)
     if check.method == "counted":
         return _call_counted(item, check, limit, facts, state)
-    if check.method in ("mag_difference", "headings", "timing_difference"):
+    if check.method == "headings" or check.method in WORKED_OUT:
         return _call_pair(item, check, limit, facts, state)
-    calls = [call_reading(taken, check, limit, facts, state=state) for taken in item.of(check.name)]
+    calls = [
+        _judged_elsewhere(call_reading(taken, check, limit, facts, state=state), check, facts, item)
+        for taken in item.of(check.name)
+    ]
     kept = counting(item, check, calls)
     if kept is None:
         void = [c for c in calls if c.call == "VOID"]
@@ -108,6 +113,14 @@ def _called(
             entry=void[-1].entry if void else None,
         )
     return _with_others(kept, tuple(c for c in calls if c is not kept))
+
+
+def _judged_elsewhere(call: Call, check: Check, facts: JobFacts, item: ItemState) -> Call:
+    """A figure that another check judges is not judged here, and says where it is."""
+    if not check.judged_by or call.call != "NOT JUDGED":
+        return call
+    by = facts.sheets[item.kind].check(check.judged_by)
+    return replace(call, sentence=f"Judged by: {lower_first(by.label)}.", source="", limit="")
 
 
 def _call_age(
@@ -167,6 +180,10 @@ def _call_pair(
     elif check.method == "timing_difference":
         found, sentence = _timing_apart(item, check, facts, state)
         keyed = "Void: it was keyed. It is worked out from the timing of each magneto."
+        single = [replace(one, call="VOID", sentence=keyed) for one in single]
+    elif check.method == FROM_MEAN:
+        found, sentence = from_mean(item, check, facts, state, expected_items(facts))
+        keyed = "Void: it was keyed. It is worked out from what each let through."
         single = [replace(one, call="VOID", sentence=keyed) for one in single]
     else:
         found = rpm.difference(item.of("drop_right"), item.of("drop_left"), facts.meters)

@@ -39,6 +39,12 @@ def expected_items(facts: JobFacts) -> tuple[str, ...]:
                 names = list(facts.layout.ignition)
             case "hose":
                 names = list(facts.hoses)
+            case "accessory":
+                names = [
+                    one.item.partition(":")[2]
+                    for one in facts.accessories.values()
+                    if one.kind == kind and not one.left_alone
+                ]
             case "name":
                 names = sheet.names
         found += [f"{kind}:{name}" for name in names]

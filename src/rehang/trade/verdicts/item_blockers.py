@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Container, Iterator, Sequence
 from dataclasses import dataclass
 
+from rehang.trade.facts.accessories import KINDS as ACCESSORIES
+from rehang.trade.facts.accessories import accessory_words
 from rehang.trade.facts.job_facts import JobFacts
 from rehang.trade.known.doubts import uses_in_doubt
 from rehang.trade.known.fastened import standing_entries
@@ -64,7 +66,7 @@ def _of_verdict(
     one: ItemVerdict, verdicts: Sequence[ItemVerdict], state: JobState
 ) -> Iterator[Blocker]:
     """An item that is not a KEEP, and a reject whose replacement has none of its own."""
-    where = f"{one.name} ({one.place})" if one.place else f"{one.kind} {one.name}"
+    where = f"{one.name} ({one.place})" if one.place else _said(one)
     if one.kind == "run" or one.verdict == "KEEP":
         return
     if one.verdict in ("NOT YET", "REWORK"):
@@ -152,7 +154,9 @@ def _not_judged(one: ItemVerdict, facts: JobFacts) -> Iterator[Blocker]:
                 "Find where it comes from; a named person decides on the count, with a reason, or "
                 "enter the limit with its document.",
             )
-        elif call.call == "NOT JUDGED":
+        elif call.call == "NOT JUDGED" and not (
+            sheet is not None and sheet.check(call.check).judged_by
+        ):
             yield Blocker(
                 one.item,
                 f"{_short(one)} {call.label.lower()} is measured and not judged: {call.source}.",
@@ -183,6 +187,12 @@ def _found_out(facts: JobFacts, state: JobState, rejected: Container[str]) -> li
                 )
             )
     return found
+
+
+def _said(one: ItemVerdict) -> str:
+    return (
+        accessory_words(one.kind, one.name) if one.kind in ACCESSORIES else f"{one.kind} {one.name}"
+    )
 
 
 def _short(one: ItemVerdict) -> str:

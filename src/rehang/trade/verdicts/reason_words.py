@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from rehang.trade.facts.job_facts import JobFacts
 from rehang.trade.facts.limits import limit_words
 from rehang.trade.facts.meters import Band
@@ -25,12 +27,14 @@ from rehang.trade.verdicts.reasons import (
     Ended,
     FarBelowFellows,
     LookedAt,
+    OddOne,
     OfRun,
     OpenFinding,
     Reason,
     Scrap,
     Settled,
     TakeAgain,
+    TakeAllAgain,
     ToTake,
     Travels,
     Unjudged,
@@ -48,12 +52,35 @@ __all__ = [
 _ONCE = "It counts once it is repeated on a clean contact."
 
 
+# Gone on with without the one that it named, Grubbs' test would name most of so few.
+FEW = 6
+
+
 def _far_below(told: FarBelowFellows) -> str:
     return (
         f"{told.label} {show(told.value, told.quantity)} is far below its fellows: they read about "
         f"{show(round(told.middle), told.quantity)}, more than {told.times:g} times as much. Looked into "
         "even when its limit allows it (common practice, no source)."
     )
+
+
+def _odd_one(told: OddOne) -> str:
+    few = (
+        " Of six or fewer it names one and is not gone on with (the same source)."
+        if told.n <= FEW
+        else ""
+    )
+    return (
+        f"{told.label} {show(told.value, told.quantity)} is the odd one of {told.n}, whose mean is "
+        f"{show(round(told.test.mean), told.quantity)}: Grubbs' G {told.test.g:.3f} is above "
+        f"{told.test.critical:.3f} (two sides, 0.05; NIST/SEMATECH e-Handbook, 1.3.5.17.1).{few}"
+    )
+
+
+def _all_again(calls: Sequence[Call]) -> str:
+    # All of them say the same.
+    labels = "; ".join(lower_first(call.label) for call in calls)
+    return f"{upper_first(labels)}: {calls[0].sentence}"
 
 
 def reason_words(reason: Reason) -> str:
@@ -66,8 +93,8 @@ def reason_words(reason: Reason) -> str:
                 f"{gap} psi below the median of the others ({middle:g}): odd one out, looked into "
                 "even when its limit allows it (common practice, no source)."
             )
-        case FarBelowFellows():
-            return _far_below(reason)
+        case FarBelowFellows() | OddOne():
+            return _odd_one(reason) if isinstance(reason, OddOne) else _far_below(reason)
         case Ended(entry):
             # A dropped plug: common practice; FAA-H-8083-32, chapter 4, from memory.
             scrap = (
@@ -104,6 +131,8 @@ def reason_words(reason: Reason) -> str:
             return f"{call.label} {call.reading} is a close call. {call.sentence}"
         case TakeAgain(call) | Called(call):
             return f"{call.label}: {call.sentence}"
+        case TakeAllAgain(calls):
+            return _all_again(calls)
         case Unjudged(call):
             return f"{call.label} {call.reading}: {call.sentence}"
         case AllWithin():
@@ -138,6 +167,8 @@ def reason_in_brief(reason: Reason) -> str:
             return f"{gap} psi below the others"
         case FarBelowFellows():
             return f"{lower_first(reason.label)} far below its fellows"
+        case OddOne():
+            return f"{lower_first(reason.label)} the odd one of {reason.n}"
         case Ended(entry):
             return entry.fields.in_short
         case Scrap(finding) | OpenFinding(finding) | Settled(finding) | OfRun(finding):
@@ -153,6 +184,8 @@ def reason_in_brief(reason: Reason) -> str:
             return f"take {first}{f' and {len(more)} more' if more else ''}"
         case TakeAgain(call):
             return f"take again: {lower_first(call.label)}"
+        case TakeAllAgain(calls):
+            return f"take again: {lower_first(calls[0].label)} and {len(calls) - 1} more"
         case Unjudged(call):
             return f"{_in_brief(call)}: no limit on file"
         case Blind(call, _) | LookedAt(call):

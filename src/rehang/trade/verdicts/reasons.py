@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from rehang.calc.outlier import Grubbs
 from rehang.trade.facts.items import Word
 from rehang.trade.known.state import Finding
 from rehang.trade.terms.entries import Entry
@@ -24,12 +25,14 @@ __all__ = [
     "Ended",
     "FarBelowFellows",
     "LookedAt",
+    "OddOne",
     "OfRun",
     "OpenFinding",
     "Reason",
     "Scrap",
     "Settled",
     "TakeAgain",
+    "TakeAllAgain",
     "ToTake",
     "Travels",
     "Unjudged",
@@ -65,7 +68,18 @@ class FarBelowFellows:
     quantity: Quantity
 
 
-Apart = ApartFromFellows | FarBelowFellows
+@dataclass(frozen=True, slots=True)
+class OddOne:
+    """Of ``n`` figures read together, the one that Grubbs' test sets apart."""
+
+    label: str
+    value: int
+    test: Grubbs
+    n: int
+    quantity: Quantity
+
+
+Apart = ApartFromFellows | FarBelowFellows | OddOne
 
 
 @dataclass(frozen=True, slots=True)
@@ -143,6 +157,13 @@ class TakeAgain:
 
 
 @dataclass(frozen=True, slots=True)
+class TakeAllAgain:
+    """Many checks that one thing made void."""
+
+    calls: tuple[Call, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class Unjudged:
     """A reading with nothing on file to judge it by."""
 
@@ -187,6 +208,7 @@ Reason = (
     Decided
     | ApartFromFellows
     | FarBelowFellows
+    | OddOne
     | Ended
     | Scrap
     | BeyondLimit
@@ -197,6 +219,7 @@ Reason = (
     | ToTake
     | CloseCall
     | TakeAgain
+    | TakeAllAgain
     | Unjudged
     | AllWithin
     | Called

@@ -13,6 +13,7 @@ from rehang.trade.terms.entries import Entry
 from rehang.trade.verdicts import compression, metal
 from rehang.trade.verdicts.calls import NOT_SHOWN, Call
 from rehang.trade.verdicts.checks import call_check, compression_answer
+from rehang.trade.verdicts.fellows import asked_now, fellows_of, odd_of
 from rehang.trade.verdicts.folding import expected_items
 from rehang.trade.verdicts.item_blockers import Blocker, blockers_of_items
 from rehang.trade.verdicts.item_verdict import ItemVerdict
@@ -34,11 +35,13 @@ from rehang.trade.verdicts.reasons import (
     Ended,
     FarBelowFellows,
     LookedAt,
+    OddOne,
     OpenFinding,
     Reason,
     Scrap,
     Settled,
     TakeAgain,
+    TakeAllAgain,
     ToTake,
     Travels,
     Unjudged,
@@ -48,6 +51,8 @@ __all__ = ["judge_items"]
 
 # So many others say what is usual: common practice, no source.
 FELLOWS = 4
+# So many that one act made void are told in one sentence.
+MANY = 5
 
 
 def judge_items(
@@ -89,13 +94,32 @@ def _apart(facts: JobFacts, state: JobState) -> dict[str, Apart]:
                     if call_check(item, check, facts, state, None).call == "OUT":
                         out.add(f"{check.name} of {item.id}")
     values = {item: taken.reading.value or 0 for item, taken in pressures.items()}
-    told: dict[str, tuple[Taken, Apart]] = {
+    flows = _odd_ones(facts, state)
+    told: dict[str, tuple[Taken, Apart]] = flows | {
         item: (pressures[item], ApartFromFellows(gap, middle))
         for item, (gap, middle) in compression.odd_ones(values).items()
     }
     for check, each in others.values():
         told |= {item: (each[item], far) for item, far in _far_below(check, each, out).items()}
     return {item: far for item, (taken, far) in told.items() if not _is_settled(item, taken, state)}
+
+
+def _odd_ones(facts: JobFacts, state: JobState) -> dict[str, tuple[Taken, Apart]]:
+    """Of figures that were read together, the one that Grubbs' test sets apart."""
+    found: dict[str, tuple[Taken, Apart]] = {}
+    for kind in facts.inspect:
+        for check in facts.sheets[kind].checks:
+            if not check.odd_one or check.quantity is None:
+                continue
+            odd = odd_of(check, fellows_of(kind, check.name, facts, state), facts)
+            if odd is not None:
+                found[odd.item] = (
+                    odd.taken,
+                    OddOne(
+                        check.label, odd.taken.reading.value or 0, odd.test, odd.n, check.quantity
+                    ),
+                )
+    return found
 
 
 def _far_below(
@@ -143,6 +167,7 @@ def _judge_item(
     sheet = facts.sheets.get(item.kind) if _is_inspected(item, facts) else None
     calls: list[Call] = []
     if sheet is not None:
+        sheet = asked_now(item, sheet)
         for check in sheet.checks:
             calls.append(call_check(item, check, facts, state, today))
     verdict, reasons, act = _weigh(item, sheet, calls, facts, state)
@@ -301,6 +326,10 @@ def _missing(
     not_read = tuple(c for c in calls if c.call == "NOT READ" and not c.entry)
     if not_read:
         reasons.append(ToTake(not_read))
+    void = tuple(c for c in calls if c.call == "VOID")
+    if len(void) >= MANY and len({c.sentence for c in void}) == 1:
+        reasons.append(TakeAllAgain(void))
+        calls = [c for c in calls if c.call != "VOID"]
     for call in calls:
         if call.call == "CLOSE CALL":
             reasons.append(CloseCall(call))

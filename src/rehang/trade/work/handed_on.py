@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Container, Mapping
 from typing import Any
 
 from rehang.trade.facts.engine import ACCESSORIES
@@ -11,6 +11,7 @@ from rehang.trade.known.hours import hours_of
 from rehang.trade.known.state import JobState, item_kind, item_name
 from rehang.trade.terms.entries import Entry, is_a
 from rehang.trade.terms.kinds.items import Fitted, Replaced
+from rehang.trade.terms.kinds.papers import Complied
 
 __all__ = ["engine_left"]
 
@@ -42,9 +43,26 @@ def engine_left(facts: JobFacts, state: JobState) -> dict[str, Any]:
             name: _serial_in(f"magneto:{name}", state) or str(told)
             for name, told in magnetos.items()
         }
+    carried: Any = found.get("accessory", [])
+    if carried:
+        done = {e.fields.recurring for e in state.live() if is_a(e, Complied)}
+        found["accessory"] = [_accessory(one, state, done) for one in carried]
     hoses: Any = found.get("hose", [])
     found["hose"] = [_hose(one, state) for one in hoses]
     return found
+
+
+def _accessory(one: Mapping[str, Any], state: JobState, done: Container[str]) -> dict[str, Any]:
+    """An accessory as the next job has it: of another serial no hours are known, and what was done is done."""
+    item = f"{one.get('kind')}:{one.get('name') or one.get('kind')}"
+    gone = {"left_alone"}
+    if item in done:
+        gone |= {"due_hours"}
+    serial = _serial_in(item, state)
+    if serial and serial != str(one.get("serial", "")).strip():
+        gone |= {"hours", "engine_hours"}
+        return {key: value for key, value in one.items() if key not in gone} | {"serial": serial}
+    return {key: value for key, value in one.items() if key not in gone}
 
 
 def _serial_in(place: str, state: JobState) -> str:

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from rehang.trade.facts.accessories import KINDS, accessory_words
 from rehang.trade.facts.job_facts import JobFacts
 from rehang.trade.known.state import item_kind, item_name
+from rehang.trade.terms.wording import upper_first
 
 __all__ = ["JobNames", "item_label"]
 
@@ -39,6 +41,8 @@ def item_label(facts: JobFacts, item_id: str) -> str:
     sheet = facts.sheets.get(kind)
     if kind == "plug":
         return f"Plug {name}"
+    if kind in KINDS:
+        return upper_first(accessory_words(kind, name))
     if sheet is None:
         return f"{kind.capitalize()} {name}"
     if sheet.one_for == "name" and name in sheet.names:

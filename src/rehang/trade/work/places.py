@@ -16,6 +16,8 @@ from rehang.trade.facts.job_facts import JobFacts
 from rehang.trade.known.fitting import (
     ACCESSORIES,
     NAMED_BY_SERIAL,
+    OF_ENGINE,
+    accessory_words,
     line_of,
     place_names,
     place_words,
@@ -36,7 +38,7 @@ from rehang.trade.work.task_states import NOT_STARTED, JobWork
 __all__ = ["PlaceNow", "place_blockers", "places_now"]
 
 # Kinds whose places are looked at where the job inspects them or engine.toml names them.
-KINDS = ("plug", "lead", "hose", "magneto", "cylinder", "filter", *ACCESSORIES)
+KINDS = ("plug", "lead", "hose", "magneto", "cylinder", "filter", *OF_ENGINE)
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,7 +69,9 @@ class PlaceNow:
             return self.name
         if self.kind == "magneto":
             return f"{self.name} magneto"
-        return self.name if self.kind in ("filter", *ACCESSORIES) else f"{self.kind} {self.name}"
+        if self.kind in OF_ENGINE:
+            return accessory_words(self.kind, self.name)
+        return self.name if self.kind == "filter" else f"{self.kind} {self.name}"
 
     @property
     def key(self) -> str:
@@ -82,11 +86,12 @@ def places_now(
     found = [
         _place(kind, name, facts, state, verdicts, rotation)
         for kind in KINDS
-        if kind in facts.inspect
-        or kind in ACCESSORIES
-        or any(_of(kind, key) for key in state.fitted)
+        if kind in facts.inspect or kind in OF_ENGINE or any(_of(kind, key) for key in state.fitted)
         for name in place_names(kind, facts, state)
-        if kind not in ACCESSORIES or facts.engine.get(kind) or f"{kind}:{name}" in state.fitted
+        if kind not in OF_ENGINE
+        or facts.engine.get(kind)
+        or f"{kind}:{name}" in facts.accessories
+        or f"{kind}:{name}" in state.fitted
     ]
     known = {one.key for one in found}
     # What was put in anywhere else: isolators, a clamp, whatever was written.
@@ -139,7 +144,7 @@ def _began(kind: str, name: str, state: JobState) -> str:
         return next(
             (o.id for o in state.items.values() if o.kind == "plug" and o.came_out_of == name), ""
         )
-    if kind in ACCESSORIES:
+    if kind in ACCESSORIES or (kind in OF_ENGINE and name == kind):
         # There is one of it, so whatever name it came out under is it.
         removed = (o.id for o in state.items.values() if o.kind == kind and o.removed is not None)
         return next(removed, f"{kind}:{name}")
@@ -151,8 +156,9 @@ def _own_serial(kind: str, name: str, facts: JobFacts) -> str:
     if kind == "magneto":
         held = facts.engine.get("magnetos")
         return str(held.get(name, "")) if isinstance(held, Mapping) else ""
-    if kind in ACCESSORIES:
-        return str(facts.engine.get(kind, ""))
+    if kind in OF_ENGINE:
+        known = facts.accessories.get(f"{kind}:{name}")
+        return (known.serial if known is not None else "") or str(facts.engine.get(kind, ""))
     return name if kind == "hose" else ""
 
 
@@ -201,6 +207,7 @@ def _is_new(entry: Entry[Fitted], serial: str, facts: JobFacts, state: JobState)
     held = facts.engine.get("magnetos")
     named = [*held.values()] if kind == "magneto" and isinstance(held, Mapping) else []
     named.append(facts.engine.get(kind, ""))
+    named += [each.serial for each in facts.accessories.values() if each.kind == kind]
     # One without a number counts as new: it has to show its papers.
     return not _number(serial) or _number(serial) not in map(_number, map(str, named))
 

@@ -6,6 +6,8 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 
+from rehang.trade.facts.accessories import KINDS as ACCESSORIES
+from rehang.trade.facts.accessories import accessory_words
 from rehang.trade.facts.items import Check, CheckSheet
 from rehang.trade.facts.job_facts import JobFacts
 from rehang.trade.facts.tasks import Task
@@ -227,6 +229,12 @@ class WorkBook:
                 return f"cylinder {place} came off; {lower_first(one.title)} asks for it"
         return ""
 
+    def is_asked(self, item_id: str, kind: str, check: str) -> bool:
+        """Whether a check is asked of an item: one that is asked for after an act, once that was done."""
+        sheet, item = self.facts.sheets.get(kind), self.state.items.get(item_id)
+        act = next((c.asked_after for c in sheet.checks if c.name == check), "") if sheet else ""
+        return not act or (item is not None and any(e.fields.act == act for e in item.reworks))
+
     def items_at(self, kind: str, for_each: str, place: str) -> list[str]:
         """The items of a kind that are at a place of a task; all of them where it has none."""
         if for_each in BY_HOLE and kind in BY_HOLE:
@@ -444,6 +452,8 @@ def answers_of(task: Task, place: str, book: WorkBook) -> list[WorkAnswer]:
             continue
         again = book.asked_again_of(task, place, (kind, check))
         for item_id in book.items_at(kind, task.for_each, place):
+            if not book.is_asked(item_id, kind, check):
+                continue
             one = _answer_of_check(item_id, kind, check, book)
             found.append(replace(one, answered=True, let_off=again) if again else one)
     for kind, act in task.acts:
@@ -571,8 +581,10 @@ def _item_words(item_id: str) -> str:
     kind, name = item_kind(item_id), item_name(item_id)
     if kind == "plug":
         return name
-    if kind in ("hole", "lead", "hose") or name.isdigit():
+    if kind in ("hole", "lead", "hose", "injector") or name.isdigit():
         return f"{kind} {name}"
     if kind == "magneto":
         return f"{name} magneto"
+    if kind in ACCESSORIES:
+        return f"the {accessory_words(kind, name)}"
     return f"{kind}, {name}" if name else kind

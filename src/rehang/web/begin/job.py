@@ -20,7 +20,9 @@ from rehang.sheets import check_sheets, task_sheet
 from rehang.sheets.folder import read_folder
 from rehang.sheets.zipped import unzipped
 from rehang.trade.doors.rules import check_can_write
+from rehang.trade.facts.accessories import KINDS as ACCESSORIES
 from rehang.trade.facts.engine import FED, PLATINGS
+from rehang.trade.facts.fuel_systems import FUEL_SYSTEMS
 from rehang.trade.facts.reasons import Reason
 from rehang.trade.terms.days import last_day
 from rehang.trade.terms.errors import BadInput, NotAllowed, Refused
@@ -33,6 +35,8 @@ from rehang.web.shared.forms import BenchForm, Pick, TextField
 __all__ = ["bring", "known_engine", "new_engine", "new_job"]
 
 _HOSES = 4
+_ACCESSORIES = 4
+_ACCESSORY_KEYS = ("kind", "name", "serial", "hours", "engine_hours")
 _NUMBERS = (
     "since_overhaul", "since_new", "airframe_hours", "bore_in", "compression_ratio",
     "spark_advance_deg", "sump_qt", "flying_hours_per_year",
@@ -121,7 +125,7 @@ class JobForm(BenchForm):
         every = [
             kind
             for kind, sheet in check_sheets().items()
-            if kind != "run" and not sheet.by_name and not sheet.when_off
+            if kind != "run" and not (sheet.is_of_engine or sheet.by_name or sheet.when_off)
         ]
         # What the work that a reason opens is read on is looked at too.
         opens = {one.id: [kind for kind, _ in one.answers] for one in task_sheet().values()}
@@ -184,6 +188,10 @@ class EngineForm(LayoutForm, JobForm):
             "sump_qt": _hours("Oil sump, quarts"),
             "flying_hours_per_year": _hours("Hours flown a year"),
             "fuel": Pick("Fuel comes by", [(one, one) for one in FED]),
+            "fuel_system": Pick(
+                "Fuel is metered by",
+                [("", "not known"), *((one, upper_first(one)) for one in FUEL_SYSTEMS)],
+            ),
             "bore_plating": Pick("Bores plated with", [(one, one) for one in PLATINGS]),
         }
         for number in range(1, _HOSES + 1):
@@ -195,6 +203,20 @@ class EngineForm(LayoutForm, JobForm):
                 ),
                 f"hose{number}_made": TextField("Made", "As in 2021-03 or 2021-Q1", short=True),
                 f"hose{number}_fitted": TextField("Fitted", "The same", short=True),
+            }
+
+        for number in range(1, _ACCESSORIES + 1):
+            self.fields |= {
+                f"accessory{number}_kind": Pick(
+                    "What it is",
+                    [("", ""), *((one, upper_first(one.replace("-", " "))) for one in ACCESSORIES)],
+                ),
+                f"accessory{number}_name": TextField("Which of two", "As in boost", short=True),
+                f"accessory{number}_serial": TextField("Serial", short=True),
+                f"accessory{number}_hours": _hours("Its own hours", "Since new or overhaul"),
+                f"accessory{number}_engine_hours": _hours(
+                    "Engine hours then", "Since overhaul; empty: as above"
+                ),
             }
 
     def plate(self) -> list[Any]:
@@ -216,10 +238,16 @@ class EngineForm(LayoutForm, JobForm):
     def hoses(self) -> list[list[Any]]:
         return [[self[f"hose{n}_{key}"] for key in _HOSE_KEYS] for n in range(1, _HOSES + 1)]
 
+    def accessories(self) -> list[list[Any]]:
+        return [
+            [self[f"accessory{n}_{key}"] for key in _ACCESSORY_KEYS]
+            for n in range(1, _ACCESSORIES + 1)
+        ]
+
     def _plain_keys(self) -> tuple[str, ...]:
         own = ("serial", "engine", "airframe", "airframe_serial", "carburettor", "propeller",
                "bore_in", "compression_ratio", "spark_advance_deg", "sump_qt",
-               "flying_hours_per_year", "fuel", "bore_plating")  # fmt: skip
+               "flying_hours_per_year", "fuel", "fuel_system", "bore_plating")  # fmt: skip
         return (*super()._plain_keys(), *own)
 
     def told(self) -> dict[str, Any]:
@@ -230,7 +258,31 @@ class EngineForm(LayoutForm, JobForm):
             side: typed[f"magneto_{side}"] for side in ("left", "right") if typed[f"magneto_{side}"]
         }
         hoses = list(self._hoses(typed))
-        return {**found, "layout": self.chosen()[0], "magnetos": magnetos, "hose": hoses}
+        carried = list(self._accessories(typed, found["hours"].get("since_overhaul")))
+        return {
+            **found,
+            "layout": self.chosen()[0],
+            "magnetos": magnetos,
+            "hose": hoses,
+            **({"accessory": carried} if carried else {}),
+        }
+
+    def _accessories(self, typed: Mapping[str, str], now: float | None) -> Any:
+        """What was typed of accessories; hours without the engine's stand beside those of today."""
+        for number in range(1, _ACCESSORIES + 1):
+            given = {key: typed[f"accessory{number}_{key}"] for key in _ACCESSORY_KEYS}
+            if not any(given.values()):
+                continue
+            if not given["kind"]:
+                raise BadInput("Pick what the accessory is.", f"accessory{number}_kind")
+            one: dict[str, Any] = {
+                key: _number(text) if key in ("hours", "engine_hours") else text.strip()
+                for key, text in given.items()
+                if text
+            }
+            if "hours" in one and "engine_hours" not in one and now is not None:
+                one["engine_hours"] = now
+            yield one
 
     def _hoses(self, typed: Mapping[str, str]) -> Any:
         for number in range(1, _HOSES + 1):

@@ -35,6 +35,7 @@ KINDS: Mapping[str, KindWords] = MappingProxyType(
         "engine": KindWords("Engine data", "engine data"),
         "shop": KindWords("The shop", "shop"),
         "hose": KindWords("Hoses", "hose", ("line", "type", "made", "fitted")),
+        "accessory": KindWords("Accessories", "accessory", ("serial", "hours", "due_hours")),
         "layout": KindWords("Layout of its own", "layout", without="none of its own"),
         "person": KindWords("People", "person", ("role", "certificate", "days")),
         "people-powers": KindWords("What papers let a person do", "table", without=_BROUGHT),
@@ -66,7 +67,7 @@ KINDS: Mapping[str, KindWords] = MappingProxyType(
 )
 # The kinds as the first page shows them, under their heads.
 GROUPS: tuple[tuple[str, tuple[str, ...]], ...] = (
-    ("The engine and its shop", ("engine", "shop", "hose", "layout")),
+    ("The engine and its shop", ("engine", "shop", "hose", "accessory", "layout")),
     ("People", ("person", "people-powers")),
     ("Limits and meters", ("limit", "meter")),
     ("Parts and what comes due", ("part", "recurring")),
@@ -90,6 +91,9 @@ _CHOICES: Mapping[str, str] = MappingProxyType(
     {
         "": "not said",
         "pump": "a pump",
+        "vacuum-pump": "vacuum pump",
+        "fuel-pump": "fuel pump",
+        "fuel-servo": "fuel servo",
         "none": "nothing",
         "since_overhaul": "engine, since overhaul",
         "since_new": "engine, since new",

@@ -318,7 +318,7 @@ def _facts(request: HttpRequest, desk: Desk, table: Table, data: bytes, sent: Se
             table,
             columns,
             queries.files(desk.job)[file],
-            desk.judged.facts.sheets,
+            desk.judged.facts.every_sheet,
             # Whoever confirms it; their PIN is asked for before it is filed.
             by=request.POST.get("who", "") or desk.key,
             on=desk.today(),

@@ -5,7 +5,7 @@ from __future__ import annotations
 from django.http import HttpRequest, HttpResponse
 from django.views.decorators.http import require_safe
 
-from rehang.web.item import engine_rows, oil_rows
+from rehang.web.item import carried_rows, engine_rows, oil_rows
 from rehang.web.shared.desk import Desk, job_page, page
 from rehang.web.shared.mode import type_size
 from rehang.web.shared.templatetags.bench import bench_mode
@@ -27,6 +27,7 @@ def engine(request: HttpRequest, desk: Desk) -> HttpResponse:
         "item/engine",
         current="engine",
         engine=engine_rows.engine(desk.judged, untouched_only=untouched_only),
+        carried=carried_rows.carried(desk.judged),
         oil=oil_rows.oil_table(desk.judged, type_size(bench_mode({"request": request}).name)),
         untouched_only=untouched_only,
         show=UNTOUCHED,

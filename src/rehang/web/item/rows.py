@@ -22,6 +22,7 @@ from rehang.trade.terms.entries import is_a
 from rehang.trade.terms.kinds.readings import ReadingTaken
 from rehang.trade.terms.wording import lower_first, on_day, upper_first
 from rehang.trade.verdicts.calls import Call, better_meters
+from rehang.trade.verdicts.fellows import FROM_MEAN
 from rehang.trade.verdicts.item_verdict import ItemVerdict
 from rehang.trade.verdicts.leaks import leaks_of
 from rehang.trade.verdicts.round_turn import RoundTurn, round_turn
@@ -139,6 +140,7 @@ class CheckRow:
     sentence: str
     entry: str
     is_keyed: bool
+    judged_by: str
     pictures: tuple[tuple[str, str], ...] = ()
     past: str = ""
 
@@ -147,6 +149,11 @@ class CheckRow:
         """What is stamped beside it. What was looked at was seen, and is not read."""
         seen = {"NOT YET": "SEEN", "NOT READ": "NOT SEEN"} if self.kind == "look" else {}
         return seen.get(self.call, self.call)
+
+    @property
+    def held_to(self) -> str:
+        """What it is judged by: its limit, or another check."""
+        return f"Judged by: {self.judged_by}." if self.judged_by else f"Limit: {self.limit}."
 
     @property
     def is_open(self) -> bool:
@@ -181,10 +188,19 @@ def _check_row(judged: JudgedJob, call: Call, check: Check) -> CheckRow:
         source=call.source,
         meter=meter,
         standing=call.meter_standing,
-        sentence=call.sentence,
+        sentence="" if (by := _judged_by(judged, call, check)) else call.sentence,
         entry=entry.id if entry is not None else "",
-        is_keyed=check.method not in ("age", "counted"),
+        is_keyed=check.method not in ("age", "counted", FROM_MEAN),
+        judged_by=by,
     )
+
+
+def _judged_by(judged: JudgedJob, call: Call, check: Check) -> str:
+    """The check that judges what has no limit of its own; empty where there is none or it has one."""
+    if not check.judged_by or call.limit_data is not None:
+        return ""
+    sheet = next(s for s in judged.facts.sheets.values() if check in s.checks)
+    return lower_first(sheet.check(check.judged_by).label)
 
 
 Pictures = tuple[tuple[str, str], ...]

@@ -61,7 +61,7 @@ def from_shop(request: HttpRequest, desk: Desk) -> HttpResponse:
         desk,
         "shop/from_shop",
         current="limits",
-        rows=list(_rows(found.things, desk.judged.facts.sheets)),
+        rows=list(_rows(found.things, desk.judged.facts.every_sheet)),
         verdicts=[(upper_first(item_words(item)), was, then) for item, was, then in found.verdicts],
         cannot=found.why_not,
     )

@@ -73,7 +73,7 @@ def subject_of(kind: str, name: str, facts: JobFacts) -> Subject:
     BadInput
         There is no such check, and no group of fasteners of that name.
     """
-    sheet = facts.sheets.get(kind)
+    sheet = facts.every_sheet.get(kind)
     group = next((one for one in facts.torque_groups.values() if one.limit == name), None)
     if sheet is not None:
         return Subject(kind, name, sheet.check(name), None)

@@ -87,6 +87,10 @@ def limit_rows(facts: JobFacts) -> list[LimitRow]:
         if not mine:
             rows.append(_missing(ENGINE, name, TORQUES, title))
     rows += _of_kinds([kind for kind in facts.sheets if kind not in of_job], numbers, facts)
+    # Of what this engine does not have, what is on file alone.
+    limited = {one.item for one in facts.limits}
+    others = _of_kinds([kind for kind in facts.other_sheets if kind in limited], numbers, facts)
+    rows += [row for row in others if row.number >= 0]
     shown = {row.number for row in rows}
     rows += [
         _row(one, number, TORQUES, one.check.replace("_", " "), facts)
@@ -100,8 +104,8 @@ def _of_kinds(kinds: Iterable[str], numbers: Mapping[int, int], facts: JobFacts)
     return [
         row
         for kind in kinds
-        for check in facts.sheets[kind].checks
-        for row in _of_check(facts.sheets[kind], check, numbers, facts)
+        for check in facts.every_sheet[kind].checks
+        for row in _of_check(facts.every_sheet[kind], check, numbers, facts)
     ]
 
 

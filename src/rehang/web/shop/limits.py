@@ -132,7 +132,7 @@ def _form(
             return SeeOther(back)
     rows = rows_of.limit_rows(desk.judged.facts)
     following = rows_of.after(rows, of.kind, of.name, for_type)
-    sheet = desk.judged.facts.sheets.get(of.kind)
+    sheet = desk.judged.facts.every_sheet.get(of.kind)
     return page(
         request,
         desk,
@@ -175,7 +175,9 @@ def _file(
     }
     given = {**{k: v for k, v in changes.items() if v is not None}, **entered}
     raw: dict[str, edit.Value] = {"item": of.kind, "check": of.name, **given}
-    made = limit_from(raw, desk.judged.facts.sheets, lambda *keys: str(keys[-1]) if keys else "")
+    made = limit_from(
+        raw, desk.judged.facts.every_sheet, lambda *keys: str(keys[-1]) if keys else ""
+    )
     text = queries.files(desk.job)[FILE]
     if number is None:
         text = edit.add_limit(text, raw)

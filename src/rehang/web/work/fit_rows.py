@@ -127,7 +127,9 @@ def fit_row(one: PlaceNow, judged: JudgedJob) -> FitRow:
     """One place as a row."""
     verdict = next((v for v in judged.items if v.item == one.goes_in), None)
     is_in = bool(one.item) and (
-        one.entry is not None or one.kind in ("lead", "cylinder", "magneto")
+        one.entry is not None
+        or one.kind in ("lead", "cylinder", "magneto")
+        or one.key in judged.facts.accessories
     )
     named = one.kind in ("plug", "hose")
     came = judged.state.items.get(one.began)
@@ -189,7 +191,7 @@ def fit_groups(judged: JudgedJob) -> tuple[FitGroup, ...]:
     for kind in dict.fromkeys(one.kind for one in judged.places):
         rows = tuple(fit_row(one, judged) for one in judged.places if one.kind == kind)
         filled = sum(bool(row.now) for row in rows)
-        found.append(FitGroup(_TITLES.get(kind, upper_first(kind)), rows, filled))
+        found.append(FitGroup(_TITLES.get(kind, upper_first(kind.replace("-", " "))), rows, filled))
     return tuple(found)
 
 

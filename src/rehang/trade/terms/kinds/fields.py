@@ -261,6 +261,8 @@ def name_of(item: str) -> str:
 def who(item: str, place: str) -> str:
     """An item as a sentence begins with it: a plug by its serial and hole, another by its kind."""
     kind, _, name = item.partition(":")
+    if kind and name == kind:
+        return kind.replace("-", " ").capitalize()
     if kind not in ("", "plug"):
         return f"{kind.capitalize()} {name}"
     return f"{name} ({place})" if place else name
