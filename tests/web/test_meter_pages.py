@@ -465,13 +465,13 @@ def test_a_photo_of_its_certificate_is_kept_with_a_meter_and_of_its_page_with_a_
         ("meter:FG-9", "meters/of/FG-9/", "Meter FG-9"),
         ("limit:plug.gap", "limits/3/", "The page of the limit for plug, gap"),
     ):
-        assert "No photo of it yet." in words(marta.get(J + at))
+        assert "No photo or PDF of it yet." in words(marta.get(J + at))
         photo = SimpleUploadedFile("paper.png", made.getvalue(), "image/png")
         answer = marta.post(J + "photos/", {"item": item, "photo": photo, "next": J + at})
         assert answer["Location"] == J + at
         shown = marta.get(J + at)
         assert says in words(shown)
-        assert "No photo of it yet." not in words(shown)
+        assert "No photo or PDF of it yet." not in words(shown)
     for item, sentence in (
         ("meter:XX-1", 'There is no meter "XX-1" on file to add a photo to.'),
         ("limit:plug.moon", 'There is no check "moon" on the plug sheet.'),

@@ -11,7 +11,7 @@ from datetime import UTC, datetime
 from django.contrib.auth import get_user_model
 
 from rehang.book import accesslog, ends, members, models, photos, queries
-from rehang.decode.apart import check_kept
+from rehang.decode.apart import check_kept, read_pdf
 from rehang.sheets.folder import FACT_FILES, PEOPLE, PHOTOS, JobFolder, check_facts, texts_at
 from rehang.trade.doors.rules import (
     check_book,
@@ -23,7 +23,7 @@ from rehang.trade.doors.rules import (
 )
 from rehang.trade.facts.job_facts import JobFacts
 from rehang.trade.gate.powers import check_keeps_shop, need_of
-from rehang.trade.known.photos import files_in
+from rehang.trade.known.photos import files_in, is_pdf_name
 from rehang.trade.known.state import JobState
 from rehang.trade.terms.bounds import check_fits
 from rehang.trade.terms.chain import GENESIS, seal, seal_hash
@@ -403,10 +403,23 @@ def photos_to_keep(folder: JobFolder) -> dict[str, bytes]:
                 "from where the folder came from.",
                 where,
             )
-        if is_a(entry, Pictured):
+        if is_a(entry, Pictured) and is_pdf_name(name):
+            _check_as_said(entry.fields, data, f"{where}, {PHOTOS}/{name}")
+        elif is_a(entry, Pictured):
             check_kept(data, f"{where}, {PHOTOS}/{name}")
         found[name] = data
     return found
+
+
+def _check_as_said(said: Pictured, data: bytes, where: str) -> None:
+    """Whether a PDF can be opened and is as long as its entry says."""
+    pages = read_pdf(data, where).pages
+    if (pages, len(data)) != (said.pages, said.size):
+        raise BadInput(
+            f"The PDF has {pages:,} pages and {len(data):,} bytes, and the book says {said.pages:,} and "
+            f"{said.size:,}. Go back to a good copy of the folder.",
+            where,
+        )
 
 
 def filed_entries(name: str, text: str, by: str, at: datetime, after: int) -> Entry:

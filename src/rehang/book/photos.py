@@ -16,7 +16,7 @@ from pathlib import Path
 from django.conf import settings
 
 from rehang.sheets.folder import PHOTOS, PhotoFiles, photo_problems
-from rehang.trade.known.photos import is_kept_name, is_named_by
+from rehang.trade.known.photos import is_kept_name, is_named_by, photo_word
 from rehang.trade.terms.entries import Entry
 from rehang.trade.terms.errors import BadInput
 
@@ -39,10 +39,12 @@ def read(name: str) -> bytes:
     """
     data = _bytes_of(name)
     if data is None:
-        raise BadInput("This photo is missing on this machine. Go back to a good copy of it.")
+        raise BadInput(
+            f"This {photo_word(name)} is missing on this machine. Go back to a good copy of it."
+        )
     if not _is_whole(name, data):
         raise BadInput(
-            "This photo has been changed since it was kept. Go back to a good copy of it."
+            f"This {photo_word(name)} has been changed since it was kept. Go back to a good copy of it."
         )
     return data
 

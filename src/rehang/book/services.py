@@ -32,14 +32,22 @@ from rehang.book.keeping import (
 )
 from rehang.book.shop import pass_on, tell_others
 from rehang.book.writing import writing
-from rehang.decode.apart import made_fit, read_flight
+from rehang.decode import pdfs
+from rehang.decode.apart import made_fit, read_flight, read_pdf
 from rehang.decode.flights import plain_table
+from rehang.decode.pdfs import KeptPdf
+from rehang.decode.pictures import Picture, is_pdf
 from rehang.sheets.folder import JobFolder
 from rehang.trade.doors.rules import (
     check_can_write,
 )
 from rehang.trade.gate.powers import check_keeps_shop, paper_to_sign
-from rehang.trade.known.photos import check_can_picture, check_scale_note, table_name
+from rehang.trade.known.photos import (
+    check_can_picture,
+    check_scale_note,
+    of_a_paper,
+    table_name,
+)
 from rehang.trade.papers.signing import sha256_of
 from rehang.trade.terms.entries import Entry, is_a, new_entry
 from rehang.trade.terms.errors import BadInput, NotAllowed
@@ -220,13 +228,16 @@ def add_photo(
     entry: str = "",
     scale_note: str = "",
     entry_id: str = "",
+    file_name: str = "",
     by: str,
     at: datetime,
 ) -> Appended:
     """Add a photo of an item, of one entry about it, or of the whole job: file and entry, or neither.
 
     ``data`` are the bytes as the camera gave them; what is kept is a smaller JPEG with nothing
-    but its pixels. The same photo sent again under the same ``entry_id`` is kept once.
+    but its pixels. The same photo sent again under the same ``entry_id`` is kept once. A meter's
+    certificate and a limit's page may be a PDF, which is kept as it came; ``file_name`` is what it
+    was called.
 
     Raises
     ------
@@ -236,8 +247,9 @@ def add_photo(
     check_can_write(queries.facts(job).people.get(by))
     # Asked first: to unpack the picture costs the most.
     check_scale_note(scale_note.strip())
-    with _ONE_PICTURE_AT_A_TIME:
-        made = made_fit(data)
+    made, fields = _made_to_keep(
+        data, file_name, scale_note.strip(), may_be_pdf=of_a_paper(item) and not entry
+    )
     with photos.laid_ready({made.name: made.data}) as put_in_place:
         with writing():
             held = locked_job(job)
@@ -258,14 +270,29 @@ def add_photo(
                 ),
                 entry=entry,
                 scale_note=scale_note.strip(),
-                width=made.width,
-                height=made.height,
+                **fields,
             )
             done = append_rows(held, held, [new], at)
             # Before the commit: no entry stands without its file.
             put_in_place()
         copy_head(held, job)
     return done
+
+
+def _made_to_keep(
+    data: bytes, file_name: str, scale_note: str, *, may_be_pdf: bool
+) -> tuple[Picture | KeptPdf, dict[str, int]]:
+    """A photo made fit or a PDF as it came, and what its entry says of it."""
+    if may_be_pdf:
+        pdfs.check_name(file_name, data)
+    with _ONE_PICTURE_AT_A_TIME:
+        if may_be_pdf and is_pdf(data):
+            if scale_note:
+                raise BadInput("A PDF has no scale. Leave the scale empty.", "scale_note")
+            pdf = read_pdf(data)
+            return pdf, {"pages": pdf.pages, "size": len(data)}
+        made = made_fit(data)
+        return made, {"width": made.width, "height": made.height}
 
 
 def add_monitor_table(

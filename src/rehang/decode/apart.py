@@ -14,11 +14,20 @@ from typing import Any
 
 from rehang.decode.answers import table_from
 from rehang.decode.flights import FlightHead
+from rehang.decode.pdfs import KeptPdf
 from rehang.decode.pictures import Picture
 from rehang.decode.tables import Table
 from rehang.trade.terms.errors import BadInput
 
-__all__ = ["check_kept", "look_at_flight", "made_fit", "read_codes", "read_flight", "read_table"]
+__all__ = [
+    "check_kept",
+    "look_at_flight",
+    "made_fit",
+    "read_codes",
+    "read_flight",
+    "read_pdf",
+    "read_table",
+]
 
 # A photo of 40 megapixels takes some two seconds, a full table half of one; a machine that is busy
 # takes some times as long on the clock, though not on the processor.
@@ -49,6 +58,11 @@ def made_fit(data: bytes) -> Picture:
 def check_kept(data: bytes, where: str = "") -> None:
     """See :func:`rehang.decode.pictures.check_kept`; the photo is read apart."""
     _apart("check_kept", data, where)
+
+
+def read_pdf(data: bytes, where: str = "") -> KeptPdf:
+    """A PDF as it came; its pages are counted apart (:func:`rehang.decode.pdfs.pages_of`)."""
+    return KeptPdf(data, int(_apart("pages_of", data, where)))
 
 
 def read_table(name: str, data: bytes) -> Table:

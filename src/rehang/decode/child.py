@@ -50,6 +50,10 @@ def _read(what: str, data: bytes, where: str, said: Mapping[str, Any] = _NOTHING
         from rehang.decode.codes import read_codes
 
         return read_codes(data)
+    if what == "pages_of":
+        from rehang.decode.pdfs import pages_of
+
+        return pages_of(data, where)
     from rehang.decode import pictures
 
     if what == "check_kept":

@@ -26,6 +26,8 @@ __all__ = [
     "Picture",
     "check_kept",
     "check_weight",
+    "is_pdf",
+    "is_picture",
     "made_fit",
     "opened_for_codes",
     "smaller",
@@ -185,10 +187,9 @@ def _check_bytes(data: bytes) -> None:
     for start, sentence in _NOT_PICTURES:
         if data.startswith(start):
             raise BadInput(sentence)
-    # Readers of PDF look for its mark in the first 1,024 bytes (from memory).
-    if b"%PDF-" in data[:1024] and not _begins_as_picture(data):
+    if is_pdf(data):
         raise BadInput(_NOT_PICTURES[0][1])
-    if not _begins_as_picture(data):
+    if not is_picture(data):
         if _is_text(data[:4096]):
             raise BadInput("This is a text file, not a photo. Send the photo itself.")
         raise BadInput(f"This file is not a picture that can be read. {_TAKEN}")
@@ -199,7 +200,14 @@ def _box_end(data: bytes) -> int:
     return min(int.from_bytes(data[:4], "big"), 256, len(data) - 3)
 
 
-def _begins_as_picture(data: bytes) -> bool:
+def is_pdf(data: bytes) -> bool:
+    """Whether a file begins as a PDF, by its bytes and not by its name."""
+    # Readers of PDF look for its mark in the first 1,024 bytes (from memory).
+    return data.startswith(b"%PDF") or (b"%PDF-" in data[:1024] and not is_picture(data))
+
+
+def is_picture(data: bytes) -> bool:
+    """Whether a file begins as a picture, by its bytes and not by its name."""
     return (
         data.startswith((b"\xff\xd8\xff", b"\x89PNG\r\n\x1a\n"))
         or (data[:4] == b"RIFF" and data[8:12] == b"WEBP")

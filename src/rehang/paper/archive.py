@@ -18,7 +18,7 @@ from rehang.sheets.aside import write_files, written_aside
 from rehang.sheets.folder import BOOK, CONTENTS, PHOTOS, book_text, contents_text
 from rehang.sheets.sums import SUMS, sums_text
 from rehang.trade.job.judging import JudgedJob
-from rehang.trade.known.photos import files_in, photos_in
+from rehang.trade.known.photos import files_in, is_pdf_name, photos_in
 from rehang.trade.papers.signing import Signed
 from rehang.trade.telling.sentences import entry_words
 from rehang.trade.telling.sheet_parts import stamp_words
@@ -110,7 +110,7 @@ Written {stamp_words(at.astimezone(zone))}.
 {PAGE}        the whole job to read, in any browser; it needs no connection
 {BOOK}       the book: one JSON object on each line, each with the hash of the one before it
 *.toml           what the job was judged by: engine, people, limits, meters, tasks, parts
-{PHOTOS}/          photos, named by their SHA-256
+{PHOTOS}/          photos and PDFs of certificates, named by their SHA-256
 {RECORDS}/         what was printed, as PDF
 {CONTENTS}    the files of the job, and number and hash of the last entry of the book
 {SUMS}       the SHA-256 of every file here
@@ -204,6 +204,9 @@ def _page(
     for picture in shown:
         words = escape(entry_words(picture, judged))
         source = escape(f"{PHOTOS}/{picture.fields.photo}")
+        if is_pdf_name(picture.fields.photo):
+            parts.append(f'<p><a href="{source}">{words}</a></p>')
+            continue
         parts.append(
             f'<figure><img src="{source}" alt="{words}"><figcaption>{words}</figcaption></figure>'
         )

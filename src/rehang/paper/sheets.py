@@ -22,6 +22,7 @@ from rehang.decode.pictures import smaller
 from rehang.paper.glyphs import printable
 from rehang.trade.facts.job_facts import JobFacts
 from rehang.trade.job.judging import JudgedJob
+from rehang.trade.known.photos import is_pdf_name
 from rehang.trade.known.state import JobState
 from rehang.trade.telling.blank_sheet import blank_sheet
 from rehang.trade.telling.record import tray_record
@@ -161,6 +162,9 @@ def photo_root(photos: Mapping[str, bytes]) -> Iterator[Path]:
         for template in TEMPLATES.glob("*.typ"):
             shutil.copyfile(template, root / template.name)
         for photo, data in photos.items():
+            # A PDF is named on the sheet and not set in it.
+            if is_pdf_name(photo):
+                continue
             (root / photo).write_bytes(smaller(data, _PHOTO_SIDE))
         yield root
 

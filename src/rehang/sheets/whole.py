@@ -152,7 +152,11 @@ def _against_the_book(path: Path, entries: list[Entry], found: Checked, vouched:
     vouched |= pictures
     if pictures:
         found.changed += photo_problems(entries, PhotoFiles(path / PHOTOS, entries))
-        found.looked.append(f"{_many(len(pictures), 'photo')} against their sums in the book")
+        pdfs = sum(name.endswith(".pdf") for name in pictures)
+        tables = sum(name.endswith(".csv") for name in pictures)
+        kinds = [(len(pictures) - pdfs - tables, "photo"), (pdfs, "PDF"), (tables, "table")]
+        many = listed([_many(number, kind) for number, kind in kinds if number])
+        found.looked.append(f"{many} against their sums in the book")
 
 
 def _end_checked(

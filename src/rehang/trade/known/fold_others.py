@@ -9,7 +9,7 @@ from datetime import date
 
 from rehang.trade.known.folder import Folder, Handlers, takes
 from rehang.trade.known.oil_fill import check_fill
-from rehang.trade.known.photos import check_paper, of_a_paper
+from rehang.trade.known.photos import check_paper, check_pdf, is_pdf_name, of_a_paper
 from rehang.trade.known.state import (
     FoundOut,
     item_kind,
@@ -229,7 +229,8 @@ def _on_pictured(f: Folder, entry: Entry[Pictured]) -> None:
     place = f.place_of(entry)
     # The file's name is its sum, so that the chain names every byte of the picture.
     sha256 = entry.fields.sha256
-    if not re.fullmatch(r"[0-9a-f]{64}", sha256) or entry.fields.photo != f"{sha256}.jpg":
+    names = (f"{sha256}.jpg", f"{sha256}.pdf")
+    if not re.fullmatch(r"[0-9a-f]{64}", sha256) or entry.fields.photo not in names:
         raise BadInput(
             f'The photo "{entry.fields.photo}" is not named by its sum "{sha256}". '
             "Add the photo again.",
@@ -239,6 +240,8 @@ def _on_pictured(f: Folder, entry: Entry[Pictured]) -> None:
         raise BadInput(
             f'The photo belongs to "{entry.fields.entry}", which is not in the book.', place
         )
+    if is_pdf_name(entry.fields.photo):
+        check_pdf(entry, place)
     if of_a_paper(entry.item):
         check_paper(entry.item, f.meters, f.sheets, place)
     elif entry.item:

@@ -28,13 +28,16 @@ __all__ = [
     "belongs_to",
     "check_can_picture",
     "check_paper",
+    "check_pdf",
     "check_scale_note",
     "files_in",
     "is_kept_name",
     "is_named_by",
+    "is_pdf_name",
     "item_words",
     "live_photos",
     "of_a_paper",
+    "photo_word",
     "photos_in",
     "scale_words",
     "table_name",
@@ -44,7 +47,7 @@ NO_SCALE = "no scale in the picture"
 # A line beside a thumbnail, and under the photo on paper.
 LONGEST_SCALE_NOTE = 200
 # \Z and not $, which lets a line feed by.
-_NAME = re.compile(r"[0-9a-f]{64}\.(jpg|csv)\Z")
+_NAME = re.compile(r"[0-9a-f]{64}\.(jpg|pdf|csv)\Z")
 
 
 def table_name(sha256: str) -> str:
@@ -62,9 +65,19 @@ def is_named_by(name: str, sha256: str) -> bool:
     return is_kept_name(name) and name.partition(".")[0] == sha256
 
 
+def is_pdf_name(text: str) -> bool:
+    """Whether what lies among the photos under this name is a PDF."""
+    return is_kept_name(text) and text.endswith(".pdf")
+
+
+def photo_word(name: str) -> str:
+    """What lies under the name of a photo or a PDF, as sentences call it."""
+    return "PDF" if is_pdf_name(name) else "photo"
+
+
 @dataclass(frozen=True, slots=True)
 class KeptFile:
-    """A file that a book speaks of by its sum: a photo, or a monitor's table."""
+    """A file that a book speaks of by its sum: a photo, a PDF, or a monitor's table."""
 
     name: str
     sha256: str
@@ -72,14 +85,14 @@ class KeptFile:
 
     @property
     def kind(self) -> str:
-        return "table" if is_a(self.entry, MonitorRead) else "photo"
+        return "table" if is_a(self.entry, MonitorRead) else photo_word(self.name)
 
     @property
     def what(self) -> str:
         """What it is, as a sentence names it."""
         if is_a(self.entry, MonitorRead):
             return f"table of {self.entry.fields.of}"
-        return f"photo of {item_words(self.entry.item)}"
+        return f"{self.kind} of {item_words(self.entry.item)}"
 
 
 def files_in(book: Iterable[Entry]) -> list[KeptFile]:
@@ -144,6 +157,22 @@ def check_paper(
         sheets[kind].check(check, where)
     elif kind != "engine" or not check:
         raise BadInput(f'There is no limit "{name}" to add a photo to.', where)
+
+
+def check_pdf(entry: Entry[Pictured], where: str = "") -> None:
+    """Whether a PDF is of a paper, and its entry says how much it is."""
+    if not of_a_paper(entry.item) or entry.fields.entry:
+        raise BadInput(
+            f"A PDF is kept with a meter or a limit, and this one is of {item_words(entry.item)}. "
+            "Add a photo there.",
+            where,
+        )
+    if not entry.fields.pages or not entry.fields.size:
+        raise BadInput(
+            f"The PDF of {item_words(entry.item)} does not say how many pages and bytes it has. "
+            "Add it again.",
+            where,
+        )
 
 
 def check_can_picture(item: str, entry_id: str, state: JobState, facts: JobFacts) -> str:
@@ -216,6 +245,14 @@ def _small(text: str) -> str:
 
 
 def scale_words(entry: Entry[Pictured]) -> str:
-    """The scale of a photo as it is printed; where none was written, that there is none."""
+    """The scale of a photo as it is printed, or that there is none; of a PDF, how much it is."""
+    if is_pdf_name(entry.fields.photo):
+        return f"{_amount(entry.fields.pages or 0, entry.fields.size or 0)}."
     note = entry.fields.scale_note.strip()
     return f"Scale: {note.rstrip('.')}." if note else f"{NO_SCALE[0].upper()}{NO_SCALE[1:]}."
+
+
+def _amount(pages: int, size: int) -> str:
+    """``3 pages, 214 kB``: part of a kilobyte counts as one."""
+    weight = f"{size / 1e6:,.1f} MB" if size >= 1_000_000 else f"{-(-size // 1000)} kB"
+    return f"{pages:,} {'page' if pages == 1 else 'pages'}, {weight}"

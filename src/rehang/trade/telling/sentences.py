@@ -10,7 +10,7 @@ from rehang.trade.facts.readings import Reading
 from rehang.trade.job.judging import JudgedJob
 from rehang.trade.known.doubts import use_words
 from rehang.trade.known.oil_fill import top_up_words
-from rehang.trade.known.photos import belongs_to, scale_words
+from rehang.trade.known.photos import belongs_to, photo_word, scale_words
 from rehang.trade.known.state import (
     MONITOR,
     OIL_RISE,
@@ -52,7 +52,7 @@ from rehang.trade.terms.kinds.runs import RunBegan, RunStepDone
 from rehang.trade.terms.kinds.torque import Torqued
 from rehang.trade.terms.kinds.work import CarriedOn, Stopped
 from rehang.trade.terms.quantities import show
-from rehang.trade.terms.wording import lower_first, on_day, with_stop
+from rehang.trade.terms.wording import lower_first, on_day, upper_first, with_stop
 from rehang.trade.work.names import JobNames
 
 __all__ = [
@@ -106,7 +106,8 @@ def _said(entry: Entry, judged: JudgedJob) -> str:
         return f"{about}: {check.label.lower()} {reading_words(check, reading)}{kept}.{note}"
     if is_a(entry, Pictured):
         of = belongs_to(entry, facts, state)
-        return f"Photo of {lower_first(of)}. {scale_words(entry)}{note}"
+        word = upper_first(photo_word(entry.fields.photo))
+        return f"{word} of {lower_first(of)}. {scale_words(entry)}{note}"
     match entry.fields:
         case Seen() as seen:
             return f"{about}, {_seen_words(seen, facts)}.{note}"

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from rehang.trade.job.judging import JudgedJob
-from rehang.trade.known.photos import belongs_to, live_photos, scale_words
+from rehang.trade.known.photos import belongs_to, is_pdf_name, live_photos, of_a_paper, scale_words
 from rehang.trade.terms.entries import Entry
 from rehang.trade.terms.kinds.readings import Pictured
 from rehang.trade.terms.wording import lower_first
@@ -19,7 +19,10 @@ SMALL_SIDE = 480
 
 @dataclass(frozen=True, slots=True)
 class PhotoRow:
-    """One photo. ``width`` and ``height`` are those of its thumbnail; 0 where the book has none."""
+    """One photo. ``width`` and ``height`` are those of its thumbnail; 0 where the book has none.
+
+    Of a PDF there is no thumbnail, and ``scale`` says how much it is. A paper's photo has no scale.
+    """
 
     name: str
     entry: str
@@ -33,6 +36,7 @@ class PhotoRow:
     width: int
     height: int
     year: int = 0
+    is_pdf: bool = False
 
 
 def photo_rows(judged: JudgedJob, *, item: str | None = None, entry: str = "") -> list[PhotoRow]:
@@ -51,7 +55,7 @@ def _row(entry: Entry[Pictured], judged: JudgedJob) -> PhotoRow:
         entry=entry.id,
         seq=entry.seq,
         about=about,
-        scale=scale_words(entry),
+        scale=_scale(entry),
         when=when_text(entry.at, zone_of(judged)),
         who=judged.facts.person(entry.by),
         note=entry.fields.note,
@@ -59,4 +63,15 @@ def _row(entry: Entry[Pictured], judged: JudgedJob) -> PhotoRow:
         width=round(wide * part),
         height=round(high * part),
         year=entry.at.year,
+        is_pdf=is_pdf_name(entry.fields.photo),
     )
+
+
+def _scale(entry: Entry[Pictured]) -> str:
+    if is_pdf_name(entry.fields.photo):
+        # A number and its unit stay on one line of a narrow link.
+        pages, _, weight = scale_words(entry).rstrip(".").partition(", ")
+        return f"{pages}, {weight.replace(' ', chr(0xA0))}"
+    if of_a_paper(entry.item) and not entry.fields.scale_note:
+        return ""
+    return scale_words(entry)

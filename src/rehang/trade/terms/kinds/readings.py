@@ -63,7 +63,11 @@ class Seen(Fields):
 
 @entry_kind("pictured")
 class Pictured(Fields):
-    """A photo, named by the sum of its bytes; of an item, or of what another entry says."""
+    """A photo, named by the sum of its bytes; of an item, or of what another entry says.
+
+    A meter's certificate and a limit's page may be a PDF, which has ``pages`` and its ``size``,
+    the number of its bytes.
+    """
 
     is_quiet: ClassVar[bool] = True
 
@@ -74,4 +78,6 @@ class Pictured(Fields):
     scale_note: str = ""
     width: int | None = None
     height: int | None = None
+    pages: Annotated[int, Holds(least=1, most=10_000)] | None = None
+    size: Annotated[int, Holds(least=1, most=1_000_000_000)] | None = None
     note: Remark = ""
