@@ -258,7 +258,7 @@ def test_a_manuals_table_comes_in_by_its_own_words():
         (
             "Spark plug\tGap\t",
             "Gap\t0.016\t",
-            'There is no part "Gap". Parts are Alternator, Baffles, Carburettor, Controls',
+            'There is no part "Gap". Parts are Alternator, Baffles, Cylinder off and on, Break-in run,',
         ),
         (
             "Spark plug\tGap\t",

@@ -30,7 +30,7 @@ def test_an_injected_six_goes_from_receiving_to_a_record_that_says_all_of_it():
         "Magnetos inside: Left magneto: internal timing, at the marks 11.0 ° on MB-1",
         "coil, primary 0.75 Ω on OW-1",
         "condenser 0.35 µF on CM-1",
-        "Injector 3: looked at, sound, from the mean of all 2 % (100 mL, under the mean of 6, 101.5 mL)",
+        "Injector 3: looked at, sound, from the mean of all 1.5 % (100 mL, under the mean of 6, 101.5 mL)",
         "Vacuum pump: s/n VP-2209 with 470.0 h",
         "Propeller: s/n PR-5120, taken off 2 Nov 2026, put in 2 Nov 2026",
         "track, one blade against another 0.040 in on PT-1",

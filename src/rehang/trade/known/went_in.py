@@ -25,7 +25,7 @@ class WentIn:
     """So many of a part that went in: an item by its name, or a count of what has no name.
 
     ``part`` is empty where nothing says which part an item is. ``stands_for`` is the item that it
-    went in for. ``entry`` is the first that says so.
+    went in for. ``entry`` is the first that says so; one that is only chosen is not ``is_in``.
     """
 
     part: str
@@ -35,6 +35,7 @@ class WentIn:
     place: str
     task: str
     entry: Entry
+    is_in: bool = True
 
 
 def part_for(item_id: str, facts: JobFacts) -> Part | None:
@@ -96,6 +97,8 @@ def went_in(
                 place=next((e.place for e in reversed(entries) if e.place), ""),
                 task=next((e.task for e in entries if e.task), ""),
                 entry=entries[0],
+                # A plug is chosen on the bench days before it goes in.
+                is_in=item_kind(item) != "plug" or any(is_a(e, Fitted) for e in entries),
             )
         )
     for part, ones in loose.items():

@@ -84,7 +84,10 @@ def off(of: Drawer) -> LineRows:
         if one.is_new and one.own and one.item == one.began
     ]
     told += [
-        ("old oil filter", "") for one in of.judged.places if one.kind == "filter" and one.item
+        # It is off once another is on: what nobody touched is not told as work.
+        ("old oil filter", "")
+        for one in of.judged.places
+        if one.kind == "filter" and one.is_new
     ]
     return tuple(told)
 

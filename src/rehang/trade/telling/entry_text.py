@@ -74,7 +74,10 @@ def open_items(judged: JudgedJob) -> tuple[tuple[Blocker, ...], tuple[Blocker, .
     """What is unairworthy, open or overdue (14 CFR 43.11(b)), and apart from it work not done."""
     kept = [one for one in judged.blockers if one.group != RECORD]
     work = [one for one in kept if one.group in NOT_DONE or one.about == "run"]
-    return (*(one for one in kept if one not in work), *judged.may_not_fly), tuple(work)
+    open_ones = [one for one in kept if one not in work]
+    # What was found and put before the owner is not looked for behind what is only not read yet.
+    open_ones.sort(key=lambda one: not one.about.startswith("extra"))
+    return (*open_ones, *judged.may_not_fly), tuple(work)
 
 
 def draft_of(judged: JudgedJob, what: str) -> Draft:

@@ -94,6 +94,16 @@ QUANTITIES: Mapping[str, Quantity] = MappingProxyType(
             0,
             0,
         ),
+        # Told to the tenth that it is judged by: a whole per cent would be rounded twice.
+        "deviation": Quantity(
+            "deviation",
+            MappingProxyType({"%": Decimal(10), "percent": Decimal(10), "pct": Decimal(10)}),
+            "%",
+            "%",
+            "per cent of the mean",
+            1,
+            1,
+        ),
         "age": Quantity(
             "age",
             _units(months="1", month="1", years="12", year="12"),

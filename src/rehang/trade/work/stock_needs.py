@@ -153,7 +153,8 @@ def _piece_why(one: WentIn, verdicts: Mapping[str, ItemVerdict]) -> str:
     old = verdicts.get(one.stands_for)
     if old is None:
         return f"{name}, {one.place}." if one.place else f"{name}."
-    return f"{name} went in. {_item_words(old)} is {old.verdict}: {old.because}"
+    did = "went in" if one.is_in else "is to go in"
+    return f"{name} {did}. {_item_words(old)} is {old.verdict}: {old.because}"
 
 
 def _used_why(facts: JobFacts, ones: Iterable[WentIn]) -> list[str]:

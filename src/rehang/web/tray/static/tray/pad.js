@@ -635,7 +635,11 @@ function digit(key) {
   if (face !== "number" || !mayWrite) return;
   if (key === "erase") typed = typed.slice(0, -1);
   else if (typed.length >= LONGEST) return;
-  else if (key === "." && (typed.split("+").at(-1).includes(".") || !meterOf().point)) return;
+  else if (key === "." && !meterOf().point) return;
+  else if (key === "." && typed.split("+").at(-1).includes(".")) {
+    say("A number has one point. Take digits back with the arrow, or key it again.");
+    return;
+  }
   else if (key === "+" && (!typed || typed.includes("+") || !check.twoFigures)) return;
   else typed += key;
   keepHalf();
