@@ -484,3 +484,12 @@ def test_a_photo_of_its_certificate_is_kept_with_a_meter_and_of_its_page_with_a_
         )
         assert sentence in words(answer)
         assert len(queries.entries(queries.job("bare"))) == before
+
+
+@pytest.mark.parametrize("at", ["plug.resistance", "plug.gap"])
+def test_anything_else_measures_what_the_check_asks_for(marta, at):
+    page = marta.get(f"{J}meters/new/?make=other&check={at}").content.decode()
+    fields = re.findall(r"<(?:input|option)[^>]*>", page)
+    picked = [one for one in fields if re.search(r"\b(checked|selected)\b", one)]
+    wanted = {"plug.resistance": "resistance", "plug.gap": "length"}[at]
+    assert any(f'value="{wanted}"' in one for one in picked), picked

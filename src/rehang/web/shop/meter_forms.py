@@ -58,9 +58,15 @@ class MakeForm(BenchForm):
     unknown = forms.BooleanField(required=False)
 
     def __init__(
-        self, request: HttpRequest, make: Make, held: Mapping[str, Any] | None, use: str
+        self,
+        request: HttpRequest,
+        make: Make,
+        held: Mapping[str, Any] | None,
+        use: str,
+        quantity: str = "",
     ) -> None:
-        super().__init__(request, _first(make, held, use))
+        """``use`` and ``quantity`` are those of the check that a meter is looked for."""
+        super().__init__(request, _first(make, held, use, quantity))
         self.make, self.held = make, held
         # What the fields of each range on file begin with.
         self.range_heads: list[str] = []
@@ -219,11 +225,12 @@ def _unit_words(unit: str, make: Make) -> str:
     return f", {_SHOWN.get(keyed, keyed)}"
 
 
-def _first(make: Make, held: Mapping[str, Any] | None, use: str) -> dict[str, Any]:
+def _first(make: Make, held: Mapping[str, Any] | None, use: str, quantity: str) -> dict[str, Any]:
     """What stands in the form before anything is typed."""
     if held is None:
         first: dict[str, Any] = {ask.key: ask.first for ask in make.asks if ask.first}
         wanted = use if use in make.used_for or (not make.used_for and make.quantity == "*") else ""
+        first |= {"quantity": quantity} if make.quantity == "*" and quantity else {}
         return first | {"name": make.label, "use": wanted or make.use}
     first = {key: _shown(value) for key, value in held.items() if not isinstance(value, list)}
     ranges = held.get("range", [])

@@ -130,7 +130,13 @@ def new_meter(request: HttpRequest, desk: Desk) -> HttpResponse:
             fit=fit,
             others=[one for one in MAKES.values() if one not in fit],
         )
-    form = MakeForm(request, make, held, check.use if check is not None else "")
+    form = MakeForm(
+        request,
+        make,
+        held,
+        check.use if check is not None else "",
+        check.quantity.name if check is not None and check.quantity is not None else "",
+    )
     if request.method == "POST":
         with form.refusing():
             asked, name = _file_made(request, desk, form, held)
