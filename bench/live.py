@@ -26,6 +26,8 @@ SERVE_SHOP = (
     "from rehang.site.settings import REHANG_DATA;"
     "serve(*sys.argv[2:], port=int(sys.argv[1]), papers=OwnPapers(REHANG_DATA))"
 )
+# What Python runs first that asks the store of its data folder.
+OPEN_STORE = "from rehang.book.opening import open_store\nopen_store()\n"
 # How long is waited for a server that does not answer; a machine may be busy with ten other things.
 START_S = 120.0
 
@@ -56,7 +58,7 @@ def environment(data: Path, more: Mapping[str, str] = MappingProxyType({})) -> d
 
 def in_store(data: Path, code: str, *arguments: str) -> str:
     """Run some Python with the store of a data folder open, and give what it prints."""
-    opened = f"from rehang.book.opening import open_store\nopen_store()\n{code}"
+    opened = f"{OPEN_STORE}{code}"
     done = subprocess.run(
         [sys.executable, "-c", opened, *arguments],
         env=environment(data),

@@ -20,10 +20,9 @@ from tempfile import TemporaryDirectory
 from types import MappingProxyType
 from typing import Any
 
-from bench.live import Server, environment
+from bench.live import OPEN_STORE, Server, environment
 
 COMMAND = "from rehang.cli.main import main; main()"
-STORE = "from rehang.book.opening import open_store\nopen_store()\n"
 # Nothing here reads Rehang's settings: these are the same in whatever data folder.
 READ_AHEAD = (
     "django.core.management",
@@ -144,7 +143,7 @@ def rehang(
 
 def in_store(data: Path, code: str, *arguments: str) -> str:
     """Run some Python with the store of a data folder open, and give what it prints."""
-    done = Program(STORE + code, *arguments, env=environment(data)).said()
+    done = Program(OPEN_STORE + code, *arguments, env=environment(data)).said()
     if done.returncode:
         raise RuntimeError(done.stderr)
     return done.stdout.strip()

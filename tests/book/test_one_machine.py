@@ -16,6 +16,7 @@ from rehang.book.checks import network_kind
 from rehang.book.holding import SERVED, hold, holding, is_held, let_go, say
 from rehang.book.tables import make_folder
 from rehang.trade.terms.errors import Refused
+from tests.started import COMMAND
 
 MOUNTS = """\
 /dev/sda1 / ext4 rw 0 0
@@ -33,7 +34,7 @@ def test_a_folder_that_is_served_is_not_served_a_second_time(tmp_path):
     assert first is not None
     say(first, "http://127.0.0.1:8000/")
     done = subprocess.run(
-        [sys.executable, "-c", "from rehang.cli.main import main; main()", "serve", "--port", str(free_port())],
+        [sys.executable, "-c", COMMAND, "serve", "--port", str(free_port())],
         env=environment(tmp_path), capture_output=True, text=True,
     )  # fmt: skip
     assert (done.returncode, done.stdout) == (1, "")
@@ -122,7 +123,7 @@ def test_rehang_alone_opens_the_bench_and_a_second_time_the_same_one(tmp_path):
     command = [
         sys.executable,
         "-c",
-        "import sys; sys.argv = ['rehang']; from rehang.cli.main import main; main()",
+        f"import sys; sys.argv = ['rehang']; {COMMAND}",
     ]
     first = subprocess.Popen(
         command, env=env, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True

@@ -11,10 +11,8 @@ from collections.abc import Callable
 from datetime import datetime, timedelta, timezone
 from typing import Any
 
-from rehang.sheets.folder import parse_book, parse_files
-from rehang.trade.job.judging import JudgedJob, judge
-
 from .finished import Finished
+from .written_job import WrittenJob
 
 __all__ = ["ENGINE", "FILES", "STEPS", "Injected"]
 
@@ -373,35 +371,13 @@ STEPS: dict[str, Step] = {
 }  # fmt: skip
 
 
-class Injected:
+class Injected(WrittenJob):
     """The job with its steps written, but for those left out or written otherwise."""
 
     def __init__(self, *left_out: str, **instead: Step) -> None:
-        self.files = dict(FILES)
-        self.entries: list[dict[str, Any]] = []
+        super().__init__("inj", FILES, BEGAN)
         other = {name.replace("_", " "): step for name, step in instead.items()}
         assert {*left_out, *other} <= STEPS.keys(), (left_out, other)
         for name, step in STEPS.items():
             if name not in left_out:
                 other.get(name, step)(self.write)
-
-    def write(self, kind: str, *, by: str = "marta", **data: Any) -> dict[str, Any]:
-        at = BEGAN + timedelta(minutes=len(self.entries))
-        told = {key: value for key, value in data.items() if value != ""}
-        entry = {
-            "id": f"inj-{len(self.entries):03}", "kind": kind, "at": at.isoformat(), "by": by, **told,
-        }  # fmt: skip
-        self.entries.append(entry)
-        return entry
-
-    def lines(self) -> list[str]:
-        """The book as it is kept."""
-        return [json.dumps(one) for one in self.entries]
-
-    def judged(self) -> JudgedJob:
-        facts = parse_files(self.files, "injected")
-        entries, where = parse_book("".join(f"{one}\n" for one in self.lines()), facts.people)
-        return judge(facts, entries, where=where)
-
-    def reasons(self) -> list[str]:
-        return [f"{one.sentence} {one.way_out}" for one in self.judged().blockers]

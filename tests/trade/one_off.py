@@ -11,10 +11,8 @@ from collections.abc import Callable, Collection
 from datetime import datetime, timedelta, timezone
 from typing import Any
 
-from rehang.sheets.folder import parse_book, parse_files
-from rehang.trade.job.judging import JudgedJob, judge
-
 from .finished import Finished
+from .written_job import WrittenJob
 
 __all__ = ["FILES", "OFF", "STEPS", "OneOff", "limit"]
 
@@ -302,36 +300,14 @@ STEPS: dict[str, Step] = {
 }
 
 
-class OneOff:
+class OneOff(WrittenJob):
     """The job with its steps written, but for those left out; more may be written behind them."""
 
     def __init__(self, *left_out: str, until: str = "") -> None:
-        self.files = dict(FILES)
-        self.entries: list[dict[str, Any]] = []
+        super().__init__("off", FILES, BEGAN)
         assert {*left_out, until} - {""} <= STEPS.keys(), left_out
         for name, step in STEPS.items():
             if name not in left_out:
                 step(self.write)
             if name == until:
                 break
-
-    def write(self, kind: str, *, by: str = "marta", **data: Any) -> dict[str, Any]:
-        at = BEGAN + timedelta(minutes=len(self.entries))
-        told = {key: value for key, value in data.items() if value != ""}
-        entry = {
-            "id": f"off-{len(self.entries):03}", "kind": kind, "at": at.isoformat(), "by": by, **told,
-        }  # fmt: skip
-        self.entries.append(entry)
-        return entry
-
-    def lines(self) -> list[str]:
-        """The book as it is kept."""
-        return [json.dumps(one) for one in self.entries]
-
-    def judged(self) -> JudgedJob:
-        facts = parse_files(self.files, "one off")
-        entries, where = parse_book("".join(f"{one}\n" for one in self.lines()), facts.people)
-        return judge(facts, entries, where=where)
-
-    def reasons(self) -> list[str]:
-        return [f"{one.sentence} {one.way_out}" for one in self.judged().blockers]

@@ -21,7 +21,7 @@ from rehang.trade.terms.chain import GENESIS, chain_problems, seal
 from rehang.trade.terms.entries import LONGEST_LINE, new_entry, parse_line
 from rehang.trade.terms.errors import BadInput, NotAllowed
 from rehang.trade.verdicts.folding import fold_job
-from tests.started import rehang
+from tests.started import COMMAND, rehang
 
 from .cast import START, Bench, facts
 from .finished import Finished
@@ -350,7 +350,7 @@ def test_plan_is_written_as_json_for_every_demo(demo):
 
 
 def test_reader_that_has_seen_enough_is_left_without_a_word():
-    command = [sys.executable, "-c", "from rehang.cli.main import main; main()"]
+    command = [sys.executable, "-c", COMMAND]
     with subprocess.Popen(
         [*command, "check", str(demo_path("finished")), "--json"],
         stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True,

@@ -44,6 +44,7 @@ from rehang.trade.terms.wording import (
 )
 
 __all__ = [
+    "MOVES",
     "TorqueCall",
     "TorquePlace",
     "check_torqued",
@@ -263,7 +264,7 @@ def _check_looked_at(entry: Entry, group: TorqueGroup, state: JobState, facts: J
 # What voids a torque
 
 # What takes a part out of a place or puts one in.
-_MOVES = (Fitted, Removed, Moved, Replaced)
+MOVES = (Fitted, Removed, Moved, Replaced)
 
 
 def torque_voids(facts: JobFacts, state: JobState) -> dict[str, str]:
@@ -279,7 +280,7 @@ def _torque_voids(facts: JobFacts, state: JobState) -> dict[str, str]:
     acts = [
         (number, one)
         for number, one in enumerate(live)
-        if isinstance(one.fields, (*_MOVES, Reworked)) and item_kind(one.item) in groups - {""}
+        if isinstance(one.fields, (*MOVES, Reworked)) and item_kind(one.item) in groups - {""}
     ]
     held: dict[str, str] = {}
     at = {one.id: number for number, one in enumerate(live)}
@@ -357,7 +358,7 @@ def standing_entries(facts: JobFacts, state: JobState) -> list[Entry[Torqued]]:
 
 def _touches(act: Entry, group: TorqueGroup, place: str, in_it: set[str], facts: JobFacts) -> bool:
     kind = item_kind(act.item)
-    if kind != group.part and not (kind in group.undone_by and isinstance(act.fields, _MOVES)):
+    if kind != group.part and not (kind in group.undone_by and isinstance(act.fields, MOVES)):
         return False
     if kind == CYLINDER and group.for_each == "hole":
         return str(facts.layout.cylinder_of(place)) == item_name(act.item)

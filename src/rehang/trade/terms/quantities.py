@@ -52,6 +52,7 @@ def _units(**steps: str) -> Mapping[str, Decimal]:
     return MappingProxyType({name: Decimal(step) for name, step in steps.items()})
 
 
+_PER_CENT = _units(**{"%": "10"}, percent="10", pct="10")
 _RESISTANCE = MappingProxyType(
     {
         "ohm": Decimal(1),
@@ -87,7 +88,7 @@ QUANTITIES: Mapping[str, Quantity] = MappingProxyType(
         "resistance": Quantity("resistance", _RESISTANCE, "kohm", "ohm", "kilohms", 2, 0),
         "share": Quantity(
             "share",
-            MappingProxyType({"%": Decimal(10), "percent": Decimal(10), "pct": Decimal(10)}),
+            _PER_CENT,
             "%",
             "%",
             "per cent of what it was when new",
@@ -97,7 +98,7 @@ QUANTITIES: Mapping[str, Quantity] = MappingProxyType(
         # Told to the tenth that it is judged by: a whole per cent would be rounded twice.
         "deviation": Quantity(
             "deviation",
-            MappingProxyType({"%": Decimal(10), "percent": Decimal(10), "pct": Decimal(10)}),
+            _PER_CENT,
             "%",
             "%",
             "per cent of the mean",

@@ -83,18 +83,24 @@ def _all_again(calls: Sequence[Call]) -> str:
     return f"{upper_first(labels)}: {calls[0].sentence}"
 
 
+def _apart(told: ApartFromFellows) -> str:
+    return (
+        f"{told.gap} psi below the median of the others ({told.middle:g}): odd one out, looked into "
+        "even when its limit allows it (common practice, no source)."
+    )
+
+
 def reason_words(reason: Reason) -> str:
     """A reason as the screen says it."""
     match reason:
         case Decided(by, verdict, proposed, text):
             return f"{by} decided {verdict} against the proposed {proposed}: {text}"
-        case ApartFromFellows(gap, middle):
-            return (
-                f"{gap} psi below the median of the others ({middle:g}): odd one out, looked into "
-                "even when its limit allows it (common practice, no source)."
-            )
-        case FarBelowFellows() | OddOne():
-            return _odd_one(reason) if isinstance(reason, OddOne) else _far_below(reason)
+        case ApartFromFellows():
+            return _apart(reason)
+        case FarBelowFellows():
+            return _far_below(reason)
+        case OddOne():
+            return _odd_one(reason)
         case Ended(entry):
             # A dropped plug: common practice; FAA-H-8083-32, chapter 4, from memory.
             scrap = (

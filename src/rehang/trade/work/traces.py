@@ -14,7 +14,7 @@ from rehang.trade.facts.tasks import Task
 from rehang.trade.known.cylinders_off import CYLINDER, with_places
 from rehang.trade.known.doubts import torqued_now, torques_in_doubt
 from rehang.trade.known.drafts import WHATS
-from rehang.trade.known.fastened import torque_voids
+from rehang.trade.known.fastened import MOVES, torque_voids
 from rehang.trade.known.fitting import fitted_at, place_words
 from rehang.trade.known.state import ItemState, JobState, item_kind, item_name
 from rehang.trade.papers.signing import standing
@@ -22,7 +22,7 @@ from rehang.trade.run.proofs import Act, acts_on
 from rehang.trade.run.runs import runs_of
 from rehang.trade.terms.days import last_day
 from rehang.trade.terms.entries import Entry, is_a, of_kind
-from rehang.trade.terms.kinds.items import Fitted, Moved, Removed, Replaced
+from rehang.trade.terms.kinds.items import Replaced
 from rehang.trade.terms.kinds.oil import PiecesCounted, Sampled
 from rehang.trade.terms.kinds.readings import ReadingTaken, Seen
 from rehang.trade.terms.kinds.runs import PLeadFound
@@ -57,7 +57,6 @@ __all__ = [
 ]
 
 # What takes a part out of a place or puts one in.
-_MOVES = (Removed, Fitted, Replaced, Moved)
 
 # Kinds of place that are named by holes.
 BY_HOLE = ("hole", "plug", "lead")
@@ -173,7 +172,7 @@ class WorkBook:
         """The number of the entry by which such a part last came out or went in; -1 where none did."""
         found = self._acts_at(task, place)
         return max(
-            (number for number, act in found if isinstance(act.entry.fields, _MOVES)), default=-1
+            (number for number, act in found if isinstance(act.entry.fields, MOVES)), default=-1
         )
 
     def _acts_at(self, task: Task, place: str) -> list[tuple[int, Act]]:
