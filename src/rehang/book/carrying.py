@@ -4,8 +4,6 @@ from __future__ import annotations
 
 import os
 import shutil
-import subprocess
-import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -16,12 +14,19 @@ from django.db import DEFAULT_DB_ALIAS, connections, transaction
 from django.db.models import Model
 
 from rehang.book import models
+from rehang.book.aside import run_aside
 from rehang.book.verifying import as_it_stands
 
 __all__ = ["carried_in", "carried_out"]
 
 _COPY = "copy"
 _AT_ONCE = 2_000
+_EMPTY_STORE = """
+from rehang.book.aside import asked
+asked()
+from rehang.book.opening import open_store
+open_store()
+"""
 
 
 def _tables() -> tuple[type[Model], ...]:
@@ -42,11 +47,7 @@ def _tables() -> tuple[type[Model], ...]:
 def _empty_store(folder: Path) -> Path:
     """A SQLite file of this version with nothing in it."""
     own = {name: value for name, value in os.environ.items() if name != "REHANG_DATABASE_URL"}
-    subprocess.run(
-        [sys.executable, "-c", "from rehang.book.opening import open_store; open_store()"],
-        env=own | {"REHANG_DATA": str(folder)},
-        check=True,
-    )
+    run_aside(["-c", _EMPTY_STORE], env=own | {"REHANG_DATA": str(folder)}).check_returncode()
     return folder / "rehang.sqlite3"
 
 

@@ -8,12 +8,12 @@ from __future__ import annotations
 
 import json
 import os
-import subprocess
 import sys
 from dataclasses import asdict
 from datetime import UTC, datetime
 from pathlib import Path
 
+from rehang.book.aside import asked, run_aside
 from rehang.book.opening import set_up
 from rehang.sheets.backup_list import LIST, Listing, listing_from, listing_text
 from rehang.sheets.whole import Checked
@@ -29,12 +29,8 @@ def settle(folder: Path, listing: Listing) -> Checked:
     """Settle a folder that was unpacked, and say what was found."""
     others = ("REHANG_DATABASE_URL", "DJANGO_SETTINGS_MODULE")
     own = {name: value for name, value in os.environ.items() if name not in others}
-    done = subprocess.run(  # noqa: S603 - this very program
-        [sys.executable, "-m", __name__],
-        env=own | {"REHANG_DATA": str(folder)},
-        input=listing_text(listing),
-        capture_output=True,
-        check=False,
+    done = run_aside(
+        ["-m", __name__], env=own | {"REHANG_DATA": str(folder)}, said=listing_text(listing)
     )
     if done.returncode:
         told = done.stderr.decode(errors="replace").strip().splitlines()
@@ -71,9 +67,10 @@ def _secrets_left_out() -> None:
 
 
 def _main() -> None:
+    listing = asked()
     set_up()
     try:
-        found = _settle(listing_from(sys.stdin.buffer.read(), LIST))
+        found = _settle(listing_from(listing, LIST))
     except Refused as refused:
         sys.exit(str(refused))
     found.end = None

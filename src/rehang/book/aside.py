@@ -1,0 +1,54 @@
+"""A process of its own for one piece of work, that ends with whoever asked for it, however that ends."""
+
+from __future__ import annotations
+
+import os
+import subprocess
+import sys
+import threading
+from collections.abc import Mapping, Sequence
+from tempfile import TemporaryFile
+
+__all__ = ["asked", "run_aside"]
+
+_GONE = 1
+
+
+def run_aside(
+    words: Sequence[str], *, env: Mapping[str, str], said: bytes = b""
+) -> subprocess.CompletedProcess[bytes]:
+    """Run this very Python with some words, tell it something, and wait for its end.
+
+    It has to begin with :func:`asked`.
+    """
+    with TemporaryFile() as out, TemporaryFile() as err:
+        process = subprocess.Popen(  # noqa: S603 - this very program
+            [sys.executable, *words], env=dict(env), stdin=subprocess.PIPE, stdout=out, stderr=err
+        )
+        with process:
+            told = process.stdin
+            assert told is not None
+            try:
+                told.write(b"%d\n" % len(said) + said)
+                told.flush()
+            except BrokenPipeError:
+                # It ended before it read: its own streams say why.
+                told = None
+            process.wait()
+        out.seek(0)
+        err.seek(0)
+        return subprocess.CompletedProcess(process.args, process.returncode, out.read(), err.read())
+
+
+def asked() -> bytes:
+    """What this process was told; from now on it ends when the one that asked is gone."""
+    length = int(sys.stdin.buffer.readline())
+    said = sys.stdin.buffer.read(length)
+    threading.Thread(target=_end_with_it, daemon=True).start()
+    return said
+
+
+def _end_with_it() -> None:
+    # Nothing more is ever said: it is the end of the other process that ends this.
+    os.read(sys.stdin.fileno(), 1)
+    os._exit(_GONE)
