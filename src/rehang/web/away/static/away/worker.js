@@ -16,6 +16,9 @@ const NO_SECRET = "This takes a PIN or a password, and neither is kept on a phon
 const NO_ROOM = "This phone could not keep it. Write it on paper, then make room on the phone.";
 // A fetch that began before the person changed says nothing of who is here now.
 let changedAt = 0;
+// What is kept and what is cleared take turns: a page laid down after its person has gone would stay.
+let lastTurn = Promise.resolve();
+const inTurn = (work) => (lastTurn = lastTurn.then(work, work));
 
 addEventListener("install", () => skipWaiting());
 addEventListener("activate", (event) => event.waitUntil(clients.claim()));
@@ -51,11 +54,15 @@ async function isOfHere(answer, began) {
 }
 
 async function keep(request, answer, began) {
-  if (answer.status !== 200 || answer.redirected || !(await isOfHere(answer, began))) return;
-  const pages = await caches.open(of(answer.headers.get("Rehang-Person")));
+  if (answer.status !== 200 || answer.redirected) return;
   const head = new Headers(answer.headers);
   head.set("Rehang-Shown", new Date().toISOString());
-  await pages.put(keyOf(request), new Response(await answer.blob(), { status: 200, headers: head }));
+  const page = new Response(await answer.blob(), { status: 200, headers: head });
+  await inTurn(async () => {
+    if (!(await isOfHere(answer, began))) return;
+    const pages = await caches.open(of(answer.headers.get("Rehang-Person")));
+    await pages.put(keyOf(request), page);
+  });
 }
 
 const keyOf = (request) => new URL(request.url).href.split("#")[0];
@@ -207,8 +214,10 @@ async function sent(event) {
 }
 
 async function signOut(event) {
-  await clear("");
-  await note("person", "");
+  await inTurn(async () => {
+    await clear("");
+    await note("person", "");
+  });
   try {
     return await fetch(event.request);
   } catch (problem) {
