@@ -217,6 +217,7 @@ COMMANDS: dict[str, str] = {
     "seal": "machine",
     "serve": "machine",
     "sheet": "machine",
+    "shortcut": "machine",
     "simulate": "machine",
     "story": "machine",
     "verify": "machine",

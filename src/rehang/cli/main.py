@@ -23,7 +23,7 @@ from rich.console import Console
 from rehang import __version__
 from rehang.book.opening import open_store
 from rehang.book.outage import outage
-from rehang.cli import backup, history, keep, pins, plan, record, serving
+from rehang.cli import backup, history, keep, pins, plan, record, serving, shortcut
 from rehang.cli.archive import archive_job
 from rehang.cli.asked import job_reader, width
 from rehang.cli.sheet import copy_sheet, show_sheet
@@ -472,6 +472,9 @@ serving.register(app, store=lambda: _book())
 
 
 pins.register(app, store=lambda: _book(), now=lambda: _now())
+
+
+shortcut.register(app)
 
 
 def _now() -> datetime:
