@@ -79,6 +79,25 @@ def no_ends_of_another_test() -> None:
     shutil.rmtree(Path(os.environ["REHANG_DATA"]) / "ends", ignore_errors=True)
 
 
+@pytest.fixture(scope="session", autouse=True)
+def _style_files_are_looked_for_once() -> Iterator[None]:
+    """Each test client and live server is an application of its own, over the same files."""
+    from whitenoise.middleware import WhiteNoiseMiddleware
+
+    found: dict[str, Any] = {}
+    look = WhiteNoiseMiddleware.add_files_from_finders
+
+    def once(middleware: WhiteNoiseMiddleware) -> None:
+        if not found:
+            look(middleware)
+            found.update(middleware.files)
+        middleware.files.update(found)
+
+    WhiteNoiseMiddleware.add_files_from_finders = once
+    yield
+    WhiteNoiseMiddleware.add_files_from_finders = look
+
+
 @pytest.fixture(autouse=True)
 def _quick_passwords(settings: Any) -> None:
     """Argon2 takes a fifth of a second, which is its purpose and not the matter of a test."""

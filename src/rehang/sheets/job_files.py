@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Container, Iterable, Mapping
 from datetime import datetime
+from functools import lru_cache
 from types import MappingProxyType
 from typing import Any, TypeVar
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
@@ -86,6 +87,13 @@ def parse_files(files: Mapping[str, str], name: str = "") -> JobFacts:
     BadInput
         A file is missing, or something in one cannot be read; with file and line.
     """
+    return _parsed(tuple(files.items()), name)
+
+
+@lru_cache(maxsize=16)
+def _parsed(texts: tuple[tuple[str, str], ...], name: str) -> JobFacts:
+    """A folder is read, held against the book and filed by the same texts: they are parsed once."""
+    files = dict(texts)
     head = head_of(files)
     _check_all_there(files, name)
     raw, at = _file(files, head)
