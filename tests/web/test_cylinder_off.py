@@ -212,6 +212,70 @@ def test_from_off_to_a_signed_record_by_its_pages(marta):
     assert [one.fault for one in judged().signed] == [""]
 
 
+def measured(client, serial: str) -> None:
+    off(client, serial=serial)
+    post(client, "act/", kind="done", task="J1", place=OFF)
+    post(client, "items/barrel/5/read/look/", word="sound")
+    read(client, "barrel:5", BARREL)
+
+
+@pytest.mark.parametrize("inspected", [True, False])
+def test_it_goes_on_by_its_serial_in_the_page_of_its_task(job, client, inspected):
+    from rehang.book import services
+
+    if not inspected:
+        text = FILES["engine.toml"].replace('"cylinder", ', "")
+        services.file_text(job=job, name="engine.toml", text=text, by="marta", at=timezone.now())
+    marta = signed_in(client, "marta")
+    measured(marta, "CY-5502")
+    page = marta.get(f"{J}tasks/J3/").content.decode()
+    # The one that came off is offered by its number; another is written with its own.
+    assert 'name="serial" autocomplete="off"\n      value="CY-5502"' in page
+    told = {"of": "cylinder", "item": "cylinder:5", "place": OFF, "next": f"{J}tasks/J3/"}
+    answer = marta.post(f"{J}places/in/", told)
+    said = "Write the serial of the cylinder that goes in, as it stands on it."
+    assert said in text_of(marta.get(answer["Location"]))
+    assert "cylinder:5" not in judged().state.fitted
+    post(marta, "places/in/", **told, serial="CY-5502")
+    assert "CY-5502 is in" in text_of(marta.get(f"{J}tasks/J3/"))
+    wants = ("serial", "release document")
+    assert not [b for b in judged().blockers if any(one in b.sentence for one in wants)]
+
+
+def test_one_that_went_on_without_its_serial_is_written_again_where_its_blocker_leads(marta):
+    measured(marta, "")
+    from rehang.book import services
+
+    told = {"at": timezone.now(), "by": "marta", "item": "cylinder:5", "place": OFF}
+    line = new_entry("fitted", id=str(uuid.uuid4()), **told)
+    services.append(job=judged_job(), entries=[line], by="marta", at=timezone.now())
+    page = marta.get(f"{J}blockers/").content.decode()
+    way = f"{J}places/?at=at-cylinder-5#at-cylinder-5"
+    assert f'href="{way}"' in page
+    shown = marta.get(way).content.decode()
+    assert "WRITE ITS SERIAL" in shown and f'name="again" value="{line.id}"' in shown
+    told = {"of": "cylinder", "item": "cylinder:5", "place": OFF, "again": line.id}
+    for _ in range(2):
+        post(marta, "places/in/", **told, serial="CY-5517")
+    assert judged().state.fitted["cylinder:5"].fields.serial == "CY-5517"
+    assert "WRITE ITS SERIAL" not in marta.get(way).content.decode()
+    assert not [b for b in judged().blockers if "without a serial" in b.sentence]
+
+
+def test_another_one_needs_its_papers_and_the_blocker_leads_to_where_they_are_written(marta):
+    measured(marta, "CY-5502")
+    post(marta, "places/in/", of="cylinder", item="cylinder:5", place=OFF, serial="CY-5517")
+    page = marta.get(f"{J}blockers/").content.decode()
+    way = f"{J}places/?papers=cylinder%3A5#papers"
+    assert f'href="{way}"' in page
+    shown = marta.get(way).content.decode()
+    assert re.search(r'id="papers"\s+open', shown)
+    assert re.search(r'value="cylinder:5"\s+selected', shown)
+    told = {"kind": "papers", "about": "cylinder:5", "form": "8130-3", "reference": "INV-22"}
+    post(marta, "act/", **told)
+    assert way not in marta.get(f"{J}blockers/").content.decode()
+
+
 def test_the_task_of_the_rope_shows_its_steps_and_what_to_mind(job, client):
     from rehang.book import services
 

@@ -27,6 +27,7 @@ __all__ = [
     "ACCESSORIES",
     "FILTER_PLACE",
     "GASKETS",
+    "NAMED_BY_SERIAL",
     "OF_ENGINE",
     "accessory_words",
     "check_fitted",

@@ -171,6 +171,7 @@ def _without_serial(facts: JobFacts, state: JobState) -> list[Blocker]:
                 "record:serial",
                 "The engine has no serial on file.",
                 "Enter it with the engine data, from its data plate.",
+                mend="facts:engine",
             )
         )
     held = facts.engine.get("magnetos")
@@ -181,6 +182,7 @@ def _without_serial(facts: JobFacts, state: JobState) -> list[Blocker]:
                 f"magneto:{name}",
                 f"The {name} magneto has no serial on file.",
                 "Enter it with the engine data, from its plate.",
+                mend="facts:engine",
             )
             for name in facts.layout.ignition
             if _no_serial(named.get(name, ""))
@@ -224,6 +226,7 @@ def _of_the_record(
                 "Nobody in the list of people has papers that let a person sign a maintenance entry "
                 "(14 CFR 43.9(a)(4)).",
                 "Write the certificate of whoever signs: its kind, number and authority.",
+                mend="people",
             )
         )
     inspected = [

@@ -23,6 +23,8 @@ class Blocker:
 
     ``group`` is the heading that it stands under (see :mod:`rehang.trade.release.blockers`).
     ``subject`` and ``standing`` are its head where it says what one item is: ``K0411 (1T)``, ``NOT YET``.
+    ``mend`` is what is written to lift it, and of what, where that is not on the page of what it is
+    about: ``papers:plug:P99``, ``place:cylinder:5``, ``facts:engine``.
     """
 
     about: str
@@ -31,6 +33,7 @@ class Blocker:
     group: str = ""
     subject: str = ""
     standing: str = ""
+    mend: str = ""
 
 
 # Blockers

@@ -13,6 +13,7 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 
 from rehang.trade.facts.job_facts import JobFacts
+from rehang.trade.known.cylinders_off import CYLINDER
 from rehang.trade.known.fitting import (
     ACCESSORIES,
     NAMED_BY_SERIAL,
@@ -25,7 +26,7 @@ from rehang.trade.known.fitting import (
 from rehang.trade.known.state import JobState, before, item_kind, item_name
 from rehang.trade.known.went_in import went_in
 from rehang.trade.terms.entries import Entry, is_a
-from rehang.trade.terms.kinds.items import Fitted
+from rehang.trade.terms.kinds.items import Fitted, Removed
 from rehang.trade.terms.kinds.papers import PapersGiven
 from rehang.trade.terms.kinds.stock import Arrived
 from rehang.trade.terms.wording import upper_first
@@ -47,7 +48,8 @@ class PlaceNow:
 
     ``began`` is the item that was in it, ``item`` what is in it now, empty where nothing is;
     ``entry`` put it in, None where it never left. ``serial`` is its serial or batch as written.
-    ``own`` is the one that engine.toml names for the place. ``goes_in`` is the item that is to go in next. ``part`` is the part of ``stock.toml`` that a new
+    ``own`` is the one that engine.toml names for the place, or that was read as it came out.
+    ``goes_in`` is the item that is to go in next. ``part`` is the part of ``stock.toml`` that a new
     one is, ``papers`` its release document in words.
     """
 
@@ -86,7 +88,10 @@ def places_now(
     found = [
         _place(kind, name, facts, state, verdicts, rotation)
         for kind in KINDS
-        if kind in facts.inspect or kind in OF_ENGINE or any(_of(kind, key) for key in state.fitted)
+        if kind in facts.inspect
+        or kind in OF_ENGINE
+        or (kind == CYLINDER and facts.off)
+        or any(_of(kind, key) for key in state.fitted)
         for name in place_names(kind, facts, state)
         if kind not in OF_ENGINE
         or facts.engine.get(kind)
@@ -115,7 +120,7 @@ def _place(
 ) -> PlaceNow:
     entry = state.fitted.get(f"{kind}:{name}")
     began = _began(kind, name, state)
-    own = _own_serial(kind, name, facts)
+    own = _own_serial(kind, name, facts) or _came_out_with(kind, name, began, state)
     item = entry.item if entry is not None else ""
     if entry is None and _never_left(kind, began, state, verdicts):
         item = began
@@ -132,7 +137,7 @@ def _place(
         entry=entry,
         serial=serial if item else "",
         goes_in=_goes_in(kind, name, began, state, rotation),
-        is_new=entry is not None and _is_new(entry, serial, facts, state),
+        is_new=entry is not None and _is_new(entry, serial, own, facts, state),
         own=own,
         part="",
         papers="",
@@ -160,6 +165,17 @@ def _own_serial(kind: str, name: str, facts: JobFacts) -> str:
         known = facts.accessories.get(f"{kind}:{name}")
         return (known.serial if known is not None else "") or str(facts.engine.get(kind, ""))
     return name if kind == "hose" else ""
+
+
+def _came_out_with(kind: str, name: str, began: str, state: JobState) -> str:
+    """The serial that was read on what was in a place: as it came out, or as it went in before."""
+    for entry in reversed(state.live()):
+        same = entry.item == began or (is_a(entry, Fitted) and entry.place == name)
+        if same and item_kind(entry.item) == kind and is_a(entry, Removed, Fitted):
+            # What stands in the place now says nothing of the one before it.
+            if entry is not state.fitted.get(f"{kind}:{name}") and entry.fields.serial.strip():
+                return entry.fields.serial.strip()
+    return ""
 
 
 def _never_left(
@@ -193,7 +209,7 @@ def _goes_in(kind: str, name: str, began: str, state: JobState, rotation: Rotati
     return began
 
 
-def _is_new(entry: Entry[Fitted], serial: str, facts: JobFacts, state: JobState) -> bool:
+def _is_new(entry: Entry[Fitted], serial: str, own: str, facts: JobFacts, state: JobState) -> bool:
     """Whether a part came from outside this engine."""
     kind, name = item_kind(entry.item), item_name(entry.item)
     if kind in NAMED_BY_SERIAL or kind in ("lead", "cylinder"):
@@ -201,7 +217,9 @@ def _is_new(entry: Entry[Fitted], serial: str, facts: JobFacts, state: JobState)
         # In the turn of another it is its replacement.
         if line_of(kind, name, state) != name:
             return True
-        if kind in ("lead", "cylinder") and (entry.fields.papers or entry.fields.part):
+        if kind in ("lead", "cylinder") and (
+            entry.fields.papers or entry.fields.part or _number(own) not in ("", _number(serial))
+        ):
             return True
         return kind == "plug" and not (one is not None and one.came_out_of)
     held = facts.engine.get("magnetos")
@@ -372,8 +390,8 @@ def _of_part(
     about = one.item if one.item in state.items else f"place:{one.key}"
     found: list[Blocker] = []
 
-    def blocks(sentence: str, way_out: str) -> None:
-        found.append(Blocker(about, sentence, way_out))
+    def blocks(sentence: str, way_out: str, mend: str = "") -> None:
+        found.append(Blocker(about, sentence, way_out, mend=mend))
 
     sheet = facts.sheets.get(one.kind)
     # A new filter has nothing to be judged by: its look is at what the old one held.
@@ -385,6 +403,7 @@ def _of_part(
             f"{upper_first(name)}, in {where}, is a REJECT{became}"
             + (f": {verdict.because}" if verdict.why else "."),
             "Take it out, and put in the one that stands in for it.",
+            f"place:{one.key}",
         )
     elif verdict is not None and one.is_new and _read_of_the_old(one.item, state):
         blocks(
@@ -401,7 +420,8 @@ def _of_part(
     if not one.serial:
         blocks(
             f"{upper_first(name)} went into {where} without a serial or batch.",
-            "Strike the line and write it again with the serial or batch.",
+            "Write its number where it stands among the places; it is then written in again.",
+            f"place:{one.key}",
         )
     if one.is_new and not one.serial:
         # What it is comes first.
@@ -411,11 +431,13 @@ def _of_part(
             f"Nothing says where {name}{f' {one.serial}' if one.serial != name else ''} in {where} "
             "came from: it is no part of this engine, and it never arrived.",
             "Write its arrival and its release document, or put back the part that belongs there.",
+            f"papers:{one.item}",
         )
     elif one.is_new and not one.papers:
         blocks(
             f"{upper_first(name)}, new in {where}, has no release document on file: form and number.",
             "Write both where it arrived or on its page, or the shop's reason why there is none.",
+            f"papers:{one.item}",
         )
     return found
 

@@ -23,6 +23,7 @@ from rehang.trade.telling.sentences import entry_words
 from rehang.trade.telling.sheet_parts import stamp_words
 from rehang.trade.terms.wording import on_day, plural, upper_first
 from rehang.trade.verdicts.item_blockers import Blocker
+from rehang.web.shared.spots import papers_address, spot_address
 
 __all__ = [
     "BlockRow",
@@ -383,6 +384,8 @@ def asked_rows(slug: str, judged: JudgedJob) -> list[BlockerRow]:
 
 def _link(slug: str, one: Blocker, judged: JudgedJob) -> str:
     """The page on which a blocker is lifted."""
+    if one.mend:
+        return _mended_at(slug, *one.mend.split(":", 1))
     kind, _, name = one.about.partition(":")
     if one.about in judged.state.items and kind != "run":
         if item_kind(one.about) == "plug":
@@ -424,6 +427,18 @@ def _link(slug: str, one: Blocker, judged: JudgedJob) -> str:
         case "record":
             return reverse("web:records", args=[slug])
     return reverse("web:tray", args=[slug])
+
+
+def _mended_at(slug: str, what: str, of: str = "") -> str:
+    """The page that writes what a blocker wants: a place's number, papers, engine data, people."""
+    match what:
+        case "papers":
+            return papers_address(slug, of)
+        case "place":
+            return spot_address(slug, item_kind(of), item_name(of))
+        case "people":
+            return reverse("web:people")
+    return reverse("web:facts_kind", args=[slug, of])
 
 
 # Next due

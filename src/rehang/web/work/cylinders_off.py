@@ -26,6 +26,9 @@ class OffForm(BenchForm):
 
     fallback = "which"
     note = TextField("Why it comes off", asks="Write why it comes off.")
+    serial = TextField(
+        "Its serial", "As it stands on it. It is offered where the cylinder goes on."
+    )
 
     def __init__(self, request: HttpRequest, judged: JudgedJob) -> None:
         super().__init__(request)
@@ -34,7 +37,7 @@ class OffForm(BenchForm):
         self.fields["which"] = Choose("Cylinder", [(one, one) for one in on])
         self.fields["which"].error_messages["required"] = "Pick which cylinder comes off."
         self.fields["which"].required = True
-        self.order_fields(["which", "note"])
+        self.order_fields(["which", "note", "serial"])
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,6 +84,7 @@ def cylinders_off(request: HttpRequest, desk: Desk) -> HttpResponse:
                 item=f"{CYLINDER}:{name}",
                 place=name,
                 note=typed["note"],
+                **({"serial": typed["serial"]} if typed["serial"] else {}),
             )
             if not desk.has(entry.id):
                 desk.write([entry])
@@ -101,7 +105,8 @@ def _row(judged: JudgedJob, slug: str, name: str) -> OffRow:
     removed = judged.state.items[f"{CYLINDER}:{name}"].removed
     assert removed is not None
     note = removed.fields.note.strip().rstrip(".")
-    words = f"Off {on_day(removed.at)}, {judged.facts.person(removed.by)}"
+    came_with = f", s/n {removed.fields.serial}" if removed.fields.serial else ""
+    words = f"Off {on_day(removed.at)}{came_with}, {judged.facts.person(removed.by)}"
     words += f": {note}." if note else "."
     on = on_again(judged.state, name)
     if on is not None:

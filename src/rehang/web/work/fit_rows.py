@@ -10,18 +10,21 @@ from datetime import datetime
 from rehang.trade.facts.job_facts import JobFacts
 from rehang.trade.facts.tasks import Use
 from rehang.trade.job.judging import JudgedJob
-from rehang.trade.known.fitting import GASKETS
+from rehang.trade.known.fitting import GASKETS, NAMED_BY_SERIAL, accessory_words
 from rehang.trade.known.state import item_kind, item_name
 from rehang.trade.known.went_in import part_for
 from rehang.trade.telling.sheet_parts import status_name
 from rehang.trade.terms.entries import Entry, is_a, new_entry
-from rehang.trade.terms.kinds.items import Replaced
+from rehang.trade.terms.errors import BadInput
+from rehang.trade.terms.kinds.items import Fitted, Replaced
 from rehang.trade.terms.wording import on_day, upper_first
 from rehang.trade.work.places import PlaceNow
+from rehang.web.shared.spots import spot_of
 
 __all__ = [
     "FitGroup",
     "FitRow",
+    "check_numbered",
     "entries_of",
     "fit_groups",
     "fit_of_item",
@@ -30,6 +33,7 @@ __all__ = [
     "in_words",
     "known_serials",
     "place_of_task",
+    "written_again",
 ]
 
 _TITLES = {
@@ -50,6 +54,8 @@ class FitRow:
     may not. ``asks_made`` and so on are what is written with it. ``out`` is the item that a tap
     takes out; ``types_out`` says that nothing is known to be in, so that its serial is typed.
     ``spot`` is its id on a page of places; ``has_page`` says that the part has a page of its own.
+    ``asks_serial`` says that its number is not in its name: ``serial`` is that of the one that came
+    out, where it is on file. ``again`` is the entry of one that is in without any.
     """
 
     kind: str
@@ -69,6 +75,9 @@ class FitRow:
     asks_made: bool
     asks_batch: bool
     asks_papers: bool
+    asks_serial: bool
+    serial: str
+    again: str
     part: str
     out: str
     types_out: bool
@@ -77,7 +86,7 @@ class FitRow:
 
     @property
     def spot(self) -> str:
-        return f"at-{self.kind}-{status_name(self.place)}"
+        return spot_of(self.kind, self.place)
 
     @property
     def is_right(self) -> bool:
@@ -165,6 +174,9 @@ def fit_row(one: PlaceNow, judged: JudgedJob) -> FitRow:
         asks_made=new_hose and not _has_date(one.goes_in, judged),
         asks_batch=one.kind == "filter",
         asks_papers=one.kind == "filter" or not named,
+        asks_serial=not named and one.kind != "filter",
+        serial=one.own,
+        again=one.entry.id if is_in and one.entry is not None and not one.serial else "",
         part=_part_of(one.kind, judged.facts) if one.kind == "filter" else "",
         out=one.item if is_in else "",
         types_out=one.kind == "plug" and not one.began and not one.item,
@@ -225,6 +237,55 @@ def place_of_task(kind: str, place: str, judged: JudgedJob) -> PlaceNow | None:
 def known_serials(judged: JudgedJob) -> tuple[str, ...]:
     """The serials of the plugs that the job knows, as they are spelled."""
     return tuple(one.name for one in judged.state.items.values() if item_kind(one.id) == "plug")
+
+
+def check_numbered(item: str, told: Mapping[str, str]) -> None:
+    """Refuse a part that goes in without its number, which would keep the engine from service.
+
+    Raises
+    ------
+    BadInput
+        Neither a serial nor a batch is given of a part that is named by its place.
+    """
+    kind = item_kind(item)
+    if kind in NAMED_BY_SERIAL or told.get("serial") or told.get("batch"):
+        return
+    number = "batch or serial" if kind == "filter" else "serial"
+    raise BadInput(
+        f"Write the {number} of the {accessory_words(kind, kind)} that goes in, as it stands on it.",
+        "batch" if kind == "filter" else "serial",
+    )
+
+
+def written_again(
+    judged: JudgedJob, wanted: str, serial: str, *, once: str, by: str, at: datetime
+) -> list[Entry]:
+    """A part that went in without its number: its line struck, and written again; once.
+
+    Raises
+    ------
+    BadInput
+        There is no such line.
+    """
+    old = judged.state.entries.get(wanted)
+    if wanted in judged.state.struck:
+        # It was pressed twice.
+        return []
+    if old is None or not is_a(old, Fitted):
+        raise BadInput("No part went in by that line. Open the page again.")
+    told = {**old.data, "serial": serial}
+    struck = new_entry(
+        "struck",
+        at=at,
+        by=by,
+        id=_id(once, "struck", wanted),
+        entry=wanted,
+        reason="written again with its serial",
+    )
+    return [
+        struck,
+        new_entry("fitted", at=at, by=by, id=_id(once, "again", wanted, serial), **told),
+    ]
 
 
 def entries_of(

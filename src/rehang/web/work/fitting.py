@@ -20,7 +20,13 @@ FIELDS = ("serial", "batch", "made", "gasket", "form", "reference", "part", "not
 def places(request: HttpRequest, desk: Desk) -> HttpResponse:
     """Every place of the job that carries a part, with what is in it."""
     return page(
-        request, desk, "work/places", current="rest", groups=fit_rows.fit_groups(desk.judged)
+        request,
+        desk,
+        "work/places",
+        current="rest",
+        groups=fit_rows.fit_groups(desk.judged),
+        at=request.GET.get("at", ""),
+        about_papers=request.GET.get("papers", ""),
     )
 
 
@@ -47,16 +53,17 @@ def _write(request: HttpRequest, desk: Desk, kind: str) -> HttpResponse:
     try:
         item = _item(desk, typed)
         told = {name: typed.get(name, "") for name in FIELDS}
-        entries = fit_rows.entries_of(
-            desk.judged,
-            kind,
-            item,
-            place,
-            told,
-            once=request.POST.get("once", ""),
-            by=desk.key,
-            at=desk.now(),
-        )
+        once = request.POST.get("once", "")
+        if kind == "fitted":
+            fit_rows.check_numbered(item, told)
+        if again := typed.get("again"):
+            entries = fit_rows.written_again(
+                desk.judged, again, told["serial"], once=once, by=desk.key, at=desk.now()
+            )
+        else:
+            entries = fit_rows.entries_of(
+                desk.judged, kind, item, place, told, once=once, by=desk.key, at=desk.now()
+            )
         entries = [one for one in entries if not desk.has(one.id)]
         if entries:
             desk.write(entries)
@@ -67,7 +74,7 @@ def _write(request: HttpRequest, desk: Desk, kind: str) -> HttpResponse:
     if spot not in [row.spot for group in fit_rows.fit_groups(desk.judged) for row in group.rows]:
         spot = ""
     if entries:
-        say(request, desk, entries[0])
+        say(request, desk, entries[-1] if again else entries[0])
         if spot:
             request.session["said"]["at"] = spot
     return SeeOther(f"{onto.partition('#')[0]}#{spot}" if spot else onto)

@@ -55,7 +55,8 @@ class Removed(Fields):
 
     def said(self, names: Names) -> str:
         hours = f" at {self.hours:,} h" if self.hours else ""
-        return f"{name_of(self.item)} came out of {self.place}{hours}.{noted(self.note)}"
+        serial = f" s/n {self.serial}" if self.serial else ""
+        return f"{name_of(self.item)}{serial} came out of {self.place}{hours}.{noted(self.note)}"
 
 
 @entry_kind("moved")
