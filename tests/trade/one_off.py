@@ -221,7 +221,7 @@ def _covers(write: Write) -> None:
 
 
 def _manifolds(write: Write) -> None:
-    write("used", part="gasket-exhaust", number=4, task="F3")
+    write("used", part="gasket-exhaust", number=6, task="F3")
     for item in ("exhaust:system", "exhaust:muffler", "intake:tubes", "intake:air box"):
         write("seen", item=item, check="look", word="sound")
     for one in map(str, range(1, 7)):

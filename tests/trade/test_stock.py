@@ -383,5 +383,5 @@ def test_what_tasks_use_up_and_the_list_does_not_have_is_told(capsys, tmp_path):
     app(["parts", str(folder), "--now", "2026-10-21"], result_action="return_value")
     said = capsys.readouterr().out
     assert "Needed, and not in stock.toml:" in said
-    assert "8 gasket-plug for H3: Plugs in." in said
+    assert "8 × Plug gasket (gasket-plug) for H3: Plugs in." in said
     assert "Nothing is short" not in said

@@ -10,10 +10,11 @@ import pytest
 
 from rehang.cli.main import app
 from rehang.sheets import check_sheets, demo_path, task_sheet
-from rehang.sheets.folder import read_folder, read_task_sheet, shipped_task_text
+from rehang.sheets.folder import parse_files, read_folder, read_task_sheet, shipped_task_text
 from rehang.trade.facts.tasks import name_faults, tasks_from
 from rehang.trade.terms.errors import BadInput
 from tests.trade.cast import facts
+from tests.trade.one_off import FILES
 
 OK = "minutes = [1, 2, 3]\n"
 
@@ -213,3 +214,59 @@ def test_the_judged_job_tells_its_work_to_people_and_to_machines(capsys):
     waiting = [(one["task"], one["until"]) for one in work["waiting_on"] if one["task"]]
     assert waiting == [("G1", "2026-10-22"), ("F2", None)]
     assert next(one for one in work["tasks"] if one["task"] == "C6")["waits_for"] == []
+
+
+# The shipped exhaust takes one gasket for each cylinder; a sheet from before `per` has its number.
+@pytest.mark.parametrize(
+    ("layout", "use", "number"),
+    [
+        ("opposed-4", "", 4),
+        ("opposed-6", "", 6),
+        ("radial-9", "", 9),
+        ("opposed-6", "number = 4", 4),
+        ("opposed-6", 'number = 2, per = "hole"', 24),
+        ("opposed-6", 'number = 1, per = "plug"', 12),
+        ("opposed-6", 'number = 1, per = "lead"', 12),
+        ("opposed-6", 'number = 3, per = "magneto"', 6),
+    ],
+)
+def test_what_is_used_per_cylinder_hole_or_magneto_follows_the_layout(layout, use, number):
+    files = dict(FILES)
+    files["engine.toml"] = files["engine.toml"].replace('"opposed-6"', f'"{layout}"')
+    if use:
+        one = f'id = "F3"\ntitle = "Exhaust"\n{OK}use = [{{ part = "gasket-exhaust", {use} }}]'
+        files["tasks.toml"] = own(one)
+    task = parse_files(files, "sx6-off").tasks["F3"]
+    assert [(one.part, one.number) for one in task.uses] == [("gasket-exhaust", number)]
+
+
+@pytest.mark.parametrize(
+    ("use", "said"),
+    [
+        (
+            'each = true, per = "hole"',
+            "What X1 uses of oil is for each place and per hole of the engine. Write one of each and per.",
+        ),
+        (
+            'per = "valve"',
+            'What X1 uses is so many per "valve". Write one of cylinder, hole, plug, lead, magneto.',
+        ),
+    ],
+)
+def test_a_use_that_cannot_be_counted_is_refused_with_what_to_write(tmp_path, use, said):
+    one = f'id = "X1"\ntitle = "A"\n{OK}use = [{{ part = "oil", number = 1, {use} }}]'
+    assert [fault for fault in faults(tmp_path, own(one)) if said in fault]
+
+
+def test_a_part_is_called_by_the_list_else_by_its_task_else_by_its_own_words():
+    own_name = f'id = "X1"\ntitle = "A"\n{OK}use = [{{ part = "shim-set", number = 1 }}]'
+    none = parse_files({**FILES, "stock.toml": "", "tasks.toml": own(own_name)}, "sx6-off")
+    called = {part: none.part_name(part) for part in ("oil-qt", "gasket-exhaust", "shim-set")}
+    assert called == {
+        "oil-qt": "Oil, quart",
+        "gasket-exhaust": "Exhaust gasket",
+        "shim-set": "Shim set",
+    }
+    listed = '[[part]]\nid = "oil-qt"\nname = "Oil 20W (invented)"\n'
+    on_file = parse_files({**FILES, "stock.toml": listed}, "sx6-off")
+    assert on_file.part_name("oil-qt") == "Oil 20W (invented)"

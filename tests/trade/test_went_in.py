@@ -88,8 +88,8 @@ def test_a_finished_job_says_what_went_in_and_what_it_cost(finished):
         4 * 44 + 164 + 118 + 96 + 9 * 11 + 34 + 4 * 6 + 12 * 1.40
     )
     assert set(finished.stock.cost.unknown_so_far) == {
-        "anti-seize", "desiccant", "gasket-drain", "gasket-exhaust", "hose-hardware",
-        "safety-wire", "sample-bottle", "solvent",
+        "Anti-seize", "Desiccant refill", "Drain plug gasket", "Exhaust gasket", "Hose hardware set",
+        "Safety wire", "Oil sample bottle", "Solvent",
     }  # fmt: skip
 
 
@@ -121,7 +121,7 @@ def test_a_job_without_a_list_of_parts_knows_no_price():
     judged = bench.judged(facts())
     page = parts_rows.owner_page(judged)
     assert [(row.head, row.total) for row in page.fitted] == [
-        ("8 × gasket-plug", "price not on file")
+        ("8 × Plug gasket", "price not on file")
     ]
     assert page.fitted_total == "price not on file"
     assert page.none.startswith("This job has no list of parts")

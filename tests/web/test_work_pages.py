@@ -117,8 +117,8 @@ def test_a_job_in_which_nothing_happened_and_one_without_parts_show_their_pages(
     parts = text_of(client.get("/jobs/bare/rest/parts/"))
     assert "No list of parts is on file" in parts
     # What the tasks use up is told all the same, and nothing is said of work nobody did.
-    assert "8 gasket-plug for plugs in." in parts
-    assert "8 gasket-plug" in text_of(client.get("/jobs/bare/rest/owner/"))
+    assert "8 × Plug gasket, for plugs in." in parts
+    assert "8 × Plug gasket" in text_of(client.get("/jobs/bare/rest/owner/"))
     board = text_of(client.get("/jobs/bare/"))
     assert "Plug tray, no plug to read yet" in board
     assert "every check read" not in board

@@ -256,7 +256,10 @@ def _show_parts(judged: JudgedJob, *, as_json: bool) -> int:
     )
     lines += _section(
         "Needed, and not in stock.toml",
-        (f"{need.number} {need.part} for {need.task}: {need.why}" for need in stock.uncounted),
+        (
+            f"{need.number} × {judged.facts.part_name(need.part)} ({need.part}) for {need.task}: {need.why}"
+            for need in stock.uncounted
+        ),
     )
     if stock.set_words:
         lines += ["", *wrapped(stock.set_words)]

@@ -39,6 +39,7 @@ from rehang.trade.facts.run_rules import RunRules
 from rehang.trade.facts.runsteps import ShutDown, Step
 from rehang.trade.facts.shop import check_opens
 from rehang.trade.facts.shop_file import NO_LAYOUT, shop_from
+from rehang.trade.facts.task_takes import counted_for
 from rehang.trade.facts.tasks import Task, tasks_from
 from rehang.trade.facts.tasks_out import for_layout
 from rehang.trade.facts.torquegroups import TorqueGroup, groups_from
@@ -141,7 +142,7 @@ def _parsed(texts: tuple[tuple[str, str], ...], name: str) -> JobFacts:
         inspect=has.inspect,
         accessories=has.accessories,
         hoses=MappingProxyType(hoses),
-        tasks=MappingProxyType(for_layout(tasks, locks=bool(the_layout.locks))),
+        tasks=MappingProxyType(_tasks_of(tasks, the_layout, is_shop=head == SHOP)),
         left_out=MappingProxyType(_named(every_task, engine.left_out)),
         parts=MappingProxyType(_held(files, "stock.toml", parts_from)),
         recurring=has.with_due(_held(files, "recurring.toml", recurring_from)),
@@ -162,6 +163,12 @@ def _came_off_for(
     # A job from before there were reasons goes on as it began: what it is for opens nothing.
     purpose = engine.purpose if "reasons.toml" in files else ""
     return tuple(one for one in (purpose, *engine.also_for) if one in why)
+
+
+def _tasks_of(tasks: Mapping[str, Task], layout: Layout, *, is_shop: bool) -> dict[str, Task]:
+    # The shop's own book has no engine to count by, and keeps what the sheet says.
+    found = for_layout(tasks, locks=bool(layout.locks))
+    return found if is_shop else counted_for(found, layout)
 
 
 def _named(tasks: Mapping[str, Task], names: Iterable[str]) -> dict[str, Task]:

@@ -23,6 +23,7 @@ from rehang.trade.facts.runsteps import ShutDown, Step
 from rehang.trade.facts.shop import Shop
 from rehang.trade.facts.tasks import Task
 from rehang.trade.facts.torquegroups import TorqueGroup
+from rehang.trade.terms.wording import upper_first
 
 __all__ = ["Certificate", "JobFacts", "Person", "Thresholds"]
 
@@ -117,6 +118,16 @@ class JobFacts:
     def fuel_system(self) -> str:
         """What meters the engine's fuel; empty where that is not on file."""
         return str(self.engine.get("fuel_system", ""))
+
+    def part_name(self, part: str) -> str:
+        """What a part is called: by the list of parts, or by a task that uses it."""
+        if part in self.parts:
+            return self.parts[part].name
+        for task in (*self.tasks.values(), *self.left_out.values()):
+            for use in task.uses:
+                if use.part == part and use.name:
+                    return use.name
+        return upper_first(part.replace("-", " "))
 
     def person(self, key: str) -> str:
         return self.people[key].name if key in self.people else key

@@ -10,7 +10,7 @@ from pydantic import Field
 from rehang.trade.declared.taken import Where, by_id, read
 from rehang.trade.declared.values import STRICT, Day, Flag, ListOf, Number, Text, Whole
 
-__all__ = ["Part", "StockFile", "part_words", "parts_from"]
+__all__ = ["Part", "StockFile", "parts_from"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -64,15 +64,6 @@ class StockFile:
     )
 
     part: Annotated[tuple[Part, ...], ListOf(Part)] = ()
-
-
-def part_words(parts: Mapping[str, Part], part: str) -> str:
-    """What a part is called: by the list of parts, or in the words that a task has for it.
-
-    >>> part_words({}, "gasket-drain")
-    'gasket drain'
-    """
-    return parts[part].name if part in parts else part.replace("-", " ")
 
 
 def parts_from(raw: Mapping[str, Any], where: Where) -> dict[str, Part]:

@@ -21,13 +21,13 @@ from rehang.trade.declared.values import (
 )
 from rehang.trade.facts.items import CheckSheet
 from rehang.trade.facts.parts import Part
+from rehang.trade.facts.task_takes import Tool, Use
 from rehang.trade.facts.tasks_out import leave_out
 from rehang.trade.terms.errors import BadInput
 
 __all__ = [
     "Task",
     "TasksFile",
-    "Use",
     "name_faults",
     "sheet_faults",
     "shop_faults",
@@ -61,7 +61,6 @@ _MINUTES = (
     "The minutes of {id} are {list}. Write least, likely and most, none below 0 and each at least "
     "the one before, as in [15, 25, 45]."
 )
-_USES = "What {id} uses needs a part and a number of 1 or more, and may have each."
 
 
 def _said(description: str = "", **more: Any) -> Text:
@@ -95,37 +94,6 @@ def _rising(minutes: list[float]) -> tuple[float, ...]:
 
 def _or_screw(text: str) -> str:
     return text or "screw"
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Tool:
-    """A tool with its sizes."""
-
-    __pydantic_config__ = STRICT
-    __thing__: ClassVar[str] = "A tool"
-    __needs__: ClassVar[str] = "A tool of {id} needs a name and may have size, drive and meter."
-
-    name: Annotated[str, Text(needed=True), Field(title="Tool")]
-    size: Annotated[str, Text()] = ""
-    drive: Annotated[str, Text()] = ""
-    meter: Annotated[str, Text("A meter on file by its id, or a kind of meter in plain words.")] = (
-        ""
-    )
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Use:
-    """So many of a part."""
-
-    __pydantic_config__ = STRICT
-    __thing__: ClassVar[str] = "What a task uses"
-    __needs__: ClassVar[str] = _USES
-
-    part: Annotated[str, Text("Number of a part in stock.", needed=True)]
-    number: Annotated[int, Whole(1, wrong=_USES, mistyped=_USES)] = 1
-    each: Annotated[
-        bool, Flag("So many for each place, not in all."), Field(title="For each place")
-    ] = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -405,6 +373,13 @@ def _check_task(task: Task, raw: Mapping[str, Any], where: Where) -> None:
             '"for_each", as in "cylinder".',
             where("only"),
         )
+    for use in task.uses:
+        if use.each and use.per:
+            raise BadInput(
+                f"What {task.id} uses of {use.part} is for each place and per {use.per} of the engine. "
+                "Write one of each and per.",
+                where("use"),
+            )
     # Whoever finds it not done has to read that it is so on purpose.
     if task.late_after and not task.late:
         raise BadInput(

@@ -29,7 +29,7 @@ def check_stock(entry: Entry[AboutStock], state: JobState, facts: JobFacts) -> N
             f'There is no part "{part}" in {"the parts list" if facts.parts else "the task sheet"}. Its '
             f"parts are {', '.join(known) or 'none'}."
         )
-    name = facts.parts[part].name if part in facts.parts else part
+    name = facts.part_name(part)
     number = entry.fields.number
     # A shelf that was counted may be empty.
     if number < 1 and not (is_a(entry, StockCounted) and number == 0):

@@ -8,7 +8,6 @@ from decimal import Decimal
 from typing import Any
 
 from rehang.trade.facts.job_facts import JobFacts
-from rehang.trade.facts.parts import part_words
 from rehang.trade.known.state import JobState
 from rehang.trade.terms.entries import Entry, is_a, of_kind
 from rehang.trade.terms.kinds.extra import (
@@ -176,8 +175,7 @@ def _estimate(told: WorkFound, facts: JobFacts) -> Priced:
 
 def _part_line(one: Mapping[str, Any], facts: JobFacts) -> CostLine:
     name = str(one["part"])
-    words = part_words(facts.parts, name) if name in facts.parts else name
-    return CostLine(words, Decimal(one["number"]), "", _known(one.get("each")))
+    return CostLine(facts.part_name(name), Decimal(one["number"]), "", _known(one.get("each")))
 
 
 def _actual(
@@ -197,7 +195,7 @@ def _actual(
         each = part_price(name, facts, live)
         parts.append(
             CostLine(
-                part_words(facts.parts, name),
+                facts.part_name(name),
                 Decimal(one.fields.number),
                 "",
                 offered.get(name) if each is None else each,

@@ -11,8 +11,8 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from rehang.trade.facts.job_facts import JobFacts
-from rehang.trade.facts.parts import part_words
-from rehang.trade.facts.tasks import Task, Use
+from rehang.trade.facts.task_takes import Use
+from rehang.trade.facts.tasks import Task
 from rehang.trade.known.state import JobState, item_kind
 from rehang.trade.terms.entries import Entry, is_a, of_kind
 from rehang.trade.terms.kinds.items import Fitted
@@ -38,7 +38,7 @@ def unwritten_uses(facts: JobFacts, state: JobState, work: JobWork) -> tuple[Unw
     """What was used up, or spared, and not written, task by task."""
     live = _of_stock(state)
     return tuple(
-        Unwritten(one.task, use.part, part_words(facts.parts, use.part), asked)
+        Unwritten(one.task, use.part, facts.part_name(use.part), asked)
         for one, done in _over(work)
         for use in one.task.uses
         for asked in [_asked(one, use, done, live)]
@@ -69,7 +69,7 @@ def use_blockers(facts: JobFacts, state: JobState, work: JobWork) -> list[Blocke
         for use in one.task.uses:
             used, asked = _used(one, use, live), _asked(one, use, done, live)
             spared = _number(live, NotNeeded, use.part)
-            name = part_words(facts.parts, use.part)
+            name = facts.part_name(use.part)
             if (one.task.id, use.part) not in open_ones and (
                 (used + spared < asked and (use.each or not _noted(one, use, live)))
                 or (use.each and used - _noted(one, use, live) > asked)

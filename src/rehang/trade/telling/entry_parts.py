@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
-from rehang.trade.facts.parts import part_words
 from rehang.trade.facts.torquegroups import FOR_EACH
 from rehang.trade.known.drafts import LineRows
 from rehang.trade.known.extras import Extra, extras_of
@@ -161,7 +160,7 @@ def papers_of(of: Drawer, part: str) -> str:
 
 
 def part_named(of: Drawer, part: str) -> str:
-    return part_words(of.facts.parts, part)
+    return of.facts.part_name(part)
 
 
 def reworked(of: Drawer) -> LineRows:

@@ -22,8 +22,7 @@ class JobNames:
         return self.facts.person(key)
 
     def part(self, name: str) -> str:
-        known = self.facts.parts.get(name)
-        return known.name if known is not None else name
+        return self.facts.part_name(name)
 
     def task(self, name: str, place: str) -> str:
         """A task by its title, and the place; its id where the sheet has it no more."""

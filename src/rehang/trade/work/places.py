@@ -171,10 +171,11 @@ def _came_out_with(kind: str, name: str, began: str, state: JobState) -> str:
     """The serial that was read on what was in a place: as it came out, or as it went in before."""
     for entry in reversed(state.live()):
         same = entry.item == began or (is_a(entry, Fitted) and entry.place == name)
-        if same and item_kind(entry.item) == kind and is_a(entry, Removed, Fitted):
-            # What stands in the place now says nothing of the one before it.
-            if entry is not state.fitted.get(f"{kind}:{name}") and entry.fields.serial.strip():
-                return entry.fields.serial.strip()
+        # What stands in the place now says nothing of the one before it.
+        if not same or entry is state.fitted.get(f"{kind}:{name}"):
+            continue
+        if is_a(entry, Removed, Fitted) and item_kind(entry.item) == kind and entry.fields.serial:
+            return entry.fields.serial.strip()
     return ""
 
 

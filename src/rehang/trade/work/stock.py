@@ -266,12 +266,12 @@ def _cost(
             if (one.part.price is None and one.needed) or (one.each is None and one.used)
         ),
         unknown_so_far=_unknown(
-            (one.part or item_kind(one.item), parts[one.part].each if one.part in parts else None)
+            (_named(one, facts), parts[one.part].each if one.part in parts else None)
             for one in pieces
         ),
         unknown_to_finish=_unknown(
             (
-                one.part or item_kind(one.item),
+                _named(one, facts),
                 parts[one.part].part.price if one.part in parts else None,
             )
             for one in needs
@@ -283,6 +283,10 @@ def _cost(
             if one.part.quoted and one.part.price is not None and one.may_need and not one.needed
         ),
     )
+
+
+def _named(one: WentIn | PartNeed, facts: JobFacts) -> str:
+    return facts.part_name(one.part) if one.part else item_kind(one.item)
 
 
 def _unknown(found: Iterable[tuple[str, float | None]]) -> tuple[str, ...]:

@@ -121,7 +121,9 @@ def fitted_lines(
             OwnerLine(
                 name=known.part.name
                 if known is not None
-                else ones[0].part or upper_first(item_kind(ones[0].item)),
+                else facts.part_name(ones[0].part)
+                if ones[0].part
+                else upper_first(item_kind(ones[0].item)),
                 unit=known.part.unit if known is not None else "",
                 number=number,
                 each=each,

@@ -8,7 +8,8 @@ from datetime import date, datetime
 
 from rehang.trade.facts.job_facts import JobFacts
 from rehang.trade.facts.meters import Meter
-from rehang.trade.facts.tasks import Task, Use
+from rehang.trade.facts.task_takes import Use
+from rehang.trade.facts.tasks import Task
 from rehang.trade.gate.who import hands_on
 from rehang.trade.terms.entries import Entry
 from rehang.trade.terms.wording import listed, on_day, plural, upper_first
@@ -403,8 +404,7 @@ def _reach(one: TaskWork, facts: JobFacts, in_hand: InHand) -> tuple[int, tuple[
         wanted = use.number * len(wanting)
         if there >= wanted:
             continue
-        name = facts.parts[use.part].name if use.part in facts.parts else use.part
-        short.append(f"{wanted - there} more {name}")
+        short.append(f"{wanted - there} more {facts.part_name(use.part)}")
         without = len(wanting) - there // use.number
         reach = min(reach, len(one.ready) - without if use.each else 0)
     return reach, tuple(short)
@@ -452,7 +452,7 @@ def take_to_bench(
         parts=tuple(
             BenchPart(
                 part,
-                facts.parts[part].name if part in facts.parts else part,
+                facts.part_name(part),
                 number,
                 in_hand(part),
                 tuple(ids),

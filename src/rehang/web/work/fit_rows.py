@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from rehang.trade.facts.job_facts import JobFacts
-from rehang.trade.facts.tasks import Use
+from rehang.trade.facts.task_takes import Use
 from rehang.trade.job.judging import JudgedJob
 from rehang.trade.known.fitting import GASKETS, NAMED_BY_SERIAL, accessory_words
 from rehang.trade.known.state import item_kind, item_name

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from rehang.trade.facts.job_facts import JobFacts
 from rehang.trade.job.judging import JudgedJob
 from rehang.trade.terms.wording import listed, lower_first, on_day
 from rehang.trade.work.owner_list import owner_lines
@@ -173,7 +174,7 @@ def parts_page(judged: JudgedJob) -> PartsPage:
         replacements=tuple(_why(one, judged) for one in parts.without_part),
         uncounted=tuple(
             WhyRow(
-                f"{one.number} {one.part} for {lower_first(one.why)}",
+                f"{one.number} × {judged.facts.part_name(one.part)}, for {lower_first(one.why)}",
                 one.item,
                 one.task,
                 one.number,
@@ -333,7 +334,7 @@ def owner_page(judged: JudgedJob) -> OwnerPage:
                 None,
                 (
                     parts.set_words,
-                    _uncounted_words(parts),
+                    _uncounted_words(parts, judged.facts),
                     *_cost_notes(cost),
                     "Labour is in none of these sums.",
                 ),
@@ -360,12 +361,12 @@ def _sum_of(lines: list[OwnerLine], money: str) -> str:
     return sum_words(sum(priced), [one.name for one in lines if one.total is None], money)
 
 
-def _uncounted_words(parts: Stock) -> str:
+def _uncounted_words(parts: Stock, facts: JobFacts) -> str:
     if not parts.uncounted:
         return ""
     wanted = dict.fromkeys(one.part for one in parts.uncounted)
     numbers = {part: sum(n.number for n in parts.uncounted if n.part == part) for part in wanted}
-    told = listed([f"{number} {part}" for part, number in numbers.items()])
+    told = listed([f"{number} × {facts.part_name(part)}" for part, number in numbers.items()])
     return f"Needed, not on the list of parts and so in none of the sums: {told}."
 
 

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from rehang.trade.facts.parts import part_words
 from rehang.trade.facts.tasks import Task
 from rehang.trade.job.again import needed_checks
 from rehang.trade.job.judging import JudgedJob
@@ -391,7 +390,7 @@ def _uses_at(one: TaskWork, place: WorkPlace, judged: JudgedJob) -> tuple[UseRow
 
 
 def _use_row(part: str, number: int, judged: JudgedJob) -> UseRow:
-    return UseRow(part, part_words(judged.facts.parts, part), number)
+    return UseRow(part, judged.facts.part_name(part), number)
 
 
 def _uses_of_all(one: TaskWork, judged: JudgedJob) -> tuple[UseRow, ...]:
@@ -562,7 +561,6 @@ def _use_rows(one: TaskWork, judged: JudgedJob) -> tuple[ToolRow, ...]:
     found = []
     in_hand = judged.stock.in_hand
     for use in uses_of(one):
-        part = judged.facts.parts.get(use.part)
         there = in_hand(use.part)
         standing = ""
         if there is not None and there < use.number:
@@ -570,7 +568,7 @@ def _use_rows(one: TaskWork, judged: JudgedJob) -> tuple[ToolRow, ...]:
         found.append(
             ToolRow(
                 f"part:{use.part}",
-                f"{use.number} × {part.name if part else use.part}",
+                f"{use.number} × {judged.facts.part_name(use.part)}",
                 "",
                 f"{there} in hand" if there is not None and not standing else "",
                 standing,
