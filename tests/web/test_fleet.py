@@ -3,6 +3,7 @@
 import csv
 import io
 import re
+from dataclasses import replace
 from datetime import UTC, date, datetime
 from html import unescape
 
@@ -14,6 +15,7 @@ from rehang.sheets import demo_path
 from rehang.sheets.folder import JobFolder, parse_files, read_folder
 from rehang.trade.job.judging import judge
 from rehang.trade.life.forecast import forecasts
+from rehang.trade.papers.no_age_rule import without_age_rule
 from rehang.trade.terms.errors import BadInput
 from rehang.web.story.fleet_rows import (
     HEADINGS,
@@ -276,3 +278,61 @@ def test_the_line_of_time_puts_what_is_past_left_of_now_and_the_rest_by_hours():
     assert ahead == sorted(ahead)
     fans = [(float(one.at[:-1]), float(one.until[:-1])) for one in line.rows if one.until]
     assert fans and all(near <= far for near, far in fans)
+
+
+def without_rules(*types: str):
+    """The demo without the rules on file for the age of hoses of these types."""
+    facts = demo().facts
+    kept = [one for one in facts.limits if one.wants.get("type") not in types]
+    return replace(facts, limits=tuple(kept))
+
+
+@pytest.mark.parametrize(
+    ("types", "said"),
+    [
+        ((), []),
+        (
+            ("PTFE",),
+            ["1 PTFE hose has no age rule on file: HS1, made Feb 2021 and fitted Sep 2022."],
+        ),
+        (
+            ("rubber",),
+            [
+                "4 rubber hoses have no age rule on file: HS2, made Mar 2021 and fitted Sep 2021; "
+                "HS3, made Q2 2019 and fitted Aug 2019; HS4, made Jan 2023 and fitted Sep 2023; "
+                "HS5, made on an unknown day and fitted on an unknown day."
+            ],
+        ),
+    ],
+)
+def test_hoses_without_a_rule_of_age_are_said_with_their_dates(types, said):
+    found = without_age_rule(without_rules(*types), demo().state)
+    assert [one.sentence for one in found] == said
+
+
+def test_a_rule_of_age_without_a_source_is_none_and_is_named_by_its_place():
+    facts = without_rules("PTFE")
+    rule = replace(
+        next(one for one in facts.limits if one.wants.get("type") == "rubber"), document=""
+    )
+    facts = replace(facts, limits=(rule, *(one for one in facts.limits if one.check != "age")))
+    ptfe, rubber = without_age_rule(facts, demo().state)
+    assert rubber.sentence.startswith("4 rubber hoses have an age rule that names no source: HS2")
+    assert (ptfe.number, rubber.number) == (-1, 0)
+
+
+def test_both_pages_of_what_comes_due_say_so_and_lead_to_where_the_rule_is_put_in(marta):
+    from rehang.book import queries, services
+
+    job = queries.job("tv4-2207-2026")
+    text = re.sub(
+        r'wants = \{ type = "PTFE" \}', 'wants = { type = "other" }',
+        queries.files(job)["limits.toml"],
+    )  # fmt: skip
+    services.file_text(job=job, name="limits.toml", text=text, by="marta", at=LOADED)
+    way = "/jobs/tv4-2207-2026/limits/new/hose/age/?type=PTFE"
+    for page in ("/fleet/?within=100h", "/jobs/tv4-2207-2026/due/"):
+        answer = marta.get(page)
+        assert "1 PTFE hose has no age rule on file: HS1, made Feb 2021" in text_of(answer), page
+        assert f'href="{way}"' in answer.content.decode(), page
+    assert marta.get(way).status_code == 200

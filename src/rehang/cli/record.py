@@ -14,6 +14,7 @@ from cyclopts import App
 from rehang.cli.asked import Flag, Judged, Moment, wrapped
 from rehang.trade.job.judging import JudgedJob
 from rehang.trade.known.drafts import APPROVES, Draft, check_what
+from rehang.trade.papers.no_age_rule import without_age_rule
 from rehang.trade.telling.entry_sheet import changed_words
 from rehang.trade.telling.entry_text import draft_of
 from rehang.trade.terms.errors import BadInput
@@ -175,9 +176,11 @@ def _lines(judged: JudgedJob, draft: Draft) -> list[str]:
 
 
 def _due_lines(judged: JudgedJob) -> list[str]:
-    if not judged.due:
-        return ["Nothing recurs: there is no recurring.toml, or it is empty."]
     lines: list[str] = []
+    for rule in without_age_rule(judged.facts, judged.state):
+        lines += [*wrapped(f"{rule.sentence} Nothing says when they are due."), ""]
+    if not judged.due:
+        return [*lines, "Nothing recurs: there is no recurring.toml, or it is empty."]
     for one in judged.due:
         lines += wrapped(one.sentence)
         lines += wrapped(f"by hours   {one.by_hours}", "    ", "  ")

@@ -30,6 +30,7 @@ __all__ = [
     "DROPS",
     "Limit",
     "LimitsFile",
+    "age_limit",
     "limit_faults",
     "limit_for",
     "limit_from",
@@ -278,6 +279,13 @@ def limit_for(limits: tuple[Limit, ...], item_kind: str, check: str, use: str) -
     exact = [one for one in fitting if one.use == use] or fitting
     # An older revision may stay on file beside the one that counts.
     return max(exact, key=lambda one: one.entered_on or date.min, default=None)
+
+
+def age_limit(limits: Sequence[Limit], kind: str, check: str, of_type: str) -> Limit | None:
+    """The rule on file for the age of a part of one type; of another type it says nothing."""
+    # Rubber has its years and PTFE goes on condition: common practice, no source.
+    fitting = tuple(one for one in limits if one.wants.get("type") == of_type)
+    return limit_for(fitting, kind, check, "service")
 
 
 def limit_faults(

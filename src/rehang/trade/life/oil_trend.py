@@ -22,12 +22,22 @@ from rehang.trade.terms.series import rises_running
 from rehang.trade.terms.wording import listed, plural, written_day
 from rehang.trade.verdicts.item_blockers import Blocker
 
-__all__ = ["ELEMENTS", "ElementTrend", "OilRow", "OilTrend", "oil_asks", "oil_notes", "oil_trend"]
+__all__ = [
+    "ELEMENTS",
+    "OIL_HINT",
+    "ElementTrend",
+    "OilRow",
+    "OilTrend",
+    "oil_asks",
+    "oil_notes",
+    "oil_trend",
+]
 
 BASIS_HOURS = 50.0
 # Baseline: the mean of the first samples of the series; common practice, no source.
 _BASELINE = 3
 ACCUSED = 1.5
+OIL_HINT = f"a metal over {ACCUSED:g} × its first samples (common practice, no source)"
 # So many times the sample before, somebody decides; common practice, no source.
 JUMPED = 2.0
 # A laboratory repeats itself to 10 to 15 %; common practice, no source.

@@ -15,6 +15,7 @@ from rehang.trade.facts.job_facts import JobFacts
 from rehang.trade.job.judging import JudgedJob
 from rehang.trade.known.drafts import APPROVES, BLANK, Draft, RecordField
 from rehang.trade.papers.due import hours_of
+from rehang.trade.papers.no_age_rule import without_age_rule
 from rehang.trade.papers.signing import Signed
 from rehang.trade.telling.entry_tables import EntryPiece, draft_as_signed, pieces_of
 from rehang.trade.telling.sentences import entry_words
@@ -300,7 +301,10 @@ def due_sheet(judged: JudgedJob, *, zone: tzinfo, printed_at: datetime) -> DueSh
         title="Next due",
         shop=shop_words(judged.facts),
         sheet_id=sheet_id(judged.facts, judged.state),
-        notices=_invented(judged.facts),
+        notices=(
+            *_invented(judged.facts),
+            *(one.sentence for one in without_age_rule(judged.facts, judged.state)),
+        ),
         facts=(
             *_title_facts(judged),
             SheetFact("As of", (SheetPart(today),)),

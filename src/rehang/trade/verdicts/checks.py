@@ -10,7 +10,7 @@ from rehang.calc.errors import OutOfRange
 from rehang.trade.facts.ages import age_answer
 from rehang.trade.facts.items import Check
 from rehang.trade.facts.job_facts import JobFacts
-from rehang.trade.facts.limits import Limit, limit_for, limit_words
+from rehang.trade.facts.limits import Limit, age_limit, limit_for, limit_words
 from rehang.trade.facts.meters import describe_band
 from rehang.trade.known.fitting import hose_dates
 from rehang.trade.known.state import Finding, ItemState, JobState
@@ -129,13 +129,7 @@ def _call_age(
     part = hose_dates(item.name, facts, state)
     if part is None or today is None:
         return _nothing(check, None, facts, "Its dates are not on file.")
-    fitting = tuple(
-        one
-        for one in facts.limits
-        # Rubber has its years and PTFE goes on condition: common practice, no source.
-        if one.check == check.name and one.item == item.kind and one.wants.get("type") == part.type
-    )
-    limit = limit_for(fitting, item.kind, check.name, "service")
+    limit = age_limit(facts.limits, item.kind, check.name, part.type)
     found = age_answer(part, limit, today)
     text = f"fitted {part.fitted}"
     return replace(

@@ -15,6 +15,7 @@ from rehang.paper.records import STICKER, due_pdf, record_pdf, signed_pdf
 from rehang.trade.gate.powers import check_says_enough, holders, need_for, papers_for
 from rehang.trade.job.judging import JudgedJob
 from rehang.trade.known.drafts import APPROVES, LEFT_OUT, Draft, check_what, own_of
+from rehang.trade.papers.no_age_rule import without_age_rule
 from rehang.trade.papers.signing import Signed, sha256_of
 from rehang.trade.telling.entry_sheet import has_short_form
 from rehang.trade.telling.entry_tables import draft_as_signed
@@ -351,6 +352,7 @@ def due(request: HttpRequest, desk: Desk) -> HttpResponse:
         today=desk.today().isoformat(),
         rate=desk.judged.facts.engine.get("flying_hours_per_year"),
         research=record_rows.research_row(desk.judged),
+        no_rule=without_age_rule(desk.judged.facts, desk.judged.state),
     )
 
 

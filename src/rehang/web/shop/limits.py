@@ -15,6 +15,7 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 from rehang.book import queries, services
 from rehang.sheets import edit
 from rehang.trade.facts.limits import limit_from
+from rehang.trade.life.oil_trend import OIL_HINT
 from rehang.trade.terms.errors import BadInput
 from rehang.trade.terms.wording import on_day, upper_first
 from rehang.web.shared import pin_holds
@@ -65,7 +66,7 @@ def limits(request: HttpRequest, desk: Desk) -> HttpResponse:
         missing=missing,
         on_file=len(rows) - len(missing),
         thresholds=desk.judged.facts.thresholds.words,
-        oil=not only_missing and not asked,
+        hint="" if asked or "none" in request.GET else OIL_HINT,
     )
 
 

@@ -14,6 +14,7 @@ from django.views.decorators.http import require_safe
 from rehang.book import members, outlook, queries
 from rehang.decode.tables import write_csv, write_xlsx
 from rehang.trade.life.lives import ShopLives, lives_of
+from rehang.trade.papers.no_age_rule import without_age_rule
 from rehang.trade.terms.errors import BadInput
 from rehang.web.shared.desk import refused
 from rehang.web.story import fleet_rows
@@ -79,6 +80,11 @@ def fleet(request: HttpRequest) -> HttpResponse:
             "windows": [(name, words) for name, (_, _, words) in fleet_rows.WINDOWS.items()],
             "query": urlencode({"within": window}),
             "undated": [row.job for row in rows if row.due_on is None],
+            "no_rule": [
+                (judged.facts.job, fleet_rows.engine_words(judged), rules)
+                for judged, _ in found.engines
+                if (rules := without_age_rule(judged.facts, judged.state))
+            ],
             "lives": _lives(request) if found.ready else None,
         },
     )

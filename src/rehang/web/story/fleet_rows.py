@@ -28,6 +28,7 @@ __all__ = [
     "FleetRow",
     "calendar_of",
     "engine_lines",
+    "engine_words",
     "export_rows",
     "fleet_rows",
     "within",
@@ -243,7 +244,8 @@ def _dated(row: FleetRow, rate: float | None, today: date) -> FleetRow:
     return replace(row, due_on=today + timedelta(days=days), days_left=days, reckoned=True)
 
 
-def _engine(judged: JudgedJob) -> str:
+def engine_words(judged: JudgedJob) -> str:
+    """An engine by its serial, and what it is off."""
     table = judged.facts.engine
     serial = str(table.get("serial", "") or judged.facts.job)
     off = str(table.get("registration", "") or "")
@@ -253,7 +255,7 @@ def _engine(judged: JudgedJob) -> str:
 def _recurring(judged: JudgedJob) -> list[FleetRow]:
     return [
         FleetRow(
-            engine=_engine(judged),
+            engine=engine_words(judged),
             job=judged.facts.job,
             id=f"recurring:{one.id}",
             item=one.item,
@@ -284,7 +286,7 @@ def _ages(judged: JudgedJob, today: date) -> list[FleetRow]:
             continue
         found.append(
             FleetRow(
-                engine=_engine(judged),
+                engine=engine_words(judged),
                 job=judged.facts.job,
                 id=one.item,
                 item=one.item,
@@ -361,7 +363,7 @@ def _worn_row(judged: JudgedJob, alike: Sequence[Outlook]) -> FleetRow:
     if len(alike) > 1:
         what, why = f"{len(alike)} {item_kind(item)}s", f"{first} is the first. {why}"
     return FleetRow(
-        engine=_engine(judged),
+        engine=engine_words(judged),
         job=judged.facts.job,
         id=f"{item}:{soonest.check}" if soonest.ends_it else f"{item_kind(item)}:{soonest.check}",
         item=item,
