@@ -13,6 +13,7 @@ from rehang.trade.doors.rules import check_can_append, check_clock
 from rehang.trade.job.judging import JudgedJob, judge
 from rehang.trade.papers.signing import head_of, sha256_of
 from rehang.trade.release.blockers import GROUPS, grouped
+from rehang.trade.telling.open_items import open_items
 from rehang.trade.run.proofs import claimed
 from rehang.trade.telling.entry_text import draft_of
 from rehang.trade.terms.chain import GENESIS, seal
@@ -115,6 +116,27 @@ def test_blockers_stand_under_their_headings_and_none_is_lost(demo):
     ]
     assert [b for one in groups for b in one.blockers] == list(demo.blockers)
     assert [b.about for b in groups[-1].blockers] == ["record:maintenance"]
+
+
+def test_only_what_nobody_read_is_work_not_done_and_what_was_found_stays_a_discrepancy(demo):
+    unread = {one.item for one in demo.items if one.is_unread}
+    found = {
+        one.item
+        for one in demo.items
+        if one.verdict != "KEEP"
+        and (
+            any(f.severity >= 2 for f in one.state.open_findings)
+            or any(c.call in ("OUT", "CLOSE CALL", "NOT YET") for c in one.calls)
+        )
+    }
+    assert unread and found and not unread & found
+    discrepancies, work = open_items(demo)
+    assert not any(one.is_unread for one in discrepancies)
+    assert found - {one.about for one in discrepancies if ":" in one.about} <= {
+        one.item for one in demo.items if one.verdict == "REJECT"
+    }
+    kinds = [one.about for one in work if one.about.startswith("unread:")]
+    assert len(kinds) == len(set(kinds)) == len({item.partition(":")[0] for item in unread})
 
 
 def test_finished_demo_is_held_by_nothing_and_only_the_record_is_left(finished):

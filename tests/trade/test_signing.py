@@ -12,6 +12,7 @@ from rehang.trade.facts.job_facts import JobFacts
 from rehang.trade.gate.entry_gate import check_entry
 from rehang.trade.job.judging import judge
 from rehang.trade.known.drafts import Draft, check_drafted
+from rehang.trade.known.state import item_kind
 from rehang.trade.papers.signing import check_can_sign, head_of, sha256_of, signed_of
 from rehang.trade.telling.entry_sheet import draft_sheet
 from rehang.trade.telling.entry_text import draft_of
@@ -195,12 +196,23 @@ def test_list_of_discrepancies_is_the_list_of_blockers_but_for_the_record_itself
     lines = draft_of(judged, "discrepancies").lines
     assert lines
     told = [b for b in judged.blockers if not b.about.startswith("record:")]
-    # Two lists: what is not right or not shown to be, then the work that is not done.
+    # Two lists: what is not right or not shown to be, then the work that is not done. What nobody has
+    # read yet is work that is not done, a line for each kind.
+    unread = [b for b in told if b.is_unread]
+    told = [b for b in told if not b.is_unread]
+    lines_unread = {item_kind(b.about): None for b in unread}
+    first = [n for n, line in enumerate(lines) if line.id.startswith("unread-")]
+    assert [lines[n].id for n in first] == [f"unread-{kind}" for kind in lines_unread]
+    for n, kind in zip(first, lines_unread, strict=True):
+        number = len({b.about for b in unread if item_kind(b.about) == kind})
+        assert f", {number} still to be read or looked at: " in lines[n].drawn
+        assert lines[n].title.startswith("Work not done ")
+    lines = [line for n, line in enumerate(lines) if n not in first]
     work = [b for b in told if b.about in ("work", "run") or b.about.startswith("task:")]
     told = [b for b in told if b not in work] + work
     assert [line.title for line in lines] == [
         f"{'Work not done' if b in work else 'Discrepancy'} "
-        f"{(work.index(b) if b in work else n) + 1}"
+        f"{work.index(b) + len(first) + 1 if b in work else n + 1}"
         for n, b in enumerate(told)
     ]
     # An owner does not know the tasks by their numbers.

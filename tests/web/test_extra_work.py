@@ -199,6 +199,27 @@ def test_the_page_for_the_owner_on_paper(job):
     assert "$305.95" in text and "tick what you accept" in text
 
 
+def test_the_owners_page_and_paper_show_it_by_what_was_said_of_it(job):
+    client, place = job
+    for answer, standing in (
+        ("", "Work found that waits for your word"),
+        ("accepted", "Work found and accepted"),
+        ("declined", "Work found and declined"),
+    ):
+        what = f"Seal number {len(answer)}"
+        extra = found(client, place, what=what, reason=f"Oil on pad {len(answer)}.")
+        if answer:
+            owner(client, place, extra, answer)
+        page = text_of(client.get(f"{place}rest/owner/"))
+        made = client.get(f"{place}paper/owner.pdf?size=a4")
+        paper = " ".join(one.extract_text() for one in PdfReader(io.BytesIO(made.content)).pages)
+        for shown in (page, re.sub(r"\s+", " ", paper)):
+            told = shown[shown.index(standing) :]
+            assert told.index(what) < told.index(f"Oil on pad {len(answer)}."), standing
+            assert "$305.95" in told and "unairworthy as found" in told, standing
+            assert not answer or f"{answer.capitalize()} by R. Ames on" in told, standing
+
+
 def test_no_such_work(job):
     client, place = job
     answer = client.get(f"{place}extra/one/none-1/")

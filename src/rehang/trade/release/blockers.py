@@ -44,17 +44,18 @@ __all__ = [
     "release_blockers",
 ]
 
+EXTRA = "Work that the owner has not agreed to"
 PARTS, METERS, COUNTS = "Parts and readings", "Meters", "Still counted out"
 WORK, LOOKS = "Work not finished", "Second looks"
 RUN, RECORD = "Ground run and magnetos", "The record"
-# In the order in which a bench gets to them.
-GROUPS = (PARTS, METERS, WORK, LOOKS, COUNTS, RUN, RECORD)
+# What somebody outside decides first, then in the order in which a bench gets to them.
+GROUPS = (EXTRA, PARTS, METERS, WORK, LOOKS, COUNTS, RUN, RECORD)
 
 # Work that is not finished, as against what is not right.
 NOT_DONE = (WORK, LOOKS, COUNTS)
 
 # What is of the whole engine and not of one tray.
-OF_THE_WHOLE = (WORK, LOOKS, RUN, RECORD)
+OF_THE_WHOLE = (EXTRA, WORK, LOOKS, RUN, RECORD)
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,7 +94,7 @@ def release_blockers(
         *work_blockers(work, facts),
         *(replace(one, group=WORK) for one in torque_blockers(facts, state, work)),
         *(replace(one, group=WORK) for one in extra_blockers(facts, state, agreed=True)),
-        *(replace(one, group=PARTS) for one in extra_blockers(facts, state, agreed=False)),
+        *(replace(one, group=EXTRA) for one in extra_blockers(facts, state, agreed=False)),
         *(replace(one, group=RUN) for one in runs.blockers),
         *(replace(one, group=RUN) for one in off_blockers(facts, state, runs)),
         *claim_blockers(facts, state, due),

@@ -14,7 +14,10 @@ from rehang.trade.known.state import JobState
 from rehang.trade.terms.wording import on_day, stopped, upper_first
 from rehang.trade.verdicts.item_blockers import Blocker
 
-__all__ = ["extra_blockers", "owner_of"]
+__all__ = ["BEARS", "MAY_FLY", "extra_blockers", "owner_of"]
+
+BEARS = "Until it is done the aircraft is unairworthy as found."
+MAY_FLY = "Airworthiness does not hang on it."
 
 
 def extra_blockers(facts: JobFacts, state: JobState, *, agreed: bool) -> Iterator[Blocker]:

@@ -14,7 +14,8 @@ from zoneinfo import ZoneInfo
 from rehang.trade.job.judging import JudgedJob, judge
 from rehang.trade.known.drafts import Draft, LineRows, RecordLine
 from rehang.trade.papers.signing import Signed
-from rehang.trade.telling.entry_text import LISTS, draft_of
+from rehang.trade.telling.entry_text import draft_of
+from rehang.trade.telling.open_items import LISTS
 from rehang.trade.terms.wording import upper_first
 
 __all__ = [

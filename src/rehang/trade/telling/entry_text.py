@@ -29,7 +29,7 @@ from rehang.trade.known.drafts import (
 from rehang.trade.known.state import item_kind
 from rehang.trade.known.why_off import documents_read, reasons_of, teardown_of
 from rehang.trade.papers.due import CLOCK_WORDS, Due, hours_of
-from rehang.trade.release.blockers import NOT_DONE, RECORD, completed_on
+from rehang.trade.release.blockers import completed_on
 from rehang.trade.telling import entry_carried, entry_parts, entry_runs
 from rehang.trade.telling.entry_bench import measured_by_name, off_and_on
 from rehang.trade.telling.measured import (
@@ -40,6 +40,7 @@ from rehang.trade.telling.measured import (
     tappets,
     timing,
 )
+from rehang.trade.telling.open_items import LISTS, open_items
 from rehang.trade.telling.sentences import item_as_said, with_stop
 from rehang.trade.terms.entries import Entry, is_a
 from rehang.trade.terms.kinds.fields import Fields
@@ -50,9 +51,8 @@ from rehang.trade.terms.kinds.readings import ReadingTaken, Seen
 from rehang.trade.terms.kinds.torque import Torqued
 from rehang.trade.terms.kinds.work import ClosedShort, Done, SecondLookTaken, Started
 from rehang.trade.terms.wording import listed, lower_first, on_day, plural, upper_first, written_day
-from rehang.trade.verdicts.item_blockers import Blocker
 
-__all__ = ["LISTS", "draft_of", "open_items"]
+__all__ = ["draft_of"]
 
 # 14 CFR 43.11(a)(4) and (5) give the wording "or a similarly worded statement": from memory.
 AIRWORTHY = (
@@ -64,20 +64,6 @@ UNAIRWORTHY = (
     "and a list of discrepancies and unairworthy items dated {on} has been provided for the owner "
     "or operator."
 )
-
-
-# The two lists for the owner: what is not airworthy or not shown to be, and what is not done yet.
-LISTS = ("Discrepancy", "Work not done")
-
-
-def open_items(judged: JudgedJob) -> tuple[tuple[Blocker, ...], tuple[Blocker, ...]]:
-    """What is unairworthy, open or overdue (14 CFR 43.11(b)), and apart from it work not done."""
-    kept = [one for one in judged.blockers if one.group != RECORD]
-    work = [one for one in kept if one.group in NOT_DONE or one.about == "run"]
-    open_ones = [one for one in kept if one not in work]
-    # What was found and put before the owner is not looked for behind what is only not read yet.
-    open_ones.sort(key=lambda one: not one.about.startswith("extra"))
-    return (*open_ones, *judged.may_not_fly), tuple(work)
 
 
 def draft_of(judged: JudgedJob, what: str) -> Draft:

@@ -8,7 +8,7 @@ from decimal import ROUND_HALF_EVEN, Decimal
 from rehang.trade.terms.errors import BadInput
 from rehang.trade.terms.quantities import parse_number
 
-__all__ = ["CENT", "money_from", "money_said", "plain_money", "total_of"]
+__all__ = ["CENT", "money_from", "money_said", "plain_money", "sum_of", "total_of"]
 
 CENT = Decimal("0.01")
 # Beyond any price of one job: a slip of the key (our choice, no source).
@@ -54,6 +54,22 @@ def money_said(amount: Decimal | None, sign: str) -> str:
         return "price not on file"
     rounded = amount.quantize(CENT, ROUND_HALF_EVEN)
     return f"{'-' if rounded < 0 else ''}{sign}{abs(rounded):,.2f}"
+
+
+def sum_of(amounts: Iterable[Decimal | None], sign: str) -> str:
+    """A sum that says what it leaves out; what nobody knows is never 0.
+
+    >>> sum_of([Decimal(3), None], "$"), sum_of([None], "$")
+    ('$3.00, without 1 of unknown price', 'price not on file')
+    """
+    known, unknown = total_of(amounts)
+    if not unknown:
+        return money_said(known, sign)
+    return (
+        f"{money_said(known, sign)}, without {unknown} of unknown price"
+        if known
+        else money_said(None, sign)
+    )
 
 
 def total_of(amounts: Iterable[Decimal | None]) -> tuple[Decimal, int]:

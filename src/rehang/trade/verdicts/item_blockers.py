@@ -24,7 +24,8 @@ class Blocker:
     ``group`` is the heading that it stands under (see :mod:`rehang.trade.release.blockers`).
     ``subject`` and ``standing`` are its head where it says what one item is: ``K0411 (1T)``, ``NOT YET``.
     ``mend`` is what is written to lift it, and of what, where that is not on the page of what it is
-    about: ``papers:plug:P99``, ``place:cylinder:5``, ``facts:engine``.
+    about: ``papers:plug:P99``, ``place:cylinder:5``, ``facts:engine``. ``is_unread`` says that nothing
+    is wrong with the item it is about but that nobody has read it.
     """
 
     about: str
@@ -34,6 +35,7 @@ class Blocker:
     subject: str = ""
     standing: str = ""
     mend: str = ""
+    is_unread: bool = False
 
 
 # Blockers
@@ -79,6 +81,7 @@ def _of_verdict(
             one.next,
             subject=where,
             standing=one.verdict,
+            is_unread=one.is_unread,
         )
     elif not one.state.disposed or not one.state.replaced_by:
         # DESIGN 4a, 15: both lift it, what became of it and what is in for it.
@@ -98,6 +101,7 @@ def _of_verdict(
                 one.item,
                 f"{one.state.replaced_by}, in for {one.name}, has no KEEP of its own.",
                 f"Take every check on {one.state.replaced_by}.",
+                is_unread=judged is not None and judged.is_unread,
             )
 
 

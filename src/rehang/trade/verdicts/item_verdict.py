@@ -7,7 +7,17 @@ from dataclasses import dataclass
 from rehang.trade.known.state import Earlier, Finding, ItemState
 from rehang.trade.verdicts.calls import Call
 from rehang.trade.verdicts.reason_words import reason_words
-from rehang.trade.verdicts.reasons import Apart, BeyondLimit, Ended, Reason, Scrap
+from rehang.trade.verdicts.reasons import (
+    Apart,
+    BeyondLimit,
+    Ended,
+    Reason,
+    Scrap,
+    TakeAgain,
+    TakeAllAgain,
+    ToTake,
+    Unjudged,
+)
 
 __all__ = ["VERDICTS", "ItemVerdict", "trend"]
 
@@ -55,12 +65,29 @@ class ItemVerdict:
         return " ".join(map(reason_words, self.deciding)) or self.next
 
     @property
+    def is_unread(self) -> bool:
+        """Whether all that is wrong with it is that nobody has read it yet, or again."""
+        taken = any(isinstance(one, (ToTake, TakeAllAgain)) or _is_void(one) for one in self.why)
+        rest = (ToTake, TakeAllAgain, TakeAgain, Unjudged)
+        return (
+            self.verdict == "NOT YET"
+            and taken
+            and all(isinstance(one, rest) for one in self.why)
+            # A figure that is on file and answers nothing is more than a check not taken.
+            and all(_is_void(one) for one in self.why if isinstance(one, TakeAgain))
+        )
+
+    @property
     def flag(self) -> str:
         """What sets it apart, as the screen says it; empty where nothing does."""
         return reason_words(self.apart) if self.apart else ""
 
     def call(self, check: str) -> Call | None:
         return next((c for c in self.calls if c.check == check), None)
+
+
+def _is_void(one: Reason) -> bool:
+    return isinstance(one, TakeAgain) and one.call.call == "VOID"
 
 
 def trend(verdict: ItemVerdict, check: str) -> list[tuple[str, int | None, str]]:

@@ -391,8 +391,8 @@ def _of_part(
     about = one.item if one.item in state.items else f"place:{one.key}"
     found: list[Blocker] = []
 
-    def blocks(sentence: str, way_out: str, mend: str = "") -> None:
-        found.append(Blocker(about, sentence, way_out, mend=mend))
+    def blocks(sentence: str, way_out: str, mend: str = "", *, is_unread: bool = False) -> None:
+        found.append(Blocker(about, sentence, way_out, mend=mend, is_unread=is_unread))
 
     sheet = facts.sheets.get(one.kind)
     # A new filter has nothing to be judged by: its look is at what the old one held.
@@ -417,6 +417,7 @@ def _of_part(
         blocks(
             f"{upper_first(name)}, in {where}, has no KEEP of its own: {said}.",
             "Take every check on it that is missing, or put in one that has its KEEP.",
+            is_unread=verdict is not None and verdict.is_unread,
         )
     if not one.serial:
         blocks(

@@ -9,9 +9,9 @@ from rehang.paper.lists import ListRow, ListSection, ListSheet
 from rehang.trade.job.judging import JudgedJob
 from rehang.trade.known.extras import CostLine, Extra, Priced, extras_of
 from rehang.trade.known.photos import live_photos
-from rehang.trade.release.extra import owner_of
+from rehang.trade.release.extra import BEARS, MAY_FLY, owner_of
 from rehang.trade.telling.sheet_parts import sheet_id
-from rehang.trade.terms.money import money_said, total_of
+from rehang.trade.terms.money import money_said, sum_of, total_of
 from rehang.trade.terms.wording import at_time, stopped
 from rehang.web.shared.photo_rows import PhotoRow, photo_rows
 
@@ -24,11 +24,8 @@ __all__ = [
     "extra_rows",
     "owner_name",
     "owner_sheet",
-    "sum_of",
 ]
 
-BEARS = "Until it is done the aircraft is unairworthy as found."
-MAY_FLY = "Airworthiness does not hang on it."
 _MARKS = {"DONE": "within", "ACCEPTED": "not-yet", "DECLINED": "reject", "TAKEN BACK": "void"}
 
 
@@ -125,18 +122,6 @@ def _price_row(line: CostLine, sign: str) -> PriceRow:
 
 def _total(priced: Priced, sign: str) -> str:
     return sum_of([one.total for one in priced.lines], sign)
-
-
-def sum_of(amounts: list[Decimal | None], sign: str) -> str:
-    """A sum that says what it leaves out; what nobody knows is never 0."""
-    known, unknown = total_of(amounts)
-    if not unknown:
-        return money_said(known, sign)
-    return (
-        f"{money_said(known, sign)}, without {unknown} of unknown price"
-        if known
-        else money_said(None, sign)
-    )
 
 
 def compare_rows(one: Extra) -> tuple[CompareRow, ...]:

@@ -32,6 +32,7 @@ def owner_sheet(owner: OwnerPage, judged: JudgedJob) -> ListSheet:
     sections.append(ListSection("Needed", _owner(owner.rows), owner.total, owner.none))
     if owner.decisions:
         sections.append(ListSection("Waits for your decision", _owner(owner.decisions)))
+    sections += [ListSection(title, _owner(rows)) for title, rows in owner.extra]
     return ListSheet(
         title=owner.title,
         sheet_id=sheet_id(judged.facts, judged.state),

@@ -2,11 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 from rehang.trade.facts.job_facts import JobFacts
 from rehang.trade.job.judging import JudgedJob
-from rehang.trade.terms.wording import listed, lower_first, on_day
+from rehang.trade.known.extras import Extra, extras_of
+from rehang.trade.known.photos import live_photos
+from rehang.trade.release.extra import BEARS, owner_of
+from rehang.trade.terms.money import money_said, sum_of
+from rehang.trade.terms.wording import listed, lower_first, on_day, stopped
 from rehang.trade.work.owner_list import owner_lines
 from rehang.trade.work.rotation import RULES, best_rotation
 from rehang.trade.work.stock import money_words, sum_words
@@ -115,7 +120,7 @@ class OwnerPage:
     """What the owner asks: which parts, why, with which photo, at what price.
 
     ``fitted`` is what went in already, ``rows`` what is still needed; ``none`` says in their place
-    that nothing is, or that nobody knows.
+    that nothing is, or that nobody knows. ``extra`` is the work found, by what the owner said of it.
     """
 
     title: str
@@ -123,6 +128,7 @@ class OwnerPage:
     fitted_total: str
     rows: tuple[OwnerRow, ...]
     decisions: tuple[OwnerRow, ...]
+    extra: tuple[tuple[str, tuple[OwnerRow, ...]], ...]
     total: str
     none: str
     notes: tuple[str, ...]
@@ -327,6 +333,7 @@ def owner_page(judged: JudgedJob) -> OwnerPage:
         fitted_total=sum_words(cost.parts_so_far, cost.unknown_so_far, cost.currency),
         rows=sure,
         decisions=tuple(_owner_row(one, cost.currency) for one in needed if one.quoted),
+        extra=_extra_rows(judged),
         total=_sum_of([one for one in needed if not one.quoted], cost.currency) if sure else "",
         none=none,
         notes=tuple(
@@ -336,10 +343,49 @@ def owner_page(judged: JudgedJob) -> OwnerPage:
                     parts.set_words,
                     _uncounted_words(parts, judged.facts),
                     *_cost_notes(cost),
-                    "Labour is in none of these sums.",
+                    "Labour is in none of the sums of parts; work found has its own.",
                 ),
             )
         ),
+    )
+
+
+# Work found, by how it stands with the owner, as headings.
+_STANDING: tuple[tuple[str, Callable[[Extra], bool]], ...] = (
+    ("Work found that waits for your word", lambda one: not (one.answer or one.closed)),
+    ("Work found and accepted", lambda one: one.is_accepted and not one.closed),
+    ("Work found and declined", lambda one: one.is_declined and not one.closed),
+    ("Work found and done", lambda one: one.is_done),
+)
+
+
+def _extra_rows(judged: JudgedJob) -> tuple[tuple[str, tuple[OwnerRow, ...]], ...]:
+    """Each piece of work found with why and its price; what was taken back is left out."""
+    extras = extras_of(judged.facts, judged.state)
+    found = [
+        (title, tuple(_extra_row(one, judged) for one in extras if is_so(one)))
+        for title, is_so in _STANDING
+    ]
+    return tuple((title, rows) for title, rows in found if rows)
+
+
+def _extra_row(one: Extra, judged: JudgedJob) -> OwnerRow:
+    told = one.told
+    # What it took stands for what it was priced at, once it is done.
+    priced = one.actual if one.is_done and one.actual.lines else one.estimate
+    why = [stopped(told.reason), BEARS if told.airworthiness and not one.is_done else ""]
+    if one.answer is not None:
+        said = one.answer.fields.answer.capitalize()
+        why.append(f"{said} by {owner_of(one, judged.facts)} on {on_day(one.answer.at)}.")
+    total = sum_of([line.total for line in priced.lines], told.currency)
+    return OwnerRow(
+        head=told.what,
+        number=1,
+        each=total,
+        total=total if priced.lines else money_said(None, told.currency),
+        why=tuple(filter(None, why)),
+        photos=tuple(e.fields.photo for e in live_photos(judged.state, entry=one.id)),
+        quoted=not one.is_done,
     )
 
 

@@ -160,6 +160,7 @@ def owner(request: HttpRequest, desk: Desk) -> HttpResponse:
         fitted=with_photos(row.fitted),
         rows=with_photos(row.rows),
         decisions=with_photos(row.decisions),
+        extra=[(title, with_photos(rows)) for title, rows in row.extra],
     )
 
 
