@@ -13,9 +13,9 @@ from rehang.trade.doors.rules import check_can_append, check_clock
 from rehang.trade.job.judging import JudgedJob, judge
 from rehang.trade.papers.signing import head_of, sha256_of
 from rehang.trade.release.blockers import GROUPS, grouped
-from rehang.trade.telling.open_items import open_items
 from rehang.trade.run.proofs import claimed
 from rehang.trade.telling.entry_text import draft_of
+from rehang.trade.telling.open_items import open_items
 from rehang.trade.terms.chain import GENESIS, seal
 from rehang.trade.terms.entries import new_entry
 from rehang.trade.terms.errors import BadInput, NotAllowed

@@ -6,6 +6,7 @@ import pytest
 
 from rehang.trade.job.judging import JudgedJob
 from rehang.trade.terms.errors import BadInput
+from rehang.web.board.hand_rows import handover
 from tests.trade.cast import LIMITS, METERS, Bench, facts
 
 
@@ -359,11 +360,41 @@ def test_reject_is_lifted_by_disposition_and_a_replacement_with_its_own_keep():
     bench.write("moved", place="2T")
     bench.write("removed", item="plug:P9", place="1T")
     bench.write("replaced", item="plug:P9", place="1T", **{"for": "P1"})
-    about = [b.sentence for b in bench.judged().blockers if b.about == "plug:P1"]
-    assert about == ["P9, in for P1, has no KEEP of its own."]
+    # It is said of the one that is asked now, where its checks are taken.
+    said = [b.about for b in bench.judged().blockers if "P9, in for P1, has no KEEP" in b.sentence]
+    assert said == ["plug:P9"]
     bench.item = "plug:P9"
     bench.good()
-    assert [b for b in bench.judged().blockers if b.about == "plug:P1"] == []
+    assert [b for b in bench.judged().blockers if b.about in ("plug:P1", "plug:P9")] == []
+
+
+def test_what_is_left_is_said_of_the_one_that_stands_in_and_not_of_the_reject():
+    bench = Bench().good(but=["gap", "spark"])
+    bench.look("crack")
+    no_limit = facts(limits="")
+    assert "P1 (1T) is a REJECT without a replacement." in said_of(bench.judged(no_limit))
+    bench.write("replaced", item="plug:P9", place="1T", **{"for": "P1"})
+    judged = bench.judged(no_limit)
+    assert [one.sentence for one in judged.blockers if "P1" in one.sentence] == [
+        "P9 is in for P1 at 1T, and what became of P1 is not written.",
+        "P9, in for P1, has no KEEP of its own.",
+    ]
+    labels = {
+        place.label
+        for one in judged.work.tasks.values()
+        for place in one.places
+        if place.name == "1T"
+    }
+    assert "P9 (1T)" in labels and not any("P1 " in label for label in labels)
+    handed = handover(judged, judged.today)
+    told = " ".join((*handed.odd, *(f"{one.title} {one.what}" for one in handed.waits)))
+    assert "P1" not in told
+    bench.write("disposed", item="plug:P1", how="mutilated")
+    assert not any("became of P1" in one for one in said_of(bench.judged(no_limit)))
+
+
+def said_of(judged) -> list[str]:
+    return [one.sentence for one in judged.blockers]
 
 
 def test_call_changes_at_the_threshold_one_least_digit_apart():

@@ -83,7 +83,7 @@ def _of_verdict(
             standing=one.verdict,
             is_unread=one.is_unread,
         )
-    elif not one.state.disposed or not one.state.replaced_by:
+    elif not one.state.replaced_by:
         # DESIGN 4a, 15: both lift it, what became of it and what is in for it.
         yield Blocker(
             one.item,
@@ -93,14 +93,23 @@ def _of_verdict(
             standing="REJECT without a replacement",
         )
     else:
-        new = state.items.get(f"{one.kind}:{one.state.replaced_by}")
+        name = one.state.replaced_by
+        new = state.items.get(f"{one.kind}:{name}")
+        if not one.state.disposed:
+            place = f" at {one.place}" if one.place else ""
+            yield Blocker(
+                one.item,
+                f"{name} is in for {one.name}{place}, and what became of {one.name} is not written.",
+                f"Write what became of {one.name}.",
+            )
         judged = next((v for v in verdicts if new and v.item == new.id), None)
         # DESIGN 4b, 3: what stands in has a KEEP of its own.
         if judged is None or judged.verdict != "KEEP":
             yield Blocker(
-                one.item,
-                f"{one.state.replaced_by}, in for {one.name}, has no KEEP of its own.",
-                f"Take every check on {one.state.replaced_by}.",
+                # Where its readings are taken, not those of the one it is in for.
+                new.id if new else one.item,
+                f"{name}, in for {one.name}, has no KEEP of its own.",
+                f"Take every check on {name}.",
                 is_unread=judged is not None and judged.is_unread,
             )
 
@@ -161,8 +170,11 @@ def _not_judged(one: ItemVerdict, facts: JobFacts) -> Iterator[Blocker]:
                 "Find where it comes from; a named person decides on the count, with a reason, or "
                 "enter the limit with its document.",
             )
-        elif call.call == "NOT JUDGED" and not (
-            sheet is not None and sheet.check(call.check).judged_by
+        elif (
+            call.call == "NOT JUDGED"
+            # Nobody puts in a limit for what another stands in for.
+            and not (one.verdict == "REJECT" and one.state.replaced_by)
+            and not (sheet is not None and sheet.check(call.check).judged_by)
         ):
             yield Blocker(
                 one.item,

@@ -322,7 +322,8 @@ def place_label(task: Task, place: str, book: WorkBook) -> str:
         return ""
     if task.for_each == "plug":
         plug = book.plug_of.get(place)
-        return f"{item_name(plug)} ({place})" if plug else f"the plug of {place}"
+        # What stands in for a reject is what is worked on.
+        return f"{item_name(book.stand_in(plug))} ({place})" if plug else f"the plug of {place}"
     if task.for_each == "magneto":
         return f"{place} magneto"
     return f"{task.for_each} {place}"

@@ -269,6 +269,9 @@ def _odd(judged: JudgedJob, today: date) -> Iterable[str]:
     for flag in judged.work.flags:
         yield f"{upper_first(flag.what)} on {flag.place} since {on_day(flag.entry.at)}."
     for verdict in judged.items:
+        # Of what another is in for nothing is left to do but what its blocker says.
+        if verdict.verdict == "REJECT" and verdict.state.replaced_by:
+            continue
         for finding in verdict.findings:
             if finding.is_open and finding.severity >= 2:
                 yield (

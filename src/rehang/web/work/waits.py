@@ -171,6 +171,8 @@ def _opinion_waits(judged: JudgedJob) -> list[Wait]:
         for verdict in judged.items
         for call in verdict.calls
         if call.left_open and call.call == "CLOSE CALL" and call.entry is not None
+        # Of what another is in for, nobody's opinion is asked.
+        if not (verdict.verdict == "REJECT" and verdict.state.replaced_by)
     ]
 
 
