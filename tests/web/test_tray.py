@@ -312,3 +312,28 @@ def test_each_cell_tells_the_limit_and_how_far_from_it_the_reading_is(job, as_pe
     assert f'id="{hole[1]}" hidden>' in html
     ids = re.findall(r'\sid="([^"]+)"', page)
     assert len(ids) == len(set(ids))
+
+
+@pytest.mark.parametrize("limited", [True, False])
+def test_what_is_read_and_not_judged_is_not_taken_for_passed(client, limited):
+    """On the pad and on the page of the task, with the way to the limit that is missing."""
+    from rehang.book import queries, services
+
+    queries.forget()
+    bench = cast.Bench().good()
+    job = load("case", PEOPLE, bench.entries)
+    if not limited:
+        services.file_text(job=job, name="limits.toml", text="# None yet.\n", by="ada", at=AT)
+    client.post("/sign-in/", {"person": "ada"})
+    page = client.get("/jobs/case/tray/").content.decode()
+    pad = json.loads(re.search(r'id="pad-data" type="application/json">(.*?)</script>', page)[1])
+    way = "/jobs/case/limits/new/plug/gap/?next="
+    assert pad["urls"]["limits"].get("gap", "").startswith(way) is not limited
+    assert re.search(r"data-at-count>\d+ of \d+ read<", page)
+    task = next(
+        one.id for one in queries.judged(job).facts.tasks.values() if ("plug", "gap") in one.answers
+    )
+    page = client.get(f"/jobs/case/tasks/{task}/").content.decode()
+    assert ("Gap: 1 read and NOT JUDGED." in page) is not limited
+    assert (way in page) is not limited
+    assert bool(re.search(r"\d of \d+\s+read<", page)) is not limited

@@ -16,6 +16,7 @@ from rehang.web.tray.words import ENDED_WORDS, PLUG, masked_at, plug_limit, shor
 __all__ = [
     "pad_data",
     "tray_state",
+    "unjudged_checks",
 ]
 
 
@@ -34,6 +35,17 @@ def pad_data(judged: JudgedJob, chosen: Mapping[str, Chosen], *, again: str = ""
         },
         "again": again,
     }
+
+
+def unjudged_checks(judged: JudgedJob) -> dict[str, int]:
+    """The checks of the plugs that no limit judges, each with the place of one that has no source; -1."""
+    limits = judged.facts.limits
+    found = {}
+    for check in judged.facts.sheets[PLUG].checks:
+        limit = limit_for(limits, PLUG, check.name, "service")
+        if check.kind != "look" and not check.judged_by and not (limit and limit.has_source):
+            found[check.name] = next((n for n, one in enumerate(limits) if one is limit), -1)
+    return found
 
 
 def _pad_check(judged: JudgedJob, check: Check, sheet: CheckSheet) -> dict[str, Any]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import uuid
 from collections.abc import Callable, Mapping
+from typing import Any
 from urllib.parse import quote, urlencode
 
 from django.http import Http404, HttpRequest, HttpResponse
@@ -19,7 +20,7 @@ from rehang.trade.terms.entries import Entry
 from rehang.trade.terms.kinds.work import Stopped
 from rehang.trade.terms.wording import whole
 from rehang.web.shared.desk import Desk, SeeOther, job_page
-from rehang.web.shared.templatetags.pages import new_meter_url
+from rehang.web.shared.templatetags.pages import limit_url, new_meter_url
 from rehang.web.tray import meters, pad, rows, words
 from rehang.web.tray import why as why_rows
 
@@ -116,7 +117,7 @@ def tray_with(
         "page": page,
         "why": why_rows.why_tag(judged, *why_at, told_of(desk)) if why_at else None,
         "pad": pad.pad_data(judged, chosen, again=again)
-        | {"urls": _urls(desk.job.slug), "last": dict(last.plugs) if last else {}},
+        | {"urls": _urls(desk.job.slug, judged), "last": dict(last.plugs) if last else {}},
         "out_once": uuid.uuid4().hex,
         "empty": judged.empty_holes,
         "state": pad.tray_state(judged, again=again),
@@ -146,7 +147,7 @@ def _half_keyed(stop: Entry[Stopped]) -> str:
     return f"You had keyed {keyed}_ at {stop.place}. Read it again." if keyed else ""
 
 
-def _urls(s: str) -> dict[str, str]:
+def _urls(s: str, judged: JudgedJob) -> dict[str, Any]:
     at = reverse("web:tray", args=[s])
     return {
         "entries": f"/api/jobs/{s}/entries",
@@ -158,6 +159,11 @@ def _urls(s: str) -> dict[str, str]:
         "readBack": reverse("web:read_back", args=[s]),
         "board": reverse("web:board", args=[s]),
         "signIn": reverse("web:sign_in"),
+        # Where a limit is entered for what nothing judges, by check; from there back to the tray.
+        "limits": {
+            check: f"{limit_url(s, number, words.PLUG, check)}?{urlencode({'next': at})}"
+            for check, number in pad.unjudged_checks(judged).items()
+        },
     }
 
 

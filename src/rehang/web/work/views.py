@@ -24,6 +24,7 @@ from rehang.web.shared.paper import printed
 from rehang.web.work import paper_rows, parts_rows, plan_rows, task_rows
 from rehang.web.work import rows as work_rows
 from rehang.web.work.at_once import at_once
+from rehang.web.work.unjudged import unjudged_rows
 
 __all__ = [
     "owner",
@@ -119,7 +120,14 @@ def task(request: HttpRequest, desk: Desk, name: str) -> HttpResponse:
     if row is None:
         raise BadInput(f'There is no task "{name}" in this job\'s task sheet.')
     return page(
-        request, desk, "work/task", current="rest", task=row, stops=STOPS, at_once=at_once(row)
+        request,
+        desk,
+        "work/task",
+        current="rest",
+        task=row,
+        stops=STOPS,
+        at_once=at_once(row),
+        unjudged=unjudged_rows(desk.judged, name),
     )
 
 

@@ -79,7 +79,7 @@ function inHand() {
 // How many of the plugs that count are read.
 function countOf(c) {
   const readable = data.walk.filter(able);
-  return `${readable.filter((h) => isRead(h, c.name)).length} of ${readable.length}`;
+  return `${readable.filter((h) => isRead(h, c.name)).length} of ${readable.length} read`;
 }
 
 // Painting
@@ -366,9 +366,17 @@ function onward() {
   asking = { face: "done", next };
   const total = data.walk.filter(able).length;
   $("[data-done-title]").textContent = next
-    ? `${check.label}: ${total} of ${total}`
+    ? `${check.label}: ${total} of ${total} read`
     : "Every check of the tray is read";
-  $("[data-done-why]").textContent = next ? "Every plug that counts is read." : "Read it back before it is printed.";
+  // Read is not passed: of what no limit judges that is said here, with the way to the limit.
+  const unjudged = (next ? [check] : data.checks).filter((c) => data.urls.limits[c.name]);
+  const names = unjudged.map((c) => c.label.toLowerCase()).join(", ");
+  $("[data-done-why]").textContent = unjudged.length
+    ? `NOT JUDGED, for want of a limit${next ? "" : `: ${names}`}.`
+    : next ? "Every plug that counts is read." : "Read it back before it is printed.";
+  const limit = $("[data-done-limit]");
+  limit.hidden = !unjudged.length;
+  if (unjudged.length) limit.href = data.urls.limits[unjudged[0].name];
   const button = $('[data-act="next-test"]');
   button.hidden = !next;
   if (next) {
