@@ -220,6 +220,27 @@ def test_the_owners_page_and_paper_show_it_by_what_was_said_of_it(job):
             assert not answer or f"{answer.capitalize()} by R. Ames on" in told, standing
 
 
+def test_hours_that_are_an_estimate_are_told_from_hours_that_were_written(job):
+    client, place = job
+    estimate = "Labour is estimated, also so far: the task sheet's likely minutes, not hours spent."
+    page = text_of(client.get(f"{place}rest/parts/"))
+    assert estimate in page and "Labour, estimated" in page
+    assert "Hours written down as spent" not in page
+    for hours in ("", "1.75"):
+        extra = found(client, place, airworthiness="no", what=f"Seal {hours}.")
+        here = f"{place}extra/one/{extra}/"
+        owner(client, place, extra, "accepted")
+        if hours:
+            post(client, here, hours=hours)
+        told = {"kind": "extra_closed", "extra": extra, "outcome": "done", "next": here}
+        post(client, f"{place}act/", **told, reason="New seal in, dry after the run.")
+    page = text_of(client.get(f"{place}rest/parts/"))
+    assert "Hours written down as spent: 1.75 h, on work found." in page and estimate in page
+    shown = text_of(client.get(f"{place}rest/owner/"))
+    assert "The price is the estimate: what it took is not written." in shown
+    assert "The price is what it took." in shown
+
+
 def test_no_such_work(job):
     client, place = job
     answer = client.get(f"{place}extra/one/none-1/")

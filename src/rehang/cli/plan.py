@@ -304,9 +304,7 @@ def _cost_lines(stock: Stock) -> list[str]:
             cost.labour_to_finish,
         ),
     ):
-        said = (
-            f"{words}: parts {sum_words(parts, unknown, cost.currency)}; {minutes / 60:.1f} hours"
-        )
+        said = f"{words}: parts {sum_words(parts, unknown, cost.currency)}; about {minutes / 60:.1f} hours"
         if labour is None:
             said += " (no rate for an hour on file)."
         else:
@@ -322,7 +320,10 @@ def _cost_lines(stock: Stock) -> list[str]:
         f"Quoted and not decided, in no sum: {name}, {money_words(price, cost.currency)}."
         for name, price in cost.quoted
     ]
-    lines += wrapped("Hours are the task sheet's likely minutes times the people each takes.")
+    lines += wrapped(
+        "Hours are estimates, also so far: the task sheet's likely minutes times the people each takes. "
+        "They are not hours spent."
+    )
     return lines
 
 

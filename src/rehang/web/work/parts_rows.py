@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from decimal import Decimal
 
 from rehang.trade.facts.job_facts import JobFacts
 from rehang.trade.job.judging import JudgedJob
@@ -191,7 +192,11 @@ def parts_page(judged: JudgedJob) -> PartsPage:
         quarantine=tuple((one, item_title(judged.item(one))) for one in parts.quarantine),
         set_words=parts.set_words,
         costs=_costs(parts.cost),
-        cost_notes=(*_cost_notes(parts.cost), *_labour_notes(parts.cost)),
+        cost_notes=(
+            *_cost_notes(parts.cost),
+            *_labour_notes(parts.cost),
+            *_spent_notes(judged),
+        ),
         fitted=tuple(_owner_row(one, money) for one in parts.fitted),
         fitted_total=sum_words(parts.cost.parts_so_far, parts.cost.unknown_so_far, money),
         said=parts.said,
@@ -279,7 +284,9 @@ def _costs(cost: Cost) -> tuple[CostRow, ...]:
         ),
     ):
         hours = (minutes_text(minutes) if minutes else "0 h").replace(" ", "\N{NO-BREAK SPACE}")
-        work = hours if labour is None else f"{money_words(labour, cost.currency)} ({hours})"
+        # By the task sheet's times, done or not: nobody writes down what a task took.
+        about = f"about {hours}" if minutes else hours
+        work = about if labour is None else f"{money_words(labour, cost.currency)} ({about})"
         total = "no rate" if labour is None else money_words(parts + labour, cost.currency)
         paid = money_words(parts if parts or not unknown else None, cost.currency)
         if unknown and parts:
@@ -302,9 +309,18 @@ def _cost_notes(cost: Cost) -> tuple[str, ...]:
 
 
 def _labour_notes(cost: Cost) -> tuple[str, ...]:
+    found = ["Labour is estimated, also so far: the task sheet's likely minutes, not hours spent."]
     if cost.labour_to_finish is None:
-        return ("No rate for labour is on file, so only its hours are said.",)
-    return ()
+        found.append("No rate for labour is on file, so only its hours are said.")
+    return tuple(found)
+
+
+def _spent_notes(judged: JudgedJob) -> tuple[str, ...]:
+    """Hours that people wrote down as spent, which no estimate is."""
+    hours = sum((one.actual.hours for one in extras_of(judged.facts, judged.state)), Decimal(0))
+    if not hours:
+        return ()
+    return (f"Hours written down as spent: {hours.normalize():f} h, on work found.",)
 
 
 # The owner's page
@@ -377,6 +393,9 @@ def _extra_row(one: Extra, judged: JudgedJob) -> OwnerRow:
     if one.answer is not None:
         said = one.answer.fields.answer.capitalize()
         why.append(f"{said} by {owner_of(one, judged.facts)} on {on_day(one.answer.at)}.")
+    if one.is_done:
+        took = "The price is what it took." if one.actual.lines else ""
+        why.append(took or "The price is the estimate: what it took is not written.")
     total = sum_of([line.total for line in priced.lines], told.currency)
     return OwnerRow(
         head=told.what,
