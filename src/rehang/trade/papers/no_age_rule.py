@@ -27,12 +27,22 @@ class NoAgeRule:
     number: int
 
     @property
+    def head(self) -> str:
+        """How many of what type have no rule that counts."""
+        number = len(self.hoses)
+        rule = "no age rule on file" if self.number < 0 else "an age rule that names no source"
+        has = "has" if number == 1 else "have"
+        return f"{number} {self.type} {plural('hose', number)} {has} {rule}"
+
+    @property
+    def dates(self) -> tuple[str, ...]:
+        """When each was made and fitted, as its tag says."""
+        return tuple(_dates(one) for one in self.hoses)
+
+    @property
     def sentence(self) -> str:
         """How many, of what type, and when each was made and fitted."""
-        number = len(self.hoses)
-        head = f"{number} {self.type} {plural('hose', number)} {'has' if number == 1 else 'have'} "
-        head += "no age rule on file" if self.number < 0 else "an age rule that names no source"
-        return f"{head}: {'; '.join(_dates(one) for one in self.hoses)}."
+        return f"{self.head}: {'; '.join(self.dates)}."
 
 
 def _dates(one: Dated) -> str:

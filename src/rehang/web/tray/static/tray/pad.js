@@ -79,7 +79,7 @@ function inHand() {
 // How many of the plugs that count are read.
 function countOf(c) {
   const readable = data.walk.filter(able);
-  return `${readable.filter((h) => isRead(h, c.name)).length} of ${readable.length} read`;
+  return `${readable.filter((h) => isRead(h, c.name)).length} of ${readable.length}`;
 }
 
 // Painting
