@@ -329,7 +329,7 @@ def test_what_is_read_and_not_judged_is_not_taken_for_passed(client, limited):
     pad = json.loads(re.search(r'id="pad-data" type="application/json">(.*?)</script>', page)[1])
     way = "/jobs/case/limits/new/plug/gap/?next="
     assert pad["urls"]["limits"].get("gap", "").startswith(way) is not limited
-    assert re.search(r"data-test-count=\"gap\">\d+ of \d+</span> read<", page)
+    assert re.search(r"data-test-count=\"gap\">\d+ of \d+</span>\s+read<", page)
     task = next(
         one.id for one in queries.judged(job).facts.tasks.values() if ("plug", "gap") in one.answers
     )
