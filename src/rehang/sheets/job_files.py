@@ -116,12 +116,11 @@ def _parsed(texts: tuple[tuple[str, str], ...], name: str) -> JobFacts:
     steps, rules, ending = _run(files, sheets["run"])
     has = engine_has(engine, at, sheets, every_task, is_shop=head == SHOP)
     used, tasks, steps, rules = has.asked(the_layout, (*engine.left_out, *unopened), steps, rules)
+    of_job = None if head == SHOP else engine
     faults = {
         head: engine_faults + _unknown_tasks(engine, files) + _unknown_reasons(engine, why),
         "reasons.toml": _reason_faults(why, every_task, sheets),
-        "limits.toml": _limit_faults(
-            limits, sheets, torques, engine if head != SHOP else None, at_limit
-        ),
+        "limits.toml": _limit_faults(limits, sheets, torques, of_job, at_limit),
         "meters.toml": [name_fault(one) for one in meters if name_fault(one)],
         PEOPLE: _people_faults(people),
     }
