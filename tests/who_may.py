@@ -114,6 +114,7 @@ ADDRESSES: dict[str, tuple[str, str]] = {
     "put_away": ("reads", "keeps"),
     "put_in": (NONE, "writes"),
     "read": ("reads", "writes"),
+    "read_all": ("reads", "writes"),
     "read_again": (NONE, "reads"),
     "read_back": ("reads", NONE),
     "read_entries": ("reads", "writes"),

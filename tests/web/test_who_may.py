@@ -51,6 +51,7 @@ ARGS: dict[str, dict[str, object]] = {
     "story_pdf": {"kind": "plug", "name": "K0411"},
     "story_chart": {"kind": "plug", "name": "K0411", "form": "svg"},
     "read": {"kind": "plug", "name": "K0411", "check": "gap"},
+    "read_all": {"kind": "plug", "check": "gap"},
 }  # fmt: skip
 POSTED: dict[str, dict[str, str]] = {
     "act": {"kind": "note", "text": "Swept the bay."},

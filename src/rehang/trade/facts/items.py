@@ -178,6 +178,12 @@ class Check:
         Field(title="Meters that take it"),
     ] = ""
 
+    @property
+    def is_read_in_rows(self) -> bool:
+        """Whether a person may read it of several parts on one page, a figure or a word of each."""
+        alone = self.points or self.method or self.asks or self.two_figures
+        return (self.kind == "measure" or self.by_eye) and not alone
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Rework:

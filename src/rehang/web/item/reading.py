@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 
 from django.http import HttpRequest, HttpResponse
@@ -36,7 +37,7 @@ from rehang.web.shared.desk import (
 )
 from rehang.web.shared.templatetags.pages import new_meter_url
 
-__all__ = ["read"]
+__all__ = ["doubt_of", "read", "reading_entry"]
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
@@ -83,7 +84,7 @@ def _reading(request: HttpRequest, desk: Desk, verdict: ItemVerdict, one: Check)
         with form.refusing():
             typed = form.checked()
             entries = _entries(request, desk, verdict, one, now, typed)
-            doubt = _doubt(desk, verdict, one, entries)
+            doubt = doubt_of(desk, verdict, one, entries)
             if doubt is not None and typed["kept_as_keyed"] != "yes":
                 raise BadInput(f"{typed['written']} is unlikely. {doubt.sentence}", "written")
             asked = keep(request, desk, entries)
@@ -175,29 +176,34 @@ def _entries(
     if check.kind == "look":
         entries.append(_seen(request, desk, verdict, check, typed))
         return entries
+    entries.append(reading_entry(request, desk, verdict, check, typed))
+    return entries
+
+
+def reading_entry(
+    request: HttpRequest, desk: Desk, verdict: ItemVerdict, check: Check, typed: dict[str, str]
+) -> Entry:
+    """What a form writes of one check of an item that is measured or graded."""
     if not typed["written"]:
         raise BadInput(f"Enter {check.label.lower()}.", "written")
     meter, _, range_name = typed["meter"].partition("|")
     beside = {"with": {"dial": typed["dial"]}} if typed.get("dial") else {}
     psi, written = typed["at_psi"], typed["written"]
-    entries.append(
-        new_entry(
-            "reading",
-            at=at,
-            by=desk.key,
-            id=entry_id(request, "reading", written, typed["meter"], psi),
-            item=verdict.item,
-            place=verdict.place,
-            check=check.name,
-            written=_with_unit(desk, check, written, meter),
-            meter=meter,
-            range=range_name,
-            at_psi=whole(psi) if psi and check.kind == "grade" else None,
-            kept_as_keyed=True if typed["kept_as_keyed"] == "yes" else None,
-            **beside,
-        )
+    return new_entry(
+        "reading",
+        at=desk.now(),
+        by=desk.key,
+        id=entry_id(request, "reading", verdict.item, written, typed["meter"], psi),
+        item=verdict.item,
+        place=verdict.place,
+        check=check.name,
+        written=_with_unit(desk, check, written, meter),
+        meter=meter,
+        range=range_name,
+        at_psi=whole(psi) if psi and check.kind == "grade" else None,
+        kept_as_keyed=True if typed["kept_as_keyed"] == "yes" else None,
+        **beside,
     )
-    return entries
 
 
 def _with_unit(desk: Desk, check: Check, written: str, meter_id: str) -> str:
@@ -262,7 +268,7 @@ def _pressure(request: HttpRequest, desk: Desk, verdict: ItemVerdict, check: Che
         with form.refusing():
             typed = form.checked()
             entries = _reads(request, desk, verdict, check, typed)
-            doubt = _doubt(desk, verdict, check, entries)
+            doubt = doubt_of(desk, verdict, check, entries)
             if doubt is not None and typed["kept_as_keyed"] != "yes":
                 raise BadInput(f"{form.data['held'].strip()} is unlikely. {doubt.sentence}", "held")
             fresh = [entry for entry in entries if not desk.has(entry.id)]
@@ -328,15 +334,31 @@ def _reads(
     return entries
 
 
-def _doubt(desk: Desk, verdict: ItemVerdict, check: Check, entries: list[Entry]) -> Unlikely | None:
-    """Whether a number looks like a slip beside the same check of the other items."""
+def doubt_of(
+    desk: Desk,
+    verdict: ItemVerdict,
+    check: Check,
+    entries: Sequence[Entry],
+    beside: Sequence[Entry] = (),
+) -> Unlikely | None:
+    """Whether a number looks like a slip beside the same check of the other items.
+
+    ``beside`` are readings of those that are written with it.
+    """
     calls = [one.call(check.name) for one in desk.judged.items if one.item != verdict.item]
     others = [call.value for call in calls if call is not None and call.value is not None]
+    others += [value for value in (_value(desk, one) for one in beside) if value is not None]
     for entry in entries:
         if not is_a(entry, ReadingTaken) or check.quantity is None:
             continue
-        _, reading = understand(entry, desk.judged.facts.sheets, desk.judged.facts.meters)
-        doubt = unlikely(check, reading.value, others) if reading.value is not None else None
+        value = _value(desk, entry)
+        doubt = unlikely(check, value, others) if value is not None else None
         if doubt is not None:
             return doubt
     return None
+
+
+def _value(desk: Desk, entry: Entry) -> int | None:
+    if not is_a(entry, ReadingTaken):
+        return None
+    return understand(entry, desk.judged.facts.sheets, desk.judged.facts.meters)[1].value

@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from rehang.web.item import engine, oil, reading, views
+from rehang.web.item import engine, oil, reading, reading_all, views
 
 urlpatterns = [
     path("jobs/<slug:slug>/plugs/<str:name>/", views.plug, name="plug"),
@@ -14,5 +14,10 @@ urlpatterns = [
         "jobs/<slug:slug>/items/<slug:kind>/<str:name>/read/<slug:check>/",
         reading.read,
         name="read",
+    ),
+    path(
+        "jobs/<slug:slug>/read-all/<slug:kind>/<slug:check>/",
+        reading_all.read_all,
+        name="read_all",
     ),
 ]

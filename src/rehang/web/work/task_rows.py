@@ -13,11 +13,21 @@ from rehang.trade.telling.sheet_parts import status_name
 from rehang.trade.terms.entries import is_a
 from rehang.trade.terms.kinds.items import Fitted
 from rehang.trade.terms.wording import listed, lower_first, on_day, plural, upper_first, written_day
+from rehang.trade.verdicts.fellows import FROM_MEAN
 from rehang.trade.work.task_states import STARTED, SecondLook, TaskWork, WorkPlace
 from rehang.trade.work.todo import meters_for, minutes_left, uses_of
 from rehang.web.shared.meters import meter_standing
 from rehang.web.shared.times import short_when, zone_of
 from rehang.web.work.fit_rows import FitRow, fit_row, place_of_task
+from rehang.web.work.item_lines import (
+    AllRead,
+    ItemLine,
+    ItemLink,
+    QuickAct,
+    ReadLink,
+    all_reads,
+    item_lines,
+)
 from rehang.web.work.rows import (
     MOST_PEGS,
     EventRow,
@@ -35,37 +45,8 @@ from rehang.web.work.waits import weekday_text
 __all__ = ["PlaceRow", "TaskPage", "task_page"]
 
 
-@dataclass(frozen=True, slots=True)
-class ItemLink:
-    item: str
-    label: str
-    verdict: str
-    mark: str
-
-
-@dataclass(frozen=True, slots=True)
-class QuickAct:
-    """What one tap may write about an item at a place: a sound look, or that it was worked on.
-
-    ``voids`` says what was read already and counts no more after that tap.
-    """
-
-    label: str
-    kind: str
-    item: str
-    check: str
-    word: str
-    act: str
-    voids: str = ""
-
-
-@dataclass(frozen=True, slots=True)
-class ReadLink:
-    """A check that is still to be taken, where it is taken."""
-
-    label: str
-    item: str
-    check: str
+# So many taps and readings of a place that the work is not at stand open on the page.
+MOST_OPEN = 2
 
 
 @dataclass(frozen=True, slots=True)
@@ -109,6 +90,23 @@ class PlaceRow:
     def is_over(self) -> bool:
         """Whether nothing is left to do here."""
         return self.state in ("DONE", "CLOSED SHORT")
+
+    @property
+    def lines(self) -> tuple[ItemLine, ...]:
+        return item_lines(self.links, self.acts, self.reads)
+
+    @property
+    def all_reads(self) -> tuple[AllRead, ...]:
+        return all_reads(self.reads) if self.lines else ()
+
+    @property
+    def to_do(self) -> int:
+        return len(self.acts) + len(self.reads)
+
+    @property
+    def folds(self) -> bool:
+        """Whether its buttons wait for a tap: where there are many and the work is elsewhere."""
+        return not self.here and bool(self.name) and self.to_do > MOST_OPEN
 
 
 @dataclass(frozen=True, slots=True)
@@ -439,20 +437,17 @@ def _quick_acts(task: Task, links: Iterable[ItemLink], judged: JudgedJob) -> Ite
         sheet = judged.facts.sheets.get(verdict.kind)
         if sheet is None:
             continue
-        name = "" if task.for_each else f", {lower_first(link.label)}"
         call = verdict.call(sheet.look.name)
         if (verdict.kind, sheet.look.name) in task.answers and call is not None and not call.entry:
             for word in sheet.words.values():
                 if word.severities == (0,):
-                    yield QuickAct(
-                        f"{word.label}{name}", "seen", link.item, sheet.look.name, word.name, ""
-                    )
+                    yield QuickAct(word.label, "seen", link.item, sheet.look.name, word.name, "")
         for kind, act in task.acts:
             done = any(entry.fields.act == act for entry in verdict.state.reworks)
             if kind == verdict.kind and act in sheet.reworks and not done:
                 words = upper_first(sheet.reworks[act].done)
                 gone = listed(voided_by(verdict.state, act, sheet))
-                yield QuickAct(f"{words}{name}", "reworked", link.item, "", "", act, gone)
+                yield QuickAct(words, "reworked", link.item, "", "", act, gone)
 
 
 def _reads(task: Task, links: Iterable[ItemLink], judged: JudgedJob) -> Iterable[ReadLink]:
@@ -463,8 +458,9 @@ def _reads(task: Task, links: Iterable[ItemLink], judged: JudgedJob) -> Iterable
         for call, _, _ in needed_checks(verdict, judged):
             if sheet is None or (verdict.kind, call.check) not in task.answers:
                 continue
-            if sheet.check(call.check).kind != "look":
-                yield ReadLink(call.label, link.item, call.check)
+            check = sheet.check(call.check)
+            if check.kind != "look" and check.method != FROM_MEAN:
+                yield ReadLink(call.label, link.item, call.check, check.is_read_in_rows)
 
 
 def _is_placed(kind: str, task: Task, judged: JudgedJob) -> bool:
