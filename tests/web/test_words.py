@@ -1,4 +1,7 @@
-"""No page speaks of files, keys and hashes: every page that links lead to, read as a person reads it."""
+"""No page speaks of files, keys and hashes, nor in sentences with a hole in them.
+
+Every page that links lead to, read as a person reads it.
+"""
 
 from __future__ import annotations
 
@@ -33,12 +36,35 @@ INNER = {
     r"|recurring|record|torque|promised):[\w-]",
     "stiff": r"\baccus|\bexpected to cost\b|\boutlived\b|\bgo nowhere\b|\bCLOSE SHORT\b",
 }
+# A sentence that was put together and came out wrong.
+UGLY = {
+    "two stops": r"(?<!\.)\.\.(?!\.)|[,;:]\.(?!\d)|\.[,;]|,,|;;|: ?:",
+    "nothing before its stop": r"(?<!\.)[\w:] [.,;](?!\d)|: *[.;,](?!\d)|\(\s*\)|\(\s|\s\)",
+    "a value that is none": r"\bNone\b(?! (?:of|on file|yet)|:)|\bnan\b|\{[{%]|%\}|&\w+;",
+    "one as many": r"(?<![\d.,/:×-])\b1 (?:are|were|have|(?:blocker|day|hole|job|line|meter|opening|part"
+    r"|person|piece|place|plug|reading|reason|sample|task|thing|time|visit)s|entries|people)\b",
+    "many as one": r"(?<![\d.,/:×-])\b(?:[2-9]|[1-9]\d) (?:blocker|job|reason|sample)\b",
+    "a word twice": r"\b(?!Ilse\b)([A-Za-z]{2,}) \1\b",
+    "a wall of codes": r"(?:\b[A-K]\d+ \([^)]*\)(?:,| and) ){2}",
+}
 # Words that only look like it, and why each may stand.
 ALLOWED = (
     # What 14 CFR 43.9 and 43.11 ask for is called so.
     r"\b(?:maintenance|inspection|logbook) entry\b",
     # So it is typed into the one field that takes any item or a kind of them.
     r"\b(?:as in magneto:right|or hose:HS2)\b",
+)
+# Sentences that only look like it, and why each may stand.
+MAY_STAND = (
+    # Which of three grades of a spark it is; and how a model and a serial are typed.
+    r"^None$",
+    r"as in \.\.\. s/n",
+    # The label of a check and the word that was picked for it both hold it.
+    r"\b(?:locked and safetied safetied|leaks and fittings fittings)\b",
+    # A limit on file is named by its part and by its check.
+    r"\bengine engine mount torque\b",
+    # A job may be named by what came off.
+    r"\bTake [\w-]+-off off the board\b",
 )
 # Addresses whose readers do want it, and why.
 APART = {
@@ -113,12 +139,19 @@ def walked(client: Client, *begin: str) -> Iterator[tuple[str, Page]]:
 
 
 def inner_words(line: str) -> list[str]:
-    """What of a line is inner: what it is, and the word."""
-    for one in ALLOWED:
-        line = re.sub(one, "", line, flags=re.IGNORECASE)
+    """What of a line is inner or ugly: what it is, and the words."""
     return [
-        f"{what}, {found[0]!r}" for what, one in INNER.items() for found in re.finditer(one, line)
+        f"{what}, {found[0]!r}"
+        for wrong, may_stand in ((INNER, ALLOWED), (UGLY, MAY_STAND))
+        for what, one in wrong.items()
+        for found in re.finditer(one, _without(line, may_stand))
     ]
+
+
+def _without(line: str, ones: tuple[str, ...]) -> str:
+    for one in ones:
+        line = re.sub(one, "X", line, flags=re.IGNORECASE)
+    return line
 
 
 def found_on(client: Client, *begin: str) -> tuple[int, list[str]]:
@@ -173,6 +206,16 @@ def test_no_page_of_a_new_empty_job_speaks_of_files_keys_and_hashes():
         ("No drop on LEFT accuses the right magneto", ["stiff"]),
         ("Look at plug:K0411", ["an id"]),
         ("Sign the maintenance entry. Baffles and seals; 4.80 kΩ; 10:30", []),
+        ("Drawn from: way out: Look at it..", ["two stops"]),
+        ("Limit: .", ["nothing before its stop"]),
+        ("Set by , with ( )", ["nothing before its stop", "nothing before its stop"]),
+        ("Due None.", ["a value that is none"]),
+        ("None on file yet. None of these: draw mine", []),
+        ("1 reasons not to return it", ["one as many"]),
+        ("58 reason not to return it", ["many as one"]),
+        ("58 reasons, 1 reason, 0.5 of 1.5 times, run 2 line by line", []),
+        ("Cylinder 5 went on on 2 Nov 2026", ["a word twice"]),
+        ("G2 (Engine hung), H7 (First run) and H8 (Second run) take 2 people", ["a wall of codes"]),
     ],
 )  # fmt: skip
 def test_inner_words_are_known_when_they_are_read(line, what):

@@ -17,7 +17,7 @@ from rehang.trade.known.state import item_kind, item_name
 from rehang.trade.known.went_in import part_for
 from rehang.trade.plan.plan_pieces import Arrival, Piece, Pieces, PlanAsked, fitting_task, moment
 from rehang.trade.plan.supply import crew_of, hours, local, merged, spread, supply
-from rehang.trade.terms.wording import listed, on_day
+from rehang.trade.terms.wording import listed, lower_first, on_day, upper_first
 from rehang.trade.verdicts.item_verdict import ItemVerdict
 from rehang.trade.work.task_states import TaskWork, WorkPlace
 from rehang.trade.work.todo import minutes_left
@@ -39,6 +39,8 @@ MARGIN_DAYS = 60
 
 # Where the tasks stand in a sentence about what keeps them out of the plan.
 _TASKS = "<tasks>"
+# So many of them are named; of more, how many there are besides.
+_NAMED = 4
 
 
 def pieces_of(judged: JudgedJob, origin: datetime, asked: PlanAsked) -> Pieces:
@@ -517,12 +519,14 @@ class _Cutter:
 
     def _is_stuck(self, key: str, task: Task, one: str, many: str) -> None:
         """Keep a piece out of the plan; what keeps several out is said of them all at once."""
-        self.alike.setdefault((one, many), []).append((key, f"{task.id} ({task.title})"))
+        self.alike.setdefault((one, many), []).append((key, lower_first(task.title)))
 
     def _say_alike(self) -> None:
         for (one, many), found in self.alike.items():
             tasks = list(dict.fromkeys(task for _, task in found))
-            words = (one if len(tasks) == 1 else many).replace(_TASKS, listed(tasks))
+            if len(tasks) > _NAMED:
+                tasks[_NAMED - 1 :] = [f"{len(tasks) - _NAMED + 1} tasks more"]
+            words = upper_first((one if len(tasks) == 1 else many).replace(_TASKS, listed(tasks)))
             for key, _ in found:
                 self.stuck.setdefault(key, []).append(words)
 
@@ -531,7 +535,7 @@ class _Cutter:
         wanted = used.get("hands", 0)
         if wanted > hands:
             people = "1 person" if wanted == 1 else f"{wanted} people at once"
-            there = {0: "nobody is", 1: "only 1 is"}.get(hands, f"only {hands} are")
+            there = {0: "nobody is", 1: "only one person is"}.get(hands, f"only {hands} are")
             self._is_stuck(
                 piece.key,
                 task,

@@ -30,7 +30,7 @@ def off_blockers(facts: JobFacts, state: JobState, runs: Runs) -> Iterator[Block
         elif not any(run.is_whole and is_later(run.began, on) for run in runs.runs):
             yield Blocker(
                 about,
-                f"Cylinder {name} went on on {on_day(on.at)}, and no ground run with its figures was "
+                f"Cylinder {name} has been on since {on_day(on.at)}, and no ground run with its figures was "
                 "ended since.",
                 "Run it in by the engine's document, and read what its check sheet asks.",
             )

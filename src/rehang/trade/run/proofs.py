@@ -79,7 +79,8 @@ class Act:
     @property
     def sentence(self) -> str:
         """``hose HS6 was fitted on 6 Nov 2026``."""
-        return f"{self.words} on {on_day(self.entry.at)}"
+        on = "," if self.words.endswith(" on") else " on"
+        return f"{self.words}{on} {on_day(self.entry.at)}"
 
 
 @dataclass(frozen=True, slots=True)

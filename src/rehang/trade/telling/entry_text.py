@@ -273,7 +273,7 @@ class Drawer:
                         name if used[name] == 1 else f"{name}-{used[name]}",
                         f"{title} {number}",
                         with_stop(upper_first(one.sentence)),
-                        f"way out: {with_stop(one.way_out)}",
+                        f"what stands against it; its way out: {lower_first(one.way_out)}",
                     )
                 )
         return found

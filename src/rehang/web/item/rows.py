@@ -153,7 +153,9 @@ class CheckRow:
     @property
     def held_to(self) -> str:
         """What it is judged by: its limit, or another check."""
-        return f"Judged by: {self.judged_by}." if self.judged_by else f"Limit: {self.limit}."
+        if self.judged_by:
+            return f"Judged by: {self.judged_by}."
+        return f"Limit: {self.limit}." if self.limit else "No limit on file."
 
     @property
     def is_open(self) -> bool:

@@ -21,7 +21,7 @@ from rehang.trade.telling.entry_tables import EntryTable, blocks_of
 from rehang.trade.telling.entry_text import draft_of
 from rehang.trade.telling.sentences import entry_words
 from rehang.trade.telling.sheet_parts import stamp_words
-from rehang.trade.terms.wording import on_day, plural, upper_first
+from rehang.trade.terms.wording import on_day, plural, stopped, upper_first
 from rehang.trade.verdicts.item_blockers import Blocker
 from rehang.web.shared.spots import papers_address, spot_address
 
@@ -279,7 +279,7 @@ def _line_row(one: RecordLine) -> LineRow:
         before=one.before,
         reason=one.reason,
         by=one.by,
-        source=one.from_what,
+        source=stopped(one.from_what) if one.from_what else "",
         left_out=left_out,
     )
 

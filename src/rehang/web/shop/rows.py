@@ -39,6 +39,14 @@ class MeterRow:
     make: str = "other"
     soon: bool = False
     found: tuple[str, ...] = ()
+    is_known: bool = True
+
+    @property
+    def worth_words(self) -> str:
+        """What it is good to, as a sentence begins."""
+        if not self.is_known:
+            return "Its accuracy is not known"
+        return f"Good to {self.worth or 'a grade only'}"
 
 
 def meter_rows(judged: JudgedJob, today: date) -> list[MeterRow]:
@@ -57,6 +65,7 @@ def meter_rows(judged: JudgedJob, today: date) -> list[MeterRow]:
                 kind=meter.kind,
                 measures=meter.quantity.name if meter.quantity else "",
                 worth=meter.worth,
+                is_known=not meter.accuracy_not_known,
                 due=written_day(meter.due_text),
                 by=meter.calibrated_by,
                 standing=meter_standing(judged, meter, today),

@@ -56,7 +56,10 @@ class Removed(Fields):
     def said(self, names: Names) -> str:
         hours = f" at {self.hours:,} h" if self.hours else ""
         serial = f" s/n {self.serial}" if self.serial else ""
-        return f"{name_of(self.item)}{serial} came out of {self.place}{hours}.{noted(self.note)}"
+        name = name_of(self.item)
+        if name == self.place:
+            return f"{who(self.item, '')}{serial} came off{hours}.{noted(self.note)}"
+        return f"{name}{serial} came out of {self.place}{hours}.{noted(self.note)}"
 
 
 @entry_kind("moved")

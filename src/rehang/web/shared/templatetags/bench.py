@@ -150,7 +150,7 @@ _JOB_PLACES = {
     "torque": ("Torque", ""),
     "run": ("Run", ""),
     "blockers": ("What blocks", ""),
-    "records": ("Sign", ""),
+    "records": ("Records", ""),
     "due": ("Due", ""),
     "photos": ("Photos", ""),
 }
