@@ -229,7 +229,11 @@ def pasted(text: str):
 def test_a_manuals_table_comes_in_by_its_own_words():
     made = pasted(PASTED)
     assert reasons(made) == []
-    assert [row.says for row in made.rows][:2] == ["plug gap: new", "plug resistance: new"]
+    where = "; Invented manual, rev 3, page 7-4"
+    assert [row.says for row in made.rows][:2] == [
+        f"plug gap: 16 to 19 thou{where}",
+        f"plug resistance: 5.00 kΩ or less{where}",
+    ]
     limits = parse_files({**DEMO.files, "limits.toml": made.text}).limits
     assert [(one.item, one.check, one.lower, one.upper, one.page) for one in limits] == [
         ("plug", "gap", 160, 190, "7-4"),

@@ -20,7 +20,7 @@ from rehang.sheets.limit_cells import limit_cells
 from rehang.sheets.readings_table import LEFT_OUT, Column, Target, numbered
 from rehang.trade.declared.published import columns
 from rehang.trade.facts.items import CheckSheet
-from rehang.trade.facts.limits import Limit, limit_from
+from rehang.trade.facts.limits import Limit, limit_from, limit_words
 from rehang.trade.facts.meters import Meter, meter_from
 from rehang.trade.terms.errors import BadInput
 from rehang.trade.terms.quantities import parse_number
@@ -419,10 +419,12 @@ def _meter(
     if changes.keys() & {"due", "calibrated_by"}:
         changes["entered_on"] = on
     raw: dict[str, Any] = dict(on_file or {}) | changes
-    meter_from(raw, _no_place)
+    made = meter_from(raw, _no_place)
     if on_file is None:
         fields = {key: value for key, value in changes.items() if value is not None}
-        return edit.add_meter(text, fields), FactsRow(line, place, f"{name}: new", "new")
+        due = f"due {made.due_text}" if made.due_text else "no calibration on record"
+        told = ", ".join(part for part in (made.name, made.worth, due) if part)
+        return edit.add_meter(text, fields), FactsRow(line, place, f"{name}: {told}", "new")
     return edit.change_meter(text, name, changes), FactsRow(
         line, place, f"{name}: {_difference(on_file, changes)}", "changed"
     )
@@ -457,6 +459,15 @@ def _difference(on_file: Mapping[str, object], changes: Mapping[str, edit.Value 
     return ", ".join(said)
 
 
+def _judges(limit: Limit) -> str:
+    """The bound of a limit and where it stands."""
+    where = (limit.document, f"rev {limit.revision}" if limit.revision else "",
+             f"page {limit.page}" if limit.page else "")  # fmt: skip
+    return "; ".join(
+        one for one in (limit_words(limit), ", ".join(part for part in where if part)) if one
+    )
+
+
 def _limit(
     text: str,
     cells: dict[str, str],
@@ -485,14 +496,15 @@ def _limit(
     }
     shown = f"{_of(cells, on_file, 'item')} {_of(cells, on_file, 'check')}".replace("_", " ")
     if on_file is not None and not changes:
-        return text, FactsRow(line, place, shown, "as on file")
+        held = limit_from(dict(on_file), sheets, _no_place)
+        return text, FactsRow(line, place, f"{shown}: {_judges(held)}", "as on file")
     changes |= {"entered_by": by, "entered_on": on}
     raw: dict[str, Any] = dict(on_file or {}) | changes
     made = limit_from(raw, sheets, _no_place)
     reason = "" if made.has_source else "It names no document and revision, so it judges nothing."
     if on_file is None or number is None:
         fields = {key: value for key, value in changes.items() if value is not None}
-        row = FactsRow(line, place, f"{shown}: new", "new", reason)
+        row = FactsRow(line, place, f"{shown}: {_judges(made)}", "new", reason)
         return edit.add_limit(text, fields), row
     row = FactsRow(line, place, f"{shown}: {_difference(on_file, changes)}", "changed", reason)
     return edit.change_limit(text, number, changes), row

@@ -95,7 +95,9 @@ def home(request: HttpRequest) -> HttpResponse:
     if len(here) == 1 and not away and "list" not in request.GET:
         return redirect("web:board", slug=here[0].slug)
     shop = queries.shop_for(key) if key else None
-    if shop is not None and not here and not away:
+    # Of a shop with work on its board: who is in none of its jobs is not asked for an engine.
+    has_work = any(not queries.is_demo(one) for one in queries.jobs())
+    if shop is not None and not here and not away and not has_work:
         return redirect("web:new_job")
     rows: list[dict[str, Any]] = []
     for job in here:
@@ -128,6 +130,7 @@ def home(request: HttpRequest) -> HttpResponse:
         "said": said,
         "shop": shop,
         "demo": "" if shop is None else _demo(),
+        "has_work": has_work,
         **_backup(key),
         "to_shop": queries.shop() is None
         and any(not queries.is_demo(one) for one in queries.kept_by(key)),
