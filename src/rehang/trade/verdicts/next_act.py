@@ -11,7 +11,9 @@ from rehang.trade.known.state import Finding, ItemState, JobState
 from rehang.trade.terms.quantities import show
 from rehang.trade.verdicts.calls import Call, better_meters
 
-__all__ = ["next_for_keep", "next_for_not_yet", "next_for_reject", "next_for_rework"]
+__all__ = ["LOOK_AT_IT", "next_for_keep", "next_for_not_yet", "next_for_reject", "next_for_rework"]
+
+LOOK_AT_IT = "Look at it."
 
 
 def next_for_reject(item: ItemState) -> str:
@@ -75,7 +77,7 @@ def next_for_not_yet(
     for call in calls:
         if call.call in ("NOT READ", "VOID") and call.check not in offered:
             if sheet is not None and sheet.check(call.check).kind == "look":
-                return "Look at it." if call.label == "Look" else f"To do: {call.label.lower()}."
+                return LOOK_AT_IT if call.label == "Look" else f"To do: {call.label.lower()}."
             return f"Take {call.label.lower()}."
     for call in calls:
         if call.call == "NOT JUDGED":

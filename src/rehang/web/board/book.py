@@ -126,6 +126,7 @@ def _with_it(request: HttpRequest, desk: Desk, target: str, reason: str) -> list
 def read_back(request: HttpRequest, desk: Desk) -> HttpResponse:
     """Every value in tray order, large, each with CHANGE that comes back to its line."""
     rows = book_rows.read_back_rows(desk.judged)
+    unread = book_rows.unread_words(rows)
     here = reverse("web:read_back", args=[desk.job.slug])
     return page(
         request,
@@ -134,6 +135,7 @@ def read_back(request: HttpRequest, desk: Desk) -> HttpResponse:
         current="read-back",
         rows=rows,
         no_plug=listed(desk.judged.empty_holes) if rows else "any hole",
-        unread=book_rows.unread_words(rows),
+        unread=unread,
+        unread_number=book_rows.unread_number(rows),
         back=here,
     )

@@ -27,11 +27,15 @@ __all__ = [
     "ReadBackRow",
     "book_rows",
     "read_back_rows",
+    "unread_number",
     "unread_words",
 ]
 
 
 # Read it back
+
+# As many letters stand side by side with another value on a phone.
+_SHORT = 9
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,6 +48,11 @@ class ReadBackCell:
     notes: tuple[str, ...]
     anchor: str
     missing: bool
+
+    @property
+    def is_wide(self) -> bool:
+        """Whether it takes a line to itself: words do, figures stand side by side."""
+        return len(self.text) > _SHORT or bool(self.notes)
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,18 +113,22 @@ def _changed(judged: JudgedJob) -> set[tuple[str, str]]:
     return found
 
 
-def unread_words(rows: Sequence[ReadBackRow]) -> list[tuple[str, str]]:
-    """Anchor and words of each value still to be read."""
-    return [
-        (cell.anchor, f"{row.hole}, {cell.label.lower()}: {_not_read(cell)}")
+def unread_words(rows: Sequence[ReadBackRow]) -> list[tuple[str, list[tuple[str, str]]]]:
+    """Each hole with values still to be read: the anchor and the words of each."""
+    found = [
+        (row.hole, [(cell.anchor, _to_read(cell)) for cell in row.cells if cell.missing])
         for row in rows
-        for cell in row.cells
-        if cell.missing
     ]
+    return [(hole, cells) for hole, cells in found if cells]
 
 
-def _not_read(cell: ReadBackCell) -> str:
-    return "void, to be taken again" if cell.call == "VOID" else "not read"
+def unread_number(rows: Sequence[ReadBackRow]) -> int:
+    """How many values are still to be read."""
+    return sum(len(cells) for _, cells in unread_words(rows))
+
+
+def _to_read(cell: ReadBackCell) -> str:
+    return f"{cell.label.lower()} again: void" if cell.call == "VOID" else cell.label.lower()
 
 
 # The book

@@ -239,10 +239,14 @@ def _merged(group: Sequence[Half], judged: JudgedJob) -> Half:
         return first
     work = judged.work.tasks[first.task]
     left = listed([place.label for place in work.unfinished])
+    others = [lower_first(one.title) for one in group[1:]]
+    words = f"{work.number_done} of {len(work.places)} done; left: {left}."
+    if len(others) == 1:
+        return replace(first, title=f"{first.title} and {others[0]}", words=words)
     return replace(
         first,
-        title=listed([first.title, *(lower_first(one.title) for one in group[1:])]),
-        words=f"{work.number_done} of {len(work.places)} done; left: {left}.",
+        title=f"{first.title}, and {len(others)} tasks more",
+        words=f"{words} As far are {listed(others)}.",
     )
 
 

@@ -29,7 +29,7 @@ def paper_page(request: HttpRequest, desk: Desk) -> HttpResponse:
         desk,
         "files/paper",
         current="paper",
-        unread=book_rows.unread_words(rows),
+        unread=book_rows.unread_number(rows),
         blockers=len(desk.judged.blockers),
     )
 

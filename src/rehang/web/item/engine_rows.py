@@ -18,6 +18,7 @@ from rehang.trade.terms.kinds.readings import ReadingTaken
 from rehang.trade.terms.kinds.torque import Torqued
 from rehang.trade.terms.wording import lower_first, on_day
 from rehang.trade.verdicts.item_verdict import VERDICTS, ItemVerdict
+from rehang.trade.verdicts.next_act import LOOK_AT_IT
 from rehang.trade.work.names import item_label
 
 __all__ = [
@@ -187,6 +188,9 @@ def _act(items: Sequence[ItemVerdict], worst: ItemVerdict, facts: JobFacts) -> s
     """The next act of the worst item, or of all that are as bad when it is the same for all."""
     if worst.verdict == "KEEP" or not worst.next:
         return "Nothing to do."
+    if worst.next == LOOK_AT_IT:
+        # Its stamp says so already.
+        return ""
     as_bad = [one for one in items if one.verdict == worst.verdict]
     if len(items) == 1 or all(one.next == worst.next for one in as_bad):
         return worst.next

@@ -44,6 +44,11 @@ class OilTable:
     charts: tuple[OilChart, ...]
     flag: OddFlag | None = None
 
+    @property
+    def rising(self) -> str:
+        """The elements that rose beyond their baseline."""
+        return ", ".join(one.element for one in self.charts if one.is_accused)
+
 
 def oil_table(judged: JudgedJob, text: int) -> OilTable | None:
     """The oil trend of a job, or nothing when no sample is on file; ``text`` is the charts' type."""

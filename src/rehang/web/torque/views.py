@@ -87,6 +87,7 @@ def group(request: HttpRequest, desk: Desk, group: str) -> HttpResponse:
         shown=shown,
         fields=[(name, label, hint, values[name]) for name, label, hint in ADAPTER],
         values=values,
+        adapted=bool(field) or any(values[name] for name, *_ in ADAPTER),
         sentence=sentence,
         field=field,
     )

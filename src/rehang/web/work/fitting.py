@@ -19,12 +19,16 @@ FIELDS = ("serial", "batch", "made", "gasket", "form", "reference", "part", "not
 @job_page
 def places(request: HttpRequest, desk: Desk) -> HttpResponse:
     """Every place of the job that carries a part, with what is in it."""
+    groups = fit_rows.fit_groups(desk.judged)
+    # One list at a time: the first that is not whole.
+    current = next((one for one in groups if one.filled < len(one.rows)), None)
     return page(
         request,
         desk,
         "work/places",
         current="rest",
-        groups=fit_rows.fit_groups(desk.judged),
+        groups=groups,
+        now=current,
         at=request.GET.get("at", ""),
         about_papers=request.GET.get("papers", ""),
     )

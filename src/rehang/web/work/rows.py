@@ -132,6 +132,11 @@ class Half:
     pegs: tuple[bool, ...]
     pegs_words: str
 
+    @property
+    def far(self) -> str:
+        """How far it is: the first of its words."""
+        return with_stop(self.words.partition(". ")[0])
+
 
 @dataclass(frozen=True, slots=True)
 class Rest:

@@ -38,6 +38,22 @@ class _Row:
     brings: str
 
 
+@dataclass(frozen=True, slots=True)
+class _Stage:
+    """The tasks of a stage; one that is wholly in, or wholly out, is folded."""
+
+    name: str
+    rows: tuple[_Row, ...]
+
+    @property
+    def number_in(self) -> int:
+        return sum(row.is_in for row in self.rows)
+
+    @property
+    def is_partly(self) -> bool:
+        return 0 < self.number_in < len(self.rows)
+
+
 @require_http_methods(["GET", "HEAD", "POST"])
 @job_page
 @writes
@@ -69,7 +85,10 @@ def which_tasks(request: HttpRequest, desk: Desk) -> HttpResponse:
         request.session["said"] = {"sentence": said, "undo": ""}
         return SeeOther(reverse("web:rest", args=[desk.job.slug]))
     rows = [(one.stage, _row(one, judged)) for one in every]
-    stages = [(name, [row for _, row in ones]) for name, ones in groupby(rows, lambda one: one[0])]
+    stages = [
+        _Stage(name, tuple(row for _, row in ones))
+        for name, ones in groupby(rows, lambda one: one[0])
+    ]
     return page(request, desk, "work/which", current="rest", stages=stages)
 
 
