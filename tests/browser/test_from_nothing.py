@@ -431,6 +431,9 @@ def _closed(walk: Walk) -> None:
     # The propeller stayed on this engine: that is no task of this job.
     walk.go(page.locator(".foot-bar").get_by_role("link", name="Rest"))
     _follow(walk, "WHICH TASKS")
+    stage = page.locator("details.fold", has=page.locator("label", has_text="Propeller on"))
+    if stage.get_attribute("open") is None:
+        walk.on(stage.locator("summary"))
     walk.on(page.get_by_role("checkbox", name="Propeller on"))
     _press(walk, "KEEP THIS LIST")
     _by_pin(walk)

@@ -287,6 +287,8 @@ def test_the_task_of_the_rope_shows_its_steps_and_what_to_mind(job, client):
     page = text_of(signed_in(client, "marta").get(f"{J}tasks/V1/"))
     assert "Step by step" in page and "Clean soft rope fed in" in page
     assert "The propeller moves as the rope gives" in page
+    # One cylinder after another: the work stands open where it is.
+    assert page.count("3 TO DO") == 5 and page.count("READ INTAKE WOBBLE") == 6
 
 
 def test_eight_figures_of_the_dial_are_keyed_in_eight_boxes_and_drawn(job, client):

@@ -339,7 +339,7 @@ def field_rows(draft: Draft, written: Sequence[str]) -> list[FieldRow]:
 
 
 # So many reasons stand on a page that is about something else.
-_FEW_REASONS = 6
+_FEW_REASONS = 3
 
 
 def first_reasons(slug: str, blockers: Sequence[Blocker], judged: JudgedJob) -> list[BlockerRow]:

@@ -63,7 +63,7 @@ class PlaceRow:
     """One place of a task, with what may be done there now.
 
     ``asks`` says how it gets done: "tap" (a person says so), "write" (readings or acts on
-    ``links``) or "torque".
+    ``links``) or "torque"; ``in_turn`` that its steps are gone through at one place after another.
     """
 
     name: str
@@ -85,6 +85,7 @@ class PlaceRow:
     fit: FitRow | None
     blanks: tuple[str, ...]
     uses: tuple[UseRow, ...]
+    in_turn: bool = False
 
     @property
     def is_over(self) -> bool:
@@ -105,8 +106,8 @@ class PlaceRow:
 
     @property
     def folds(self) -> bool:
-        """Whether its buttons wait for a tap: where there are many and the work is elsewhere."""
-        return not self.here and bool(self.name) and self.to_do > MOST_OPEN
+        """Whether its buttons wait for a tap: there are many, and the work is at another place."""
+        return self.in_turn and not self.here and self.to_do > MOST_OPEN
 
 
 @dataclass(frozen=True, slots=True)
@@ -354,6 +355,7 @@ def _place_row(one: TaskWork, place: WorkPlace, judged: JudgedJob, here: str | N
         fit=fit,
         blanks=BLANKS if _asks_blank(one.task, place) else (),
         uses=_uses_at(one, place, judged),
+        in_turn=bool(one.task.steps) and bool(place.name),
     )
 
 
