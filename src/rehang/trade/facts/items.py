@@ -181,7 +181,7 @@ class Check:
     @property
     def is_read_in_rows(self) -> bool:
         """Whether a person may read it of several parts on one page, a figure or a word of each."""
-        alone = self.points or self.method or self.asks or self.two_figures
+        alone = self.points or self.method or self.asks
         return (self.kind == "measure" or self.by_eye) and not alone
 
 
