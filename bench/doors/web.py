@@ -418,7 +418,7 @@ def forms(dice: Random) -> Iterator[Try]:
                 if kind == "file":
                     if dice.random() < 0.3:
                         given[name] = SimpleUploadedFile(
-                            odd_text(dice)[:40] or "x", _file(dice, book)
+                            _sendable(odd_text(dice)[:40]) or "x", _file(dice, book)
                         )
                 elif dice.random() < 0.95:
                     given[name] = _typed(dice, name, kind, offered, book)
