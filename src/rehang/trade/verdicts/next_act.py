@@ -6,6 +6,7 @@ from collections.abc import Mapping
 
 from rehang.trade.facts.items import CheckSheet
 from rehang.trade.facts.job_facts import JobFacts
+from rehang.trade.facts.limits import FROM_MEAN
 from rehang.trade.facts.meters import range_words
 from rehang.trade.known.state import Finding, ItemState, JobState
 from rehang.trade.terms.quantities import show
@@ -31,7 +32,8 @@ def next_for_rework(
     checks = [sheet.check(v).label.lower() for v in rework.voids] if rework else []
     target = ""
     for check in sheet.checks:
-        if check.rework_act != act:
+        # What is worked out of all of them is not set to anything.
+        if check.rework_act != act or check.method == FROM_MEAN:
             continue
         call = by_check[check.name]
         limit = call.limit_data
