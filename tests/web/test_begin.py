@@ -300,9 +300,7 @@ def test_all_that_is_wrong_with_a_new_engine_is_said_at_once_each_at_its_field()
     ]  # fmt: skip
     for name in said:
         assert f'id="w-{name}"' in page, name
-    assert [
-        name for name in re.findall(r'<(?:input|select)[^>]*name="(\w+)"[^>]*autofocus', page)
-    ] == ["serial"]
+    assert re.findall(r'<(?:input|select)[^>]*name="(\w+)"[^>]*autofocus', page) == ["serial"]
     folds = re.findall(r"<details class=\"sheet plain-sheet\"( open)?>", page)
     assert folds == [" open"] * 3
 

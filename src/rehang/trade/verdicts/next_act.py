@@ -12,7 +12,13 @@ from rehang.trade.known.state import Finding, ItemState, JobState
 from rehang.trade.terms.quantities import show
 from rehang.trade.verdicts.calls import Call, better_meters
 
-__all__ = ["next_for_keep", "next_for_not_yet", "next_for_reject", "next_for_rework"]
+__all__ = [
+    "next_for_keep",
+    "next_for_not_yet",
+    "next_for_reject",
+    "next_for_repeat",
+    "next_for_rework",
+]
 
 
 def next_for_reject(item: ItemState) -> str:
@@ -49,6 +55,11 @@ def next_for_rework(
     return f"Have it {done}{target}, then take again: {', '.join(checks)}."
 
 
+def next_for_repeat(call: Call) -> str:
+    """What an OUT that rejects nothing yet waits for."""
+    return f"Clean the contact and read {call.label.lower()} again."
+
+
 def next_for_not_yet(
     item: ItemState,
     sheet: CheckSheet | None,
@@ -72,7 +83,7 @@ def next_for_not_yet(
     for call in calls:
         # An OUT that rejects nothing yet waits for its repeat on a clean contact (DESIGN 4).
         if call.call == "OUT":
-            return f"Clean the contact and read {call.label.lower()} again."
+            return next_for_repeat(call)
     offered = {c.name for c in sheet.checks if not c.required} if sheet else set()
     for call in calls:
         if call.call in ("NOT READ", "VOID") and call.check not in offered:
