@@ -190,7 +190,9 @@ class BenchForm(forms.Form):
     @property
     def wrongs(self) -> list[tuple[str, str]]:
         """All that is wrong, each with its field, in the order of the fields."""
-        found = [(name, str(self.errors[name][0])) for name in self.fields if name in self.errors]
+        # Asking for them checks the fields; a form may have none.
+        errors = self.errors
+        found = [(name, str(errors[name][0])) for name in self.fields if name in errors]
         return found + [self._elsewhere] * bool(self._elsewhere[1])
 
     @property
