@@ -781,7 +781,7 @@ def test_a_limit_without_a_source_is_filed_and_judges_nothing(sign_in):
         (
             {"upper": "190"},
             "190 thou is no likely limit for gap: likely is 5 to 60 thou. Look at the unit; if it is "
-            "right, write it with the number, as in 0.190 in.",
+            "right, write it with the number, as in 190 thou.",
         ),
         ({"upper": "1,9"}, '"1,9" has a comma that is not a thousands mark. Write the decimal'),
     ],
