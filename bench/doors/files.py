@@ -151,8 +151,14 @@ def _read(what: str, data: bytes, in_new: bool) -> bool:
 
 def _answer(what: str, data: bytes, in_new: bool) -> Any:
     if in_new:
-        return apart._apart(what, data)
+        return apart._apart(what, data, bounds=_bounds(what))
     return _split_off(what, data)
+
+
+def _bounds(what: str) -> tuple[int, int, int]:
+    if what == "read_table":
+        return apart.TABLE
+    return apart.PROCESSOR_S, apart.CLOCK_S, apart.MOST_MEMORY
 
 
 def _split_off(what: str, data: bytes) -> Any:
@@ -163,7 +169,8 @@ def _split_off(what: str, data: bytes) -> Any:
         try:
             os.close(reading)
             warnings.simplefilter("ignore")
-            child._bounded(apart.MOST_MEMORY, apart.PROCESSOR_S)
+            seconds, _, most_memory = _bounds(what)
+            child._bounded(most_memory, seconds)
             said: dict[str, Any]
             try:
                 said = {"answer": child._read(what, data, "the file")}

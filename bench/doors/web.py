@@ -7,6 +7,7 @@ written is taken back every so often, so that the books stay as long as a real o
 from __future__ import annotations
 
 import atexit
+import io
 import json
 import logging
 import os
@@ -399,9 +400,16 @@ def _sent(site: Site, person: str, method: str, path: str, body: bytes | None) -
 # ---------------------------------------------------------------- forms
 
 
+class Named(io.BytesIO):
+    """A file as it is sent, by any name: whoever takes it in has to look at that."""
+
+    def __init__(self, name: str, data: bytes) -> None:
+        super().__init__(data)
+        self.name = name
+
+
 def forms(dice: Random) -> Iterator[Try]:
     """Every form of every page, its fields as offered, odd, missing or twice; and the page after."""
-    from django.core.files.uploadedfile import SimpleUploadedFile
     from django.test.client import BOUNDARY, MULTIPART_CONTENT, encode_multipart
 
     site = _site()
@@ -417,8 +425,8 @@ def forms(dice: Random) -> Iterator[Try]:
             for name, kind, offered in form.fields:
                 if kind == "file":
                     if dice.random() < 0.3:
-                        given[name] = SimpleUploadedFile(
-                            odd_text(dice)[:40] or "x", _file(dice, book)
+                        given[name] = Named(
+                            _sendable(odd_text(dice)[:40]) or "x", _file(dice, book)
                         )
                 elif dice.random() < 0.95:
                     given[name] = _typed(dice, name, kind, offered, book)

@@ -167,6 +167,8 @@ def test_a_new_limit_without_a_document_is_kept_and_said_to_judge_nothing():
         ("limits", "item,check,worst\nplug,look,some\n", 'line 2: "worst" is "some". Write a whole'),
         ("limits", "item,check,upper\nplug,,1 in\n", "line 2: The row names no item and check. Wr"),
         ("limits", "number,upper\n99,1 in\n", 'line 2: There is no limit number "99" on file. '),
+        ("limits", "item,check,lower\nplug,gap,-4 thou\n", 'line 2: "-4 thou" is below zero, and "Gap"'),
+        ("limits", "item,check,lower\nplug,electrode,101 %\n", 'line 2: "101 %" is more than 100 % of'),
         ("limits", "item,check,upper\nplug,gap,1 in,2\n", "line 2: There is 1 cell more here than"),
     ],
 )  # fmt: skip

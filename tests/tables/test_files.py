@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 from openpyxl import Workbook, load_workbook
 from openpyxl.styles import Font
 
+from rehang.decode import workbooks
 from rehang.decode.tables import MOST_ROWS, read_table, write_csv, write_table, write_xlsx
 from rehang.trade.terms.errors import BadInput
 
@@ -214,18 +215,84 @@ def test_an_empty_cell_far_away_costs_nothing():
     assert len(read_xlsx(book).rows) == 1
 
 
-def test_a_workbook_that_unpacks_to_too_much_is_refused():
+@pytest.mark.parametrize(
+    ("after_the_cells", "sentence"),
+    [
+        (
+            '<mergeCells><mergeCell ref="A1:XFD1048576"/></mergeCells>',
+            "t.xlsx: A1:XFD1048576 is merged into one cell. Unmerge it and write each cell out.",
+        ),
+        ('<hyperlinks><hyperlink ref="A1:XFD1048576" display="x"/></hyperlinks>', ""),
+    ],
+)
+def test_a_range_of_the_whole_sheet_costs_no_more_than_one_of_two_cells(after_the_cells, sentence):
+    """Thousands of millions of cells, were they made: neither a machine nor a bench has the time."""
+    data = changed(
+        write_xlsx(["item", "gap"], [["P1", "18"]], "t"),
+        lambda text: text.replace("</sheetData>", f"</sheetData>{after_the_cells}"),
+    )
+    if sentence:
+        assert sentence_of(lambda: read_table("t.xlsx", data)) == sentence
+    else:
+        assert read_table("t.xlsx", data).rows[0].cells == ("P1", "18")
+
+
+def test_a_sheet_of_too_many_cells_is_refused_before_they_are_kept(monkeypatch):
+    monkeypatch.setattr(workbooks, "MOST_CELLS", 5)
+    book = workbook(["item", "gap"], ["P1", 18])
+    assert len(read_xlsx(book).rows) == 1
+    book.active["B3"].font = Font(bold=True)
+    book.active["C3"].font = Font(bold=True)
+    assert sentence_of(lambda: read_xlsx(book)) == (
+        "t.xlsx: The sheet has more than 5 cells, with the empty ones that have a format. "
+        "Save the part with the table, or save it as CSV."
+    )
+
+
+def test_rows_of_a_workbook_are_counted_while_they_are_read():
+    data = changed(
+        write_xlsx(["item", "gap"], [["P1", "18"]], "t"),
+        lambda text: text.replace("</sheetData>", "<row><c><v>1</v></c></row>" * 5_001 + "<x"),
+    )
+    assert sentence_of(lambda: read_table("t.xlsx", data)) == (
+        "t.xlsx: The table has more than 5,000 rows. Split it."
+    )
+
+
+def changed(book: bytes, change) -> bytes:
+    """A workbook with another text in its one sheet."""
+    out = io.BytesIO()
+    with zipfile.ZipFile(io.BytesIO(book)) as old, zipfile.ZipFile(out, "w") as new:
+        for one in old.namelist():
+            text = old.read(one).decode()
+            new.writestr(one, change(text) if one == "xl/worksheets/sheet1.xml" else text)
+    return out.getvalue()
+
+
+@pytest.mark.parametrize(
+    ("part", "sentence"),
+    [
+        (
+            "xl/media/image1.png",
+            "t.xlsx: The workbook unpacks to 210,000,000 bytes; it may have 200,000,000. "
+            "Save the one sheet with the table.",
+        ),
+        (
+            "xl/worksheets/sheet1.xml",
+            "t.xlsx: What the sheets of the workbook hold unpacks to 210,000,000 bytes; it may have "
+            "40,000,000. Save the one sheet with the table.",
+        ),
+    ],
+)
+def test_a_workbook_that_unpacks_to_too_much_is_refused(part, sentence):
     out = io.BytesIO()
     with (
         zipfile.ZipFile(out, "w", zipfile.ZIP_DEFLATED) as packed,
-        packed.open("xl/worksheets/sheet1.xml", "w") as member,
+        packed.open(part, "w") as member,
     ):
         for _ in range(210):
             member.write(b" " * 1_000_000)
-    assert sentence_of(lambda: read_table("t.xlsx", out.getvalue())) == (
-        "t.xlsx: The workbook unpacks to 210,000,000 bytes; it may have 200,000,000. "
-        "Save the one sheet with the table."
-    )
+    assert sentence_of(lambda: read_table("t.xlsx", out.getvalue())) == sentence
 
 
 def test_a_zip_that_is_no_workbook_is_refused():

@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 
 from rehang.sheets import demo_path, layouts
-from rehang.sheets.folder import read_folder, write_folder
+from rehang.sheets.folder import check_facts, parse_files, read_folder, write_folder
 from rehang.sheets.whole import folder_checked
 from rehang.trade.job.judging import judge
 from rehang.trade.terms.errors import BadInput
@@ -199,6 +199,14 @@ FACTS = [
 @pytest.mark.parametrize(("files", "sentence"), FACTS)
 def test_facts_that_cannot_be_read_are_refused_with_file_and_line(tmp_path, files, sentence):
     assert _refusal(_folder(tmp_path, **files)).startswith(sentence)
+
+
+def test_a_limit_that_no_reading_can_lie_at_stays_readable_and_passes_no_gate():
+    facts = parse_files(FILES | {"limits.toml": LIMIT + 'lower = "-0.016 in"\n'})
+    sentence = 'limits.toml, line 4: "-0.016 in" is below zero, and "Gap" has no sign.'
+    assert facts.faults["limits.toml"][0].startswith(sentence)
+    with pytest.raises(BadInput, match="is below zero"):
+        check_facts(facts, ["limits.toml"])
 
 
 @pytest.mark.parametrize("gone", ["engine.toml", "people.toml", "limits.toml", "meters.toml"])

@@ -285,6 +285,26 @@ def test_an_engine_that_cannot_be_is_one_sentence_and_no_job(wrong: dict[str, st
     assert queries.jobs(put_away=None) == []
 
 
+def test_all_that_is_wrong_with_a_new_engine_is_said_at_once_each_at_its_field():
+    client = begun()
+    answer = client.post(
+        "/new-job/engine/",
+        ENGINE | {"serial": "", "bore_in": "133.35", "hose2_id": "H1", "since_new": "1,5",
+                  "accessory1_hours": "10"},
+    )  # fmt: skip
+    page = answer.content.decode()
+    assert answer.status_code == 422
+    said = re.findall(r'<a href="#f-(\w+)">', page.partition('id="held"')[2].partition("</div>")[0])
+    assert said == [
+        "serial", "since_new", "hose2_line", "hose2_type", "accessory1_kind", "bore_in"
+    ]  # fmt: skip
+    for name in said:
+        assert f'id="w-{name}"' in page, name
+    assert re.findall(r'<(?:input|select)[^>]*name="(\w+)"[^>]*autofocus', page) == ["serial"]
+    folds = re.findall(r"<details class=\"sheet plain-sheet\"( open)?>", page)
+    assert folds == [" open"] * 3
+
+
 def test_two_phones_that_begin_the_same_engine_begin_one_job():
     from rehang.book import queries
 

@@ -179,6 +179,18 @@ def test_a_bare_number_takes_the_unit_beside_it(marta, at, typed, filed):
             '"19 psi" has the unit "psi", which is not one for leng',
         ),
         ("plug/gap/", {"upper": "19", "unit": "mile"}, '"mile" is no unit of length.'),
+        (
+            "plug/gap/",
+            {"lower": "-16"},
+            '"-16 thou" is below zero, and "Gap" has no sign. Write the',
+        ),
+        (
+            "plug/gap/",
+            {"lower": "20", "upper": "19"},
+            "The lower bound 20 thou is above the upper bound 19 thou.",
+        ),
+        ("plug/electrode/", {"lower": "150"}, "150 % is no likely limit for"),
+        ("plug/electrode/", {"lower": "150 %"}, '"150 %" is more than 100 % of a new one.'),
         ("plug/gap/", {}, "Write the figure it may not be below or not be above."),
         ("plug/spark/", {}, "Pick what is asked for."),
         ("plug/look/", {}, "Pick the worst open finding it may have."),

@@ -3,12 +3,16 @@
 import re
 from datetime import UTC, datetime
 from html import unescape
+from urllib.parse import unquote
 
 import pytest
+from django.urls import resolve, reverse
 
 from rehang.sheets import demo_path
 from rehang.sheets.folder import JobFolder, parse_files, read_folder
+from rehang.trade.job.judging import judge
 from rehang.trade.terms.wording import upper_first
+from rehang.web.item.write_rows import to_rework
 from tests.markup import markup
 from tests.pins import PIN, give_pins
 
@@ -325,6 +329,33 @@ def test_a_plug_to_be_reworked_is_reworked_first_and_offered_to_no_hole(sign_in)
     assert judged().item("plug:K0415").verdict == "NOT YET"
     assert "PUT IN K0415" not in text_of(after)
     assert "PUT IN K0415" in text_of(client.get(writing))
+
+
+def test_an_out_that_is_to_be_repeated_has_the_cleaning_before_it_at_next():
+    folder = read_folder(demo_path())
+    moment = next(e.at for e in folder.entries if e.kind == "dropped").replace(hour=0)
+    then = judge(folder.facts, folder.entries, moment)
+    verdict = then.item("plug:K0412")
+    assert verdict.next == "Clean the contact and read resistance again."
+    offered = to_rework(then, verdict)
+    assert (offered.name, offered.label) == ("contact", "CLEANED AT ITS CONTACT")
+    # One that waits on something else is asked for that.
+    assert to_rework(then, then.item("plug:K0522")) is None
+
+
+@pytest.mark.parametrize("name", ["80/0", "x y/1.2"])
+@pytest.mark.parametrize(
+    ("page", "before", "after"),
+    [
+        ("plug", (), ()), ("item", ("cylinder",), ()), ("item_write", ("cylinder",), ()),
+        ("read", ("cylinder",), ("compression",)), ("story", ("plug",), ()), ("story_pdf", ("plug",), ()),
+        ("meter", (), ()), ("run_of", (), ()),
+    ],
+)  # fmt: skip
+def test_a_name_with_a_stroke_in_it_has_a_page(page, before, after, name):
+    address = reverse(f"web:{page}", args=[DEMO, *before, name, *after])
+    found = resolve(unquote(address))
+    assert (found.url_name, found.kwargs["name"]) == (page, name)
 
 
 def test_disagreeing_takes_a_verdict_and_a_reason_and_keeps_what_was_typed(sign_in):
@@ -750,7 +781,7 @@ def test_a_limit_without_a_source_is_filed_and_judges_nothing(sign_in):
         (
             {"upper": "190"},
             "190 thou is no likely limit for gap: likely is 5 to 60 thou. Look at the unit; if it is "
-            "right, write it with the number, as in 0.190 in.",
+            "right, write it with the number, as in 190 thou.",
         ),
         ({"upper": "1,9"}, '"1,9" has a comma that is not a thousands mark. Write the decimal'),
     ],

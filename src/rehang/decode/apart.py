@@ -37,6 +37,8 @@ CLOCK_S = 30
 MOST_MEMORY = 900 * 1024 * 1024
 # A million rows of a monitor are the largest file there is: text of some 150 MB and its numbers.
 FLIGHT = (30, 120, 2_000 * 1024 * 1024)
+# The largest workbook that is taken (decode/workbooks.py) takes some 2 s and 100 MB.
+TABLE = (4, 20, 500 * 1024 * 1024)
 # Read at the same time, and waiting for their turn. More are sent away, so that the threads that
 # answer pages are never all waiting here.
 AT_ONCE = 1
@@ -67,7 +69,7 @@ def read_pdf(data: bytes, where: str = "") -> KeptPdf:
 
 def read_table(name: str, data: bytes) -> Table:
     """See :func:`rehang.decode.tables.read_table`; the table is read apart."""
-    return table_from(_apart("read_table", data, name))
+    return table_from(_apart("read_table", data, name, bounds=TABLE))
 
 
 def read_codes(photo: bytes) -> list[str]:

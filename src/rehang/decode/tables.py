@@ -9,21 +9,18 @@ from __future__ import annotations
 import csv
 import io
 import re
-import zlib
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
 from decimal import Decimal
 from typing import Any, Literal
-from xml.etree.ElementTree import ParseError
-from zipfile import BadZipFile, ZipFile
 
-from openpyxl import Workbook, load_workbook
+from openpyxl import Workbook
 from openpyxl.cell import WriteOnlyCell
 from openpyxl.styles import Font
 from openpyxl.utils import get_column_letter
-from openpyxl.utils.exceptions import InvalidFileException
 
+from rehang.decode.workbooks import Sheet, read_workbook
 from rehang.trade.terms.errors import BadInput
 
 __all__ = [
@@ -43,7 +40,6 @@ Format = Literal["csv", "xlsx"]
 
 # An engine has some hundreds of readings; a table beyond these is another kind of file.
 MOST_BYTES = 20_000_000
-MOST_UNPACKED = 200_000_000
 MOST_ROWS = 5_000
 MOST_COLUMNS = 100
 # What one cell of a workbook holds.
@@ -58,10 +54,6 @@ _RUNS = re.compile("'*[=+\\-@\t\r＝＋－＠]")
 _ESCAPED = re.compile(r"_x([0-9A-Fa-f]{4})_")
 _UNHOLDABLE = re.compile("[\x00-\x08\x0b-\x1f\ufffe\uffff]")
 _CLOCK = re.compile(r"[hs]", re.IGNORECASE)
-_NOT_A_WORKBOOK = (
-    BadZipFile, InvalidFileException, ParseError, KeyError, IndexError, ValueError, TypeError,
-    AttributeError, EOFError, OSError, NotImplementedError, zlib.error,
-)  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
@@ -215,45 +207,21 @@ def _kept_from_running(text: str) -> str:
 
 
 def _read_xlsx(name: str, data: bytes) -> Table:
-    try:
-        with ZipFile(io.BytesIO(data)) as packed:
-            # Python reads no more of a member than the size it states.
-            unpacked = sum(one.file_size for one in packed.infolist())
-        if unpacked > MOST_UNPACKED:
-            raise BadInput(
-                f"The workbook unpacks to {unpacked:,} bytes; it may have {MOST_UNPACKED:,}. "
-                "Save the one sheet with the table.",
-                name,
-            )
-        book = load_workbook(io.BytesIO(data), data_only=False, keep_links=False)
-    except _NOT_A_WORKBOOK:
-        raise BadInput(
-            "This is not a whole XLSX workbook. If it was cut off while it was copied, copy it "
-            "again; or save the table as CSV.",
-            name,
-        ) from None
-    shown = [sheet for sheet in book.worksheets if sheet.sheet_state == "visible"]
-    notices = [
-        f'The hidden sheet "{sheet.title}" is not read.'
-        for sheet in book.worksheets
-        if sheet.sheet_state != "visible"
-    ]
-    filled = [sheet for sheet in shown if _cells_of(sheet)]
-    if not filled:
+    book = read_workbook(name, data, MOST_ROWS + 1)
+    notices = [f'The hidden sheet "{title}" is not read.' for title in book.hidden]
+    sheet = book.sheet
+    if sheet is None:
         raise BadInput("The workbook has no sheet with anything in it.", name)
-    sheet = filled[0]
-    notices += [
-        f'Sheet "{sheet.title}" is read; sheet "{other.title}" is not.' for other in filled[1:]
-    ]
-    where = name if len(filled) == 1 else f"{name}, sheet {sheet.title}"
-    merged = sorted(str(one.coord) for one in sheet.merged_cells.ranges)
-    if merged:
-        more = f" (and {len(merged) - 1} more)" if len(merged) > 1 else ""
+    notices += [f'Sheet "{sheet.title}" is read; sheet "{other}" is not.' for other in book.others]
+    where = f"{name}, sheet {sheet.title}" if book.others else name
+    if sheet.merged:
+        more = f" (and {len(sheet.merged) - 1} more)" if len(sheet.merged) > 1 else ""
         raise BadInput(
-            f"{merged[0]}{more} is merged into one cell. Unmerge it and write each cell out.", where
+            f"{sheet.merged[0]}{more} is merged into one cell. Unmerge it and write each cell out.",
+            where,
         )
     by_row: dict[int, dict[int, Cell]] = {}
-    for cell in _cells_of(sheet):
+    for cell in sheet.cells:
         if cell.data_type == "f":
             raise BadInput(f"{cell.coordinate} holds a formula. Save values only.", where)
         by_row.setdefault(cell.row, {})[cell.column - 1] = _cell_of(cell, where)
@@ -264,19 +232,6 @@ def _read_xlsx(name: str, data: bytes) -> Table:
         for row, cells in sorted(by_row.items())
     ]
     return _table(name, "xlsx", lines, notices)
-
-
-def _cells_of(sheet: Any) -> list[Any]:
-    """The cells that hold something, in order.
-
-    The public ways of going through a sheet make every empty cell up to its last one, which in
-    a sheet with one stray cell is some thousand million.
-    """
-    return [
-        cell
-        for _, cell in sorted(sheet._cells.items())
-        if cell.value is not None and cell.value != ""
-    ]
 
 
 def _cell_of(cell: Any, where: str) -> Cell:
@@ -311,27 +266,16 @@ def _number_text(value: int | float, number_format: str) -> str:
     return f"{text} %" if percent else text
 
 
-def _hidden_notices(sheet: Any, by_row: dict[int, dict[int, Cell]]) -> list[str]:
-    rows = [
-        str(n)
-        for n in sorted(by_row)
-        if n in sheet.row_dimensions and sheet.row_dimensions[n].hidden
-    ]
+def _hidden_notices(sheet: Sheet, by_row: dict[int, dict[int, Cell]]) -> list[str]:
+    rows = [str(n) for n in sorted(by_row) if n in sheet.hidden_rows]
     used = {column for cells in by_row.values() for column in cells}
-    columns = [get_column_letter(n + 1) for n in sorted(used) if _is_hidden(sheet, n + 1)]
+    columns = [get_column_letter(n + 1) for n in sorted(used) if sheet.hides(n + 1)]
     said = []
     if rows:
         said.append(f"Rows hidden in the sheet are read too: {', '.join(rows)}.")
     if columns:
         said.append(f"Columns hidden in the sheet are read too: {', '.join(columns)}.")
     return said
-
-
-def _is_hidden(sheet: Any, column: int) -> bool:
-    return any(
-        one.hidden and (one.min or 0) <= column <= (one.max or 0)
-        for one in sheet.column_dimensions.values()
-    )
 
 
 # Both

@@ -20,7 +20,7 @@ from rehang.sheets.limit_cells import limit_cells
 from rehang.sheets.readings_table import LEFT_OUT, Column, Target, numbered
 from rehang.trade.declared.published import columns
 from rehang.trade.facts.items import CheckSheet
-from rehang.trade.facts.limits import Limit, limit_from, limit_words
+from rehang.trade.facts.limits import Limit, limit_from, limit_to_file, limit_words
 from rehang.trade.facts.meters import Meter, meter_from
 from rehang.trade.terms.errors import BadInput
 from rehang.trade.terms.quantities import parse_number
@@ -500,7 +500,7 @@ def _limit(
         return text, FactsRow(line, place, f"{shown}: {_judges(held)}", "as on file")
     changes |= {"entered_by": by, "entered_on": on}
     raw: dict[str, Any] = dict(on_file or {}) | changes
-    made = limit_from(raw, sheets, _no_place)
+    made = limit_to_file(raw, sheets, _no_place)
     reason = "" if made.has_source else "It names no document and revision, so it judges nothing."
     if on_file is None or number is None:
         fields = {key: value for key, value in changes.items() if value is not None}

@@ -21,25 +21,33 @@ from rehang.trade.declared.values import (
     nothing,
 )
 from rehang.trade.facts.for_models import Models, is_for
-from rehang.trade.facts.items import CheckSheet
+from rehang.trade.facts.items import Check, CheckSheet
 from rehang.trade.terms.errors import BadInput
 from rehang.trade.terms.quantities import QUANTITIES, Quantity, parse_amount, show, show_record
 from rehang.trade.terms.wording import is_blank, listed, on_day
 
 __all__ = [
     "DROPS",
+    "FROM_MEAN",
     "Limit",
     "LimitsFile",
     "age_limit",
+    "bound_faults",
     "limit_faults",
     "limit_for",
     "limit_from",
+    "limit_to_file",
     "limit_words",
     "limits_from",
 ]
 
 # Methods of the checks whose limit may name the speed that they are taken from.
 DROPS = ("drop", "mag_difference")
+# How far a part's figure lies from the mean of all, either way: worked out, and nothing is set to it.
+FROM_MEAN = "from_mean"
+# In tenths of a per cent.
+WHOLE_SHARE = 1000
+_AS_SHOWN: Mapping[str, Any] = nothing()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -236,6 +244,56 @@ def limit_from(
     return replace(limit, quantity=reader.quantity)
 
 
+def limit_to_file(raw: Mapping[str, Any], sheets: Mapping[str, CheckSheet], where: Where) -> Limit:
+    """A limit that is put on file now: what an older file may hold is refused too.
+
+    Raises
+    ------
+    BadInput
+        With the place, for the first thing that cannot be.
+    """
+    made = limit_from(raw, sheets, where)
+    sheet = sheets.get(made.item)
+    check = sheet.check(made.check) if sheet is not None else None
+    for key, said in bound_faults(made, check, raw):
+        raise BadInput(said, where(key))
+    return made
+
+
+def bound_faults(
+    limit: Limit, check: Check | None, written: Mapping[str, Any] = _AS_SHOWN
+) -> list[tuple[str, str]]:
+    """Bounds that no reading can lie at: key, sentence. ``check`` is None for the torque of a card.
+
+    As a reading is (``readings.py``): none is below zero, and no share is above that of a new one.
+    """
+    if limit.quantity is None:
+        return []
+    found = []
+    label = check.label if check is not None else limit.check.replace("_", " ")
+    is_worked_out = check is not None and check.method == FROM_MEAN
+    for key in ("lower", "upper", "aim"):
+        bound = getattr(limit, key)
+        if bound is None:
+            continue
+        given = str(written.get(key) or show_record(bound, limit.quantity))
+        said = ""
+        if bound < 0:
+            said = f'"{given}" is below zero, and "{label}" has no sign. '
+            said += (
+                "Write how far it may lie either way as what it is not above, and nothing else."
+                if is_worked_out
+                else "Write the figure without a minus."
+            )
+        elif key == "aim" and is_worked_out:
+            said = f'Nothing is set to "{given}": "{label}" is worked out. Leave it empty.'
+        elif limit.quantity.name == "share" and bound > WHOLE_SHARE:
+            said = f'"{given}" is more than 100 % of a new one. Write 100 % or less.'
+        if said:
+            found.append((key, said))
+    return found
+
+
 def limits_from(
     raw: Mapping[str, Any],
     sheets: Mapping[str, CheckSheet],
@@ -315,10 +373,11 @@ def limit_faults(
         # A rule of age is for one type; any other limit is told by its use and its day alone.
         sheet = sheets.get(one.item)
         check = next((c for c in sheet.checks if c.name == one.check), None) if sheet else None
+        found += [(number, key, said) for key, said in bound_faults(one, check)]
         for_type = tuple(sorted(one.wants.items())) if check and check.method == "age" else ()
-        key = (one.item, one.check, one.use, for_type, one.entered_on, one.models)
+        same = (one.item, one.check, one.use, for_type, one.entered_on, one.models)
         # DESIGN 4b, 15: two limits for one thing on one day.
-        if key in seen:
+        if same in seen:
             on = f"on {on_day(one.entered_on)}" if one.entered_on else "on no day"
             found.append(
                 (
@@ -328,7 +387,7 @@ def limit_faults(
                     'counts. Keep one, or write the later day in "entered_on".',
                 )
             )
-        seen.setdefault(key, number)
+        seen.setdefault(same, number)
     return found
 
 

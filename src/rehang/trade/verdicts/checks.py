@@ -10,7 +10,7 @@ from rehang.calc.errors import OutOfRange
 from rehang.trade.facts.ages import age_answer
 from rehang.trade.facts.items import Check
 from rehang.trade.facts.job_facts import JobFacts
-from rehang.trade.facts.limits import Limit, age_limit, limit_for, limit_words
+from rehang.trade.facts.limits import FROM_MEAN, Limit, age_limit, limit_for, limit_words
 from rehang.trade.facts.meters import describe_band
 from rehang.trade.known.fitting import hose_dates
 from rehang.trade.known.state import Finding, ItemState, JobState
@@ -28,7 +28,7 @@ from rehang.trade.verdicts.calls import (
     hot_of,
     limit_source,
 )
-from rehang.trade.verdicts.fellows import FROM_MEAN, from_mean
+from rehang.trade.verdicts.fellows import from_mean
 from rehang.trade.verdicts.folding import expected_items
 from rehang.trade.verdicts.meter_calls import band_sentence
 

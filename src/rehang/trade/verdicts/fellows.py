@@ -15,10 +15,8 @@ from rehang.trade.known.state import ItemState, JobState, Taken
 from rehang.trade.terms.quantities import show
 from rehang.trade.verdicts.rpm import Pair
 
-__all__ = ["FROM_MEAN", "LEVEL", "asked_now", "fellows_of", "from_mean", "odd_of"]
+__all__ = ["LEVEL", "asked_now", "fellows_of", "from_mean", "odd_of"]
 
-# The method of a check that is worked out from its fellows' figures.
-FROM_MEAN = "from_mean"
 # The chance of naming one where none is odd: a choice, no source.
 LEVEL = 0.05
 # Tenths of a per cent, in which a share is kept.

@@ -6,12 +6,20 @@ from collections.abc import Mapping
 
 from rehang.trade.facts.items import CheckSheet
 from rehang.trade.facts.job_facts import JobFacts
+from rehang.trade.facts.limits import FROM_MEAN
 from rehang.trade.facts.meters import range_words
 from rehang.trade.known.state import Finding, ItemState, JobState
 from rehang.trade.terms.quantities import show
 from rehang.trade.verdicts.calls import Call, better_meters
 
-__all__ = ["LOOK_AT_IT", "next_for_keep", "next_for_not_yet", "next_for_reject", "next_for_rework"]
+__all__ = [
+    "LOOK_AT_IT",
+    "next_for_keep",
+    "next_for_not_yet",
+    "next_for_reject",
+    "next_for_repeat",
+    "next_for_rework",
+]
 
 LOOK_AT_IT = "Look at it."
 
@@ -33,7 +41,8 @@ def next_for_rework(
     checks = [sheet.check(v).label.lower() for v in rework.voids] if rework else []
     target = ""
     for check in sheet.checks:
-        if check.rework_act != act:
+        # What is worked out of all of them is not set to anything.
+        if check.rework_act != act or check.method == FROM_MEAN:
             continue
         call = by_check[check.name]
         limit = call.limit_data
@@ -47,6 +56,11 @@ def next_for_rework(
                 break
     done = rework.done if rework else act
     return f"Have it {done}{target}, then take again: {', '.join(checks)}."
+
+
+def next_for_repeat(call: Call) -> str:
+    """What an OUT that rejects nothing yet waits for."""
+    return f"Clean the contact and read {call.label.lower()} again."
 
 
 def next_for_not_yet(
@@ -72,7 +86,7 @@ def next_for_not_yet(
     for call in calls:
         # An OUT that rejects nothing yet waits for its repeat on a clean contact (DESIGN 4).
         if call.call == "OUT":
-            return f"Clean the contact and read {call.label.lower()} again."
+            return next_for_repeat(call)
     offered = {c.name for c in sheet.checks if not c.required} if sheet else set()
     for call in calls:
         if call.call in ("NOT READ", "VOID") and call.check not in offered:

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping, Sequence
+from functools import partial
 from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import Any
@@ -19,10 +20,12 @@ from rehang.book import beginning, members, models, queries
 from rehang.sheets import check_sheets, task_sheet
 from rehang.sheets.folder import read_folder
 from rehang.sheets.zipped import unzipped
+from rehang.trade.declared.taken import faults_in
 from rehang.trade.doors.rules import check_can_write
 from rehang.trade.facts.accessories import KINDS as ACCESSORIES
-from rehang.trade.facts.engine import FED, PLATINGS
+from rehang.trade.facts.engine import FED, FORMAT, PLATINGS, Engine, engine_from, hoses_from
 from rehang.trade.facts.fuel_systems import FUEL_SYSTEMS
+from rehang.trade.facts.layout_asked import ANSWERS
 from rehang.trade.facts.reasons import Reason
 from rehang.trade.terms.days import last_day
 from rehang.trade.terms.errors import BadInput, NotAllowed, Refused
@@ -42,6 +45,11 @@ _NUMBERS = (
     "spark_advance_deg", "sump_qt", "flying_hours_per_year",
 )  # fmt: skip
 _HOSE_KEYS = ("id", "line", "type", "made", "fitted")
+_HOSE_ASKS = (
+    ("id", "Write what stands on the hose's tag."),
+    ("line", "Write from where to where the hose goes."),
+    ("type", "Pick the type of the hose."),
+)
 _NOT_OF_THE_SHOP = "A job is begun by people of the shop. Whoever keeps it puts you on its list."
 
 
@@ -55,8 +63,6 @@ def _hours(label: str, hint: str = "") -> TextField:
 
 class JobForm(BenchForm):
     """What is asked at the beginning of every job: what for, the hours now, where it came off."""
-
-    fallback = "purpose"
 
     def __init__(
         self, request: HttpRequest, initial: Mapping[str, Any], reasons: Mapping[str, Reason]
@@ -91,7 +97,9 @@ class JobForm(BenchForm):
         BadInput
             Something typed cannot be read.
         """
-        typed = self.checked()
+        return self._told(self.checked())
+
+    def _told(self, typed: Mapping[str, str]) -> dict[str, Any]:
         found: dict[str, Any] = {
             key: _number(text) if key in _NUMBERS else text.strip()
             for key, text in typed.items()
@@ -160,7 +168,8 @@ class JobForm(BenchForm):
 class EngineForm(LayoutForm, JobForm):
     """All that may be said of an engine that has not been here: its serial, and what is known."""
 
-    fallback = "serial"
+    # What is of no field is said above them, and points to none.
+    fallback = ""
 
     def __init__(
         self, request: HttpRequest, initial: Mapping[str, Any], reasons: Mapping[str, Reason]
@@ -218,6 +227,10 @@ class EngineForm(LayoutForm, JobForm):
                     "Engine hours then", "Since overhaul; empty: as above"
                 ),
             }
+        # As they stand on the page: what is wrong is told from the top.
+        first = ("serial", "engine", "fuel_system", "layout", *ANSWERS, "purpose")
+        rows = (self.asked(), self.carried(), *self.hoses(), *self.accessories(), self.off())
+        self.order_fields([*first, *(field.name for row in rows for field in row)])
 
     def plate(self) -> list[Any]:
         return [self[name] for name in ("bore_in", "compression_ratio", "spark_advance_deg", "sump_qt",
@@ -251,9 +264,73 @@ class EngineForm(LayoutForm, JobForm):
         return (*super()._plain_keys(), *own)
 
     def told(self) -> dict[str, Any]:
-        typed, found = self.checked(), super().told()
+        return {**super().told(), "layout": self.chosen()[0]}
+
+    def clean(self) -> dict[str, Any]:
+        """What goes with what, once each field is read: all of it is said at once."""
+        typed: dict[str, str] = dict.fromkeys(self.fields, "") | self.cleaned_data
+        for name, sentence in self._wrong_together(typed):
+            if name in self.fields and name not in self.errors:
+                self.add_error(name, sentence)
+        return self.cleaned_data
+
+    def _wrong_together(self, typed: Mapping[str, str]) -> Iterator[tuple[str, str]]:
+        if "layout" not in self.errors:
+            try:
+                self.chosen_of(typed)
+            except BadInput as reason:
+                yield reason.where, reason.sentence
         if self.has_one_magneto and typed["magneto_right"]:
-            raise BadInput("This engine has one magneto. Write it as the left one.", "magneto_left")
+            yield "magneto_left", "This engine has one magneto. Write it as the left one."
+        for number in self._filled("hose", _HOSES, _HOSE_KEYS, typed):
+            for key, ask in _HOSE_ASKS:
+                if not typed[f"hose{number}_{key}"]:
+                    yield f"hose{number}_{key}", ask
+        for number in self._filled("accessory", _ACCESSORIES, _ACCESSORY_KEYS, typed):
+            if not typed[f"accessory{number}_kind"]:
+                yield f"accessory{number}_kind", "Pick what the accessory is."
+        yield from self._wrong_in_file(typed)
+
+    def _wrong_in_file(self, typed: Mapping[str, str]) -> Iterator[tuple[str, str]]:
+        """What the engine's file would be refused for, each at the field that its key came from."""
+        # What the shop and the picture give is not asked for here.
+        given = {"format": FORMAT, "job": "new", "layout": "as picked", "timezone": "UTC"}
+        raw = {**given, **self._told(typed)}
+        faults = [one for one in faults_in(Engine, raw) if one.is_written]
+        if faults:
+            yield from ((self._field_of(typed, *one.path), one.sentence) for one in faults)
+            return
+        try:
+            engine, said = engine_from(raw, partial(self._field_of, typed))
+            hoses_from(engine, partial(self._field_of, typed))
+        except BadInput as reason:
+            yield reason.where, reason.sentence
+        else:
+            for one in said:
+                name, _, sentence = one.partition(": ")
+                yield name, sentence
+
+    def _field_of(self, typed: Mapping[str, str], *keys: str | int) -> str:
+        """The field that a key of the engine's file came from, as ``hose2_made``."""
+        match keys:
+            case ("hose" | "accessory" as what, int(at), str(key)):
+                rows = (_HOSES, _HOSE_KEYS) if what == "hose" else (_ACCESSORIES, _ACCESSORY_KEYS)
+                return f"{what}{self._filled(what, *rows, typed)[at]}_{key}"
+            case ("magnetos", *side):
+                return f"magneto_{side[0] if side else 'left'}"
+            case ("also_for", *_):
+                return "also_for"
+        return str(keys[-1]) if keys else ""
+
+    def _filled(
+        self, what: str, most: int, keys: Sequence[str], typed: Mapping[str, str]
+    ) -> list[int]:
+        """The numbers of the rows in which something is written."""
+        numbers = range(1, most + 1)
+        return [n for n in numbers if any(typed[f"{what}{n}_{key}"] for key in keys)]
+
+    def _told(self, typed: Mapping[str, str]) -> dict[str, Any]:
+        found = super()._told(typed)
         magnetos = {
             side: typed[f"magneto_{side}"] for side in ("left", "right") if typed[f"magneto_{side}"]
         }
@@ -261,7 +338,6 @@ class EngineForm(LayoutForm, JobForm):
         carried = list(self._accessories(typed, found["hours"].get("since_overhaul")))
         return {
             **found,
-            "layout": self.chosen()[0],
             "magnetos": magnetos,
             "hose": hoses,
             **({"accessory": carried} if carried else {}),
@@ -269,12 +345,8 @@ class EngineForm(LayoutForm, JobForm):
 
     def _accessories(self, typed: Mapping[str, str], now: float | None) -> Any:
         """What was typed of accessories; hours without the engine's stand beside those of today."""
-        for number in range(1, _ACCESSORIES + 1):
+        for number in self._filled("accessory", _ACCESSORIES, _ACCESSORY_KEYS, typed):
             given = {key: typed[f"accessory{number}_{key}"] for key in _ACCESSORY_KEYS}
-            if not any(given.values()):
-                continue
-            if not given["kind"]:
-                raise BadInput("Pick what the accessory is.", f"accessory{number}_kind")
             one: dict[str, Any] = {
                 key: _number(text) if key in ("hours", "engine_hours") else text.strip()
                 for key, text in given.items()
@@ -285,17 +357,8 @@ class EngineForm(LayoutForm, JobForm):
             yield one
 
     def _hoses(self, typed: Mapping[str, str]) -> Any:
-        for number in range(1, _HOSES + 1):
+        for number in self._filled("hose", _HOSES, _HOSE_KEYS, typed):
             given = {key: typed[f"hose{number}_{key}"] for key in _HOSE_KEYS}
-            if not any(given.values()):
-                continue
-            for key, ask in (
-                ("id", "Write what stands on the hose's tag."),
-                ("line", "Write from where to where the hose goes."),
-                ("type", "Pick the type of the hose."),
-            ):
-                if not given[key]:
-                    raise BadInput(ask, f"hose{number}_{key}")
             yield {key: text for key, text in given.items() if text}
 
 

@@ -91,7 +91,10 @@ class LayoutForm(BenchForm):
         BadInput
             Nothing was picked, or an answer does not go with the others; ``where`` is its field.
         """
-        typed = self.checked()
+        return self.chosen_of(self.checked())
+
+    def chosen_of(self, typed: Mapping[str, str]) -> tuple[str, str]:
+        """The same, out of what was typed by name."""
         if not typed["layout"]:
             raise BadInput("Pick the picture that is like your engine, or draw it.", "layout")
         if typed["layout"] != ASKED:

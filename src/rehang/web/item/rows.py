@@ -11,6 +11,7 @@ from rehang.trade.drawn.drawing import LEAK_PATHS, cylinder_svg, scale_svg
 from rehang.trade.drawn.item_charts import chart_of_check, checks_of
 from rehang.trade.drawn.turn import turn_svg
 from rehang.trade.facts.items import Check, CheckSheet
+from rehang.trade.facts.limits import FROM_MEAN
 from rehang.trade.job.judging import JudgedJob
 from rehang.trade.known.state import FLAG, Finding, understand
 from rehang.trade.life.history import story
@@ -22,7 +23,6 @@ from rehang.trade.terms.entries import is_a
 from rehang.trade.terms.kinds.readings import ReadingTaken
 from rehang.trade.terms.wording import lower_first, on_day, upper_first
 from rehang.trade.verdicts.calls import Call, better_meters
-from rehang.trade.verdicts.fellows import FROM_MEAN
 from rehang.trade.verdicts.item_verdict import ItemVerdict
 from rehang.trade.verdicts.leaks import leaks_of
 from rehang.trade.verdicts.round_turn import RoundTurn, round_turn

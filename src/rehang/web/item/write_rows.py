@@ -15,6 +15,7 @@ from rehang.trade.terms.entries import is_a
 from rehang.trade.terms.kinds.readings import ReadingTaken
 from rehang.trade.terms.wording import listed, on_day, written_day
 from rehang.trade.verdicts.item_verdict import ItemVerdict
+from rehang.trade.verdicts.next_act import next_for_repeat
 from rehang.trade.verdicts.reasons import BeyondLimit
 from rehang.web.item.rows import CheckRow, ItemHead, check_rows, head_of
 from rehang.web.shared.times import when_text, zone_of
@@ -117,12 +118,22 @@ def write_page(judged: JudgedJob, one: ItemVerdict) -> WritePage:
 
 
 def to_rework(judged: JudgedJob, verdict: ItemVerdict) -> ReworkChoice | None:
-    """The rework that an item asks for first; None where its verdict is another."""
+    """The rework that is next on an item; None where something else is.
+
+    A REWORK asks for one; so does an OUT that counts once it is repeated after it.
+    """
     sheet = judged.facts.sheets.get(verdict.kind)
-    if verdict.verdict != "REWORK" or sheet is None:
+    if sheet is None:
         return None
-    checks = [sheet.check(one.call.check) for one in verdict.why if isinstance(one, BeyondLimit)]
-    acts = [one.rework_act for one in checks if one.rework_act]
+    out = [one for one in verdict.why if isinstance(one, BeyondLimit)]
+    acts: list[str] = []
+    if verdict.verdict == "REWORK":
+        acts = [sheet.check(one.call.check).rework_act for one in out]
+    elif verdict.verdict == "NOT YET":
+        # Something else may be next: a finding, a close call.
+        repeats = [one for one in out if one.once and verdict.next == next_for_repeat(one.call)]
+        acts = [sheet.check(one.call.check).repeat_after for one in repeats]
+    acts = [one for one in acts if one in sheet.reworks]
     return _rework(sheet, acts[0], verdict.state) if acts else None
 
 

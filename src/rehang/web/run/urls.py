@@ -12,5 +12,5 @@ urlpatterns = [
     path("jobs/<slug:slug>/run/end/", views.end, name="run_end"),
     path("jobs/<slug:slug>/run/drops/", views.drops, name="run_drops"),
     path("jobs/<slug:slug>/run/air/", views.air, name="run_air"),
-    path("jobs/<slug:slug>/run/of/<str:name>/", views.run_of, name="run_of"),
+    path("jobs/<slug:slug>/run/of/<path:name>/", views.run_of, name="run_of"),
 ]

@@ -1,4 +1,4 @@
-"""Forms of the pages: a field is declared once, and what is wrong is one sentence in one place.
+"""Forms of the pages: a field is declared once, and what is wrong with it is one sentence beside it.
 
 A form checks no rule of its own. It takes what was typed to the trade layer and has the refusal
 stand beside the field it names, the same words in the summary, with what was typed kept.
@@ -121,6 +121,14 @@ class _Bound(forms.BoundField):
         told += [f"w-{self.name}"] if self.wrong else []
         return " ".join(told) or None
 
+    def build_widget_attrs(
+        self, attrs: dict[str, Any], widget: forms.Widget | None = None
+    ) -> dict[str, Any]:
+        """The first field that is wrong is where the keys go."""
+        made: dict[str, Any] = super().build_widget_attrs(attrs, widget)
+        is_first = bool(self.wrong) and getattr(self.form, "place", "") == self.name
+        return {**made, "autofocus": True} if is_first else made
+
 
 class BenchForm(forms.Form):
     """A form of a page. ``fallback`` is the field beside which a refusal stands that names none.
@@ -149,12 +157,6 @@ class BenchForm(forms.Form):
         typed = {name: str(self.data.get(name, "")) for name in self.fields} | more
         return f"{self._path}?{urlencode({k: v for k, v in typed.items() if v})}"
 
-    def full_clean(self) -> None:
-        """Check each field; the first that is wrong is said, the others wait their turn."""
-        super().full_clean()
-        for name in [*self.errors][1:]:
-            del self.errors[name]
-
     def checked(self) -> dict[str, Any]:
         """What was typed, by name.
 
@@ -163,8 +165,8 @@ class BenchForm(forms.Form):
         BadInput
             A field was left empty that may not be, or cannot be read.
         """
-        for name, wrong in self.errors.items():
-            raise BadInput(str(wrong[0]), name)
+        for name, sentence in self.wrongs:
+            raise BadInput(sentence, name)
         return self.cleaned_data
 
     @contextmanager
@@ -177,24 +179,31 @@ class BenchForm(forms.Form):
 
     def refuse(self, reason: Refused) -> None:
         """Say beside its field, or in its place on the page, why what was typed is not taken."""
-        self.errors.clear()
         place = reason.where
         if place not in self.fields and place not in self.groups:
             place = self.fallback
-        if place in self.fields:
-            self.add_error(place, reason.sentence)
-        else:
+        if place not in self.fields:
             self._elsewhere = (place, reason.sentence)
+        elif place not in self.errors:
+            self.add_error(place, reason.sentence)
+
+    @property
+    def wrongs(self) -> list[tuple[str, str]]:
+        """All that is wrong, each with its field, in the order of the fields."""
+        # Asking for them checks the fields; a form may have none.
+        errors = self.errors
+        found = [(name, str(errors[name][0])) for name in self.fields if name in errors]
+        return found + [self._elsewhere] * bool(self._elsewhere[1])
 
     @property
     def place(self) -> str:
-        """The field that the sentence is about."""
-        return next(iter(self.errors), self._elsewhere[0])
+        """The field that the first sentence is about."""
+        return self.wrongs[0][0] if self.wrongs else ""
 
     @property
     def sentence(self) -> str:
-        """Why it was not taken, or nothing."""
-        return next((str(one[0]) for one in self.errors.values()), self._elsewhere[1])
+        """Why it was not taken, or nothing; where there is more than one reason, the first."""
+        return self.wrongs[0][1] if self.wrongs else ""
 
     @property
     def status(self) -> int:
@@ -203,4 +212,6 @@ class BenchForm(forms.Form):
     @property
     def shown(self) -> dict[str, Any]:
         """The form, and what the summary needs."""
-        return {"form": self, "field": self.place, "sentence": self.sentence}
+        return {
+            "form": self, "field": self.place, "sentence": self.sentence, "wrongs": self.wrongs
+        }  # fmt: skip

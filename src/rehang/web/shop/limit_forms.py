@@ -13,10 +13,10 @@ from django.http import HttpRequest
 from rehang.sheets import edit
 from rehang.trade.facts.items import Check
 from rehang.trade.facts.job_facts import JobFacts
-from rehang.trade.facts.limits import DROPS
+from rehang.trade.facts.limits import DROPS, FROM_MEAN
 from rehang.trade.facts.torquegroups import TorqueGroup
 from rehang.trade.terms.errors import BadInput
-from rehang.trade.terms.quantities import QUANTITIES, Quantity, parse_amount, show, show_record
+from rehang.trade.terms.quantities import QUANTITIES, Quantity, parse_amount, show
 from rehang.trade.terms.wording import listed, lower_first, whole
 from rehang.web.shared.forms import BenchForm, Choose, Pick, TextField
 
@@ -184,10 +184,12 @@ class LimitForm(BenchForm):
         if picked not in quantity.units:
             raise BadInput(f'"{picked[:20]}" is no unit of {quantity.name}.', key)
         steps = parse_amount(text, quantity, bare_unit=picked, where=key)
-        # Below 1 a bare length is inches, on the pad and here: written out, it is one thing.
-        written = show_record(steps, quantity) if quantity.name == "length" else f"{text} {picked}"
+        # Below 1 a bare length is inches, on the pad and here.
+        is_length = quantity.name == "length"
+        is_inches = is_length and parse_amount(f"{text} in", quantity, where=key) == steps
+        written = f"{text} {'in' if is_inches else picked}"
         likely = self.subject.check.believable if self.subject.check is not None else None
-        if likely is not None and not likely[0] <= steps <= likely[1]:
+        if likely is not None and steps >= 0 and not likely[0] <= steps <= likely[1]:
             raise BadInput(
                 f"{show(steps, quantity)} is no likely limit for {lower_first(self.subject.label)}: "
                 f"likely is {show(likely[0], quantity).rpartition(' ')[0]} to "
@@ -261,6 +263,9 @@ def _asked(
             ),
         ),
     }
+    if subject.check is not None and subject.check.method == FROM_MEAN:
+        # Worked out of all of them: nothing is set to it.
+        del fields["aim"]
     return fields
 
 

@@ -14,7 +14,7 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 
 from rehang.book import queries, services
 from rehang.sheets import edit
-from rehang.trade.facts.limits import limit_from
+from rehang.trade.facts.limits import limit_to_file
 from rehang.trade.life.oil_trend import OIL_HINT
 from rehang.trade.terms.errors import BadInput
 from rehang.trade.terms.wording import on_day, upper_first
@@ -176,7 +176,7 @@ def _file(
     }
     given = {**{k: v for k, v in changes.items() if v is not None}, **entered}
     raw: dict[str, edit.Value] = {"item": of.kind, "check": of.name, **given}
-    made = limit_from(
+    made = limit_to_file(
         raw, desk.judged.facts.every_sheet, lambda *keys: str(keys[-1]) if keys else ""
     )
     text = queries.files(desk.job)[FILE]

@@ -14,7 +14,7 @@ from django.http import HttpRequest
 from rehang.sheets import edit
 from rehang.trade.terms.days import last_day
 from rehang.trade.terms.errors import BadInput
-from rehang.trade.terms.quantities import QUANTITIES
+from rehang.trade.terms.quantities import QUANTITIES, parse_number
 from rehang.trade.terms.wording import lower_first
 from rehang.web.shared.forms import BenchForm, Choose, Pick, TextField
 from rehang.web.shop.meter_makes import Ask, Make
@@ -269,10 +269,7 @@ def _scales(text: str, mid_scale: str) -> list[dict[str, str | int | float]]:
 
 
 def _number(text: str, field: str = "") -> int | float:
-    try:
-        value = float(text)
-    except ValueError:
-        raise BadInput(f'"{text}" is not a number. Write digits, as in 0.8.', field) from None
+    value = float(parse_number(text, field))
     if not 0 <= value < 1e9:
         raise BadInput(f"{text} is below zero or too large to mean a meter.", field)
     return int(value) if value == int(value) else value

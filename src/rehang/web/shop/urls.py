@@ -19,7 +19,7 @@ urlpatterns = [
     path("jobs/<slug:slug>/from-the-shop/", from_shop.from_shop, name="from_shop"),
     path("jobs/<slug:slug>/meters/", meters.meters, name="meters"),
     path("jobs/<slug:slug>/meters/new/", meters.new_meter, name="new_meter"),
-    path("jobs/<slug:slug>/meters/of/<str:name>/", meters.meter, name="meter"),
+    path("jobs/<slug:slug>/meters/of/<path:name>/", meters.meter, name="meter"),
     path("jobs/<slug:slug>/limits/", limits.limits, name="limits"),
     path("jobs/<slug:slug>/limits/<int:number>/", limits.limit, name="limit"),
     path(

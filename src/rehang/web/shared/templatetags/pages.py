@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from typing import Any
 from urllib.parse import quote, urlencode
 
 from django import template
+from django.forms import BoundField
 from django.urls import reverse
 from django.utils.html import format_html_join
 
@@ -14,6 +15,14 @@ from rehang.trade.facts.limits import limit_for
 from rehang.trade.known.state import item_kind, item_name
 
 register = template.Library()
+
+
+@register.filter
+def any_wrong(fields: Any) -> bool:
+    """Whether a field among them is wrong, so that what is folded over it stands open."""
+    if isinstance(fields, Iterable) and not isinstance(fields, BoundField):
+        return any(any_wrong(one) for one in fields)
+    return bool(getattr(fields, "errors", ()))
 
 
 @register.simple_tag

@@ -451,13 +451,22 @@ async function writeReading(written, shown, extra = {}) {
     if (check.kind === "grade" && chosen.psi !== null) fields.at_psi = chosen.psi;
   }
   if (data.again) fields.hidden_first = true;
+  const told = replacedBy(shown);
   const entry = await write("reading", fields, shown);
   typed = "";
   keepHalf();
   if (data.again) await finishAgain(entry);
   else onward();
+  if (told && !data.again) echo = { plain: true, sentence: told };
   paint();
   out.flush();
+}
+
+// A hole that was read already: what the new reading stands in place of, and the way back to it.
+function replacedBy(shown) {
+  const before = pend(hole, check.name) || onFile(hole, check.name);
+  if (!before.read || !before.text || before.text === shown.text) return "";
+  return `${hole}: ${shown.text} replaces ${before.text}. UNDO brings that back.`;
 }
 
 async function finishAgain(entry) {
