@@ -601,7 +601,7 @@ def test_parts_that_reach_for_some_places_are_said():
     work = floor.judged().work
     assert [(use.part, use.number) for use in uses_of(work.tasks["F2"])] == [("gasket-rocker", 3)]
     (covers,) = [c for c in can_do_now(work, floor.facts, lambda part: 1) if c.task == "F2"]
-    assert covers.short == ("1 more gasket-rocker",)
+    assert covers.short == ("1 more Rocker cover gasket",)
     assert len(covers.places) == 2
 
 
