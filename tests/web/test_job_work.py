@@ -104,11 +104,11 @@ def test_what_was_used_up_is_written_on_the_page_of_parts_or_said_not_to_be_need
     plugs_out(client, place)
     client.post(f"{place}tasks/C7/all/", {"once": str(uuid.uuid4()), "act": "blanks"})
     page = text_of(client.get(f"{place}rest/parts/"))
-    assert "Not written as used 1 1 × desiccant Blanks in the plug holes" in page
+    assert "Not written as used 1 1 × Desiccant refill Blanks in the plug holes" in page
     assert ".toml" not in page
     asked = [b.sentence for b in judged(place).blockers if b.about == "used"]
     assert asked == [
-        "Not written as used, though the work is done: desiccant for Blanks in the plug holes (C7)."
+        "Not written as used, though the work is done: Desiccant refill for Blanks in the plug holes (C7)."
     ]
     act(client, place, "not_needed", part="desiccant", number="1", reason="plain blanks went in")
     assert [b for b in judged(place).blockers if b.about == "used"] == []

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 
+from rehang.trade.facts.limits import FROM_MEAN
 from rehang.trade.facts.tasks import Task
 from rehang.trade.job.again import needed_checks
 from rehang.trade.job.judging import JudgedJob
@@ -13,7 +14,6 @@ from rehang.trade.telling.sheet_parts import status_name
 from rehang.trade.terms.entries import is_a
 from rehang.trade.terms.kinds.items import Fitted
 from rehang.trade.terms.wording import listed, lower_first, on_day, plural, upper_first, written_day
-from rehang.trade.verdicts.fellows import FROM_MEAN
 from rehang.trade.work.task_states import STARTED, SecondLook, TaskWork, WorkPlace
 from rehang.trade.work.todo import meters_for, minutes_left, uses_of
 from rehang.web.shared.meters import meter_standing
