@@ -237,8 +237,13 @@ def test_list_for_the_owner_says_every_reason_and_who_it_is_for(demo):
     assert "For the owner or operator (14 CFR 43.11(b)) Dev Lanning" in said
     # Tasks by their names: an owner does not know their numbers.
     assert "20 tasks are not started: Old filter off; Filter cut and counted;" in said
+    unread = [one for one in demo.blockers if one.is_unread]
+    assert unread
+    # What nobody has read yet is no discrepancy: a line for each kind of it.
+    assert not any(one.sentence in said for one in unread)
+    assert "Plug holes, 3 still to be read or looked at: 2B, 4T and 4B." in said
     for one in demo.blockers:
-        if not one.about.startswith("record:") and one.about != "work":
+        if not one.about.startswith("record:") and one.about != "work" and not one.is_unread:
             words = one.sentence[0].upper() + one.sentence[1:]
             assert re.sub(r"\s+", " ", words) in said, words
 

@@ -174,7 +174,7 @@ def _typed(kind: str, **data) -> tuple[list, dict[str, str]]:
          "Write the reason: what was seen, and what was done."),
         ("struck", {"entry": "nothing", "reason": "slip"},
          'There is no entry "nothing" in this book.'),
-        ("used", {"part": "gasket-plug", "number": 0}, "0 of gasket-plug cannot be. Write 1 or more."),
+        ("used", {"part": "gasket-plug", "number": 0}, "0 of Plug gasket cannot be. Write 1 or more."),
         ("reading", {"item": "wing:1", "check": "gap", "written": "18 thou"},
          'There is no check sheet for "wing:1".'),
     ],

@@ -717,7 +717,7 @@ def test_a_meter_is_added_and_is_worth_what_was_written(sign_in):
         ({"id": ""}, "Enter the id on the meter."),
         ({"id": "DM-2"}, 'There is a meter "DM-2" already. Give this one its own id.'),
         ({"range.top": "20"}, None),
-        ({"range.counts": "few"}, '"few" is not a number. Write digits, as in 0.8.'),
+        ({"range.counts": "few"}, '"few" is not a number. Write digits, as in 18 or 1.24.'),
         ({"range.top": ""}, "Enter: largest figure."),
         ({"range.percent_of_reading": ""}, "Enter: good to ± per cent."),
     ],

@@ -12,6 +12,7 @@ from typing import Any, ClassVar
 from urllib.parse import urlencode
 
 from django import forms
+from django.forms.utils import ErrorDict
 from django.http import HttpRequest
 
 from rehang.trade.terms.errors import BadInput, Refused
@@ -179,6 +180,9 @@ class BenchForm(forms.Form):
 
     def refuse(self, reason: Refused) -> None:
         """Say beside its field, or in its place on the page, why what was typed is not taken."""
+        if getattr(self, "_errors", None) is None:
+            # Refused before its fields were looked at: they are not what is wrong.
+            self._errors, self.cleaned_data = ErrorDict(), {}
         place = reason.where
         if place not in self.fields and place not in self.groups:
             place = self.fallback
