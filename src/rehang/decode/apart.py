@@ -38,7 +38,7 @@ MOST_MEMORY = 900 * 1024 * 1024
 # A million rows of a monitor are the largest file there is: text of some 150 MB and its numbers.
 FLIGHT = (30, 120, 2_000 * 1024 * 1024)
 # The largest workbook that is taken (decode/workbooks.py) takes some 2 s and 100 MB.
-TABLE = (4, 20, 500 * 1024 * 1024)
+TABLE = (6, 20, 500 * 1024 * 1024)
 # Read at the same time, and waiting for their turn. More are sent away, so that the threads that
 # answer pages are never all waiting here.
 AT_ONCE = 1

@@ -27,8 +27,8 @@ __all__ = ["Sheet", "Workbook", "read_workbook"]
 # Pictures and other parts that nobody reads are counted with the whole alone.
 MOST_UNPACKED = 200_000_000
 MOST_XML = 40_000_000
-# Filled or only formatted: each takes some ten microseconds.
-MOST_CELLS = 150_000
+# Filled or only formatted: each takes some forty microseconds of a processor.
+MOST_CELLS = 50_000
 
 NOT_A_WORKBOOK = (
     BadZipFile, InvalidFileException, ParseError, KeyError, IndexError, ValueError, TypeError,
