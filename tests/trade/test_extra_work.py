@@ -272,6 +272,12 @@ def test_a_person_of_the_list_answers_for_themself():
     assert "accepted by Tom Ferrick" in job.open()[0][1]
 
 
+@pytest.mark.parametrize("hours", ["0.1", "1", "2.5"])
+def test_any_hours_above_none_are_taken(hours):
+    told = SEAL | {"hours": hours}
+    assert not Asked().fault("work_found", **told)
+
+
 def test_estimate_against_actual():
     job = Asked("sent", "accepted")
     part = next(name for name, one in job.judged().facts.parts.items() if one.price is not None)

@@ -32,6 +32,8 @@ def _call(check: str, limit: str, **figures: float) -> str:
         ("magnetic", 'upper = "1 pieces"', "OUT"),
         ("pieces", 'upper = "9 pieces"', "WITHIN"),
         ("pieces", 'upper = "8 pieces"', "OUT"),
+        ("pieces", 'lower = "9 pieces"', "WITHIN"),
+        ("pieces", 'lower = "10 pieces"', "OUT"),
         ("largest", 'upper = "0.4 mm"', "WITHIN"),
         ("largest", 'upper = "0.39 mm"', "OUT"),
     ],

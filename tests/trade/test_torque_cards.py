@@ -3,6 +3,7 @@ S = T L/(L + E cos a), AC 43.13-1B 7-40); 100 in-lb, L 12, E 6 gives 66.7 (Navy 
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date
 
 import numpy as np
@@ -139,6 +140,22 @@ def test_every_fastener_has_its_place_in_the_order_once():
     for group in torque_groups().values():
         assert sorted(order_of(group)) == list(range(1, group.number + 1))
     assert order_of(torque_groups()["propeller"]) == (1, 4, 2, 5, 3, 6)
+
+
+# Two rows, numbered from the left, the near one first: drawn on paper, from the middle out and then
+# corner to corner. Common practice, no source.
+@pytest.mark.parametrize(
+    "order",
+    [
+        (1, 2, 3), (1, 4, 2, 3), (1, 4, 2, 3, 5), (2, 5, 1, 6, 3, 4), (2, 5, 1, 6, 3, 4, 7),
+        (2, 7, 3, 6, 1, 8, 4, 5), (3, 8, 2, 9, 4, 7, 1, 10, 5, 6),
+    ],
+)  # fmt: skip
+def test_two_rows_are_tightened_from_the_middle_out_and_corner_to_corner(order):
+    group = replace(
+        next(g for g in torque_groups().values() if g.pattern == "rows"), number=len(order)
+    )
+    assert order_of(group) == order
 
 
 def test_units_of_one_torque():

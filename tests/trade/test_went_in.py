@@ -7,7 +7,7 @@ that the work performed is described is 14 CFR 43.9(a)(1). Sums are done by hand
 from __future__ import annotations
 
 import re
-from datetime import datetime
+from datetime import date, datetime
 
 import pytest
 
@@ -219,3 +219,11 @@ def test_a_hose_that_came_in_is_of_the_type_that_was_written_for_it():
     found = hose_dates("HS6", judged.facts, judged.state)
     assert found is not None
     assert found.type == "of another kind"
+
+
+@pytest.mark.parametrize(("out", "said"), [(0, []), (7, ["4B"]), (6, ["4T", "4B"]), (8, [])])
+def test_a_hole_with_no_plug_written_for_it_is_said_once_one_is_written_for_another(out, said):
+    folder = read_folder(demo_path())
+    plugs = [e for e in folder.entries if e.kind == "removed" and e.item.startswith("plug:")]
+    judged = judge(folder.facts, plugs[:out], today=date(2026, 10, 14))
+    assert [b.about for b in judged.blockers if "No plug has been written" in b.sentence] == said

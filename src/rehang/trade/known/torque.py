@@ -153,6 +153,8 @@ def order_of(group: TorqueGroup) -> tuple[int, ...]:
     (1, 4, 2, 5, 3, 6)
     >>> order_of(group(pattern="rows", number=6))
     (2, 5, 1, 6, 3, 4)
+    >>> order_of(group(pattern="rows", number=8))
+    (2, 7, 3, 6, 1, 8, 4, 5)
     """
     n = group.number
     if group.pattern == "circle" and n > 3:
@@ -162,18 +164,14 @@ def order_of(group: TorqueGroup) -> tuple[int, ...]:
         left = (n,) if n % 2 else ()
         return tuple(one for pair in pairs for one in pair) + left
     if group.pattern == "rows" and n > 3:
-        # From the middle out, so that nothing is held up between. Common practice, no source.
+        # From the middle out and corner to corner, so that nothing is held up between. Common
+        # practice, no source: the maker's order governs.
         half = n // 2
-        columns = sorted(range(half), key=lambda c: (abs(c - (half - 1) / 2), c))
-        found: list[int] = []
-        for number, column in enumerate(columns):
-            top, bottom = column + 1, column + 1 + half
-            if number % 2:
-                found += [top, n - column]
-            else:
-                found += [top, bottom]
-        seen = list(dict.fromkeys(found))
-        return tuple(seen + [one for one in range(1, n + 1) if one not in seen])
+        found: list[int] = [half // 2 + 1, half // 2 + 1 + half] if half % 2 else []
+        for left in range(half // 2 - 1, -1, -1):
+            right = half - 1 - left
+            found += [left + 1, right + 1 + half, right + 1, left + 1 + half]
+        return (*found, *([n] if n % 2 else []))
     return tuple(range(1, n + 1))
 
 
