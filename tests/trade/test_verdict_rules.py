@@ -31,6 +31,24 @@ def test_first_over_range_is_not_yet_until_it_is_repeated_on_a_clean_contact():
     assert bench.verdict().verdict == "REJECT"
 
 
+@pytest.mark.parametrize(
+    ("meter", "on", "call", "said"),
+    [
+        ("DM", "20k", "OUT", "OL is more than "),
+        ("DM", "2k", "NOT READ", "OL only says more than "),
+        # 3 % of the arc is left at 2 kohm x (1/0.03 - 1) = 64.7 kohm: an open circuit, or more.
+        ("AN", "x100", "OUT", "Open: the needle stayed at rest on "),
+    ],
+)
+def test_over_range_is_said_as_the_meter_shows_it(meter, on, call, said):
+    bench = Bench()
+    bench.read("resistance", "OL", meter, range=on)
+    bench.write("reworked", act="contact")
+    bench.read("resistance", "OL", meter, range=on)
+    one = bench.verdict().call("resistance")
+    assert (one.call, one.sentence[: len(said)]) == (call, said)
+
+
 def test_two_over_ranges_before_the_contact_is_cleaned_are_one():
     bench = Bench().good(but=["resistance"])
     bench.read("resistance", "OL", "DM", range="20k")
