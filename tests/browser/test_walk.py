@@ -189,8 +189,6 @@ def _papers(walk: Walk) -> None:
     walk.link("Bench board")
     walk.link(re.compile("reasons not to return it"))
     walk.link(re.compile("^N0705, new in 3B, has no release document"))
-    walk.link("WRITE")
-    walk.on(walk.page.get_by_text("PAPERS", exact=True))
     walk.key("Form", "Release form R1")
     walk.key("Number", "KS-45012")
     walk.tap("WRITE THE PAPERS")

@@ -168,10 +168,10 @@ def order_of(group: TorqueGroup) -> tuple[int, ...]:
         # practice, no source: the maker's order governs.
         half = n // 2
         found: list[int] = [half // 2 + 1, half // 2 + 1 + half] if half % 2 else []
-        for left in range(half // 2 - 1, -1, -1):
-            right = half - 1 - left
-            found += [left + 1, right + 1 + half, right + 1, left + 1 + half]
-        return (*found, *([n] if n % 2 else []))
+        for near in range(half // 2 - 1, -1, -1):
+            far = half - 1 - near
+            found += [near + 1, far + 1 + half, far + 1, near + 1 + half]
+        return (*found, *range(2 * half + 1, n + 1))
     return tuple(range(1, n + 1))
 
 
