@@ -192,12 +192,18 @@ def _papers(walk: Walk) -> None:
     walk.key("Form", "Release form R1")
     walk.key("Number", "KS-45012")
     walk.tap("WRITE THE PAPERS")
-    walk.sees("Release form R1 no. KS-45012")
     walk.link("Bench board")
     walk.link(re.compile("reasons not to return it"))
+    walk.page.get_by_role("link", name=re.compile("^1 more Plug KS-R went in")).wait_for()
+    assert walk.page.get_by_text("N0705, new in 3B, has no release document").count() == 0
     walk.link(re.compile("^1 more Plug KS-R went in"))
     for part in ("Plug KS-R", "Copper plug gasket"):
-        row = walk.page.locator("details").filter(has_text=f"COUNT {part}")
+        shelf = walk.page.locator(
+            "details", has=walk.page.locator("summary.bar", has_text="The shelf")
+        )
+        if shelf.get_attribute("open") is None:
+            walk.on(shelf.locator("> summary"))
+        row = shelf.locator("details").filter(has_text=f"COUNT {part}")
         walk.on(row.locator("summary"))
         walk.key_into(row.get_by_label("On the shelf now"), "4")
         walk.on(row.get_by_role("button", name="KEEP THE COUNT"))
