@@ -22,17 +22,22 @@ held = hold(Path(sys.argv[1]))
 while True:
     pass
 """
-ASKS = "import os, sys; from rehang.book.aside import run_aside; run_aside(['-c', sys.argv[1], sys.argv[2]], env=os.environ)"
+ASKS = """
+import sys
+from pathlib import Path
+from rehang.book.aside import run_aside
+run_aside(["-c", *sys.argv[1:]], data=Path.cwd())
+"""
 
 
-def test_it_is_told_and_answers():
-    done = run_aside(["-c", ANSWERS.format(code=3)], env=os.environ, said=b"tappet\n" * 20_000)
+def test_it_is_told_and_answers(tmp_path):
+    done = run_aside(["-c", ANSWERS.format(code=3)], data=tmp_path, said=b"tappet\n" * 20_000)
     assert done.stdout.decode() == "\n" + "\n".join(["teppat"] * 20_000) + "\n"
     assert done.returncode == 3
 
 
-def test_one_that_falls_before_it_reads_says_why():
-    done = run_aside(["-c", "raise SystemExit('no book')"], env=os.environ, said=b"x" * 1_000_000)
+def test_one_that_falls_before_it_reads_says_why(tmp_path):
+    done = run_aside(["-c", "raise SystemExit('no book')"], data=tmp_path, said=b"x" * 1_000_000)
     assert (done.returncode, done.stderr) == (1, b"no book\n")
 
 

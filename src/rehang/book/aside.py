@@ -6,34 +6,40 @@ import os
 import subprocess
 import sys
 import threading
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
+from contextlib import suppress
+from pathlib import Path
 from tempfile import TemporaryFile
 
 __all__ = ["asked", "run_aside"]
 
 _GONE = 1
+# What would lead the other to the books of this one.
+_OURS = ("REHANG_DATABASE_URL", "DJANGO_SETTINGS_MODULE")
 
 
 def run_aside(
-    words: Sequence[str], *, env: Mapping[str, str], said: bytes = b""
+    words: Sequence[str], *, data: Path, said: bytes = b""
 ) -> subprocess.CompletedProcess[bytes]:
-    """Run this very Python with some words, tell it something, and wait for its end.
+    """Run this very Python on a data folder of its own, tell it something, and wait for its end.
 
     It has to begin with :func:`asked`.
     """
+    own = {name: value for name, value in os.environ.items() if name not in _OURS}
     with TemporaryFile() as out, TemporaryFile() as err:
         process = subprocess.Popen(  # noqa: S603 - this very program
-            [sys.executable, *words], env=dict(env), stdin=subprocess.PIPE, stdout=out, stderr=err
+            [sys.executable, *words],
+            env=own | {"REHANG_DATA": str(data)},
+            stdin=subprocess.PIPE,
+            stdout=out,
+            stderr=err,
         )
         with process:
-            told = process.stdin
-            assert told is not None
-            try:
-                told.write(b"%d\n" % len(said) + said)
-                told.flush()
-            except BrokenPipeError:
-                # It ended before it read: its own streams say why.
-                told = None
+            assert process.stdin is not None
+            # One that ended before it read says why on its own streams.
+            with suppress(BrokenPipeError):
+                process.stdin.write(b"%d\n" % len(said) + said)
+                process.stdin.flush()
             process.wait()
         out.seek(0)
         err.seek(0)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 import shutil
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -46,8 +45,7 @@ def _tables() -> tuple[type[Model], ...]:
 
 def _empty_store(folder: Path) -> Path:
     """A SQLite file of this version with nothing in it."""
-    own = {name: value for name, value in os.environ.items() if name != "REHANG_DATABASE_URL"}
-    run_aside(["-c", _EMPTY_STORE], env=own | {"REHANG_DATA": str(folder)}).check_returncode()
+    run_aside(["-c", _EMPTY_STORE], data=folder).check_returncode()
     return folder / "rehang.sqlite3"
 
 

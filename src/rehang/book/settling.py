@@ -7,7 +7,6 @@ the list of the backup. The list comes in, and what was found goes out, as JSON.
 from __future__ import annotations
 
 import json
-import os
 import sys
 from dataclasses import asdict
 from datetime import UTC, datetime
@@ -27,11 +26,7 @@ BY = "rehang"
 
 def settle(folder: Path, listing: Listing) -> Checked:
     """Settle a folder that was unpacked, and say what was found."""
-    others = ("REHANG_DATABASE_URL", "DJANGO_SETTINGS_MODULE")
-    own = {name: value for name, value in os.environ.items() if name not in others}
-    done = run_aside(
-        ["-m", __name__], env=own | {"REHANG_DATA": str(folder)}, said=listing_text(listing)
-    )
+    done = run_aside(["-m", __name__], data=folder, said=listing_text(listing))
     if done.returncode:
         told = done.stderr.decode(errors="replace").strip().splitlines()
         return Checked(changed=[told[-1] if told else "It cannot be opened."])
